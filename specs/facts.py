@@ -1,0 +1,57 @@
+"""The facts of a suspension unit that decide how it comes apart, and the words for them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+FactValue = str | bool
+
+
+@dataclass(frozen=True)
+class Fact:
+    """One fact: its key, the words the shop reads, and its allowed values with their words."""
+
+    key: str
+    label: str
+    values: Mapping[FactValue, str]
+
+
+_YES_NO: Mapping[FactValue, str] = {True: "yes", False: "no"}
+
+FACTS: Mapping[str, Fact] = {
+    fact.key: fact
+    for fact in (
+        Fact("kind", "Kind", {"fork": "fork", "shock": "rear shock"}),
+        Fact("spring_kind", "Spring", {"air": "air", "coil": "coil"}),
+        Fact("air_side", "Air side", {"left": "left leg", "right": "right leg"}),
+        Fact(
+            "spring_retention",
+            "Air spring held by",
+            {
+                "internal_circlip": "an internal circlip",
+                "wire_ring": "a wire ring",
+                "threaded_cap": "a threaded cap",
+            },
+        ),
+        Fact("foot_fastener", "Foot fasteners", {"bolt": "bolts", "nut": "nuts"}),
+        Fact("crush_washers", "Crush washers", _YES_NO),
+        Fact("bleed_buttons", "Bleed buttons", _YES_NO),
+        Fact("foam_rings", "Foam rings", _YES_NO),
+        Fact("self_equalising", "Self-equalising air spring", _YES_NO),
+        Fact(
+            "damper_kind",
+            "Damper",
+            {
+                "sealed_cartridge": "sealed cartridge",
+                "open_bath": "open bath",
+                "closed_bladder": "closed with a bladder",
+            },
+        ),
+    )
+}
+
+
+def choices(key: str) -> list[tuple[str, str]]:
+    """Choices of a fact with string values, for a form or a model field."""
+    return [(str(value), words) for value, words in FACTS[key].values.items()]
