@@ -1,0 +1,1 @@
+"""How to find what is wrong with a fork or shock, cheapest check first."""
