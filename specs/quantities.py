@@ -45,9 +45,7 @@ _MONTH = 365.25 * 86400 / 12
 
 
 def _air(key: str, label: str) -> Quantity:
-    return Quantity(
-        key, label, "air", "pressure", "psi", 5 * _PSI, 400 * _PSI, "Forks and shocks work below 400 psi."
-    )
+    return Quantity(key, label, "air", "pressure", "psi", 5 * _PSI, 400 * _PSI, "Forks and shocks work below 400 psi.")
 
 
 def _torque(key: str, label: str, high_nm: float = 35.0, why: str = _SMALL_BOLT) -> Quantity:
@@ -71,7 +69,9 @@ def _volume(key: str, label: str, group: Group, low_ml: float, high_ml: float) -
 def _interval(key: str, label: str, unit: str) -> Quantity:
     if unit == "h":
         return Quantity(key, label, "interval", "time", "h", 5 * _H, 1000 * _H, "Expected between 5 and 1,000 hours.")
-    return Quantity(key, label, "interval", "time", "months", _MONTH, 120 * _MONTH, "Expected between 1 and 120 months.")
+    return Quantity(
+        key, label, "interval", "time", "months", _MONTH, 120 * _MONTH, "Expected between 1 and 120 months."
+    )
 
 
 QUANTITIES: Mapping[str, Quantity] = {
@@ -99,14 +99,27 @@ QUANTITIES: Mapping[str, Quantity] = {
         _volume("lower_leg_volume", "Lower-leg air volume, extended", "geometry", 10, 2000),
         _bore("port_travel", "Transfer port, travel from extended", 0, 40),
         Quantity(
-            "seal_friction", "Friction of the seals", "geometry", "force", "N", 1.0, 300.0,
+            "seal_friction",
+            "Friction of the seals",
+            "geometry",
+            "force",
+            "N",
+            1.0,
+            300.0,
             "Expected between 1 and 300 N.",
         ),
         Quantity("sag_low", "Sag, from", "setup", "fraction", "%", 0.05, 0.45, "Expected between 5 and 45 %."),
         Quantity("sag_high", "Sag, to", "setup", "fraction", "%", 0.05, 0.45, "Expected between 5 and 45 %."),
         Quantity("rebound_clicks", "Rebound range", "setup", "clicks", "clicks", 1, 60, "Expected 1 to 60 clicks."),
         Quantity(
-            "compression_clicks", "Compression range", "setup", "clicks", "clicks", 1, 60, "Expected 1 to 60 clicks."
+            "compression_clicks",
+            "Compression range",
+            "setup",
+            "clicks",
+            "clicks",
+            1,
+            60,
+            "Expected 1 to 60 clicks.",
         ),
         Quantity("wiper_size", "Wiper", "sizes", None),
         Quantity("foam_ring_size", "Foam ring", "sizes", None),

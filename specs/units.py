@@ -214,9 +214,7 @@ def parse(typed: str, dimension: str, default_unit: str) -> float:
     try:
         magnitude = float(_registry.Quantity(number, pint_unit).to(kind.si_unit).magnitude)
     except pint.DimensionalityError:
-        raise UnitError(
-            f"“{unit_text}” is not a unit of {kind.label}. Enter for example {kind.example}."
-        ) from None
+        raise UnitError(f"“{unit_text}” is not a unit of {kind.label}. Enter for example {kind.example}.") from None
     if not math.isfinite(magnitude):
         raise UnitError(f"That number is too large. Enter for example {kind.example}.")
     return magnitude

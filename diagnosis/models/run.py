@@ -1,0 +1,98 @@
+"""Runs of a checklist, and everything entered on the way. Rows are added, never edited."""
+
+from __future__ import annotations
+
+import uuid
+
+from django.conf import settings
+from django.db import models
+
+from diagnosis.models.checklist import Checklist, Step
+
+
+class Run(models.Model):
+    """Working through one checklist once, on a unit with these facts. It knows nothing of tickets."""
+
+    checklist = models.ForeignKey(Checklist, on_delete=models.PROTECT, related_name="runs")
+    facts = models.JSONField(default=dict, help_text="The unit's facts when the run began.")
+    started_at = models.DateTimeField(auto_now_add=True)
+    started_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
+    ended_at = models.DateTimeField(null=True, blank=True)
+    in_suggested_order = models.BooleanField(default=False)
+    version = models.PositiveIntegerField(default=1)
+
+    class Meta:
+        ordering = ["pk"]
+
+    def __str__(self) -> str:
+        return f"{self.checklist} from {self.started_at:%Y-%m-%d %H:%M}"
+
+
+class Tick(models.Model):
+    """That a step ended with an outcome, or that its outcome was taken back.
+
+    The latest tick of a step counts. `client_id` is made on the tablet, so that a repeat is harmless.
+    """
+
+    class Outcome(models.TextChoices):
+        RULED_OUT = "ruled_out", "Ruled out"
+        FOUND = "found", "Found"
+        CANT_TELL = "cant_tell", "Can't tell"
+        DONE = "done", "Done"
+        LEFT_OUT = "left_out", "Left out"
+        PROVED = "proved", "Proved"
+        NOT_PROVED = "not_proved", "Not proved"
+        TAKEN_BACK = "taken_back", "Taken back"
+
+    run = models.ForeignKey(Run, on_delete=models.CASCADE, related_name="ticks")
+    step = models.ForeignKey(Step, on_delete=models.PROTECT, related_name="ticks")
+    client_id = models.UUIDField(unique=True, default=uuid.uuid4)
+    outcome = models.CharField(max_length=12, choices=Outcome.choices)
+    note = models.TextField(blank=True)
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
+    ticked_at = models.DateTimeField(help_text="When it was ticked, by the tablet's clock if it was cut off.")
+    received_at = models.DateTimeField(auto_now_add=True)
+
+    class Meta:
+        ordering = ["pk"]
+
+    def __str__(self) -> str:
+        return f"{self.step}: {self.get_outcome_display()}"
+
+
+class Reading(models.Model):
+    """A value read at a step, in SI and as typed. The latest of its key counts."""
+
+    run = models.ForeignKey(Run, on_delete=models.CASCADE, related_name="readings")
+    step = models.ForeignKey(Step, on_delete=models.PROTECT, related_name="readings_taken")
+    key = models.SlugField(max_length=60)
+    magnitude_si = models.FloatField()
+    typed = models.CharField(max_length=60)
+    client_id = models.UUIDField(default=uuid.uuid4)
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
+    read_at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [models.UniqueConstraint(fields=["client_id", "key"], name="reading_sent_once")]
+
+    def __str__(self) -> str:
+        return f"{self.key}: {self.typed}"
+
+
+class StepTimer(models.Model):
+    """A timer running at a step, such as foam rings soaking. Counted from the start, so a reload loses nothing."""
+
+    run = models.ForeignKey(Run, on_delete=models.CASCADE, related_name="timers")
+    step = models.ForeignKey(Step, on_delete=models.PROTECT, related_name="timers")
+    client_id = models.UUIDField(unique=True, default=uuid.uuid4)
+    seconds = models.PositiveIntegerField()
+    started_at = models.DateTimeField()
+    stopped_at = models.DateTimeField(null=True, blank=True)
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
+
+    class Meta:
+        ordering = ["pk"]
+
+    def __str__(self) -> str:
+        return f"{self.seconds // 60} minutes at {self.step}"

@@ -1,0 +1,1 @@
+"""What is true of a fork whoever owns it: units, specifications and physics."""

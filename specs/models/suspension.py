@@ -1,0 +1,59 @@
+"""Fork and shock models and how they come apart."""
+
+from __future__ import annotations
+
+from django.db import models
+
+from specs.facts import FACTS, FactValue, choices
+
+
+class SuspensionModel(models.Model):
+    """A maker's model over a range of years, with the facts that decide how it comes apart.
+
+    An empty fact is not known; steps then show each variant.
+    """
+
+    maker = models.CharField(max_length=60)
+    name = models.CharField(max_length=80)
+    year_from = models.PositiveSmallIntegerField()
+    year_to = models.PositiveSmallIntegerField(null=True, blank=True, help_text="Empty while still made.")
+    kind = models.CharField(max_length=10, choices=choices("kind"), default="fork")
+    spring_kind = models.CharField(max_length=10, choices=choices("spring_kind"), blank=True)
+    air_side = models.CharField(max_length=10, choices=choices("air_side"), blank=True)
+    spring_retention = models.CharField(max_length=20, choices=choices("spring_retention"), blank=True)
+    foot_fastener = models.CharField(max_length=10, choices=choices("foot_fastener"), blank=True)
+    damper_kind = models.CharField(max_length=20, choices=choices("damper_kind"), blank=True)
+    crush_washers = models.BooleanField(null=True, blank=True)
+    bleed_buttons = models.BooleanField(null=True, blank=True)
+    foam_rings = models.BooleanField(null=True, blank=True)
+    self_equalising = models.BooleanField(null=True, blank=True)
+    travels_mm = models.JSONField(default=list, blank=True, help_text="Travels it is made in, in mm.")
+    is_demo = models.BooleanField(default=False)
+    version = models.PositiveIntegerField(default=1)
+
+    class Meta:
+        ordering = ["maker", "name", "year_from"]
+        constraints = [
+            models.UniqueConstraint(fields=["maker", "name", "year_from"], name="one_model_per_maker_name_year"),
+            models.CheckConstraint(
+                condition=models.Q(year_to__isnull=True) | models.Q(year_to__gte=models.F("year_from")),
+                name="model_years_in_order",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.maker} {self.name} {self.years}"
+
+    @property
+    def years(self) -> str:
+        if self.year_to is None:
+            return f"{self.year_from}–"
+        return str(self.year_from) if self.year_to == self.year_from else f"{self.year_from}–{self.year_to}"
+
+    def facts(self) -> dict[str, FactValue | None]:
+        """Every fact of FACTS; None where it is not known."""
+        known: dict[str, FactValue | None] = {}
+        for key in FACTS:
+            value = getattr(self, key)
+            known[key] = None if value in ("", None) else value
+        return known

@@ -1,0 +1,6 @@
+"""Addresses of the Bench."""
+
+from django.urls import URLPattern
+
+app_name = "bench"
+urlpatterns: list[URLPattern] = []

@@ -1,0 +1,6 @@
+"""Addresses of the Counter."""
+
+from django.urls import URLPattern
+
+app_name = "counter"
+urlpatterns: list[URLPattern] = []

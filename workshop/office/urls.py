@@ -1,0 +1,6 @@
+"""Addresses of the Office."""
+
+from django.urls import URLPattern
+
+app_name = "office"
+urlpatterns: list[URLPattern] = []

@@ -1,0 +1,63 @@
+"""What the shop holds of each part. A level is the sum of movements, never an edited number."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from django.conf import settings
+from django.core.validators import MinValueValidator
+from django.db import models
+
+from specs.models import Part
+from workshop.staff.models import Shop
+from workshop.tickets.models import PartLine
+
+
+class StockItem(models.Model):
+    """A part as one shop keeps it: where, at what price, and when to order again."""
+
+    shop = models.ForeignKey(Shop, on_delete=models.PROTECT, related_name="stock_items")
+    part = models.ForeignKey(Part, on_delete=models.PROTECT, related_name="stock_items")
+    price = models.DecimalField(
+        max_digits=9, decimal_places=2, validators=[MinValueValidator(0)], help_text="Each piece, or each ml."
+    )
+    cost = models.DecimalField(max_digits=9, decimal_places=2, null=True, blank=True, validators=[MinValueValidator(0)])
+    shelf = models.CharField(max_length=40, blank=True)
+    supplier = models.CharField(max_length=80, blank=True)
+    lead_days = models.PositiveSmallIntegerField(null=True, blank=True)
+    reorder_level = models.DecimalField(max_digits=9, decimal_places=2, default=Decimal(0))
+
+    class Meta:
+        ordering = ["part__number"]
+        constraints = [models.UniqueConstraint(fields=["shop", "part"], name="part_once_in_a_shop")]
+
+    def __str__(self) -> str:
+        return str(self.part)
+
+
+class StockMovement(models.Model):
+    """Something came in or went out; positive in, negative out."""
+
+    class Kind(models.TextChoices):
+        RECEIVED = "received", "Received"
+        USED = "used", "Used on a ticket"
+        COUNTED = "counted", "Counted"
+        RETURNED = "returned", "Returned"
+        WRITTEN_OFF = "written_off", "Written off"
+
+    item = models.ForeignKey(StockItem, on_delete=models.PROTECT, related_name="movements")
+    kind = models.CharField(max_length=12, choices=Kind.choices)
+    quantity = models.DecimalField(max_digits=9, decimal_places=2)
+    part_line = models.ForeignKey(PartLine, on_delete=models.PROTECT, null=True, blank=True, related_name="movements")
+    note = models.CharField(max_length=120, blank=True)
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
+    at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [
+            models.CheckConstraint(condition=~models.Q(quantity=0), name="movement_moves_something"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.get_kind_display()} {self.quantity:g} × {self.item}"

@@ -1,0 +1,58 @@
+"""The settings and the condition of a unit as it arrived and as it is handed back."""
+
+from __future__ import annotations
+
+from django.conf import settings
+from django.db import models
+
+from workshop.tickets.models.ticket import Ticket
+
+
+class SettingsRecord(models.Model):
+    """Settings of a unit: pressure and lengths in SI, clicks counted from fully closed.
+
+    What was not read is empty. There is one record for arrival and one for hand-back.
+    """
+
+    class Moment(models.TextChoices):
+        ARRIVAL = "arrival", "On arrival"
+        HAND_BACK = "hand_back", "At hand-back"
+
+    ticket = models.ForeignKey(Ticket, on_delete=models.CASCADE, related_name="settings_records")
+    moment = models.CharField(max_length=10, choices=Moment.choices)
+    pressure_pa = models.FloatField(null=True, blank=True)
+    sag_m = models.FloatField(null=True, blank=True)
+    rest_travel_m = models.FloatField(null=True, blank=True, help_text="How far in it rests with no load.")
+    rebound_clicks = models.PositiveSmallIntegerField(null=True, blank=True)
+    compression_clicks = models.PositiveSmallIntegerField(null=True, blank=True)
+    high_compression_clicks = models.PositiveSmallIntegerField(null=True, blank=True)
+    spacers = models.PositiveSmallIntegerField(null=True, blank=True)
+    remarks = models.CharField(max_length=200, blank=True)
+    version = models.PositiveIntegerField(default=1)
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
+    at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["ticket", "moment"]
+        constraints = [
+            models.UniqueConstraint(fields=["ticket", "moment"], name="one_settings_record_per_moment"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.get_moment_display()}, {self.ticket}"
+
+
+class ConditionNote(models.Model):
+    """A mark or damage seen on the unit, and where."""
+
+    ticket = models.ForeignKey(Ticket, on_delete=models.CASCADE, related_name="condition_notes")
+    place = models.CharField(max_length=80)
+    text = models.CharField(max_length=300)
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
+    at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["pk"]
+
+    def __str__(self) -> str:
+        return f"{self.place}: {self.text}"

@@ -1,0 +1,61 @@
+"""Parts on a ticket."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from django.conf import settings
+from django.db import models
+
+from diagnosis.models import Step
+from specs.models import Part
+from workshop.tickets.models.ticket import Ticket
+
+
+class PartLine(models.Model):
+    """A part this ticket needs, why, how much of it and at what price each.
+
+    A finding may name a role no part is known for yet; the line then has words and no part.
+    """
+
+    class Source(models.TextChoices):
+        KIT = "kit", "Service kit"
+        FINDING = "finding", "Finding"
+        BY_HAND = "by_hand", "Added by hand"
+
+    class Status(models.TextChoices):
+        NEEDED = "needed", "Needed"
+        USED = "used", "Used"
+        DROPPED = "dropped", "Dropped"
+
+    ticket = models.ForeignKey(Ticket, on_delete=models.CASCADE, related_name="part_lines")
+    part = models.ForeignKey(Part, on_delete=models.PROTECT, null=True, blank=True, related_name="ticket_lines")
+    words = models.CharField(max_length=120, blank=True)
+    quantity = models.DecimalField(max_digits=8, decimal_places=2)
+    unit_price = models.DecimalField(max_digits=9, decimal_places=2, null=True, blank=True)
+    source = models.CharField(max_length=10, choices=Source.choices)
+    step = models.ForeignKey(Step, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    status = models.CharField(max_length=10, choices=Status.choices, default=Status.NEEDED)
+    note = models.CharField(max_length=120, blank=True)
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
+    at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [
+            models.CheckConstraint(condition=models.Q(quantity__gt=0), name="part_line_takes_something"),
+            models.CheckConstraint(
+                condition=models.Q(part__isnull=False) | ~models.Q(words=""), name="part_line_names_something"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.quantity:g} × {self.title}"
+
+    @property
+    def title(self) -> str:
+        return self.part.description if self.part is not None else self.words
+
+    @property
+    def total(self) -> Decimal | None:
+        return None if self.unit_price is None else (self.quantity * self.unit_price).quantize(Decimal("0.01"))

@@ -1,0 +1,34 @@
+"""Photos on a ticket, decoded and re-encoded before they are kept."""
+
+from __future__ import annotations
+
+import uuid
+
+from django.conf import settings
+from django.db import models
+
+from diagnosis.models import Step
+from workshop.tickets.models.ticket import Ticket
+
+
+class Photo(models.Model):
+    """A photo, stored under the digest of its re-encoded bytes, and the step it was taken at."""
+
+    ticket = models.ForeignKey(Ticket, on_delete=models.CASCADE, related_name="photos")
+    step = models.ForeignKey(Step, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    client_id = models.UUIDField(unique=True, default=uuid.uuid4)
+    file = models.FileField(max_length=120)
+    thumbnail = models.FileField(max_length=120)
+    width = models.PositiveIntegerField()
+    height = models.PositiveIntegerField()
+    digest = models.CharField(max_length=64)
+    caption = models.CharField(max_length=120, blank=True)
+    for_customer = models.BooleanField(default=False)
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
+    at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["pk"]
+
+    def __str__(self) -> str:
+        return self.caption or f"Photo {self.pk}"

@@ -1,0 +1,87 @@
+"""The states of a ticket and the lawful moves between them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from django.db import transaction
+from django.utils import timezone
+
+from workshop.staff.models import User
+from workshop.tickets.logbook import log
+from workshop.tickets.models import StateMove, Ticket
+from workshop.web.versions import take_version
+
+State = Ticket.State
+
+LAWFUL_MOVES: Mapping[str, tuple[str, ...]] = {
+    State.BOOKED_IN: (State.ON_THE_BENCH, State.WAITING, State.CALLED_OFF),
+    State.ON_THE_BENCH: (State.WAITING, State.READY, State.BOOKED_IN, State.CALLED_OFF),
+    State.WAITING: (State.ON_THE_BENCH, State.BOOKED_IN, State.CALLED_OFF),
+    State.READY: (State.HANDED_BACK, State.ON_THE_BENCH),
+    State.HANDED_BACK: (),
+    State.CALLED_OFF: (State.BOOKED_IN, State.HANDED_BACK),
+}
+
+
+class UnlawfulMove(ValueError):
+    """That a ticket cannot go there from here; the message says what it can do instead."""
+
+
+def moves_from(state: str) -> tuple[str, ...]:
+    """The states a ticket in `state` may go to."""
+    return LAWFUL_MOVES[State(state)]
+
+
+def check_move(from_state: str, to_state: str, waiting_for: str = "") -> None:
+    """Raise UnlawfulMove, in the shop's words, for a move that is not in LAWFUL_MOVES."""
+    if to_state not in State.values:
+        raise UnlawfulMove(f"There is no state “{to_state}”.")
+    if to_state not in LAWFUL_MOVES[State(from_state)]:
+        ways = " or ".join(f"“{State(way).label}”" for way in moves_from(from_state))
+        can = f"It can go to {ways}." if ways else "It stays where it is."
+        raise UnlawfulMove(
+            f"A ticket that is “{State(from_state).label}” cannot become “{State(to_state).label}”. {can}"
+        )
+    if to_state == State.WAITING and waiting_for not in Ticket.WaitingFor.values:
+        raise UnlawfulMove("Say what the ticket waits for: parts or the customer's answer.")
+
+
+@transaction.atomic
+def move(
+    *,
+    ticket: Ticket,
+    to_state: str,
+    by: User | None,
+    seen_version: int,
+    waiting_for: str = "",
+    reason: str = "",
+) -> StateMove:
+    """Take a ticket to another state and keep who, when and why.
+
+    Raises:
+        UnlawfulMove: the state is unknown, or cannot follow the present one.
+        workshop.web.versions.StaleVersion: somebody changed the ticket after it was opened.
+    """
+    take_version(ticket, seen_version)
+    check_move(ticket.state, to_state, waiting_for)
+    before = ticket.state_words
+    now = timezone.now()
+    made = StateMove(
+        ticket=ticket,
+        from_state=ticket.state,
+        to_state=to_state,
+        waiting_for=waiting_for if to_state == State.WAITING else "",
+        reason=reason,
+        by=by,
+        at=now,
+    )
+    ticket.state = to_state
+    ticket.waiting_for = made.waiting_for
+    ticket.state_since = now
+    if to_state == State.ON_THE_BENCH and by is not None and by.role == User.Role.MECHANIC:
+        ticket.mechanic = by
+    made.save()
+    ticket.save(update_fields=["state", "waiting_for", "state_since", "mechanic"])
+    log(ticket=ticket, by=by, text=f"{before} → {ticket.state_words}" + (f": {reason}" if reason else ""))
+    return made

@@ -1,0 +1,15 @@
+"""Addresses, a file for each area of the shop."""
+
+from django.urls import URLPattern, URLResolver, include, path
+
+urlpatterns: list[URLPattern | URLResolver] = [
+    path("", include("workshop.staff.urls")),
+    path("counter/", include("workshop.counter.urls")),
+    path("bench/", include("workshop.bench.urls")),
+    path("stores/", include("workshop.stores.urls")),
+    path("office/", include("workshop.office.urls")),
+]
+
+handler403 = "workshop.web.errors.not_allowed"
+handler404 = "workshop.web.errors.not_found"
+handler500 = "workshop.web.errors.broken"

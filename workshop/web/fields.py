@@ -1,0 +1,75 @@
+"""Form fields that read a value in any unit of its dimension and give it back in SI."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+
+from specs.units import UnitError, parse, show
+from workshop.staff.models import Shop
+
+
+class QuantityField(forms.CharField):
+    """A value with a unit. "82 psi", "5.6 bar" or "82" (the unit beside the field) all give pascals.
+
+    What was typed stays in the field when it is refused. `low_si` and `high_si` bound what is plausible.
+    """
+
+    def __init__(
+        self,
+        *,
+        dimension: str,
+        unit: str,
+        low_si: float | None = None,
+        high_si: float | None = None,
+        why_range: str = "",
+        **kwargs: Any,
+    ) -> None:
+        kwargs.setdefault("max_length", 40)
+        super().__init__(**kwargs)
+        self.dimension, self.unit = dimension, unit
+        self.low_si, self.high_si, self.why_range = low_si, high_si, why_range
+        self.widget.attrs.update({"inputmode": "decimal", "autocomplete": "off"})
+
+    @property
+    def unit_hint(self) -> str:
+        """The unit to print beside the field."""
+        return self.unit
+
+    def clean(self, value: Any) -> Any:
+        text = super().clean(value)
+        if text in self.empty_values:
+            return None
+        try:
+            magnitude_si = parse(text, self.dimension, self.unit)
+        except UnitError as error:
+            raise forms.ValidationError(str(error), code="unit") from error
+        too_low = self.low_si is not None and magnitude_si < self.low_si
+        too_high = self.high_si is not None and magnitude_si > self.high_si
+        if too_low or too_high:
+            raise forms.ValidationError(self._out_of_range(), code="range")
+        return magnitude_si
+
+    def _out_of_range(self) -> str:
+        low, high = (
+            None if bound is None else show(bound, self.dimension, self.unit) for bound in (self.low_si, self.high_si)
+        )
+        if low is not None and high is not None:
+            reason = f"Enter a value from {low} to {high}."
+        elif low is not None:
+            reason = f"Enter {low} or more."
+        else:
+            reason = f"Enter {high} or less."
+        return f"{reason} {self.why_range}".strip()
+
+    def prepare_value(self, value: Any) -> Any:
+        """SI floats are shown in the field's unit, typed text as it was typed."""
+        if isinstance(value, float | int) and not isinstance(value, bool):
+            return show(float(value), self.dimension, self.unit)
+        return value
+
+
+def quantity_field(shop: Shop, dimension: str, **kwargs: Any) -> QuantityField:
+    """A QuantityField in the unit in which this shop reads the dimension."""
+    return QuantityField(dimension=dimension, unit=shop.unit_for(dimension), **kwargs)

@@ -1,0 +1,44 @@
+"""Filters that write SI values in the shop's units. They format and decide nothing."""
+
+from __future__ import annotations
+
+from django import template
+
+from specs.units import show
+from workshop.staff.models import Shop
+
+register = template.Library()
+
+
+def _in_shop_units(magnitude_si: float | None, shop: Shop, dimension: str) -> str:
+    return "" if magnitude_si is None else show(magnitude_si, dimension, shop.unit_for(dimension))
+
+
+@register.filter
+def pressure(magnitude_pa: float | None, shop: Shop) -> str:
+    """Pascals in the shop's unit of pressure."""
+    return _in_shop_units(magnitude_pa, shop, "pressure")
+
+
+@register.filter
+def length(magnitude_m: float | None, shop: Shop) -> str:
+    """Metres in the shop's unit of length."""
+    return _in_shop_units(magnitude_m, shop, "length")
+
+
+@register.filter
+def volume(magnitude_m3: float | None, shop: Shop) -> str:
+    """Cubic metres in the shop's unit of volume."""
+    return _in_shop_units(magnitude_m3, shop, "volume")
+
+
+@register.filter
+def torque(magnitude_nm: float | None, shop: Shop) -> str:
+    """Newton metres in the shop's unit of torque."""
+    return _in_shop_units(magnitude_nm, shop, "torque")
+
+
+@register.filter
+def money(amount: object, shop: Shop) -> str:
+    """An amount with the shop's currency."""
+    return "" if amount is None else f"{amount:,.2f} {shop.currency}"
