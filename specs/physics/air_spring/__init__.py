@@ -1,0 +1,67 @@
+"""A self-equalising air spring: force, rest, what is stuck where, how to get it out, sag, filling, fit.
+
+Travel counts from full extension. Pressures are gauge unless named absolute, and "the pressure" of a fork is the one
+both chambers share at the port. Forces act along the fork; a positive spring force pushes it out.
+"""
+
+from specs.physics.air_spring.filling import (
+    loss_without_repumping,
+    pump_and_cycle,
+    rounds_to_settle,
+    settled_pressure,
+)
+from specs.physics.air_spring.geometry import AirSpring
+from specs.physics.air_spring.inference import Inference, infer_from_earlier_pressure, infer_from_reading
+from specs.physics.air_spring.recovery import (
+    PortForecast,
+    forecast_inflating,
+    greatest_moved_fraction,
+    pressure_to_reach_port,
+    pull_to_port,
+)
+from specs.physics.air_spring.rest import axle_load_along_fork, healthy_band, rest_band, travel_at_force
+from specs.physics.air_spring.sag import load_at_sag, pressure_for_sag, pressure_for_sag_by_rule
+from specs.physics.air_spring.state import (
+    ChamberPressures,
+    ChamberState,
+    equalised,
+    force,
+    pressures_at,
+    stiffness,
+    stuck,
+)
+from specs.physics.band import Band
+from specs.physics.errors import ContradictoryReading, ImpossibleValue
+
+__all__ = [
+    "AirSpring",
+    "Band",
+    "ChamberPressures",
+    "ChamberState",
+    "ContradictoryReading",
+    "ImpossibleValue",
+    "Inference",
+    "PortForecast",
+    "axle_load_along_fork",
+    "equalised",
+    "force",
+    "forecast_inflating",
+    "greatest_moved_fraction",
+    "healthy_band",
+    "infer_from_earlier_pressure",
+    "infer_from_reading",
+    "load_at_sag",
+    "loss_without_repumping",
+    "pressure_for_sag",
+    "pressure_for_sag_by_rule",
+    "pressure_to_reach_port",
+    "pressures_at",
+    "pull_to_port",
+    "pump_and_cycle",
+    "rest_band",
+    "rounds_to_settle",
+    "settled_pressure",
+    "stiffness",
+    "stuck",
+    "travel_at_force",
+]
