@@ -9,12 +9,12 @@ from django.urls import reverse
 
 from workshop.staff.models import User
 
-_AREAS: tuple[tuple[str, str, str], ...] = (
-    ("counter", "Counter", "counter:today"),
-    ("bench", "Bench", "bench:board"),
-    ("stores", "Stores", "stores:stock"),
-    ("office", "Office", "office:overview"),
-)
+_AREAS: dict[str, tuple[str, str]] = {
+    "counter": ("Counter", "counter:today"),
+    "bench": ("Bench", "bench:board"),
+    "stores": ("Stores", "stores:stock"),
+    "office": ("Office", "office:overview"),
+}
 _AREAS_OF_ROLE = {
     User.Role.COUNTER: ("counter", "bench", "stores"),
     User.Role.MECHANIC: ("bench", "counter", "stores"),
@@ -23,14 +23,23 @@ _AREAS_OF_ROLE = {
 
 
 def frame(request: HttpRequest) -> dict[str, Any]:
-    """Areas for the navigation and the shop's name."""
+    """The shop for every template; the navigation for whole pages only, not for htmx fragments."""
     user = getattr(request, "user", None)
-    if not isinstance(user, User) or user.shop is None or getattr(request, "htmx", False):
-        return {}
+    if not isinstance(user, User) or user.shop is None:
+        return {"sign_in_url": reverse("sign_in")}
+    if getattr(request, "htmx", False):
+        return {"shop": user.shop}
     open_area = request.resolver_match.namespace if request.resolver_match else ""
-    known = {key: (label, route) for key, label, route in _AREAS}
-    areas = [
-        {"key": key, "label": known[key][0], "url": reverse(known[key][1]), "current": key == open_area}
-        for key in _AREAS_OF_ROLE[User.Role(user.role)]
-    ]
-    return {"areas": areas, "shop": user.shop}
+    areas = []
+    for key in _AREAS_OF_ROLE[User.Role(user.role)]:
+        label, route = _AREAS[key]
+        areas.append({"key": key, "label": label, "url": reverse(route), "current": key == open_area})
+    return {
+        "shop": user.shop,
+        "shop_name": user.shop.name,
+        "areas": areas,
+        "home_url": reverse("home"),
+        "search_url": reverse("counter:search"),
+        "sign_out_url": reverse("sign_out"),
+        "sign_in_url": reverse("sign_in"),
+    }
