@@ -26,11 +26,12 @@ NO_NEWS = frozenset({"cant_tell", "done", "left_out"})
 VANISHED = 1e-12
 
 NUMBER_WORDS = (
-    "no one two three four five six seven eight nine ten eleven twelve".split()  # fmt: skip
+    *("no", "one", "two", "three", "four", "five", "six"),
+    *("seven", "eight", "nine", "ten", "eleven", "twelve"),
 )
 SHARE_WORDS = (
     (0.97, "nearly all"), (0.9, "nine in ten"), (0.8, "four in five"), (0.75, "three in four"),
-    (2 / 3, "two in three"), (0.6, "three in five"), (0.5, "one in two"), (0.4, "two in five"),
+    (2 / 3, "two in three"), (0.6, "three in five"), (0.5, "half"), (0.4, "two in five"),
 )  # fmt: skip
 
 
@@ -47,7 +48,7 @@ def update_beliefs(beliefs: Mapping[str, float], step: OrderStep, outcome: str) 
 
     Ruled out (or a proof that failed): ``belief * (1 - chance)``; found (or proved): ``belief * chance``;
     both made to sum to 1 again. "Can't tell", and a work step done or left out, say nothing about the cause.
-    Raises ``EveryCauseRuledOutError`` when nothing is left to share out, ``ValueError`` for an unknown outcome.
+    Raises ``EveryCauseRuledOutError`` when nothing is left to share out, ``ValueError`` for another outcome.
     """
     check_beliefs(beliefs)
     check_steps([OrderStep(step.key, step.minutes, frozenset(), step.ends_search)])
@@ -117,7 +118,8 @@ class NextStepReason:
         elif self.is_safety:
             said = f"{spent}, a safety step that keeps its place"
         elif self.leads_to is not None:
-            said = f"{spent}, needed before \N{LEFT DOUBLE QUOTATION MARK}{(titles or {}).get(self.leads_to, self.leads_to)}\N{RIGHT DOUBLE QUOTATION MARK}"
+            title = (titles or {}).get(self.leads_to, self.leads_to)
+            said = f"{spent}, needed before “{title}”"
         else:
             said = f"{spent}, next in the handbook"
         return said[0].upper() + said[1:] + "."

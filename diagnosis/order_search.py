@@ -6,8 +6,8 @@ when step ``s`` starts. The weight depends on which steps are done, not on their
 finish from a set of done steps depends on that set alone (dynamic programming over sets, Held and Karp 1962).
 
 Only sets closed under prerequisites can arise. The answer is exact while there are at most ``MOST_SETS`` of
-them, which covers any 16 steps and longer lists with many prerequisites. Beyond that ``long_sequence`` is used:
-greedy by ratio over steps with their missing prerequisites (after Sidney 1975), then local improvement.
+them, which covers any 16 steps and longer lists with many prerequisites. Beyond that ``long_sequence`` is
+used: greedy by ratio over steps with their missing prerequisites (after Sidney 1975), then local improvement.
 """
 
 from __future__ import annotations

@@ -3,9 +3,9 @@
 One cause is at work, with the chance ``beliefs[cause]``; step ``s`` ends the search with the chance
 ``s.ends_search[cause]`` when that cause is at work, else the next step follows. The expected minutes of an
 order are the sum over its steps of ``minutes * chance that the search is still on when the step starts``.
-When steps settle separate causes and need nothing first, the best order is that of decreasing chance for each
-minute (Kadane and Simon 1977; Heckerman, Breese and Rommelse 1995); with prerequisites that rule fails and the
-search of ``diagnosis.order_search`` takes over.
+When steps settle separate causes and need nothing first, the best order is that of decreasing chance for
+each minute (Kadane and Simon 1977; Heckerman, Breese and Rommelse 1995); otherwise that rule can fail, and
+``diagnosis.order_search`` looks for the best order itself.
 
 Everything here is pure. ``ValueError`` names the offending key: a step listed twice, an unknown step in an
 order or in ``needs``, a cycle, minutes that are negative or not finite, a cause without a belief, a chance
@@ -28,7 +28,7 @@ SUM_TOLERANCE = 1e-6  # beliefs typed by hand or rounded for storage
 
 @dataclass(frozen=True)
 class OrderStep:
-    """A step as the order sees it: usual minutes, steps that come first, chance to end the search by cause."""
+    """A step as the order sees it; ``ends_search`` maps a cause to the chance of ending the search."""
 
     key: str
     minutes: float
@@ -42,7 +42,7 @@ def expected_minutes(order: Sequence[str], steps: Sequence[OrderStep], beliefs: 
     ``order`` may leave steps out: the first steps of an order have a cost of their own. It is costed as it
     stands, without asking whether prerequisites come first; see ``keeps_prerequisites``.
     """
-    problem = _problem(steps, beliefs)
+    problem = order_problem(steps, beliefs)
     return problem.cost(_indices(order, steps))
 
 
@@ -55,7 +55,7 @@ def best_order(
     Exact for up to 16 steps, and beyond while prerequisites keep the number of reachable sets of steps within
     65,536; longer lists get a good order that never costs more than the handbook's.
     """
-    problem = _problem(with_pinned(steps, pinned), beliefs)
+    problem = order_problem(with_pinned(steps, pinned), beliefs)
     return tuple(steps[index].key for index in best_sequence(problem))
 
 
@@ -75,10 +75,11 @@ def keeps_prerequisites(order: Sequence[str], steps: Sequence[OrderStep]) -> boo
 
 
 def with_pinned(steps: Sequence[OrderStep], pinned: Iterable[str]) -> tuple[OrderStep, ...]:
-    """The same steps with safety steps held in place: nothing that follows one in the handbook may overtake it.
+    """The same steps with safety steps held in place: no step that follows one may be moved before it.
 
     Each step after a pinned step gets it as one more prerequisite. Steps before it may still move behind it.
-    Raises ``ValueError`` for a pinned key that is not a step. A pinned step that needs a later one is a cycle.
+    Raises ``ValueError`` for a pinned key that is not a step. A pinned step that needs a later one is a
+    cycle, reported where the order is made.
     """
     wanted = set(pinned)
     for key in sorted(wanted - {step.key for step in steps}):
@@ -112,7 +113,7 @@ def check_beliefs(beliefs: Mapping[str, float]) -> None:
 
 
 def check_steps(steps: Sequence[OrderStep]) -> None:
-    """Raise ``ValueError`` for a repeated key, bad minutes, a bad chance, an unknown prerequisite or a cycle."""
+    """Raise ``ValueError`` for a repeated or unknown key, bad minutes, a bad chance or a cycle."""
     keys: set[str] = set()
     for step in steps:
         if step.key in keys:
@@ -135,7 +136,8 @@ def check_steps(steps: Sequence[OrderStep]) -> None:
         raise ValueError(f"the steps need each other in a cycle: {path}") from error
 
 
-def _problem(steps: Sequence[OrderStep], beliefs: Mapping[str, float]) -> OrderProblem:
+def order_problem(steps: Sequence[OrderStep], beliefs: Mapping[str, float]) -> OrderProblem:
+    """The same question as arrays, steps and causes in the order given, once everything is checked."""
     check_beliefs(beliefs)
     check_steps(steps)
     for step in steps:

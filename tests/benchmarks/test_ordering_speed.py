@@ -1,0 +1,104 @@
+"""How fast the best order is found. Prints; asserts only that the answers agree, never a time.
+
+Run with ``python -m pytest tests/benchmarks/test_ordering_speed.py -s``.
+"""
+
+from collections.abc import Callable
+from itertools import permutations
+from statistics import median
+from time import perf_counter
+
+import numpy as np
+import pytest
+
+from diagnosis.order_search import exact_sequence, long_sequence
+from diagnosis.ordering import OrderStep, best_order, expected_minutes, keeps_prerequisites, order_problem
+
+pytestmark = pytest.mark.benchmark
+
+
+def checklist(seed: int, count: int, causes: int, need_chance: float = 0.0) -> tuple[list[OrderStep], dict[str, float]]:
+    draw = np.random.default_rng(seed)
+    beliefs = {f"cause{c}": float(b) for c, b in enumerate(draw.dirichlet(np.ones(causes)))}
+    steps = []
+    for n in range(count):
+        ends = {cause: float(draw.uniform(0.2, 1.0)) for cause in beliefs if draw.random() < 0.4}
+        needs = frozenset({f"step{draw.integers(n)}"}) if n and draw.random() < need_chance else frozenset()
+        steps.append(OrderStep(f"step{n}", float(draw.uniform(1, 40)), needs, ends))
+    return steps, beliefs
+
+
+def milliseconds(work: Callable[[], object], times: int) -> tuple[float, float]:
+    """Median and slowest of several runs, after one to warm up."""
+    work()
+    spent = []
+    for _ in range(times):
+        start = perf_counter()
+        work()
+        spent.append((perf_counter() - start) * 1000)
+    return median(spent), max(spent)
+
+
+def plain_minutes(steps: list[OrderStep], beliefs: dict[str, float]) -> float:
+    """Least expected minutes by the same recursion over sets in plain Python, without prerequisites."""
+    count = len(steps)
+    least = [0.0] * (1 << count)
+    for done in range((1 << count) - 2, -1, -1):
+        left = dict(beliefs)
+        for s in range(count):
+            if done >> s & 1:
+                for cause, chance in steps[s].ends_search.items():
+                    left[cause] *= 1.0 - chance
+        weight = sum(left.values())
+        least[done] = min(steps[s].minutes * weight + least[done | 1 << s] for s in range(count) if not done >> s & 1)
+    return least[0]
+
+
+def test_sixteen_steps_without_prerequisites() -> None:
+    """The worst case: all 65,536 sets can arise."""
+    print()
+    for causes in (4, 8, 16):
+        steps, beliefs = checklist(1, 16, causes)
+        typical, slowest = milliseconds(lambda s=steps, b=beliefs: best_order(s, b), 15)
+        print(f"16 steps, {causes:2} causes, no prerequisites: {typical:.1f} ms, slowest of 15 {slowest:.1f} ms")
+    steps, beliefs = checklist(1, 16, 8)
+    fast, _ = milliseconds(lambda: best_order(steps, beliefs), 5)
+    start = perf_counter()
+    least = plain_minutes(steps, beliefs)
+    print(f"  the same recursion in plain Python takes {(perf_counter() - start) * 1000 / fast:.0f} times as long")
+    assert expected_minutes(best_order(steps, beliefs), steps, beliefs) == pytest.approx(least)
+
+
+def test_seven_steps_against_every_order() -> None:
+    steps, beliefs = checklist(2, 7, 6)
+    keys = [step.key for step in steps]
+    fast, _ = milliseconds(lambda: best_order(steps, beliefs), 15)
+    start = perf_counter()
+    least = min(expected_minutes(order, steps, beliefs) for order in permutations(keys))
+    brute = (perf_counter() - start) * 1000
+    print(f"\n7 steps: {fast:.2f} ms; costing all 5,040 orders takes {brute / fast:.0f} times as long")
+    assert expected_minutes(best_order(steps, beliefs), steps, beliefs) == pytest.approx(least)
+
+
+def test_longer_lists() -> None:
+    print()
+    for count, need_chance in ((20, 0.0), (20, 0.7), (28, 0.7), (40, 0.5)):
+        steps, beliefs = checklist(3, count, 10, need_chance)
+        exact = exact_sequence(order_problem(steps, beliefs)) is not None
+        typical, slowest = milliseconds(lambda s=steps, b=beliefs: best_order(s, b), 5)
+        method = "exact" if exact else "long method"
+        print(f"{count} steps, {need_chance:.0%} need another ({method}): {typical:.0f} ms, slowest {slowest:.0f} ms")
+        assert keeps_prerequisites(best_order(steps, beliefs), steps)
+
+
+def test_how_close_the_long_method_comes() -> None:
+    """Where both can run: sixteen steps, forty lists."""
+    gaps = []
+    for seed in range(40):
+        problem = order_problem(*checklist(100 + seed, 16, 8, 0.4 if seed % 2 else 0.0))
+        exact = exact_sequence(problem)
+        assert exact is not None
+        gaps.append(problem.cost(long_sequence(problem)) / problem.cost(exact) - 1)
+    print(f"\nlong method above the exact order: {sum(g > 1e-9 for g in gaps)} of 40 lists, worst {max(gaps):.3%}")
+    assert min(gaps) > -1e-9
+    assert max(gaps) < 0.02

@@ -1,0 +1,88 @@
+"""The 90 % interval of a cause, against SciPy and mpmath."""
+
+import subprocess
+import sys
+from pathlib import Path
+
+import mpmath
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy import stats
+
+from diagnosis.beliefs import cause_beliefs, share_interval
+from diagnosis.beta import beta_cdf, beta_quantile
+
+ROOT = Path(__file__).parents[2]
+WEIGHTS = st.floats(0.05, 5000.0)
+
+
+def test_each_cause_carries_its_interval() -> None:
+    """The margin of a Dirichlet distribution is a Beta distribution; quantiles from SciPy."""
+    learned = cause_beliefs({"scratch": 2.0, "dry_seal": 5.0, "blocked_port": 1.0}, {"scratch": 12, "dry_seal": 40})
+    for figure, weight in zip(learned.figures, (14.0, 45.0, 1.0), strict=True):
+        low, high = stats.beta(weight, 60.0 - weight).interval(0.9)
+        assert (figure.low, figure.high) == pytest.approx((low, high), abs=1e-9)
+        assert figure.low < figure.share < figure.high
+
+
+def test_the_interval_holds_the_drawn_share_nine_times_in_ten() -> None:
+    """Outside check: 20,000 draws from NumPy's Dirichlet distribution, within four standard errors."""
+    drawn = np.random.default_rng(4).dirichlet([3.0, 9.0, 1.5], size=20_000)
+    for cause, weight in enumerate((3.0, 9.0, 1.5)):
+        low, high = share_interval(weight, 13.5)
+        inside = np.mean((drawn[:, cause] >= low) & (drawn[:, cause] <= high))
+        assert inside == pytest.approx(0.9, abs=0.0085)
+
+
+def test_more_tickets_narrow_the_interval() -> None:
+    widths = []
+    for tickets in (10, 100, 1000):
+        low, high = share_interval(0.3 * tickets, tickets)
+        widths.append(high - low)
+    assert widths[0] > 2.5 * widths[1] > 6 * widths[2]
+
+
+@settings(deadline=None, max_examples=150, derandomize=True)
+@given(WEIGHTS, WEIGHTS, st.sampled_from([0.05, 0.5, 0.95]))
+def test_quantiles_agree_with_scipy(a: float, b: float, chance: float) -> None:
+    assert beta_quantile(chance, a, b) == pytest.approx(stats.beta.ppf(chance, a, b), abs=1e-9)
+
+
+@settings(deadline=None, max_examples=60, derandomize=True)
+@given(st.floats(0.05, 60.0), st.floats(0.05, 60.0), st.floats(0.001, 0.999))
+def test_distribution_agrees_with_mpmath(a: float, b: float, x: float) -> None:
+    assert beta_cdf(x, a, b) == pytest.approx(float(mpmath.betainc(a, b, 0, x, regularized=True)), abs=1e-11)
+
+
+def test_distribution_outside_its_range() -> None:
+    assert beta_cdf(-0.1, 2.0, 3.0) == 0.0
+    assert beta_cdf(1.1, 2.0, 3.0) == 1.0
+
+
+def test_the_only_cause_is_certain() -> None:
+    figure = cause_beliefs({"scratch": 1.0}, {"scratch": 3}).figures[0]
+    assert (figure.share, figure.low, figure.high) == (1.0, 1.0, 1.0)
+
+
+@pytest.mark.parametrize(("a", "b"), [(0.0, 1.0), (1.0, -1.0), (float("nan"), 1.0), (1.0, float("inf"))])
+def test_weights_that_are_not_positive(a: float, b: float) -> None:
+    with pytest.raises(ValueError, match="positive weights"):
+        beta_cdf(0.5, a, b)
+
+
+@pytest.mark.parametrize("chance", [-0.1, 1.1])
+def test_chance_outside_nought_to_one(chance: float) -> None:
+    with pytest.raises(ValueError, match=r"within 0\.\.1"):
+        beta_quantile(chance, 1.0, 1.0)
+
+
+def test_running_needs_neither_scipy_nor_django() -> None:
+    """The suggestion is made on every bench page, so it must not drag in what only tests need."""
+    program = (
+        "import sys, diagnosis.next_step, diagnosis.beliefs;"
+        "print([name for name in ('scipy', 'django', 'mpmath') if name in sys.modules])"
+    )
+    run = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True, cwd=ROOT)
+    assert run.stdout.strip() == "[]"
