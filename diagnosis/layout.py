@@ -1,0 +1,162 @@
+"""Checklist files: load and validate a folder of them, write them back, and adapt a step to a unit's facts.
+
+A folder holds `cautions.yaml` (what can hurt), `_shared-steps.yaml` (steps several checklists take with `use:`,
+overriding at most needs, ends_search and answers) and one file a checklist, named for its key. A bad folder raises
+LayoutError with file, step and reason. Comments do not survive writing back; everything else does.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from diagnosis.layout_facts import Applies, DoLine, applies, causes_for, lines_for, needs_for, steps_for
+from diagnosis.layout_fields import Fields, read_yaml
+from diagnosis.layout_links import check_folder, check_links
+from diagnosis.layout_plans import (
+    LAYOUT,
+    AnswerPlan,
+    CausePlan,
+    CautionPlan,
+    ChecklistFolder,
+    ChecklistPlan,
+    ComplaintPlan,
+    LayoutError,
+    LinePlan,
+    PartPlan,
+    ReadingPlan,
+    StepPlan,
+    TimerPlan,
+)
+from diagnosis.layout_reading import read_cause, read_caution, read_complaint, read_step
+from diagnosis.layout_writing import checklist_data, dump, step_data
+
+__all__ = [
+    "AnswerPlan", "Applies", "CausePlan", "CautionPlan", "ChecklistFolder", "ChecklistPlan", "ComplaintPlan", "DoLine",
+    "LayoutError", "LinePlan", "PartPlan", "ReadingPlan", "StepPlan", "TimerPlan", "applies", "causes_for",
+    "checklist_data", "dump", "lines_for", "load_folder", "load_texts", "needs_for", "step_data", "steps_for",
+    "write_folder",
+]  # fmt: skip
+
+CAUTIONS_FILE = "cautions.yaml"
+SHARED_FILE = "_shared-steps.yaml"
+RawStep = Mapping[str, Any]
+_OVERRIDES = ("needs", "ends_search")
+
+
+def load_folder(folder: Path) -> ChecklistFolder:
+    """Load every .yaml file of a folder. Raises LayoutError for the first thing that does not fit."""
+    texts = {}
+    for path in sorted(folder.glob("*.yaml")):
+        try:
+            texts[path.name] = path.read_text(encoding="utf-8")
+        except UnicodeDecodeError as error:
+            raise LayoutError(path.name, "", "is not UTF-8 text") from error
+    return load_texts(texts)
+
+
+def load_texts(texts: Mapping[str, str]) -> ChecklistFolder:
+    """The same from texts by file name, such as an upload. Raises LayoutError."""
+    cautions = _load_cautions(texts)
+    shared = _load_shared(texts, cautions)
+    plans = []
+    for file in sorted(texts):
+        if file not in (CAUTIONS_FILE, SHARED_FILE):
+            plan = _load_checklist(file, texts[file], cautions, {key: raw for key, (raw, _) in shared.items()})
+            check_links(file, plan)
+            plans.append((file, plan))
+    shared_steps = tuple(step for _, step in shared.values())
+    check_folder(plans, shared_steps)
+    return ChecklistFolder(cautions=cautions, shared_steps=shared_steps, checklists=tuple(plan for _, plan in plans))
+
+
+def write_folder(folder: ChecklistFolder, path: Path) -> None:
+    """Write the folder's files in the layout that load_folder reads."""
+    path.mkdir(parents=True, exist_ok=True)
+    for name, text in dump(folder).items():
+        (path / name).write_text(text, encoding="utf-8")
+
+
+def _load_cautions(texts: Mapping[str, str]) -> dict[str, CautionPlan]:
+    if CAUTIONS_FILE not in texts:
+        raise LayoutError(CAUTIONS_FILE, "", "the file is missing")
+    fields = read_yaml(CAUTIONS_FILE, texts[CAUTIONS_FILE])
+    return {key: read_caution(key, fields.within(str(key), value)) for key, value in fields.raw.items()}
+
+
+def _load_shared(texts: Mapping[str, str], cautions: Mapping[str, CautionPlan]) -> dict[str, tuple[RawStep, StepPlan]]:
+    if SHARED_FILE not in texts:
+        return {}
+    fields = read_yaml(SHARED_FILE, texts[SHARED_FILE])
+    _check_layout(fields)
+    shared: dict[str, tuple[RawStep, StepPlan]] = {}
+    for raw in fields.items("steps", required=True):
+        step = read_step(_step_fields(raw, fields), cautions, shared=True)
+        if step.key in shared:
+            raise LayoutError(SHARED_FILE, step.key, f"duplicate key: step {step.key!r} is there twice")
+        shared[step.key] = raw, step
+    fields.no_others()
+    return shared
+
+
+def _load_checklist(
+    file: str, text: str, cautions: Mapping[str, CautionPlan], shared: Mapping[str, RawStep]
+) -> ChecklistPlan:
+    fields = read_yaml(file, text)
+    _check_layout(fields)
+    head = fields.group("checklist", required=True)
+    plan = ChecklistPlan(
+        key=head.key("key"),
+        title=head.text("title", longest=120),
+        summary=head.text("summary"),
+        is_routine=head.choice("kind", ("complaint", "routine")) == "routine",
+        chances_source=head.text("chances_source", longest=160),
+        complaint=read_complaint(fields.group("complaint", required=True)),
+        causes=tuple(read_cause(item) for item in fields.groups("causes")),
+        steps=tuple(_load_step(raw, fields, cautions, shared) for raw in fields.items("steps", required=True)),
+    )
+    head.no_others()
+    fields.no_others()
+    if file != f"{plan.key}.yaml":
+        raise LayoutError(file, "", f"the checklist {plan.key!r} belongs in {plan.key}.yaml")
+    return plan
+
+
+def _load_step(
+    raw: object, fields: Fields, cautions: Mapping[str, CautionPlan], shared: Mapping[str, RawStep]
+) -> StepPlan:
+    step = _step_fields(raw, fields)
+    if not step.has("use"):
+        return read_step(step, cautions)
+    key = step.key("use")
+    step.step = key
+    if key not in shared:
+        raise step.refuse(f"use names {key!r}, which is no shared step")
+    merged = dict(shared[key])
+    for name in _OVERRIDES:
+        if step.has(name):
+            merged[name] = step.raw[name]
+    if step.has("answers"):
+        merged["answers"] = _merged_answers(shared[key].get("answers") or {}, step.group("answers"))
+    step.no_others()
+    return read_step(_step_fields(merged, fields), cautions, shared=True)
+
+
+def _merged_answers(base: Mapping[str, Any], changes: Fields) -> dict[str, Any]:
+    """Field by field: a checklist states only what is different about an answer; null takes a field away."""
+    merged = dict(base)
+    for outcome, raw in changes.raw.items():
+        merged[outcome] = {**(base.get(outcome) or {}), **changes.within(outcome, raw).raw}
+    return merged
+
+
+def _step_fields(raw: object, fields: Fields) -> Fields:
+    if not isinstance(raw, Mapping):
+        raise fields.refuse(f"steps must hold mappings of fields, not {raw!r}")
+    return Fields(raw, file=fields.file, step=str(raw.get("key") or raw.get("use") or "?"))
+
+
+def _check_layout(fields: Fields) -> None:
+    if fields.number("layout") != LAYOUT:
+        raise fields.refuse(f"layout must be {LAYOUT}, not {fields.raw['layout']!r}")

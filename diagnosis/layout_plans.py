@@ -1,0 +1,181 @@
+"""What a checklist file says, as frozen dataclasses. Pure data: minutes are minutes, chances are 0..1."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from specs.facts import FactValue
+
+LAYOUT = 1
+
+CHECK, WORK, PROOF = "check", "work", "proof"
+OUTCOMES: Mapping[str, tuple[str, ...]] = {
+    CHECK: ("ruled_out", "found", "cant_tell"),
+    WORK: ("done", "left_out"),
+    PROOF: ("proved", "not_proved"),
+}
+"""The outcomes a step of each kind can end with."""
+
+SKILLS = ("anyone", "mechanic", "damper specialist")
+ESCALATIONS = ("damper",)
+BOLTS: Mapping[str, str] = {
+    "foot_air_leg": "foot_torque_air_leg",
+    "foot_damper_leg": "foot_torque_damper_leg",
+    "axle": "axle_torque",
+    "caliper": "caliper_torque",
+    "stem": "stem_torque",
+}
+"""Critical bolts a step can tighten, and the spec quantity that holds the torque of each."""
+
+Condition = Mapping[str, tuple[FactValue, ...]]
+"""Fact key -> the values that fit; every fact must fit. Empty fits everything."""
+
+
+class LayoutError(ValueError):
+    """A checklist file is refused. Says in which file and step, and why."""
+
+    def __init__(self, file: str, step: str, reason: str) -> None:
+        self.file, self.step, self.reason = file, step, reason
+        place = f"{file}, step {step}" if step else file
+        super().__init__(f"{place}: {reason}")
+
+
+@dataclass(frozen=True)
+class CautionPlan:
+    """What can hurt at a step."""
+
+    key: str
+    title: str
+    text: str
+
+
+@dataclass(frozen=True)
+class ComplaintPlan:
+    """What a customer comes in with."""
+
+    key: str
+    title: str
+    suits: tuple[str, ...]
+    symptoms: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class CausePlan:
+    """What can be behind a complaint; `prior` is its Dirichlet weight before any ticket is closed."""
+
+    key: str
+    title: str
+    for_customer: str
+    prior: float
+
+
+@dataclass(frozen=True)
+class LinePlan:
+    """One line of what to do, and on which forks it is to be done."""
+
+    text: str
+    when: Condition = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class ReadingPlan:
+    """A value to enter. `low` and `high`, with their units, bound what can be meant, not what is healthy."""
+
+    key: str
+    label: str
+    quantity: str
+    unit: str
+    required: bool
+    low: str
+    high: str
+    help: str
+
+
+@dataclass(frozen=True)
+class TimerPlan:
+    """A wait that the tablet counts down."""
+
+    minutes: float
+    label: str
+
+
+@dataclass(frozen=True)
+class PartPlan:
+    """A part that an answer asks for, by its role; which part that is depends on the model."""
+
+    role: str
+    quantity: int
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class AnswerPlan:
+    """What follows from one outcome of a step. `next` is a step key; None means go on in order."""
+
+    cause: str | None = None
+    next: str | None = None
+    says: str = ""
+    cure: str = ""
+    parts: tuple[PartPlan, ...] = ()
+    escalate: str | None = None
+    call_customer: str | None = None
+
+
+@dataclass(frozen=True)
+class StepPlan:
+    """One step of a checklist, with its cautions written out. `shared` steps live in the shared file."""
+
+    key: str
+    kind: str
+    title: str
+    do: tuple[LinePlan, ...]
+    minutes: float
+    skill: str
+    for_customer: str
+    look_for: tuple[str, ...] = ()
+    counts_as_found: str = ""
+    tools: tuple[str, ...] = ()
+    consumables: tuple[str, ...] = ()
+    cautions: tuple[CautionPlan, ...] = ()
+    needs: tuple[str, ...] = ()
+    safety: bool = False
+    only_if: Condition = field(default_factory=dict)
+    shows: tuple[str, ...] = ()
+    readings: tuple[ReadingPlan, ...] = ()
+    timer: TimerPlan | None = None
+    bolts: tuple[str, ...] = ()
+    ends_search: Mapping[str, float] = field(default_factory=dict)
+    answers: Mapping[str, AnswerPlan] = field(default_factory=dict)
+    shared: bool = False
+
+
+@dataclass(frozen=True)
+class ChecklistPlan:
+    """One checklist: its complaint, the causes behind it and the steps in handbook order."""
+
+    key: str
+    title: str
+    summary: str
+    is_routine: bool
+    chances_source: str
+    complaint: ComplaintPlan
+    causes: tuple[CausePlan, ...]
+    steps: tuple[StepPlan, ...]
+
+    def step(self, key: str) -> StepPlan:
+        """The step of that key; KeyError if there is none."""
+        return {step.key: step for step in self.steps}[key]
+
+
+@dataclass(frozen=True)
+class ChecklistFolder:
+    """All checklists of a folder with the cautions and shared steps they draw on."""
+
+    cautions: Mapping[str, CautionPlan]
+    shared_steps: tuple[StepPlan, ...]
+    checklists: tuple[ChecklistPlan, ...]
+
+    def checklist(self, key: str) -> ChecklistPlan:
+        """The checklist of that key; KeyError if there is none."""
+        return {plan.key: plan for plan in self.checklists}[key]

@@ -1,0 +1,223 @@
+"""From the fields of a checklist file to plans. What one record can know of itself is checked here."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, TypeVar
+
+from diagnosis.layout_fields import Fields
+from diagnosis.layout_plans import (
+    BOLTS,
+    CHECK,
+    ESCALATIONS,
+    OUTCOMES,
+    PROOF,
+    SKILLS,
+    AnswerPlan,
+    CausePlan,
+    CautionPlan,
+    ComplaintPlan,
+    Condition,
+    LinePlan,
+    PartPlan,
+    ReadingPlan,
+    StepPlan,
+    TimerPlan,
+)
+from specs.facts import FACTS
+from specs.quantities import QUANTITIES
+from specs.units import DIMENSIONS, UnitError, parse
+
+_T = TypeVar("_T")
+
+READING_QUANTITIES = (
+    "pressure", "length", "torque", "volume", "clicks", "temperature", "mass", "angle", "force", "count",
+)  # fmt: skip
+
+
+def read_caution(key: str, fields: Fields) -> CautionPlan:
+    """One caution of the cautions file."""
+    caution = CautionPlan(key=key, title=fields.text("title", longest=80), text=fields.text("text"))
+    fields.no_others()
+    return caution
+
+
+def read_complaint(fields: Fields) -> ComplaintPlan:
+    """The complaint a checklist is for."""
+    kinds = tuple(str(kind) for kind in FACTS["kind"].values)
+    suits = fields.texts("suits", required=True)
+    for kind in suits:
+        if kind not in kinds:
+            raise fields.refuse(f"suits {kind!r} is none of {', '.join(kinds)}")
+    complaint = ComplaintPlan(
+        key=fields.key("key"),
+        title=fields.text("title", longest=80),
+        suits=suits,
+        symptoms=fields.texts("symptoms", required=True),
+    )
+    fields.no_others()
+    return complaint
+
+
+def read_cause(fields: Fields) -> CausePlan:
+    """One cause with its prior weight, which is above zero."""
+    cause = CausePlan(
+        key=fields.key("key"),
+        title=fields.text("title", longest=120),
+        for_customer=fields.text("for_customer"),
+        prior=fields.number("prior"),
+    )
+    if cause.prior == 0:
+        raise fields.refuse(f"cause {cause.key!r} needs a prior above zero, or it could never be learned")
+    fields.no_others()
+    return cause
+
+
+def read_step(fields: Fields, cautions: Mapping[str, CautionPlan], *, shared: bool = False) -> StepPlan:
+    """One step. References to other steps and to causes are checked where the checklist is known."""
+    kind = fields.choice("kind", tuple(OUTCOMES))
+    step = StepPlan(
+        key=fields.key("key"),
+        kind=kind,
+        title=fields.text("title", longest=80),
+        do=tuple(_line(item, fields) for item in fields.items("do", required=True)),
+        look_for=fields.texts("look_for"),
+        counts_as_found=fields.text("counts_as_found", required=kind == CHECK),
+        minutes=fields.number("minutes"),
+        skill=fields.choice("skill", SKILLS),
+        tools=fields.texts("tools"),
+        consumables=fields.texts("consumables"),
+        cautions=tuple(_known("caution", key, cautions, fields) for key in fields.texts("cautions")),
+        needs=fields.texts("needs"),
+        safety=fields.flag("safety"),
+        only_if=_condition(fields.group("only_if")),
+        shows=fields.texts("shows"),
+        readings=tuple(_reading(item) for item in fields.groups("readings")),
+        timer=_timer(fields.group("timer")) if fields.has("timer") else None,
+        bolts=fields.texts("bolts"),
+        ends_search=_ends_search(fields.group("ends_search")),
+        answers=_answers(kind, fields.group("answers", required=kind in (CHECK, PROOF))),
+        for_customer=fields.text("for_customer"),
+        shared=shared,
+    )
+    fields.no_others()
+    for key in step.shows:
+        _known("spec quantity", key, QUANTITIES, fields)
+    for bolt in step.bolts:
+        _known("bolt", bolt, BOLTS, fields)
+    _once("reading", [reading.key for reading in step.readings], fields)
+    _once("needs", list(step.needs), fields)
+    return step
+
+
+def _known(what: str, key: str, known: Mapping[str, _T], fields: Fields) -> _T:
+    if key not in known:
+        raise fields.refuse(f"unknown {what} {key!r}")
+    return known[key]
+
+
+def _once(what: str, keys: list[str], fields: Fields) -> None:
+    for key in keys:
+        if keys.count(key) > 1:
+            raise fields.refuse(f"duplicate key {key!r} in {what}")
+
+
+def _line(item: Any, fields: Fields) -> LinePlan:
+    if isinstance(item, str) and item.strip():
+        return LinePlan(text=item.strip())
+    line = fields.within("do", item)
+    plan = LinePlan(text=line.text("text"), when=_condition(line.group("when", required=True)))
+    line.no_others()
+    return plan
+
+
+def _condition(fields: Fields) -> Condition:
+    condition = {}
+    for key, raw in fields.raw.items():
+        fact = _known("fact", key, FACTS, fields)
+        values = tuple(raw) if isinstance(raw, list) else (raw,)
+        for value in values:
+            # True == 1 in Python, so the type is compared as well.
+            if not any(value == allowed and type(value) is type(allowed) for allowed in fact.values):
+                raise fields.refuse(f"fact {key} has no value {value!r}")
+        if not values:
+            raise fields.refuse(f"fact {key} needs at least one value")
+        condition[key] = values
+    return condition
+
+
+def _reading(fields: Fields) -> ReadingPlan:
+    quantity = fields.choice("quantity", READING_QUANTITIES)
+    dimension = DIMENSIONS[quantity]
+    reading = ReadingPlan(
+        key=fields.key("key"),
+        label=fields.text("label", longest=80),
+        quantity=quantity,
+        unit=fields.choice("unit", dimension.shown_units) if quantity != "count" else "",
+        required=fields.flag("required", required=True),
+        low=fields.text("low"),
+        high=fields.text("high"),
+        help=fields.text("help"),
+    )
+    fields.has("unit")
+    fields.no_others()
+    try:
+        low, high = (parse(bound, quantity, reading.unit) for bound in (reading.low, reading.high))
+    except UnitError as error:
+        raise fields.refuse(f"reading {reading.key}: {error}") from error
+    if low >= high:
+        raise fields.refuse(f"reading {reading.key}: low {reading.low} is not below high {reading.high}")
+    return reading
+
+
+def _timer(fields: Fields) -> TimerPlan:
+    timer = TimerPlan(minutes=fields.number("minutes"), label=fields.text("label", longest=80))
+    fields.no_others()
+    if timer.minutes == 0:
+        raise fields.refuse("a timer needs more than 0 minutes")
+    return timer
+
+
+def _ends_search(fields: Fields) -> dict[str, float]:
+    chances = {}
+    for cause, raw in fields.raw.items():
+        chance = fields.as_number(f"the chance for {cause!r}", raw)
+        if chance > 1:
+            raise fields.refuse(f"the chance for {cause!r} must be 0 to 1, not {raw!r}")
+        chances[cause] = chance
+    return chances
+
+
+def _answers(kind: str, fields: Fields) -> dict[str, AnswerPlan]:
+    answers = {}
+    for outcome, raw in fields.raw.items():
+        if outcome not in OUTCOMES[kind]:
+            raise fields.refuse(f"{outcome!r} is no outcome of a {kind} step; those are {', '.join(OUTCOMES[kind])}")
+        answers[outcome] = _answer(fields.within(outcome, raw))
+    for outcome in {CHECK: ("found", "ruled_out"), PROOF: ("proved", "not_proved")}.get(kind, ()):
+        if outcome not in answers:
+            raise fields.refuse(f"field {outcome!r} is missing")
+    return answers
+
+
+def _answer(fields: Fields) -> AnswerPlan:
+    answer = AnswerPlan(
+        cause=fields.key("cause", required=False) or None,
+        next=fields.key("next", required=False) or None,
+        says=fields.text("says"),
+        cure=fields.text("cure", required=False),
+        parts=tuple(_part(item) for item in fields.groups("parts")),
+        escalate=fields.choice("escalate", ESCALATIONS) if fields.has("escalate") else None,
+        call_customer=fields.text("call_customer", required=False) or None,
+    )
+    fields.no_others()
+    return answer
+
+
+def _part(fields: Fields) -> PartPlan:
+    quantity = fields.number("quantity")
+    if quantity < 1 or quantity != int(quantity):
+        raise fields.refuse(f"quantity must be a whole number from 1, not {fields.raw['quantity']!r}")
+    part = PartPlan(role=fields.key("role"), quantity=int(quantity), note=fields.text("note", required=False))
+    fields.no_others()
+    return part
