@@ -2,28 +2,26 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import secrets
+import tempfile
 from pathlib import Path
 
 
 def load_or_make_secret_key(path: Path) -> str:
     """Return the key in `path`, making it (mode 600) if it is not there.
 
-    Two processes may start at once: the one that creates the file wins and the other reads it.
+    Several processes may start at once: the first to link its draft into place wins, the others read that key.
     """
     if not path.exists():
         path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-        draft = path.with_name(f".{path.name}.{os.getpid()}")
-        descriptor = os.open(draft, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+        descriptor, draft = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
         with os.fdopen(descriptor, "w") as file:
             file.write(secrets.token_urlsafe(64))
             file.flush()
             os.fsync(file.fileno())
-        try:
+        with contextlib.suppress(FileExistsError):
             os.link(draft, path)
-        except FileExistsError:
-            pass
-        finally:
-            draft.unlink()
+        os.unlink(draft)
     return path.read_text().strip()

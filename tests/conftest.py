@@ -1,0 +1,61 @@
+"""The environment of the tests: the shop's own settings, a data folder of the run, plain HTTP, quick passwords.
+
+The environment is set here, before pytest-django reads the settings, so that one settings file serves all.
+`DATABASE_URL` is honoured: without it the tests use SQLite in a file, which locks as the shop's own database does.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import tempfile
+
+import hypothesis
+import pytest
+
+_IS_WORKER = "PYTEST_XDIST_WORKER" in os.environ  # a worker inherits the environment of the run that started it
+
+if not _IS_WORKER:
+    os.environ.update(
+        DATA_DIR=tempfile.mkdtemp(prefix="workshop-tests-"),
+        HTTPS="0",
+        SECRET_KEY="a key that only the tests know, and long enough for the checks",
+        DJANGO_SETTINGS_MODULE="workshop.settings",
+    )
+    for name in ("DEBUG", "ALLOWED_HOSTS", "TRUSTED_ORIGINS", "BEHIND_PROXY"):
+        os.environ.pop(name, None)
+
+hypothesis.settings.register_profile("quick", deadline=None)
+hypothesis.settings.register_profile("ci", deadline=None, derandomize=True, print_blob=True)
+hypothesis.settings.register_profile("thorough", deadline=None, max_examples=2000)
+hypothesis.settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "ci" if os.environ.get("CI") else "quick"))
+
+
+def pytest_configure() -> None:
+    from django.conf import settings
+
+    if settings.HTTPS:
+        raise pytest.UsageError(
+            "Unset DJANGO_SETTINGS_MODULE: the tests set the environment of the settings themselves."
+        )
+    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+    settings.STORAGES["staticfiles"] = {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"}
+    settings.EMAIL_BACKEND = "django.core.mail.backends.locmem.EmailBackend"
+    database = settings.DATABASES["default"]
+    if database["ENGINE"] == "django.db.backends.sqlite3":
+        database["TEST"] = {"NAME": str(settings.DATA_DIR / "tests.sqlite3")}
+
+
+def pytest_unconfigure() -> None:
+    if not _IS_WORKER:
+        shutil.rmtree(os.environ["DATA_DIR"], ignore_errors=True)
+
+
+_RECORD_FIXTURES = {"db", "transactional_db", "live_server", "client"}
+
+
+@pytest.fixture(autouse=True)
+def _own_media_root(request: pytest.FixtureRequest) -> None:
+    """Each test of records has a folder of its own for photos and documents."""
+    if _RECORD_FIXTURES.intersection(request.fixturenames) or request.node.get_closest_marker("django_db"):
+        request.getfixturevalue("settings").MEDIA_ROOT = request.getfixturevalue("tmp_path") / "files"
