@@ -43,7 +43,7 @@ def pytest_configure() -> None:
     settings.EMAIL_BACKEND = "django.core.mail.backends.locmem.EmailBackend"
     database = settings.DATABASES["default"]
     if database["ENGINE"] == "django.db.backends.sqlite3":
-        database["TEST"] = {"NAME": str(settings.DATA_DIR / "tests.sqlite3")}
+        database.setdefault("TEST", {})["NAME"] = str(settings.DATA_DIR / "tests.sqlite3")
 
 
 def pytest_unconfigure() -> None:
