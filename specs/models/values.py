@@ -26,7 +26,9 @@ class SpecValue(models.Model):
         default=ALL_TRAVELS, help_text="Only for this travel; 0 is for every travel."
     )
     magnitude_si = models.FloatField(null=True, blank=True)
-    typed = models.CharField(max_length=60, help_text="The value as it was typed, with its unit.")
+    typed = models.CharField(
+        max_length=120, blank=True, help_text="The value as it was typed, with its unit; empty when withdrawn."
+    )
     text = models.CharField(max_length=120, blank=True)
     tolerance_si = models.FloatField(null=True, blank=True, help_text="Plus or minus, in SI.")
     source_document = models.CharField(max_length=160)
