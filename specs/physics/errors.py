@@ -52,6 +52,4 @@ def require_above_vacuum(field: str, gauge_pa: float, ambient_pa: float) -> None
     require_positive("ambient_pa", ambient_pa)
     require_finite(field, gauge_pa)
     if gauge_pa + ambient_pa <= 0:
-        raise ImpossibleValue(
-            field, f"{gauge_pa:g} Pa gauge is at or below vacuum for {ambient_pa:g} Pa around it"
-        )
+        raise ImpossibleValue(field, f"{gauge_pa:g} Pa gauge is at or below vacuum for {ambient_pa:g} Pa around it")

@@ -10,8 +10,15 @@ from specs.physics.air_spring.filling import (
     rounds_to_settle,
     settled_pressure,
 )
+from specs.physics.air_spring.fit import ChamberFit, fit_chamber_length
 from specs.physics.air_spring.geometry import AirSpring
 from specs.physics.air_spring.inference import Inference, infer_from_earlier_pressure, infer_from_reading
+from specs.physics.air_spring.lower_legs import (
+    LowerLegEffect,
+    bled,
+    lower_leg_absolute_pressure,
+    lower_leg_effect,
+)
 from specs.physics.air_spring.recovery import (
     PortForecast,
     forecast_inflating,
@@ -36,14 +43,18 @@ from specs.physics.errors import ContradictoryReading, ImpossibleValue
 __all__ = [
     "AirSpring",
     "Band",
+    "ChamberFit",
     "ChamberPressures",
     "ChamberState",
     "ContradictoryReading",
     "ImpossibleValue",
     "Inference",
+    "LowerLegEffect",
     "PortForecast",
     "axle_load_along_fork",
+    "bled",
     "equalised",
+    "fit_chamber_length",
     "force",
     "forecast_inflating",
     "greatest_moved_fraction",
@@ -52,6 +63,8 @@ __all__ = [
     "infer_from_reading",
     "load_at_sag",
     "loss_without_repumping",
+    "lower_leg_absolute_pressure",
+    "lower_leg_effect",
     "pressure_for_sag",
     "pressure_for_sag_by_rule",
     "pressure_to_reach_port",

@@ -46,13 +46,9 @@ class AirSpring:
         if self.air_shaft_m >= self.piston_bore_m:
             raise ImpossibleValue("air_shaft_m", "the air shaft is not thinner than the piston bore")
         if self.piston_bore_m >= self.stanchion_m:
-            raise ImpossibleValue(
-                "piston_bore_m", "the piston bore is not smaller than the stanchion around it"
-            )
+            raise ImpossibleValue("piston_bore_m", "the piston bore is not smaller than the stanchion around it")
         if self.damper_shaft_m >= self.stanchion_m:
-            raise ImpossibleValue(
-                "damper_shaft_m", "the damper shaft is not thinner than the stanchion around it"
-            )
+            raise ImpossibleValue("damper_shaft_m", "the damper shaft is not thinner than the stanchion around it")
 
     def _check_volume(self, field: str, volume_m3: float, area_m2: float) -> None:
         vanishes_at_m = volume_m3 / area_m2

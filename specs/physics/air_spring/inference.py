@@ -49,9 +49,7 @@ def infer_from_earlier_pressure(
     gas_j = healthy.positive_at_port_absolute_pa * spring.positive_at_port_m3
     positive_m3 = spring.positive_volume_at(rest_travel_m)
     negative_m3 = spring.negative_volume_at(rest_travel_m)
-    force_per_fraction_n = gas_j * (
-        spring.piston_area_m2 / positive_m3 + spring.negative_area_m2 / negative_m3
-    )
+    force_per_fraction_n = gas_j * (spring.piston_area_m2 / positive_m3 + spring.negative_area_m2 / negative_m3)
     slack = DEPTH_SLACK_M * stiffness(spring, healthy, rest_travel_m) / force_per_fraction_n
 
     friction = spring.friction_n / force_per_fraction_n
@@ -134,9 +132,7 @@ class _Split:
     @classmethod
     def equalised(cls, spring: AirSpring, positive_pa: float, travel_m: float) -> "_Split":
         shared_pa = positive_pa * spring.positive_volume_at(travel_m) / spring.positive_at_port_m3
-        return cls(
-            shared_pa * spring.negative_at_port_m3 / spring.negative_volume_at(travel_m), shared_pa, 0.0
-        )
+        return cls(shared_pa * spring.negative_at_port_m3 / spring.negative_volume_at(travel_m), shared_pa, 0.0)
 
     @classmethod
     def of(cls, spring: AirSpring, positive_pa: float, negative_pa: float, travel_m: float) -> "_Split":

@@ -2,7 +2,7 @@
 
 import math
 
-from mpmath import fp  # type: ignore[import-untyped]
+from mpmath import fp
 
 from specs.physics.air_spring.geometry import AirSpring
 from specs.physics.air_spring.state import SEA_LEVEL_PA, ChamberState, equalised, force, stiffness

@@ -5,17 +5,13 @@ from specs.physics.air_spring.state import SEA_LEVEL_PA, equalised, force
 from specs.physics.errors import ImpossibleValue, require_finite, require_positive
 
 
-def load_at_sag(
-    spring: AirSpring, pressure_pa: float, sag_m: float, *, ambient_pa: float = SEA_LEVEL_PA
-) -> float:
+def load_at_sag(spring: AirSpring, pressure_pa: float, sag_m: float, *, ambient_pa: float = SEA_LEVEL_PA) -> float:
     """Load along the fork (N) that a measured sag at a known pressure tells of, friction left out."""
     spring.require_travel("sag_m", sag_m)
     return force(spring, equalised(spring, pressure_pa, ambient_pa=ambient_pa), sag_m)
 
 
-def pressure_for_sag(
-    spring: AirSpring, load_n: float, sag_m: float, *, ambient_pa: float = SEA_LEVEL_PA
-) -> float:
+def pressure_for_sag(spring: AirSpring, load_n: float, sag_m: float, *, ambient_pa: float = SEA_LEVEL_PA) -> float:
     """Gauge pressure (equalised at the port) at which a load along the fork settles at a sag, friction left out.
 
     The force is linear in the pressure, so this is explicit. Legs closed at ambient. Raises `ImpossibleValue` naming

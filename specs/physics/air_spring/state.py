@@ -54,9 +54,7 @@ def equalised(
     lower_leg_pa: float | None = None,
 ) -> ChamberState:
     """Both chambers at `pressure_pa` (gauge) where they meet; `lower_leg_pa` is absolute, at full extension."""
-    return stuck(
-        spring, pressure_pa, 0.0, ambient_pa=ambient_pa, exponent=exponent, lower_leg_pa=lower_leg_pa
-    )
+    return stuck(spring, pressure_pa, 0.0, ambient_pa=ambient_pa, exponent=exponent, lower_leg_pa=lower_leg_pa)
 
 
 def stuck(
@@ -123,9 +121,7 @@ def pressures_at(spring: AirSpring, state: ChamberState, travel_m: float) -> Cha
     return ChamberPressures(positive - ambient, negative - ambient, legs - ambient)
 
 
-def _absolute_pressures(
-    spring: AirSpring, state: ChamberState, travel_m: Travel
-) -> tuple[Travel, Travel, Travel]:
+def _absolute_pressures(spring: AirSpring, state: ChamberState, travel_m: Travel) -> tuple[Travel, Travel, Travel]:
     positive = spring.positive_at_port_m3 / (spring.positive_volume_m3 - spring.piston_area_m2 * travel_m)
     negative = spring.negative_at_port_m3 / (spring.negative_volume_m3 + spring.negative_area_m2 * travel_m)
     legs = spring.lower_leg_volume_m3 / (spring.lower_leg_volume_m3 - spring.lower_leg_area_m2 * travel_m)
