@@ -61,6 +61,11 @@ def test_distribution_outside_its_range() -> None:
     assert beta_cdf(1.1, 2.0, 3.0) == 1.0
 
 
+@pytest.mark.parametrize(("a", "b"), [(1e-20, 8.0), (8.0, 1e-20), (1e-20, 1e-20), (2e6, 1e-3)])
+def test_vanishing_weights_keep_to_the_range(a: float, b: float) -> None:
+    assert 0.0 <= beta_quantile(0.05, a, b) <= beta_quantile(0.95, a, b) <= 1.0
+
+
 def test_the_only_cause_is_certain() -> None:
     figure = cause_beliefs({"scratch": 1.0}, {"scratch": 3}).figures[0]
     assert (figure.share, figure.low, figure.high) == (1.0, 1.0, 1.0)
