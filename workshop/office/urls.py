@@ -1,6 +1,14 @@
 """Addresses of the Office."""
 
-from django.urls import URLPattern
+from django.urls import URLPattern, URLResolver, path
+
+from workshop.office import views
 
 app_name = "office"
-urlpatterns: list[URLPattern] = []
+urlpatterns: list[URLPattern | URLResolver] = [
+    path("", views.overview, name="overview"),
+    path("shop/", views.shop_settings, name="shop_settings"),
+    path("staff/", views.staff, name="staff"),
+    path("staff/<int:pk>/password/", views.staff_password, name="staff_password"),
+    path("staff/<int:pk>/active/", views.staff_active, name="staff_active"),
+]

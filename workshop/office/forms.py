@@ -1,0 +1,68 @@
+"""Forms of the Office."""
+
+from __future__ import annotations
+
+import zoneinfo
+from typing import Any
+
+from django import forms
+
+from workshop.staff.models import Shop, User
+
+
+class ShopForm(forms.ModelForm[Shop]):
+    """The shop's name on paper, its units and its clock."""
+
+    time_zone = forms.ChoiceField(label="Time zone")
+
+    class Meta:
+        model = Shop
+        fields = [
+            "name", "address", "phone", "email", "paper", "currency", "labour_rate_hour", "time_zone", "altitude_m",
+            "pressure_unit", "length_unit", "torque_unit", "volume_unit", "mass_unit", "temperature_unit",
+        ]  # fmt: skip
+        labels = {
+            "labour_rate_hour": "Labour, each hour",
+            "altitude_m": "Height above sea level",
+            "pressure_unit": "Pressure in",
+            "length_unit": "Lengths in",
+            "torque_unit": "Torque in",
+            "volume_unit": "Volumes in",
+            "mass_unit": "Weights in",
+            "temperature_unit": "Temperatures in",
+        }
+        widgets = {"address": forms.Textarea(attrs={"rows": 3})}
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        zones = sorted(zone for zone in zoneinfo.available_timezones() if "/" in zone or zone == "UTC")
+        self.fields["time_zone"] = forms.ChoiceField(label="Time zone", choices=[(zone, zone) for zone in zones])
+        self.fields["altitude_m"].unit = "m"  # type: ignore[attr-defined]
+
+    def clean_currency(self) -> str:
+        currency = str(self.cleaned_data["currency"]).strip().upper()
+        if len(currency) != 3 or not currency.isalpha():
+            raise forms.ValidationError("Enter the three letters of the currency (ISO 4217), for example EUR.")
+        return currency
+
+    def clean_altitude_m(self) -> float:
+        altitude_m = float(self.cleaned_data["altitude_m"])
+        if not -500 <= altitude_m <= 5000:
+            raise forms.ValidationError("Enter a height from −500 to 5,000 m: the air table reaches no further.")
+        return altitude_m
+
+
+class StaffForm(forms.Form):
+    """A new member of staff."""
+
+    first_name = forms.CharField(label="First name", max_length=150)
+    last_name = forms.CharField(label="Family name", max_length=150, required=False)
+    username = forms.CharField(label="Signs in as", max_length=150, widget=forms.TextInput(attrs={"autocomplete": "off"}))
+    role = forms.ChoiceField(label="Role", choices=User.Role.choices)
+
+    def clean_username(self) -> str:
+        username = User.normalize_username(self.cleaned_data["username"])
+        User.username_validator(username)
+        if User.objects.filter(username__iexact=username).exists():
+            raise forms.ValidationError("Someone already signs in by that name. Choose another.")
+        return username

@@ -1,0 +1,50 @@
+"""What the owner looks at first: what is late and why, what waits, and what nobody has checked."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from django.db.models import Count, Q
+
+from specs.models import SpecValue
+from workshop.staff.models import Shop
+from workshop.tickets.models import Ticket
+
+ROWS = 12
+COLLECT_AFTER_DAYS = 7
+
+
+@dataclass(frozen=True)
+class Overview:
+    """Counts of open tickets and the rows that want the owner."""
+
+    counts: dict[str, int]
+    late_count: int
+    late: list[Ticket]
+    waiting: list[Ticket]
+    uncollected: list[Ticket]
+    unchecked_values: int
+
+
+def overview_of(shop: Shop, today: date) -> Overview:
+    """The owner's overview, in a number of queries that does not grow with the shop."""
+    tickets = Ticket.objects.of_shop(shop)
+    in_work = [Ticket.State.BOOKED_IN, Ticket.State.ON_THE_BENCH, Ticket.State.WAITING]
+    late = Q(state__in=in_work, promised_on__lt=today)
+    counts = tickets.open().aggregate(
+        **{state.value: Count("pk", filter=Q(state=state)) for state in Ticket.OPEN_STATES},
+        late=Count("pk", filter=late),
+    )
+    rows = tickets.with_names()
+    collect_before = today - timedelta(days=COLLECT_AFTER_DAYS)
+    return Overview(
+        counts={state.label: counts[state.value] for state in Ticket.OPEN_STATES},
+        late_count=counts["late"],
+        late=list(rows.filter(late).order_by("promised_on", "number")[:ROWS]),
+        waiting=list(rows.filter(state=Ticket.State.WAITING).order_by("state_since")[:ROWS]),
+        uncollected=list(
+            rows.filter(state=Ticket.State.READY, state_since__date__lt=collect_before).order_by("state_since")[:ROWS]
+        ),
+        unchecked_values=SpecValue.objects.filter(is_current=True, withdrawn=False, checked_at__isnull=True).count(),
+    )
