@@ -7,7 +7,7 @@
   function say(text) {
     const place = banner();
     if (!place) return;
-    place.querySelector("[data-connection-text]").textContent = text;
+    place.textContent = text;
     place.hidden = false;
   }
 
@@ -16,7 +16,8 @@
     if (place) place.hidden = true;
   }
 
-  const NOT_CONNECTED = "Not connected. What you typed is still here; try again when the connection is back.";
+  const NOT_CONNECTED =
+    "Not connected: no answer came back. What you typed is still here; try again when the connection is back.";
 
   window.addEventListener("offline", () => say(NOT_CONNECTED));
   window.addEventListener("online", hush);
@@ -24,9 +25,14 @@
   document.addEventListener("htmx:timeout", () => say(NOT_CONNECTED));
   document.addEventListener("htmx:responseError", (event) => {
     const status = event.detail.xhr.status;
-    const why = status === 403 ? "That is not allowed for you, or this page is too old." : "The server could not do that.";
-    say(`${why} Nothing was saved (${status}). Reload the page and try again.`);
+    const why =
+      status === 403
+        ? "Refused: you may not do this, or the page is too old and must be loaded again."
+        : "Something went wrong; look whether it was done before you try again.";
+    say(`${why} (${status})`);
   });
+
+  let hadFocus = false;
 
   // A session that ran out answers with the sign-in page; put it beside the work, not into it.
   document.addEventListener("htmx:beforeSwap", (event) => {
@@ -38,15 +44,22 @@
       say("You have been signed out. Open the sign-in page in another tab, sign in, then try again here.");
       return;
     }
-    if (event.detail.xhr.status < 500) hush();
+    if (event.detail.shouldSwap) hush();
+    hadFocus = Boolean(event.detail.target?.contains(document.activeElement));
   });
 
-  // After a swap: to the list of errors if there is one, else to what the fragment names with data-focus.
+  // After a swap: to the list of errors, else to what the fragment names with data-focus, else not lost.
   document.addEventListener("htmx:afterSettle", (event) => {
     const within = event.detail.elt;
     if (!within?.querySelector) return;
-    const goal = within.querySelector(".form-errors") || within.querySelector("[data-focus]");
-    if (goal) goal.focus();
+    const wanted = ".form-errors, [data-focus]";
+    const goal = within.matches(wanted) ? within : within.querySelector(".form-errors") || within.querySelector("[data-focus]");
+    if (goal) {
+      goal.focus();
+    } else if (hadFocus && document.activeElement === document.body) {
+      if (!within.hasAttribute("tabindex")) within.tabIndex = -1;
+      within.focus({ preventScroll: true });
+    }
   });
 
   document.addEventListener("DOMContentLoaded", () => {
