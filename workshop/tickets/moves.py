@@ -83,5 +83,5 @@ def move(
         ticket.mechanic = by
     made.save()
     ticket.save(update_fields=["state", "waiting_for", "state_since", "mechanic"])
-    log(ticket=ticket, by=by, text=f"{before} → {ticket.state_words}" + (f": {reason}" if reason else ""))
+    log(ticket=ticket, by=by, text=f"{before}, now {ticket.state_words}" + (f": {reason}" if reason else ""))
     return made

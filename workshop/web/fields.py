@@ -32,11 +32,6 @@ class QuantityField(forms.CharField):
         self.low_si, self.high_si, self.why_range = low_si, high_si, why_range
         self.widget.attrs.update({"inputmode": "decimal", "autocomplete": "off"})
 
-    @property
-    def unit_hint(self) -> str:
-        """The unit to print beside the field."""
-        return self.unit
-
     def clean(self, value: Any) -> Any:
         text = super().clean(value)
         if text in self.empty_values:

@@ -1,0 +1,307 @@
+"""What a rest depth and a pressure say about a fork's air spring, in words a mechanic can act on. Pure.
+
+The arithmetic is `specs.physics.air_spring`; this module chooses what to say and admits what it assumed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from enum import StrEnum
+
+from specs.physics.air_spring import (
+    AirSpring,
+    Band,
+    ChamberState,
+    ContradictoryReading,
+    Inference,
+    equalised,
+    greatest_moved_fraction,
+    healthy_band,
+    infer_from_earlier_pressure,
+    infer_from_reading,
+    pressure_to_reach_port,
+    pull_to_port,
+    stuck,
+)
+from specs.physics.atmosphere import SEA_LEVEL_PA
+from specs.units import from_si, number_text, show
+
+UnitFor = Callable[[str], str]
+
+# What one person pulls on a fork held by a second one; common practice, no published source.
+ONE_PERSON_N = 500.0
+# A shock pump's gauge is read to about this; common practice, no published source.
+GAUGE_READING_PA = 7000.0
+NEWTONS_A_KILOGRAM = 9.80665
+"""Standard gravity (NIST SP 811), to say a pull as a weight."""
+
+
+class Verdict(StrEnum):
+    """What the readings amount to."""
+
+    HEALTHY = "healthy"
+    STUCK_PULLS_FREE = "stuck_pulls_free"
+    STUCK_PRESSURE_FREES = "stuck_pressure_frees"
+    STUCK_LOWERS_OFF = "stuck_lowers_off"
+    CONTRADICTION = "contradiction"
+
+
+@dataclass(frozen=True)
+class NumberRow:
+    """One computed number with its band, already in the shop's units."""
+
+    label: str
+    value: str
+    band: str
+
+
+@dataclass(frozen=True)
+class SpringAnswer:
+    """Words first, then the numbers, then what was assumed. `rest`, `state` and `healthy` feed the curve."""
+
+    verdict: Verdict
+    headline: str
+    sentences: tuple[str, ...]
+    numbers: tuple[NumberRow, ...]
+    assumed: tuple[str, ...]
+    for_customer: str
+    rest_travel_m: float
+    pressure_pa: float
+    healthy: Band | None = None
+    state: ChamberState | None = None
+    inference: Inference | None = None
+    ambient_pa: float = SEA_LEVEL_PA
+
+    @property
+    def is_stuck(self) -> bool:
+        return self.verdict in {Verdict.STUCK_PULLS_FREE, Verdict.STUCK_PRESSURE_FREES, Verdict.STUCK_LOWERS_OFF}
+
+    @property
+    def inflating_will_fail(self) -> bool:
+        """That maximum pressure cannot free the fork, so the inflate step can be skipped."""
+        return self.verdict == Verdict.STUCK_LOWERS_OFF
+
+
+def answer_from_readings(
+    spring: AirSpring,
+    *,
+    rest_travel_m: float,
+    reading_pa: float | None = None,
+    earlier_pa: float | None = None,
+    unit_for: UnitFor,
+    ambient_pa: float = SEA_LEVEL_PA,
+) -> SpringAnswer:
+    """What a rest depth says, with a pump reading at that depth or with the pressure it held before.
+
+    The reading is used where both are given, since it needs no memory. Pressures are gauge.
+
+    Raises:
+        specs.physics.errors.ImpossibleValue: a value no fork of this geometry can have; names the field.
+        ValueError: neither pressure is given.
+    """
+    if reading_pa is None and earlier_pa is None:
+        raise ValueError("reading_pa: a pump reading or an earlier pressure is needed")
+    assumed = [
+        "The lower legs were closed at today's air pressure.",
+        "Slow changes, so that the air keeps the room's temperature; air taken as an ideal gas.",
+    ]
+    try:
+        if reading_pa is not None:
+            found = infer_from_reading(spring, reading_pa, rest_travel_m, ambient_pa=ambient_pa)
+            pressure_pa = found.equalised_pa.mid
+        else:
+            assert earlier_pa is not None  # noqa: S101  one of the two is given
+            found = infer_from_earlier_pressure(spring, earlier_pa, rest_travel_m, ambient_pa=ambient_pa)
+            pressure_pa = earlier_pa
+            assumed.append("No air was lost since the fork held that pressure.")
+    except ContradictoryReading as contradiction:
+        return _contradiction(contradiction, rest_travel_m, reading_pa if reading_pa is not None else earlier_pa or 0.0)
+    healthy = healthy_band(spring, max(pressure_pa, 0.0), ambient_pa=ambient_pa)
+    if rest_travel_m <= healthy.high:
+        return _healthy(spring, found, healthy, rest_travel_m, pressure_pa, unit_for, assumed, ambient_pa)
+    if earlier_pa is not None and reading_pa is not None:
+        assumed.append(_compared_with_earlier(pressure_pa, earlier_pa, unit_for))
+    return _stuck(spring, found, healthy, rest_travel_m, pressure_pa, unit_for, assumed, ambient_pa)
+
+
+def share_in_words(share: float) -> str:
+    """A share of the air as people say it: “about a quarter”, “about a third”, “almost none”."""
+    known = (
+        (0.03, "almost none"), (0.1, "about a tenth"), (0.2, "about a fifth"), (0.25, "about a quarter"),
+        (1 / 3, "about a third"), (0.4, "about two fifths"), (0.5, "about half"), (0.6, "about three fifths"),
+        (2 / 3, "about two thirds"), (0.75, "about three quarters"), (0.9, "about nine tenths"), (1.0, "almost all"),
+    )  # fmt: skip
+    return min(known, key=lambda pair: abs(pair[0] - share))[1]
+
+
+def _healthy(
+    spring: AirSpring,
+    found: Inference,
+    healthy: Band,
+    rest_travel_m: float,
+    pressure_pa: float,
+    unit_for: UnitFor,
+    assumed: list[str],
+    ambient_pa: float,
+) -> SpringAnswer:
+    depth, deepest = (_show(value, "length", unit_for) for value in (rest_travel_m, healthy.high))
+    return SpringAnswer(
+        verdict=Verdict.HEALTHY,
+        headline=f"It rests {depth} in: where a healthy one of this kind does.",
+        sentences=(
+            f"With its chambers level at {_show(pressure_pa, 'pressure', unit_for)} this fork may rest up to "
+            f"{deepest} into its travel. Look for the cause elsewhere.",
+        ),
+        numbers=(_row("Pressure with the chambers level", found.equalised_pa, "pressure", unit_for),),
+        assumed=tuple(assumed),
+        for_customer=f"The fork rests {depth} into its travel, which is normal for this kind of fork.",
+        rest_travel_m=rest_travel_m,
+        pressure_pa=pressure_pa,
+        healthy=healthy,
+        state=equalised(spring, pressure_pa, ambient_pa=ambient_pa),
+        inference=found,
+        ambient_pa=ambient_pa,
+    )
+
+
+def _stuck(
+    spring: AirSpring,
+    found: Inference,
+    healthy: Band,
+    rest_travel_m: float,
+    pressure_pa: float,
+    unit_for: UnitFor,
+    assumed: list[str],
+    ambient_pa: float,
+) -> SpringAnswer:
+    states = [
+        stuck(spring, shared_pa, min(moved, 1.0), ambient_pa=ambient_pa)
+        for shared_pa, moved in zip(_ends(found.equalised_pa), _ends(found.moved_fraction), strict=True)
+    ]
+    pull = Band(*sorted(pull_to_port(spring, state, rest_travel_m) for state in states))
+    needed = Band(*sorted(pressure_to_reach_port(spring, state, rest_travel_m) for state in states))
+    pull_text = _show(pull.mid, "force", unit_for)
+    maximum = _show(spring.max_pressure_pa, "pressure", unit_for)
+    weight = f"as heavy as lifting {round(pull.mid / NEWTONS_A_KILOGRAM):d} kg"
+    verdict = _verdict(pull.mid, needed.mid, spring.max_pressure_pa)
+    moved_words = share_in_words(found.moved_fraction.mid)
+    first = (
+        f"{moved_words[0].upper()}{moved_words[1:]} of the air has moved to the negative side and holds the fork down."
+    )
+    by_hand = (
+        f"Pulling it out by hand needs about {pull_text}, {weight}: one person can do that."
+        if pull.mid <= ONE_PERSON_N
+        else f"Pulling it out by hand needs about {pull_text}, {weight}: more than one person can pull."
+    )
+    by_air = (
+        f"Pressure can push it out to the port: about {_show(needed.mid, 'pressure', unit_for)}, "
+        f"below this fork's maximum of {maximum}. Never go above the maximum."
+        if needed.mid <= spring.max_pressure_pa
+        else f"Pressure will not free it: that would need about {_show(needed.mid, 'pressure', unit_for)}, "
+        f"and this fork's maximum is {maximum}. Never go above the maximum."
+    )
+    what_next = {
+        Verdict.STUCK_PULLS_FREE: "Pull it out by hand and let the chambers even out, before anything comes apart.",
+        Verdict.STUCK_PRESSURE_FREES: "Free the port with pressure before anything comes apart.",
+        Verdict.STUCK_LOWERS_OFF: "Let all the air out and take the lowers off.",
+    }[verdict]
+    sentences = [first, by_hand, by_air, what_next]
+    if found.moved_fraction.low > greatest_moved_fraction(spring) + 0.02:
+        sentences.append(
+            "A leak past the piston cannot move that much air: measure the rest depth and the pressure again."
+        )
+    if needed.low <= spring.max_pressure_pa < needed.high or pull.low <= ONE_PERSON_N < pull.high:
+        sentences.append("The seals' friction leaves this open within the ranges below, so try the cheaper way first.")
+    return SpringAnswer(
+        verdict=verdict,
+        headline=f"Sucked down: it rests {_show(rest_travel_m, 'length', unit_for)} in. {what_next}",
+        sentences=tuple(sentences),
+        numbers=(
+            NumberRow("Healthy rest", _show(healthy.mid, "length", unit_for), _range(healthy, "length", unit_for)),
+            _row("Air moved to the negative side", found.moved_fraction, "fraction", unit_for),
+            _row("Pressure in the negative chamber", found.negative_pa, "pressure", unit_for),
+            _row("Pressure in the positive chamber", found.positive_pa, "pressure", unit_for),
+            _row("Pressure with the chambers level", found.equalised_pa, "pressure", unit_for),
+            _row("Pull needed to reach the port", pull, "force", unit_for),
+            _row("Pressure needed to reach the port", needed, "pressure", unit_for),
+            NumberRow("Maximum pressure of this fork", maximum, ""),
+        ),
+        assumed=tuple(assumed),
+        for_customer=(
+            f"{moved_words[0].upper()}{moved_words[1:]} of the air in your fork had slipped into the chamber that pulls "
+            "it down. " + _customer_reason(verdict, pull_text, weight)
+        ),
+        rest_travel_m=rest_travel_m,
+        pressure_pa=pressure_pa,
+        healthy=healthy,
+        state=states[1],
+        inference=found,
+        ambient_pa=ambient_pa,
+    )
+
+
+def _verdict(pull_n: float, needed_pa: float, maximum_pa: float) -> Verdict:
+    if pull_n <= ONE_PERSON_N:
+        return Verdict.STUCK_PULLS_FREE
+    return Verdict.STUCK_PRESSURE_FREES if needed_pa <= maximum_pa else Verdict.STUCK_LOWERS_OFF
+
+
+def _customer_reason(verdict: Verdict, pull_text: str, weight: str) -> str:
+    if verdict == Verdict.STUCK_LOWERS_OFF:
+        return (
+            f"Pulling it back out would take about {pull_text}, {weight}, and not even the highest pressure the fork "
+            "may hold can push it out. That is why the lower legs had to come off."
+        )
+    if verdict == Verdict.STUCK_PRESSURE_FREES:
+        return "It is too much to pull out by hand, but pressure within the fork's limit can push it out."
+    return "It can be pulled back out by hand, without taking the fork apart."
+
+
+def _contradiction(contradiction: ContradictoryReading, rest_travel_m: float, pressure_pa: float) -> SpringAnswer:
+    reason = f"{contradiction.reason[0].upper()}{contradiction.reason[1:]}."
+    return SpringAnswer(
+        verdict=Verdict.CONTRADICTION,
+        headline="These readings cannot both be true.",
+        sentences=(reason, contradiction.likely_slip),
+        numbers=(),
+        assumed=(),
+        for_customer="",
+        rest_travel_m=rest_travel_m,
+        pressure_pa=pressure_pa,
+    )
+
+
+def _compared_with_earlier(level_pa: float, earlier_pa: float, unit_for: UnitFor) -> str:
+    lost_pa = earlier_pa - level_pa
+    now = _show(level_pa, "pressure", unit_for)
+    if abs(lost_pa) <= GAUGE_READING_PA:
+        return f"The pressure now, with the chambers level, agrees with the earlier one ({now})."
+    if lost_pa > 0:
+        return f"Level, the chambers would now hold {now}, {_show(lost_pa, 'pressure', unit_for)} less than before: air was lost."
+    return f"Level, the chambers would now hold {now}, more than the earlier pressure: the fork was pumped since."
+
+
+def _ends(band: Band) -> tuple[float, float, float]:
+    return band.low, band.mid, band.high
+
+
+def _show(magnitude_si: float, dimension: str, unit_for: UnitFor) -> str:
+    return show(_rounded(magnitude_si, dimension), dimension, unit_for(dimension))
+
+
+def _rounded(magnitude_si: float, dimension: str) -> float:
+    """To what the answer is good for: 10 N, 0.1 mm, 1 kPa, 1 %."""
+    step = {"force": 10.0, "length": 1e-4, "pressure": 1000.0, "fraction": 0.01}[dimension]
+    return round(magnitude_si / step) * step
+
+
+def _range(band: Band, dimension: str, unit_for: UnitFor) -> str:
+    unit = unit_for(dimension)
+    low = number_text(from_si(_rounded(band.low, dimension), dimension, unit), unit)
+    return f"{low} to {_show(band.high, dimension, unit_for)}"
+
+
+def _row(label: str, band: Band, dimension: str, unit_for: UnitFor) -> NumberRow:
+    spread = "" if band.low == band.high else _range(band, dimension, unit_for)
+    return NumberRow(label, _show(band.mid, dimension, unit_for), spread)
