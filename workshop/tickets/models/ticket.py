@@ -63,6 +63,13 @@ class Ticket(models.Model):
     )
     mechanic = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="bench_tickets")
     notes = models.TextField(blank=True)
+    client_id = models.UUIDField(
+        unique=True,
+        null=True,
+        blank=True,
+        editable=False,
+        help_text="Made by the booking form: sent twice, booked once.",
+    )
     search_text = models.TextField(editable=False)
     version = models.PositiveIntegerField(default=1)
     booked_at = models.DateTimeField()

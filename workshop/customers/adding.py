@@ -1,0 +1,54 @@
+"""New customers and their bikes."""
+
+from __future__ import annotations
+
+from django.db import transaction
+from django.utils import timezone
+
+from workshop.customers.models import Bike, Customer
+from workshop.customers.search_text import bike_search_text, customer_search_text
+from workshop.staff.models import Shop, User
+
+
+@transaction.atomic
+def add_customer(
+    *,
+    shop: Shop,
+    by: User | None,
+    name: str,
+    phone: str = "",
+    email: str = "",
+    address: str = "",
+    preferred_contact: str = Customer.Contact.PHONE,
+    agreed_to_reminders: bool = False,
+    rider_mass_kg: float | None = None,
+    notes: str = "",
+) -> Customer:
+    """Add a customer; an agreement to reminders is kept with its time. Raises ValidationError."""
+    customer = Customer(
+        shop=shop,
+        name=name.strip(),
+        phone=phone.strip(),
+        email=email.strip(),
+        address=address,
+        preferred_contact=preferred_contact,
+        agreed_to_reminders=agreed_to_reminders,
+        agreed_to_reminders_at=timezone.now() if agreed_to_reminders else None,
+        rider_mass_kg=rider_mass_kg,
+        notes=notes,
+        created_by=by,
+    )
+    customer.search_text = customer_search_text(customer)
+    customer.full_clean(exclude=["shop", "created_by", "search_text"])
+    customer.save()
+    return customer
+
+
+@transaction.atomic
+def add_bike(*, customer: Customer, description: str, frame_number: str = "", notes: str = "") -> Bike:
+    """Add a bike to a customer. Raises ValidationError."""
+    bike = Bike(customer=customer, description=description.strip(), frame_number=frame_number.strip(), notes=notes)
+    bike.search_text = bike_search_text(bike)
+    bike.full_clean(exclude=["customer", "search_text"])
+    bike.save()
+    return bike

@@ -1,0 +1,54 @@
+"""Changes to a customer or a bike; two people at one record never overwrite each other."""
+
+from __future__ import annotations
+
+from django.db import transaction
+from django.utils import timezone
+
+from workshop.customers.models import Bike, Customer
+from workshop.customers.search_text import bike_search_text, customer_search_text
+from workshop.web.versions import take_version
+
+
+@transaction.atomic
+def edit_customer(
+    *,
+    customer: Customer,
+    seen_version: int,
+    name: str,
+    phone: str,
+    email: str,
+    address: str,
+    preferred_contact: str,
+    agreed_to_reminders: bool,
+    rider_mass_kg: float | None,
+    notes: str,
+) -> Customer:
+    """Replace a customer's details. The time of agreement stays until it is withdrawn.
+
+    Raises:
+        StaleVersion: somebody changed the customer after it was opened.
+        ValidationError: a value is not acceptable.
+    """
+    take_version(customer, seen_version)
+    customer.name, customer.phone, customer.email = name.strip(), phone.strip(), email.strip()
+    customer.address, customer.notes = address, notes
+    customer.preferred_contact, customer.rider_mass_kg = preferred_contact, rider_mass_kg
+    if agreed_to_reminders != customer.agreed_to_reminders:
+        customer.agreed_to_reminders = agreed_to_reminders
+        customer.agreed_to_reminders_at = timezone.now() if agreed_to_reminders else None
+    customer.search_text = customer_search_text(customer)
+    customer.full_clean(exclude=["shop", "created_by", "search_text"])
+    customer.save()
+    return customer
+
+
+@transaction.atomic
+def edit_bike(*, bike: Bike, seen_version: int, description: str, frame_number: str, notes: str) -> Bike:
+    """Replace a bike's details. Raises StaleVersion or ValidationError."""
+    take_version(bike, seen_version)
+    bike.description, bike.frame_number, bike.notes = description.strip(), frame_number.strip(), notes
+    bike.search_text = bike_search_text(bike)
+    bike.full_clean(exclude=["customer", "search_text"])
+    bike.save()
+    return bike

@@ -1,0 +1,66 @@
+"""Changes to what was agreed on a ticket, each kept in its logbook."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable
+from decimal import Decimal
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+
+from diagnosis.models import Complaint
+from workshop.staff.models import Shop, User
+from workshop.tickets.logbook import log
+from workshop.tickets.models import Ticket
+from workshop.tickets.search_text import ticket_search_text
+from workshop.web.templatetags.shop import money
+from workshop.web.versions import take_version
+
+NONE = "none"
+
+
+def agreed_in_words(ticket: Ticket, shop: Shop) -> dict[str, str]:
+    """What was agreed, as the shop reads it: the labels and values of logbook lines and comparisons."""
+    return {
+        "Customer's words": ticket.complaint_words,
+        "Complaints": ", ".join(str(complaint) for complaint in ticket.complaints.all()) or NONE,
+        "Promised for": f"{ticket.promised_on:%a %d %b %Y}",
+        "Price ceiling": money(ticket.price_ceiling, shop) or NONE,
+        "Notes": ticket.notes or NONE,
+    }
+
+
+@transaction.atomic
+def edit_ticket(
+    *,
+    ticket: Ticket,
+    by: User | None,
+    seen_version: int,
+    complaint_words: str,
+    complaints: Iterable[Complaint],
+    promised_on: dt.date,
+    price_ceiling: Decimal | None,
+    notes: str,
+) -> Ticket:
+    """Replace what was agreed, and write before and after into the logbook.
+
+    Raises:
+        StaleVersion: somebody changed the ticket after it was opened.
+        ValidationError: a value is not acceptable, or the ticket is closed.
+    """
+    take_version(ticket, seen_version)
+    if not ticket.is_open:
+        raise ValidationError("This ticket is closed. Book the unit in again for further work.")
+    before = agreed_in_words(ticket, ticket.shop)
+    ticket.complaint_words, ticket.notes = complaint_words.strip(), notes.strip()
+    ticket.promised_on, ticket.price_ceiling = promised_on, price_ceiling
+    ticket.search_text = ticket_search_text(ticket)
+    ticket.full_clean(exclude=["shop", "customer", "unit", "bike", "mechanic", "booked_by"])
+    ticket.save(update_fields=["complaint_words", "notes", "promised_on", "price_ceiling", "search_text"])
+    ticket.complaints.set(complaints)
+    after = agreed_in_words(ticket, ticket.shop)
+    changes = {label: [before[label], words] for label, words in after.items() if words != before[label]}
+    if changes:
+        log(ticket=ticket, by=by, text="Agreement changed", changes=changes)
+    return ticket

@@ -1,0 +1,33 @@
+"""Handing a unit back: the settings it leaves with, and the last move."""
+
+from __future__ import annotations
+
+from django.db import transaction
+
+from workshop.staff.models import User
+from workshop.tickets.models import SettingsRecord, StateMove, Ticket
+from workshop.tickets.moves import move
+from workshop.tickets.settings_record import NO_RECORD_YET, Settings, record_settings
+
+
+@transaction.atomic
+def hand_back(
+    *,
+    ticket: Ticket,
+    by: User | None,
+    seen_version: int,
+    settings: Settings,
+    seen_settings_version: int = NO_RECORD_YET,
+    reason: str = "",
+) -> StateMove:
+    """Write down the settings at hand-back and close the ticket.
+
+    Raises:
+        UnlawfulMove: the ticket is neither ready nor called off.
+        StaleVersion: the ticket or its hand-back settings were changed meanwhile.
+    """
+    made = move(ticket=ticket, to_state=Ticket.State.HANDED_BACK, by=by, seen_version=seen_version, reason=reason)
+    moment = SettingsRecord.Moment.HAND_BACK
+    if not settings.is_empty or seen_settings_version != NO_RECORD_YET:
+        record_settings(ticket=ticket, moment=moment, settings=settings, by=by, seen_version=seen_settings_version)
+    return made

@@ -1,0 +1,134 @@
+"""The whole of booking in at once: a known or new customer, unit and bike, the ticket and its photos."""
+
+from __future__ import annotations
+
+import datetime as dt
+import uuid
+from collections.abc import Iterable, Sequence
+from dataclasses import asdict, dataclass, field
+from decimal import Decimal
+
+from django.db import transaction
+from django.utils import timezone
+
+from diagnosis.models import Complaint
+from specs.models import SuspensionModel
+from workshop.customers.adding import add_bike, add_customer
+from workshop.customers.models import Bike, Customer
+from workshop.staff.models import Shop, User
+from workshop.tickets.booking import Mark, book_in, hold_numbers, sent_before
+from workshop.tickets.models import Ticket
+from workshop.tickets.photos import DecodedPhoto, add_photo
+from workshop.tickets.settings_record import Settings
+from workshop.units.adding import add_unit
+from workshop.units.fitting import fit, give_to, present_fitting
+from workshop.units.models import SuspensionUnit
+
+
+@dataclass(frozen=True)
+class NewCustomer:
+    name: str
+    phone: str = ""
+    email: str = ""
+    agreed_to_reminders: bool = False
+
+
+@dataclass(frozen=True)
+class NewUnit:
+    """A unit by its model, or described in words."""
+
+    kind: str = "fork"
+    model: SuspensionModel | None = None
+    described_as: str = ""
+    serial: str = ""
+    travel_m: float | None = None
+    spring_kind: str = ""
+
+
+@dataclass(frozen=True)
+class NewBike:
+    description: str
+    frame_number: str = ""
+
+
+@dataclass(frozen=True)
+class Agreement:
+    """What the customer said and what was promised."""
+
+    complaint_words: str
+    promised_on: dt.date
+    complaints: Iterable[Complaint] = ()
+    price_ceiling: Decimal | None = None
+    notes: str = ""
+    arrival: Settings | None = None
+    marks: Sequence[Mark] = field(default_factory=tuple)
+
+
+@transaction.atomic
+def take_in(
+    *,
+    shop: Shop,
+    by: User | None,
+    customer: Customer | NewCustomer,
+    unit: SuspensionUnit | NewUnit,
+    bike: Bike | NewBike | None,
+    agreement: Agreement,
+    photos: Sequence[DecodedPhoto] = (),
+    client_id: uuid.UUID | None = None,
+) -> Ticket:
+    """Book a unit in, adding whoever and whatever is new; all of it is kept, or nothing.
+
+    A known unit of somebody else passes to the customer, and goes onto the bike that is named.
+
+    Raises:
+        ValidationError: as `book_in`, `add_customer`, `add_unit`, `add_bike` and `fit` do.
+    """
+    hold_numbers(shop)  # first of all: the same form sent twice at once queues here and then finds its ticket
+    made_before = sent_before(shop, client_id)
+    if made_before is not None:
+        return made_before
+    owner = add_customer(shop=shop, by=by, **asdict(customer)) if isinstance(customer, NewCustomer) else customer
+    the_unit = _unit_of(owner, unit)
+    the_bike = add_bike(customer=owner, **asdict(bike)) if isinstance(bike, NewBike) else bike
+    _put_on(the_unit, the_bike, by)
+    ticket = book_in(
+        shop=shop,
+        by=by,
+        customer=owner,
+        unit=the_unit,
+        bike=the_bike,
+        complaint_words=agreement.complaint_words,
+        promised_on=agreement.promised_on,
+        complaints=agreement.complaints,
+        price_ceiling=agreement.price_ceiling,
+        notes=agreement.notes,
+        arrival=agreement.arrival,
+        marks=agreement.marks,
+        client_id=client_id,
+    )
+    for photo in photos:
+        add_photo(ticket=ticket, by=by, photo=photo)
+    return ticket
+
+
+def _unit_of(owner: Customer, unit: SuspensionUnit | NewUnit) -> SuspensionUnit:
+    if isinstance(unit, NewUnit):
+        return add_unit(
+            customer=owner,
+            kind=unit.kind,
+            model=unit.model,
+            described_as=unit.described_as,
+            serial=unit.serial,
+            travel_m=unit.travel_m,
+            spring_kind=unit.spring_kind,
+        )
+    if unit.customer_id != owner.pk:
+        give_to(unit=unit, customer=owner, on=timezone.localdate())
+    return unit
+
+
+def _put_on(unit: SuspensionUnit, bike: Bike | None, by: User | None) -> None:
+    """Note the bike it came on. A unit that comes in loose keeps its fitting: it may only be off for the work."""
+    present = present_fitting(unit)
+    if bike is not None and (present is None or present.bike_id != bike.pk):
+        fit(unit=unit, bike=bike, since=timezone.localdate(), by=by)

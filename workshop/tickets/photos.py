@@ -1,0 +1,163 @@
+"""Photos on a ticket: decoded within limits, turned upright, stripped of everything but the picture, and kept.
+
+What is stored is always a JPEG that this module wrote itself, so no uploaded byte is ever served.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import io
+import uuid
+from dataclasses import dataclass
+from typing import IO
+
+from django.core.exceptions import ValidationError
+from django.core.files.base import ContentFile
+from django.core.files.storage import default_storage
+from django.db import transaction
+from django.utils import timezone
+from PIL import Image, ImageOps, UnidentifiedImageError
+
+from diagnosis.models import Step
+from workshop.staff.models import User
+from workshop.tickets.logbook import log
+from workshop.tickets.models import Photo, Ticket
+
+MOST_BYTES = 20 * 1024 * 1024
+MOST_PIXELS = 64_000_000
+MOST_AT_ONCE = 12
+LONG_SIDE_PX = 2400
+SMALL_SIDE_PX = 480
+READ_FORMATS = ("JPEG", "MPO", "PNG", "WEBP")
+_QUALITY = 85
+_SMALL_QUALITY = 78
+
+
+class PhotoRefused(ValidationError):
+    """That a file is no photo we take; the message says why and what to do."""
+
+
+@dataclass(frozen=True)
+class DecodedPhoto:
+    """A photo re-encoded as JPEG, with its small version; width and height in pixels."""
+
+    jpeg: bytes
+    small_jpeg: bytes
+    width: int
+    height: int
+
+    @property
+    def digest(self) -> str:
+        """SHA-256 of the re-encoded bytes, in hexadecimal."""
+        return hashlib.sha256(self.jpeg).hexdigest()
+
+
+def decode_photo(file: IO[bytes], *, name: str = "The file") -> DecodedPhoto:
+    """Read an uploaded picture and write it anew.
+
+    Args:
+        file: JPEG, PNG or WebP, up to MOST_BYTES and MOST_PIXELS.
+        name: what to call the file in messages.
+
+    Raises:
+        PhotoRefused: too large, no picture, another kind of picture, or broken.
+    """
+    data = file.read(MOST_BYTES + 1)
+    if len(data) > MOST_BYTES:
+        raise PhotoRefused(f"{name} is larger than {MOST_BYTES // 1024 // 1024} MB. Choose a smaller photo.")
+    try:
+        with Image.open(io.BytesIO(data), formats=READ_FORMATS) as picture:
+            if picture.width * picture.height > MOST_PIXELS:
+                raise PhotoRefused(_too_many_pixels(name))
+            # A JPEG can be decoded straight to about the size that is kept, which is many times quicker.
+            picture.draft("RGB", (LONG_SIDE_PX, LONG_SIDE_PX))
+            upright = ImageOps.exif_transpose(picture)
+            whole = _fitted(upright, LONG_SIDE_PX)
+    except (Image.DecompressionBombError, Image.DecompressionBombWarning):
+        raise PhotoRefused(_too_many_pixels(name)) from None
+    except UnidentifiedImageError:
+        raise PhotoRefused(f"{name} is no photo that can be read here. Choose a JPEG, PNG or WebP.") from None
+    except (OSError, ValueError, SyntaxError, EOFError, MemoryError):
+        raise PhotoRefused(f"{name} is broken or incomplete. Take or choose it again.") from None
+    return DecodedPhoto(
+        jpeg=_as_jpeg(whole, _QUALITY),
+        small_jpeg=_as_jpeg(_fitted(whole, SMALL_SIDE_PX), _SMALL_QUALITY),
+        width=whole.width,
+        height=whole.height,
+    )
+
+
+@transaction.atomic
+def add_photo(
+    *,
+    ticket: Ticket,
+    by: User | None,
+    photo: DecodedPhoto,
+    caption: str = "",
+    step: Step | None = None,
+    for_customer: bool = False,
+    client_id: uuid.UUID | None = None,
+) -> Photo:
+    """Keep a photo on a ticket under the digest of its bytes.
+
+    Args:
+        client_id: made where the photo was taken; the same photo sent twice is kept once.
+
+    Raises:
+        ValidationError: the caption is too long, or the ticket has this very client_id from another ticket.
+    """
+    if client_id is not None:
+        kept = Photo.objects.filter(ticket=ticket, client_id=client_id).first()
+        if kept is not None:
+            return kept
+    row = Photo(
+        ticket=ticket,
+        step=step,
+        client_id=client_id or uuid.uuid4(),
+        width=photo.width,
+        height=photo.height,
+        digest=photo.digest,
+        caption=caption.strip(),
+        for_customer=for_customer,
+        by=by,
+        at=timezone.now(),
+    )
+    row.full_clean(exclude=["ticket", "step", "by", "file", "thumbnail"])
+    row.file.name = _store(photo.jpeg, f"photos/{photo.digest[:2]}/{photo.digest}.jpg")
+    row.thumbnail.name = _store(photo.small_jpeg, f"photos/{photo.digest[:2]}/{photo.digest}-small.jpg")
+    row.save()
+    log(ticket=ticket, by=by, text=f"Photo added{f': {row.caption}' if row.caption else ''}")
+    return row
+
+
+def _fitted(picture: Image.Image, longest_px: int) -> Image.Image:
+    """An RGB copy, no side longer than `longest_px`, on white where it was transparent; pixels and nothing else."""
+    if picture.mode in {"RGBA", "LA", "PA"} or "transparency" in picture.info:
+        layered = picture.convert("RGBA")
+        flat = Image.new("RGB", layered.size, "white")
+        flat.paste(layered, mask=layered.getchannel("A"))
+    else:
+        flat = picture.convert("RGB")
+    flat.thumbnail((longest_px, longest_px), Image.Resampling.LANCZOS)
+    bare = Image.new("RGB", flat.size)
+    bare.paste(flat)
+    return bare
+
+
+def _as_jpeg(picture: Image.Image, quality: int) -> bytes:
+    out = io.BytesIO()
+    picture.save(out, "JPEG", quality=quality, optimize=True, progressive=True)
+    return out.getvalue()
+
+
+def _store(content: bytes, name: str) -> str:
+    """Write the bytes unless they are there: equal names mean equal bytes, unless a write was cut short."""
+    if default_storage.exists(name):
+        if default_storage.size(name) == len(content):
+            return name
+        default_storage.delete(name)
+    return default_storage.save(name, ContentFile(content))
+
+
+def _too_many_pixels(name: str) -> str:
+    return f"{name} has more than {MOST_PIXELS // 1_000_000} megapixels. Choose a smaller photo."
