@@ -77,10 +77,10 @@ class SpecWritten:
 
 @dataclass(frozen=True)
 class GeometryGap:
-    """Why there is no spring to calculate with: missing quantities, or two that contradict each other."""
+    """Why there is no spring to calculate with: missing quantities, or a reason in plain words."""
 
     missing: tuple[str, ...] = ()
-    contradiction: str = ""
+    reason: str = ""
 
     @property
     def labels(self) -> list[str]:
@@ -113,10 +113,12 @@ def choose(values: Mapping[str, SpecValue], keys: Iterable[str]) -> list[SpecSho
 def spring_geometry(
     model: SuspensionModel, travel_m: float, *, values: Mapping[str, SpecValue] | None = None
 ) -> AirSpring | GeometryGap:
-    """The air spring of a model at a travel, or what is missing for it. Nothing is filled in by guess.
+    """The air spring of a fork at a travel, or why there is none. Nothing is filled in by guess.
 
     `values` saves the query where the caller has `current_values` of the same travel already.
     """
+    if model.kind != "fork" or model.spring_kind == "coil":
+        return GeometryGap(reason="Only the air spring of a fork is calculated.")
     if values is None:
         values = current_values(model, round(travel_m * 1000))
     known = {key: values[key].magnitude_si for key in GEOMETRY if key in values}
@@ -126,7 +128,7 @@ def spring_geometry(
         return AirSpring(travel_m=travel_m, **{field: known[key] or 0.0 for key, field in GEOMETRY.items()})
     except ImpossibleValue as error:
         field = {name: QUANTITIES[key].label for key, name in GEOMETRY.items()}.get(error.field, error.field)
-        return GeometryGap(contradiction=f"{field}: {error.reason}.")
+        return GeometryGap(reason=f"{field}: {error.reason}.")
 
 
 def shown_unit(quantity: Quantity, unit_for: Callable[[str], str]) -> str:
