@@ -1,11 +1,14 @@
 #!/usr/bin/env python3
-"""Django's command line for the workshop."""
+"""The shop's command line. The first start sets up .venv beside this file; later starts go straight on."""
 
 import os
 import sys
 
+from workshop.bootstrap import enter_environment
+
 
 def main() -> None:
+    enter_environment(sys.argv)
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "workshop.settings")
     from django.core.management import execute_from_command_line
 

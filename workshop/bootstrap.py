@@ -1,0 +1,147 @@
+"""Set-up on the first start: a virtual environment beside the code, filled from the pinned, hashed locks.
+
+Only the standard library, and nothing newer than Python 3.8 can parse: an old Python must get as far as the message.
+Set OWN_ENVIRONMENT=1 to keep an environment of your own; then nothing is made or installed here.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import fcntl
+import hashlib
+import importlib.metadata
+import importlib.util
+import json
+import os
+import re
+import subprocess
+import sys
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+from typing import NoReturn
+
+OLDEST, NEWEST = (3, 11), (3, 13)
+TEST_COMMANDS = frozenset({"test", "lint", "lock"})
+
+
+def enter_environment(argv: Sequence[str]) -> None:
+    """Return in an interpreter that has the packages this command needs, or replace this process by one that has."""
+    problem = python_problem(sys.version_info[:2])
+    if problem:
+        stop(problem)
+    home = Environment(Path(__file__).resolve().parent.parent)
+    packages = "tests" if len(argv) > 1 and argv[1] in TEST_COMMANDS else "shop"
+    if os.environ.get("OWN_ENVIRONMENT"):
+        missing = home.missing_here(packages)
+        if missing:
+            stop(f"OWN_ENVIRONMENT is set, and these are not installed in {sys.prefix}: {', '.join(missing)}.")
+        return
+    if home.is_running():
+        if home.holds(packages) or (not home.stamp.exists() and not home.missing_here(packages)):
+            return
+    elif not home.holds(packages) and not home.missing_here(packages):
+        return  # an environment made by other means, with everything in it
+    if not home.holds(packages):
+        home.fill(packages)
+    python = str(home.python)
+    os.execv(python, [python, *argv])
+
+
+def python_problem(version: tuple[int, ...]) -> str:
+    """Why this Python cannot run the shop; empty where it can."""
+    if OLDEST <= tuple(version) <= NEWEST:
+        return ""
+    found = ".".join(map(str, version))
+    return f"This needs Python 3.{OLDEST[1]} to 3.{NEWEST[1]}; {sys.executable} is Python {found}."
+
+
+class Environment:
+    """The virtual environment in `root`/.venv, and the stamp in it that says what was installed to the end."""
+
+    def __init__(self, root: Path) -> None:
+        self.folder = root / ".venv"
+        self.python = self.folder / "bin" / "python"
+        self.stamp = self.folder / "installed.json"
+        self.requirements = root / ".requirements"
+
+    def is_running(self) -> bool:
+        return Path(sys.prefix).resolve() == self.folder.resolve()
+
+    def holds(self, packages: str) -> bool:
+        """Whether the shop's or the tests' packages were installed to the end; the tests' include the shop's."""
+        return self.python.exists() and self._stamped() in (self._facts(packages), self._facts("tests"))
+
+    def missing_here(self, packages: str) -> list[str]:
+        """Packages named in the `.in` files that the running interpreter does not have."""
+        names = self._named("shop") + (self._named("tests") if packages == "tests" else [])
+        return [name for name in names if not _is_installed(name)]
+
+    def fill(self, packages: str) -> None:
+        """Make the environment and install the locked packages, a whole one also after an interrupted try."""
+        if importlib.util.find_spec("ensurepip") is None:
+            stop("Python's venv module is not complete. On Debian: apt-get install python3-venv")
+        with self._one_at_a_time():
+            if self.holds(packages):  # another start did it while this one waited
+                return
+            say(f"Setting up {self.folder} from {packages}.lock. This takes a minute or two, once.")
+            # No stamp means unfinished, and another Python has another place for its packages: begin from nothing.
+            if self._stamped().get("python") != _python_name() or not self.python.exists():
+                base = getattr(sys, "_base_executable", sys.executable)
+                self._run(base, "-m", "venv", "--clear", str(self.folder))
+            self.stamp.unlink(missing_ok=True)
+            lock = str(self.requirements / f"{packages}.lock")
+            pip = (str(self.python), "-m", "pip", "install", "--quiet", "--no-input", "--disable-pip-version-check")
+            self._run(*pip, "--require-hashes", "--only-binary=:all:", "-r", lock)
+            draft = self.stamp.with_suffix(".draft")
+            draft.write_text(json.dumps(self._facts(packages)))
+            draft.replace(self.stamp)
+
+    def _facts(self, packages: str) -> dict[str, str]:
+        locks = ["shop.lock", "tests.lock"] if packages == "tests" else ["shop.lock"]
+        content = b"".join((self.requirements / lock).read_bytes() for lock in locks)
+        return {"python": _python_name(), "packages": packages, "sha256": hashlib.sha256(content).hexdigest()}
+
+    def _stamped(self) -> dict[str, str]:
+        try:
+            stamped = json.loads(self.stamp.read_text())
+        except (OSError, ValueError):
+            return {}
+        return stamped if isinstance(stamped, dict) else {}
+
+    def _named(self, packages: str) -> list[str]:
+        text = (self.requirements / f"{packages}.in").read_text()
+        return re.findall(r"^[A-Za-z0-9][A-Za-z0-9._-]*", text, flags=re.MULTILINE)
+
+    @contextlib.contextmanager
+    def _one_at_a_time(self) -> Iterator[None]:
+        descriptor = os.open(self.requirements, os.O_RDONLY)
+        try:
+            fcntl.flock(descriptor, fcntl.LOCK_EX)
+            yield
+        finally:
+            os.close(descriptor)
+
+    def _run(self, *command: str) -> None:
+        if subprocess.run(command, check=False).returncode:
+            stop("Setting up did not finish: see the lines above. The next start begins it again.")
+
+
+def _python_name() -> str:
+    return ".".join(map(str, sys.version_info[:2]))
+
+
+def _is_installed(name: str) -> bool:
+    try:
+        importlib.metadata.version(name)
+    except importlib.metadata.PackageNotFoundError:
+        return False
+    return True
+
+
+def say(line: str) -> None:
+    print(line, file=sys.stderr, flush=True)  # noqa: T201
+
+
+def stop(line: str) -> NoReturn:
+    say(line)
+    sys.exit(1)
