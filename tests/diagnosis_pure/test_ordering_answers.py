@@ -2,6 +2,7 @@
 
 import random
 from collections import Counter
+from dataclasses import replace
 
 import pytest
 
@@ -66,7 +67,9 @@ def test_an_answer_that_no_cause_explains_is_refused(step: OrderStep, outcome: s
 
 
 def test_a_run_goes_on_after_a_contradiction_and_says_where_it_was() -> None:
-    now = beliefs_after(BELIEFS, [(LOOK, "ruled_out"), (STRIP, "ruled_out"), (LOOK, "cant_tell")])
+    again = replace(STRIP, key="strip_again")
+    answers = [(LOOK, "ruled_out"), (STRIP, "ruled_out"), (LOOK, "cant_tell"), (again, "ruled_out")]
+    now = beliefs_after(BELIEFS, answers)
     assert now.contradicted_at == "strip"
     assert now.beliefs == pytest.approx(update_beliefs(BELIEFS, LOOK, "ruled_out"))
 

@@ -8,6 +8,8 @@ import pytest
 from diagnosis.order_search import (
     MOST_SETS,
     OrderProblem,
+    _cheapest_place,
+    _moved,
     exact_sequence,
     greedy_sequence,
     handbook_sequence,
@@ -53,6 +55,29 @@ def test_too_many_sets_give_a_good_order_that_keeps_the_prerequisites(seed: int)
     assert all(problem.needs[step] <= set(order[:place]) for place, step in enumerate(order))
     assert problem.cost(order) <= problem.cost(handbook_sequence(problem.needs))
     assert problem.cost(order) <= problem.cost(greedy_sequence(problem)) * (1 + 1e-9)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_moving_any_one_step_of_a_long_order_does_not_help(seed: int) -> None:
+    problem = random_problem(seed, 22, 8, 0.3)
+    order = long_sequence(problem)
+    cost = problem.cost(order)
+    for step in order:
+        rest = [other for other in order if other != step]
+        for place in range(len(order)):
+            moved = [*rest[:place], step, *rest[place:]]
+            if all(problem.needs[s] <= set(moved[:at]) for at, s in enumerate(moved)):
+                assert problem.cost(moved) >= cost * (1 - 1e-8)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_the_cheapest_place_for_a_step_is_the_one_that_costing_every_place_finds(seed: int) -> None:
+    problem = random_problem(seed, 20, 6, 0.0)
+    order = greedy_sequence(problem)
+    step = order.pop(2)
+    places = [[*order[:place], step, *order[place:]] for place in range(len(order) + 1)]
+    assert _cheapest_place(problem, order, step, 0, len(order)) == int(np.argmin([problem.cost(o) for o in places]))
+    assert problem.cost(_moved(problem, [*order, step])) < problem.cost([*order, step])
 
 
 def test_sixteen_steps_without_prerequisites_are_exact() -> None:
