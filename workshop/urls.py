@@ -7,6 +7,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("counter/", include("workshop.counter.urls")),
     path("bench/", include("workshop.bench.urls")),
     path("stores/", include("workshop.stores.urls")),
+    path("documents/", include("workshop.documents.urls")),
     path("office/", include("workshop.office.urls")),
 ]
 

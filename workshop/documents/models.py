@@ -24,6 +24,7 @@ class Document(models.Model):
     revision = models.PositiveSmallIntegerField()
     paper = models.CharField(max_length=10)
     data = models.JSONField()
+    data_digest = models.CharField(max_length=64, help_text="SHA-256 of the data; its start is printed on the page.")
     pdf = models.FileField(max_length=160)
     digest = models.CharField(max_length=64, help_text="SHA-256 of the PDF.")
     issued_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")

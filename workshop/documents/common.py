@@ -1,0 +1,102 @@
+"""Pieces that more than one document prints, as plain JSON that can be frozen."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import date
+from typing import Any
+
+from specs.facts import FACTS
+from specs.quantities import GROUP_LABELS, QUANTITIES
+from specs.units import show
+from workshop.staff.models import Shop
+from workshop.tickets.models import SettingsRecord, Ticket
+from workshop.units.models import SuspensionUnit
+
+
+def date_text(day: date) -> str:
+    """A day as people say it, with its weekday: “Thu 3 Dec 2026”."""
+    return f"{day:%a} {day.day} {day:%b %Y}"
+
+
+def shop_block(shop: Shop) -> dict[str, Any]:
+    """Name and address for the head of a page."""
+    return {
+        "name": shop.name,
+        "address": shop.address,
+        "phone": shop.phone,
+        "email": shop.email,
+        "is_demo": shop.is_demo,
+        "currency": shop.currency,
+    }
+
+
+def unit_block(unit: SuspensionUnit, shop: Shop) -> dict[str, Any]:
+    """What the unit is, and the facts that decide how it comes apart; an unknown fact is shown as a blank."""
+    facts = unit.facts()
+    rows = [
+        {"label": "Serial number", "value": unit.serial},
+        {
+            "label": "Travel",
+            "value": "" if unit.travel_m is None else show(unit.travel_m, "length", shop.unit_for("length")),
+        },
+    ]
+    for key, fact in FACTS.items():
+        if key == "kind":
+            continue
+        value = facts.get(key)
+        rows.append({"label": fact.label, "value": "" if value is None else fact.values[value]})
+    return {"title": unit.title, "kind": unit.get_kind_display(), "facts": rows}
+
+
+_SETTINGS: tuple[tuple[str, str, str], ...] = (
+    ("pressure_pa", "Air pressure", "pressure"),
+    ("sag_m", "Sag", "length"),
+    ("rest_travel_m", "Rests in its travel by", "length"),
+    ("rebound_clicks", "Rebound, clicks from closed", ""),
+    ("compression_clicks", "Compression, clicks from closed", ""),
+    ("high_compression_clicks", "High-speed compression, clicks from closed", ""),
+    ("spacers", "Volume spacers", ""),
+    ("remarks", "Remarks", "text"),
+)
+
+
+def settings_rows(ticket: Ticket, shop: Shop) -> list[dict[str, str]]:
+    """Each setting as it arrived and as it was handed back; what was not read is empty."""
+    records = {record.moment: record for record in ticket.settings_records.all()}
+    arrival = records.get(SettingsRecord.Moment.ARRIVAL)
+    hand_back = records.get(SettingsRecord.Moment.HAND_BACK)
+    return [
+        {"label": label, "arrival": _setting(arrival, name, kind, shop), "hand_back": _setting(hand_back, name, kind, shop)}
+        for name, label, kind in _SETTINGS
+    ]
+
+
+def _setting(record: SettingsRecord | None, name: str, dimension: str, shop: Shop) -> str:
+    value = getattr(record, name, None)
+    if value is None:
+        return ""
+    if dimension in ("", "text"):
+        return str(value)
+    return show(value, dimension, shop.unit_for(dimension))
+
+
+PRINTED_GROUPS = ("air", "oil", "torque", "setup", "sizes")
+
+
+def printed_quantities() -> list[str]:
+    """The quantities a mechanic works by; geometry is for the arithmetic, intervals for the report."""
+    return [key for key, quantity in QUANTITIES.items() if quantity.group in PRINTED_GROUPS]
+
+
+def group_label(key: str) -> str:
+    return GROUP_LABELS[QUANTITIES[key].group]
+
+
+def unique_cautions(steps: Iterable[Any]) -> list[dict[str, str]]:
+    """The cautions of all steps, each once, in the order they first come up."""
+    seen: dict[str, dict[str, str]] = {}
+    for step in steps:
+        for caution in step.cautions:
+            seen.setdefault(caution["key"], {"title": caution["title"], "text": caution["text"]})
+    return list(seen.values())

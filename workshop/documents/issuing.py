@@ -1,0 +1,101 @@
+"""Issuing a document: its data and its PDF are frozen together, under a revision and two digests."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from django.core.files.base import ContentFile
+from django.db import transaction
+from django.db.models import Max
+from django.utils import timezone
+
+from workshop.documents import customer_report, label, work_order
+from workshop.documents.models import Document
+from workshop.documents.rendering import PAPERS, html_of, pdf_of
+from workshop.staff.models import User
+from workshop.tickets.logbook import log
+from workshop.tickets.models import Ticket
+
+LABEL_PAPER = "100×62 mm"
+
+_GATHER: Mapping[str, Callable[[Ticket, str], dict[str, Any]]] = {
+    Document.Kind.WORK_ORDER: work_order.gather,
+    Document.Kind.LABEL: label.gather,
+    Document.Kind.CUSTOMER_REPORT: customer_report.gather,
+}
+
+
+class UnknownPaper(ValueError):
+    """A paper that the shop cannot print on."""
+
+
+def template_of(kind: str) -> str:
+    return f"documents/{kind}.html"
+
+
+def draft(*, ticket: Ticket, kind: str, ticket_address: str) -> dict[str, Any]:
+    """The data a document of this kind would print now. `ticket_address` goes into its QR code."""
+    return _GATHER[Document.Kind(kind)](ticket, ticket_address)
+
+
+def digest_of(data: Mapping[str, Any]) -> str:
+    """SHA-256 of the data in one canonical spelling."""
+    return hashlib.sha256(json.dumps(data, sort_keys=True, ensure_ascii=False).encode()).hexdigest()
+
+
+def issue(*, ticket: Ticket, kind: str, by: User, ticket_address: str, paper: str = "") -> Document:
+    """Issue the next revision of a document.
+
+    Laying out takes the longest, so it is done before the transaction: no writer waits for it.
+
+    Raises:
+        UnknownPaper: not one of PAPERS.
+        workshop.documents.rendering.PdfUnavailable: the machine cannot make PDFs; nothing is kept.
+    """
+    paper = paper or (LABEL_PAPER if kind == Document.Kind.LABEL else ticket.shop.paper)
+    if paper not in PAPERS:
+        raise UnknownPaper(f"There is no paper “{paper}”; choose one of {', '.join(PAPERS)}.")
+    data = draft(ticket=ticket, kind=kind, ticket_address=ticket_address)
+    revision = _next_revision(ticket, kind)
+    while True:
+        data["issue"] = {"revision": revision, "by": str(by), "at": timezone.localtime().strftime("%d %b %Y, %H:%M")}
+        data_digest = digest_of(data)
+        pdf = pdf_of(html_of(template_of(kind), {**data, "data_digest": data_digest[:12]}), paper)
+        with transaction.atomic():
+            Ticket.objects.select_for_update().get(pk=ticket.pk)
+            if revision != _next_revision(ticket, kind):
+                # Somebody issued one while this was laid out: print the next number.
+                revision = _next_revision(ticket, kind)
+                continue
+            digest = hashlib.sha256(pdf).hexdigest()
+            document = Document(
+                ticket=ticket,
+                kind=kind,
+                revision=revision,
+                paper=paper,
+                data=data,
+                data_digest=data_digest,
+                digest=digest,
+                issued_by=by,
+                issued_at=timezone.now(),
+            )
+            name = f"documents/{ticket.shop_id}/{ticket.number}/{kind}-{revision}-{digest[:12]}.pdf"
+            document.pdf.save(name, ContentFile(pdf), save=False)
+            document.full_clean(exclude=["ticket", "issued_by"])
+            document.save()
+            log(ticket=ticket, by=by, text=f"{document.get_kind_display()} issued, revision {revision}")
+            return document
+
+
+def is_intact(document: Document) -> bool:
+    """Whether the stored PDF is still the one that was issued."""
+    with document.pdf.open("rb") as file:
+        return hashlib.sha256(file.read()).hexdigest() == document.digest
+
+
+def _next_revision(ticket: Ticket, kind: str) -> int:
+    newest = Document.objects.filter(ticket=ticket, kind=kind).aggregate(newest=Max("revision"))["newest"]
+    return (newest or 0) + 1

@@ -1,0 +1,90 @@
+"""HTML to tagged PDF. Nothing is fetched: fonts and styles are the project's own files."""
+
+from __future__ import annotations
+
+import functools
+import threading
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from django.conf import settings
+from django.template.loader import render_to_string
+
+PAPERS: Mapping[str, str] = {
+    "A4": "paper-a4.css",
+    "Letter": "paper-letter.css",
+    "100×62 mm": "paper-label.css",
+}
+# The kept font configuration may not be used by two threads at once.
+_one_at_a_time = threading.Lock()
+_STYLES = ("css/fonts.css", "documents/document.css")
+
+
+class PdfUnavailable(RuntimeError):
+    """PDFs cannot be made on this machine; the message says which system packages to install."""
+
+
+def html_of(template: str, data: Mapping[str, Any]) -> str:
+    """The finished HTML of a document, from its frozen data alone."""
+    return render_to_string(template, {"doc": data})
+
+
+def pdf_of(html: str, paper: str) -> bytes:
+    """Lay out finished HTML on a paper of PAPERS as PDF/UA-1.
+
+    Raises:
+        KeyError: an unknown paper.
+        PdfUnavailable: the system libraries are missing.
+    """
+    styles, font_configuration = _styles(PAPERS[paper])
+    weasyprint = _weasyprint()
+    with _one_at_a_time:
+        document = weasyprint.HTML(string=html, base_url=_static_dir().as_uri() + "/", url_fetcher=_own_files_only())
+        pdf: bytes = document.write_pdf(stylesheets=styles, font_config=font_configuration, pdf_variant="pdf/ua-1")
+    return pdf
+
+
+def _static_dir() -> Path:
+    return Path(settings.BASE_DIR) / "static"
+
+
+@functools.cache
+def _weasyprint() -> Any:
+    try:
+        import weasyprint
+    except OSError as error:
+        from workshop.documents.pdf_libraries import missing_packages
+
+        packages = " ".join(missing_packages()) or "the libraries of WeasyPrint"
+        raise PdfUnavailable(f"PDFs need system libraries that are not here. Install: {packages}") from error
+    return weasyprint
+
+
+@functools.cache
+def _own_files_only() -> Any:
+    from weasyprint.urls import URLFetcher
+
+    class OwnFilesOnly(URLFetcher):  # type: ignore[misc]
+        """Fetch only files below static/."""
+
+        def fetch(self, url: str, headers: Any = None) -> Any:
+            if ".." in url or not url.startswith((_static_dir().as_uri() + "/", "data:")):
+                raise ValueError(f"A document may not fetch {url}")
+            return super().fetch(url, headers)
+
+    return OwnFilesOnly(allowed_protocols=("file", "data"))
+
+
+@functools.cache
+def _styles(paper_style: str) -> tuple[list[Any], Any]:
+    """Parsed style sheets and fonts, kept for the life of the worker."""
+    from weasyprint.text.fonts import FontConfiguration
+
+    weasyprint = _weasyprint()
+    fonts = FontConfiguration()
+    sheets = [
+        weasyprint.CSS(filename=str(_static_dir() / name), font_config=fonts, url_fetcher=_own_files_only())
+        for name in (*_STYLES, f"documents/{paper_style}")
+    ]
+    return sheets, fonts

@@ -1,0 +1,110 @@
+"""The steps of a ticket's runs on paper, and what they amount to."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+from diagnosis.layout import applies, lines_for
+from diagnosis.layout_facts import condition_of
+from diagnosis.layout_plans import OUTCOMES
+from diagnosis.models import Checklist, Reading, Run, Step, Tick
+from diagnosis.runs_state import RunState, StepState, states_of
+from specs.facts import FactValue
+from specs.units import show
+from workshop.staff.models import Shop
+from workshop.tickets.models import Ticket
+
+
+def run_states(ticket: Ticket) -> list[RunState]:
+    """Where each run of the ticket stands, oldest first."""
+    runs = Run.objects.filter(pk__in=ticket.ticket_runs.values("run")).select_related("checklist").order_by("pk")
+    return states_of(runs)
+
+
+def planned_checklists(ticket: Ticket) -> list[Checklist]:
+    """Current checklists for the ticket's complaints, for a work order printed before anything was begun."""
+    wanted = Checklist.objects.filter(is_current=True, complaint__in=ticket.complaints.all())
+    fitting = wanted.prefetch_related("steps").order_by("complaint__position", "key")
+    return [checklist for checklist in fitting if ticket.unit.kind in checklist.suits]
+
+
+def started_block(state: RunState, shop: Shop) -> dict[str, Any]:
+    """A run as the work order prints it: each step with its readings, note and ticked outcome."""
+    return {
+        "title": state.run.checklist.title,
+        "started": True,
+        "steps": [
+            _row(
+                number,
+                step_state.step,
+                condition=step_state.condition,
+                outcome=step_state.outcome,
+                note=step_state.tick.note if step_state.tick else "",
+                readings=[
+                    {"label": plan["label"], "value": reading_text(step_state.readings.get(plan["key"]), plan, shop)}
+                    for plan in step_state.step.readings
+                ],
+            )
+            for number, step_state in enumerate(state.steps, start=1)
+        ],
+    }
+
+
+def planned_block(checklist: Checklist, facts: dict[str, FactValue | None]) -> dict[str, Any]:
+    """A checklist that was not begun: the same rows with everything blank."""
+    steps = [step for step in checklist.steps.all() if applies(step, facts) != "no"]
+    return {
+        "title": checklist.title,
+        "started": False,
+        "steps": [
+            _row(
+                number,
+                step,
+                condition=condition_of(step, facts),
+                outcome="",
+                note="",
+                readings=[{"label": plan["label"], "value": ""} for plan in step.readings],
+            )
+            for number, step in enumerate(steps, start=1)
+        ],
+    }
+
+
+def reading_text(reading: Reading | None, plan: dict[str, Any], shop: Shop) -> str:
+    """A reading in the shop's unit; empty where none was taken."""
+    if reading is None:
+        return ""
+    return show(reading.magnitude_si, plan["quantity"], shop.unit_for(plan["quantity"]))
+
+
+def steps_of(states: Iterable[RunState], outcomes: Sequence[str]) -> list[StepState]:
+    """Steps that ended with one of these outcomes, each once by its key, in the order of the runs."""
+    seen: dict[str, StepState] = {}
+    for state in states:
+        for step_state in state.steps:
+            if step_state.outcome in outcomes:
+                seen.setdefault(step_state.key, step_state)
+    return list(seen.values())
+
+
+def lines_of(step: Step, facts: dict[str, FactValue | None]) -> list[str]:
+    """What to do at a step, adapted to the fork, with the condition in front where a fact is not known."""
+    return [f"{line.condition}: {line.text}" if line.condition else line.text for line in lines_for(step, facts)]
+
+
+def _row(
+    number: int, step: Step, *, condition: str, outcome: str, note: str, readings: list[dict[str, str]]
+) -> dict[str, Any]:
+    return {
+        "number": number,
+        "title": step.title,
+        "kind": step.kind,
+        "maybe": condition,
+        "counts_as_found": step.counts_as_found,
+        "note": note,
+        "readings": readings,
+        "choices": [
+            {"label": Tick.Outcome(choice).label, "taken": choice == outcome} for choice in OUTCOMES[step.kind]
+        ],
+    }

@@ -1,0 +1,58 @@
+"""The mechanic's work order: this fork's facts, values with their standing, steps, parts and cautions."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from workshop.documents.common import (
+    date_text,
+    printed_quantities,
+    settings_rows,
+    shop_block,
+    unique_cautions,
+    unit_block,
+)
+from workshop.documents.parts_block import parts_block
+from workshop.documents.qr import qr_data_uri
+from workshop.documents.run_block import planned_block, planned_checklists, run_states, started_block
+from workshop.documents.spec_block import spec_rows, values_of
+from workshop.tickets.models import Ticket
+
+
+def gather(ticket: Ticket, ticket_address: str) -> dict[str, Any]:
+    """Everything the work order prints, as plain JSON. Before a run is begun it prints the checklists to come."""
+    shop, unit = ticket.shop, ticket.unit
+    facts = dict(unit.facts())
+    states = run_states(ticket)
+    planned = [] if states else planned_checklists(ticket)
+    steps = [step_state.step for state in states for step_state in state.steps]
+    steps += [step for checklist in planned for step in checklist.steps.all()]
+    shown = unit_block(unit, shop)
+    return {
+        "title": f"Work order {ticket.number}",
+        "heading": "Work order",
+        "number": ticket.number,
+        "promised": date_text(ticket.promised_on),
+        "qr": qr_data_uri(ticket_address),
+        "shop": shop_block(shop),
+        "customer": {"name": ticket.customer.name, "phone": ticket.customer.phone},
+        "bike": ticket.bike.description if ticket.bike else "",
+        "price_ceiling": f"{ticket.price_ceiling:,.2f} {shop.currency}" if ticket.price_ceiling is not None else "",
+        "complaint_words": ticket.complaint_words,
+        "complaints": [complaint.title for complaint in ticket.complaints.all()],
+        "notes": ticket.notes,
+        "unit": {**shown, "fact_pairs": _in_pairs(shown["facts"])},
+        "settings": settings_rows(ticket, shop),
+        "condition": [{"place": note.place, "text": note.text} for note in ticket.condition_notes.all()],
+        "spec_values": spec_rows(values_of(unit), printed_quantities(), shop),
+        "cautions": unique_cautions(steps),
+        "checklists": [started_block(state, shop) for state in states]
+        or [planned_block(checklist, facts) for checklist in planned],
+        **parts_block(ticket),
+    }
+
+
+def _in_pairs(rows: list[dict[str, str]]) -> list[list[dict[str, str]]]:
+    """Two facts to a printed row."""
+    padded = rows if len(rows) % 2 == 0 else [*rows, {"label": "", "value": "–"}]
+    return [padded[start : start + 2] for start in range(0, len(padded), 2)]
