@@ -11,8 +11,8 @@ from functools import lru_cache
 from importlib.resources import files
 
 import numpy as np
+from numpy.typing import NDArray
 
-from specs.physics.air_spring.state import FloatArray
 from specs.physics.errors import ImpossibleValue, require_finite, require_not_negative, require_positive
 
 ZERO_CELSIUS_K = 273.15
@@ -207,9 +207,8 @@ def _basis(kv100_mm2_s: float) -> tuple[float, float]:
 
 
 @lru_cache(maxsize=1)
-def _basis_table() -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Table 1 of ASTM D2270 (the same numbers as ISO 2909), 2 to 70 mm²/s."""
+def _basis_table() -> NDArray[np.float64]:
+    """Table 1 of ASTM D2270 (as in ISO 2909), 2 to 70 mm²/s: rows of KV100, L and H."""
     table = files("specs.physics").joinpath("viscosity_index_basis.csv").read_text(encoding="utf-8")
     rows = [tuple(map(float, row)) for row in list(csv.reader(table.splitlines()))[1:]]
-    columns = np.array(rows, dtype=np.float64).T
-    return columns[0], columns[1], columns[2]
+    return np.array(rows, dtype=np.float64).T

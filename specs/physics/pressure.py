@@ -1,8 +1,7 @@
 """What a pump, a hose, the weather and a mountain do to a gauge pressure."""
 
+from specs.physics.atmosphere import SEA_LEVEL_PA
 from specs.physics.errors import ImpossibleValue, require_above_vacuum, require_not_negative, require_positive
-
-SEA_LEVEL_PA = 101325.0
 
 
 def absolute(pressure_pa: float, ambient_pa: float = SEA_LEVEL_PA) -> float:

@@ -3,7 +3,7 @@
 import math
 
 from specs.physics.air_spring.geometry import AirSpring
-from specs.physics.air_spring.state import SEA_LEVEL_PA
+from specs.physics.atmosphere import SEA_LEVEL_PA
 from specs.physics.errors import ImpossibleValue, require_above_vacuum, require_positive
 
 

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from mpmath import fp, mp
 
-from specs.physics.air_spring.state import SEA_LEVEL_PA, FloatArray
+from specs.physics.air_spring.state import FloatArray
+from specs.physics.atmosphere import SEA_LEVEL_PA
 from specs.physics.band import Band
 from specs.physics.errors import (
     ContradictoryReading,

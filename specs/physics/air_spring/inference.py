@@ -3,7 +3,8 @@
 from dataclasses import dataclass
 
 from specs.physics.air_spring.geometry import AirSpring
-from specs.physics.air_spring.state import SEA_LEVEL_PA, ChamberState, equalised, force, stiffness
+from specs.physics.air_spring.state import ChamberState, equalised, force, stiffness
+from specs.physics.atmosphere import SEA_LEVEL_PA
 from specs.physics.band import Band
 from specs.physics.errors import ContradictoryReading, require_above_vacuum, require_positive
 

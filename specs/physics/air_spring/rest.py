@@ -5,7 +5,8 @@ import math
 from mpmath import fp
 
 from specs.physics.air_spring.geometry import AirSpring
-from specs.physics.air_spring.state import SEA_LEVEL_PA, ChamberState, equalised, force, stiffness
+from specs.physics.air_spring.state import ChamberState, equalised, force, stiffness
+from specs.physics.atmosphere import SEA_LEVEL_PA
 from specs.physics.band import Band
 from specs.physics.errors import require_finite, require_not_negative, require_within
 

@@ -1,7 +1,8 @@
 """Pressure for a wanted sag, from the model and by the rule of thumb."""
 
 from specs.physics.air_spring.geometry import AirSpring
-from specs.physics.air_spring.state import SEA_LEVEL_PA, equalised, force
+from specs.physics.air_spring.state import equalised, force
+from specs.physics.atmosphere import SEA_LEVEL_PA
 from specs.physics.errors import ImpossibleValue, require_finite, require_positive
 
 

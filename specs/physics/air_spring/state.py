@@ -7,9 +7,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from specs.physics.air_spring.geometry import AirSpring
+from specs.physics.atmosphere import SEA_LEVEL_PA
 from specs.physics.errors import require_above_vacuum, require_positive, require_within
 
-SEA_LEVEL_PA = 101325.0
 # Slow and isothermal is 1; 1.4 is dry air with no heat lost; dense air goes a little above that.
 LOWEST_EXPONENT, HIGHEST_EXPONENT = 1.0, 1.7
 

@@ -1,0 +1,128 @@
+import math
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from specs.physics.oil import (
+    Oil,
+    blend,
+    forks_in_bottle,
+    iso_grade,
+    left_in_bottle,
+    share_of_thicker,
+    stand_ins,
+    viscosity_at,
+    viscosity_index,
+    volume_by_weight,
+)
+
+LIGHT, HEAVY = Oil(15.0, 3.8), Oil(46.0, 6.8)
+
+
+def test_an_oil_knows_its_index_and_its_viscosity() -> None:
+    assert LIGHT.viscosity_index == viscosity_index(15.0, 3.8)
+    assert LIGHT.viscosity_at(40.0) == pytest.approx(15.0)
+    assert LIGHT.viscosity_at(100.0) == pytest.approx(3.8)
+
+
+@given(st.floats(2.5, 12.0), st.floats(2.2, 9.0), st.floats(-10.0, 99.0))
+def test_oil_thins_as_it_warms(kv100: float, ratio: float, temperature_c: float) -> None:
+    kv40 = kv100 * ratio
+    assert viscosity_at(kv40, kv100, temperature_c) > viscosity_at(kv40, kv100, temperature_c + 1.0)
+
+
+@given(st.floats(2.0, 60.0), st.floats(1.5, 12.0))
+def test_of_two_oils_alike_when_hot_the_thinner_when_warm_has_the_higher_index(kv100: float, ratio: float) -> None:
+    assert viscosity_index(kv100 * ratio, kv100) > viscosity_index(kv100 * ratio * 1.02, kv100)
+
+
+@pytest.mark.parametrize(
+    ("kv40", "kv100", "at_fault"),
+    [
+        (15.0, 1.99, "kv100_mm2_s"),
+        (15.0, -3.0, "kv100_mm2_s"),
+        (0.0, 3.8, "kv40_mm2_s"),
+        (3.8, 15.0, "kv40_mm2_s"),
+        (math.inf, 3.8, "kv40_mm2_s"),
+        (3e7, 3.8, "kv40_mm2_s"),
+    ],
+)
+def test_impossible_oils_name_the_field(kv40: float, kv100: float, at_fault: str) -> None:
+    for build in (Oil, viscosity_index, lambda a, b: viscosity_at(a, b, 20.0)):
+        with pytest.raises(ValueError, match=f"^{at_fault}: "):
+            build(kv40, kv100)
+
+
+@pytest.mark.parametrize("temperature_c", [150.0, -120.0, -300.0, math.nan])
+def test_beyond_the_range_of_the_equation_it_refuses(temperature_c: float) -> None:
+    """Hot, a 3.8 mm²/s oil drops under 2; far below freezing it passes 20 million."""
+    with pytest.raises(ValueError, match="^temperature_c: "):
+        viscosity_at(15.0, 3.8, temperature_c)
+
+
+def test_a_blend_lies_between_its_parts() -> None:
+    mixed = blend([(LIGHT, 60.0), (HEAVY, 40.0)])
+    assert LIGHT.kv40_mm2_s < mixed.kv40_mm2_s < HEAVY.kv40_mm2_s
+    assert LIGHT.kv100_mm2_s < mixed.kv100_mm2_s < HEAVY.kv100_mm2_s
+    assert mixed.kv40_mm2_s < 0.6 * 15.0 + 0.4 * 46.0  # the thin part counts for more than its share
+
+
+def test_blending_an_oil_with_itself_changes_nothing() -> None:
+    mixed = blend([(LIGHT, 30.0), (LIGHT, 120.0)])
+    assert (mixed.kv40_mm2_s, mixed.kv100_mm2_s) == pytest.approx((15.0, 3.8))
+
+
+@given(st.floats(0.0, 1.0))
+def test_the_share_for_a_wanted_viscosity_undoes_the_blend(share: float) -> None:
+    mixed = blend([(LIGHT, 1 - share), (HEAVY, share)])
+    kv40 = min(max(mixed.kv40_mm2_s, 15.0), 46.0)
+    assert share_of_thicker(LIGHT, HEAVY, kv40) == pytest.approx(share, abs=1e-9)
+
+
+def test_blends_that_cannot_be_are_refused() -> None:
+    with pytest.raises(ValueError, match="^parts: "):
+        blend([])
+    with pytest.raises(ValueError, match="^volume: "):
+        blend([(LIGHT, 0.0), (HEAVY, 0.0)])
+    with pytest.raises(ValueError, match="^volume: "):
+        blend([(LIGHT, -1.0), (HEAVY, 2.0)])
+    with pytest.raises(ValueError, match="^wanted_kv40_mm2_s: no mixture"):
+        share_of_thicker(LIGHT, HEAVY, 50.0)
+    with pytest.raises(ValueError, match="^thick: "):
+        share_of_thicker(HEAVY, LIGHT, 20.0)
+
+
+def test_stand_ins_come_nearest_first_with_their_differences() -> None:
+    found = stand_ins(LIGHT, {"far": HEAVY, "same": LIGHT, "near": Oil(16.5, 4.0)})
+    assert [stand_in.key for stand_in in found] == ["same", "near", "far"]
+    near = found[1]
+    assert near.kv40_percent == pytest.approx(10.0)
+    at20 = viscosity_at(16.5, 4.0, 20.0) / viscosity_at(15.0, 3.8, 20.0)
+    assert near.at_temperature_percent == pytest.approx((at20 - 1) * 100)
+    assert near.index_points == pytest.approx(viscosity_index(16.5, 4.0) - viscosity_index(15.0, 3.8))
+
+
+def test_iso_grades_leave_gaps() -> None:
+    assert iso_grade(15.9) == 15.0
+    assert iso_grade(29.0) == 32.0
+    assert iso_grade(27.0) is None
+
+
+def test_what_is_left_in_a_bottle() -> None:
+    assert left_in_bottle(1e-3, [10e-6, 20e-6]) == pytest.approx(970e-6)
+    assert left_in_bottle(30e-6, [10e-6, 20e-6]) == 0.0
+    assert forks_in_bottle(1e-3, 10e-6, 20e-6) == 33
+    assert forks_in_bottle(90e-6, 10e-6, 20e-6) == 3
+    assert volume_by_weight(0.95, 0.10, 850.0) == pytest.approx(1e-3)
+
+
+def test_bottles_that_cannot_be_are_refused() -> None:
+    with pytest.raises(ValueError, match="^poured_m3: more was poured"):
+        left_in_bottle(20e-6, [10e-6, 20e-6])
+    with pytest.raises(ValueError, match="^poured_m3: "):
+        left_in_bottle(20e-6, [-1e-6])
+    with pytest.raises(ValueError, match="^full_kg: "):
+        volume_by_weight(0.05, 0.10, 850.0)
+    with pytest.raises(ValueError, match="^air_leg_m3 and damper_leg_m3: "):
+        forks_in_bottle(1e-3, 0.0, 0.0)
