@@ -24,6 +24,7 @@ from specs.physics.air_spring import (
     pull_to_port,
     stuck,
 )
+from specs.physics.air_spring.rest import RULE_READING_M
 from specs.physics.atmosphere import SEA_LEVEL_PA
 from specs.units import from_si, number_text, show
 
@@ -118,7 +119,7 @@ def answer_from_readings(
     except ContradictoryReading as contradiction:
         return _contradiction(contradiction, rest_travel_m, reading_pa if reading_pa is not None else earlier_pa or 0.0)
     healthy = healthy_band(spring, max(pressure_pa, 0.0), ambient_pa=ambient_pa)
-    if rest_travel_m <= healthy.high:
+    if rest_travel_m <= max(healthy.high, spring.port_travel_m + RULE_READING_M):
         return _healthy(spring, found, healthy, rest_travel_m, pressure_pa, unit_for, assumed, ambient_pa)
     if earlier_pa is not None and reading_pa is not None:
         assumed.append(_compared_with_earlier(pressure_pa, earlier_pa, unit_for))
@@ -145,7 +146,8 @@ def _healthy(
     assumed: list[str],
     ambient_pa: float,
 ) -> SpringAnswer:
-    depth, deepest = (_show(value, "length", unit_for) for value in (rest_travel_m, healthy.high))
+    limit_m = max(healthy.high, spring.port_travel_m + RULE_READING_M)
+    depth, deepest = (_show(value, "length", unit_for) for value in (rest_travel_m, limit_m))
     return SpringAnswer(
         verdict=Verdict.HEALTHY,
         headline=f"It rests {depth} in: where a healthy one of this kind does.",

@@ -6,10 +6,14 @@ import os
 from pathlib import Path
 
 import dj_database_url
+import django_stubs_ext
 from csp.constants import NONE, SELF
 from django.urls import reverse_lazy
 
 from workshop.secret import load_or_make_secret_key
+
+# Lets `ModelForm[Shop]` and the like be written at run time as the type checker wants them.
+django_stubs_ext.monkeypatch()
 
 BASE_DIR = Path(__file__).resolve().parent.parent
 
