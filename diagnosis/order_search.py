@@ -23,6 +23,7 @@ Sets = npt.NDArray[np.int64]
 
 MOST_SETS = 2**16
 MOST_BITS = 62  # a set is one signed 64-bit integer
+DENSE_BITS = 20  # up to here a table over all sets, possible or not, is small and quick to look up
 WINDOW = 8
 TIE = 1e-9  # orders closer than this share of the whole cost count as equal
 
@@ -86,11 +87,11 @@ def exact_sequence(problem: OrderProblem, most_sets: int = MOST_SETS) -> list[in
     if count > MOST_BITS:
         return None
     bits, needs = _bits(problem.needs)
-    closed = _closed_sets(problem, bits, needs, most_sets)
-    if closed is None:
+    sets = _closed_sets(bits, needs, most_sets)
+    if sets is None:
         return None
-    sets, weights = closed
-    to_go = _minutes_to_go(problem, bits, needs, sets, weights)
+    weights = _weights(problem, bits, sets)
+    to_go = _minutes_to_go(problem, bits, sets, weights)
     tie = TIE * max(float(to_go[0]), 1e-300)
     order: list[int] = []
     done = 0
@@ -115,50 +116,65 @@ def _bits(needs: Sequence[frozenset[int]]) -> tuple[list[int], list[int]]:
     return bits, [sum(bits[need] for need in wanted) for wanted in needs]
 
 
-def _closed_sets(
-    problem: OrderProblem, bits: list[int], needs: list[int], most_sets: int
-) -> tuple[Sets, Floats] | None:
-    """Every set of steps that can be done at some moment, ascending, and the weight left after each.
+def _closed_sets(bits: list[int], needs: list[int], most_sets: int) -> Sets | None:
+    """Every set of steps that can be done at some moment, ascending; None when there are too many.
 
     A step is added to all the sets that hold its prerequisites; as prerequisites have lower bits, each set
     arises once and the array stays sorted.
     """
     sets: Sets = np.zeros(1, dtype=np.int64)
-    left: Floats = problem.beliefs[:, np.newaxis]  # (causes, sets)
-    for step in sorted(range(len(bits)), key=lambda step: bits[step]):
-        if needs[step]:
-            holds = (sets & needs[step]) == needs[step]
-            grown, grown_left = sets[holds], left[:, holds]
-        else:
-            grown, grown_left = sets, left
+    for bit, needed in sorted(zip(bits, needs, strict=True)):
+        grown = sets[(sets & needed) == needed] if needed else sets
         if len(sets) + len(grown) > most_sets:
             return None
-        sets = np.concatenate((sets, grown | bits[step]))
-        left = np.concatenate((left, grown_left * problem.misses[step][:, np.newaxis]), axis=1)
-    return sets, left.sum(axis=0)
+        sets = np.concatenate((sets, grown | bit))
+    return sets
 
 
-def _minutes_to_go(
-    problem: OrderProblem, bits: list[int], needs: list[int], sets: Sets, weights: Floats
-) -> Floats:
-    """Least expected minutes from each set of done steps to the end, larger sets first."""
-    to_go = np.full(len(sets), np.inf)
-    to_go[-1] = 0.0
+def _weights(problem: OrderProblem, bits: list[int], sets: Sets) -> Floats:
+    """The chance that the search is still on after each set of steps.
+
+    The chance that a cause is missed is a product over the steps done, looked up eight steps at a time.
+    """
+    misses = problem.misses[np.argsort(bits)]  # by bit
+    parts = [(sets >> first) & 255 for first in range(0, len(bits), 8)]
+    weights = np.zeros(len(sets))
+    for cause, belief in enumerate(problem.beliefs):
+        left = np.full(len(sets), belief)
+        for block, part in enumerate(parts):
+            table = np.ones(1)
+            for miss in misses[8 * block : 8 * block + 8, cause]:
+                table = np.concatenate((table, table * miss))
+            left *= table[part]
+        weights += left
+    return weights
+
+
+def _minutes_to_go(problem: OrderProblem, bits: list[int], sets: Sets, weights: Floats) -> Floats:
+    """Least expected minutes from each set of done steps to the end, larger sets first.
+
+    Steps need no check: one done already leads to the set itself, one whose prerequisites are missing to a set
+    that cannot arise, and the minutes to go from either are still infinite when they are looked up.
+    """
+    dense = len(bits) <= DENSE_BITS
+    to_go = np.full(1 << len(bits) if dense else len(sets) + 1, np.inf)
+    places: Sets = sets if dense else np.arange(len(sets))
+    to_go[places[-1]] = 0.0
     sizes = np.bitwise_count(sets)
     by_size = np.argsort(sizes, kind="stable")
     starts = np.searchsorted(sizes[by_size], np.arange(len(bits) + 1))
-    every_set = len(sets) == 1 << len(bits)  # then a set is its own position
     for size in range(len(bits) - 1, -1, -1):
         here = by_size[starts[size] : starts[size + 1]]
         layer, weight = sets[here], weights[here]
         best = np.full(len(here), np.inf)
-        for step, minutes in enumerate(problem.minutes):
-            open_to = np.flatnonzero((layer & (bits[step] | needs[step])) == needs[step])
-            after = layer[open_to] | bits[step]
-            position = after if every_set else np.searchsorted(sets, after)
-            best[open_to] = np.minimum(best[open_to], minutes * weight[open_to] + to_go[position])
-        to_go[here] = best
-    return to_go
+        for bit, minutes in zip(bits, problem.minutes, strict=True):
+            after = layer | bit
+            if not dense:
+                found = np.searchsorted(sets, after)
+                after = np.where(sets[found] == after, found, len(sets))
+            np.minimum(best, to_go[after] + minutes * weight, out=best)
+        to_go[places[here]] = best
+    return to_go[places]
 
 
 def long_sequence(problem: OrderProblem) -> list[int]:
