@@ -1,0 +1,124 @@
+"""Readings put through the physics into findings a mechanic can act on.
+
+Everything takes SI floats and a `Writer` that writes them as the shop reads them, and gives words. Pure.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Literal
+
+from specs.lookup import GeometryGap
+from specs.physics.air_spring import (
+    AirSpring,
+    Band,
+    ImpossibleValue,
+    healthy_band,
+)
+from specs.physics.pressure import after_hose
+
+Writer = Callable[[float, str], str]
+"""Writes an SI magnitude of a dimension in the shop's unit, such as (0.004, "length") -> "4 mm"."""
+
+Standing = Literal["fits", "off", "unsure"]
+
+# Three to five millimetres of dip: common practice for a spring with a port, no published source.
+USUAL_DIP_M = Band(0.003, 0.004, 0.005)
+USUAL_DIP_WORDS = "common practice, no published source"
+# What a shock pump's gauge can be read to, either way: common practice, no published source.
+GAUGE_READING_PA = 2 * 6894.757293168361
+GAUGE_READING_SHARE = 0.02
+# Air a hose takes each time it is screwed on: typical shock pump, measured from memory, no published source.
+HOSE_M3 = 3e-6
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """What a reading means: one word first, then a sentence, and where the yardstick comes from."""
+
+    standing: Standing
+    word: str
+    text: str
+    yardstick: str = ""
+    band_m: Band | None = None
+
+
+def rest_evidence(
+    rest_travel_m: float,
+    *,
+    spring: AirSpring | GeometryGap | None,
+    pressure_pa: float | None,
+    write: Writer,
+    ambient_pa: float = 101325.0,
+) -> Evidence:
+    """Whether a fork rests, unloaded, where a healthy one of its geometry does.
+
+    Without geometry or pressure the yardstick is common practice, and the evidence says so. Past five millimetres
+    that practice only says "look again": a large negative chamber may rest deeper and be well.
+    """
+    depth = write(rest_travel_m, "length")
+    if isinstance(spring, AirSpring) and pressure_pa is not None and pressure_pa > 0:
+        try:
+            band = healthy_band(spring, pressure_pa, ambient_pa=ambient_pa)
+        except ImpossibleValue as error:
+            return Evidence(
+                "unsure", "Cannot be judged.", f"{depth} at this pressure does not compute: {error.reason}."
+            )
+        return _against_geometry(rest_travel_m, band, depth, write)
+    return _against_usual_dip(rest_travel_m, depth, _why_not_geometry(spring, pressure_pa), write)
+
+
+def _against_geometry(rest_travel_m: float, band: Band, depth: str, write: Writer) -> Evidence:
+    limits = f"{write(band.low, 'length')} to {write(band.high, 'length')}"
+    yardstick = f"Healthy for this fork's geometry at this pressure: {limits}."
+    if band.contains(rest_travel_m):
+        return Evidence("fits", "Within the healthy band.", f"It rests {depth} in.", yardstick, band)
+    if rest_travel_m > band.high:
+        return Evidence("off", "Too deep.", f"It rests {depth} in. Something still holds it down.", yardstick, band)
+    text = f"It rests {depth} in, less than this fork should. Look at pressure, port and how it was measured."
+    return Evidence("off", "Higher than expected.", text, yardstick, band)
+
+
+def _against_usual_dip(rest_travel_m: float, depth: str, why: str, write: Writer) -> Evidence:
+    limits = f"{write(USUAL_DIP_M.low, 'length')} to {write(USUAL_DIP_M.high, 'length')}"
+    yardstick = f"A dip of {limits} is usual ({USUAL_DIP_WORDS}). {why}".strip()
+    if rest_travel_m <= USUAL_DIP_M.high + 1e-9:
+        return Evidence("fits", "Within what is usual.", f"It rests {depth} in.", yardstick, USUAL_DIP_M)
+    return Evidence("off", "Deeper than usual.", f"It rests {depth} in.", yardstick, USUAL_DIP_M)
+
+
+def _why_not_geometry(spring: AirSpring | GeometryGap | None, pressure_pa: float | None) -> str:
+    if isinstance(spring, GeometryGap):
+        if spring.reason:
+            return f"This fork's own band cannot be computed: {spring.reason}"
+        return f"This fork's own band is not known: {', '.join(spring.labels).lower()} missing from the specs."
+    if spring is None:
+        return "This fork's own band is not known: its model or travel is not in the specs."
+    return "" if pressure_pa else "This fork's own band needs the pressure: enter it first."
+
+
+def holding_evidence(
+    before_pa: float,
+    after_pa: float,
+    *,
+    spring: AirSpring | GeometryGap | None,
+    write: Writer,
+) -> Evidence:
+    """Whether a pressure held, allowing for the air the hose takes and for what a gauge can be read to."""
+    expected_pa, hose_words = before_pa, ""
+    if isinstance(spring, AirSpring) and before_pa > 0:
+        expected_pa = after_hose(before_pa, spring.positive_volume_m3, HOSE_M3)
+        hose_words = f"The hose takes about {write(before_pa - expected_pa, 'pressure')}. "
+    slack_pa = max(GAUGE_READING_PA, GAUGE_READING_SHARE * before_pa)
+    yardstick = (
+        f"{hose_words}A gauge reads to about ±{write(slack_pa, 'pressure')} (common practice, no published source)."
+    )
+    drop_pa = before_pa - after_pa
+    change = f"{write(before_pa, 'pressure')} before, {write(after_pa, 'pressure')} after the wait."
+    if expected_pa - after_pa > slack_pa:
+        return Evidence("off", "It loses air.", f"{change} {write(drop_pa, 'pressure')} are gone.", yardstick)
+    if after_pa - before_pa > slack_pa:
+        text = f"{change} A pressure does not rise by itself: read both again, and mind the temperature."
+        return Evidence("unsure", "It rose.", text, yardstick)
+    return Evidence("fits", "It holds.", change, yardstick)

@@ -1,0 +1,330 @@
+"""Working through a checklist: start a run, tick its steps, take a tick back, read values, run timers.
+
+Every write carries an id made by the sender, so that sending it again is harmless. Ticks also carry the version of
+the run that the sender saw: of two tablets at once, the second is told what the first did. Only ticks advance it.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import uuid
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from django.contrib.auth.base_user import AbstractBaseUser
+from django.core.exceptions import ValidationError
+from django.db import IntegrityError, transaction
+from django.db.models import F
+from django.utils import timezone
+
+from diagnosis.layout import applies
+from diagnosis.models import Checklist, Reading, Run, Step, StepTimer, Tick
+from diagnosis.runs_readings import TypedReading, read_all
+from diagnosis.runs_rules import (
+    TAKEN_BACK,
+    WITHOUT_READINGS,
+    lawful_outcomes,
+    missing_needs,
+    needs_of,
+)
+from specs.facts import FACTS, FactValue
+
+
+class StaleRun(Exception):
+    """Somebody ticked in this run after the sender saw it. `since` holds those ticks, oldest first."""
+
+    def __init__(self, run: Run, since: list[Tick]) -> None:
+        super().__init__(f"{run.checklist} was ticked from another screen meanwhile.")
+        self.run, self.since = run, since
+
+
+class ReusedClientId(StaleRun):
+    """The id was used for another answer. `since` holds the tick that has it."""
+
+
+class TickRefused(ValueError):
+    """The tick is not lawful here; the message says why, in the shop's words."""
+
+
+class StepNeedsOthers(TickRefused):
+    """Steps that must come first have not been done; `missing` names them."""
+
+    def __init__(self, step: Step, missing: list[Step]) -> None:
+        titles = ", ".join(f"“{other.title}”" for other in missing)
+        super().__init__(f"“{step.title}” has to wait. First do {titles}.")
+        self.step, self.missing = step, missing
+
+
+class ReadingsMissing(TickRefused):
+    """Readings that this outcome cannot do without; `labels` by reading key."""
+
+    def __init__(self, labels: Mapping[str, str]) -> None:
+        super().__init__("Enter " + " and ".join(f"“{label}”" for label in labels.values()) + ".")
+        self.labels = dict(labels)
+
+
+@dataclass(frozen=True)
+class TypedReadings:
+    """What was typed at a step, and how it is to be read; see diagnosis.runs_readings.read_all."""
+
+    typed: Mapping[str, str] = field(default_factory=dict)
+    units: Mapping[str, str] = field(default_factory=dict)
+    max_pressure_pa: float | None = None
+    above_maximum_is_meant: bool = False
+
+
+NOTHING_TYPED = TypedReadings()
+
+
+@transaction.atomic
+def start_run(*, checklist: Checklist, facts: Mapping[str, FactValue | None], by: AbstractBaseUser | None) -> Run:
+    """Begin a checklist on a unit with these facts, which the run keeps. Facts nobody knows may be left out."""
+    unknown = set(facts) - set(FACTS)
+    if unknown:
+        raise ValueError(f"no such fact: {', '.join(sorted(unknown))}")
+    run = Run(checklist=checklist, facts=dict(facts), started_by_id=by.pk if by else None)
+    run.full_clean(exclude=["checklist", "started_by", "facts"])
+    run.save()
+    return run
+
+
+@transaction.atomic
+def tick(
+    *,
+    run: Run,
+    step_key: str,
+    outcome: str,
+    by: AbstractBaseUser | None,
+    seen_version: int,
+    client_id: uuid.UUID,
+    note: str = "",
+    readings: TypedReadings = NOTHING_TYPED,
+    ticked_at: dt.datetime | None = None,
+) -> Tick:
+    """Answer a step, with its readings. The same `client_id` again gives the stored tick and changes nothing.
+
+    Raises:
+        StaleRun: the run was ticked after `seen_version`; nothing is saved. ReusedClientId if the id is another's.
+        TickRefused: no such step here, an outcome its kind does not have, or steps that must come first.
+        ReadingsMissing: a required reading is neither typed nor stored.
+        diagnosis.runs_readings.ReadingsRefused: a reading cannot be taken.
+    """
+    stored = _stored_tick(run, step_key, outcome, client_id) or _claim(run, seen_version, step_key, outcome, client_id)
+    if stored is not None:
+        return stored
+    steps, outcomes = _steps_and_outcomes(run)
+    step = _step_of(steps, step_key, run)
+    if outcome not in lawful_outcomes(step.kind):
+        raise TickRefused(f"“{outcome}” is no answer to a step of this kind.")
+    missing = missing_needs(step.key, _applying(steps, run), needs_of(steps, run.facts), outcomes)
+    if missing:
+        raise StepNeedsOthers(step, missing)  # type: ignore[arg-type]
+    taken = _read(step, readings)
+    _require_readings(run, step, outcome, taken)
+    now = timezone.now()
+    made = _add_tick(run, step, outcome, by, client_id, note, ticked_at or now)
+    _add_readings(run, step, taken, by, client_id, ticked_at or now)
+    return made
+
+
+@transaction.atomic
+def take_back(
+    *, run: Run, step_key: str, by: AbstractBaseUser | None, seen_version: int, client_id: uuid.UUID, note: str = ""
+) -> Tick:
+    """Undo the answer of a step. It stays in the record; a further row says that it was taken back.
+
+    Raises StaleRun as `tick` does, and TickRefused if there is no answer or a later one rests on it.
+    """
+    sent = (run, step_key, TAKEN_BACK, client_id)
+    stored = _stored_tick(*sent) or _claim(run, seen_version, *sent[1:])
+    if stored is not None:
+        return stored
+    steps, outcomes = _steps_and_outcomes(run)
+    step = _step_of(steps, step_key, run)
+    if step.key not in outcomes:
+        raise TickRefused(f"“{step.title}” has no answer to take back.")
+    needs = needs_of(steps, run.facts)
+    resting = [other.title for other in steps if other.key in outcomes and step.key in needs[other.key]]
+    if resting:
+        titles = ", ".join(f"“{title}”" for title in resting)
+        raise TickRefused(f"“{step.title}” cannot be taken back while {titles} rests on it. Take that back first.")
+    return _add_tick(run, step, TAKEN_BACK, by, client_id, note, timezone.now())
+
+
+@transaction.atomic
+def record_readings(
+    *, run: Run, step_key: str, by: AbstractBaseUser | None, client_id: uuid.UUID, readings: TypedReadings
+) -> list[Reading]:
+    """Keep readings without answering the step. Sent again, they are not stored twice."""
+    stored = list(Reading.objects.filter(client_id=client_id))
+    if stored:
+        return stored
+    step = _step_of(list(run.checklist.steps.all()), step_key, run)
+    return _add_readings(run, step, _read(step, readings), by, client_id, timezone.now())
+
+
+@transaction.atomic
+def start_timer(*, run: Run, step_key: str, by: AbstractBaseUser | None, client_id: uuid.UUID) -> StepTimer:
+    """Start the step's timer; one that already runs is given back instead. Raises TickRefused if it has none."""
+    Run.objects.select_for_update().get(pk=run.pk)  # of two starts at once, the second finds the first
+    step = _step_of(list(run.checklist.steps.all()), step_key, run)
+    if not step.timer:
+        raise TickRefused(f"“{step.title}” has no timer.")
+    running = StepTimer.objects.filter(run=run, step=step, stopped_at__isnull=True).first()
+    sent_before = StepTimer.objects.filter(client_id=client_id).first()
+    if sent_before is not None or running is not None:
+        return sent_before or running  # type: ignore[return-value]
+    timer = StepTimer(
+        run=run,
+        step=step,
+        client_id=client_id,
+        seconds=round(step.timer["minutes"] * 60),
+        started_at=timezone.now(),
+        by_id=by.pk if by else None,
+    )
+    timer.full_clean(exclude=["run", "step", "by"])
+    timer.save()
+    return timer
+
+
+def stop_timer(*, timer: StepTimer) -> StepTimer:
+    """Stop a timer. A timer that was stopped keeps the time at which it was."""
+    StepTimer.objects.filter(pk=timer.pk, stopped_at__isnull=True).update(stopped_at=timezone.now())
+    timer.refresh_from_db()
+    return timer
+
+
+def latest_outcomes(ticks: list[Tick]) -> dict[str, str]:
+    """The outcome that counts for each step, in the order in which the steps were last answered."""
+    latest: dict[str, str] = {}
+    for entry in ticks:
+        latest.pop(entry.step.key, None)
+        if entry.outcome != TAKEN_BACK:
+            latest[entry.step.key] = entry.outcome
+    return latest
+
+
+def _stored_tick(run: Run, step_key: str, outcome: str, client_id: uuid.UUID) -> Tick | None:
+    stored = Tick.objects.select_related("step", "by", "run").filter(client_id=client_id).first()
+    if stored is None:
+        return None
+    if (stored.run_id, stored.step.key, stored.outcome) != (run.pk, step_key, outcome):
+        # A page brought back by the browser sends its old id with a new answer; dropping that would lose it.
+        run.refresh_from_db()
+        raise ReusedClientId(run, [stored])
+    return stored
+
+
+def _claim(run: Run, seen_version: int, step_key: str, outcome: str, client_id: uuid.UUID) -> Tick | None:
+    """Advance the version by one conditional UPDATE: of two writers at once exactly one gets it.
+
+    The loser may be the same tick sent twice at once; it gets what the winner stored.
+    """
+    if Run.objects.filter(pk=run.pk, version=seen_version).update(version=F("version") + 1):
+        run.version = seen_version + 1
+        return None
+    stored = _stored_tick(run, step_key, outcome, client_id)
+    if stored is None:
+        run.refresh_from_db()
+        ticks = Tick.objects.filter(run=run).select_related("step", "by").order_by("pk")
+        raise StaleRun(run, list(ticks[max(seen_version - 1, 0) :]))
+    return stored
+
+
+def _steps_and_outcomes(run: Run) -> tuple[list[Step], dict[str, str]]:
+    steps = list(Step.objects.filter(checklist_id=run.checklist_id).order_by("position"))
+    ticks = list(Tick.objects.filter(run=run).select_related("step").order_by("pk"))
+    return steps, latest_outcomes(ticks)
+
+
+def _applying(steps: list[Step], run: Run) -> list[Step]:
+    return [step for step in steps if applies(step, run.facts) != "no"]
+
+
+def _step_of(steps: list[Step], key: str, run: Run) -> Step:
+    for step in _applying(steps, run):
+        if step.key == key:
+            return step
+    raise TickRefused("That step is not part of this run.")
+
+
+def _read(step: Step, readings: TypedReadings) -> list[TypedReading]:
+    return read_all(
+        step.readings,
+        readings.typed,
+        readings.units,
+        max_pressure_pa=readings.max_pressure_pa,
+        above_maximum_is_meant=readings.above_maximum_is_meant,
+    )
+
+
+def _require_readings(run: Run, step: Step, outcome: str, taken: list[TypedReading]) -> None:
+    if outcome in WITHOUT_READINGS:
+        return
+    required = {plan["key"]: plan["label"] for plan in step.readings if plan.get("required")}
+    absent = set(required) - {reading.key for reading in taken}
+    if absent:
+        absent -= set(Reading.objects.filter(run=run, step=step, key__in=absent).values_list("key", flat=True))
+    if absent:
+        raise ReadingsMissing({key: label for key, label in required.items() if key in absent})
+
+
+def _add_tick(
+    run: Run,
+    step: Step,
+    outcome: str,
+    by: AbstractBaseUser | None,
+    client_id: uuid.UUID,
+    note: str,
+    ticked_at: dt.datetime,
+) -> Tick:
+    made = Tick(
+        run=run,
+        step=step,
+        client_id=client_id,
+        outcome=outcome,
+        note=note.strip(),
+        by_id=by.pk if by else None,
+        ticked_at=ticked_at,
+    )
+    try:
+        made.full_clean(exclude=["run", "step", "by"], validate_unique=False)
+    except ValidationError as error:
+        raise TickRefused(" ".join(error.messages)) from error
+    try:
+        with transaction.atomic():
+            made.save(force_insert=True)
+    except IntegrityError as error:  # the same id at the same moment, on another run
+        raise TickRefused("This was sent twice at once. Reload the page and look before you try again.") from error
+    return made
+
+
+def _add_readings(
+    run: Run,
+    step: Step,
+    taken: list[TypedReading],
+    by: AbstractBaseUser | None,
+    client_id: uuid.UUID,
+    read_at: dt.datetime,
+) -> list[Reading]:
+    """Only what is new: a form sends back the readings that were already in it."""
+    stored = {reading.key: reading for reading in Reading.objects.filter(run=run, step=step).order_by("pk")}
+    changed = [
+        reading
+        for reading in taken
+        if reading.key not in stored
+        or (reading.typed, reading.magnitude_si) != (stored[reading.key].typed, stored[reading.key].magnitude_si)
+    ]
+    return Reading.objects.bulk_create(
+        Reading(
+            run=run,
+            step=step,
+            key=reading.key,
+            magnitude_si=reading.magnitude_si,
+            typed=reading.typed,
+            client_id=client_id,
+            by_id=by.pk if by else None,
+            read_at=read_at,
+        )
+        for reading in changed
+    )
