@@ -5,10 +5,12 @@ import os
 import sys
 
 from workshop.bootstrap import enter_environment
+from workshop.demo.environment import prepare_environment
 
 
 def main() -> None:
     enter_environment(sys.argv)
+    prepare_environment(sys.argv)
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "workshop.settings")
     from django.core.management import execute_from_command_line
 

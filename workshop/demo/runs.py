@@ -1,0 +1,79 @@
+"""Working through a checklist as the demo's mechanic would, quickly: ticks and readings in bulk."""
+
+from __future__ import annotations
+
+import datetime as dt
+import random
+from collections.abc import Mapping
+from typing import Any
+
+from django.utils import timezone
+
+from diagnosis.layout import applies
+from diagnosis.models import Checklist, Reading, Run, Step, Tick
+from diagnosis.runs import start_run
+from specs.units import parse, show
+from workshop.staff.models import User
+from workshop.tickets.models import Ticket, TicketRun
+
+Outcome = Tick.Outcome
+
+# What the demo reads, by the key of the reading; all invented.
+USUAL_READINGS: Mapping[str, str] = {
+    "rest_travel": "4 mm",
+    "pump_pressure": "78 psi",
+    "pressure_set": "82 psi",
+    "pressure_recheck": "81 psi",
+    "rebound_clicks": "7",
+    "compression_clicks": "5",
+    "sag": "30 mm",
+}
+
+
+def walk(*, ticket: Ticket, by: User, cause: str | None, chance: random.Random, share: float = 1.0) -> Run | None:
+    """Start the ticket's checklist and answer the first `share` of its steps; None where no checklist suits."""
+    wanted = Checklist.objects.filter(is_current=True, complaint__in=ticket.complaints.all())
+    checklist = next((c for c in wanted.prefetch_related("steps") if ticket.unit.kind in c.suits), None)
+    if checklist is None:
+        return None
+    run = start_run(checklist=checklist, facts=ticket.unit.facts(), by=by)
+    TicketRun.objects.create(ticket=ticket, run=run)
+    steps = [step for step in checklist.steps.all() if applies(step, run.facts) != "no"]
+    if cause is None and checklist.priors:
+        cause = chance.choices(list(checklist.priors), list(checklist.priors.values()))[0]
+    answered = steps[: max(1, round(len(steps) * share))]
+    now, minutes, found = timezone.now(), 0.0, False
+    ticks, readings = [], []
+    for step in answered:
+        minutes += step.minutes * chance.uniform(0.7, 1.5)
+        at = now + dt.timedelta(minutes=minutes)
+        outcome = _outcome(step, cause, found, chance)
+        found = found or outcome == Outcome.FOUND
+        ticks.append(Tick(run=run, step=step, outcome=outcome, by=by, ticked_at=at))
+        readings += [
+            Reading(run=run, step=step, key=plan["key"], by=by, read_at=at, **_read(plan, chance))
+            for plan in step.readings
+            if plan.get("required")
+        ]
+    Tick.objects.bulk_create(ticks)
+    Reading.objects.bulk_create(readings)
+    Run.objects.filter(pk=run.pk).update(version=1 + len(ticks), ended_at=now if share == 1.0 else None)
+    return run
+
+
+def _outcome(step: Step, cause: str | None, found: bool, chance: random.Random) -> str:
+    if step.kind == Step.Kind.WORK:
+        return Outcome.DONE
+    if step.kind == Step.Kind.PROOF:
+        return Outcome.PROVED
+    if not found and cause is not None and chance.random() < step.ends_search.get(cause, 0.0):
+        return Outcome.FOUND
+    return Outcome.RULED_OUT
+
+
+def _read(plan: Mapping[str, Any], chance: random.Random) -> dict[str, Any]:
+    typed = USUAL_READINGS.get(plan["key"])
+    if typed is None:
+        low, high = (parse(plan[end], plan["quantity"], plan["unit"]) for end in ("low", "high"))
+        typed = show(low + (high - low) * chance.uniform(0.1, 0.3), plan["quantity"], plan["unit"])
+    return {"magnitude_si": parse(typed, plan["quantity"], plan["unit"]), "typed": typed}

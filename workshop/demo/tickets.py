@@ -1,0 +1,152 @@
+"""Tickets of the demo shop: a year behind it, and work in every state today."""
+
+from __future__ import annotations
+
+import datetime as dt
+import random
+from collections.abc import Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+
+from django.utils import timezone
+
+from diagnosis.models import Complaint
+from specs.units import to_si
+from workshop.demo.backdating import shift_into_past
+from workshop.demo.garage import Garage, Owned
+from workshop.demo.runs import walk
+from workshop.demo.sucked_down import make_sucked_down
+from workshop.staff.models import Shop, User
+from workshop.tickets.booking import Mark, book_in
+from workshop.tickets.hand_back import hand_back
+from workshop.tickets.models import Ticket
+from workshop.tickets.moves import move
+from workshop.tickets.settings_record import Settings
+
+State = Ticket.State
+PAST_TICKETS = 36
+
+
+@dataclass(frozen=True)
+class Story:
+    """What a customer says, which complaint that is, and the cause that the demo lets the mechanic find."""
+
+    words: str
+    complaint: str
+    cause: str | None
+
+
+ROUTINE = Story("It is due for its service, nothing wrong with it.", "routine-lowers-service", None)
+STORIES: tuple[Story, ...] = (
+    ROUTINE,
+    ROUTINE,
+    Story("It sits lower than it used to and feels harsh.", "sits-low", "port-blocked"),
+    Story("I pump it up and a week later it is soft.", "loses-air", None),
+    Story("There is an oil ring on the tube after each ride.", "oil-at-seals", None),
+    Story("It feels sticky on small bumps.", "harsh-or-sticky", None),
+    Story("Something knocks when I brake.", "knocks-or-play", None),
+)
+
+
+def make_tickets(*, shop: Shop, staff: Mapping[str, User], garage: Garage, chance: random.Random) -> None:
+    """Past tickets first, so that numbers rise with time; then today's, one unit each."""
+    units = list(garage.owned)
+    chance.shuffle(units)
+    complaints = {complaint.key: complaint for complaint in Complaint.objects.all()}
+    for days_ago in sorted((chance.randint(20, 400) for _ in range(PAST_TICKETS)), reverse=True):
+        _past(shop, staff, chance.choice(units), complaints, days_ago, chance)
+    waiting = iter(units)
+    for state, count in (
+        (State.CALLED_OFF, 2), (State.READY, 5), (State.WAITING, 5), (State.ON_THE_BENCH, 3), (State.BOOKED_IN, 8),
+    ):  # fmt: skip
+        for number in range(count):
+            _present(shop, staff, next(waiting), complaints, state, number, chance)
+    make_sucked_down(shop=shop, staff=staff, owned=garage.sucked_down, complaint=complaints["sits-low"])
+
+
+def _book(
+    shop: Shop,
+    staff: Mapping[str, User],
+    owned: Owned,
+    complaints: Mapping[str, Complaint],
+    story: Story,
+    promised_on: dt.date,
+    chance: random.Random,
+) -> Ticket:
+    complaint = complaints.get(story.complaint)
+    return book_in(
+        shop=shop,
+        by=staff["counter"],
+        customer=owned.customer,
+        unit=owned.unit,
+        bike=owned.bike,
+        complaint_words=story.words,
+        complaints=[complaint] if complaint is not None and owned.unit.kind in complaint.suits else [],
+        promised_on=promised_on,
+        price_ceiling=chance.choice((None, Decimal(120), Decimal(180), Decimal(250))),
+        arrival=_settings(chance, rests_deep=story.complaint == "sits-low"),
+        marks=[Mark("Left stanchion", "Fine scratch under the crown, cannot be felt")] if chance.random() < 0.3 else [],
+    )
+
+
+def _settings(chance: random.Random, *, rests_deep: bool = False) -> Settings:
+    return Settings(
+        pressure_pa=to_si(float(chance.randint(62, 98)), "pressure", "psi"),
+        sag_m=chance.randint(22, 38) / 1000,
+        rest_travel_m=(chance.randint(18, 40) if rests_deep else chance.randint(2, 5)) / 1000,
+        rebound_clicks=chance.randint(4, 11),
+        compression_clicks=chance.randint(3, 10),
+        spacers=chance.randint(0, 2),
+    )
+
+
+def _past(
+    shop: Shop,
+    staff: Mapping[str, User],
+    owned: Owned,
+    complaints: Mapping[str, Complaint],
+    days_ago: int,
+    chance: random.Random,
+) -> None:
+    story = chance.choice(STORIES)
+    mechanic = staff[chance.choice(("mechanic", "mechanic2"))]
+    days_taken = chance.randint(1, 8)
+    ticket = _book(shop, staff, owned, complaints, story, timezone.localdate() + dt.timedelta(days=days_taken), chance)
+    _move(ticket, State.ON_THE_BENCH, mechanic)
+    walk(ticket=ticket, by=mechanic, cause=story.cause, chance=chance)
+    _move(ticket, State.READY, mechanic)
+    settings = _settings(chance)
+    hand_back(ticket=ticket, by=staff["counter"], seen_version=ticket.version, settings=settings)
+    shift_into_past(ticket, days=days_ago, spread_over_days=days_taken)
+
+
+def _present(
+    shop: Shop,
+    staff: Mapping[str, User],
+    owned: Owned,
+    complaints: Mapping[str, Complaint],
+    state: str,
+    number: int,
+    chance: random.Random,
+) -> None:
+    story = chance.choice(STORIES)
+    days_in = chance.randint(0, 6)
+    promised_in = chance.randint(1, 9) + days_in
+    ticket = _book(shop, staff, owned, complaints, story, timezone.localdate() + dt.timedelta(days=promised_in), chance)
+    mechanic = staff["mechanic" if number % 2 == 0 else "mechanic2"]
+    if state in (State.ON_THE_BENCH, State.READY, State.WAITING):
+        _move(ticket, State.ON_THE_BENCH, mechanic)
+        done = 1.0 if state == State.READY else 0.4
+        walk(ticket=ticket, by=mechanic, cause=story.cause, chance=chance, share=done)
+    if state == State.READY:
+        _move(ticket, State.READY, mechanic)
+    elif state == State.WAITING:
+        waiting_for = Ticket.WaitingFor.PARTS if number % 2 == 0 else Ticket.WaitingFor.CUSTOMER
+        _move(ticket, State.WAITING, mechanic, waiting_for=waiting_for)
+    elif state == State.CALLED_OFF:
+        _move(ticket, State.CALLED_OFF, staff["counter"], reason="The customer changed their mind (demo).")
+    shift_into_past(ticket, days=days_in, spread_over_days=min(days_in, 2))
+
+
+def _move(ticket: Ticket, to_state: str, by: User, *, waiting_for: str = "", reason: str = "") -> None:
+    move(ticket=ticket, to_state=to_state, by=by, seen_version=ticket.version, waiting_for=waiting_for, reason=reason)
