@@ -1,0 +1,125 @@
+"""What is known of a model: a travel's own value first, nothing guessed, what is missing said."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+
+from specs.expected import expected_keys
+from specs.lookup import GEOMETRY, GeometryGap, current_values, spring_geometry, values_for
+from specs.models import SuspensionModel
+from specs.physics.air_spring import AirSpring
+from specs.quantities import QUANTITIES
+from tests.factories import ShopFactory, SpecValueFactory, SuspensionModelFactory
+
+pytestmark = pytest.mark.django_db
+
+PSI = 6894.757293168361
+A_SPRING = {
+    "piston_bore": 0.0322, "air_shaft": 0.009, "damper_shaft": 0.010, "stanchion": 0.035,
+    "positive_volume": 192e-6, "negative_volume": 40e-6, "lower_leg_volume": 588e-6,
+    "port_travel": 0.0075, "seal_friction": 8.0, "max_pressure": 165 * PSI,
+}  # fmt: skip
+
+
+@pytest.fixture
+def model() -> SuspensionModel:
+    return SuspensionModelFactory(travels_mm=[140, 150])
+
+
+def _give(model: SuspensionModel, key: str, magnitude_si: float, **more: object) -> None:
+    SpecValueFactory(model=model, quantity=key, magnitude_si=magnitude_si, typed=str(magnitude_si), **more)
+
+
+def test_a_travels_own_value_goes_before_the_general_one(
+    model: SuspensionModel, django_assert_num_queries: Callable[..., object]
+) -> None:
+    _give(model, "max_pressure", 7e5)
+    _give(model, "max_pressure", 6e5, travel_mm=140)
+    _give(model, "positive_volume", 2e-4, travel_mm=150)
+    with django_assert_num_queries(1):
+        at_140 = current_values(model, 140)
+    assert {key: value.magnitude_si for key, value in at_140.items()} == {"max_pressure": 6e5}
+    assert current_values(model, 150)["max_pressure"].magnitude_si == 7e5
+    assert set(current_values(model)) == {"max_pressure"}
+
+
+def test_old_versions_and_other_models_do_not_count(model: SuspensionModel) -> None:
+    _give(model, "max_pressure", 7e5, is_current=False)
+    _give(SuspensionModelFactory(), "max_pressure", 7e5)
+    assert current_values(model) == {}
+
+
+def test_a_value_withdrawn_for_one_travel_is_missing_there(model: SuspensionModel) -> None:
+    _give(model, "max_pressure", 7e5)
+    SpecValueFactory(model=model, travel_mm=140, magnitude_si=None, typed="", withdrawn=True)
+    assert "max_pressure" not in current_values(model, 140)
+    assert "max_pressure" in current_values(model, 150)
+
+
+def test_wanted_values_come_in_the_registrys_order_with_the_missing_ones(model: SuspensionModel) -> None:
+    _give(model, "axle_torque", 12.0, tolerance_si=1.0)
+    axle, sag = values_for(model, None, ["sag_low", "axle_torque"])
+    assert (axle.key, axle.is_missing, axle.is_checked, sag.key, sag.is_missing) == (
+        "axle_torque", False, False, "sag_low", True,
+    )  # fmt: skip
+    assert sag.value is None
+    assert sag.source == ""
+
+
+def test_written_in_the_shops_units(model: SuspensionModel) -> None:
+    shop = ShopFactory(pressure_unit="bar", torque_unit="in·lbf")
+    _give(model, "max_pressure", 8.25e5)
+    _give(model, "axle_torque", 12.0, tolerance_si=1.0)
+    _give(model, "full_interval_months", 12 * 365.25 * 86400 / 12)
+    texts = [
+        shown.written(shop.unit_for).text
+        for shown in values_for(model, None, ["max_pressure", "axle_torque", "full_interval_months", "sag_low"])
+    ]
+    # 12 N·m and 1 N·m by NIST SP 811: 106.2 and 8.85 in·lbf.
+    assert texts == ["8.25 bar", "106 in·lbf ±9", "%", "12 months"]
+
+
+def test_builds_the_spring_of_a_travel(
+    model: SuspensionModel, django_assert_num_queries: Callable[..., object]
+) -> None:
+    for key, magnitude_si in A_SPRING.items():
+        _give(model, key, magnitude_si)
+    with django_assert_num_queries(1):
+        spring = spring_geometry(model, 0.150)
+    assert spring == AirSpring(travel_m=0.150, **{GEOMETRY[key]: value for key, value in A_SPRING.items()})
+
+
+@pytest.mark.parametrize("left_out", list(A_SPRING))
+def test_a_missing_value_is_named_not_guessed(model: SuspensionModel, left_out: str) -> None:
+    for key, magnitude_si in A_SPRING.items():
+        if key != left_out:
+            _give(model, key, magnitude_si)
+    gap = spring_geometry(model, 0.150)
+    assert gap == GeometryGap((left_out,))
+    assert gap.labels == [QUANTITIES[left_out].label]
+
+
+def test_values_that_contradict_each_other_are_said(model: SuspensionModel) -> None:
+    for key, magnitude_si in {**A_SPRING, "air_shaft": 0.034}.items():
+        _give(model, key, magnitude_si)
+    gap = spring_geometry(model, 0.150)
+    assert isinstance(gap, GeometryGap)
+    assert gap.reason == "Air shaft diameter: the air shaft is not thinner than the piston bore."
+
+
+@pytest.mark.parametrize("facts", [{"spring_kind": "coil"}, {"kind": "shock"}])
+def test_only_the_air_spring_of_a_fork_is_calculated(facts: dict[str, str]) -> None:
+    gap = spring_geometry(SuspensionModelFactory(**facts), 0.150)
+    assert isinstance(gap, GeometryGap)
+    assert "air spring of a fork" in gap.reason
+
+
+def test_a_quantity_that_cannot_be_is_not_expected() -> None:
+    assert set(expected_keys(SuspensionModelFactory())) == set(QUANTITIES)
+    assert "foot_torque_air_leg" not in expected_keys(SuspensionModelFactory(shock=True))
+    assert "max_pressure" not in expected_keys(SuspensionModelFactory(spring_kind="coil"))
+    assert "foam_ring_size" not in expected_keys(SuspensionModelFactory(foam_rings=False))
+    assert "port_travel" not in expected_keys(SuspensionModelFactory(self_equalising=False))
+    assert "max_pressure" in expected_keys(SuspensionModelFactory(spring_kind=""))
