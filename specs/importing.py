@@ -116,7 +116,7 @@ def _write(plan: ImportPlan, entered_by: AbstractBaseUser) -> None:
     versions = [row.version for row in plan.to_write if row.version is not None]
     for version in versions:
         version.entered_by_id = entered_by.pk
-    SpecValue.objects.bulk_create(versions, batch_size=500)
+    SpecValue.objects.bulk_create(versions)
 
 
 def _folded(text: str) -> str:
