@@ -26,14 +26,14 @@ from specs.physics.air_spring import (
 )
 from specs.physics.air_spring.rest import RULE_READING_M
 from specs.physics.atmosphere import SEA_LEVEL_PA
-from specs.units import from_si, number_text, show
+from specs.units import from_si, number_text
 
 UnitFor = Callable[[str], str]
 
 # What one person pulls on a fork held by a second one; common practice, no published source.
 ONE_PERSON_N = 500.0
 # A shock pump's gauge is read to about this; common practice, no published source.
-GAUGE_READING_PA = 7000.0
+GAUGE_READING_PA = 14000.0
 NEWTONS_A_KILOGRAM = 9.80665
 """Standard gravity (NIST SP 811), to say a pull as a weight."""
 
@@ -288,20 +288,21 @@ def _ends(band: Band) -> tuple[float, float, float]:
     return band.low, band.mid, band.high
 
 
+# Decimals that the answer is good for, by unit; -1 is tens.
+_GOOD_TO = {"psi": 0, "bar": 1, "kPa": -1, "N": -1, "lbf": 0, "kgf": 0, "mm": 1, "in": 2, "%": 0}
+
+
 def _show(magnitude_si: float, dimension: str, unit_for: UnitFor) -> str:
-    return show(_rounded(magnitude_si, dimension), dimension, unit_for(dimension))
+    unit = unit_for(dimension)
+    return f"{_number(magnitude_si, dimension, unit)} {unit}"
 
 
-def _rounded(magnitude_si: float, dimension: str) -> float:
-    """To what the answer is good for: 10 N, 0.1 mm, 1 kPa, 1 %."""
-    step = {"force": 10.0, "length": 1e-4, "pressure": 1000.0, "fraction": 0.01}[dimension]
-    return round(magnitude_si / step) * step
+def _number(magnitude_si: float, dimension: str, unit: str) -> str:
+    return number_text(round(from_si(magnitude_si, dimension, unit), _GOOD_TO[unit]), unit)
 
 
 def _range(band: Band, dimension: str, unit_for: UnitFor) -> str:
-    unit = unit_for(dimension)
-    low = number_text(from_si(_rounded(band.low, dimension), dimension, unit), unit)
-    return f"{low} to {_show(band.high, dimension, unit_for)}"
+    return f"{_number(band.low, dimension, unit_for(dimension))} to {_show(band.high, dimension, unit_for)}"
 
 
 def _row(label: str, band: Band, dimension: str, unit_for: UnitFor) -> NumberRow:

@@ -20,8 +20,8 @@ from workshop.tickets.models import Ticket, TicketRun
 from workshop.tickets.moves import move
 from workshop.tickets.settings_record import Settings
 
-REST_TRAVEL = "62 mm"
-PUMP_READING = "66 psi"
+REST_TRAVEL = "70 mm"
+PUMP_READING = "78 psi"
 # Ticked before the mechanic was called away: the cheap steps, none of which helped.
 STEPS_DONE = 6
 
@@ -40,8 +40,8 @@ def make_sucked_down(*, shop: Shop, staff: Mapping[str, User], owned: Owned, com
         promised_on=timezone.localdate() + dt.timedelta(days=3),
         price_ceiling=Decimal(220),
         arrival=Settings(
-            pressure_pa=to_si(66.0, "pressure", "psi"),
-            rest_travel_m=0.062,
+            pressure_pa=to_si(78.0, "pressure", "psi"),
+            rest_travel_m=0.070,
             rebound_clicks=7,
             compression_clicks=5,
             spacers=1,

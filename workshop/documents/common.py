@@ -67,7 +67,11 @@ def settings_rows(ticket: Ticket, shop: Shop) -> list[dict[str, str]]:
     arrival = records.get(SettingsRecord.Moment.ARRIVAL)
     hand_back = records.get(SettingsRecord.Moment.HAND_BACK)
     return [
-        {"label": label, "arrival": _setting(arrival, name, kind, shop), "hand_back": _setting(hand_back, name, kind, shop)}
+        {
+            "label": label,
+            "arrival": _setting(arrival, name, kind, shop),
+            "hand_back": _setting(hand_back, name, kind, shop),
+        }
         for name, label, kind in _SETTINGS
     ]
 

@@ -90,10 +90,14 @@ def issue(*, ticket: Ticket, kind: str, by: User, ticket_address: str, paper: st
             return document
 
 
-def is_intact(document: Document) -> bool:
-    """Whether the stored PDF is still the one that was issued."""
-    with document.pdf.open("rb") as file:
-        return hashlib.sha256(file.read()).hexdigest() == document.digest
+def stored_pdf(document: Document) -> bytes | None:
+    """The PDF as it was issued; None where the file is missing or is no longer the one that was issued."""
+    try:
+        with document.pdf.open("rb") as file:
+            pdf: bytes = file.read()
+    except OSError:
+        return None
+    return pdf if hashlib.sha256(pdf).hexdigest() == document.digest else None
 
 
 def _next_revision(ticket: Ticket, kind: str) -> int:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from django.contrib import messages
-from django.http import FileResponse, Http404, HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
+from django.utils.http import content_disposition_header
 from django.views.decorators.http import require_GET, require_POST
 
-from workshop.documents.issuing import UnknownPaper, is_intact, issue
+from workshop.documents.issuing import UnknownPaper, issue, stored_pdf
 from workshop.documents.models import Document
 from workshop.documents.rendering import PdfUnavailable
 from workshop.tickets.access import ticket_of
@@ -36,7 +37,7 @@ def issue_document(request: ShopRequest, number: int, kind: str) -> HttpResponse
 
 @require_GET
 @anyone_in_the_shop
-def show_pdf(request: ShopRequest, number: int, kind: str, revision: int) -> HttpResponse | FileResponse:
+def show_pdf(request: ShopRequest, number: int, kind: str, revision: int) -> HttpResponse:
     """The PDF as it was issued; one that was altered or lost since is reported, not shown."""
     document = get_object_or_404(
         Document.objects.select_related("ticket"),
@@ -45,11 +46,8 @@ def show_pdf(request: ShopRequest, number: int, kind: str, revision: int) -> Htt
         kind=kind,
         revision=revision,
     )
-    try:
-        intact = is_intact(document)
-    except FileNotFoundError:
-        intact = False
-    if not intact:
+    pdf = stored_pdf(document)
+    if pdf is None:
         messages.error(
             request,
             f"The stored PDF of {document} is missing or not the one that was issued. Restore it from a backup, "
@@ -57,4 +55,6 @@ def show_pdf(request: ShopRequest, number: int, kind: str, revision: int) -> Htt
         )
         return redirect("counter:ticket", number=number)
     name = f"{kind.replace('_', '-')}-{number}-r{revision}.pdf"
-    return FileResponse(document.pdf.open("rb"), content_type="application/pdf", filename=name)
+    return HttpResponse(
+        pdf, content_type="application/pdf", headers={"Content-Disposition": content_disposition_header(False, name)}
+    )
