@@ -62,11 +62,21 @@ def viscosity_index(kv40_mm2_s: float, kv100_mm2_s: float) -> float:
     Raises `ImpossibleValue` below 2 mm²/s at 100 °C, where the index is not defined.
     """
     _require_pair(kv40_mm2_s, kv100_mm2_s)
-    low, high = _basis(kv100_mm2_s)
+    low, high = index_basis(kv100_mm2_s)
     if kv40_mm2_s > high:
         return (low - kv40_mm2_s) / (low - high) * 100
     power = math.log(high / kv40_mm2_s) / math.log(kv100_mm2_s)
     return float((10**power - 1) / 0.00715 + 100)
+
+
+def index_basis(kv100_mm2_s: float) -> tuple[float, float]:
+    """L and H of ASTM D2270: viscosities at 40 °C of the reference oils of index 0 and 100."""
+    if kv100_mm2_s > TABLE_END_MM2_S:
+        low = 0.8353 * kv100_mm2_s**2 + 14.67 * kv100_mm2_s - 216
+        high = 0.1684 * kv100_mm2_s**2 + 11.85 * kv100_mm2_s - 97
+        return low, high
+    at100, lows, highs = _basis_table()
+    return float(np.interp(kv100_mm2_s, at100, lows)), float(np.interp(kv100_mm2_s, at100, highs))
 
 
 def viscosity_at(kv40_mm2_s: float, kv100_mm2_s: float, temperature_c: float) -> float:
@@ -143,7 +153,7 @@ def stand_ins(wanted: Oil, candidates: Mapping[str, Oil], temperature_c: float =
 def iso_grade(kv40_mm2_s: float) -> float | None:
     """The ISO 3448 grade whose ±10 % takes in a viscosity at 40 °C, or None: the grades leave gaps."""
     require_positive("kv40_mm2_s", kv40_mm2_s)
-    return next((grade for grade in ISO_VG if abs(kv40_mm2_s / grade - 1) <= ISO_VG_TOLERANCE), None)
+    return next((grade for grade in ISO_VG if abs(kv40_mm2_s / grade - 1) <= ISO_VG_TOLERANCE + 1e-9), None)
 
 
 def left_in_bottle(bottle_m3: float, poured_m3: Sequence[float]) -> float:
@@ -194,16 +204,6 @@ def _double_log(viscosity_mm2_s: float) -> float:
 
 def _from_double_log(double_log: float) -> float:
     return float(10 ** (10**double_log) - 0.7)
-
-
-def _basis(kv100_mm2_s: float) -> tuple[float, float]:
-    """L and H of ASTM D2270: viscosities at 40 °C of the reference oils of index 0 and 100."""
-    if kv100_mm2_s > TABLE_END_MM2_S:
-        low = 0.8353 * kv100_mm2_s**2 + 14.67 * kv100_mm2_s - 216
-        high = 0.1684 * kv100_mm2_s**2 + 11.85 * kv100_mm2_s - 97
-        return low, high
-    at100, lows, highs = _basis_table()
-    return float(np.interp(kv100_mm2_s, at100, lows)), float(np.interp(kv100_mm2_s, at100, highs))
 
 
 @lru_cache(maxsize=1)

@@ -16,7 +16,6 @@ CALIBRATION_MONTHS, CALIBRATION_CYCLES = 12.0, 5000
 
 # ISO 898-1, nominal stress under proof load, MPa, bolts up to 16 mm.
 PROOF_STRESS_MPA: Mapping[str, float] = {"8.8": 580.0, "10.9": 830.0, "12.9": 970.0}
-LARGEST_BOLT_MM = 16.0
 # Usual preload, and nut factors of lightly oiled to dry steel: handbook values, not a recommendation.
 PRELOAD_SHARE, LOW_NUT_FACTOR, HIGH_NUT_FACTOR = 0.75, 0.15, 0.20
 # Hollow, light-alloy and damper parts take far less than a steel bolt could; below this share even they are doubtful.
@@ -115,6 +114,14 @@ def calibration_is_due(
     return months_since >= every_months or cycles_since >= every_cycles
 
 
+def bolt_torque(nut_factor: float, diameter_m: float, preload_n: float) -> float:
+    """Torque (N·m) for a preload: T = K d F, with K lumping thread and head friction."""
+    require_positive("nut_factor", nut_factor)
+    require_positive("diameter_m", diameter_m)
+    require_positive("preload_n", preload_n)
+    return nut_factor * diameter_m * preload_n
+
+
 def steel_bolt_ceiling(thread: str, property_class: str, *, preload_share: float = PRELOAD_SHARE) -> Band:
     """Torque (N·m) that brings a solid steel bolt to a share of its proof stress: T = K d F, K from 0.15 to 0.20.
 
@@ -128,8 +135,7 @@ def steel_bolt_ceiling(thread: str, property_class: str, *, preload_share: float
     if proof_mpa is None:
         raise ImpossibleValue("property_class", f"{property_class!r} is not one of {', '.join(PROOF_STRESS_MPA)}")
     preload_n = preload_share * proof_mpa * size.stress_area_mm2
-    per_factor_nm = preload_n * size.diameter_mm / 1000
-    low, high = LOW_NUT_FACTOR * per_factor_nm, HIGH_NUT_FACTOR * per_factor_nm
+    low, high = (bolt_torque(k, size.diameter_mm / 1000, preload_n) for k in (LOW_NUT_FACTOR, HIGH_NUT_FACTOR))
     return Band(low, (low + high) / 2, high)
 
 

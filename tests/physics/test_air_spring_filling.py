@@ -60,16 +60,16 @@ def test_no_rounds_no_pressures() -> None:
 
 @pytest.mark.parametrize("cycles", [-1, 1.5, True])
 def test_rounds_are_counted_in_whole_numbers(cycles: int) -> None:
-    with pytest.raises(ValueError, match="^cycles: "):
+    with pytest.raises(ValueError, match=r"^cycles: "):
         pump_and_cycle(SPRING, 5e5, cycles)
 
 
 def test_impossible_pressures_name_the_field() -> None:
-    with pytest.raises(ValueError, match="^set_pa: "):
+    with pytest.raises(ValueError, match=r"^set_pa: "):
         pump_and_cycle(SPRING, -2e5, 2)
-    with pytest.raises(ValueError, match="^negative_pa: "):
+    with pytest.raises(ValueError, match=r"^negative_pa: "):
         pump_and_cycle(SPRING, 5e5, 2, negative_pa=-2e5)
-    with pytest.raises(ValueError, match="^ambient_pa: "):
+    with pytest.raises(ValueError, match=r"^ambient_pa: "):
         pump_and_cycle(SPRING, 5e5, 2, ambient_pa=0.0)
-    with pytest.raises(ValueError, match="^tolerance_pa: "):
+    with pytest.raises(ValueError, match=r"^tolerance_pa: "):
         rounds_to_settle(SPRING, 5e5, 0.0)

@@ -66,9 +66,9 @@ def test_stiffness_is_the_slope_of_the_force(
 @pytest.mark.parametrize("travel_m", [-1e-9, 0.1600001, math.nan])
 def test_travel_outside_the_stroke_is_refused(travel_m: float) -> None:
     state = equalised(SPRING, 5e5)
-    with pytest.raises(ImpossibleValue, match="^travel_m: "):
+    with pytest.raises(ImpossibleValue, match=r"^travel_m: "):
         force(SPRING, state, travel_m)
-    with pytest.raises(ImpossibleValue, match="^travel_m: "):
+    with pytest.raises(ImpossibleValue, match=r"^travel_m: "):
         force(SPRING, state, np.array([0.0, travel_m]))
 
 

@@ -116,7 +116,7 @@ def test_a_fork_fully_out_against_its_stop_is_not_called_stuck() -> None:
 def test_shallower_than_equalised_is_a_contradiction() -> None:
     spring = changed(port_travel_m=0.02, friction_n=5.0)
     for infer in (infer_from_earlier_pressure, infer_from_reading):
-        with pytest.raises(ContradictoryReading, match="^rest_travel_m: the fork rests shallower") as caught:
+        with pytest.raises(ContradictoryReading, match=r"^rest_travel_m: the fork rests shallower") as caught:
             infer(spring, 5.5e5, 0.004)
         assert caught.value.likely_slip.endswith(".")
 
@@ -140,17 +140,17 @@ def test_half_a_millimetre_is_no_contradiction() -> None:
 @pytest.mark.parametrize("depth_m", [-0.001, 0.161, math.nan])
 def test_a_depth_outside_the_stroke_is_refused(depth_m: float) -> None:
     for infer in (infer_from_earlier_pressure, infer_from_reading):
-        with pytest.raises(ValueError, match="^rest_travel_m: "):
+        with pytest.raises(ValueError, match=r"^rest_travel_m: "):
             infer(SPRING, 5e5, depth_m)
 
 
 def test_pressures_below_vacuum_are_refused_by_name() -> None:
-    with pytest.raises(ValueError, match="^pressure_pa: "):
+    with pytest.raises(ValueError, match=r"^pressure_pa: "):
         infer_from_earlier_pressure(SPRING, -1.1e5, 0.05)
-    with pytest.raises(ValueError, match="^reading_pa: "):
+    with pytest.raises(ValueError, match=r"^reading_pa: "):
         infer_from_reading(SPRING, -1.1e5, 0.05)
     for infer in (infer_from_earlier_pressure, infer_from_reading):
-        with pytest.raises(ValueError, match="^ambient_pa: "):
+        with pytest.raises(ValueError, match=r"^ambient_pa: "):
             infer(SPRING, 5e5, 0.05, ambient_pa=0.0)
-        with pytest.raises(ValueError, match="^lower_leg_pa: "):
+        with pytest.raises(ValueError, match=r"^lower_leg_pa: "):
             infer(SPRING, 5e5, 0.05, lower_leg_pa=-1.0)

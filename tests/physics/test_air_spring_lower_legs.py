@@ -37,7 +37,9 @@ def test_cold_legs_hold_down_too() -> None:
 
 def test_under_load_the_shift_is_of_the_sag() -> None:
     effect = lower_leg_effect(SPRING, 5.5e5, closed_ambient_pa=1e5, ambient_pa=8e4, load_n=600.0)
-    assert -0.005 < effect.rest_shift_m < 0.0
+    before, after = effect.rest_before.mid, effect.rest_after_bleeding.mid
+    assert effect.rest_shift_m == before - after
+    assert -0.010 < effect.rest_shift_m < 0.0
 
 
 @pytest.mark.parametrize("exponent", [1.0, 1.3])

@@ -57,7 +57,7 @@ def test_the_need_is_the_same_from_any_depth_but_the_depth_must_exist() -> None:
     state = stuck(SPRING, 5.5e5, 0.2)
     assert pressure_to_reach_port(SPRING, state, 0.05) == pressure_to_reach_port(SPRING, state, 0.06)
     for ask in (pressure_to_reach_port, pull_to_port, forecast_inflating):
-        with pytest.raises(ValueError, match="^rest_travel_m: "):
+        with pytest.raises(ValueError, match=r"^rest_travel_m: "):
             ask(SPRING, state, 0.2)
 
 

@@ -93,17 +93,17 @@ def test_the_healthy_band_is_the_rest_band_with_the_rule_on_either_side() -> Non
     healthy = healthy_band(SPRING, 5.5e5)
     assert (healthy.low, healthy.mid) == (0.0, rest.mid)
     assert healthy.high == pytest.approx(rest.high + 0.001)
-    with pytest.raises(ValueError, match="^reading_m: "):
+    with pytest.raises(ValueError, match=r"^reading_m: "):
         healthy_band(SPRING, 5.5e5, reading_m=-0.001)
 
 
 def test_only_part_of_an_upright_load_acts_along_the_fork() -> None:
     assert axle_load_along_fork(600.0, 65.0) == pytest.approx(600.0 * math.sin(math.radians(65.0)))
-    with pytest.raises(ValueError, match="^head_angle_deg: "):
+    with pytest.raises(ValueError, match=r"^head_angle_deg: "):
         axle_load_along_fork(600.0, 6.5)
 
 
 @pytest.mark.parametrize("load_n", [math.nan, math.inf])
 def test_a_load_is_a_number(load_n: float) -> None:
-    with pytest.raises(ValueError, match="^load_n: "):
+    with pytest.raises(ValueError, match=r"^load_n: "):
         rest_band(SPRING, equalised(SPRING, 5e5), load_n)

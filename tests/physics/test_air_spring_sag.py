@@ -29,12 +29,12 @@ def test_pressure_for_sag_undoes_rest(spring: AirSpring, pressure: float, load: 
 
 def test_near_full_extension_pressure_holds_no_load() -> None:
     spring = changed(port_travel_m=0.02)
-    with pytest.raises(ValueError, match="^sag_m: no pressure"):
+    with pytest.raises(ValueError, match=r"^sag_m: no pressure"):
         pressure_for_sag(spring, 300.0, 0.001)
 
 
 def test_a_load_too_light_for_the_sag_is_refused() -> None:
-    with pytest.raises(ValueError, match="^load_n: the load sags less"):
+    with pytest.raises(ValueError, match=r"^load_n: the load sags less"):
         pressure_for_sag(SPRING, 10.0, 0.12)
 
 
@@ -54,5 +54,5 @@ def test_impossible_values_name_the_field(arguments: dict[str, float], at_fault:
 
 def test_the_rule_of_thumb_goes_in_inverse_ratio() -> None:
     assert pressure_for_sag_by_rule(5e5, 0.05, 0.04) == pytest.approx(6.25e5)
-    with pytest.raises(ValueError, match="^wanted_sag_m: "):
+    with pytest.raises(ValueError, match=r"^wanted_sag_m: "):
         pressure_for_sag_by_rule(5e5, 0.05, 0.0)

@@ -32,10 +32,10 @@ def test_no_gas_is_made_or_lost(spring: AirSpring, pressure: float, part: float,
 
 @pytest.mark.parametrize("part", [-0.01, 1.01, float("nan")])
 def test_a_fraction_is_from_nothing_to_everything(part: float) -> None:
-    with pytest.raises(ValueError, match="^moved_fraction: "):
+    with pytest.raises(ValueError, match=r"^moved_fraction: "):
         stuck(SPRING, 5e5, part)
 
 
 def test_a_pressure_below_vacuum_is_refused() -> None:
-    with pytest.raises(ValueError, match="^pressure_pa: "):
+    with pytest.raises(ValueError, match=r"^pressure_pa: "):
         stuck(SPRING, -2e5, 0.1)

@@ -18,5 +18,5 @@ def test_higher_is_thinner(altitude_m: float) -> None:
 
 @pytest.mark.parametrize("altitude_m", [-501.0, 5001.0, math.nan])
 def test_outside_its_range_it_refuses(altitude_m: float) -> None:
-    with pytest.raises(ValueError, match="^altitude_m: "):
+    with pytest.raises(ValueError, match=r"^altitude_m: "):
         pressure_at_altitude(altitude_m)

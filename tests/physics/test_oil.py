@@ -57,7 +57,7 @@ def test_impossible_oils_name_the_field(kv40: float, kv100: float, at_fault: str
 @pytest.mark.parametrize("temperature_c", [150.0, -120.0, -300.0, math.nan])
 def test_beyond_the_range_of_the_equation_it_refuses(temperature_c: float) -> None:
     """Hot, a 3.8 mm²/s oil drops under 2; far below freezing it passes 20 million."""
-    with pytest.raises(ValueError, match="^temperature_c: "):
+    with pytest.raises(ValueError, match=r"^temperature_c: "):
         viscosity_at(15.0, 3.8, temperature_c)
 
 
@@ -81,15 +81,15 @@ def test_the_share_for_a_wanted_viscosity_undoes_the_blend(share: float) -> None
 
 
 def test_blends_that_cannot_be_are_refused() -> None:
-    with pytest.raises(ValueError, match="^parts: "):
+    with pytest.raises(ValueError, match=r"^parts: "):
         blend([])
-    with pytest.raises(ValueError, match="^volume: "):
+    with pytest.raises(ValueError, match=r"^volume: "):
         blend([(LIGHT, 0.0), (HEAVY, 0.0)])
-    with pytest.raises(ValueError, match="^volume: "):
+    with pytest.raises(ValueError, match=r"^volume: "):
         blend([(LIGHT, -1.0), (HEAVY, 2.0)])
-    with pytest.raises(ValueError, match="^wanted_kv40_mm2_s: no mixture"):
+    with pytest.raises(ValueError, match=r"^wanted_kv40_mm2_s: no mixture"):
         share_of_thicker(LIGHT, HEAVY, 50.0)
-    with pytest.raises(ValueError, match="^thick: "):
+    with pytest.raises(ValueError, match=r"^thick: "):
         share_of_thicker(HEAVY, LIGHT, 20.0)
 
 
@@ -118,11 +118,11 @@ def test_what_is_left_in_a_bottle() -> None:
 
 
 def test_bottles_that_cannot_be_are_refused() -> None:
-    with pytest.raises(ValueError, match="^poured_m3: more was poured"):
+    with pytest.raises(ValueError, match=r"^poured_m3: more was poured"):
         left_in_bottle(20e-6, [10e-6, 20e-6])
-    with pytest.raises(ValueError, match="^poured_m3: "):
+    with pytest.raises(ValueError, match=r"^poured_m3: "):
         left_in_bottle(20e-6, [-1e-6])
-    with pytest.raises(ValueError, match="^full_kg: "):
+    with pytest.raises(ValueError, match=r"^full_kg: "):
         volume_by_weight(0.05, 0.10, 850.0)
-    with pytest.raises(ValueError, match="^air_leg_m3 and damper_leg_m3: "):
+    with pytest.raises(ValueError, match=r"^air_leg_m3 and damper_leg_m3: "):
         forks_in_bottle(1e-3, 0.0, 0.0)

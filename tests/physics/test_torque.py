@@ -6,6 +6,7 @@ from hypothesis import strategies as st
 
 from specs.physics.torque import (
     THREADS,
+    bolt_torque,
     calibration_is_due,
     check_torque,
     steel_bolt_ceiling,
@@ -52,7 +53,7 @@ def test_small_tools_may_be_off_by_more() -> None:
     assert tool_deviation(25.0) == 0.04
     at_bolt = torque_at_bolt(8.0, 10.0)
     assert (at_bolt.low, at_bolt.mid, at_bolt.high) == pytest.approx((7.52, 8.0, 8.48))
-    with pytest.raises(ValueError, match="^setting_nm: the tool ends at 10"):
+    with pytest.raises(ValueError, match=r"^setting_nm: the tool ends at 10"):
         torque_at_bolt(12.0, 10.0)
 
 
@@ -61,7 +62,7 @@ def test_calibration_is_due_by_months_or_by_cycles() -> None:
     assert calibration_is_due(12.0, 0)
     assert calibration_is_due(0.0, 5000)
     assert not calibration_is_due(13.0, 0, every_months=24.0)
-    with pytest.raises(ValueError, match="^cycles_since: "):
+    with pytest.raises(ValueError, match=r"^cycles_since: "):
         calibration_is_due(1.0, -1)
 
 
@@ -93,10 +94,16 @@ def test_unknown_bolts_are_refused_with_the_known_ones() -> None:
         check_torque(8.0, "M9", "8.8")
     with pytest.raises(ValueError, match=r"^property_class: 'A2-70' is not one of 8\.8, "):
         check_torque(8.0, "M8", "A2-70")
-    with pytest.raises(ValueError, match="^torque_nm: "):
+    with pytest.raises(ValueError, match=r"^torque_nm: "):
         check_torque(-8.0, "M8", "8.8")
-    with pytest.raises(ValueError, match="^preload_share: "):
+    with pytest.raises(ValueError, match=r"^preload_share: "):
         steel_bolt_ceiling("M8", "8.8", preload_share=1.5)
+
+
+@pytest.mark.parametrize("at_fault", ["nut_factor", "diameter_m", "preload_n"])
+def test_bolt_torque_refuses_what_is_not_there(at_fault: str) -> None:
+    with pytest.raises(ValueError, match=rf"^{at_fault}: "):
+        bolt_torque(**{"nut_factor": 0.2, "diameter_m": 0.006, "preload_n": 8000.0, at_fault: 0.0})
 
 
 @pytest.mark.parametrize("thread", list(THREADS))
