@@ -115,7 +115,7 @@ def test_an_outcome_of_another_kind_is_refused(run: Run, step_key: str, outcome:
 
 
 def test_a_step_waits_for_what_it_needs_and_says_so(run: Run) -> None:
-    with pytest.raises(StepNeedsOthers, match="“inspect” has to wait. First do “open”"):
+    with pytest.raises(StepNeedsOthers, match=r"“inspect” has to wait\. First do “open”"):
         answer(run, "inspect", "found")
     answer(Run.objects.get(pk=run.pk), "open", "done")
     answer(Run.objects.get(pk=run.pk), "inspect", "found")

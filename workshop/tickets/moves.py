@@ -10,6 +10,7 @@ from django.utils import timezone
 from workshop.staff.models import User
 from workshop.tickets.logbook import log
 from workshop.tickets.models import StateMove, Ticket
+from workshop.tickets.proof import MissingProof, in_words, missing_proof_of
 from workshop.web.versions import take_version
 
 State = Ticket.State
@@ -26,6 +27,14 @@ LAWFUL_MOVES: Mapping[str, tuple[str, ...]] = {
 
 class UnlawfulMove(ValueError):
     """That a ticket cannot go there from here; the message says what it can do instead."""
+
+
+class ProofMissing(UnlawfulMove):
+    """The ticket has something to prove before it is ready; `missing` says what."""
+
+    def __init__(self, missing: list[MissingProof]) -> None:
+        super().__init__(f"Not ready yet. Still to be proved on the bench: {in_words(missing)}.")
+        self.missing = missing
 
 
 def moves_from(state: str) -> tuple[str, ...]:
@@ -56,15 +65,24 @@ def move(
     seen_version: int,
     waiting_for: str = "",
     reason: str = "",
+    without_proof: bool = False,
 ) -> StateMove:
     """Take a ticket to another state and keep who, when and why.
 
+    Args:
+        without_proof: a mechanic or the owner answers for it, with a reason, that the ticket is ready unproved.
+
     Raises:
         UnlawfulMove: the state is unknown, or cannot follow the present one.
+        ProofMissing: the ticket would be ready without the proof its checklists ask for.
         workshop.web.versions.StaleVersion: somebody changed the ticket after it was opened.
     """
     take_version(ticket, seen_version)
     check_move(ticket.state, to_state, waiting_for)
+    unproved = missing_proof_of(ticket) if to_state == State.READY else []
+    if unproved:
+        _check_waiver(unproved, by, reason if without_proof else "")
+        log(ticket=ticket, by=by, text=f"Ready without proof: {in_words(unproved)}"[:300])
     before = ticket.state_words
     now = timezone.now()
     made = StateMove(
@@ -85,3 +103,10 @@ def move(
     ticket.save(update_fields=["state", "waiting_for", "state_since", "mechanic"])
     log(ticket=ticket, by=by, text=f"{before}, now {ticket.state_words}" + (f": {reason}" if reason else ""))
     return made
+
+
+def _check_waiver(unproved: list[MissingProof], by: User | None, reason: str) -> None:
+    """Only somebody who answers for the work may do without the proof, and only with a reason."""
+    may = by is not None and by.role in (User.Role.MECHANIC, User.Role.OWNER)
+    if not (may and reason.strip()):
+        raise ProofMissing(unproved)

@@ -1,0 +1,122 @@
+"""What goes in and out of the stores. A level is the sum of its movements; it does not go below nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from decimal import Decimal
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.db.models import DecimalField, OuterRef, QuerySet, Subquery, Sum, Value
+from django.db.models.functions import Coalesce
+from django.utils import timezone
+
+from workshop.staff.models import User
+from workshop.stores.models import StockItem, StockMovement
+from workshop.tickets.models import PartLine
+
+Kind = StockMovement.Kind
+NOTHING = Decimal(0)
+
+
+class NotEnoughInStock(ValueError):
+    """More would go out than the stores show. `level` is what they show."""
+
+    def __init__(self, item: StockItem, level: Decimal, wanted: Decimal) -> None:
+        what = item.part.description
+        super().__init__(
+            f"The stores show {level:g} of “{what}”, so {wanted:g} cannot go out. "
+            "If there are more on the shelf, receive or count them first."
+        )
+        self.item, self.level, self.wanted = item, level, wanted
+
+
+def with_levels(items: QuerySet[StockItem]) -> QuerySet[StockItem]:
+    """Items with `level`, the sum of their movements."""
+    moved = (
+        StockMovement.objects.filter(item=OuterRef("pk"))
+        .order_by()
+        .values("item")
+        .annotate(total=Sum("quantity"))
+        .values("total")
+    )
+    money = DecimalField(max_digits=11, decimal_places=2)
+    return items.annotate(level=Coalesce(Subquery(moved, output_field=money), Value(NOTHING, output_field=money)))
+
+
+def level_of(item: StockItem) -> Decimal:
+    """What the stores show of one item now."""
+    total = StockMovement.objects.filter(item=item).aggregate(total=Sum("quantity"))["total"]
+    return (total or NOTHING).quantize(Decimal("0.01"))
+
+
+def levels_of(item_pks: Iterable[int]) -> dict[int, Decimal]:
+    """What the stores show of several items, in one query."""
+    sums = (
+        StockMovement.objects.filter(item__in=list(item_pks)).order_by().values("item").annotate(total=Sum("quantity"))
+    )
+    return {row["item"]: row["total"] for row in sums}
+
+
+def receive(*, item: StockItem, quantity: Decimal, by: User | None, note: str = "") -> StockMovement:
+    """A delivery. Raises ValidationError for a quantity that is not above zero."""
+    return _move(item, Kind.RECEIVED, _above_zero(quantity), by, note)
+
+
+@transaction.atomic
+def count(*, item: StockItem, counted: Decimal, by: User | None, note: str = "") -> StockMovement | None:
+    """What was counted on the shelf becomes the level; None if it agreed. Raises ValidationError below zero."""
+    if counted < 0:
+        raise ValidationError("A count cannot be below nothing.")
+    _lock(item)
+    difference = counted - level_of(item)
+    return _move(item, Kind.COUNTED, difference, by, note) if difference else None
+
+
+def write_off(*, item: StockItem, quantity: Decimal, by: User | None, note: str) -> StockMovement:
+    """Broken, lost or out of date. Raises ValidationError without a reason, NotEnoughInStock beyond the level."""
+    if not note.strip():
+        raise ValidationError("Say why it is written off.")
+    return _move(item, Kind.WRITTEN_OFF, -_above_zero(quantity), by, note)
+
+
+def take_for_line(*, item: StockItem, line: PartLine, by: User | None) -> StockMovement:
+    """What a ticket's line used. Raises NotEnoughInStock beyond the level."""
+    note = f"Ticket {line.ticket.number}"
+    return _move(item, Kind.USED, -line.quantity, by, note, part_line=line)
+
+
+def put_back_from_line(*, line: PartLine, by: User | None) -> StockMovement | None:
+    """Undo what a line took; None if it took nothing."""
+    taken = line.movements.order_by().values("item").annotate(total=Sum("quantity")).filter(total__lt=0).first()
+    if taken is None:
+        return None
+    item = StockItem.objects.get(pk=taken["item"])
+    return _move(item, Kind.RETURNED, -taken["total"], by, f"Ticket {line.ticket.number}", part_line=line)
+
+
+@transaction.atomic
+def _move(
+    item: StockItem, kind: str, quantity: Decimal, by: User | None, note: str, part_line: PartLine | None = None
+) -> StockMovement:
+    _lock(item)
+    level = level_of(item)
+    if quantity < 0 and level + quantity < 0:
+        raise NotEnoughInStock(item, level, -quantity)
+    movement = StockMovement(
+        item=item, kind=kind, quantity=quantity, part_line=part_line, note=note.strip(), by=by, at=timezone.now()
+    )
+    movement.full_clean(exclude=["item", "part_line", "by"])
+    movement.save()
+    return movement
+
+
+def _lock(item: StockItem) -> None:
+    """Of two movements at once the second sees the first. SQLite locks the whole file when a write begins."""
+    StockItem.objects.select_for_update().only("pk").get(pk=item.pk)
+
+
+def _above_zero(quantity: Decimal) -> Decimal:
+    if quantity <= 0:
+        raise ValidationError("Enter a quantity above zero.")
+    return quantity

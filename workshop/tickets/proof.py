@@ -1,0 +1,54 @@
+"""What a ticket still has to prove before it is ready."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from diagnosis.models import Checklist, Step
+from diagnosis.runs_state import states_of
+from workshop.tickets.models import Ticket
+
+
+@dataclass(frozen=True)
+class MissingProof:
+    """One thing that is not proved: the words for it, and the run and step where it is done, if a run was begun."""
+
+    words: str
+    run_pk: int | None = None
+    step_key: str = ""
+
+
+def missing_proof_of(ticket: Ticket) -> list[MissingProof]:
+    """Proof steps of the ticket's runs without proof, and complaints whose checklist was never begun.
+
+    A ticket whose complaints have no checklist has nothing to prove.
+    """
+    runs = [row.run for row in ticket.ticket_runs.select_related("run__checklist")]
+    missing = [
+        MissingProof(state.step.title, run_state.run.pk, state.key)
+        for run_state in states_of(runs)
+        for state in run_state.missing_proof
+    ]
+    begun = {run.checklist.complaint_id for run in runs}
+    return _never_begun(ticket, begun) + missing
+
+
+def _never_begun(ticket: Ticket, begun: set[int]) -> list[MissingProof]:
+    wanted = (
+        Checklist.objects.filter(is_current=True, complaint__in=ticket.complaints.exclude(pk__in=begun))
+        .filter(steps__kind=Step.Kind.PROOF)
+        .distinct()
+    )
+    return [
+        MissingProof(f"The checklist “{checklist.title}” was not worked through")
+        for checklist in wanted
+        if ticket.unit.kind in checklist.suits
+    ]
+
+
+def in_words(missing: Sequence[MissingProof], most: int = 4) -> str:
+    """The first few in one line, with how many more there are."""
+    named = ", ".join(f"“{entry.words}”" for entry in missing[:most])
+    more = len(missing) - most
+    return f"{named} and {more} more" if more > 0 else named
