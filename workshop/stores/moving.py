@@ -12,6 +12,7 @@ from django.db.models.functions import Coalesce
 from django.utils import timezone
 
 from workshop.staff.models import User
+from workshop.stores.figures import figures
 from workshop.stores.models import StockItem, StockMovement
 from workshop.tickets.models import PartLine
 
@@ -25,7 +26,7 @@ class NotEnoughInStock(ValueError):
     def __init__(self, item: StockItem, level: Decimal, wanted: Decimal) -> None:
         what = item.part.description
         super().__init__(
-            f"The stores show {level:g} of “{what}”, so {wanted:g} cannot go out. "
+            f"The stores show {figures(level)} of “{what}”, so {figures(wanted)} cannot go out. "
             "If there are more on the shelf, receive or count them first."
         )
         self.item, self.level, self.wanted = item, level, wanted
@@ -88,7 +89,7 @@ def take_for_line(*, item: StockItem, line: PartLine, by: User | None) -> StockM
 
 def put_back_from_line(*, line: PartLine, by: User | None) -> StockMovement | None:
     """Undo what a line took; None if it took nothing."""
-    taken = line.movements.order_by().values("item").annotate(total=Sum("quantity")).filter(total__lt=0).first()
+    taken = line.movements.order_by("item").values("item").annotate(total=Sum("quantity")).filter(total__lt=0).first()
     if taken is None:
         return None
     item = StockItem.objects.get(pk=taken["item"])

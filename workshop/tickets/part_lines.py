@@ -15,6 +15,7 @@ from django.utils import timezone
 from diagnosis.models import Step
 from specs.models import KitLine, Part, ServiceKit
 from workshop.staff.models import User
+from workshop.stores.figures import figures
 from workshop.stores.models import StockItem
 from workshop.stores.moving import levels_of, put_back_from_line, take_for_line
 from workshop.tickets.logbook import log
@@ -124,13 +125,13 @@ def set_quantity(*, line: PartLine, quantity: Decimal, by: User | None) -> PartL
     _check(line)
     if not PartLine.objects.filter(pk=line.pk, status=Status.NEEDED).update(quantity=quantity):
         line.quantity = before
-        raise PartLineRefused(f"“{line.title}” was used or dropped meanwhile. Its quantity stays {before:g}.")
+        raise PartLineRefused(f"“{line.title}” was used or dropped meanwhile. Its quantity stays {figures(before)}.")
     if quantity != before:
         log(
             ticket=line.ticket,
             by=by,
             text=f"Part: {line.title}",
-            changes={"Quantity": [f"{before:g}", f"{quantity:g}"]},
+            changes={"Quantity": [figures(before), figures(quantity)]},
         )
     return line
 
@@ -261,7 +262,7 @@ def _save_new(lines: Sequence[PartLine], ticket: Ticket, by: User | None) -> Non
         _check(line)
         line.save()
     if lines:
-        named = ", ".join(f"{line.quantity:g} × {line.title}" for line in lines)
+        named = ", ".join(f"{figures(line.quantity)} × {line.title}" for line in lines)
         log(ticket=ticket, by=by, text=f"Parts added: {named}"[:300])
 
 
@@ -279,5 +280,5 @@ def _change_status(line: PartLine, before: str, after: str, by: User | None, tex
         line.refresh_from_db()
         raise PartLineRefused(f"“{line.title}” is already {line.get_status_display().lower()}. Look at it again.")
     line.status = after
-    log(ticket=line.ticket, by=by, text=f"{text}: {line.quantity:g} × {line.title}"[:300])
+    log(ticket=line.ticket, by=by, text=f"{text}: {figures(line.quantity)} × {line.title}"[:300])
     return line

@@ -1,0 +1,193 @@
+"""Parts on a ticket: where they come from, what they cost, and whether the stores have them."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+import pytest
+from django.core.exceptions import ValidationError
+from pytest_django import DjangoAssertNumQueries
+
+from specs.models import Part
+from tests.factories import (
+    KitLineFactory,
+    PartFactory,
+    PartLineFactory,
+    ServiceKitFactory,
+    StepFactory,
+    StockItemFactory,
+    StockMovementFactory,
+    TicketFactory,
+    UserFactory,
+)
+from workshop.stores.moving import NotEnoughInStock, level_of
+from workshop.tickets.models import PartLine, Ticket
+from workshop.tickets.part_lines import (
+    PartLineRefused,
+    add_by_hand,
+    add_from_answer,
+    add_from_kit,
+    drop,
+    drop_lines_of_step,
+    lines_of,
+    set_quantity,
+    take_up_again,
+    total_of,
+    use,
+)
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def ticket() -> Ticket:
+    return TicketFactory()
+
+
+def stocked(ticket: Ticket, quantity: int, **part: object) -> Part:
+    item = StockItemFactory(shop=ticket.shop, part=PartFactory(**part))
+    if quantity:
+        StockMovementFactory(item=item, quantity=Decimal(quantity))
+    return item.part
+
+
+def kit(ticket: Ticket, *parts: Part, quantity: int = 2) -> None:
+    service_kit = ServiceKitFactory(model=ticket.unit.model)
+    for part in parts:
+        KitLineFactory(kit=service_kit, part=part, quantity=Decimal(quantity))
+
+
+class TestAdding:
+    def test_a_line_keeps_the_price_of_the_day(self, ticket: Ticket) -> None:
+        part = stocked(ticket, 5)
+        line = add_by_hand(ticket=ticket, part=part, quantity=Decimal(2), by=None)
+        part.stock_items.update(price=Decimal(99))
+        line.refresh_from_db()
+        assert (line.unit_price, line.total) == (Decimal("24.50"), Decimal("49.00"))
+        assert "Parts added: 2 ×" in ticket.events.first().text
+
+    def test_a_part_in_words_has_no_price(self, ticket: Ticket) -> None:
+        line = add_by_hand(ticket=ticket, part=None, words="Odd circlip", quantity=Decimal(1), by=None)
+        assert (line.title, line.unit_price) == ("Odd circlip", None)
+
+    def test_neither_part_nor_words_is_refused(self, ticket: Ticket) -> None:
+        with pytest.raises(ValidationError, match="Choose a part or say in words"):
+            add_by_hand(ticket=ticket, part=None, words=" ", quantity=Decimal(1), by=None)
+
+    @pytest.mark.parametrize("quantity", [0, -2])
+    def test_nothing_of_a_part_is_refused(self, ticket: Ticket, quantity: int) -> None:
+        with pytest.raises(ValidationError, match="above zero"):
+            add_by_hand(ticket=ticket, part=PartFactory(), quantity=Decimal(quantity), by=None)
+
+    def test_the_kit_adds_its_parts_once(self, ticket: Ticket) -> None:
+        kit(ticket, PartFactory(), PartFactory(role=Part.Role.FOAM_RING))
+        assert len(add_from_kit(ticket=ticket, level="lowers", by=None)) == 2
+        assert add_from_kit(ticket=ticket, level="lowers", by=None) == []
+        assert ticket.part_lines.count() == 2
+
+    def test_a_model_without_kit_says_so(self, ticket: Ticket) -> None:
+        with pytest.raises(PartLineRefused, match="no kit for a full service"):
+            add_from_kit(ticket=ticket, level="full", by=None)
+
+    def test_a_finding_asks_for_the_models_own_part_of_a_role(self, ticket: Ticket) -> None:
+        wiper = PartFactory(role=Part.Role.WIPER)
+        kit(ticket, wiper)
+        step = StepFactory()
+        wanted = [{"role": "wiper", "quantity": 2, "note": "Both legs"}]
+        (line,) = add_from_answer(ticket=ticket, step=step, parts=wanted, by=None)
+        assert (line.part, line.quantity, line.source, line.note) == (wiper, 2, "finding", "Both legs")
+        assert add_from_answer(ticket=ticket, step=step, parts=wanted, by=None) == []
+
+    def test_oil_is_taken_by_the_kits_quantity(self, ticket: Ticket) -> None:
+        kit(ticket, PartFactory(role=Part.Role.OIL, measure="ml"), quantity=25)
+        wanted = [{"role": "oil", "quantity": 1}]
+        (line,) = add_from_answer(ticket=ticket, step=StepFactory(), parts=wanted, by=None)
+        assert line.quantity == 25
+
+    def test_a_role_no_part_is_known_for_becomes_words(self, ticket: Ticket) -> None:
+        wanted = [{"role": "air_spring_seals", "quantity": 1}, {"role": "coil_spring", "quantity": 1}]
+        lines = add_from_answer(ticket=ticket, step=StepFactory(), parts=wanted, by=None)
+        assert [line.title for line in lines] == ["Spring seal kit", "Coil spring"]
+
+    def test_an_answer_taken_back_drops_what_nobody_used(self, ticket: Ticket) -> None:
+        step = StepFactory()
+        wanted = [{"role": "bushing", "quantity": 1}, {"role": "damper", "quantity": 1}]
+        used, unused = add_from_answer(ticket=ticket, step=step, parts=wanted, by=None)
+        use(line=used, by=None)
+        assert drop_lines_of_step(ticket=ticket, step=step, by=None) == 1
+        unused.refresh_from_db()
+        assert unused.status == "dropped"
+        assert len(add_from_answer(ticket=ticket, step=step, parts=wanted, by=None)) == 1
+
+
+class TestStock:
+    def test_what_other_tickets_need_is_not_in_stock_for_this_one(self, ticket: Ticket) -> None:
+        part = stocked(ticket, 3)
+        add_by_hand(ticket=ticket, part=part, quantity=Decimal(2), by=None)
+        assert lines_of(ticket)[0].in_stock is True
+        other = TicketFactory(shop=ticket.shop)
+        PartLineFactory(ticket=other, part=part, quantity=Decimal(2))
+        (shown,) = lines_of(ticket)
+        assert (shown.in_stock, shown.must_be_ordered, shown.wanted_elsewhere) == (False, True, Decimal(2))
+
+    @pytest.mark.parametrize("why_not", ["closed", "another shop", "used"])
+    def test_only_open_needs_of_this_shop_count(self, ticket: Ticket, why_not: str) -> None:
+        part = stocked(ticket, 2)
+        add_by_hand(ticket=ticket, part=part, quantity=Decimal(2), by=None)
+        other = TicketFactory() if why_not == "another shop" else TicketFactory(shop=ticket.shop)
+        if why_not == "closed":
+            Ticket.objects.filter(pk=other.pk).update(state="handed_back")
+        PartLineFactory(ticket=other, part=part, status="used" if why_not == "used" else "needed")
+        assert lines_of(ticket)[0].in_stock is True
+
+    def test_a_part_the_shop_does_not_keep_must_be_ordered(self, ticket: Ticket) -> None:
+        add_by_hand(ticket=ticket, part=PartFactory(), quantity=Decimal(1), by=None)
+        (shown,) = lines_of(ticket)
+        assert (shown.in_stock, shown.level, shown.must_be_ordered) == (None, None, True)
+
+    def test_using_a_line_takes_it_out_of_the_stores_and_back(self, ticket: Ticket) -> None:
+        part = stocked(ticket, 3)
+        item = part.stock_items.get()
+        line = add_by_hand(ticket=ticket, part=part, quantity=Decimal(2), by=None)
+        use(line=line, by=None)
+        assert level_of(item) == 1
+        take_up_again(line=line, by=None)
+        assert (level_of(item), line.status) == (3, "needed")
+        use(line=line, by=None)
+        assert level_of(item) == 1
+
+    def test_using_more_than_there_is_changes_nothing(self, ticket: Ticket) -> None:
+        line = add_by_hand(ticket=ticket, part=stocked(ticket, 0), quantity=Decimal(1), by=None)
+        with pytest.raises(NotEnoughInStock, match="receive or count"):
+            use(line=line, by=None)
+        assert PartLine.objects.get(pk=line.pk).status == "needed"
+
+    def test_a_line_is_used_once(self, ticket: Ticket) -> None:
+        line = add_by_hand(ticket=ticket, part=stocked(ticket, 5), quantity=Decimal(1), by=None)
+        twin = PartLine.objects.get(pk=line.pk)
+        use(line=line, by=None)
+        with pytest.raises(PartLineRefused, match="already used"):
+            use(line=twin, by=None)
+        with pytest.raises(PartLineRefused, match="already used"):
+            drop(line=PartLine.objects.get(pk=line.pk), by=None)
+
+    def test_quantity_is_changed_while_it_is_needed(self, ticket: Ticket) -> None:
+        line = add_by_hand(ticket=ticket, part=stocked(ticket, 5), quantity=Decimal(1), by=UserFactory())
+        set_quantity(line=line, quantity=Decimal(3), by=None)
+        assert ticket.events.first().changes == {"Quantity": ["1", "3"]}
+        drop(line=line, by=None)
+        with pytest.raises(PartLineRefused, match="stays 3"):
+            set_quantity(line=line, quantity=Decimal(4), by=None)
+
+    def test_what_is_dropped_costs_nothing(self, ticket: Ticket) -> None:
+        kept = add_by_hand(ticket=ticket, part=stocked(ticket, 5), quantity=Decimal(1), by=None)
+        drop(line=add_by_hand(ticket=ticket, part=stocked(ticket, 5), quantity=Decimal(1), by=None), by=None)
+        assert total_of(lines_of(ticket)) == kept.total
+
+    def test_many_lines_take_as_many_queries_as_one(
+        self, ticket: Ticket, django_assert_num_queries: DjangoAssertNumQueries
+    ) -> None:
+        for _ in range(12):
+            add_by_hand(ticket=ticket, part=stocked(ticket, 5), quantity=Decimal(1), by=None)
+        with django_assert_num_queries(4):
+            assert len(lines_of(ticket)) == 12
