@@ -41,6 +41,7 @@ def pytest_configure() -> None:
     settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
     settings.STORAGES["staticfiles"] = {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"}
     settings.EMAIL_BACKEND = "django.core.mail.backends.locmem.EmailBackend"
+    settings.STATIC_ROOT.mkdir(parents=True, exist_ok=True)  # WhiteNoise looks for it
     database = settings.DATABASES["default"]
     if database["ENGINE"] == "django.db.backends.sqlite3":
         database.setdefault("TEST", {})["NAME"] = str(settings.DATA_DIR / "tests.sqlite3")
