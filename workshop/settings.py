@@ -37,7 +37,9 @@ CSRF_COOKIE_SECURE = HTTPS
 SECURE_HSTS_SECONDS = 365 * 24 * 3600 if HTTPS else 0
 SECURE_HSTS_INCLUDE_SUBDOMAINS = HTTPS
 SECURE_HSTS_PRELOAD = HTTPS
-if _flag("BEHIND_PROXY", False):
+# A proxy in front does TLS, says so in X-Forwarded-Proto, and writes the browser's address last in X-Forwarded-For.
+BEHIND_PROXY = _flag("BEHIND_PROXY", False)
+if BEHIND_PROXY:
     SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = "Lax"
@@ -147,6 +149,7 @@ LOGOUT_REDIRECT_URL = reverse_lazy("sign_in")
 AXES_FAILURE_LIMIT = 6
 AXES_COOLOFF_TIME = 0.25  # hours
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
+AXES_CLIENT_IP_CALLABLE = "workshop.staff.address.client_address"
 AXES_LOCKOUT_TEMPLATE = "staff/locked_out.html"
 AXES_RESET_ON_SUCCESS = True
 AXES_ENABLE_ADMIN = False

@@ -6,7 +6,7 @@ from workshop.staff import views
 
 urlpatterns: list[URLPattern] = [
     path("", views.home, name="home"),
-    path("sign-in/", views.SignIn.as_view(), name="sign_in"),
-    path("sign-out/", views.SignOut.as_view(), name="sign_out"),
-    path("password/", views.ChangePassword.as_view(), name="change_password"),
+    path("sign-in/", views.sign_in, name="sign_in"),
+    path("sign-out/", views.sign_out, name="sign_out"),
+    path("password/", views.change_password, name="change_password"),
 ]

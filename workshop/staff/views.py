@@ -4,13 +4,17 @@ from __future__ import annotations
 
 from django.contrib import messages
 from django.contrib.auth import views as auth_views
+from django.contrib.auth.decorators import login_not_required
 from django.contrib.auth.forms import PasswordChangeForm
 from django.http import HttpResponse
 from django.shortcuts import redirect
 from django.urls import reverse_lazy
+from django.utils.decorators import method_decorator
 from django.views.decorators.http import require_GET
 
+from workshop.staff.forms import SignInForm
 from workshop.staff.models import User
+from workshop.web.middleware import before_password_change
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop
 
@@ -30,31 +34,28 @@ def home(request: ShopRequest) -> HttpResponse:
 
 class SignIn(auth_views.LoginView):
     template_name = "staff/sign_in.html"
+    authentication_form = SignInForm
     redirect_authenticated_user = True
+    http_method_names = ["get", "head", "post", "options"]
 
 
-def _before_password_change(view: object) -> object:
-    view.allowed_before_password_change = True  # type: ignore[attr-defined]
-    return view
-
-
+@method_decorator(login_not_required, name="dispatch")
 class SignOut(auth_views.LogoutView):
-    @classmethod
-    def as_view(cls, **initkwargs: object):  # type: ignore[no-untyped-def]
-        return _before_password_change(super().as_view(**initkwargs))
+    """Signing out twice, or after the session ended, is no error."""
 
 
 class ChangePassword(auth_views.PasswordChangeView):
     template_name = "staff/change_password.html"
     success_url = reverse_lazy("home")
+    http_method_names = ["get", "head", "post", "options"]
 
-    @classmethod
-    def as_view(cls, **initkwargs: object):  # type: ignore[no-untyped-def]
-        return _before_password_change(super().as_view(**initkwargs))
-
-    def form_valid(self, form: PasswordChangeForm[User]) -> HttpResponse:
+    def form_valid(self, form: PasswordChangeForm) -> HttpResponse:
+        form.user.must_change_password = False  # saved together with the password
         response = super().form_valid(form)
-        form.user.must_change_password = False
-        form.user.save(update_fields=["must_change_password"])
         messages.success(self.request, "Your new password is set.")
         return response
+
+
+sign_in = SignIn.as_view()
+sign_out = before_password_change(SignOut.as_view())
+change_password = before_password_change(ChangePassword.as_view())

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.template.loader import render_to_string
 from django.views.decorators.csrf import requires_csrf_token
 
 
@@ -13,13 +14,16 @@ def csrf_failure(request: HttpRequest, reason: str = "") -> HttpResponse:
     return render(request, "errors/form_expired.html", status=403)
 
 
+@requires_csrf_token
 def not_allowed(request: HttpRequest, exception: Exception) -> HttpResponse:
     return render(request, "errors/not_allowed.html", status=403)
 
 
+@requires_csrf_token
 def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:
     return render(request, "errors/not_found.html", status=404)
 
 
 def broken(request: HttpRequest) -> HttpResponse:
-    return render(request, "errors/broken.html", status=500)
+    """Rendered without the request: what the frame of a page asks for may be what is broken."""
+    return HttpResponse(render_to_string("errors/broken.html"), status=500)

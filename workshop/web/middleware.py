@@ -4,42 +4,54 @@ from __future__ import annotations
 
 import zoneinfo
 from collections.abc import Callable
-from typing import TYPE_CHECKING, Any, cast
+from typing import TYPE_CHECKING, Any, TypeVar, cast
 
 from django.contrib.auth.middleware import LoginRequiredMiddleware as DjangoLoginRequired
 from django.http import HttpRequest, HttpResponse, HttpResponseBase
-from django.shortcuts import redirect
+from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django_htmx.http import HttpResponseClientRedirect
 
-from workshop.staff.models import Shop, User
+from workshop.staff.models import User
 
 if TYPE_CHECKING:
     from workshop.web.requests import ShopRequest
 
+V = TypeVar("V", bound=Callable[..., HttpResponseBase])
+
+
+def before_password_change(view: V) -> V:
+    """Mark a view that someone who must choose a new password first may still use."""
+    view.before_password_change = True  # type: ignore[attr-defined]
+    return view
+
 
 class LoginRequiredMiddleware(DjangoLoginRequired):
-    """Every view asks for a login unless it says otherwise.
+    """Every view asks for a login unless it says otherwise, and for a new password where one is due.
 
-    An htmx request of an expired session gets 401, so that the page keeps what was typed and says so,
-    where a redirect would put the sign-in form into the middle of it.
+    A redirect to the sign-in page would put it into the middle of an htmx page, and would throw away what was typed
+    in a form. Those two get 401 and what to do.
     """
 
     def process_view(
-        self, request: HttpRequest, view_func: Callable[..., HttpResponse], view_args: Any, view_kwargs: Any
-    ) -> HttpResponse | None:
-        response = cast("HttpResponse | None", super().process_view(request, view_func, view_args, view_kwargs))
-        if response is not None or not request.user.is_authenticated:
+        self, request: HttpRequest, view_func: Callable[..., HttpResponseBase], view_args: Any, view_kwargs: Any
+    ) -> HttpResponseBase | None:
+        response = super().process_view(request, view_func, view_args, view_kwargs)
+        user = request.user
+        if response is not None or not isinstance(user, User) or not user.must_change_password:
             return response
-        if request.user.must_change_password and not getattr(view_func, "allowed_before_password_change", False):
-            if getattr(request, "htmx", False):
-                return HttpResponseClientRedirect("/password/")
-            return redirect("change_password")
-        return None
+        if getattr(view_func, "before_password_change", False) or not getattr(view_func, "login_required", True):
+            return None
+        if getattr(request, "htmx", False):
+            return HttpResponseClientRedirect(reverse("change_password"))
+        return redirect("change_password")
 
     def handle_no_permission(self, request: HttpRequest, view_func: Callable[..., HttpResponseBase]) -> Any:
         if getattr(request, "htmx", False):
             return HttpResponse("Signed out. Sign in again in another tab, then repeat.", status=401)
+        if request.method not in {"GET", "HEAD"}:
+            return render(request, "errors/signed_out.html", status=401)
         return super().handle_no_permission(request, view_func)
 
 
@@ -51,9 +63,8 @@ class ShopTimezoneMiddleware:
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
         user = request.user
-        if isinstance(user, User) and user.is_authenticated and user.shop_id is not None:
-            shop_request = cast("ShopRequest", request)
-            shop_request.shop = cast(Shop, user.shop)
-            with timezone.override(zoneinfo.ZoneInfo(shop_request.shop.time_zone)):
+        if isinstance(user, User) and user.shop is not None:
+            cast("ShopRequest", request).shop = user.shop
+            with timezone.override(zoneinfo.ZoneInfo(user.shop.time_zone)):
                 return self.get_response(request)
         return self.get_response(request)

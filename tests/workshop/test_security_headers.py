@@ -1,0 +1,76 @@
+"""The headers every page carries, and the settings of a shop behind TLS."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from django.conf import settings as shop_settings
+from django.test import Client
+from django.urls import reverse
+
+from tests.factories import UserFactory
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.mark.parametrize("signed_in", [False, True])
+def test_the_policy_allows_nothing_inline_and_nobody_else(client: Client, signed_in: bool) -> None:
+    if signed_in:
+        client.force_login(UserFactory())
+    policy = client.get(reverse("change_password" if signed_in else "sign_in")).headers["Content-Security-Policy"]
+    directives = dict(part.strip().split(" ", 1) for part in policy.split(";"))
+    assert directives["default-src"] == "'none'"
+    assert directives["script-src"] == directives["style-src"] == directives["connect-src"] == "'self'"
+    assert directives["base-uri"] == directives["frame-ancestors"] == "'none'"
+    for unsafe in ("unsafe-inline", "unsafe-eval", "http:", "https:", "*", "data:"):
+        assert unsafe not in policy
+
+
+def test_error_pages_carry_the_policy_too(client: Client) -> None:
+    assert "Content-Security-Policy" in client.get("/no/such/page/").headers
+
+
+def test_other_headers(client: Client) -> None:
+    headers = client.get(reverse("sign_in")).headers
+    assert headers["X-Content-Type-Options"] == "nosniff"
+    assert headers["X-Frame-Options"] == "DENY"
+    assert headers["Referrer-Policy"] == "same-origin"
+    assert headers["Cross-Origin-Opener-Policy"] == "same-origin"
+
+
+def settings_of(**environment: str) -> dict[str, str]:
+    """Settings as a server of its own reads them from this environment."""
+    names = ("SECURE_SSL_REDIRECT", "SESSION_COOKIE_SECURE", "CSRF_COOKIE_SECURE", "SECURE_HSTS_SECONDS", "DEBUG")
+    names += ("PASSWORD_HASHERS",)
+    code = f"from workshop import settings as s\nfor name in {names}: print(name, getattr(s, name))"
+    kept = {name: os.environ[name] for name in ("PATH", "DATA_DIR") if name in os.environ}
+    output = subprocess.run(
+        [sys.executable, "-c", code],
+        env=kept | environment,
+        cwd=Path(shop_settings.BASE_DIR),
+        capture_output=True,
+        text=True,
+        check=True,
+    ).stdout
+    return dict(line.split(" ", 1) for line in output.splitlines())
+
+
+def test_by_default_everything_goes_over_tls() -> None:
+    found = settings_of()
+    assert found["SECURE_SSL_REDIRECT"] == found["SESSION_COOKIE_SECURE"] == found["CSRF_COOKIE_SECURE"] == "True"
+    assert int(found["SECURE_HSTS_SECONDS"]) >= 365 * 24 * 3600
+    assert found["DEBUG"] == "False"
+
+
+def test_a_shop_hashes_passwords_with_argon2_alone() -> None:
+    assert settings_of()["PASSWORD_HASHERS"] == "['django.contrib.auth.hashers.Argon2PasswordHasher']"
+
+
+def test_plain_http_has_to_be_asked_for() -> None:
+    found = settings_of(HTTPS="0")
+    assert found["SECURE_SSL_REDIRECT"] == found["SESSION_COOKIE_SECURE"] == "False"
+    assert found["SECURE_HSTS_SECONDS"] == "0"

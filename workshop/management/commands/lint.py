@@ -1,0 +1,45 @@
+"""`manage.py lint`: every check that needs no test."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+from typing import Any
+
+from django.conf import settings
+from django.core.management.base import BaseCommand, CommandError
+
+_PYTHON = sys.executable
+_BESIDE_PYTHON = Path(sys.executable).parent
+CHECKS: tuple[tuple[str, ...], ...] = (
+    (_PYTHON, "-m", "ruff", "check", "."),
+    (_PYTHON, "-m", "ruff", "format", "--check", "."),
+    (_PYTHON, "-m", "mypy"),
+    (str(_BESIDE_PYTHON / "lint-imports"),),
+    (_PYTHON, "manage.py", "makemigrations", "--check", "--dry-run"),
+    (_PYTHON, "manage.py", "check", "--deploy", "--fail-level", "WARNING"),
+)
+
+
+class Command(BaseCommand):
+    help = "Check style, types, the direction of imports, migrations, and the settings of a shop behind TLS."
+    requires_system_checks = []
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        failed = []
+        with tempfile.TemporaryDirectory(prefix="workshop-lint-") as data_dir:
+            # The defaults are what is checked, whatever this shell has set.
+            ours = {"DEBUG", "HTTPS", "SECRET_KEY", "ALLOWED_HOSTS", "TRUSTED_ORIGINS", "BEHIND_PROXY", "DATABASE_URL"}
+            environment = {name: value for name, value in os.environ.items() if name not in ours}
+            environment["DATA_DIR"] = data_dir
+            for check in CHECKS:
+                shown = " ".join((Path(check[0]).name, *check[1:]))
+                self.stdout.write(self.style.MIGRATE_HEADING(f"> {shown}"))
+                self.stdout.flush()
+                if subprocess.run(check, cwd=settings.BASE_DIR, env=environment, check=False).returncode:
+                    failed.append(shown)
+        if failed:
+            raise CommandError("Failed: " + "; ".join(failed))

@@ -1,0 +1,80 @@
+"""`manage.py serve`: the production server, with everything that has to happen before it."""
+
+from __future__ import annotations
+
+import os
+import socket
+from pathlib import Path
+from typing import Any
+
+from django.conf import settings
+from django.core.management import call_command
+from django.core.management.base import BaseCommand, CommandError, CommandParser
+
+from diagnosis.loading import load_shipped
+from diagnosis.models import Checklist
+from workshop.documents import pdf_libraries
+from workshop.serving import granian_command, server_environment, size_for
+from workshop.staff.models import User
+
+PLAIN_HTTP = "Plain HTTP: names and passwords cross the network unprotected. Only for a network you trust."
+
+
+class Command(BaseCommand):
+    help = "Start the shop for its people: bring the database up to date, collect static files, check, and serve."
+    requires_system_checks = []
+
+    def add_arguments(self, parser: CommandParser) -> None:
+        parser.add_argument("--address", default="127.0.0.1", help="address to listen on (default: %(default)s)")
+        parser.add_argument("--port", type=int, default=8000, help="port to listen on (default: %(default)s)")
+        parser.add_argument("--http", action="store_true", help="plain HTTP, for a network you trust")
+        parser.add_argument("--certificate", type=Path, help="TLS certificate chain, PEM")
+        parser.add_argument("--key", type=Path, help="private key of the certificate, PKCS#8 PEM")
+        parser.add_argument("--workers", type=int, help="processes (default: by cores and database)")
+
+    def handle(self, *args: Any, address: str, port: int, http: bool, **options: Any) -> None:
+        certificate, key = options["certificate"], options["key"]
+        if settings.DEBUG:
+            raise CommandError("DEBUG is on, and shows the shop's insides to anyone: unset it to serve.")
+        try:
+            environment = server_environment(os.environ, address, http=http, certificate=certificate, key=key)
+        except ValueError as error:
+            raise CommandError(str(error)) from error
+        self._refuse_a_taken_port(address, port)
+        self._prepare()
+        self._say_what_is_wanting(http)
+        scheme = "https" if certificate else "http"
+        behind = "" if http or certificate else ", for the proxy in front that does TLS"
+        self.stdout.write(self.style.SUCCESS(f"Serving on {scheme}://{address}:{port}{behind}. Ctrl+C stops it."))
+        self.stdout.flush()
+        size = size_for(settings.DATABASES["default"]["ENGINE"], workers=options["workers"])
+        command = granian_command(address, port, size, certificate=certificate, key=key)
+        os.chdir(settings.BASE_DIR)
+        os.execve(command[0], command, environment)
+
+    def _refuse_a_taken_port(self, address: str, port: int) -> None:
+        family = socket.AF_INET6 if ":" in address else socket.AF_INET
+        with socket.socket(family, socket.SOCK_STREAM) as probe:
+            probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+            try:
+                probe.bind((address, port))
+            except (OSError, OverflowError) as error:
+                raise CommandError(f"Cannot listen on {address}, port {port}: {error}.") from error
+
+    def _prepare(self) -> None:
+        call_command("migrate", interactive=False, verbosity=0)
+        if not Checklist.objects.exists():
+            self.stdout.write(f"Loaded {len(load_shipped())} checklists.")
+        call_command("collectstatic", interactive=False, verbosity=0)
+
+    def _say_what_is_wanting(self, http: bool) -> None:
+        if http:
+            self.stderr.write(self.style.WARNING(PLAIN_HTTP))
+            call_command("check", fail_level="ERROR")
+        else:
+            call_command("check", deploy=True, fail_level="ERROR")
+        missing = pdf_libraries.missing_packages()
+        if missing:
+            self.stderr.write(self.style.WARNING(pdf_libraries.advice(missing)))
+        if not User.objects.filter(is_active=True, role=User.Role.OWNER).exists():
+            self.stderr.write("Nobody owns this shop yet. In another window: python3 manage.py open_shop")

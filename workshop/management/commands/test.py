@@ -1,0 +1,29 @@
+"""`manage.py test`: the tests, run by pytest."""
+
+from __future__ import annotations
+
+import os
+import sys
+from typing import Any, NoReturn
+
+from django.conf import settings
+from django.core.management.base import BaseCommand
+
+from workshop.serving import usable_cores
+
+MOST_PROCESSES = 4  # more of them wait for one disk
+
+
+class Command(BaseCommand):
+    help = "Run the tests. Arguments go to pytest; without any, everything runs, on as many cores as there are."
+    requires_system_checks = []
+
+    def run_from_argv(self, argv: list[str]) -> NoReturn:
+        arguments = argv[2:] or ["-n", str(min(usable_cores(), MOST_PROCESSES))]
+        os.chdir(settings.BASE_DIR)
+        environment = {name: value for name, value in os.environ.items() if name != "DJANGO_SETTINGS_MODULE"}
+        sys.stdout.flush()
+        os.execve(sys.executable, [sys.executable, "-m", "pytest", *arguments], environment)
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        raise NotImplementedError("pytest takes over the process: run it from the command line.")

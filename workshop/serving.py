@@ -1,0 +1,93 @@
+"""How large the production server is, and the command that starts it."""
+
+from __future__ import annotations
+
+import ipaddress
+import os
+import socket
+import sys
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+HOW_TO_PROTECT = (
+    "Choose how browsers reach the shop: --certificate and --key for TLS here; BEHIND_PROXY=1 behind a proxy that "
+    "does TLS; or --http for plain HTTP on a network you trust."
+)
+
+
+@dataclass(frozen=True)
+class Size:
+    """Processes, threads in each, and requests each takes on before it lets the next one wait in the backlog."""
+
+    workers: int
+    threads: int
+    backpressure: int
+
+
+def usable_cores() -> int:
+    """Cores this process may use; a container often has fewer than its machine."""
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+
+
+def size_for(engine: str, *, workers: int | None = None, cores: int | None = None) -> Size:
+    """A size that suits the database engine and the cores (by default, those there are to use).
+
+    SQLite has one writer at a time: two processes keep pages coming while one of them lays out a PDF, and more would
+    only queue for the same lock. PostgreSQL takes a connection for each thread: 4 x 6 stays far below its usual 100.
+    """
+    most, threads = (2, 4) if engine.endswith("sqlite3") else (4, 6)
+    return Size(workers or max(2, min(cores or usable_cores(), most)), threads, backpressure=threads * 4)
+
+
+def granian_command(
+    address: str, port: int, size: Size, *, certificate: Path | None = None, key: Path | None = None
+) -> list[str]:
+    """The command line of the server; its first word is the program."""
+    command = [sys.executable, "-m", "granian", "--interface", "wsgi", "--host", address, "--port", str(port)]
+    command += ["--workers", str(size.workers), "--blocking-threads", str(size.threads)]
+    command += ["--backpressure", str(size.backpressure), "--no-ws", "--respawn-failed-workers"]
+    command += ["--log-level", "warning"]
+    if certificate and key:
+        command += ["--ssl-certificate", str(certificate.resolve()), "--ssl-keyfile", str(key.resolve())]
+        command += ["--ssl-protocol-min", "tls1.2"]  # workshop tablets live long
+    return [*command, "workshop.wsgi:application"]
+
+
+def server_environment(
+    environment: Mapping[str, str], address: str, *, http: bool, certificate: Path | None, key: Path | None
+) -> dict[str, str]:
+    """The environment of the server, whose settings read it anew. ValueError says what does not go together."""
+    if bool(certificate) != bool(key):
+        raise ValueError("--certificate and --key go together.")
+    if http and certificate:
+        raise ValueError("--http and --certificate contradict each other.")
+    server = dict(environment)
+    server.setdefault("ALLOWED_HOSTS", ",".join(host_names(address)))
+    if http:
+        server["HTTPS"] = "0"
+    elif not certificate and "BEHIND_PROXY" not in environment:
+        if not is_loopback(address):
+            raise ValueError(HOW_TO_PROTECT)
+        server["BEHIND_PROXY"] = "1"  # only a proxy on this machine comes in by a loopback address
+    return server
+
+
+def is_loopback(address: str) -> bool:
+    """Whether only this machine can reach a server on this address."""
+    try:
+        return ipaddress.ip_address(address).is_loopback
+    except ValueError:
+        return address == "localhost"
+
+
+def host_names(address: str) -> list[str]:
+    """Names under which browsers may ask for the shop when ALLOWED_HOSTS does not say."""
+    names = ["localhost", "127.0.0.1", "[::1]"]
+    if is_loopback(address):
+        return names
+    machine = socket.gethostname().lower()
+    names += [machine, f"{machine}.local"]
+    if address not in {"0.0.0.0", "::"}:  # noqa: S104
+        names.append(f"[{address}]" if ":" in address else address)
+    return list(dict.fromkeys(names))
