@@ -108,5 +108,13 @@ def _filled(data: Mapping[str, Any]) -> dict[str, Any]:
     return {name: value for name, value in data.items() if value not in (None, "", [], {}, False)}
 
 
+class _PlainDumper(yaml.SafeDumper):
+    """Writes a value that occurs twice twice, for the layout has no anchors."""
+
+    def ignore_aliases(self, data: object) -> bool:
+        return True
+
+
 def _yaml(data: object) -> str:
-    return yaml.safe_dump(data, sort_keys=False, allow_unicode=True, width=110)
+    text: str = yaml.dump(data, Dumper=_PlainDumper, sort_keys=False, allow_unicode=True, width=110)
+    return text
