@@ -253,7 +253,7 @@ def _customer_reason(verdict: Verdict, pull_text: str, weight: str) -> str:
     if verdict == Verdict.STUCK_LOWERS_OFF:
         return (
             f"Pulling it back out would take about {pull_text}, {weight}, and not even the highest pressure the fork "
-            "may hold can push it out. That is why the lower legs had to come off."
+            "may hold can push it out. That is why the lower legs have to come off."
         )
     if verdict == Verdict.STUCK_PRESSURE_FREES:
         return "It is too much to pull out by hand, but pressure within the fork's limit can push it out."

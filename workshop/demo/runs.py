@@ -14,7 +14,7 @@ from diagnosis.models import Checklist, Reading, Run, Step, Tick
 from diagnosis.runs import start_run
 from specs.units import parse, show
 from workshop.staff.models import User
-from workshop.tickets.models import Ticket, TicketRun
+from workshop.tickets.models import SettingsRecord, Ticket, TicketRun
 
 Outcome = Tick.Outcome
 
@@ -51,7 +51,9 @@ def walk(*, ticket: Ticket, by: User, cause: str | None, chance: random.Random, 
         found = found or outcome == Outcome.FOUND
         ticks.append(Tick(run=run, step=step, outcome=outcome, by=by, ticked_at=at))
         readings += [
-            Reading(run=run, step=step, key=plan["key"], by=by, read_at=at, **_read(plan, chance))
+            Reading(
+                run=run, step=step, key=plan["key"], by=by, read_at=at, **_read(plan, _arrival(ticket, step), chance)
+            )
             for plan in step.readings
             if plan.get("required")
         ]
@@ -71,8 +73,22 @@ def _outcome(step: Step, cause: str | None, found: bool, chance: random.Random) 
     return Outcome.RULED_OUT
 
 
-def _read(plan: Mapping[str, Any], chance: random.Random) -> dict[str, Any]:
-    typed = USUAL_READINGS.get(plan["key"])
+def _arrival(ticket: Ticket, step: Step) -> Mapping[str, str]:
+    """What the counter wrote down on arrival; the steps that read the same must agree with it."""
+    record = ticket.settings_records.filter(moment=SettingsRecord.Moment.ARRIVAL).first()
+    if record is None or step.kind == Step.Kind.PROOF:
+        return {}
+    read = {
+        "rest_travel": record.rest_travel_m and show(record.rest_travel_m, "length", "mm"),
+        "pump_pressure": record.pressure_pa and show(record.pressure_pa, "pressure", "psi"),
+        "rebound_clicks": record.rebound_clicks and str(record.rebound_clicks),
+        "compression_clicks": record.compression_clicks and str(record.compression_clicks),
+    }
+    return {key: str(value) for key, value in read.items() if value}
+
+
+def _read(plan: Mapping[str, Any], arrival: Mapping[str, str], chance: random.Random) -> dict[str, Any]:
+    typed = arrival.get(plan["key"]) or USUAL_READINGS.get(plan["key"])
     if typed is None:
         low, high = (parse(plan[end], plan["quantity"], plan["unit"]) for end in ("low", "high"))
         typed = show(low + (high - low) * chance.uniform(0.1, 0.3), plan["quantity"], plan["unit"])

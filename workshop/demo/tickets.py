@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import random
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from django.utils import timezone
@@ -21,7 +21,7 @@ from workshop.tickets.booking import Mark, book_in
 from workshop.tickets.hand_back import hand_back
 from workshop.tickets.models import Ticket
 from workshop.tickets.moves import move
-from workshop.tickets.settings_record import Settings
+from workshop.tickets.settings_record import Settings, settings_of
 
 State = Ticket.State
 PAST_TICKETS = 36
@@ -100,6 +100,12 @@ def _settings(chance: random.Random, *, rests_deep: bool = False) -> Settings:
     )
 
 
+def _as_handed_back(arrival: Settings, chance: random.Random) -> Settings:
+    """Clicks and spacers as they came; pressure, sag and rest as the work left them."""
+    pressure_pa = to_si(float(chance.randint(70, 90)), "pressure", "psi")
+    return replace(arrival, pressure_pa=pressure_pa, sag_m=chance.randint(26, 32) / 1000, rest_travel_m=0.004)
+
+
 def _past(
     shop: Shop,
     staff: Mapping[str, User],
@@ -115,7 +121,7 @@ def _past(
     _move(ticket, State.ON_THE_BENCH, mechanic)
     walk(ticket=ticket, by=mechanic, cause=story.cause, chance=chance)
     _move(ticket, State.READY, mechanic)
-    settings = _settings(chance)
+    settings = _as_handed_back(settings_of(ticket.settings_records.get()), chance)
     hand_back(ticket=ticket, by=staff["counter"], seen_version=ticket.version, settings=settings)
     shift_into_past(ticket, days=days_ago, spread_over_days=days_taken)
 

@@ -14,6 +14,7 @@ from workshop.documents.common import date_text, settings_rows, shop_block
 from workshop.documents.parts_block import parts_block
 from workshop.documents.run_block import reading_text, run_states, steps_of
 from workshop.documents.spec_block import values_of
+from workshop.documents.spring_block import spring_block
 from workshop.staff.models import Shop
 from workshop.tickets.models import Ticket
 
@@ -22,6 +23,7 @@ def gather(ticket: Ticket, ticket_address: str) -> dict[str, Any]:
     """Everything the report prints, as plain JSON."""
     shop, unit, customer = ticket.shop, ticket.unit, ticket.customer
     states = run_states(ticket)
+    values = values_of(unit)
     return {
         "title": f"Report on ticket {ticket.number}",
         "heading": "Service report",
@@ -38,9 +40,10 @@ def gather(ticket: Ticket, ticket_address: str) -> dict[str, Any]:
         "ruled_out": [s.step.for_customer for s in steps_of(states, [Tick.Outcome.RULED_OUT]) if s.step.for_customer],
         "done": [s.step.for_customer for s in steps_of(states, [Tick.Outcome.DONE]) if s.step.for_customer],
         "proof": _proof(states, shop),
-        "settings": settings_rows(ticket, shop),
+        "settings": [row for row in settings_rows(ticket, shop) if row["arrival"] or row["hand_back"]],
+        "spring": spring_block(ticket, states, values),
         "care": list(care_advice(unit.kind)),
-        "next_service": next_service(values_of(unit), ServiceKit.Level.LOWERS, timezone.localdate()),
+        "next_service": next_service(values, ServiceKit.Level.LOWERS, timezone.localdate()),
         **parts_block(ticket),
     }
 

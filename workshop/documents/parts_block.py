@@ -2,21 +2,49 @@
 
 from __future__ import annotations
 
-from decimal import Decimal
 from typing import Any
 
+from specs.models import Part
+from workshop.staff.models import Shop
+from workshop.stores.amounts import plain
+from workshop.stores.models import StockItem
 from workshop.tickets.models import PartLine, Ticket
+from workshop.tickets.part_lines import LineShown, lines_of, total_of
 
 
 def parts_block(ticket: Ticket) -> dict[str, Any]:
-    """Lines still wanted or used, their sum, and how many have no price yet."""
-    from workshop.tickets.part_lines import lines_of
-
+    """Lines still wanted or used, their sum, and how many have no price yet. What must be ordered comes first."""
     shop = ticket.shop
     shown = [line for line in lines_of(ticket) if line.line.status != PartLine.Status.DROPPED]
-    totals = [line.line.total for line in shown if line.line.total is not None]
+    parts = [line.line.part_id for line in shown if line.line.part_id]
+    shelves = dict(StockItem.objects.filter(shop=shop, part__in=parts).values_list("part", "shelf"))
+    rows = sorted(shown, key=lambda line: not line.must_be_ordered)
     return {
-        "parts": [],
-        "parts_total": f"{sum(totals, Decimal(0)):,.2f} {shop.currency}",
-        "parts_unpriced": len(shown) - len(totals),
+        "parts": [_row(line, shelves.get(line.line.part_id or 0, ""), shop) for line in rows],
+        "parts_total": f"{total_of(shown):,.2f} {shop.currency}",
+        "parts_unpriced": sum(1 for line in shown if line.line.total is None),
+        "parts_to_order": sum(1 for line in shown if line.must_be_ordered),
+    }
+
+
+def availability(line: LineShown) -> str:
+    """Where the part is, in words that hold in black and white."""
+    if line.line.status == PartLine.Status.USED:
+        return "used"
+    if line.in_stock is None:
+        return "to order (not kept)"
+    return "to order" if line.must_be_ordered else "in stock"
+
+
+def _row(shown: LineShown, shelf: str, shop: Shop) -> dict[str, Any]:
+    line, part = shown.line, shown.line.part
+    return {
+        "number": part.number if part else "",
+        "title": line.title,
+        "size": part.size if part else "",
+        "note": line.note,
+        "quantity": plain(line.quantity) + (" ml" if part and part.measure == Part.Measure.ML else ""),
+        "availability": availability(shown),
+        "shelf": shelf,
+        "total": "" if line.total is None else f"{line.total:,.2f} {shop.currency}",
     }

@@ -16,6 +16,7 @@ from workshop.documents.parts_block import parts_block
 from workshop.documents.qr import qr_data_uri
 from workshop.documents.run_block import planned_block, planned_checklists, run_states, started_block
 from workshop.documents.spec_block import spec_rows, values_of
+from workshop.documents.spring_block import spring_block
 from workshop.tickets.models import Ticket
 
 
@@ -28,6 +29,7 @@ def gather(ticket: Ticket, ticket_address: str) -> dict[str, Any]:
     steps = [step_state.step for state in states for step_state in state.steps]
     steps += [step for checklist in planned for step in checklist.steps.all()]
     shown = unit_block(unit, shop)
+    values = values_of(unit)
     return {
         "title": f"Work order {ticket.number}",
         "heading": "Work order",
@@ -44,7 +46,8 @@ def gather(ticket: Ticket, ticket_address: str) -> dict[str, Any]:
         "unit": {**shown, "fact_pairs": _in_pairs(shown["facts"])},
         "settings": settings_rows(ticket, shop),
         "condition": [{"place": note.place, "text": note.text} for note in ticket.condition_notes.all()],
-        "spec_values": spec_rows(values_of(unit), printed_quantities(), shop),
+        "spec_values": spec_rows(values, printed_quantities(), shop),
+        "spring": spring_block(ticket, states, values),
         "cautions": unique_cautions(steps),
         "checklists": [started_block(state, shop) for state in states]
         or [planned_block(checklist, facts) for checklist in planned],
@@ -54,5 +57,5 @@ def gather(ticket: Ticket, ticket_address: str) -> dict[str, Any]:
 
 def _in_pairs(rows: list[dict[str, str]]) -> list[list[dict[str, str]]]:
     """Two facts to a printed row."""
-    padded = rows if len(rows) % 2 == 0 else [*rows, {"label": "", "value": "–"}]
+    padded = rows if len(rows) % 2 == 0 else [*rows, {"label": "", "value": " "}]
     return [padded[start : start + 2] for start in range(0, len(padded), 2)]

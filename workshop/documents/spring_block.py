@@ -1,0 +1,36 @@
+"""What the spring's readings say, with its curve, frozen for paper."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import asdict
+from typing import Any
+
+from django.template.loader import render_to_string
+
+from diagnosis.runs_state import RunState
+from diagnosis.spring_answer import SpringAnswer
+from specs.models import SpecValue
+from specs.physics.air_spring import AirSpring
+from workshop.bench.spring import arrival_answer, spring_of
+from workshop.plots.spring_curve import spring_curve
+from workshop.tickets.models import Ticket
+
+
+def spring_block(ticket: Ticket, states: Iterable[RunState], values: Mapping[str, SpecValue]) -> dict[str, Any] | None:
+    """The answer in words, its numbers and its drawing; None where there is nothing to say."""
+    unit, shop = ticket.unit, ticket.shop
+    answer = arrival_answer(states, unit, shop, values=values)
+    spring = spring_of(unit, values=values)
+    if not isinstance(answer, SpringAnswer) or not isinstance(spring, AirSpring):
+        return None
+    curve = spring_curve(spring, answer, shop.unit_for)
+    return {
+        "headline": answer.headline,
+        "sentences": list(answer.sentences),
+        "numbers": [asdict(row) for row in answer.numbers],
+        "assumed": list(answer.assumed),
+        "for_customer": answer.for_customer,
+        "is_stuck": answer.is_stuck,
+        "svg": render_to_string("plots/spring_curve.svg", {"curve": curve}) if curve else "",
+    }
