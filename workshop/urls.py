@@ -9,6 +9,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("stores/", include("workshop.stores.urls")),
     path("documents/", include("workshop.documents.urls")),
     path("office/", include("workshop.office.urls")),
+    path("sums/", include("workshop.sums.urls")),
 ]
 
 handler403 = "workshop.web.errors.not_allowed"

@@ -14,11 +14,12 @@ _AREAS: dict[str, tuple[str, str]] = {
     "bench": ("Bench", "bench:board"),
     "stores": ("Stores", "stores:stock"),
     "office": ("Office", "office:overview"),
+    "sums": ("Quick sums", "sums:index"),
 }
 _AREAS_OF_ROLE = {
-    User.Role.COUNTER: ("counter", "bench", "stores"),
-    User.Role.MECHANIC: ("bench", "counter", "stores"),
-    User.Role.OWNER: ("counter", "bench", "stores", "office"),
+    User.Role.COUNTER: ("counter", "bench", "stores", "sums"),
+    User.Role.MECHANIC: ("bench", "counter", "stores", "sums"),
+    User.Role.OWNER: ("counter", "bench", "stores", "office", "sums"),
 }
 
 

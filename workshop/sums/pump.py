@@ -1,0 +1,184 @@
+"""What a hose, a mountain and the weather do to a pump reading, and how many rounds of pumping a fork takes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from diagnosis.set_up import Place
+from specs.lookup import GeometryGap
+from specs.physics.air_spring import (
+    AirSpring,
+    loss_without_repumping,
+    pump_and_cycle,
+    rounds_to_settle,
+    settled_pressure,
+)
+from specs.physics.errors import ImpossibleValue
+from specs.physics.pressure import after_hose, at_temperature
+from workshop.sums.answer import NO_SOURCE, Answer, Row, Table, Writer
+
+# What a shock pump's gauge is read to; common practice, no published source.
+GAUGE_READING_PA = 6894.757293168361
+MOST_ROUNDS_SHOWN = 8
+
+
+@dataclass(frozen=True)
+class Carried:
+    """Where the pressure was set and where the bike went."""
+
+    from_place: Place
+    to_place: Place
+
+
+def pump_sum(
+    *,
+    pressure_pa: float,
+    write: Writer,
+    chamber_m3: float | None = None,
+    hose_m3: float | None = None,
+    carried: Carried | None = None,
+    spring: AirSpring | GeometryGap | None = None,
+) -> Answer:
+    """Each part that what was given allows: the hose's share, the change on the way, the rounds of pumping.
+
+    Raises `ImpossibleValue` naming the argument where nothing can be worked out or a value cannot be.
+    """
+    if isinstance(spring, AirSpring):
+        if pressure_pa > spring.max_pressure_pa:
+            limit = write(spring.max_pressure_pa, "pressure")
+            raise ImpossibleValue("pressure_pa", f"this fork's maximum is {limit}, which is never passed")
+        chamber_m3 = spring.positive_volume_m3 if chamber_m3 is None else chamber_m3
+    words: list[str] = []
+    rows: list[Row] = []
+    tables: list[Table] = []
+    warnings: list[str] = []
+    if hose_m3 is not None and chamber_m3 is not None:
+        _hose(pressure_pa, chamber_m3, hose_m3, write, words, rows)
+    if carried is not None:
+        _carry(pressure_pa, carried, spring, write, words, rows, warnings)
+    if isinstance(spring, AirSpring):
+        tables.append(_rounds(pressure_pa, spring, carried, write, words, rows))
+    elif isinstance(spring, GeometryGap):
+        words.append(_gap_words(spring))
+    if not rows:
+        raise ImpossibleValue(
+            "chamber_m3", "choose a fork, or give its chamber's volume, or say where the bike goes: then there is a sum"
+        )
+    has_hose = hose_m3 is not None and chamber_m3 is not None
+    return Answer(
+        words=tuple(words),
+        rows=tuple(rows),
+        tables=tuple(tables),
+        warnings=tuple(warnings),
+        assumed=_assumed(has_hose, carried, spring),
+        sources=_sources(has_hose, carried, spring),
+    )
+
+
+def _hose(
+    pressure_pa: float, chamber_m3: float, hose_m3: float, write: Writer, words: list[str], rows: list[Row]
+) -> None:
+    shown_pa = after_hose(pressure_pa, chamber_m3, hose_m3)
+    lost = write(pressure_pa - shown_pa, "pressure")
+    words.append(
+        f"Screw the pump on and a chamber at {write(pressure_pa, 'pressure')} shows "
+        f"{write(shown_pa, 'pressure')}: the hose takes {lost}, nothing has leaked."
+    )
+    rows.append(Row("Shown with the hose on", write(shown_pa, "pressure"), f"{lost} into the hose"))
+    rows.append(Row("Chamber, extended", write(chamber_m3, "volume")))
+
+
+def _carry(
+    pressure_pa: float,
+    carried: Carried,
+    spring: AirSpring | GeometryGap | None,
+    write: Writer,
+    words: list[str],
+    rows: list[Row],
+    warnings: list[str],
+) -> None:
+    start, end = carried.from_place, carried.to_place
+    same_height_pa = at_temperature(pressure_pa, start.temperature_k, end.temperature_k, ambient_pa=start.ambient_pa)
+    there_pa = same_height_pa + start.ambient_pa - end.ambient_pa
+    if there_pa + end.ambient_pa <= 0:
+        raise ImpossibleValue("pressure_pa", "nothing of that pressure is left there")
+    words.append(
+        f"Set to {write(pressure_pa, 'pressure')} here, the gauge shows {write(there_pa, 'pressure')} there "
+        f"({_signed(there_pa - pressure_pa, write)})."
+    )
+    rows.append(Row("Shown there", write(there_pa, "pressure"), _signed(there_pa - pressure_pa, write)))
+    rows.append(Row("of that, temperature", _signed(same_height_pa - pressure_pa, write)))
+    rows.append(Row("of that, altitude", _signed(there_pa - same_height_pa, write)))
+    back_pa = at_temperature(
+        pressure_pa + end.ambient_pa - start.ambient_pa,
+        end.temperature_k,
+        start.temperature_k,
+        ambient_pa=start.ambient_pa,
+    )
+    rows.append(Row("Set here to have it there", write(back_pa, "pressure")))
+    if isinstance(spring, AirSpring) and there_pa > spring.max_pressure_pa:
+        limit = write(spring.max_pressure_pa, "pressure")
+        warnings.append(f"There the fork would be above its maximum, {limit}: set less, and look again there.")
+
+
+def _rounds(
+    pressure_pa: float,
+    spring: AirSpring,
+    carried: Carried | None,
+    write: Writer,
+    words: list[str],
+    rows: list[Row],
+) -> Table:
+    ambient_pa = Place().ambient_pa if carried is None else carried.from_place.ambient_pa
+    rounds = rounds_to_settle(spring, pressure_pa, GAUGE_READING_PA, ambient_pa=ambient_pa)
+    lost_pa = loss_without_repumping(spring, pressure_pa, ambient_pa=ambient_pa)
+    settled_pa = settled_pressure(spring, pressure_pa, ambient_pa=ambient_pa)
+    times = "once is enough" if rounds == 1 else f"takes {rounds} rounds of pumping and cycling"
+    words.append(
+        f"From empty, {times} until the reading stays; pumped once and not again it is left "
+        f"{write(lost_pa, 'pressure')} low."
+    )
+    rows.append(Row("Rounds until it stays", f"{rounds}", f"within {write(GAUGE_READING_PA, 'pressure')}"))
+    rows.append(Row("Lost if nobody re-pumps", write(lost_pa, "pressure")))
+    shown = pump_and_cycle(spring, pressure_pa, min(max(rounds, 1), MOST_ROUNDS_SHOWN), ambient_pa=ambient_pa)
+    table_rows = tuple(
+        (f"{number}", write(after_pa, "pressure"), write(settled_pa - after_pa, "pressure"))
+        for number, after_pa in enumerate(shown, start=1)
+    )
+    return Table("Round by round, from empty", ("Round", "After cycling", "Still missing"), table_rows)
+
+
+def _gap_words(gap: GeometryGap) -> str:
+    if gap.labels:
+        known = ", ".join(label.lower() for label in gap.labels)
+        return f"The rounds of pumping cannot be worked out; not known: {known}."
+    return f"The rounds of pumping cannot be worked out. {gap.reason}"
+
+
+def _signed(change_pa: float, write: Writer) -> str:
+    text = write(abs(change_pa), "pressure")
+    return text if text.startswith("0 ") else f"{'+' if change_pa > 0 else '−'}{text}"
+
+
+def _assumed(has_hose: bool, carried: Carried | None, spring: object) -> tuple[str, ...]:
+    assumed = []
+    if has_hose:
+        assumed.append(
+            "The hose held air at the room's pressure; a valve in the pump head that opens last makes it less."
+        )
+    if carried is not None:
+        assumed.append("One travel, nothing leaks, a standard atmosphere; the weather moves it by a few per cent.")
+    if isinstance(spring, AirSpring):
+        assumed.append("Pumped at full extension, then cycled to the port, slowly; the fork was empty at first.")
+    return tuple(assumed)
+
+
+def _sources(has_hose: bool, carried: Carried | None, spring: object) -> tuple[str, ...]:
+    sources = []
+    if has_hose:
+        sources.append("Hose: p' = p V / (V + hose), ideal gas at one temperature.")
+    if carried is not None:
+        sources.append("Altitude: ISO 2533. Temperature: absolute pressure goes with kelvin.")
+    if isinstance(spring, AirSpring):
+        sources.append(f"Rounds: shared gas of the two chambers; a gauge is read to about 1 psi ({NO_SOURCE}).")
+    return tuple(sources)
