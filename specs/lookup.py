@@ -94,8 +94,16 @@ def current_values(model: SuspensionModel, travel_mm: int | None = None) -> Mapp
     A value withdrawn for one travel is missing for that travel: the general one is not put in its place.
     """
     travels = {ALL_TRAVELS, travel_mm or ALL_TRAVELS}
-    stored = SpecValue.objects.filter(model=model, is_current=True, travel_mm__in=travels).order_by("travel_mm")
-    found = {value.quantity: value for value in stored}
+    return for_travel(SpecValue.objects.filter(model=model, is_current=True, travel_mm__in=travels), travel_mm)
+
+
+def for_travel(current: Iterable[SpecValue], travel_mm: int | None) -> dict[str, SpecValue]:
+    """As `current_values`, from the current versions of one model already fetched, withdrawn ones among them."""
+    found: dict[str, SpecValue] = {}
+    for value in current:
+        own = value.travel_mm != ALL_TRAVELS
+        if value.travel_mm == travel_mm or (not own and value.quantity not in found):
+            found[value.quantity] = value
     return {key: found[key] for key in QUANTITIES if key in found and not found[key].withdrawn}
 
 

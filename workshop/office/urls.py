@@ -1,12 +1,13 @@
 """Addresses of the Office."""
 
-from django.urls import URLPattern, URLResolver, path
+from django.urls import URLPattern, URLResolver, include, path
 
 from workshop.office import views
 
 app_name = "office"
 urlpatterns: list[URLPattern | URLResolver] = [
     path("", views.overview, name="overview"),
+    path("specs/", include("workshop.office.specs_urls")),
     path("shop/", views.shop_settings, name="shop_settings"),
     path("staff/", views.staff, name="staff"),
     path("staff/<int:pk>/password/", views.staff_password, name="staff_password"),

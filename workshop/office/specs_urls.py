@@ -1,0 +1,22 @@
+"""Addresses of the specs, below office/specs/."""
+
+from django.urls import URLPattern, path
+
+from workshop.office import specs_editing_views as editing
+from workshop.office import specs_import_views as importing
+from workshop.office import specs_views as views
+
+urlpatterns: list[URLPattern] = [
+    path("", views.models, name="specs"),
+    path("models/new/", editing.new_model, name="specs_model_new"),
+    path("models/<int:pk>/", views.model, name="specs_model"),
+    path("models/<int:pk>/edit/", editing.edit_model, name="specs_model_edit"),
+    path("models/<int:pk>/values/<slug:quantity>/", editing.value, name="specs_value"),
+    path("models/<int:pk>/values/<slug:quantity>/versions/", views.versions, name="specs_versions"),
+    path("models/<int:pk>/values/<slug:quantity>/withdraw/", editing.withdraw, name="specs_withdraw"),
+    path("not-checked/", views.unchecked, name="specs_unchecked"),
+    path("values/<int:pk>/check/", views.check, name="specs_check"),
+    path("import/", importing.import_file, name="specs_import"),
+    path("import/confirm/", importing.confirm_import, name="specs_import_confirm"),
+    path("export/", views.export, name="specs_export"),
+]
