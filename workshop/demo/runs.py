@@ -42,6 +42,7 @@ def walk(*, ticket: Ticket, by: User, cause: str | None, chance: random.Random, 
     if cause is None and checklist.priors:
         cause = chance.choices(list(checklist.priors), list(checklist.priors.values()))[0]
     answered = steps[: max(1, round(len(steps) * share))]
+    arrival = _arrival(ticket)
     now, minutes, found = timezone.now(), 0.0, False
     ticks, readings = [], []
     for step in answered:
@@ -49,11 +50,10 @@ def walk(*, ticket: Ticket, by: User, cause: str | None, chance: random.Random, 
         at = now + dt.timedelta(minutes=minutes)
         outcome = _outcome(step, cause, found, chance)
         found = found or outcome == Outcome.FOUND
+        known = {} if step.kind == Step.Kind.PROOF else arrival
         ticks.append(Tick(run=run, step=step, outcome=outcome, by=by, ticked_at=at))
         readings += [
-            Reading(
-                run=run, step=step, key=plan["key"], by=by, read_at=at, **_read(plan, _arrival(ticket, step), chance)
-            )
+            Reading(run=run, step=step, key=plan["key"], by=by, read_at=at, **_read(plan, known, chance))
             for plan in step.readings
             if plan.get("required")
         ]
@@ -73,10 +73,10 @@ def _outcome(step: Step, cause: str | None, found: bool, chance: random.Random) 
     return Outcome.RULED_OUT
 
 
-def _arrival(ticket: Ticket, step: Step) -> Mapping[str, str]:
+def _arrival(ticket: Ticket) -> Mapping[str, str]:
     """What the counter wrote down on arrival; the steps that read the same must agree with it."""
     record = ticket.settings_records.filter(moment=SettingsRecord.Moment.ARRIVAL).first()
-    if record is None or step.kind == Step.Kind.PROOF:
+    if record is None:
         return {}
     read = {
         "rest_travel": record.rest_travel_m and show(record.rest_travel_m, "length", "mm"),
