@@ -1,0 +1,147 @@
+"""Headless Chromium in the tests: pages of the three screens of the shop, signing in, and axe.
+
+`desktop`, `tablet` and `phone` are pages of a live server. A test that uses one fails on any error in the console,
+on any script error and on any request to another host, also where its own asserts pass.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+from urllib.parse import urlsplit
+
+import pytest
+from axe_playwright_python.base import AXE_SCRIPT
+from django.conf import settings as shop_settings
+from django.test import Client
+from playwright.sync_api import Browser, Page, sync_playwright
+
+if TYPE_CHECKING:
+    from workshop.models import User
+
+SCREENS: dict[str, dict[str, Any]] = {
+    "desktop": {"viewport": {"width": 1366, "height": 768}},
+    "tablet": {"viewport": {"width": 1024, "height": 768}, "has_touch": True},
+    "phone": {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True},
+}
+CHROMIUM_SWITCHES = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-dev-shm-usage",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--no-first-run",
+    "--host-resolver-rules=MAP * ~NOTFOUND, EXCLUDE localhost",
+]
+AXE_TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    for item in items:
+        if Path(__file__).parent in item.path.parents:
+            item.add_marker("browser")
+
+
+@pytest.fixture(scope="session")
+def chromium() -> Iterator[Browser]:
+    names = ("chromium", "chromium-browser", "google-chrome")
+    path = os.environ.get("CHROMIUM") or next(filter(None, map(shutil.which, names)), None)
+    if path is None:
+        (pytest.fail if os.environ.get("CI") else pytest.skip)("No Chromium in PATH or CHROMIUM.")
+    with pytest.MonkeyPatch.context() as patch, sync_playwright() as playwright:
+        # Playwright keeps an event loop in this thread, from which Django would refuse to query the database.
+        patch.setenv("DJANGO_ALLOW_ASYNC_UNSAFE", "1")
+        browser = playwright.chromium.launch(executable_path=path, args=CHROMIUM_SWITCHES)
+        yield browser
+        browser.close()
+
+
+@pytest.fixture
+def allowed_problems() -> list[str]:
+    """Append a part of a console message that a test provokes on purpose, such as "status of 422"."""
+    return []
+
+
+@pytest.fixture
+def open_screen(
+    chromium: Browser, live_server: Any, transactional_db: None, allowed_problems: list[str]
+) -> Iterator[Callable[..., Page]]:
+    """Open a page of a screen, in a browser profile of its own: `open_screen("tablet", java_script_enabled=False)`."""
+    problems: list[str] = []
+    contexts = []
+
+    def watch(page: Page) -> None:
+        page.on("console", lambda message: problems.append(message.text) if message.type == "error" else None)
+        page.on("pageerror", lambda error: problems.append(str(error)))
+
+    def watch_address(address: str) -> None:
+        parts = urlsplit(address)
+        if parts.scheme in {"http", "https", "ws", "wss"} and parts.netloc != urlsplit(live_server.url).netloc:
+            problems.append(f"asked another host: {address}")
+
+    def open_page(screen: str, **options: Any) -> Page:
+        context = chromium.new_context(
+            base_url=live_server.url, reduced_motion="reduce", locale="en-GB", **(SCREENS[screen] | options)
+        )
+        contexts.append(context)
+        context.set_default_timeout(10_000)
+        context.on("page", watch)
+        context.on("request", lambda request: watch_address(request.url))
+        return context.new_page()
+
+    yield open_page
+    for context in contexts:
+        context.close()
+    unexpected = [problem for problem in problems if not any(part in problem for part in allowed_problems)]
+    assert not unexpected, "The browser complained:\n" + "\n".join(unexpected)
+
+
+@pytest.fixture
+def desktop(open_screen: Callable[..., Page]) -> Page:
+    return open_screen("desktop")
+
+
+@pytest.fixture
+def tablet(open_screen: Callable[..., Page]) -> Page:
+    return open_screen("tablet")
+
+
+@pytest.fixture
+def phone(open_screen: Callable[..., Page]) -> Page:
+    return open_screen("phone")
+
+
+@pytest.fixture
+def sign_in(live_server: Any) -> Callable[[Page, User], None]:
+    """Sign somebody in, without the form: `sign_in(page, user)`."""
+
+    def give_session(page: Page, user: User) -> None:
+        client = Client()
+        client.force_login(user)
+        name = shop_settings.SESSION_COOKIE_NAME
+        page.context.add_cookies([{"name": name, "value": client.cookies[name].value, "url": live_server.url}])
+
+    return give_session
+
+
+@pytest.fixture
+def axe() -> Callable[..., None]:
+    """Fail with a list of what breaks WCAG 2.2 A or AA on a page as it is now: `axe(page)`, `axe(page, "#main")`."""
+
+    def check(page: Page, within: str | None = None) -> None:
+        page.evaluate(AXE_SCRIPT)
+        run = "([within, options]) => axe.run(within || document, options)"
+        options = {"runOnly": AXE_TAGS, "rules": {"target-size": {"enabled": True}}, "resultTypes": ["violations"]}
+        violations = page.evaluate(run, [within, options])["violations"]
+        lines = [
+            f"{broken['id']} ({broken['impact']}): {broken['help']}\n    {node['html']}\n    {node['failureSummary']}"
+            for broken in violations
+            for node in broken["nodes"]
+        ]
+        assert not lines, f"{page.url} breaks WCAG 2.2:\n" + "\n".join(lines)
+
+    return check
