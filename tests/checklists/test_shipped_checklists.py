@@ -8,7 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from diagnosis.layout import ChecklistPlan, StepPlan, lines_for, load_folder, needs_for, steps_for
+from diagnosis.layout import ChecklistPlan, StepPlan, causes_for, lines_for, load_folder, needs_for, steps_for
+from diagnosis.ordering import OrderStep, best_order
 from specs.facts import FACTS
 
 FOLDER = Path(__file__).parents[2] / "fixtures" / "checklists"
@@ -140,6 +141,20 @@ def test_the_air_is_proved_out_before_a_leg_or_can_is_opened(plan: ChecklistPlan
     opened = {"foot-fasteners-off", "air-spring-out", "top-cap-reseal", "count-spacers", "shock-can-off"}
     for key in opened & needs.keys():
         assert comes_before(key) & {"all-air-out", "shock-all-air-out"}, key
+
+
+@EACH_CHECKLIST
+def test_nothing_is_opened_before_everything_outside_was_tried(plan: ChecklistPlan) -> None:
+    facts = A_FORK if plan.complaint.suits == ("fork",) else {**A_FORK, "kind": "shock"}
+    opening = "foot-fasteners-off" if plan.complaint.suits == ("fork",) else "shock-can-off"
+    needs, steps = needs_for(plan, facts), steps_for(plan, facts)
+    opened_at = [step.key for step in steps].index(opening)
+    total = sum(cause.prior for cause in causes_for(plan, facts)) or 1
+    beliefs = {cause.key: cause.prior / total for cause in causes_for(plan, facts)} or {"none": 1.0}
+    order = best_order([OrderStep(s.key, s.minutes, needs[s.key], s.ends_search) for s in steps], beliefs)
+    for step in steps[:opened_at]:
+        if step.kind == "check" and any(step.ends_search.values()):
+            assert order.index(step.key) < order.index(opening)
 
 
 @EACH_STEP
