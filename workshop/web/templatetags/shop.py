@@ -39,6 +39,12 @@ def torque(magnitude_nm: float | None, shop: Shop) -> str:
 
 
 @register.filter
+def mass(magnitude_kg: float | None, shop: Shop) -> str:
+    """Kilograms in the shop's unit of mass."""
+    return _in_shop_units(magnitude_kg, shop, "mass")
+
+
+@register.filter
 def money(amount: object, shop: Shop) -> str:
     """An amount with the shop's currency."""
     return "" if amount is None else f"{amount:,.2f} {shop.currency}"

@@ -1,0 +1,138 @@
+"""Booking in: one page for a known or new customer, bike and unit."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpResponse, QueryDict
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods, require_POST
+from django_htmx.http import HttpResponseClientRedirect
+
+from workshop.counter.finding import (
+    known_bikes,
+    known_units,
+    load_of_days,
+    unit_with_tickets,
+    units_of_serial,
+    who_it_may_be,
+)
+from workshop.counter.intake_form import NEW, NONE, IntakeForm
+from workshop.counter.saving import REFUSED
+from workshop.counter.unit_views import model_hits
+from workshop.staff.models import User
+from workshop.tickets.condition import PLACES
+from workshop.web.requests import ShopRequest
+from workshop.web.roles import for_roles
+
+counter_only = for_roles(User.Role.COUNTER)
+
+
+@require_http_methods(["GET", "POST"])
+@counter_only
+def book_in(request: ShopRequest) -> HttpResponse:
+    """The page, and booking in. `?customer=` or `?unit=` start with somebody or something known."""
+    if request.method != "POST":
+        return _page(request, _intake(request, request.GET))
+    intake = _intake(request, request.POST)
+    ticket = intake.take_in(request.user) if intake.is_valid() else None
+    if ticket is None:
+        return _page(request, intake, status=REFUSED)
+    messages.success(request, f"Ticket {ticket.number} is booked in. Print its label and tie it on.")
+    if request.htmx:
+        return HttpResponseClientRedirect(reverse("counter:ticket", args=[ticket.number]))
+    return redirect("counter:ticket", ticket.number)
+
+
+@require_POST
+@counter_only
+def look_up(request: ShopRequest) -> HttpResponse:
+    """The page again with what is known under the words typed so far; how it works without script."""
+    return _page(request, _intake(request, request.POST))
+
+
+@require_POST
+@counter_only
+def customers(request: ShopRequest) -> HttpResponse:
+    """Who it may be, while the name or phone number is typed."""
+    intake = _intake(request, request.POST)
+    return render(request, "counter/_book_in_customers.html", {"intake": intake, "customer_hits": _customers(intake)})
+
+
+@require_POST
+@counter_only
+def things(request: ShopRequest) -> HttpResponse:
+    """The units and bikes of the customer who was chosen."""
+    intake = _intake(request, request.POST)
+    owner_follows = intake.customer is not None and request.POST.get("customer", NEW) == NEW
+    hits = _customers(intake) if owner_follows else []
+    context = {**_things(intake), "owner_follows": owner_follows, "customer_hits": hits}
+    return render(request, "counter/_book_in_things_chosen.html", context)
+
+
+@require_POST
+@counter_only
+def models(request: ShopRequest) -> HttpResponse:
+    """Models from the specs, while make and model are typed."""
+    form = _intake(request, request.POST).unit_form
+    return render(request, "counter/_model_hits.html", {"form": form, "model_hits": model_hits(form)})
+
+
+@require_POST
+@counter_only
+def serials(request: ShopRequest) -> HttpResponse:
+    """Known units, while a serial is typed."""
+    intake = _intake(request, request.POST)
+    return render(request, "counter/_serial_hits.html", {"intake": intake, "serial_hits": _serials(intake)})
+
+
+def _intake(request: ShopRequest, data: QueryDict) -> IntakeForm:
+    return IntakeForm(request.shop, data, request.FILES if request.method == "POST" else None, timezone.localdate())
+
+
+def _page(request: ShopRequest, intake: IntakeForm, status: int = 200) -> HttpResponse:
+    context = {
+        **_things(intake),
+        "customer_hits": _customers(intake),
+        "load": load_of_days(request.shop, intake.today),
+        "places": PLACES,
+        "photos_dropped": 0 if request.htmx else intake.photos_were_chosen,
+    }
+    template = "counter/_book_in_form.html" if request.htmx else "counter/book_in.html"
+    return render(request, template, context, status=status)
+
+
+def _customers(intake: IntakeForm) -> list[Any]:
+    return who_it_may_be(intake.shop, intake.data.get("customer-name", ""), intake.data.get("customer-phone", ""))
+
+
+def _things(intake: IntakeForm) -> dict[str, Any]:
+    units = known_units(intake.customer) if intake.customer else []
+    if intake.unit is not None and intake.unit not in units:
+        units = [unit_with_tickets(intake.unit), *units]
+    unit = intake.unit or (units[0] if len(units) == 1 and "unit" not in intake.data else None)
+    bikes = known_bikes(intake.customer, unit) if intake.customer else []
+    return {
+        "intake": intake,
+        "units": units,
+        "unit_choice": unit.pk if unit else NEW,
+        "bikes": bikes,
+        "bike_choice": intake.bike_choice or _usual_bike(bikes),
+        "serial_hits": _serials(intake),
+        "model_hits": model_hits(intake.unit_form),
+    }
+
+
+def _usual_bike(bikes: list[Any]) -> str:
+    """The bike that carries the unit, else the only one, else none."""
+    carrying = [bike for bike in bikes if bike.carries] or (bikes if len(bikes) == 1 else [])
+    return str(carrying[0].pk) if carrying else NONE
+
+
+def _serials(intake: IntakeForm) -> list[Any]:
+    hits = units_of_serial(intake.shop, intake.data.get("unit-serial", ""))
+    mine = intake.customer.pk if intake.customer else None
+    return [unit for unit in hits if unit.customer_id != mine and unit != intake.unit]

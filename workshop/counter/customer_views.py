@@ -1,0 +1,135 @@
+"""Customers and bikes."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.core.paginator import Paginator
+from django.db.models import Count, Q
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_GET, require_http_methods
+
+from workshop.counter.forms_customers import BikeForm, CustomerForm
+from workshop.counter.history import bikes_with_units, tickets_of, units_with_fittings
+from workshop.counter.saving import REFUSED, edit_page, put_beside_fields
+from workshop.counter.search import find_customers
+from workshop.customers.adding import add_bike, add_customer
+from workshop.customers.editing import edit_bike, edit_customer
+from workshop.customers.models import Bike, Customer
+from workshop.staff.models import User
+from workshop.tickets.models import Ticket
+from workshop.web.requests import ShopRequest
+from workshop.web.roles import anyone_in_the_shop, for_roles
+
+counter_only = for_roles(User.Role.COUNTER)
+PER_PAGE = 50
+
+
+@require_GET
+@anyone_in_the_shop
+def customers(request: ShopRequest) -> HttpResponse:
+    """Customers by name, or those found under `?q=`."""
+    text = request.GET.get("q", "").strip()
+    found = find_customers(request.shop, text) if text else Customer.objects.filter(shop=request.shop)
+    inside = Count("tickets", filter=Q(tickets__state__in=Ticket.OPEN_STATES))
+    page = Paginator(found.annotate(inside=inside), PER_PAGE).get_page(request.GET.get("page"))
+    return render(request, "counter/customers.html", {"page": page, "text": text})
+
+
+@require_GET
+@anyone_in_the_shop
+def customer(request: ShopRequest, pk: int) -> HttpResponse:
+    the_customer = get_object_or_404(Customer, pk=pk, shop=request.shop)
+    context = {
+        "customer": the_customer,
+        "tickets": tickets_of(request.shop, customer=the_customer, page=request.GET.get("page")),
+        "units": units_with_fittings(the_customer),
+        "bikes": bikes_with_units(the_customer),
+    }
+    return render(request, "counter/customer.html", context)
+
+
+@require_http_methods(["GET", "POST"])
+@counter_only
+def new_customer(request: ShopRequest) -> HttpResponse:
+    form = CustomerForm(request.POST or None, shop=request.shop)
+    if request.method == "POST" and form.is_valid():
+        try:
+            made = add_customer(shop=request.shop, by=request.user, **form.cleaned_data)
+        except ValidationError as error:
+            put_beside_fields(form, error)
+        else:
+            messages.success(request, f"{made} is added.")
+            return redirect("counter:customer", made.pk)
+    return render(request, "counter/customer_edit.html", {"form": form}, status=REFUSED if form.errors else 200)
+
+
+@require_http_methods(["GET", "POST"])
+@counter_only
+def change_customer(request: ShopRequest, pk: int) -> HttpResponse:
+    the_customer = get_object_or_404(Customer, pk=pk, shop=request.shop)
+    shop = request.shop
+    form = CustomerForm(request.POST, shop=shop) if request.method == "POST" else CustomerForm.of(the_customer, shop)
+    return edit_page(
+        request,
+        template="counter/customer_edit.html",
+        form=form,
+        version=the_customer.version,
+        save=lambda seen: edit_customer(customer=the_customer, seen_version=seen, **form.cleaned_data),
+        form_of=lambda stored: CustomerForm.of(stored, shop),
+        done_url=reverse("counter:customer", args=[pk]),
+        said="The customer’s details are saved.",
+        context={"customer": the_customer},
+    )
+
+
+@require_GET
+@anyone_in_the_shop
+def bike(request: ShopRequest, pk: int) -> HttpResponse:
+    the_bike = _bike(request, pk)
+    context = {
+        "bike": the_bike,
+        "fittings": the_bike.fittings.select_related("unit__model"),
+        "tickets": tickets_of(request.shop, bike=the_bike, page=request.GET.get("page")),
+    }
+    return render(request, "counter/bike.html", context)
+
+
+@require_http_methods(["GET", "POST"])
+@counter_only
+def new_bike(request: ShopRequest, pk: int) -> HttpResponse:
+    """A further bike of the customer `pk`."""
+    the_customer = get_object_or_404(Customer, pk=pk, shop=request.shop)
+    form = BikeForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        made = add_bike(customer=the_customer, **form.cleaned_data)
+        messages.success(request, f"{made} is added.")
+        return redirect("counter:customer", pk)
+    context: dict[str, Any] = {"form": form, "customer": the_customer}
+    return render(request, "counter/bike_edit.html", context, status=REFUSED if form.errors else 200)
+
+
+@require_http_methods(["GET", "POST"])
+@counter_only
+def change_bike(request: ShopRequest, pk: int) -> HttpResponse:
+    the_bike = _bike(request, pk)
+    form = BikeForm(request.POST) if request.method == "POST" else BikeForm.of(the_bike)
+    return edit_page(
+        request,
+        template="counter/bike_edit.html",
+        form=form,
+        version=the_bike.version,
+        save=lambda seen: edit_bike(bike=the_bike, seen_version=seen, **form.cleaned_data),
+        form_of=BikeForm.of,
+        done_url=reverse("counter:bike", args=[pk]),
+        said="The bike is saved.",
+        context={"bike": the_bike, "customer": the_bike.customer},
+    )
+
+
+def _bike(request: ShopRequest, pk: int) -> Bike:
+    return get_object_or_404(Bike.objects.select_related("customer"), pk=pk, customer__shop=request.shop)

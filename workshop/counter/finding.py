@@ -1,0 +1,110 @@
+"""What the booking page looks up while it is filled in."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from django.db.models import Count, Exists, OuterRef, Q, QuerySet, Subquery
+
+from specs.models import SuspensionModel
+from workshop.counter.search import FEWEST_PHONE_DIGITS, find_customers
+from workshop.customers.models import Bike, Customer
+from workshop.staff.models import Shop
+from workshop.tickets.models import Ticket
+from workshop.units.models import Fitting, SuspensionUnit
+from workshop.units.search_text import without_separators
+from workshop.web.folding import digits, fold
+
+MOST_HITS = 6
+FEWEST_LETTERS = 2
+FEWEST_SERIAL = 4
+_DAYS_SHOWN = 8
+_SATURDAY = 5
+
+
+@dataclass(frozen=True)
+class DayLoad:
+    """A working day and how many open tickets are promised for it."""
+
+    day: dt.date
+    promised: int
+
+
+def who_it_may_be(shop: Shop, name: str, phone: str) -> list[Customer]:
+    """Known customers of that phone number or name, with their bikes; a phone number is the better guess."""
+    found: dict[int, Customer] = {}
+    if len(digits(phone)) >= FEWEST_PHONE_DIGITS + 1:
+        found |= {one.pk: one for one in _with_bikes(find_customers(shop, phone))}
+    if len(fold(name)) >= FEWEST_LETTERS:
+        found |= {one.pk: one for one in _with_bikes(find_customers(shop, name)) if one.pk not in found}
+    return list(found.values())[:MOST_HITS]
+
+
+def _with_bikes(customers: QuerySet[Customer]) -> QuerySet[Customer]:
+    return customers.prefetch_related("bikes")[:MOST_HITS]
+
+
+def find_models(text: str) -> list[SuspensionModel]:
+    """Models whose maker and name hold each word typed."""
+    words = fold(text).split()
+    if len(fold(text)) < FEWEST_LETTERS:
+        return []
+    models = SuspensionModel.objects.all()
+    for word in words:
+        models = models.filter(Q(maker__icontains=word) | Q(name__icontains=word))
+    return list(models.order_by("maker", "name", "-year_from")[:MOST_HITS])
+
+
+def known_units(customer: Customer) -> list[SuspensionUnit]:
+    """A customer's units, the newest first, with `inside` (number of the open ticket) and `last_number`."""
+    return list(_with_tickets(SuspensionUnit.objects.filter(customer=customer)))
+
+
+def units_of_serial(shop: Shop, serial: str) -> list[SuspensionUnit]:
+    """Units anybody brought before whose serial holds what was typed, as `known_units`."""
+    wanted = without_separators(serial)
+    if len(wanted) < FEWEST_SERIAL:
+        return []
+    units = SuspensionUnit.objects.filter(shop=shop, search_text__contains=wanted).exclude(serial="")
+    return [unit for unit in _with_tickets(units)[: MOST_HITS * 2] if wanted in without_separators(unit.serial)]
+
+
+def unit_with_tickets(unit: SuspensionUnit) -> SuspensionUnit:
+    return _with_tickets(SuspensionUnit.objects.filter(pk=unit.pk)).get()
+
+
+def _with_tickets(units: QuerySet[SuspensionUnit]) -> QuerySet[SuspensionUnit]:
+    mine = Ticket.objects.filter(unit=OuterRef("pk")).order_by("-number").values("number")
+    return (
+        units.select_related("model", "customer")
+        .annotate(
+            inside=Subquery(mine.filter(state__in=Ticket.OPEN_STATES)[:1]),
+            last_number=Subquery(mine[:1]),
+        )
+        .order_by("-pk")
+    )
+
+
+def known_bikes(customer: Customer, unit: SuspensionUnit | None) -> list[Bike]:
+    """A customer's bikes with `carries`: whether the unit is fitted on it now."""
+    fitted = Fitting.objects.filter(bike=OuterRef("pk"), unit=unit, until__isnull=True)
+    return list(Bike.objects.filter(customer=customer).annotate(carries=Exists(fitted)))
+
+
+def load_of_days(shop: Shop, today: dt.date) -> Sequence[DayLoad]:
+    """The next working days and what is promised for each already, so that a promise can be kept."""
+    days = [today + dt.timedelta(days=ahead) for ahead in range(_DAYS_SHOWN * 7 // 5 + 2)]
+    working = [day for day in days if day.weekday() < _SATURDAY][:_DAYS_SHOWN]
+    rows = (
+        Ticket.objects.of_shop(shop)
+        .open()
+        .exclude(state=Ticket.State.READY)
+        .filter(promised_on__range=(working[0], working[-1]))
+        .order_by()
+        .values_list("promised_on")
+        .annotate(promised=Count("pk"))
+    )
+    promised = dict(rows)
+    return [DayLoad(day, promised.get(day, 0)) for day in working]

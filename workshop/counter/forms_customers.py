@@ -1,0 +1,85 @@
+"""Forms for customers and their bikes."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+
+from workshop.customers.models import Bike, Customer
+from workshop.staff.models import Shop
+from workshop.web.fields import quantity_field
+
+_AGREED = "Agrees to be reminded when service is due"
+
+
+class CustomerForm(forms.Form):
+    """Everything the shop keeps about a customer."""
+
+    name = forms.CharField(max_length=120, widget=forms.TextInput(attrs={"autocomplete": "off"}))
+    phone = forms.CharField(max_length=40, required=False, widget=forms.TextInput(attrs={"type": "tel"}))
+    email = forms.EmailField(max_length=254, required=False)
+    preferred_contact = forms.ChoiceField(
+        label="How to reach them", choices=Customer.Contact.choices, initial=Customer.Contact.PHONE
+    )
+    address = forms.CharField(required=False, max_length=500, widget=forms.Textarea(attrs={"rows": 2}))
+    notes = forms.CharField(required=False, max_length=2000, widget=forms.Textarea(attrs={"rows": 2}))
+    agreed_to_reminders = forms.BooleanField(label=_AGREED, required=False)
+
+    field_order = [
+        "name", "phone", "email", "preferred_contact", "rider_mass_kg", "address", "notes", "agreed_to_reminders",
+    ]  # fmt: skip
+
+    def __init__(self, *args: Any, shop: Shop, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["rider_mass_kg"] = quantity_field(
+            shop,
+            "mass",
+            label="Rider, ready to ride",
+            required=False,
+            low_si=10,
+            high_si=250,
+            help_text="With pack and kit. Used for sag and pressure.",
+        )
+        self.order_fields(self.field_order)
+
+    @classmethod
+    def of(cls, customer: Customer, shop: Shop) -> CustomerForm:
+        return cls(shop=shop, initial={name: getattr(customer, name) for name in cls.field_order})
+
+
+class BikeForm(forms.Form):
+    description = forms.CharField(
+        max_length=120, help_text="Maker, model and colour, as you would call it across the shop."
+    )
+    frame_number = forms.CharField(max_length=60, required=False)
+    notes = forms.CharField(required=False, max_length=2000, widget=forms.Textarea(attrs={"rows": 2}))
+
+    @classmethod
+    def of(cls, bike: Bike) -> BikeForm:
+        return cls(initial={name: getattr(bike, name) for name in ("description", "frame_number", "notes")})
+
+
+class QuickCustomerForm(forms.Form):
+    """A new customer while booking in: only what is needed today. Name and phone also look for known ones."""
+
+    name = forms.CharField(
+        max_length=120,
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
+        error_messages={"required": "Enter the customer’s name, or choose a known customer."},
+    )
+    phone = forms.CharField(
+        max_length=40, required=False, widget=forms.TextInput(attrs={"type": "tel", "autocomplete": "off"})
+    )
+    email = forms.EmailField(max_length=254, required=False, widget=forms.EmailInput(attrs={"autocomplete": "off"}))
+    agreed_to_reminders = forms.BooleanField(label=_AGREED, required=False)
+
+
+class QuickBikeForm(forms.Form):
+    description = forms.CharField(
+        label="Bike",
+        max_length=120,
+        widget=forms.TextInput(attrs={"autocomplete": "off", "placeholder": "Maker, model, colour"}),
+        error_messages={"required": "Say what bike it is, or choose “No bike”."},
+    )
+    frame_number = forms.CharField(max_length=60, required=False, widget=forms.TextInput(attrs={"autocomplete": "off"}))

@@ -1,0 +1,70 @@
+"""The form for the settings of a unit on arrival and at hand-back."""
+
+from __future__ import annotations
+
+from dataclasses import fields
+from typing import Any
+
+from django import forms
+
+from workshop.staff.models import Shop
+from workshop.tickets.models import SettingsRecord
+from workshop.tickets.settings_record import Settings, settings_of
+from workshop.web.fields import quantity_field
+
+_PSI = 6894.757293168361
+_MOST_CLICKS = 60
+
+
+def _clicks_field(label: str) -> forms.IntegerField:
+    return forms.IntegerField(
+        label=label,
+        required=False,
+        min_value=0,
+        max_value=_MOST_CLICKS,
+        widget=forms.TextInput(attrs={"inputmode": "numeric", "autocomplete": "off"}),
+        error_messages={"invalid": "Count whole clicks from fully closed, for example 7."},
+    )
+
+
+class SettingsForm(forms.Form):
+    """Clicks are counted from fully closed. What was not read stays empty."""
+
+    rebound_clicks = _clicks_field("Rebound")
+    compression_clicks = _clicks_field("Compression")
+    high_compression_clicks = _clicks_field("High-speed compression")
+    spacers = forms.IntegerField(
+        label="Volume spacers",
+        required=False,
+        min_value=0,
+        max_value=20,
+        widget=forms.TextInput(attrs={"inputmode": "numeric", "autocomplete": "off"}),
+    )
+    remarks = forms.CharField(max_length=200, required=False)
+
+    field_order = [
+        "pressure_pa", "sag_m", "rest_travel_m", "rebound_clicks", "compression_clicks", "high_compression_clicks",
+        "spacers", "remarks",
+    ]  # fmt: skip
+
+    def __init__(self, *args: Any, shop: Shop, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["pressure_pa"] = quantity_field(
+            shop, "pressure", label="Pressure", required=False, low_si=0, high_si=400 * _PSI,
+            why_range="Forks and shocks work below 400 psi.",
+        )  # fmt: skip
+        self.fields["sag_m"] = quantity_field(shop, "length", label="Sag", required=False, low_si=0, high_si=0.200)
+        self.fields["rest_travel_m"] = quantity_field(
+            shop, "length", label="Rest depth, no load", required=False, low_si=0, high_si=0.300
+        )
+        self.order_fields(self.field_order)
+
+    @property
+    def settings(self) -> Settings:
+        """The cleaned values. The form is valid."""
+        return Settings(**{field.name: self.cleaned_data[field.name] for field in fields(Settings)})
+
+    @classmethod
+    def of(cls, record: SettingsRecord | None, shop: Shop) -> SettingsForm:
+        values = settings_of(record)
+        return cls(shop=shop, initial={name: getattr(values, name) for name in cls.field_order})

@@ -1,0 +1,145 @@
+"""Forms of a ticket: what was agreed, moves, condition and photos."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from django import forms
+
+from diagnosis.models import Complaint
+from workshop.tickets.condition import PLACES
+from workshop.tickets.models import Ticket
+from workshop.tickets.moves import moves_from
+from workshop.tickets.photos import MOST_AT_ONCE, DecodedPhoto, decode_photo
+
+_SEPARATOR = ":"
+
+
+class AgreementForm(forms.Form):
+    """What the customer said and what was promised."""
+
+    complaint_words = forms.CharField(
+        label="In the customer’s words",
+        max_length=2000,
+        widget=forms.Textarea(attrs={"rows": 2}),
+        error_messages={"required": "Write down what the customer said."},
+    )
+    complaints = forms.ModelMultipleChoiceField(
+        label="What we make of it",
+        queryset=Complaint.objects.all(),
+        required=False,
+        widget=forms.CheckboxSelectMultiple,
+    )
+    promised_on = forms.DateField(
+        label="Promised for",
+        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
+        error_messages={"required": "Choose the day that was promised.", "invalid": "Enter a day as 2026-11-30."},
+    )
+    price_ceiling = forms.DecimalField(
+        label="Price ceiling",
+        required=False,
+        min_value=0,
+        max_digits=9,
+        decimal_places=2,
+        widget=forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}),
+        help_text="Call before it costs more.",
+    )
+    notes = forms.CharField(
+        label="Notes for the bench", required=False, max_length=2000, widget=forms.Textarea(attrs={"rows": 2})
+    )
+
+    @classmethod
+    def of(cls, ticket: Ticket) -> AgreementForm:
+        names = ("complaint_words", "promised_on", "price_ceiling", "notes")
+        initial: dict[str, Any] = {name: getattr(ticket, name) for name in names}
+        return cls(initial={**initial, "complaints": [complaint.pk for complaint in ticket.complaints.all()]})
+
+
+class MoveForm(forms.Form):
+    """One of the lawful moves, with a reason."""
+
+    to = forms.ChoiceField(error_messages={"invalid_choice": "That move is not open to this ticket now."})
+    reason = forms.CharField(
+        label="Reason or note", required=False, max_length=200, widget=forms.Textarea(attrs={"rows": 1})
+    )
+
+    def __init__(self, *args: Any, ticket: Ticket, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["to"].choices = move_choices(ticket)  # type: ignore[attr-defined]
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or self.cleaned_data
+        state, _, waiting_for = str(cleaned.get("to", "")).partition(_SEPARATOR)
+        if state == Ticket.State.CALLED_OFF and not cleaned.get("reason"):
+            self.add_error("reason", "Say why it is called off.")
+        cleaned["to_state"], cleaned["waiting_for"] = state, waiting_for
+        return cleaned
+
+
+def move_choices(ticket: Ticket) -> list[tuple[str, str]]:
+    """The lawful moves of a ticket as button values and words. Hand-back has a page of its own."""
+    state = Ticket.State
+    words = {
+        state.BOOKED_IN: "Back in the queue",
+        state.ON_THE_BENCH: "Back to the bench" if ticket.state == state.READY else "Onto the bench",
+        state.READY: "Ready",
+        state.CALLED_OFF: "Call off",
+    }
+    choices: list[tuple[str, str]] = []
+    for to_state in moves_from(ticket.state):
+        if to_state == state.WAITING:
+            choices += [(f"{to_state}{_SEPARATOR}{what.value}", f"Wait for {what.label}") for what in Ticket.WaitingFor]
+        elif to_state != state.HANDED_BACK:
+            choices.append((to_state, words[state(to_state)]))
+    return choices
+
+
+class ConditionForm(forms.Form):
+    """A mark and where it is."""
+
+    place = forms.CharField(max_length=80, widget=forms.TextInput(attrs={"list": "places", "autocomplete": "off"}))
+    text = forms.CharField(label="What is seen", max_length=300, widget=forms.TextInput(attrs={"autocomplete": "off"}))
+    places = PLACES
+
+
+class SeveralFiles(forms.ClearableFileInput):
+    allow_multiple_selected = True
+
+
+class PhotosField(forms.FileField):
+    """Several photos, decoded while they are validated; each refused one is named."""
+
+    widget = SeveralFiles
+
+    def clean(self, data: Any, initial: Any = None) -> list[DecodedPhoto]:
+        files: Sequence[Any] = [file for file in data or [] if file]
+        if self.required and not files:
+            raise forms.ValidationError("Choose at least one photo.", code="required")
+        if len(files) > MOST_AT_ONCE:
+            raise forms.ValidationError(f"Choose {MOST_AT_ONCE} photos at most at a time.", code="too_many")
+        decoded: list[DecodedPhoto] = []
+        refused: list[forms.ValidationError] = []
+        for file in files:
+            try:
+                decoded.append(decode_photo(file, name=f"“{file.name}”"))
+            except forms.ValidationError as error:
+                refused.append(error)
+        if refused:
+            raise forms.ValidationError(refused)
+        return decoded
+
+
+def photos_field(*, required: bool) -> PhotosField:
+    accepted = "image/jpeg,image/png,image/webp"
+    return PhotosField(
+        label="Photos",
+        required=required,
+        widget=SeveralFiles(attrs={"accept": accepted}),
+        help_text=f"JPEG, PNG or WebP, up to {MOST_AT_ONCE} at a time.",
+    )
+
+
+class PhotosForm(forms.Form):
+    photos = photos_field(required=True)
+    caption = forms.CharField(max_length=120, required=False)

@@ -1,0 +1,35 @@
+"""What a customer, bike or unit has been through."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.core.paginator import Page, Paginator
+from django.db.models import Prefetch
+
+from workshop.customers.models import Bike, Customer
+from workshop.staff.models import Shop
+from workshop.tickets.models import Ticket
+from workshop.units.models import Fitting, SuspensionUnit
+
+PER_PAGE = 25
+
+
+def tickets_of(shop: Shop, *, page: str | None, **of: Any) -> Page[Ticket]:
+    """A page of the tickets of a customer, bike or unit, the newest first."""
+    tickets = Ticket.objects.of_shop(shop).with_names().filter(**of).order_by("-number")
+    return Paginator(tickets, PER_PAGE).get_page(page)
+
+
+def units_with_fittings(customer: Customer) -> list[SuspensionUnit]:
+    """A customer's units, each with `fitted`: its present fitting in a list of one or none."""
+    present = Prefetch("fittings", Fitting.objects.filter(until__isnull=True).select_related("bike"), to_attr="fitted")
+    return list(customer.units.select_related("model").prefetch_related(present).order_by("-pk"))
+
+
+def bikes_with_units(customer: Customer) -> list[Bike]:
+    """A customer's bikes, each with `carrying`: the present fittings on it."""
+    present = Prefetch(
+        "fittings", Fitting.objects.filter(until__isnull=True).select_related("unit__model"), to_attr="carrying"
+    )
+    return list(customer.bikes.prefetch_related(present))

@@ -1,0 +1,190 @@
+"""The booking page's forms taken together: what is known, what is new, and what was agreed."""
+
+from __future__ import annotations
+
+import datetime as dt
+import uuid
+from collections.abc import Mapping
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+from django.http import QueryDict
+from django.utils.datastructures import MultiValueDict
+
+from workshop.counter.forms_customers import QuickBikeForm, QuickCustomerForm
+from workshop.counter.forms_settings import SettingsForm
+from workshop.counter.forms_tickets import AgreementForm, ConditionForm, photos_field
+from workshop.counter.forms_units import QuickUnitForm
+from workshop.customers.models import Bike, Customer
+from workshop.staff.models import Shop, User
+from workshop.tickets.booking import Mark
+from workshop.tickets.intake import Agreement, NewBike, NewCustomer, NewUnit, take_in
+from workshop.tickets.models import Ticket
+from workshop.units.models import SuspensionUnit
+
+NEW = "new"
+NONE = "none"
+MARK_ROWS = 3
+
+
+class ArrivalPhotosForm(forms.Form):
+    photos = photos_field(required=False)
+    photos.widget.attrs["hx-preserve"] = "true"  # the chosen files outlive a refusal
+
+
+class MarkForm(ConditionForm):
+    """A row for a mark; both halves or neither."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        kwargs.update(empty_permitted=True, use_required_attribute=False)
+        super().__init__(*args, **kwargs)
+
+
+class IntakeForm:
+    """The whole booking page.
+
+    `data` is what was typed. Nothing is validated until `is_valid`, so the page can be shown again at any
+    moment (while looking somebody up) with all that was typed and no errors.
+    """
+
+    def __init__(self, shop: Shop, data: QueryDict, files: MultiValueDict[str, Any] | None, today: dt.date) -> None:
+        self.shop, self.today = shop, today
+        self.data = data
+        self.client_id = _uuid(data.get("client_id")) or uuid.uuid4()
+        self.customer = _one(Customer.objects.filter(shop=shop), data.get("customer"))
+        self.unit = _one(SuspensionUnit.objects.filter(shop=shop).select_related("model", "customer"), data.get("unit"))
+        if self.customer is None and self.unit is not None and not data.get("customer-name", "").strip():
+            self.customer = self.unit.customer
+        self.bike = _one(Bike.objects.filter(customer=self.customer), data.get("bike")) if self.customer else None
+        self.problems: list[str] = []
+        self._files = files
+        self._make_forms(bound=False)
+
+    def _make_forms(self, *, bound: bool) -> None:
+        def make(form: type[forms.Form], prefix: str, counts: bool = True, **extra: Any) -> Any:
+            if bound and counts:
+                return form(self.data, self._files, prefix=prefix, **extra)
+            return form(prefix=prefix, initial=_as_typed(form, self.data, prefix, extra), **extra)
+
+        self.customer_form = make(QuickCustomerForm, "customer", self.customer is None)
+        self.unit_form = make(QuickUnitForm, "unit", self.unit is None, shop=self.shop)
+        self.bike_form = make(QuickBikeForm, "bike", self._bike_is_new)
+        self.agreement_form = make(AgreementForm, "ticket")
+        self.arrival_form = make(SettingsForm, "arrival", shop=self.shop)
+        self.mark_forms = [make(MarkForm, f"mark{row}") for row in range(MARK_ROWS)]
+        self.photos_form = make(ArrivalPhotosForm, "arrived")
+        for form in self.all_forms:
+            form.use_required_attribute = False
+
+    @property
+    def all_forms(self) -> list[forms.Form]:
+        """All of them, in the order of the page."""
+        return [
+            self.customer_form, self.unit_form, self.bike_form, self.agreement_form, self.arrival_form,
+            *self.mark_forms, self.photos_form,
+        ]  # fmt: skip
+
+    @property
+    def bike_choice(self) -> str:
+        """What is chosen among the bikes: an id, NEW or NONE; a bike that is described is meant to be new."""
+        if self.bike is not None:
+            return str(self.bike.pk)
+        if self.data.get("bike") in (NEW, NONE):
+            return str(self.data["bike"])
+        return NEW if self.data.get("bike-description", "").strip() else ""
+
+    @property
+    def photos_were_chosen(self) -> int:
+        """How many photos came with this form; a browser drops them when the page is shown again."""
+        return len([file for file in (self._files or MultiValueDict()).getlist("arrived-photos") if file])
+
+    def is_valid(self) -> bool:
+        """Validate what counts: a known customer, unit or bike needs none of the fields for a new one."""
+        self._make_forms(bound=True)
+        self._check_owner()
+        return not self.is_refused
+
+    def _check_owner(self) -> None:
+        """A unit changes owners only when somebody says so, never because another name was chosen."""
+        unit = self.unit
+        if unit is None or (self.customer is not None and unit.customer_id == self.customer.pk):
+            return
+        if self.data.get("passes_on") != str(unit.pk):
+            self.problems.append(
+                f"{unit} is on record as {unit.customer}’s. Choose another, or tick that it has changed hands."
+            )
+
+    @property
+    def refused_forms(self) -> list[forms.Form]:
+        """The forms with something to put right; before `is_valid` there are none."""
+        return [form for form in self.all_forms if form.is_bound and not form.is_valid()]
+
+    @property
+    def is_refused(self) -> bool:
+        return bool(self.refused_forms or self.problems)
+
+    @property
+    def _bike_is_new(self) -> bool:
+        return self.bike_choice == NEW
+
+    def take_in(self, by: User) -> Ticket | None:
+        """Book in. None where a rule refused it; what it said is then in the forms or in `problems`."""
+        try:
+            return take_in(
+                shop=self.shop,
+                by=by,
+                customer=self.customer or NewCustomer(**self.customer_form.cleaned_data),
+                unit=self.unit or NewUnit(**self.unit_form.cleaned_data),
+                bike=self.bike or (NewBike(**self.bike_form.cleaned_data) if self._bike_is_new else None),
+                agreement=self._agreement(),
+                photos=self.photos_form.cleaned_data["photos"],
+                client_id=self.client_id,
+            )
+        except ValidationError as error:
+            self._show(error)
+            return None
+
+    def _agreement(self) -> Agreement:
+        rows = (form.cleaned_data for form in self.mark_forms if form.has_changed())
+        return Agreement(
+            **self.agreement_form.cleaned_data,
+            arrival=self.arrival_form.settings,
+            marks=[Mark(place=row["place"], text=row["text"]) for row in rows],
+        )
+
+    def _show(self, error: ValidationError) -> None:
+        by_field: Mapping[str, Any] = error.error_dict if hasattr(error, "error_dict") else {"": error.error_list}
+        for name, errors in by_field.items():
+            form = next((form for form in self.all_forms if form.is_bound and name in form.fields), None)
+            if form is not None:
+                form.add_error(name, errors)
+            else:
+                self.problems += [message for one in errors for message in one.messages]
+
+
+def _one(queryset: Any, key: str | None) -> Any:
+    return queryset.filter(pk=key).first() if key and key.isascii() and key.isdigit() and len(key) < 19 else None
+
+
+def _uuid(text: str | None) -> uuid.UUID | None:
+    try:
+        return uuid.UUID(text or "")
+    except ValueError:
+        return None
+
+
+def _as_typed(form: type[forms.Form], data: QueryDict, prefix: str, extra: Mapping[str, Any]) -> dict[str, Any]:
+    """What was typed into a form, to show it again unread. A field that was not sent keeps its own initial value."""
+    typed: dict[str, Any] = {}
+    for name, field in form(prefix=prefix, **extra).fields.items():
+        key = f"{prefix}-{name}"
+        if key not in data:
+            continue
+        if isinstance(field, forms.MultipleChoiceField | forms.ModelMultipleChoiceField):
+            typed[name] = data.getlist(key)
+        elif isinstance(field, forms.BooleanField):
+            typed[name] = True
+        else:
+            typed[name] = data[key]
+    return typed

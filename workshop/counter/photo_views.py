@@ -1,0 +1,62 @@
+"""Photos of a ticket: adding them, and serving them to the shop they belong to and nobody else."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.core.files.storage import default_storage
+from django.db import transaction
+from django.http import FileResponse, Http404, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_GET, require_POST
+
+from workshop.counter.forms_tickets import PhotosForm
+from workshop.counter.saving import REFUSED
+from workshop.counter.ticket_page import ticket_context, whole_ticket
+from workshop.tickets.access import ticket_of
+from workshop.tickets.models import Photo
+from workshop.tickets.photos import add_photo
+from workshop.web.requests import ShopRequest
+from workshop.web.roles import anyone_in_the_shop
+
+_A_DAY = 24 * 3600
+
+
+@require_POST
+@anyone_in_the_shop
+def add_photos(request: ShopRequest, number: int) -> HttpResponse:
+    the_ticket = ticket_of(request.shop, number)
+    form = PhotosForm(request.POST, request.FILES)
+    if not form.is_valid():
+        context = ticket_context(whole_ticket(request.shop, number), photos_form=form)
+        return render(request, "counter/ticket.html", context, status=REFUSED)
+    with transaction.atomic():
+        for photo in form.cleaned_data["photos"]:
+            add_photo(ticket=the_ticket, by=request.user, photo=photo, caption=form.cleaned_data["caption"])
+    count = len(form.cleaned_data["photos"])
+    messages.success(request, "The photo is kept." if count == 1 else f"{count} photos are kept.")
+    return redirect(f"{reverse('counter:ticket', args=[number])}#photos")
+
+
+@require_GET
+@anyone_in_the_shop
+def photo(request: ShopRequest, pk: int) -> HttpResponse:
+    return _serve(request, pk, small=False)
+
+
+@require_GET
+@anyone_in_the_shop
+def small_photo(request: ShopRequest, pk: int) -> HttpResponse:
+    return _serve(request, pk, small=True)
+
+
+def _serve(request: ShopRequest, pk: int, *, small: bool) -> HttpResponse:
+    """The picture as JPEG. The bytes under a photo's address never change, so a browser may keep them a day."""
+    row = get_object_or_404(Photo, pk=pk, ticket__shop=request.shop)
+    name = row.thumbnail.name if small else row.file.name
+    if not name or not default_storage.exists(name):
+        raise Http404
+    response = FileResponse(default_storage.open(name), content_type="image/jpeg")
+    response["Cache-Control"] = f"private, max-age={_A_DAY}, immutable"
+    response["X-Content-Type-Options"] = "nosniff"
+    return response  # type: ignore[return-value]

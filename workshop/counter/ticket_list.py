@@ -1,0 +1,53 @@
+"""All tickets, by state, 50 a page."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from django.core.paginator import Paginator
+from django.db.models import Count, Q
+from django.http import HttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+from django.views.decorators.http import require_GET
+
+from workshop.counter.day import late
+from workshop.tickets.models import Ticket
+from workshop.web.requests import ShopRequest
+from workshop.web.roles import anyone_in_the_shop
+
+PER_PAGE = 50
+IN_THE_SHOP, LATE = "in_the_shop", "late"
+
+
+@dataclass(frozen=True)
+class Filter:
+    key: str
+    label: str
+    count: int
+
+
+@require_GET
+@anyone_in_the_shop
+def tickets(request: ShopRequest) -> HttpResponse:
+    """`?show=` is a state, "in_the_shop" (the default) or "late"; `?page=` the page."""
+    today = timezone.localdate()
+    conditions = _conditions(late(today))
+    show = request.GET.get("show", IN_THE_SHOP)
+    show = show if show in conditions else IN_THE_SHOP
+    mine = Ticket.objects.of_shop(request.shop)
+    counts = mine.aggregate(**{key: Count("pk", filter=condition) for key, (_, condition) in conditions.items()})
+    rows = mine.with_names().filter(conditions[show][1])
+    rows = rows.order_by("promised_on", "number") if show in {IN_THE_SHOP, LATE} else rows.order_by("-number")
+    context = {
+        "page": Paginator(rows, PER_PAGE).get_page(request.GET.get("page")),
+        "filters": [Filter(key, label, counts[key]) for key, (label, _) in conditions.items()],
+        "show": show,
+        "today": today,
+    }
+    return render(request, "counter/tickets.html", context)
+
+
+def _conditions(is_late: Q) -> dict[str, tuple[str, Q]]:
+    states = {str(state.value): (str(state.label), Q(state=state)) for state in Ticket.State}
+    return {IN_THE_SHOP: ("In the shop", Q(state__in=Ticket.OPEN_STATES)), LATE: ("Late", is_late), **states}

@@ -1,0 +1,73 @@
+"""Everything the ticket page shows, in a fixed number of queries."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, fields
+from typing import Any
+
+from django.db.models import Prefetch
+
+from workshop.counter.forms_tickets import ConditionForm, MoveForm, PhotosForm
+from workshop.staff.models import Shop
+from workshop.tickets.access import ticket_of
+from workshop.tickets.condition import PLACES
+from workshop.tickets.models import PartLine, SettingsRecord, Ticket, TicketEvent
+from workshop.tickets.moves import moves_from
+from workshop.tickets.settings_record import LABELS, Settings, in_words, settings_of
+
+
+@dataclass(frozen=True)
+class SettingRow:
+    """One setting on arrival and at hand-back, in the shop's words."""
+
+    label: str
+    arrival: str
+    hand_back: str
+
+
+def whole_ticket(shop: Shop, number: int) -> Ticket:
+    """The ticket with all that its page shows. Raises Http404."""
+    tickets = Ticket.objects.with_names().select_related("booked_by", "shop")
+    return ticket_of(
+        shop,
+        number,
+        tickets.prefetch_related(
+            "complaints",
+            "condition_notes__by",
+            "photos",
+            "settings_records__by",
+            Prefetch("part_lines", PartLine.objects.select_related("part")),
+            Prefetch("events", TicketEvent.objects.select_related("by")),
+            "documents",
+            "ticket_runs__run__checklist",
+        ),
+    )
+
+
+def ticket_context(ticket: Ticket, **forms: Any) -> dict[str, Any]:
+    """The page's context; a refused form takes the place of its empty one."""
+    records = {record.moment: record for record in ticket.settings_records.all()}
+    return {
+        "ticket": ticket,
+        "settings_records": records,
+        "setting_rows": setting_rows(records, ticket.shop),
+        "move_form": MoveForm(ticket=ticket),
+        "condition_form": ConditionForm(),
+        "photos_form": PhotosForm(),
+        "places": PLACES,
+        "can_be_handed_back": Ticket.State.HANDED_BACK in moves_from(ticket.state),
+        **forms,
+    }
+
+
+def setting_rows(records: Mapping[str, SettingsRecord], shop: Shop) -> list[SettingRow]:
+    """Each setting that was read at either moment, side by side."""
+    moments = SettingsRecord.Moment
+    arrival, hand_back = settings_of(records.get(moments.ARRIVAL)), settings_of(records.get(moments.HAND_BACK))
+    rows = []
+    for field in fields(Settings):
+        values = getattr(arrival, field.name), getattr(hand_back, field.name)
+        if any(value not in (None, "") for value in values):
+            rows.append(SettingRow(LABELS[field.name], *(in_words(field.name, value, shop) for value in values)))
+    return rows

@@ -1,0 +1,168 @@
+"""A ticket: all of it at a glance, its moves, what was agreed, its settings and its hand-back."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.http import Http404, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
+
+from workshop.counter.forms_settings import SettingsForm
+from workshop.counter.forms_tickets import AgreementForm, ConditionForm, MoveForm
+from workshop.counter.saving import CHANGED_MEANWHILE, REFUSED, edit_page, put_beside_fields, seen_version
+from workshop.counter.ticket_page import ticket_context, whole_ticket
+from workshop.staff.models import User
+from workshop.tickets.access import ticket_of
+from workshop.tickets.condition import add_condition_note
+from workshop.tickets.editing import edit_ticket
+from workshop.tickets.hand_back import hand_back
+from workshop.tickets.models import SettingsRecord, Ticket
+from workshop.tickets.moves import UnlawfulMove, move, moves_from
+from workshop.tickets.settings_record import NO_RECORD_YET, record_settings
+from workshop.web.requests import ShopRequest
+from workshop.web.roles import anyone_in_the_shop, for_roles
+from workshop.web.versions import StaleVersion
+
+counter_only = for_roles(User.Role.COUNTER)
+
+
+@require_GET
+@anyone_in_the_shop
+def ticket(request: ShopRequest, number: int) -> HttpResponse:
+    return render(request, "counter/ticket.html", ticket_context(whole_ticket(request.shop, number)))
+
+
+@require_POST
+@anyone_in_the_shop
+def move_ticket(request: ShopRequest, number: int) -> HttpResponse:
+    """Take the ticket to another state; what somebody else did meanwhile is shown before anything happens."""
+    the_ticket = ticket_of(request.shop, number)
+    form = MoveForm(request.POST, ticket=the_ticket)
+    status = REFUSED
+    if seen_version(request) != the_ticket.version:
+        status = CHANGED_MEANWHILE
+    elif form.is_valid():
+        wanted = form.cleaned_data
+        try:
+            move(
+                ticket=the_ticket,
+                to_state=wanted["to_state"],
+                waiting_for=wanted["waiting_for"],
+                reason=wanted["reason"],
+                by=request.user,
+                seen_version=seen_version(request),
+            )
+        except UnlawfulMove as refusal:
+            form.add_error(None, str(refusal))
+        except StaleVersion:
+            status = CHANGED_MEANWHILE
+        else:
+            messages.success(request, f"Ticket {number} is now: {the_ticket.state_words.lower()}.")
+            return redirect("counter:ticket", number)
+    return _refused_move(request, number, form, status)
+
+
+def _refused_move(request: ShopRequest, number: int, form: MoveForm, status: int) -> HttpResponse:
+    fresh = whole_ticket(request.shop, number)
+    if status == CHANGED_MEANWHILE:
+        form = MoveForm(ticket=fresh, initial={"reason": request.POST.get("reason", "")})
+    context = ticket_context(fresh, move_form=form, changed_meanwhile=status == CHANGED_MEANWHILE)
+    return render(request, "counter/ticket.html", context, status=status)
+
+
+@require_http_methods(["GET", "POST"])
+@counter_only
+def edit_agreement(request: ShopRequest, number: int) -> HttpResponse:
+    the_ticket = whole_ticket(request.shop, number)
+    form = AgreementForm(request.POST) if request.method == "POST" else AgreementForm.of(the_ticket)
+    return edit_page(
+        request,
+        template="counter/ticket_edit.html",
+        form=form,
+        version=the_ticket.version,
+        save=lambda seen: edit_ticket(ticket=the_ticket, by=request.user, seen_version=seen, **form.cleaned_data),
+        form_of=lambda _: AgreementForm.of(whole_ticket(request.shop, number)),
+        done_url=reverse("counter:ticket", args=[number]),
+        said="The agreement is changed; the logbook keeps what it was.",
+        context={"ticket": the_ticket},
+    )
+
+
+@require_http_methods(["GET", "POST"])
+@anyone_in_the_shop
+def settings(request: ShopRequest, number: int, moment: str) -> HttpResponse:
+    """Write down or correct the settings on arrival or at hand-back."""
+    if moment not in SettingsRecord.Moment.values:
+        raise Http404
+    the_ticket = ticket_of(request.shop, number)
+    record = SettingsRecord.objects.filter(ticket=the_ticket, moment=moment).first()
+    shop = request.shop
+    form = SettingsForm(request.POST, shop=shop) if request.method == "POST" else SettingsForm.of(record, shop)
+    return edit_page(
+        request,
+        template="counter/settings.html",
+        form=form,
+        version=record.version if record else NO_RECORD_YET,
+        save=lambda seen: record_settings(
+            ticket=the_ticket, moment=moment, settings=form.settings, by=request.user, seen_version=seen
+        ),
+        form_of=lambda stored: SettingsForm.of(stored, shop),
+        done_url=reverse("counter:ticket", args=[number]),
+        said="The settings are written down.",
+        context={"ticket": the_ticket, "moment": SettingsRecord.Moment(moment).label},
+    )
+
+
+@require_http_methods(["GET", "POST"])
+@counter_only
+def hand_back_ticket(request: ShopRequest, number: int) -> HttpResponse:
+    """The settings it leaves with, then the ticket is closed."""
+    the_ticket = whole_ticket(request.shop, number)
+    if Ticket.State.HANDED_BACK not in moves_from(the_ticket.state):
+        messages.warning(request, f"Ticket {number} is {the_ticket.state_words.lower()} and cannot be handed back now.")
+        return redirect("counter:ticket", number)
+    records = {record.moment: record for record in the_ticket.settings_records.all()}
+    record = records.get(SettingsRecord.Moment.HAND_BACK)
+    shop = request.shop
+    form = SettingsForm(request.POST, shop=shop) if request.method == "POST" else SettingsForm.of(record, shop)
+    return edit_page(
+        request,
+        template="counter/hand_back.html",
+        form=form,
+        version=the_ticket.version,
+        save=lambda seen: hand_back(
+            ticket=the_ticket,
+            by=request.user,
+            seen_version=seen,
+            settings=form.settings,
+            seen_settings_version=seen_version(request, "seen_settings_version"),
+        ),
+        form_of=lambda _: SettingsForm.of(
+            SettingsRecord.objects.filter(ticket=the_ticket, moment=SettingsRecord.Moment.HAND_BACK).first(), shop
+        ),
+        done_url=reverse("counter:ticket", args=[number]),
+        said=f"Ticket {number} is handed back.",
+        context={
+            **ticket_context(the_ticket),
+            "seen_settings_version": record.version if record else NO_RECORD_YET,
+        },
+    )
+
+
+@require_POST
+@anyone_in_the_shop
+def add_condition(request: ShopRequest, number: int) -> HttpResponse:
+    the_ticket = ticket_of(request.shop, number)
+    form = ConditionForm(request.POST)
+    if form.is_valid():
+        try:
+            add_condition_note(ticket=the_ticket, by=request.user, **form.cleaned_data)
+        except ValidationError as error:
+            put_beside_fields(form, error)
+        else:
+            messages.success(request, "The mark is noted.")
+            return redirect(f"{reverse('counter:ticket', args=[number])}#condition")
+    context = ticket_context(whole_ticket(request.shop, number), condition_form=form)
+    return render(request, "counter/ticket.html", context, status=REFUSED)

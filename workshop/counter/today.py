@@ -1,0 +1,23 @@
+"""The counter's first page."""
+
+from __future__ import annotations
+
+from django.http import HttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+from django.views.decorators.http import require_GET
+
+from workshop.counter.day import day_at_the_counter
+from workshop.staff.models import User
+from workshop.web.requests import ShopRequest
+from workshop.web.roles import anyone_in_the_shop
+
+
+@require_GET
+@anyone_in_the_shop
+def today(request: ShopRequest) -> HttpResponse:
+    """What to hand back, what is pressing, whom to call, and what came in lately."""
+    day = timezone.localdate()
+    can_write = request.user.role != User.Role.MECHANIC
+    context = {"day": day_at_the_counter(request.shop, day), "today": day, "can_write": can_write}
+    return render(request, "counter/today.html", context)

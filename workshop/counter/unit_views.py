@@ -1,0 +1,145 @@
+"""Forks and shocks: their history, changes to them, and moving them between bikes and owners."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
+
+from workshop.counter.finding import MOST_HITS, find_models
+from workshop.counter.forms_units import FitForm, UnitForm
+from workshop.counter.history import tickets_of
+from workshop.counter.saving import REFUSED, edit_page, put_beside_fields
+from workshop.counter.search import find_customers
+from workshop.customers.models import Customer
+from workshop.staff.models import User
+from workshop.units.adding import add_unit
+from workshop.units.editing import edit_unit
+from workshop.units.fitting import fit, give_to, take_off
+from workshop.units.models import SuspensionUnit
+from workshop.web.requests import ShopRequest
+from workshop.web.roles import anyone_in_the_shop, for_roles
+
+counter_only = for_roles(User.Role.COUNTER)
+
+
+@require_GET
+@anyone_in_the_shop
+def unit(request: ShopRequest, pk: int) -> HttpResponse:
+    return render(request, "counter/unit.html", _unit_context(request, _unit(request, pk)))
+
+
+@require_POST
+@counter_only
+def move_unit(request: ShopRequest, pk: int) -> HttpResponse:
+    """Onto another bike of its owner, or off its bike."""
+    the_unit = _unit(request, pk)
+    form = FitForm(request.POST, customer=the_unit.customer)
+    if form.is_valid():
+        bike, since = form.cleaned_data["bike"], form.cleaned_data["since"]
+        try:
+            if bike is None:
+                take_off(unit=the_unit, until=since)
+            else:
+                fit(unit=the_unit, bike=bike, since=since, by=request.user)
+        except ValidationError as error:
+            put_beside_fields(form, error)
+        else:
+            messages.success(request, f"{the_unit} is {'off its bike' if bike is None else f'on {bike}'}.")
+            return redirect("counter:unit", pk)
+    return render(request, "counter/unit.html", _unit_context(request, the_unit, fit_form=form), status=REFUSED)
+
+
+@require_http_methods(["GET", "POST"])
+@counter_only
+def give_unit(request: ShopRequest, pk: int) -> HttpResponse:
+    """Look up the new owner under `?q=`, and pass the unit on to them."""
+    the_unit = _unit(request, pk)
+    if request.method == "POST":
+        new_owner = get_object_or_404(Customer, pk=_number(request.POST.get("customer")), shop=request.shop)
+        give_to(unit=the_unit, customer=new_owner, on=timezone.localdate())
+        messages.success(request, f"{the_unit} now belongs to {new_owner}.")
+        return redirect("counter:unit", pk)
+    text = request.GET.get("q", "").strip()
+    hits = find_customers(request.shop, text).exclude(pk=the_unit.customer_id)[:MOST_HITS]
+    return render(request, "counter/unit_give.html", {"unit": the_unit, "text": text, "hits": hits})
+
+
+@require_http_methods(["GET", "POST"])
+@counter_only
+def new_unit(request: ShopRequest, pk: int) -> HttpResponse:
+    """A further fork or shock of the customer `pk`."""
+    the_customer = get_object_or_404(Customer, pk=pk, shop=request.shop)
+    form = UnitForm(request.POST or None, shop=request.shop)
+    if request.method == "POST" and form.is_valid():
+        try:
+            made = add_unit(customer=the_customer, **form.cleaned_data)
+        except ValidationError as error:
+            put_beside_fields(form, error)
+        else:
+            messages.success(request, f"{made} is added.")
+            return redirect("counter:unit", made.pk)
+    context = {"form": form, "customer": the_customer, "model_hits": model_hits(form)}
+    return render(request, "counter/unit_edit.html", context, status=REFUSED if form.errors else 200)
+
+
+@require_http_methods(["GET", "POST"])
+@counter_only
+def change_unit(request: ShopRequest, pk: int) -> HttpResponse:
+    the_unit, shop = _unit(request, pk), request.shop
+    form = UnitForm(request.POST, shop=shop) if request.method == "POST" else UnitForm.of(the_unit, shop)
+    return edit_page(
+        request,
+        template="counter/unit_edit.html",
+        form=form,
+        version=the_unit.version,
+        save=lambda seen: edit_unit(unit=the_unit, seen_version=seen, **form.cleaned_data),
+        form_of=lambda stored: UnitForm.of(stored, shop),
+        done_url=reverse("counter:unit", args=[pk]),
+        said="The unit is saved.",
+        context={"unit": the_unit, "customer": the_unit.customer, "model_hits": model_hits(form)},
+    )
+
+
+@require_GET
+@anyone_in_the_shop
+def models(request: ShopRequest) -> HttpResponse:
+    """Models of the specs under `?described_as=`, for the picker of an editing page."""
+    form = UnitForm(shop=request.shop, initial=request.GET.dict())
+    return render(request, "counter/_model_hits.html", {"form": form, "model_hits": model_hits(form)})
+
+
+def model_hits(form: Any) -> list[Any]:
+    """Models that match what was typed as make and model, and the chosen one in any case."""
+    chosen = form["model"].value()
+    chosen_pk = str(getattr(chosen, "pk", chosen) or "")
+    hits = find_models(form["described_as"].value() or "")
+    if chosen_pk.isascii() and chosen_pk.isdigit() and chosen_pk not in {str(hit.pk) for hit in hits}:
+        hits = [*form.fields["model"].queryset.filter(pk=chosen_pk), *hits]
+    return hits
+
+
+def _number(text: str | None) -> int:
+    return int(text) if text and text.isascii() and text.isdigit() and len(text) < 19 else 0
+
+
+def _unit(request: ShopRequest, pk: int) -> SuspensionUnit:
+    return get_object_or_404(SuspensionUnit.objects.select_related("model", "customer"), pk=pk, shop=request.shop)
+
+
+def _unit_context(request: ShopRequest, the_unit: SuspensionUnit, **forms: Any) -> dict[str, Any]:
+    fittings = list(the_unit.fittings.select_related("bike", "recorded_by"))
+    return {
+        "unit": the_unit,
+        "fittings": fittings,
+        "fitted": next((fitting for fitting in fittings if fitting.until is None), None),
+        "tickets": tickets_of(request.shop, unit=the_unit, page=request.GET.get("page")),
+        "fit_form": FitForm(customer=the_unit.customer),
+        **forms,
+    }
