@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from diagnosis.layout_facts import Applies, DoLine, applies, causes_for, lines_for, needs_for, steps_for
+from diagnosis.layout_facts import Applies, DoLine, applies, causes_for, condition_of, lines_for, needs_for, steps_for
 from diagnosis.layout_fields import Fields, read_yaml
 from diagnosis.layout_links import check_folder, check_links
 from diagnosis.layout_plans import (
@@ -34,7 +34,7 @@ from diagnosis.layout_writing import checklist_data, dump, step_data
 
 __all__ = [
     "AnswerPlan", "Applies", "CausePlan", "CautionPlan", "ChecklistFolder", "ChecklistPlan", "ComplaintPlan", "DoLine",
-    "LayoutError", "LinePlan", "PartPlan", "ReadingPlan", "StepPlan", "TimerPlan", "applies", "causes_for",
+    "LayoutError", "LinePlan", "PartPlan", "ReadingPlan", "StepPlan", "TimerPlan", "applies", "causes_for", "condition_of",
     "checklist_data", "dump", "lines_for", "load_folder", "load_texts", "needs_for", "step_data", "steps_for",
     "write_folder",
 ]  # fmt: skip
