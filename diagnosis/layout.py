@@ -33,11 +33,33 @@ from diagnosis.layout_reading import read_cause, read_caution, read_complaint, r
 from diagnosis.layout_writing import checklist_data, dump, step_data
 
 __all__ = [
-    "AnswerPlan", "Applies", "CausePlan", "CautionPlan", "ChecklistFolder", "ChecklistPlan", "ComplaintPlan", "DoLine",
-    "LayoutError", "LinePlan", "PartPlan", "ReadingPlan", "StepPlan", "TimerPlan", "applies", "causes_for", "condition_of",
-    "checklist_data", "dump", "lines_for", "load_folder", "load_texts", "needs_for", "step_data", "steps_for",
+    "AnswerPlan",
+    "Applies",
+    "CausePlan",
+    "CautionPlan",
+    "ChecklistFolder",
+    "ChecklistPlan",
+    "ComplaintPlan",
+    "DoLine",
+    "LayoutError",
+    "LinePlan",
+    "PartPlan",
+    "ReadingPlan",
+    "StepPlan",
+    "TimerPlan",
+    "applies",
+    "causes_for",
+    "checklist_data",
+    "condition_of",
+    "dump",
+    "lines_for",
+    "load_folder",
+    "load_texts",
+    "needs_for",
+    "step_data",
+    "steps_for",
     "write_folder",
-]  # fmt: skip
+]
 
 CAUTIONS_FILE = "cautions.yaml"
 SHARED_FILE = "_shared-steps.yaml"
