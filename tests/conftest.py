@@ -9,6 +9,7 @@ from __future__ import annotations
 import os
 import shutil
 import tempfile
+from pathlib import Path
 
 import hypothesis
 import pytest
@@ -29,6 +30,10 @@ hypothesis.settings.register_profile("quick", deadline=None)
 hypothesis.settings.register_profile("ci", deadline=None, derandomize=True, print_blob=True)
 hypothesis.settings.register_profile("thorough", deadline=None, max_examples=2000)
 hypothesis.settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "ci" if os.environ.get("CI") else "quick"))
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption("--ratios", type=Path, metavar="FILE", help="write the ratios of the benchmarks to FILE, as JSON")
 
 
 def pytest_configure() -> None:
