@@ -65,8 +65,16 @@ def ticket(clerk: User) -> Ticket:
     wiper = PartFactory(number="T-WP-1", description="Wiper, test size")
     StockMovementFactory(item=StockItemFactory(shop=clerk.shop, part=wiper, shelf="B4"))
     PartLineFactory(ticket=ticket, part=wiper, quantity=2, unit_price=Decimal("11.50"))
-    PartLineFactory(ticket=ticket, part=PartFactory(number="T-FR-1", description="Foam ring, test size"))
+    PartLineFactory(
+        ticket=ticket, part=PartFactory(number="T-FR-1", description="Foam ring, test size"), unit_price=None
+    )
     return ticket
+
+
+@pytest.fixture
+def no_layout(monkeypatch: pytest.MonkeyPatch) -> None:
+    """For tests of what is printed or kept, not of the page: the HTML itself stands for the PDF."""
+    monkeypatch.setattr("workshop.documents.issuing.pdf_of", lambda html, paper: html.encode())
 
 
 def text_of(document: Document) -> str:
@@ -95,6 +103,7 @@ def test_work_order_prints_what_the_bench_needs(ticket: Ticket, clerk: User) -> 
     assert "Mechanic, date" in text
 
 
+@pytest.mark.usefixtures("no_layout")
 def test_work_order_says_where_each_value_comes_from_and_whether_it_was_checked(ticket: Ticket, clerk: User) -> None:
     data = issued(ticket, clerk, "work_order").data
 
@@ -112,6 +121,7 @@ def test_work_order_marks_unchecked_and_missing_values_in_words(ticket: Ticket, 
     assert "not known here: see the maker's manual" in text
 
 
+@pytest.mark.usefixtures("no_layout")
 def test_work_order_says_what_to_order(ticket: Ticket, clerk: User) -> None:
     document = issued(ticket, clerk, "work_order")
 
@@ -133,9 +143,7 @@ def test_customer_report_speaks_to_the_customer(ticket: Ticket, clerk: User) -> 
 
 
 def test_customer_report_names_the_next_service_from_the_specs(ticket: Ticket, clerk: User) -> None:
-    SpecValueFactory(
-        model=ticket.unit.model, quantity="lowers_interval_hours", magnitude_si=50 * 3600.0, typed="50 h"
-    )
+    SpecValueFactory(model=ticket.unit.model, quantity="lowers_interval_hours", magnitude_si=50 * 3600.0, typed="50 h")
 
     text = text_of(issued(ticket, clerk, "customer_report"))
 
@@ -156,6 +164,7 @@ def test_an_issued_document_keeps_the_values_it_printed(ticket: Ticket, clerk: U
     assert "120 psi" in before[1]
 
 
+@pytest.mark.usefixtures("no_layout")
 def test_each_issue_is_the_next_revision(ticket: Ticket, clerk: User) -> None:
     first, second = (issued(ticket, clerk, "label") for _ in range(2))
     other_kind = issued(ticket, clerk, "customer_report")
@@ -191,6 +200,7 @@ def test_papers_have_their_sizes(ticket: Ticket, clerk: User, paper: str, points
     assert (float(box.width), float(box.height)) == pytest.approx(points, abs=0.3)
 
 
+@pytest.mark.usefixtures("no_layout")
 def test_a_shop_prints_on_its_own_paper(ticket: Ticket, clerk: User) -> None:
     ticket.shop.paper = "Letter"
     ticket.shop.save()
@@ -261,6 +271,7 @@ def test_files_outside_static_are_not_read(caplog: pytest.LogCaptureFixture) -> 
     assert any("may not fetch" in message for message in caplog.messages)
 
 
+@pytest.mark.usefixtures("no_layout")
 def test_an_altered_pdf_is_not_shown(ticket: Ticket, clerk: User, client: Client) -> None:
     document = issued(ticket, clerk, "label")
     with open(document.pdf.path, "ab") as file:
@@ -284,6 +295,7 @@ def test_a_clerk_issues_and_opens_a_document(ticket: Ticket, clerk: User, client
     assert shown.content.startswith(b"%PDF")
 
 
+@pytest.mark.usefixtures("no_layout")
 def test_another_shops_document_is_not_found(ticket: Ticket, clerk: User, client: Client) -> None:
     issued(ticket, clerk, "label")
     client.force_login(UserFactory())
