@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django import template
+from django.template import defaultfilters
 
 from specs.units import show
 from workshop.staff.models import Shop
@@ -21,9 +24,9 @@ def pressure(magnitude_pa: float | None, shop: Shop) -> str:
 
 
 @register.filter
-def length(magnitude_m: float | None, shop: Shop) -> str:
-    """Metres in the shop's unit of length."""
-    return _in_shop_units(magnitude_m, shop, "length")
+def length(magnitude_m: Any, shop: Shop | None = None) -> str | int:
+    """Metres in the shop's unit of length. Without a shop it is Django's own filter of that name."""
+    return _in_shop_units(magnitude_m, shop, "length") if shop is not None else defaultfilters.length(magnitude_m)
 
 
 @register.filter
