@@ -174,6 +174,10 @@ class _Carry:
         return warmed_pa + from_place.ambient_pa - to_place.ambient_pa
 
 
+def _percent(share: float) -> str:
+    return f"{share * 100:.0f}\N{NO-BREAK SPACE}%"
+
+
 def _check_measured(measured: MeasuredSag | None, travel_m: float, write: Writer) -> None:
     if measured is None:
         return
@@ -237,7 +241,7 @@ def _with_sentences(
     made: SetUp, spring: AirSpring | GeometryGap, travel_m: float, maximum_pa: float | None, write: Writer
 ) -> SetUp:
     said = []
-    sag = f"{write(made.wanted_sag_m, 'length')} of sag, {made.wanted_sag_m / travel_m:.0%} of the travel"
+    sag = f"{write(made.wanted_sag_m, 'length')} of sag, {_percent(made.wanted_sag_m / travel_m)} of the travel"
     limit = "" if maximum_pa is None else write(maximum_pa, "pressure")
     if made.pressure_pa is not None and not made.capped:
         said.append(f"Set {write(made.pressure_pa, 'pressure')} for {sag}.")
@@ -246,7 +250,7 @@ def _with_sentences(
         said.append(f"Set {write(made.pressure_pa, 'pressure')}, no more: {sag} would take {asked}.")
         said.append(
             f"The fork's maximum is {limit} and is never passed. It then sags "
-            f"{write(made.sag_at_setting_m, 'length')}, {made.sag_at_setting_m / travel_m:.0%} of the travel."
+            f"{write(made.sag_at_setting_m, 'length')}, {_percent(made.sag_at_setting_m / travel_m)} of the travel."
         )
     if made.by_rule_pa is not None:
         said.append(_rule_sentence(made, limit, sag, write))
@@ -284,11 +288,11 @@ def _assumed(
     assumed = []
     if load_source == "measured":
         assumed.append("The load on the fork is what the measured sag and pressure tell of; friction is left out.")
-    if load_source == "assumed":
+    if load_source == "assumed" and fork_share is not None:
         lean = "its lean left out" if head_angle_deg is None else f"head angle {head_angle_deg:g}°"
         assumed.append(
-            f"The fork carries {fork_share:.0%} of the rider's weight ({lean}): an assumption from common practice, "
-            "no published source. A measured sag is better."
+            f"The fork carries {_percent(fork_share)} of the rider's weight ({lean}): an assumption from common "
+            "practice, no published source. A measured sag is better."
         )
     if isinstance(spring, AirSpring):
         assumed.append(
@@ -308,7 +312,7 @@ def _warnings(maximum_pa: float | None, chosen_pa: float | None, share: float | 
         warnings.append("The fork's maximum pressure is not known here: look it up in the maker's manual first.")
     if share is not None and not LEAST_SHARE <= share <= GREATEST_SHARE:
         warnings.append(
-            f"The fork would carry {share:.0%} of the rider's weight, which is unusual: "
+            f"The fork would carry {_percent(share)} of the rider's weight, which is unusual: "
             "read sag, pressure and weight again."
         )
     return tuple(warnings)

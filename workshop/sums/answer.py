@@ -6,10 +6,17 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from specs.physics.errors import ImpossibleValue
+
 Writer = Callable[[float, str], str]
 """Writes an SI magnitude of a dimension in the shop's unit, such as (0.004, "length") -> "4 mm"."""
 
+NBSP = "\N{NO-BREAK SPACE}"
 NO_SOURCE = "common practice, no published source"
+
+
+class Missing(ImpossibleValue):
+    """Something the sum cannot do without. While a form is being filled in that is no mistake yet."""
 
 
 @dataclass(frozen=True)
@@ -28,6 +35,11 @@ class Table:
     title: str
     columns: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
+
+    @property
+    def labelled(self) -> list[list[tuple[str, str]]]:
+        """Each row as pairs of column and cell."""
+        return [list(zip(self.columns, cells, strict=True)) for cells in self.rows]
 
 
 @dataclass(frozen=True)
@@ -56,4 +68,9 @@ def significant(value: float, digits: int = 5) -> str:
 def percent(share: float) -> str:
     """A share as per cent with its sign, for differences: "+3.2 %"."""
     text = f"{share * 100:+.1f}"
-    return f"{'0' if float(text) == 0 else text} %".replace("-", "−")
+    return f"{'0' if float(text) == 0 else text}{NBSP}%".replace("-", "−")
+
+
+def share_text(share: float, decimals: int = 0) -> str:
+    """A share as per cent: "20 %"."""
+    return f"{share * 100:.{decimals}f}{NBSP}%".replace("-", "−")

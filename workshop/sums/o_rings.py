@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from specs.physics.errors import ImpossibleValue
 from specs.physics.seals import (
     GLAND_FILL,
     SQUEEZE,
@@ -18,7 +17,7 @@ from specs.physics.seals import (
     squeeze,
     stretch,
 )
-from workshop.sums.answer import Answer, Row, Table, Writer, percent
+from workshop.sums.answer import NBSP, Answer, Missing, Row, Table, Writer, percent, share_text
 
 COUNT = 4
 
@@ -54,7 +53,7 @@ def o_ring_sum(*, inside_m: float, section_m: float, write: Writer, groove: Groo
     """
     groove = groove or Groove()
     if groove.width_m is not None and groove.depth_m is None:
-        raise ImpossibleValue("depth_m", "to tell how full the gland is, its depth is needed beside its width")
+        raise Missing("depth_m", "to tell how full the gland is, its depth is needed beside its width")
     sizes = nearest_sizes(inside_m * 1000, section_m * 1000, COUNT)
     nearest = sizes[0]
     tables = [_sizes_table(sizes, inside_m * 1000, section_m * 1000, write)]
@@ -92,7 +91,7 @@ def sitting(size: SealSize, groove: Groove) -> Sitting:
         ("fill", filled, GLAND_FILL),
     )
     doubts = tuple(
-        f"{name} {value:.0%} (usual {low:.0%} to {high:.0%})".replace("-", "−")
+        f"{name} {share_text(value)} (usual {low * 100:.0f} to {share_text(high)})"
         for name, value, (low, high) in checks
         if value is not None and not low <= value <= high
     )
@@ -100,7 +99,7 @@ def sitting(size: SealSize, groove: Groove) -> Sitting:
 
 
 def _headline(size: SealSize, inside_mm: float, section_mm: float, write: Writer) -> str:
-    ring = f"{_mm(size.inside_mm, write)} × {_mm(size.section_mm, write)}"
+    ring = f"{_mm(size.inside_mm, write).partition(' ')[0]} × {_mm(size.section_mm, write)}"
     if _fits(size, inside_mm, section_mm):
         return f"Most likely size {size.code}, {ring}: the measured ring is within its tolerance."
     return f"Nearest is size {size.code}, {ring}, but the measured ring is outside its tolerance."
@@ -121,7 +120,7 @@ def _sizes_table(sizes: list[SealSize], inside_mm: float, section_mm: float, wri
             percent(size.inside_mm / inside_mm - 1),
             _with_tolerance(size.section_mm, size.section_tolerance_mm, write),
             percent(size.section_mm / section_mm - 1),
-            "seen in a published table" if size.size_confirmed else "from memory: measure before ordering",
+            "from a published table" if size.size_confirmed else "from memory",
         )
         for size in sizes
     )
@@ -179,7 +178,7 @@ def _sources(groove: Groove) -> tuple[str, ...]:
 
 
 def _share(share: float | None) -> str:
-    return "not measured" if share is None else f"{share:.1%}".replace("-", "−").replace("%", " %")
+    return "not measured" if share is None else share_text(share, 1)
 
 
 def _mm(value_mm: float, write: Writer) -> str:
@@ -187,4 +186,6 @@ def _mm(value_mm: float, write: Writer) -> str:
 
 
 def _with_tolerance(value_mm: float, tolerance_mm: float, write: Writer) -> str:
-    return f"{_mm(value_mm, write)} ± {_mm(tolerance_mm, write)}"
+    number, _, unit = _mm(value_mm, write).partition(" ")
+    tolerance = _mm(tolerance_mm, write).partition(" ")[0]
+    return f"{number} ± {tolerance} {unit}".replace(" ", NBSP)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from specs.physics.errors import ImpossibleValue
 from specs.physics.oil import LOWEST_MM2_S, Oil, blend, iso_grade, share_of_thicker, viscosity_at
-from workshop.sums.answer import NO_SOURCE, Answer, Row, Table, percent, significant
+from workshop.sums.answer import NO_SOURCE, Answer, Missing, Row, Table, percent, share_text, significant
 
 SHOWN_STAND_INS = 6
 # Oils this near stand in for each other in lower legs; common practice, no published source.
@@ -118,8 +118,8 @@ def oil_sum(
         words=tuple(word for word in words if word),
         rows=tuple(rows),
         tables=tuple(tables),
-        warnings=_warnings(index, temperature_c, temperature_words, others, mixing),
-        assumed=_assumed(mixing),
+        warnings=_warnings(index, temperature_c, temperature_words, mixing),
+        assumed=_assumed(others, mixing),
         sources=_sources(mixing),
     )
 
@@ -193,9 +193,9 @@ def _mixture(name: str, oil: Oil, mixing: Mixing, temperature_c: float, shown_at
     if mixing.wanted_kv40_mm2_s is not None:
         share = _share_for(oil, mixing, mixing.wanted_kv40_mm2_s)
     if share is None:
-        raise ImpossibleValue("share", "say how much of the second oil, or what viscosity is wanted")
+        raise Missing("share", "say how much of the second oil, or what viscosity is wanted")
     mixed = blend([(oil, 1 - share), (mixing.oil, share)])
-    parts = f"{1 - share:.0%} {name} and {share:.0%} {mixing.name}".replace("%", " %")
+    parts = f"{share_text(1 - share)} {name} and {share_text(share)} {mixing.name}"
     words = (
         f"Mixed, {parts} come to {significant(mixed.kv40_mm2_s, 3)} mm²/s at 40 °C, index {mixed.viscosity_index:.0f}."
     )
@@ -222,7 +222,6 @@ def _warnings(
     index: float,
     temperature_c: float,
     temperature_words: Mapping[float, str],
-    others: Sequence[NamedOil],
     mixing: Mixing | None,
 ) -> tuple[str, ...]:
     warnings = []
@@ -233,19 +232,19 @@ def _warnings(
         )
     if index < 0:
         warnings.append("A viscosity index below zero is unusual for a fork oil: read both viscosities again.")
-    unknown = sorted(named.name for named in others if named.oil() is None)
-    if unknown:
-        warnings.append(f"Not compared, because their viscosities are not known: {', '.join(unknown)}.")
     if mixing is not None:
         warnings.append("Makers advise against mixing damper oils: additives may not agree. Ask the maker first.")
     return tuple(warnings)
 
 
-def _assumed(mixing: Mixing | None) -> tuple[str, ...]:
+def _assumed(others: Sequence[NamedOil], mixing: Mixing | None) -> tuple[str, ...]:
     assumed = [
-        f"“Near” is within {NEAR_SHARE:.0%} at 40 °C and in index: {NO_SOURCE}.",
+        f"“Near” is within {share_text(NEAR_SHARE)} at 40 °C and in index: {NO_SOURCE}.",
         "The “weight” on a bottle is no standard for fork oil and is not used.",
     ]
+    unknown = sorted(named.name for named in others if named.oil() is None)
+    if unknown:
+        assumed.append(f"Not compared, because their viscosities are not known: {', '.join(unknown)}.")
     if mixing is not None:
         assumed.append("Both are oils of one kind; index improvers make a mixture's figures an estimate.")
     return tuple(assumed)

@@ -15,7 +15,7 @@ from specs.physics.air_spring import (
 )
 from specs.physics.errors import ImpossibleValue
 from specs.physics.pressure import after_hose, at_temperature
-from workshop.sums.answer import NO_SOURCE, Answer, Row, Table, Writer
+from workshop.sums.answer import NO_SOURCE, Answer, Missing, Row, Table, Writer
 
 # What a shock pump's gauge is read to; common practice, no published source.
 GAUGE_READING_PA = 6894.757293168361
@@ -61,7 +61,7 @@ def pump_sum(
     elif isinstance(spring, GeometryGap):
         words.append(_gap_words(spring))
     if not rows:
-        raise ImpossibleValue(
+        raise Missing(
             "chamber_m3", "choose a fork, or give its chamber's volume, or say where the bike goes: then there is a sum"
         )
     has_hose = hose_m3 is not None and chamber_m3 is not None

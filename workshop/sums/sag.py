@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from diagnosis.set_up import SetUp
-from workshop.sums.answer import NO_SOURCE, Answer, Row, Writer
+from workshop.sums.answer import NO_SOURCE, Answer, Row, Writer, share_text
 
 
 def sag_answer(made: SetUp, *, travel_m: float, max_pressure_pa: float | None, write: Writer) -> Answer:
@@ -21,7 +21,7 @@ def sag_answer(made: SetUp, *, travel_m: float, max_pressure_pa: float | None, w
     if made.sag_at_setting_m is not None and made.capped:
         rows.append(Row("Sag at that pressure", _sag(made.sag_at_setting_m, travel_m, write)))
     if made.load_n is not None:
-        share = "" if made.share_of_rider is None else f"{made.share_of_rider:.0%} of the rider's weight"
+        share = "" if made.share_of_rider is None else f"{share_text(made.share_of_rider)} of the rider's weight"
         rows.append(Row("Load along the fork", f"{made.load_n:.0f} N", share))
     if max_pressure_pa is not None:
         rows.append(Row("The fork's maximum", write(max_pressure_pa, "pressure"), "never passed"))
@@ -35,7 +35,7 @@ def sag_answer(made: SetUp, *, travel_m: float, max_pressure_pa: float | None, w
 
 
 def _sag(sag_m: float, travel_m: float, write: Writer) -> str:
-    return f"{write(sag_m, 'length')}, {sag_m / travel_m:.0%}".replace("%", " %")
+    return f"{write(sag_m, 'length')}, {share_text(sag_m / travel_m)}"
 
 
 def _sources(made: SetUp) -> tuple[str, ...]:

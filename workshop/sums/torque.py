@@ -12,7 +12,7 @@ from specs.physics.torque import (
     torque_at_bolt,
     wrench_setting,
 )
-from workshop.sums.answer import NO_SOURCE, Answer, Row, Writer
+from workshop.sums.answer import NO_SOURCE, Answer, Missing, Row, Writer, share_text
 
 # ISO 6789 states the deviation from this share of a tool's greatest torque upward; from memory.
 LOWEST_SHARE_OF_TOOL = 0.2
@@ -39,7 +39,7 @@ def wrench_sum(
     setting_nm = torque_nm
     if extension_m:
         if wrench_m is None:
-            raise ImpossibleValue("wrench_m", "with an extension the wrench's own length is needed, grip to drive")
+            raise Missing("wrench_m", "with an extension the wrench's own length is needed, grip to drive")
         setting_nm = wrench_setting(torque_nm, wrench_m, extension_m, angle_deg)
     rows = [Row("Set on the wrench", write(setting_nm, "torque")), Row("At the bolt", write(torque_nm, "torque"))]
     warnings: list[str] = []
@@ -53,7 +53,7 @@ def wrench_sum(
         rows.append(Row(f"A solid steel {thread}, class {property_class}, takes", takes, "a ceiling, never a target"))
         if check.verdict == "very low":
             warnings.append(
-                f"That is less than {DOUBTFULLY_LOW_SHARE:.0%} of what such a bolt takes: "
+                f"That is less than {share_text(DOUBTFULLY_LOW_SHARE)} of what such a bolt takes: "
                 "look for a slipped decimal point."
             )
     return Answer(
@@ -86,7 +86,7 @@ def _tool_rows(torque_nm: float, setting_nm: float, tool_max_nm: float, write: W
         raise ImpossibleValue("tool_max_nm", f"the setting is {needed}, beyond where this tool ends") from error
     lever = torque_nm / setting_nm
     reached = f"{write(band.low * lever, 'torque')} to {write(band.high * lever, 'torque')}"
-    return [Row("May reach the bolt", reached, f"tool within its class, ±{tool_deviation(tool_max_nm):.0%}")]
+    return [Row("May reach the bolt", reached, f"tool within its class, ±{share_text(tool_deviation(tool_max_nm))}")]
 
 
 def _too_high(torque_nm: float, thread: str, property_class: str, check: TorqueCheck, write: Writer) -> str:

@@ -25,7 +25,7 @@ def sum_page(request: ShopRequest, key: str) -> HttpResponse:
     if subject is None:
         raise Http404(f"There is no sum {key}.")
     sent = request.GET if subject.form.was_sent(request.GET) else None
-    form = subject.form(sent, shop=request.shop)
+    form = subject.form(sent, shop=request.shop, filling_in=bool(request.htmx))
     context = {"subject": subject, "subjects": SUBJECTS.values(), "form": form, "answer": form.answer()}
     template = "sums/_change.html" if request.htmx else "sums/sum.html"
-    return render(request, template, context, status=422 if form.errors else 200)
+    return render(request, template, context)

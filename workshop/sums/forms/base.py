@@ -12,7 +12,7 @@ from django.http import QueryDict
 
 from specs.physics.errors import ImpossibleValue
 from workshop.staff.models import Shop
-from workshop.sums.answer import Answer
+from workshop.sums.answer import Answer, Missing
 from workshop.sums.fields import written
 
 
@@ -43,8 +43,10 @@ class SumForm(forms.Form):
     # Argument named by ImpossibleValue -> field of the form, where the two differ.
     field_of: ClassVar[Mapping[str, str]] = {}
 
-    def __init__(self, sent: QueryDict | None, *, shop: Shop) -> None:
-        self.shop = shop
+    def __init__(self, sent: QueryDict | None, *, shop: Shop, filling_in: bool = False) -> None:
+        """With `filling_in` what is still missing goes to `still_needed` and is not held against its field."""
+        self.shop, self.filling_in = shop, filling_in
+        self.still_needed: list[str] = []
         super().__init__(sent)
 
     @classmethod
@@ -59,14 +61,30 @@ class SumForm(forms.Form):
     def answer(self) -> Answer | None:
         """The answer, or None where the form is empty or refused; the reason is then beside its field."""
         if not self.is_valid():
+            self._excuse_missing()
             return None
         try:
             return self.work_out()
+        except Missing as missing:
+            self._miss(missing)
         except ImpossibleValue as error:
             self.refuse(error.field, error.reason)
         except forms.ValidationError as error:
             self.add_error(None, error)
         return None
+
+    def _excuse_missing(self) -> None:
+        for name, errors in list(self.errors.as_data().items()) if self.filling_in else ():
+            if all(error.code == "required" for error in errors):
+                self.still_needed.append(f"{self.fields[name].label}.")
+                del self.errors[name]
+
+    def _miss(self, missing: Missing) -> None:
+        if not self.filling_in:
+            self.refuse(missing.field, missing.reason)
+            return
+        name = self.field_of.get(missing.field, missing.field)
+        self.still_needed.append(f"{self.fields[name].label}: {missing.reason}.")
 
     def refuse(self, argument: str, reason: str) -> None:
         """Put a reason beside the field an argument came from, as a sentence."""

@@ -12,7 +12,7 @@ from specs.physics.errors import ImpossibleValue
 from specs.physics.oil import HIGHEST_MM2_S, LOWEST_MM2_S, ZERO_CELSIUS_K, Oil
 from workshop.staff.models import Shop
 from workshop.stores.models import StockItem
-from workshop.sums.answer import Answer
+from workshop.sums.answer import Answer, Missing
 from workshop.sums.fields import temperature_field, viscosity_field
 from workshop.sums.forms.base import GroupPlan, SumForm
 from workshop.sums.oils import Mixing, NamedOil, oil_sum
@@ -94,9 +94,9 @@ class OilForm(SumForm):
             return name or TYPED_NAME, Oil(kv40, kv100)
         if kv40 is not None or kv100 is not None:
             missing = "kv100" if kv100 is None else "kv40"
-            raise ImpossibleValue(missing, "the oil is told by both viscosities, at 40 and at 100 °C")
+            raise Missing(missing, "the oil is told by both viscosities, at 40 and at 100 °C")
         if name is None:
-            raise ImpossibleValue("oil", "choose an oil, or type its two viscosities")
+            raise Missing("oil", "choose an oil, or type its two viscosities")
         return name, self._known("oil", name)
 
     def _known(self, field: str, name: str) -> Oil:

@@ -7,8 +7,8 @@ from typing import Any
 
 from diagnosis.set_up import ROOM_K, Place
 from specs.lookup import GEOMETRY, GeometryGap
-from specs.physics.air_spring import AirSpring, ImpossibleValue
-from workshop.sums.answer import Answer
+from specs.physics.air_spring import AirSpring
+from workshop.sums.answer import Answer, Missing
 from workshop.sums.fields import altitude_field, temperature_field
 from workshop.sums.forms.base import GroupPlan
 from workshop.sums.forms.spring import TYPED_GEOMETRY, SpringForm
@@ -91,7 +91,7 @@ class PumpForm(SpringForm):
         altitude_m, kelvin = self.given("to_altitude"), self.given("to_temperature")
         if altitude_m is None and kelvin is None:
             if self.given("from_altitude") is not None or self.given("from_temperature") is not None:
-                raise ImpossibleValue("to_altitude", "say where it goes, or how warm it is there")
+                raise Missing("to_altitude", "say where it goes, or how warm it is there")
             return None
         here_m, here_k = self.given("from_altitude"), self.given("from_temperature")
         here = Place(self.shop.altitude_m if here_m is None else here_m, ROOM_K if here_k is None else here_k)

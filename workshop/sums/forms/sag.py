@@ -7,8 +7,8 @@ from dataclasses import replace
 from typing import Any
 
 from diagnosis.set_up import ROOM_K, MeasuredSag, Place, set_up
-from specs.physics.air_spring import AirSpring, ImpossibleValue
-from workshop.sums.answer import Answer
+from specs.physics.air_spring import AirSpring
+from workshop.sums.answer import Answer, Missing
 from workshop.sums.fields import Sag, SagField, altitude_field, temperature_field
 from workshop.sums.forms.base import GroupPlan
 from workshop.sums.forms.spring import TYPED_GEOMETRY, SpringForm
@@ -117,9 +117,9 @@ class SagForm(SpringForm):
         if sag is None and pressure_pa is None:
             return None
         if sag is None:
-            raise ImpossibleValue("measured_sag", "a pressure was given: give the sag that was measured at it")
+            raise Missing("measured_sag", "a pressure was given: give the sag that was measured at it")
         if pressure_pa is None:
-            raise ImpossibleValue("pressure", "a sag was given: give the pressure it was measured at")
+            raise Missing("pressure", "a sag was given: give the pressure it was measured at")
         return MeasuredSag(sag.of(travel_m), pressure_pa)
 
     def _wanted(self, travel_m: float) -> float:
@@ -128,7 +128,7 @@ class SagForm(SpringForm):
             return wanted.of(travel_m)
         low, high = self.known("sag_low"), self.known("sag_high")
         if low is None or high is None:
-            raise ImpossibleValue("wanted_sag", "say what sag is wanted; no value of the maker's is known here")
+            raise Missing("wanted_sag", "say what sag is wanted; no value of the maker's is known here")
         return (low + high) / 2 * travel_m
 
     def _places(self) -> tuple[Place, Place | None]:
@@ -144,12 +144,12 @@ class SagForm(SpringForm):
     def _ask_for_a_load(self, spring: object) -> None:
         """Refuse beside the field that is missing for any pressure at all."""
         if not isinstance(spring, AirSpring):
-            raise ImpossibleValue(
+            raise Missing(
                 "measured_sag_m",
                 "this spring's geometry is not all known, so a measured sag and its pressure are needed",
             )
         if self.given("fork_share") is None:
-            raise ImpossibleValue(
+            raise Missing(
                 "measured_sag_m", "measure a sag at a known pressure, or type an assumed share of the rider's weight"
             )
-        raise ImpossibleValue("rider_mass_kg", "the share is of the rider's weight: give it")
+        raise Missing("rider_mass_kg", "the share is of the rider's weight: give it")

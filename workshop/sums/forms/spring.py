@@ -11,6 +11,7 @@ from specs.lookup import GEOMETRY, GeometryGap, current_values
 from specs.models import SpecValue, SuspensionModel
 from specs.physics.air_spring import AirSpring, ImpossibleValue
 from specs.quantities import QUANTITIES
+from workshop.sums.answer import Missing
 from workshop.sums.forms.base import GroupPlan, SumForm
 from workshop.web.fields import QuantityField, quantity_field
 
@@ -31,6 +32,7 @@ class SpringForm(SumForm):
         self.fields["model"] = forms.ModelChoiceField(
             forks, label="Model", required=False, empty_label="not on the list, or typed below"
         )
+        self.fields["model"].wide = True  # type: ignore[attr-defined]
         self.fields["travel"] = quantity_field(
             self.shop, "length", label="Travel", required=False, low_si=0.03, high_si=0.3,
             why_range="Forks have travels between these.",
@@ -52,16 +54,14 @@ class SpringForm(SumForm):
         model, typed_m = self.given("model"), self.given("travel")
         if model is None:
             if typed_m is None:
-                raise ImpossibleValue("travel", "choose a model, or give the travel")
+                raise Missing("travel", "choose a model, or give the travel")
             return float(typed_m)
         made_in = [int(travel) for travel in model.travels_mm]
         shown = ", ".join(self.write(travel / 1000, "length") for travel in made_in)
         if typed_m is None:
             if len(made_in) == 1:
                 return made_in[0] / 1000
-            raise ImpossibleValue(
-                "travel", f"choose the travel; this model is made with {shown}" if shown else "give it"
-            )
+            raise Missing("travel", f"choose the travel; this model is made with {shown}" if shown else "give it")
         if made_in and round(typed_m * 1000) not in made_in:
             raise ImpossibleValue("travel", f"this model is made with {shown}")
         return float(typed_m)
