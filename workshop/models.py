@@ -1,7 +1,18 @@
 """The shop's records, gathered here for Django; each lives in the folder of its area."""
 
 from workshop.customers.models import Bike, Customer
+from workshop.customers.privacy_models import Erasure, RetentionPolicy
 from workshop.documents.models import Document
+from workshop.intervals.models import (
+    CounterReading,
+    IntervalPolicy,
+    Ride,
+    ServiceDone,
+    UnitRule,
+    WeeklyHours,
+)
+from workshop.portal.models import CustomerLink
+from workshop.reminders.models import Decision, Message, RemindedService, ReminderText
 from workshop.staff.models import Shop, User
 from workshop.stores.models import StockItem, StockMovement
 from workshop.tickets.models import (
@@ -19,11 +30,22 @@ from workshop.units.models import Fitting, SuspensionUnit
 __all__ = [
     "Bike",
     "ConditionNote",
+    "CounterReading",
     "Customer",
+    "CustomerLink",
+    "Decision",
     "Document",
+    "Erasure",
     "Fitting",
+    "IntervalPolicy",
+    "Message",
     "PartLine",
     "Photo",
+    "RemindedService",
+    "ReminderText",
+    "RetentionPolicy",
+    "Ride",
+    "ServiceDone",
     "SettingsRecord",
     "Shop",
     "StateMove",
@@ -33,5 +55,7 @@ __all__ = [
     "Ticket",
     "TicketEvent",
     "TicketRun",
+    "UnitRule",
     "User",
+    "WeeklyHours",
 ]

@@ -1,0 +1,30 @@
+"""Links that let a customer see one ticket without signing in."""
+
+from __future__ import annotations
+
+from django.conf import settings
+from django.db import models
+
+from workshop.tickets.models import Ticket
+
+
+class CustomerLink(models.Model):
+    """A link to one ticket. Only the digest of its secret is kept, so the table opens nothing by itself."""
+
+    ticket = models.ForeignKey(Ticket, on_delete=models.CASCADE, related_name="customer_links")
+    secret_digest = models.CharField(max_length=64, unique=True, help_text="SHA-256 of the secret in the address.")
+    made_at = models.DateTimeField()
+    made_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
+    expires_at = models.DateTimeField()
+    withdrawn_at = models.DateTimeField(null=True, blank=True)
+    withdrawn_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
+    last_opened_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["-pk"]
+        constraints = [
+            models.CheckConstraint(condition=models.Q(expires_at__gt=models.F("made_at")), name="link_expires_later")
+        ]
+
+    def __str__(self) -> str:
+        return f"Link to {self.ticket} until {self.expires_at:%Y-%m-%d}"

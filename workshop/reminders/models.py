@@ -1,0 +1,116 @@
+"""Reminders: their text, what the owner decided, and the box of messages on their way out."""
+
+from __future__ import annotations
+
+from django.conf import settings
+from django.db import models
+
+from workshop.customers.models import Customer
+from workshop.intervals.models import LEVEL_CHOICES
+from workshop.staff.models import Shop
+from workshop.units.models import SuspensionUnit
+
+
+class ReminderText(models.Model):
+    """The shop's wording. Fields in braces are filled in; an unknown one is refused before it is saved."""
+
+    shop = models.OneToOneField(Shop, on_delete=models.CASCADE, related_name="reminder_text")
+    subject = models.CharField(max_length=150)
+    body = models.TextField()
+    version = models.PositiveIntegerField(default=1)
+
+    def __str__(self) -> str:
+        return f"Reminder text, {self.shop}"
+
+
+class Message(models.Model):
+    """One reminder, frozen as it was approved. `message_id` is its name for ever, at the provider too."""
+
+    class Channel(models.TextChoices):
+        EMAIL = "email", "Email"
+        LETTER = "letter", "Letter"
+
+    class State(models.TextChoices):
+        QUEUED = "queued", "Waits to be sent"
+        CLAIMED = "claimed", "Being sent"
+        HANDING_OVER = "handing_over", "Being handed over"
+        SENT = "sent", "Sent"
+        FAILED = "failed", "Came back"
+        UNCERTAIN = "uncertain", "Cut off while sending"
+        CALLED_OFF = "called_off", "Called off"
+
+    shop = models.ForeignKey(Shop, on_delete=models.PROTECT, related_name="reminder_messages")
+    customer = models.ForeignKey(Customer, on_delete=models.PROTECT, related_name="reminder_messages")
+    unit = models.ForeignKey(SuspensionUnit, on_delete=models.PROTECT, related_name="reminder_messages")
+    channel = models.CharField(max_length=10, choices=Channel.choices)
+    to_address = models.TextField(blank=True, help_text="Email address, or the lines of the postal address.")
+    subject = models.CharField(max_length=200)
+    body = models.TextField(help_text="As approved, without the line that says how to stop reminders.")
+    stop_url = models.URLField(max_length=400, blank=True)
+    due_on = models.DateField()
+    calendar = models.TextField(blank=True, help_text="The iCalendar file that goes with it.")
+    message_id = models.CharField(max_length=120, unique=True)
+    state = models.CharField(max_length=12, choices=State.choices, default=State.QUEUED)
+    claim = models.UUIDField(null=True, blank=True)
+    claimed_at = models.DateTimeField(null=True, blank=True)
+    attempts = models.PositiveSmallIntegerField(default=0)
+    not_before = models.DateTimeField(null=True, blank=True, help_text="After a passing failure, when to try again.")
+    problem = models.CharField(max_length=300, blank=True)
+    queued_at = models.DateTimeField()
+    queued_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
+    sent_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["pk"]
+        indexes = [models.Index(fields=["shop", "state"], name="message_outbox")]
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(state="sent", sent_at__isnull=False) | ~models.Q(state="sent"),
+                name="sent_message_says_when",
+            ),
+            models.CheckConstraint(
+                condition=~models.Q(subject__contains="\n") & ~models.Q(subject__contains="\r"),
+                name="subject_is_one_line",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.subject
+
+
+class RemindedService(models.Model):
+    """That a due service is told by a message. A service is due once for each time it was done, so told once."""
+
+    message = models.ForeignKey(Message, on_delete=models.CASCADE, related_name="services")
+    unit = models.ForeignKey(SuspensionUnit, on_delete=models.CASCADE, related_name="reminded_services")
+    level = models.CharField(max_length=10, choices=LEVEL_CHOICES)
+    counted_from = models.DateField(help_text="The day the interval began.")
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [
+            models.UniqueConstraint(fields=["unit", "level", "counted_from"], name="never_twice_for_a_due_service")
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.get_level_display()} counted from {self.counted_from}"
+
+
+class Decision(models.Model):
+    """The owner's word on a due service: not now (until a day), or not at all."""
+
+    unit = models.ForeignKey(SuspensionUnit, on_delete=models.CASCADE, related_name="reminder_decisions")
+    level = models.CharField(max_length=10, choices=LEVEL_CHOICES)
+    counted_from = models.DateField()
+    snoozed_until = models.DateField(null=True, blank=True, help_text="Empty: skipped for good.")
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
+    at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [
+            models.UniqueConstraint(fields=["unit", "level", "counted_from"], name="one_decision_for_a_due_service")
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.unit}, {self.level}: {self.snoozed_until or 'skipped'}"
