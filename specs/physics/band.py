@@ -14,8 +14,3 @@ class Band:
     def contains(self, value: float) -> bool:
         """Whether a value lies in the band, ends included."""
         return self.low <= value <= self.high
-
-    @classmethod
-    def spanning(cls, one_end: float, mid: float, other_end: float) -> "Band":
-        """A band from its two ends in either order."""
-        return cls(min(one_end, other_end), mid, max(one_end, other_end))

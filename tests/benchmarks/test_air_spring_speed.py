@@ -1,6 +1,7 @@
 """How much faster the closed forms are than general solvers at one diagnosis. Prints; never asserts a time.
 
-Run with ``python -m pytest tests/benchmarks/test_air_spring_speed.py -m benchmark -s``; ``--junitxml=FILE`` records the ratio.
+Run with ``python -m pytest tests/benchmarks/test_air_spring_speed.py -m benchmark -s``;
+``--junitxml=FILE`` records the ratio.
 """
 
 from collections.abc import Callable

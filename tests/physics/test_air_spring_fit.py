@@ -57,6 +57,19 @@ def test_any_chamber_is_found_again(pressure_pa: float, filling: float, ambient_
     assert fit.length_m.mid == pytest.approx(SPRING.travel_m * filling, rel=1e-8)
 
 
+@given(
+    st.lists(st.floats(0.0, 0.16), min_size=3, max_size=6, unique_by=lambda x: round(x, 3)),
+    st.lists(st.floats(1e3, 2e6), min_size=6, max_size=6),
+)
+def test_whatever_is_typed_it_fits_or_says_why_not(travels_m: list[float], readings_pa: list[float]) -> None:
+    try:
+        fit = fit_chamber_length(list(zip(travels_m, readings_pa, strict=False)))
+    except ContradictoryReading:
+        return
+    assert fit.length_m.low <= fit.length_m.mid <= fit.length_m.high < np.inf
+    assert fit.length_m.mid > max(travels_m)
+
+
 def test_two_readings_are_too_few() -> None:
     with pytest.raises(ValueError, match=r"^readings: 2 readings are too few"):
         fit_chamber_length(readings()[:2])

@@ -19,7 +19,7 @@ from specs.physics.errors import (
 )
 
 FEWEST_READINGS = 3
-MOST_STEPS = 50
+MOST_STEPS, MOST_HALVINGS, CLOSE_ENOUGH = 100, 40, 1e-12
 
 
 @dataclass(frozen=True)
@@ -44,25 +44,21 @@ def fit_chamber_length(
     The model is (reading + ambient) (length - travel) = constant: slow, the pump left on, and the chambers not meeting
     between the readings (stay on one side of the port). The errors are the pump's, alike at every travel. The interval
     is Student's, from the slope of the model at the fit, with n - 2 degrees of freedom.
-    Raises `ImpossibleValue` for too few readings or travels, `ContradictoryReading` if pressure does not rise.
+    Raises `ImpossibleValue` for too few readings or travels, `ContradictoryReading` if no closed
+    chamber comes near the readings.
     """
     require_within("confidence", confidence, 0.5, 0.999)
     travels_m, absolute_pa = _checked(readings, ambient_pa)
-    constant, length_m = _starting_point(travels_m, absolute_pa)
-    for _ in range(MOST_STEPS):
-        slopes = _slopes(constant, length_m, travels_m)
-        step = np.linalg.lstsq(slopes, absolute_pa - constant / (length_m - travels_m), rcond=None)[0]
-        constant, length_m = constant + float(step[0]), length_m + float(step[1])
-        if length_m <= travels_m.max():
-            raise _not_a_chamber()
-        if abs(step[1]) <= 1e-13 * length_m:
-            break
-    residuals = absolute_pa - constant / (length_m - travels_m)
+    middle_m = float(travels_m.mean())
+    offsets_m = travels_m - middle_m
+    middle_pa, rise_per_m = _least_squares(offsets_m, absolute_pa)
     freedom = len(travels_m) - 2
+    residuals = absolute_pa - _model(offsets_m, middle_pa, rise_per_m)
     variance = float(residuals @ residuals) / freedom
-    slopes = _slopes(constant, length_m, travels_m)
-    length_error_m = math.sqrt(variance * float(np.linalg.inv(slopes.T @ slopes)[1, 1]))
-    half_m = student_quantile(confidence, freedom) * length_error_m
+    slopes = _slopes(offsets_m, middle_pa, rise_per_m)
+    rise_error_per_m = math.sqrt(variance * float(np.linalg.inv(slopes.T @ slopes)[1, 1]))
+    length_m = middle_m + 1 / rise_per_m
+    half_m = student_quantile(confidence, freedom) * rise_error_per_m / rise_per_m**2
     return ChamberFit(
         length_m=Band(length_m - half_m, length_m, length_m + half_m),
         confidence=confidence,
@@ -97,25 +93,50 @@ def _checked(readings: Sequence[tuple[float, float]], ambient_pa: float) -> tupl
     return table[:, 0], table[:, 1] + ambient_pa
 
 
-def _starting_point(travels_m: FloatArray, absolute_pa: FloatArray) -> tuple[float, float]:
+def _least_squares(offsets_m: FloatArray, absolute_pa: FloatArray) -> tuple[float, float]:
+    """Pressure at the middle travel and its relative rise per metre there, by Gauss-Newton with halved steps.
+
+    In these two the model is nearly linear, which the length itself is not when the curve is flat.
+    """
+    steepest_per_m = 1 / float(offsets_m.max())
     # 1/P falls in a straight line with travel; weights undo what the inversion does to equal errors
-    slope, at_zero = np.polyfit(travels_m, 1 / absolute_pa, 1, w=absolute_pa**2)
-    if slope >= 0.0:
+    slope, at_middle = np.polyfit(offsets_m, 1 / absolute_pa, 1, w=absolute_pa**2)
+    middle_pa, rise_per_m = float(1 / at_middle), float(-slope / at_middle)
+    if at_middle <= 0.0 or not 0.0 < rise_per_m < steepest_per_m:
         raise _not_a_chamber()
-    length_m = float(-at_zero / slope)
-    if length_m <= travels_m.max():
-        raise _not_a_chamber()
-    return float(-1 / slope), length_m
+    for _ in range(MOST_STEPS):
+        residuals = absolute_pa - _model(offsets_m, middle_pa, rise_per_m)
+        step, *_ = np.linalg.lstsq(_slopes(offsets_m, middle_pa, rise_per_m), residuals, rcond=None)
+        relative_step, rise_step = float(step[0]), float(step[1])
+        for _ in range(MOST_HALVINGS):
+            tried_pa, tried_rise = middle_pa * (1 + relative_step), rise_per_m + rise_step
+            if 0.0 < tried_rise < steepest_per_m:
+                tried = absolute_pa - _model(offsets_m, tried_pa, tried_rise)
+                if tried @ tried <= residuals @ residuals:
+                    break
+            relative_step, rise_step = relative_step / 2, rise_step / 2
+        else:
+            tried_pa, tried_rise = middle_pa, rise_per_m  # no step helps: this is the bottom, to rounding
+        moved = abs(tried_rise - rise_per_m)
+        middle_pa, rise_per_m = tried_pa, tried_rise
+        if moved <= CLOSE_ENOUGH * rise_per_m:
+            return middle_pa, rise_per_m
+    raise _not_a_chamber()
 
 
-def _slopes(constant: float, length_m: float, travels_m: FloatArray) -> FloatArray:
-    gap_m = length_m - travels_m
-    return np.column_stack((1 / gap_m, -constant / gap_m**2))
+def _model(offsets_m: FloatArray, middle_pa: float, rise_per_m: float) -> FloatArray:
+    return middle_pa / (1 - rise_per_m * offsets_m)
+
+
+def _slopes(offsets_m: FloatArray, middle_pa: float, rise_per_m: float) -> FloatArray:
+    """Change of the model with a relative change of the middle pressure, and with the rise."""
+    gaps = 1 - rise_per_m * offsets_m
+    return np.column_stack((middle_pa / gaps, middle_pa * offsets_m / gaps**2))
 
 
 def _not_a_chamber() -> ContradictoryReading:
     return ContradictoryReading(
         "readings",
-        "the pressures do not rise with travel as a closed chamber's would",
+        "the pressures do not rise with travel as those of a closed chamber would",
         likely_slip="Was a travel or a pressure swapped, or the fork let past its port between two readings?",
     )
