@@ -1,0 +1,78 @@
+"""The drawing of a spring: what lies where."""
+
+from __future__ import annotations
+
+import itertools
+
+import pytest
+
+from diagnosis.spring_answer import answer_from_readings
+from tests.diagnosis_pure.test_spring_answer import METRIC, PSI, SPRING
+from workshop.plots.spring_curve import BOTTOM, LEFT, RIGHT, TOP, SpringCurve, spring_curve
+
+
+def drawn(rest_mm: float, reading_psi: float) -> SpringCurve:
+    answer = answer_from_readings(
+        SPRING, rest_travel_m=rest_mm / 1000, reading_pa=reading_psi * PSI, unit_for=METRIC.__getitem__
+    )
+    curve = spring_curve(SPRING, answer, METRIC.__getitem__)
+    assert curve is not None
+    return curve
+
+
+def points(text: str) -> list[tuple[float, float]]:
+    return [(float(x), float(y)) for x, y in (pair.split(",") for pair in text.split())]
+
+
+def test_the_line_as_it_is_now_crosses_nought_where_the_fork_rests() -> None:
+    curve = drawn(70, 78)
+    assert curve.now is not None
+
+    crossings = [
+        x1
+        for (x1, y1), (_x2, y2) in itertools.pairwise(points(curve.now.points))
+        if (y1 - curve.zero_y) * (y2 - curve.zero_y) <= 0
+    ]
+
+    assert len(crossings) == 1
+    assert crossings[0] == pytest.approx(curve.rest_x, abs=8)
+
+
+def test_everything_lies_inside_the_frame() -> None:
+    curve = drawn(70, 78)
+    lines = [curve.healthy, curve.now, curve.at_maximum]
+
+    for x, y in itertools.chain.from_iterable(points(line.points) for line in lines if line):
+        assert LEFT <= x <= RIGHT
+        assert TOP - 1 <= y <= BOTTOM + 1
+
+
+def test_a_healthy_fork_has_one_line() -> None:
+    curve = drawn(4, 80)
+
+    assert curve.now is None
+    assert curve.at_maximum is None
+    assert curve.healthy_from_x <= curve.rest_x <= curve.healthy_to_x + 1
+
+
+def test_maximum_pressure_stays_below_nought_at_the_port_when_it_cannot_free_the_fork() -> None:
+    curve = drawn(70, 78)
+    assert curve.at_maximum is not None
+
+    at_port = min(points(curve.at_maximum.points), key=lambda point: abs(point[0] - curve.port_x))
+
+    assert at_port[1] > curve.zero_y  # drawing units run downwards
+
+
+def test_contradicting_readings_have_no_drawing() -> None:
+    answer = answer_from_readings(SPRING, rest_travel_m=0.0, reading_pa=80 * PSI, unit_for=METRIC.__getitem__)
+
+    assert spring_curve(SPRING, answer, METRIC.__getitem__) is None
+
+
+def test_axes_carry_round_numbers_in_the_shops_units() -> None:
+    curve = drawn(70, 78)
+
+    assert [tick.words for tick in curve.x_ticks] == ["0", "20", "40", "60", "80", "100", "120", "140", "160"]
+    assert "0" in [tick.words for tick in curve.y_ticks]
+    assert curve.x_label.endswith("mm")
