@@ -117,7 +117,11 @@ def answer_from_readings(
             pressure_pa = earlier_pa
             assumed.append("No air was lost since the fork held that pressure.")
     except ContradictoryReading as contradiction:
-        return _contradiction(contradiction, rest_travel_m, reading_pa if reading_pa is not None else earlier_pa or 0.0)
+        given_pa = reading_pa if reading_pa is not None else earlier_pa or 0.0
+        near_port = healthy_band(spring, max(given_pa, 0.0), ambient_pa=ambient_pa)
+        if near_port.contains(rest_travel_m):  # within what a rule resolves: no reason to doubt anybody
+            return _healthy(spring, None, near_port, rest_travel_m, given_pa, unit_for, assumed, ambient_pa)
+        return _contradiction(contradiction, rest_travel_m, given_pa)
     healthy = healthy_band(spring, max(pressure_pa, 0.0), ambient_pa=ambient_pa)
     if rest_travel_m <= max(healthy.high, spring.port_travel_m + RULE_READING_M):
         return _healthy(spring, found, healthy, rest_travel_m, pressure_pa, unit_for, assumed, ambient_pa)
@@ -138,7 +142,7 @@ def share_in_words(share: float) -> str:
 
 def _healthy(
     spring: AirSpring,
-    found: Inference,
+    found: Inference | None,
     healthy: Band,
     rest_travel_m: float,
     pressure_pa: float,
@@ -146,6 +150,7 @@ def _healthy(
     assumed: list[str],
     ambient_pa: float,
 ) -> SpringAnswer:
+    level = found.equalised_pa if found else Band(pressure_pa, pressure_pa, pressure_pa)
     limit_m = max(healthy.high, spring.port_travel_m + RULE_READING_M)
     depth, deepest = (_show(value, "length", unit_for) for value in (rest_travel_m, limit_m))
     return SpringAnswer(
@@ -155,7 +160,7 @@ def _healthy(
             f"With its chambers level at {_show(pressure_pa, 'pressure', unit_for)} this fork may rest up to "
             f"{deepest} into its travel. Look for the cause elsewhere.",
         ),
-        numbers=(_row("Pressure with the chambers level", found.equalised_pa, "pressure", unit_for),),
+        numbers=(_row("Pressure with the chambers level", level, "pressure", unit_for),),
         assumed=tuple(assumed),
         for_customer=f"The fork rests {depth} into its travel, which is normal for this kind of fork.",
         rest_travel_m=rest_travel_m,
