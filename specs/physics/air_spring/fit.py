@@ -3,6 +3,7 @@
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from mpmath import fp, mp
@@ -67,6 +68,7 @@ def fit_chamber_length(
     )
 
 
+@lru_cache(maxsize=64)
 def student_quantile(confidence: float, freedom: int) -> float:
     """The t that a Student variable stays within, on both sides, with a given confidence."""
 
