@@ -1,6 +1,31 @@
 """Addresses of the Bench."""
 
-from django.urls import URLPattern
+from django.urls import URLPattern, path
+
+from workshop.bench import board, part_views, step_views, ticket_views
 
 app_name = "bench"
-urlpatterns: list[URLPattern] = []
+urlpatterns: list[URLPattern] = [
+    path("", board.board, name="board"),
+    path("<int:number>/", ticket_views.ticket, name="ticket"),
+    path("<int:number>/take/", ticket_views.take, name="take"),
+    path("<int:number>/start/<slug:key>/", ticket_views.start, name="start"),
+    path("<int:number>/wait/", ticket_views.wait, name="wait"),
+    path("<int:number>/finish/", ticket_views.finish, name="finish"),
+    path("<int:number>/parts/", part_views.parts, name="parts"),
+    path("<int:number>/parts/add/", part_views.add, name="add_part"),
+    path("<int:number>/parts/add-kit/", part_views.add_kit, name="add_kit"),
+    path("<int:number>/parts/<int:pk>/quantity/", part_views.quantity, name="part_quantity"),
+    path("<int:number>/parts/<int:pk>/drop/", part_views.drop_line, name="drop_part"),
+    path("<int:number>/parts/<int:pk>/use/", part_views.use_line, name="use_part"),
+    path("<int:number>/parts/<int:pk>/again/", part_views.again, name="part_again"),
+    path("<int:number>/run/<int:run_pk>/", step_views.run, name="run"),
+    path("<int:number>/run/<int:run_pk>/put-away/", ticket_views.put_away, name="put_away"),
+    path("<int:number>/run/<int:run_pk>/timer/<int:timer_pk>/stop/", step_views.stop, name="stop_timer"),
+    path("<int:number>/run/<int:run_pk>/<slug:key>/", step_views.step, name="step"),
+    path("<int:number>/run/<int:run_pk>/<slug:key>/answer/", step_views.answer, name="answer"),
+    path("<int:number>/run/<int:run_pk>/<slug:key>/judge/", step_views.judge, name="judge"),
+    path("<int:number>/run/<int:run_pk>/<slug:key>/take-back/", step_views.take_back, name="take_back"),
+    path("<int:number>/run/<int:run_pk>/<slug:key>/timer/", step_views.start, name="start_timer"),
+    path("<int:number>/run/<int:run_pk>/<slug:key>/photo/", step_views.photo, name="photo"),
+]

@@ -1,6 +1,16 @@
 """Addresses of the Stores."""
 
-from django.urls import URLPattern
+from django.urls import URLPattern, path
+
+from workshop.stores import views
 
 app_name = "stores"
-urlpatterns: list[URLPattern] = []
+urlpatterns: list[URLPattern] = [
+    path("", views.stock, name="stock"),
+    path("add/", views.add, name="add"),
+    path("<int:pk>/", views.item, name="item"),
+    path("<int:pk>/edit/", views.edit, name="edit"),
+    path("<int:pk>/receive/", views.receive_item, name="receive"),
+    path("<int:pk>/count/", views.count_item, name="count"),
+    path("<int:pk>/write-off/", views.write_off_item, name="write_off"),
+]

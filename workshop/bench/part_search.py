@@ -1,0 +1,51 @@
+"""Finding a part by number, words or size, with what the stores have of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+from django.db.models import Q
+
+from specs.models import Part
+from workshop.staff.models import Shop
+from workshop.stores.models import StockItem
+from workshop.stores.moving import with_levels
+
+MOST_FOUND = 20
+
+
+@dataclass(frozen=True)
+class PartFound:
+    """A part of the list; price, shelf and level are the shop's, None where it does not keep the part."""
+
+    part: Part
+    price: Decimal | None
+    level: Decimal | None
+    shelf: str
+
+
+def find_parts(shop: Shop, wanted: str) -> list[PartFound]:
+    """Parts in which every word occurs, in two queries however many there are."""
+    parts = Part.objects.all()
+    for word in wanted.split():
+        parts = parts.filter(
+            Q(number__icontains=word)
+            | Q(description__icontains=word)
+            | Q(size__icontains=word)
+            | Q(role__in=_roles_called(word))
+        )
+    found = list(parts.order_by("number")[:MOST_FOUND])
+    kept = with_levels(StockItem.objects.filter(shop=shop, part__in=found))
+    items = {item.part_id: item for item in kept}
+    return [_found(part, items.get(part.pk)) for part in found]
+
+
+def _found(part: Part, item: StockItem | None) -> PartFound:
+    if item is None:
+        return PartFound(part, None, None, "")
+    return PartFound(part, item.price, item.level, item.shelf)  # type: ignore[attr-defined]
+
+
+def _roles_called(word: str) -> list[str]:
+    return [value for value, label in Part.Role.choices if word.casefold() in str(label).casefold()]

@@ -1,0 +1,148 @@
+"""Parts on a ticket: finding and adding them, and what becomes of each line."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_GET, require_POST
+
+from specs.models import ServiceKit
+from workshop.bench.forms_parts import ByHandForm, KitForm, QuantityForm
+from workshop.bench.part_search import find_parts
+from workshop.bench.work import bench_ticket
+from workshop.staff.models import User
+from workshop.stores.moving import NotEnoughInStock
+from workshop.tickets.models import PartLine, Ticket
+from workshop.tickets.part_lines import (
+    PartLineRefused,
+    add_by_hand,
+    add_from_kit,
+    drop,
+    lines_of,
+    set_quantity,
+    take_up_again,
+    total_of,
+    use,
+)
+from workshop.web.requests import ShopRequest
+from workshop.web.roles import anyone_in_the_shop
+
+REFUSED = 422
+Change = Callable[..., PartLine]
+
+
+@require_GET
+@anyone_in_the_shop
+def parts(request: ShopRequest, number: int) -> HttpResponse:
+    the_ticket = bench_ticket(request.shop, number)
+    return _show_parts(request, the_ticket)
+
+
+@require_POST
+@anyone_in_the_shop
+def add(request: ShopRequest, number: int) -> HttpResponse:
+    """A part from the list, or in words."""
+    the_ticket = bench_ticket(request.shop, number)
+    form = ByHandForm(request.POST)
+    if form.is_valid():
+        try:
+            line = add_by_hand(ticket=the_ticket, by=request.user, **form.cleaned_data)
+        except ValidationError as refused:
+            form.take_errors(refused)
+        else:
+            messages.success(request, f"Added: {line.title}.")
+            return redirect("bench:parts", number)
+    return _show_parts(request, the_ticket, REFUSED, by_hand_form=form)
+
+
+@require_POST
+@anyone_in_the_shop
+def add_kit(request: ShopRequest, number: int) -> HttpResponse:
+    the_ticket = bench_ticket(request.shop, number)
+    form = KitForm(request.POST)
+    if not form.is_valid():
+        return _show_parts(request, the_ticket, REFUSED)
+    try:
+        lines = add_from_kit(ticket=the_ticket, level=form.cleaned_data["level"], by=request.user)
+    except PartLineRefused as refused:
+        messages.error(request, str(refused))
+    else:
+        said = f"{len(lines)} added from the kit." if lines else "Everything in that kit is on the ticket already."
+        messages.success(request, said)
+    return redirect("bench:parts", number)
+
+
+@require_POST
+@anyone_in_the_shop
+def quantity(request: ShopRequest, number: int, pk: int) -> HttpResponse:
+    form = QuantityForm(request.POST)
+    if not form.is_valid():
+        return _lines(request, number, error=form.first_error(), error_pk=pk)
+    return _change(request, number, pk, set_quantity, quantity=form.cleaned_data["quantity"])
+
+
+@require_POST
+@anyone_in_the_shop
+def drop_line(request: ShopRequest, number: int, pk: int) -> HttpResponse:
+    return _change(request, number, pk, drop)
+
+
+@require_POST
+@anyone_in_the_shop
+def use_line(request: ShopRequest, number: int, pk: int) -> HttpResponse:
+    return _change(request, number, pk, use)
+
+
+@require_POST
+@anyone_in_the_shop
+def again(request: ShopRequest, number: int, pk: int) -> HttpResponse:
+    return _change(request, number, pk, take_up_again)
+
+
+def _change(request: ShopRequest, number: int, pk: int, change: Change, **values: Any) -> HttpResponse:
+    lines = PartLine.objects.select_related("ticket", "part").filter(ticket__shop=request.shop, ticket__number=number)
+    line = get_object_or_404(lines, pk=pk)
+    try:
+        change(line=line, by=request.user, **values)
+    except (PartLineRefused, NotEnoughInStock) as refused:
+        return _lines(request, number, error=str(refused), error_pk=pk)
+    except ValidationError as refused:
+        return _lines(request, number, error=" ".join(refused.messages), error_pk=pk)
+    return _lines(request, number)
+
+
+def _lines(request: ShopRequest, number: int, error: str = "", error_pk: int | None = None) -> HttpResponse:
+    """The lines again; a refusal stands beside its line."""
+    the_ticket = bench_ticket(request.shop, number)
+    if request.htmx:
+        context = lines_context(the_ticket) | {"line_error": error, "line_error_pk": error_pk}
+        return render(request, "bench/_part_lines.html", context, status=REFUSED if error else 200)
+    if error:
+        messages.error(request, error)
+    return redirect(f"{reverse('bench:parts', args=[number])}#part-lines")
+
+
+def lines_context(ticket: Ticket) -> dict[str, Any]:
+    """What bench/_part_lines.html takes."""
+    lines = lines_of(ticket)
+    return {"ticket": ticket, "part_lines": lines, "parts_total": total_of(lines)}
+
+
+def _show_parts(request: ShopRequest, ticket: Ticket, status: int = 200, **refused: Any) -> HttpResponse:
+    wanted = request.GET.get("q", "").strip()[:60]
+    kits = ServiceKit.objects.filter(model=ticket.unit.model_id).order_by("level") if ticket.unit.model_id else []
+    context = lines_context(ticket) | {
+        "wanted": wanted,
+        "found": find_parts(request.shop, wanted) if wanted else [],
+        "kits": kits,
+        "by_hand_form": ByHandForm(initial={"quantity": "1"}),
+        "is_mechanic": request.user.role != User.Role.COUNTER,
+        **refused,
+    }
+    return render(request, "bench/parts.html", context, status=status)

@@ -1,0 +1,106 @@
+"""The form of one step: its readings, a note, and what makes a repeat harmless."""
+
+from __future__ import annotations
+
+import uuid
+from typing import Any
+
+from django import forms
+
+from diagnosis.runs_readings import unit_of
+from diagnosis.runs_state import StepState
+from workshop.bench.judging import units_of
+from workshop.bench.ticking import Sent
+from workshop.staff.models import Shop
+
+PREFIX = "reading-"
+
+
+class ReadingField(forms.CharField):
+    """A value with a unit, kept as typed: the rule that stores it reads it."""
+
+    def __init__(self, unit: str, **kwargs: Any) -> None:
+        super().__init__(max_length=60, required=False, **kwargs)
+        self.unit = unit
+        self.widget.attrs.update({"inputmode": "decimal", "autocomplete": "off"})
+
+
+class StepForm(forms.Form):
+    """Readings of the step in the shop's units, a note, the version that was seen and the sender's id."""
+
+    version = forms.IntegerField(min_value=1, widget=forms.HiddenInput)
+    client_id = forms.UUIDField(widget=forms.HiddenInput(attrs={"data-client-id": "", "autocomplete": "off"}))
+    above_maximum = forms.BooleanField(
+        required=False, label="It was found above the maximum, and air has been let out below it since."
+    )
+    note = forms.CharField(
+        required=False,
+        max_length=2000,
+        label="Note",
+        widget=forms.Textarea(attrs={"rows": 2}),
+        error_messages={"max_length": "That is too long for a note (2,000 characters at most)."},
+    )
+
+    def __init__(self, state: StepState, shop: Shop, version: int, data: Any = None) -> None:
+        super().__init__(
+            data,
+            initial={
+                "version": version,
+                "client_id": uuid.uuid4(),
+                "note": state.tick.note if state.tick else "",
+            },
+            auto_id="step-%s",
+        )
+        self.state = state
+        units = units_of(shop, state)
+        for plan in state.step.readings:
+            stored = state.readings.get(plan["key"])
+            self.fields[PREFIX + plan["key"]] = ReadingField(
+                unit_of(plan, units),
+                label=plan["label"],
+                help_text=plan.get("help") or "",
+                initial=stored.typed if stored else "",
+            )
+
+    @property
+    def readings(self) -> list[forms.BoundField]:
+        return [self[PREFIX + plan["key"]] for plan in self.state.step.readings]
+
+    @property
+    def asks_about_maximum(self) -> bool:
+        """Only after a pressure above the maximum was typed."""
+        return self.is_bound and (
+            bool(self.data.get("above_maximum")) or any("maximum" in error for error in self._reading_errors())
+        )
+
+    def typed(self) -> dict[str, str]:
+        """What was typed, by reading key; empty ones left out."""
+        return {
+            plan["key"]: text
+            for plan in self.state.step.readings
+            if (text := (self.data.get(PREFIX + plan["key"]) or "").strip())
+        }
+
+    def sent(self, outcome: str) -> Sent:
+        """What a valid form says."""
+        return Sent(
+            outcome=outcome,
+            seen_version=self.cleaned_data["version"],
+            client_id=self.cleaned_data["client_id"],
+            note=self.cleaned_data["note"],
+            typed=self.typed(),
+            above_maximum_is_meant=self.cleaned_data["above_maximum"],
+        )
+
+    def refuse_readings(self, errors: dict[str, str]) -> None:
+        """Put each reason beside its field."""
+        for key, reason in errors.items():
+            name = PREFIX + key
+            self.add_error(name if name in self.fields else None, reason)
+
+    def seen_now(self, version: int) -> None:
+        """After a conflict: the version that is shown now, and an id that was not used yet."""
+        self.data = {**dict(self.data.items()), "version": str(version), "client_id": str(uuid.uuid4())}
+
+    def _reading_errors(self) -> list[str]:
+        return [str(error) for field in self.readings for error in field.errors]

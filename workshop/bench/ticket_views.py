@@ -1,0 +1,166 @@
+"""The bench page of a ticket, and what takes it on: onto the bench, a checklist begun, waiting, work done."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_GET, require_POST
+
+from diagnosis.models import Checklist
+from workshop.bench.board import may_work
+from workshop.bench.forms import FinishForm, SeenForm, WaitForm
+from workshop.bench.proof import finish_bench_work
+from workshop.bench.timers import running_timers
+from workshop.bench.work import (
+    CannotPutAway,
+    NotOnTheBench,
+    arrival_settings,
+    bench_ticket,
+    checklists_for,
+    findings_of,
+    put_away_run,
+    run_of,
+    run_states,
+    start_checklist,
+    take_onto_the_bench,
+)
+from workshop.staff.models import User
+from workshop.tickets.models import Ticket
+from workshop.tickets.moves import ProofMissing, UnlawfulMove, move
+from workshop.tickets.part_lines import lines_of, total_of
+from workshop.tickets.proof import missing_proof_of
+from workshop.web.requests import ShopRequest
+from workshop.web.roles import anyone_in_the_shop, for_roles
+from workshop.web.versions import StaleVersion
+
+CONFLICT, REFUSED = 409, 422
+
+
+@require_GET
+@anyone_in_the_shop
+def ticket(request: ShopRequest, number: int) -> HttpResponse:
+    return show_ticket(request, bench_ticket(request.shop, number))
+
+
+def show_ticket(request: ShopRequest, the_ticket: Ticket, status: int = 200, **refused: Any) -> HttpResponse:
+    """The page; refused forms take the place of empty ones."""
+    states = run_states(the_ticket)
+    suggested, others = checklists_for(the_ticket)
+    lines = lines_of(the_ticket)
+    context = {
+        "ticket": the_ticket,
+        "run_states": states,
+        "findings": findings_of(states),
+        "suggested": suggested,
+        "other_checklists": others,
+        "part_lines": lines,
+        "parts_total": total_of(lines),
+        "arrival": arrival_settings(the_ticket),
+        "missing_proof": missing_proof_of(the_ticket),
+        "timers": running_timers([the_ticket]),
+        "finish_form": FinishForm(initial={"version": the_ticket.version}),
+        "wait_form": WaitForm(initial={"version": the_ticket.version}),
+        "may_work": may_work(request.user),
+        **refused,
+    }
+    return render(request, "bench/ticket.html", context, status=status)
+
+
+@require_POST
+@for_roles(User.Role.MECHANIC)
+def take(request: ShopRequest, number: int) -> HttpResponse:
+    the_ticket = bench_ticket(request.shop, number)
+    form = SeenForm(request.POST)
+    seen = form.cleaned_data["version"] if form.is_valid() else the_ticket.version
+    try:
+        take_onto_the_bench(ticket=the_ticket, by=request.user, seen_version=seen)
+    except (StaleVersion, UnlawfulMove) as error:
+        return _changed_meanwhile(request, number, error)
+    return redirect("bench:ticket", number)
+
+
+@require_POST
+@for_roles(User.Role.MECHANIC)
+def start(request: ShopRequest, number: int, key: str) -> HttpResponse:
+    the_ticket = bench_ticket(request.shop, number)
+    checklist = get_object_or_404(Checklist, key=key, is_current=True)
+    try:
+        run = start_checklist(ticket=the_ticket, checklist=checklist, by=request.user)
+    except NotOnTheBench as error:
+        messages.error(request, str(error))
+        return redirect("bench:ticket", number)
+    return redirect("bench:run", number, run.pk)
+
+
+@require_POST
+@for_roles(User.Role.MECHANIC)
+def put_away(request: ShopRequest, number: int, run_pk: int) -> HttpResponse:
+    the_ticket = bench_ticket(request.shop, number)
+    try:
+        put_away_run(ticket=the_ticket, run=run_of(the_ticket, run_pk), by=request.user)
+    except CannotPutAway as error:
+        messages.error(request, str(error))
+    return redirect("bench:ticket", number)
+
+
+@require_POST
+@for_roles(User.Role.MECHANIC)
+def wait(request: ShopRequest, number: int) -> HttpResponse:
+    the_ticket = bench_ticket(request.shop, number)
+    form = WaitForm(request.POST)
+    if not form.is_valid():
+        return show_ticket(request, the_ticket, REFUSED, wait_form=form)
+    try:
+        move(
+            ticket=the_ticket,
+            to_state=Ticket.State.WAITING,
+            waiting_for=form.cleaned_data["waiting_for"],
+            reason=form.cleaned_data["reason"],
+            by=request.user,
+            seen_version=form.cleaned_data["version"],
+        )
+    except (StaleVersion, UnlawfulMove) as error:
+        return _changed_meanwhile(request, number, error, wait_form=form)
+    messages.success(request, f"Ticket {number} is {the_ticket.state_words.lower()}.")
+    return redirect("bench:ticket", number)
+
+
+@require_POST
+@for_roles(User.Role.MECHANIC)
+def finish(request: ShopRequest, number: int) -> HttpResponse:
+    the_ticket = bench_ticket(request.shop, number)
+    form = FinishForm(request.POST)
+    if not form.is_valid():
+        return show_ticket(request, the_ticket, REFUSED, finish_form=form)
+    try:
+        finish_bench_work(
+            ticket=the_ticket,
+            by=request.user,
+            seen_version=form.cleaned_data["version"],
+            reason_without_proof=form.cleaned_data["reason"],
+        )
+    except ProofMissing as error:
+        form.add_error("reason", f"{error} Prove it, or write here why it can go without.")
+        return show_ticket(request, bench_ticket(request.shop, number), REFUSED, finish_form=form)
+    except (StaleVersion, UnlawfulMove) as error:
+        return _changed_meanwhile(request, number, error, finish_form=form)
+    messages.success(request, f"Ticket {number} is ready. The counter sees it.")
+    return redirect("bench:board")
+
+
+def _changed_meanwhile(request: ShopRequest, number: int, error: Exception, **forms: Any) -> HttpResponse:
+    """The page as it is now, what was typed kept, and what happened since."""
+    fresh = bench_ticket(request.shop, number)
+    said = str(error)
+    if isinstance(error, StaleVersion):
+        last = fresh.events.select_related("by").first()
+        said = "Somebody changed this ticket meanwhile."
+        if last is not None:
+            said += f" Last: {last.text}" + (f", {last.by}." if last.by else ".")
+        said += " Look at it, then press again if it still holds."
+    for form in forms.values():
+        form.data = {**dict(form.data.items()), "version": str(fresh.version)}
+    return show_ticket(request, fresh, CONFLICT, conflict=said, **forms)

@@ -1,0 +1,139 @@
+"""What the bench needs to know of a ticket: its runs, its fork's values, and the checklists that suit it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from django.db import transaction
+from django.http import Http404
+
+from diagnosis.models import Checklist, Run
+from diagnosis.runs import start_run
+from diagnosis.runs_state import FoundState, RunState, states_of
+from specs.lookup import GeometryGap, SpecWritten, choose, current_values
+from specs.models import SpecValue
+from specs.physics.air_spring import AirSpring
+from workshop.bench.spring import spring_of
+from workshop.staff.models import Shop, User
+from workshop.tickets.access import ticket_of
+from workshop.tickets.logbook import log
+from workshop.tickets.models import SettingsRecord, Ticket, TicketRun
+from workshop.tickets.moves import move
+
+
+class NotOnTheBench(ValueError):
+    """The ticket is not on the bench, so its checklists are only to be read."""
+
+    def __init__(self, ticket: Ticket) -> None:
+        super().__init__(f"This ticket is “{ticket.state_words}”. Take it onto the bench before you go on.")
+
+
+class CannotPutAway(ValueError):
+    """A checklist that was ticked stays with its ticket."""
+
+
+@dataclass(frozen=True)
+class ForkValues:
+    """The current spec values of a ticket's unit, and the spring they describe."""
+
+    values: Mapping[str, SpecValue]
+    spring: AirSpring | GeometryGap | None
+
+    @property
+    def max_pressure_pa(self) -> float | None:
+        value = self.values.get("max_pressure")
+        return value.magnitude_si if value else None
+
+    def written(self, keys: Iterable[str], shop: Shop) -> list[SpecWritten]:
+        """The wanted values as the shop reads them, missing ones too."""
+        return [shown.written(shop.unit_for) for shown in choose(self.values, keys)]
+
+
+def bench_ticket(shop: Shop, number: int) -> Ticket:
+    """The ticket with what its bench pages show. Raises Http404."""
+    tickets = Ticket.objects.with_names().select_related("shop")
+    return ticket_of(
+        shop,
+        number,
+        tickets.prefetch_related("complaints", "condition_notes", "photos__step", "settings_records"),
+    )
+
+
+def run_states(ticket: Ticket) -> list[RunState]:
+    """Where each of the ticket's runs stands, oldest first."""
+    return states_of(row.run for row in ticket.ticket_runs.select_related("run__checklist"))
+
+
+def run_of(ticket: Ticket, run_pk: int) -> Run:
+    """A run of this ticket. Raises Http404 for a run of another."""
+    row = TicketRun.objects.select_related("run__checklist").filter(ticket=ticket, run=run_pk).first()
+    if row is None:
+        raise Http404
+    return row.run
+
+
+def findings_of(states: Iterable[RunState]) -> list[FoundState]:
+    """Every finding of these runs, in the order in which they were made."""
+    found = [finding for state in states for finding in state.found]
+    return sorted(found, key=lambda finding: finding.step_state.tick.pk if finding.step_state.tick else 0)
+
+
+def fork_values(ticket: Ticket) -> ForkValues:
+    """The values of the unit's model at its travel, in one query; none where the model is not in the specs."""
+    unit = ticket.unit
+    if unit.model is None:
+        return ForkValues({}, None)
+    values = current_values(unit.model, None if unit.travel_m is None else round(unit.travel_m * 1000))
+    return ForkValues(values, spring_of(unit, values=values))
+
+
+def arrival_settings(ticket: Ticket) -> SettingsRecord | None:
+    """The settings as the unit came in; asks no query of a ticket from `bench_ticket`."""
+    records = {record.moment: record for record in ticket.settings_records.all()}
+    return records.get(SettingsRecord.Moment.ARRIVAL)
+
+
+def checklists_for(ticket: Ticket) -> tuple[list[Checklist], list[Checklist]]:
+    """The checklists that the ticket's complaints suggest, and the others that suit its unit."""
+    complaints = {complaint.pk for complaint in ticket.complaints.all()}
+    begun = set(ticket.ticket_runs.values_list("run__checklist__key", flat=True))
+    current = Checklist.objects.filter(is_current=True).order_by("complaint__position", "title")
+    suited = [entry for entry in current if ticket.unit.kind in entry.suits and entry.key not in begun]
+    suggested = [entry for entry in suited if entry.complaint_id in complaints]
+    return suggested, [entry for entry in suited if entry.complaint_id not in complaints]
+
+
+@transaction.atomic
+def take_onto_the_bench(*, ticket: Ticket, by: User, seen_version: int) -> None:
+    """Raises workshop.tickets.moves.UnlawfulMove and workshop.web.versions.StaleVersion."""
+    move(ticket=ticket, to_state=Ticket.State.ON_THE_BENCH, by=by, seen_version=seen_version)
+
+
+@transaction.atomic
+def start_checklist(*, ticket: Ticket, checklist: Checklist, by: User) -> Run:
+    """Begin a checklist on a ticket that is on the bench; one already begun is given back.
+
+    Raises NotOnTheBench.
+    """
+    Ticket.objects.select_for_update().only("pk").get(pk=ticket.pk)  # of two taps the second finds the first's run
+    if ticket.state != Ticket.State.ON_THE_BENCH:
+        raise NotOnTheBench(ticket)
+    begun = ticket.ticket_runs.filter(run__checklist__key=checklist.key).select_related("run").first()
+    if begun is not None:
+        return begun.run
+    run = start_run(checklist=checklist, facts=ticket.unit.facts(), by=by)
+    TicketRun.objects.create(ticket=ticket, run=run)
+    log(ticket=ticket, by=by, text=f"Checklist begun: {checklist.title}")
+    return run
+
+
+@transaction.atomic
+def put_away_run(*, ticket: Ticket, run: Run, by: User) -> None:
+    """Take a checklist off the ticket that was begun by mistake. Raises CannotPutAway once it has been ticked."""
+    Run.objects.select_for_update().only("pk").get(pk=run.pk)
+    if run.ticks.exists() or run.readings.exists():
+        raise CannotPutAway("This checklist was worked on, so it stays with the ticket.")
+    TicketRun.objects.filter(ticket=ticket, run=run).delete()
+    run.delete()
+    log(ticket=ticket, by=by, text=f"Checklist put away: {run.checklist.title}")

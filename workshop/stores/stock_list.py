@@ -1,0 +1,54 @@
+"""The list of what the shop keeps, with levels, and what is short."""
+
+from __future__ import annotations
+
+from django.db.models import DecimalField, F, OuterRef, Q, QuerySet, Subquery, Sum, Value
+from django.db.models.functions import Coalesce
+
+from specs.models import Part
+from workshop.staff.models import Shop
+from workshop.stores.models import StockItem
+from workshop.stores.moving import NOTHING, with_levels
+from workshop.tickets.models import PartLine, Ticket
+
+
+def stock_of(shop: Shop, *, wanted: str = "", only_short: bool = False) -> QuerySet[StockItem]:
+    """Items with `level`, `needed` by open tickets and `short`, in one query however many there are.
+
+    Short means: what is left once the open tickets have theirs is at or below the reorder mark.
+    """
+    items = with_levels(StockItem.objects.filter(shop=shop).select_related("part"))
+    items = items.annotate(needed=_needed(shop)).annotate(left=F("level") - F("needed"))
+    for word in wanted.split():
+        items = items.filter(
+            Q(part__number__icontains=word)
+            | Q(part__description__icontains=word)
+            | Q(part__size__icontains=word)
+            | Q(shelf__icontains=word)
+            | Q(supplier__icontains=word)
+        )
+    if only_short:
+        items = items.filter(left__lte=F("reorder_level"))
+    return items.order_by("part__number")
+
+
+def parts_not_kept(shop: Shop) -> QuerySet[Part]:
+    """Parts of the specs that the shop has no place for yet."""
+    return Part.objects.exclude(stock_items__shop=shop).order_by("number")
+
+
+def _needed(shop: Shop) -> Coalesce:
+    figures = DecimalField(max_digits=11, decimal_places=2)
+    lines = (
+        PartLine.objects.filter(
+            part=OuterRef("part"),
+            status=PartLine.Status.NEEDED,
+            ticket__shop=shop,
+            ticket__state__in=Ticket.OPEN_STATES,
+        )
+        .order_by()
+        .values("part")
+        .annotate(wanted=Sum("quantity"))
+        .values("wanted")
+    )
+    return Coalesce(Subquery(lines, output_field=figures), Value(NOTHING, output_field=figures), output_field=figures)

@@ -1,0 +1,116 @@
+"""The Stores: what is there, what is short, and what goes in and out."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from django import forms
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.core.paginator import Paginator
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
+
+from workshop.stores.figures import figures
+from workshop.stores.forms import CountForm, ItemForm, KeepForm, ReceiveForm, WriteOffForm
+from workshop.stores.keeping import change_item, keep_part
+from workshop.stores.models import StockItem
+from workshop.stores.moving import NotEnoughInStock, count, level_of, receive, write_off
+from workshop.stores.stock_list import stock_of
+from workshop.web.requests import ShopRequest
+from workshop.web.roles import anyone_in_the_shop
+
+ROWS_A_PAGE = 50
+MOVEMENTS_SHOWN = 50
+REFUSED = 422
+
+
+@require_GET
+@anyone_in_the_shop
+def stock(request: ShopRequest) -> HttpResponse:
+    wanted = request.GET.get("q", "").strip()[:60]
+    only_short = request.GET.get("show") == "short"
+    items = stock_of(request.shop, wanted=wanted, only_short=only_short)
+    page = Paginator(items, ROWS_A_PAGE).get_page(request.GET.get("page"))
+    return render(request, "stores/stock.html", {"page": page, "wanted": wanted, "only_short": only_short})
+
+
+@require_GET
+@anyone_in_the_shop
+def item(request: ShopRequest, pk: int) -> HttpResponse:
+    return _show(request, pk)
+
+
+@require_POST
+@anyone_in_the_shop
+def receive_item(request: ShopRequest, pk: int) -> HttpResponse:
+    return _move(request, pk, "receive_form", ReceiveForm(request.POST, auto_id="receive-%s"), receive)
+
+
+@require_POST
+@anyone_in_the_shop
+def count_item(request: ShopRequest, pk: int) -> HttpResponse:
+    return _move(request, pk, "count_form", CountForm(request.POST, auto_id="count-%s"), count)
+
+
+@require_POST
+@anyone_in_the_shop
+def write_off_item(request: ShopRequest, pk: int) -> HttpResponse:
+    return _move(request, pk, "write_off_form", WriteOffForm(request.POST, auto_id="write-off-%s"), write_off)
+
+
+@require_http_methods(["GET", "POST"])
+@anyone_in_the_shop
+def edit(request: ShopRequest, pk: int) -> HttpResponse:
+    the_item = get_object_or_404(StockItem.objects.select_related("part"), shop=request.shop, pk=pk)
+    form = ItemForm(request.POST or None, instance=the_item)
+    if request.method == "POST" and form.is_valid():
+        change_item(item=the_item, **form.cleaned_data)
+        messages.success(request, "The terms are saved.")
+        return redirect("stores:item", pk)
+    status = REFUSED if form.is_bound else 200
+    return render(request, "stores/edit.html", {"form": form, "item": the_item}, status=status)
+
+
+@require_http_methods(["GET", "POST"])
+@anyone_in_the_shop
+def add(request: ShopRequest) -> HttpResponse:
+    form = KeepForm(request.shop, request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        kept = keep_part(shop=request.shop, **form.cleaned_data)
+        messages.success(request, "It has a place now. Receive or count what is there.")
+        return redirect("stores:item", kept.pk)
+    status = REFUSED if form.is_bound else 200
+    return render(request, "stores/edit.html", {"form": form, "item": None}, status=status)
+
+
+def _move(request: ShopRequest, pk: int, name: str, form: forms.Form, change: Callable[..., Any]) -> HttpResponse:
+    the_item = get_object_or_404(StockItem.objects.select_related("part"), shop=request.shop, pk=pk)
+    if form.is_valid():
+        try:
+            moved = change(item=the_item, by=request.user, **form.cleaned_data)
+        except (ValidationError, NotEnoughInStock) as refused:
+            reasons = refused.messages if isinstance(refused, ValidationError) else [str(refused)]
+            form.add_error(next(iter(form.fields)), reasons)
+        else:
+            level = figures(level_of(the_item))
+            said = f"Now {level} in the stores." if moved is not None else f"It agrees: {level} in the stores."
+            messages.success(request, said)
+            return redirect("stores:item", pk)
+    return _show(request, pk, REFUSED, **{name: form})
+
+
+def _show(request: ShopRequest, pk: int, status: int = 200, **refused: Any) -> HttpResponse:
+    the_item = get_object_or_404(stock_of(request.shop), pk=pk)
+    movements = the_item.movements.select_related("by", "part_line__ticket").order_by("-pk")[:MOVEMENTS_SHOWN]
+    context = {
+        "item": the_item,
+        "movements": movements,
+        "receive_form": ReceiveForm(auto_id="receive-%s"),
+        "count_form": CountForm(auto_id="count-%s"),
+        "write_off_form": WriteOffForm(auto_id="write-off-%s"),
+        **refused,
+    }
+    return render(request, "stores/item.html", context, status=status)
