@@ -113,7 +113,8 @@ def _things(intake: IntakeForm) -> dict[str, Any]:
     units = known_units(intake.customer) if intake.customer else []
     if intake.unit is not None and intake.unit not in units:
         units = [unit_with_tickets(intake.unit), *units]
-    unit = intake.unit or (units[0] if len(units) == 1 and "unit" not in intake.data else None)
+    only_one = units[0] if len(units) == 1 and "unit" not in intake.data else None
+    unit = intake.unit or (only_one if only_one is not None and getattr(only_one, "inside", None) is None else None)
     bikes = known_bikes(intake.customer, unit) if intake.customer else []
     return {
         "intake": intake,

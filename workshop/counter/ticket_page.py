@@ -7,6 +7,7 @@ from dataclasses import dataclass, fields
 from typing import Any
 
 from django.db.models import Prefetch
+from django.utils import timezone
 
 from workshop.counter.forms_tickets import ConditionForm, MoveForm, PhotosForm
 from workshop.staff.models import Shop
@@ -56,6 +57,7 @@ def ticket_context(ticket: Ticket, **forms: Any) -> dict[str, Any]:
         "condition_form": ConditionForm(),
         "photos_form": PhotosForm(),
         "places": PLACES,
+        "today": timezone.localdate(),
         "can_be_handed_back": Ticket.State.HANDED_BACK in moves_from(ticket.state),
         **forms,
     }

@@ -68,7 +68,7 @@ def give_unit(request: ShopRequest, pk: int) -> HttpResponse:
         return redirect("counter:unit", pk)
     text = request.GET.get("q", "").strip()
     hits = find_customers(request.shop, text).exclude(pk=the_unit.customer_id)[:MOST_HITS]
-    return render(request, "counter/unit_give.html", {"unit": the_unit, "text": text, "hits": hits})
+    return render(request, "counter/unit_give.html", {"the_unit": the_unit, "text": text, "hits": hits})
 
 
 @require_http_methods(["GET", "POST"])
@@ -103,7 +103,7 @@ def change_unit(request: ShopRequest, pk: int) -> HttpResponse:
         form_of=lambda stored: UnitForm.of(stored, shop),
         done_url=reverse("counter:unit", args=[pk]),
         said="The unit is saved.",
-        context={"unit": the_unit, "customer": the_unit.customer, "model_hits": model_hits(form)},
+        context={"the_unit": the_unit, "customer": the_unit.customer, "model_hits": model_hits(form)},
     )
 
 
@@ -136,7 +136,7 @@ def _unit(request: ShopRequest, pk: int) -> SuspensionUnit:
 def _unit_context(request: ShopRequest, the_unit: SuspensionUnit, **forms: Any) -> dict[str, Any]:
     fittings = list(the_unit.fittings.select_related("bike", "recorded_by"))
     return {
-        "unit": the_unit,
+        "the_unit": the_unit,
         "fittings": fittings,
         "fitted": next((fitting for fitting in fittings if fitting.until is None), None),
         "tickets": tickets_of(request.shop, unit=the_unit, page=request.GET.get("page")),
