@@ -1,0 +1,257 @@
+"""When a service is due: a date with a range, and the reason on one line. No Django.
+
+An interval has ride hours and months, whichever comes first. Ride hours that were only said may be off by a share,
+and so may the riding to come; that share makes the range. Months have none.
+"""
+
+from __future__ import annotations
+
+import calendar
+import datetime as dt
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+from workshop.intervals.ridden import Known, RideHistory, Stretch, hours_per_day_now
+
+FURTHEST_DAYS = 20 * 365
+DUE_WITHIN_DAYS = 14
+
+
+class Standing(StrEnum):
+    """How urgent a service is; in the order of a list."""
+
+    OVERDUE = "overdue"
+    DUE = "due"
+    COMING_UP = "coming_up"
+    LATER = "later"
+
+
+class DueBy(StrEnum):
+    HOURS = "hours"
+    MONTHS = "months"
+
+
+@dataclass(frozen=True)
+class Rule:
+    """An interval of one level. `hours` are ride hours; None where the rule names none."""
+
+    level: str
+    hours: float | None
+    months: int | None
+    source: str
+    is_own: bool = False
+    is_checked: bool = True
+
+
+@dataclass(frozen=True)
+class Figures:
+    """The owner's figures: what riding shortens the hours by, how far off a said figure may be, what is soon."""
+
+    wet_factor: float = 0.75
+    dusty_factor: float = 0.75
+    said_hours_spread: float = 0.25
+    coming_up_days: int = 42
+
+    def factor(self, conditions: str) -> float:
+        return {"wet": self.wet_factor, "dusty": self.dusty_factor}.get(conditions, 1.0)
+
+
+@dataclass(frozen=True)
+class Forecast:
+    """When a service of a level is due: most likely, earliest and latest, and why in one line."""
+
+    rule: Rule
+    counted_from: dt.date
+    after_service: bool
+    hours_ridden: float
+    hours_allowed: float | None
+    due: dt.date
+    earliest: dt.date
+    latest: dt.date
+    due_by: DueBy
+    standing: Standing
+    explanation: str
+
+    @property
+    def level(self) -> str:
+        return self.rule.level
+
+    @property
+    def is_a_range(self) -> bool:
+        return self.earliest != self.latest
+
+
+def forecast(
+    rule: Rule,
+    history: RideHistory,
+    *,
+    counted_from: dt.date,
+    after_service: bool,
+    today: dt.date,
+    figures: Figures,
+) -> Forecast | None:
+    """Forecast one level of one unit; None where neither hours nor months lead to a day.
+
+    Args:
+        counted_from: the day of the last service of this level or a larger one, else the day the unit was first seen.
+        after_service: whether `counted_from` is the day of a service.
+    """
+    figure = history.figure_on(today)
+    factor = figures.factor(figure.conditions) if figure else 1.0
+    allowed = None if rule.hours is None else rule.hours * factor
+    tomorrow = today + dt.timedelta(days=1)  # today's ride counts
+    stretches = history.stretches(counted_from, tomorrow)
+    by_months = None if rule.months is None else add_months(counted_from, rule.months)
+    by_hours = None
+    if allowed is not None:
+        by_hours = _range_by_hours(
+            stretches, hours_per_day_now(history, tomorrow), allowed, max(counted_from, tomorrow), figures
+        )
+    chosen = _whichever_first(by_hours, by_months)
+    if chosen is None:
+        return None
+    due_by, (earliest, due, latest) = chosen
+    ridden = sum(stretch.hours for stretch in stretches)
+    if due_by is DueBy.HOURS and rule.hours is not None:
+        words = _hours_words(rule.hours, factor, history, stretches, counted_from, today)
+    else:
+        words = _months_words(rule.months or 0, counted_from, today)
+    if not after_service:
+        words += "; no earlier service is known"
+    return Forecast(
+        rule=rule,
+        counted_from=counted_from,
+        after_service=after_service,
+        hours_ridden=ridden,
+        hours_allowed=allowed,
+        due=due,
+        earliest=earliest,
+        latest=latest,
+        due_by=due_by,
+        standing=_standing(earliest, due, latest, today, figures),
+        explanation=words,
+    )
+
+
+def add_months(day: dt.date, months: int) -> dt.date:
+    """The same day so many months on; the last of the month where that month is shorter."""
+    total = day.year * 12 + day.month - 1 + months
+    year, month = total // 12, total % 12 + 1
+    return dt.date(year, month, min(day.day, calendar.monthrange(year, month)[1]))
+
+
+def whole_months_between(start: dt.date, end: dt.date) -> int:
+    """Whole months gone by from `start` to `end`."""
+    months = (end.year - start.year) * 12 + end.month - start.month
+    return months - 1 if add_months(start, months) > end else months
+
+
+def day_words(day: dt.date, today: dt.date) -> str:
+    """“3 June”, with the year where it is not this one."""
+    words = f"{day.day} {day:%B}"
+    return words if day.year == today.year else f"{words} {day.year}"
+
+
+def hours_words(hours: float) -> str:
+    """Whole hours from ten on, tenths below."""
+    return f"{hours:.0f}" if hours >= 9.95 else f"{hours:.1f}".removesuffix(".0")
+
+
+_Range = tuple[dt.date, dt.date, dt.date]
+
+
+def _range_by_hours(
+    stretches: Sequence[Stretch],
+    per_day_now: float | None,
+    allowed: float,
+    from_now: dt.date,
+    figures: Figures,
+) -> _Range | None:
+    spread = figures.said_hours_spread
+    earliest, due, latest = (
+        _day_reached(stretches, per_day_now, allowed, from_now, scale) for scale in (1 + spread, 1.0, 1 - spread)
+    )
+    if due is None:
+        return None
+    return earliest or due, due, latest or from_now + dt.timedelta(days=FURTHEST_DAYS)
+
+
+def _day_reached(
+    stretches: Sequence[Stretch],
+    per_day_now: float | None,
+    allowed: float,
+    from_now: dt.date,
+    scale: float,
+) -> dt.date | None:
+    """The day on which `allowed` hours are full, if what was said and what is to come is off by `scale`."""
+    left = allowed
+    for stretch in stretches:
+        per_day = stretch.hours_per_day * (scale if stretch.known == Known.WEEKLY else 1.0)
+        if per_day * (stretch.end - stretch.start).days >= left:
+            return stretch.start + dt.timedelta(days=math.ceil(left / per_day))
+        left -= per_day * (stretch.end - stretch.start).days
+    if not per_day_now or scale <= 0:
+        return None
+    days = math.ceil(left / (per_day_now * scale))
+    return None if days > FURTHEST_DAYS else from_now + dt.timedelta(days=days)
+
+
+def _whichever_first(by_hours: _Range | None, by_months: dt.date | None) -> tuple[DueBy, _Range] | None:
+    if by_hours is None:
+        return None if by_months is None else (DueBy.MONTHS, (by_months, by_months, by_months))
+    if by_months is None:
+        return DueBy.HOURS, by_hours
+    earliest, due, latest = (min(day, by_months) for day in by_hours)
+    return (DueBy.HOURS if by_hours[1] <= by_months else DueBy.MONTHS), (earliest, due, latest)
+
+
+def _standing(earliest: dt.date, due: dt.date, latest: dt.date, today: dt.date, figures: Figures) -> Standing:
+    """Overdue even if the rider rides little; due if it may be now or will be within two weeks; else coming up."""
+    if today > latest:
+        return Standing.OVERDUE
+    if today >= earliest or (due - today).days <= DUE_WITHIN_DAYS:
+        return Standing.DUE
+    return Standing.COMING_UP if (due - today).days <= figures.coming_up_days else Standing.LATER
+
+
+def _hours_words(
+    rule_hours: float,
+    factor: float,
+    history: RideHistory,
+    stretches: Sequence[Stretch],
+    start: dt.date,
+    today: dt.date,
+) -> str:
+    ridden = hours_words(sum(stretch.hours for stretch in stretches))
+    figure = history.figure_on(today)
+    shortened = ""
+    if factor != 1.0 and figure is not None:
+        shortened = f" ({hours_words(rule_hours)} h × {factor:g} for {figure.conditions} riding)"
+    known = {stretch.known for stretch in stretches}
+    grounds = []
+    if Known.COUNTER in known:
+        grounds.append("the readings of the hour counter")
+    if Known.RIDES in known:
+        count = len(history.rides_in(start, today + dt.timedelta(days=1)))
+        grounds.append("one ride sent" if count == 1 else f"{count} rides sent")
+    if Known.WEEKLY in known or not grounds:
+        grounds.append(_weekly_words(history, start, today))
+    return f"{ridden} of {hours_words(rule_hours * factor)} h{shortened} by {' and '.join(grounds)}"
+
+
+def _weekly_words(history: RideHistory, start: dt.date, today: dt.date) -> str:
+    figure = history.figure_on(today)
+    if figure is None:
+        return "what was measured lately"
+    whose = "the customer's" if figure.by_customer else "our estimate of"
+    changed = [other for other in history.weekly if start < other.since < figure.since]
+    since = day_words(start if changed else max(figure.since, start), today)
+    before = " now, other figures before," if changed else ""
+    return f"{whose} {hours_words(figure.hours_per_week)} h a week{before} since {since}"
+
+
+def _months_words(months: int, start: dt.date, today: dt.date) -> str:
+    gone = whole_months_between(start, today) if today > start else 0
+    return f"{gone} of {months} months since {day_words(start, today)}"

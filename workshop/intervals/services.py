@@ -1,0 +1,117 @@
+"""Services done: written down at hand-back from what was ticked, and corrected at the counter."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.utils import timezone
+
+from diagnosis.models import Tick
+from workshop.intervals.levels import levels_done
+from workshop.intervals.models import Level, ServiceDone
+from workshop.staff.models import User
+from workshop.tickets.logbook import log
+from workshop.tickets.models import Ticket
+from workshop.units.models import SuspensionUnit
+
+
+def levels_ticked(ticket: Ticket) -> dict[str, str]:
+    """The levels that the ticket's runs make up, each with the title of the checklist that tells so."""
+    ticks = Tick.objects.filter(run__in=ticket.ticket_runs.values("run")).select_related("step", "run__checklist")
+    outcomes: dict[tuple[int, str], Tick] = {}
+    for tick in ticks.order_by("pk"):
+        outcomes[tick.run_id, tick.step.key] = tick
+    done: dict[int, set[str]] = {}
+    checklists: dict[int, tuple[str, str]] = {}
+    for (run_pk, step_key), tick in outcomes.items():
+        checklists[run_pk] = (tick.run.checklist.key, tick.run.checklist.title)
+        if tick.outcome == Tick.Outcome.DONE:
+            done.setdefault(run_pk, set()).add(step_key)
+    found: dict[str, str] = {}
+    for run_pk, steps in done.items():
+        key, title = checklists[run_pk]
+        for level in levels_done(key, steps):
+            found.setdefault(level, title)
+    return found
+
+
+@transaction.atomic
+def record_services_done(*, ticket: Ticket, by: User | None, on: dt.date | None = None) -> list[ServiceDone]:
+    """Write down which services a ticket was, as its ticks tell. Called at hand-back; calling it again is harmless."""
+    day = on or timezone.localdate()
+    made = []
+    for level, title in levels_ticked(ticket).items():
+        service, _ = ServiceDone.objects.get_or_create(
+            ticket=ticket,
+            level=level,
+            defaults={
+                "unit_id": ticket.unit_id,
+                "on": day,
+                "told_by": f"Checklist “{title}”"[:160],
+                "by": by,
+                "at": timezone.now(),
+            },
+        )
+        made.append(service)
+    if made:
+        log(ticket=ticket, by=by, text=f"Counts as {_in_words(service.level for service in made)}")
+    return made
+
+
+@transaction.atomic
+def correct_services_done(*, ticket: Ticket, levels: Iterable[str], by: User | None) -> None:
+    """Let the counter say which services a handed-back ticket was.
+
+    Raises:
+        ValidationError: the ticket was not handed back, or a level is unknown.
+    """
+    wanted = set(levels)
+    if unknown := wanted - set(Level.values):
+        raise ValidationError({"levels": f"There is no service level “{unknown.pop()}”."})
+    handed_back = ticket.moves.filter(to_state=Ticket.State.HANDED_BACK).last()
+    if handed_back is None:
+        raise ValidationError({"levels": "Hand the unit back first; the services are counted from that day."})
+    there = {service.level: service for service in ServiceDone.objects.select_for_update().filter(ticket=ticket)}
+    if wanted == set(there):
+        return
+    ServiceDone.objects.filter(pk__in=[service.pk for level, service in there.items() if level not in wanted]).delete()
+    for level in Level.values:
+        if level in wanted and level not in there:
+            service = ServiceDone(
+                unit_id=ticket.unit_id,
+                ticket=ticket,
+                level=level,
+                on=timezone.localtime(handed_back.at).date(),
+                told_by="Corrected at the counter",
+                by=by,
+                at=timezone.now(),
+            )
+            service.full_clean(exclude=["unit", "ticket", "by"])
+            service.save()
+    log(
+        ticket=ticket,
+        by=by,
+        text="Services done corrected",
+        changes={"Services": [_in_words(there), _in_words(wanted)]},
+    )
+
+
+@transaction.atomic
+def note_service_elsewhere(
+    *, unit: SuspensionUnit, level: str, on: dt.date, told_by: str, by: User | None
+) -> ServiceDone:
+    """Write down a service that was done elsewhere, or before the shop kept records. Raises ValidationError."""
+    if on > timezone.localdate():
+        raise ValidationError({"on": "That day is still to come."})
+    service = ServiceDone(unit=unit, level=level, on=on, told_by=told_by.strip(), by=by, at=timezone.now())
+    service.full_clean(exclude=["unit", "by"])
+    service.save()
+    return service
+
+
+def _in_words(levels: Iterable[str]) -> str:
+    chosen = set(levels)
+    return ", ".join(Level(level).label.lower() for level in Level.values if level in chosen) or "no service"
