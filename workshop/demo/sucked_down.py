@@ -12,12 +12,14 @@ from django.utils import timezone
 from diagnosis.models import Checklist, Complaint, Tick
 from diagnosis.runs import TypedReadings, start_run, tick
 from diagnosis.runs_state import state_of
+from specs.models import ServiceKit
 from specs.units import to_si
 from workshop.demo.garage import Owned
 from workshop.staff.models import Shop, User
 from workshop.tickets.booking import Mark, book_in
 from workshop.tickets.models import Ticket, TicketRun
 from workshop.tickets.moves import move
+from workshop.tickets.part_lines import add_from_kit
 from workshop.tickets.settings_record import Settings
 
 REST_TRAVEL = "70 mm"
@@ -69,6 +71,7 @@ def make_sucked_down(*, shop: Shop, staff: Mapping[str, User], owned: Owned, com
             readings=TypedReadings(typed=typed),
         )
         run = type(run).objects.select_related("checklist").get(pk=run.pk)
+    add_from_kit(ticket=ticket, level=ServiceKit.Level.LOWERS, by=mechanic)
     return ticket
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import datetime as dt
 import random
 from collections.abc import Mapping
@@ -11,6 +12,7 @@ from decimal import Decimal
 from django.utils import timezone
 
 from diagnosis.models import Complaint
+from specs.models import ServiceKit
 from specs.units import to_si
 from workshop.demo.backdating import shift_into_past
 from workshop.demo.garage import Garage, Owned
@@ -21,10 +23,13 @@ from workshop.tickets.booking import Mark, book_in
 from workshop.tickets.hand_back import hand_back
 from workshop.tickets.models import Ticket
 from workshop.tickets.moves import move
+from workshop.tickets.part_lines import PartLineRefused, add_from_kit
 from workshop.tickets.settings_record import Settings, settings_of
 
 State = Ticket.State
 PAST_TICKETS = 36
+# Days from today to the promised day, in turn: some late, some due today, most to come.
+PROMISED_IN = (2, -2, 0, 5, 1, 3, 7, 4)
 
 
 @dataclass(frozen=True)
@@ -136,14 +141,16 @@ def _present(
     chance: random.Random,
 ) -> None:
     story = chance.choice(STORIES)
-    days_in = chance.randint(0, 6)
-    promised_in = chance.randint(1, 9) + days_in
-    ticket = _book(shop, staff, owned, complaints, story, timezone.localdate() + dt.timedelta(days=promised_in), chance)
+    promised_in = PROMISED_IN[number % len(PROMISED_IN)]
+    days_in = chance.randint(max(0, -promised_in), 6)
+    promised_on = timezone.localdate() + dt.timedelta(days=promised_in + days_in)
+    ticket = _book(shop, staff, owned, complaints, story, promised_on, chance)
     mechanic = staff["mechanic" if number % 2 == 0 else "mechanic2"]
     if state in (State.ON_THE_BENCH, State.READY, State.WAITING):
         _move(ticket, State.ON_THE_BENCH, mechanic)
         done = 1.0 if state == State.READY else 0.4
         walk(ticket=ticket, by=mechanic, cause=story.cause, chance=chance, share=done)
+        _put_kit_on(ticket, mechanic)
     if state == State.READY:
         _move(ticket, State.READY, mechanic)
     elif state == State.WAITING:
@@ -152,6 +159,12 @@ def _present(
     elif state == State.CALLED_OFF:
         _move(ticket, State.CALLED_OFF, staff["counter"], reason="The customer changed their mind (demo).")
     shift_into_past(ticket, days=days_in, spread_over_days=min(days_in, 2))
+
+
+def _put_kit_on(ticket: Ticket, by: User) -> None:
+    """The parts of a lowers service, for a model that has such a kit."""
+    with contextlib.suppress(PartLineRefused):
+        add_from_kit(ticket=ticket, level=ServiceKit.Level.LOWERS, by=by)
 
 
 def _move(ticket: Ticket, to_state: str, by: User, *, waiting_for: str = "", reason: str = "") -> None:
