@@ -18,7 +18,7 @@ from gpxpy.gpx import GPXTrackPoint, GPXTrackSegment
 
 NAMESPACES = ("http://www.topografix.com/GPX/1/1", "http://www.topografix.com/GPX/1/0")
 MOST_BYTES = 25 * 1024 * 1024
-MOST_POINTS = 400_000
+MOST_POINTS = 300_000
 EARLIEST = dt.datetime(1990, 1, 1, tzinfo=dt.UTC)
 LONGEST_RIDE = dt.timedelta(hours=36)
 _DEEPEST = 40
@@ -75,9 +75,9 @@ def _rides_of(segments: list[GPXTrackSegment], name: str, now: dt.datetime) -> l
 
 
 def _ride(segments: list[GPXTrackSegment], times: list[dt.datetime]) -> RideRead:
-    moving_s = sum(segment.get_moving_data().moving_time for segment in segments)
+    moving_s = sum(data.moving_time for segment in segments if (data := segment.get_moving_data()) is not None)
     spelled = "\n".join(time.isoformat() for time in times)
-    return RideRead(min(times), max(times), float(moving_s), hashlib.sha256(spelled.encode()).hexdigest())
+    return RideRead(min(times), max(times), moving_s, hashlib.sha256(spelled.encode()).hexdigest())
 
 
 def _times_of(segment: GPXTrackSegment, name: str, now: dt.datetime) -> list[dt.datetime]:
@@ -147,7 +147,7 @@ class _Reader:
             self._text = []
 
     def _end(self, tag: str) -> None:
-        namespace, _, local = tag.rpartition(" ")
+        local = tag.rpartition(" ")[2]
         if self._point is not None and self._text is not None and self._depth == self._point_depth + 1:
             text = "".join(self._text).strip()
             if local == "time":

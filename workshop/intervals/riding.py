@@ -70,11 +70,8 @@ def read_counter(*, unit: SuspensionUnit, on: dt.date, counter_hours: float, by:
         (after, after is not None and after.counter_hours < counter_hours),
     ):
         if other is not None and is_wrong:
-            raise ValidationError(
-                {
-                    "counter_hours": f"The counter showed {other.counter_hours:g} h on {other.on:%d.%m.%Y}. Read it again."
-                }
-            )
+            shown = f"The counter showed {other.counter_hours:g} h on {other.on:%d.%m.%Y}. Read it again."
+            raise ValidationError({"counter_hours": shown})
     row = CounterReading(unit=unit, on=on, counter_hours=counter_hours, by=by, at=timezone.now())
     row.full_clean(exclude=["unit", "by"], validate_constraints=False)
     CounterReading.objects.filter(unit=unit, on=on).delete()

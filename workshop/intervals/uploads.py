@@ -25,7 +25,7 @@ class TracksRead:
     refused: list[str] = field(default_factory=list)
 
 
-def read_upload(file: IO[bytes], *, name: str, now: dt.datetime) -> TracksRead:
+def read_upload(file: IO[bytes], *, name: str, now: dt.datetime, most_points: int = MOST_POINTS) -> TracksRead:
     """The rides in an uploaded GPX file or zip. In a zip, a bad file does not spoil the others.
 
     Raises:
@@ -35,22 +35,22 @@ def read_upload(file: IO[bytes], *, name: str, now: dt.datetime) -> TracksRead:
     if len(data) > MOST_UPLOADED_BYTES:
         raise GpxRefused(f"{name} is larger than {MOST_UPLOADED_BYTES // 1024 // 1024} MB. Send fewer rides at once.")
     if not data.startswith(_ZIP_START):
-        return TracksRead(rides_in(data, name=name, now=now))
-    found = _in_zip(data, name, now)
+        return TracksRead(rides_in(data, name=name, now=now, most_points=most_points))
+    found = _in_zip(data, name, now, most_points)
     if not found.rides:
         reason = found.refused[0] if found.refused else f"{name} holds no GPX file."
         raise GpxRefused(f"Nothing in {name} could be counted. {reason}")
     return found
 
 
-def _in_zip(data: bytes, name: str, now: dt.datetime) -> TracksRead:
+def _in_zip(data: bytes, name: str, now: dt.datetime, most_points: int) -> TracksRead:
     found = TracksRead()
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
             members = [member for member in archive.infolist() if member.filename.lower().endswith(".gpx")]
             if len(members) > MOST_FILES:
                 raise GpxRefused(f"{name} holds more than {MOST_FILES} tracks. Send fewer rides at once.")
-            _read_members(archive, members, name, now, found)
+            _read_members(archive, members, name, now, most_points, found)
     except (zipfile.BadZipFile, NotImplementedError, zlib.error, EOFError):
         raise GpxRefused(f"{name} is a broken zip file. Pack it again.") from None
     except RuntimeError:
@@ -59,9 +59,14 @@ def _in_zip(data: bytes, name: str, now: dt.datetime) -> TracksRead:
 
 
 def _read_members(
-    archive: zipfile.ZipFile, members: list[zipfile.ZipInfo], name: str, now: dt.datetime, found: TracksRead
+    archive: zipfile.ZipFile,
+    members: list[zipfile.ZipInfo],
+    name: str,
+    now: dt.datetime,
+    points_left: int,
+    found: TracksRead,
 ) -> None:
-    unpacked, points_left = 0, MOST_POINTS
+    unpacked = 0
     for member in members:
         short = member.filename.rsplit("/", 1)[-1][:60]
         # What the zip says of the size is not believed: no more than the limit is ever unpacked.

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.db import transaction
 
+from workshop.intervals.services import record_services_done
 from workshop.staff.models import User
 from workshop.tickets.models import SettingsRecord, StateMove, Ticket
 from workshop.tickets.moves import move
@@ -20,7 +21,7 @@ def hand_back(
     seen_settings_version: int = NO_RECORD_YET,
     reason: str = "",
 ) -> StateMove:
-    """Write down the settings at hand-back and close the ticket.
+    """Write down the settings at hand-back and which services it was, and close the ticket.
 
     Raises:
         UnlawfulMove: the ticket is neither ready nor called off.
@@ -30,4 +31,5 @@ def hand_back(
     moment = SettingsRecord.Moment.HAND_BACK
     if not settings.is_empty or seen_settings_version != NO_RECORD_YET:
         record_settings(ticket=ticket, moment=moment, settings=settings, by=by, seen_version=seen_settings_version)
+    record_services_done(ticket=ticket, by=by)
     return made
