@@ -114,7 +114,7 @@ class AnswerPlan:
     """What follows from one outcome of a step. `next` is a step key; None means go on in order.
 
     "Found" with no cause leaves the choice among those the step's ends_search names. Where that names none it is a
-    finding by the way, such as worn bushings in a fork that loses air: it brings parts and calls, and the search goes on.
+    finding by the way, such as worn bushings in a fork that loses air: parts and calls follow, the search goes on.
     """
 
     cause: str | None = None
