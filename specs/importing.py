@@ -229,10 +229,10 @@ def _fate(row: FileRow, version: SpecValue | _Refused, stored: Mapping[Place, Sp
 
 def _refuse_repeats(fates: Sequence[RowFate]) -> list[RowFate]:
     """Refuse every row of a value that the file gives twice: which one is right cannot be told."""
-    places: dict[Place, list[int]] = defaultdict(list)
+    places: dict[Place, list[FileRow]] = defaultdict(list)
     for fate in fates:
         if fate.version is not None:
-            places[_place(fate.version)].append(fate.row.place)
+            places[_place(fate.version)].append(fate.row)
     return [
         fate
         if fate.version is None or len(places[_place(fate.version)]) == 1
@@ -241,10 +241,10 @@ def _refuse_repeats(fates: Sequence[RowFate]) -> list[RowFate]:
     ]
 
 
-def _repeated(fate: RowFate, places: Mapping[Place, list[int]]) -> str:
+def _repeated(fate: RowFate, places: Mapping[Place, list[FileRow]]) -> str:
     assert fate.version is not None  # noqa: S101 (the caller looked)
-    others = [str(place) for place in places[_place(fate.version)] if place != fate.row.place]
-    return f"The file gives this value again in line {', '.join(others)}. Keep the right one."
+    others = [row.where for row in places[_place(fate.version)] if row.place != fate.row.place]
+    return f"The file gives this value again in {', '.join(others)}. Keep the right one."
 
 
 def _digest(content: bytes, fates: Iterable[RowFate]) -> str:

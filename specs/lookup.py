@@ -157,5 +157,5 @@ def written(quantity: Quantity, value: SpecValue | None, unit_for: Callable[[str
     tolerance = ""
     if value.tolerance_si is not None:
         step = from_si(value.tolerance_si, quantity.dimension, unit)
-        tolerance = f"±{number_text(step, unit)}"
+        tolerance = f"±{step:.2g}" if step < 100 else f"±{step:.0f}"
     return SpecWritten(quantity.label, number, unit, tolerance, value.is_checked, value.source)

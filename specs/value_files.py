@@ -39,6 +39,12 @@ class FileRow:
     place: int
     cells: Mapping[str, str]
     fault: str = ""
+    is_entry: bool = False
+
+    @property
+    def where(self) -> str:
+        """Where it is, as an editor counts."""
+        return f"entry {self.place}" if self.is_entry else f"line {self.place}"
 
 
 def read_rows(content: bytes) -> list[FileRow]:
@@ -152,10 +158,10 @@ def _object_without_repeats(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
 
 def _json_row(place: int, entry: object) -> FileRow:
     if not isinstance(entry, dict):
-        return FileRow(place, {}, "This is no object with the layout's keys.")
+        return FileRow(place, {}, "This is no object with the layout's keys.", is_entry=True)
     for key, cell in entry.items():
         if key not in COLUMNS:
-            return FileRow(place, {}, f"“{key}” is no key of the layout.")
+            return FileRow(place, {}, f"“{key}” is no key of the layout.", is_entry=True)
         if not (cell is None or isinstance(cell, str)):
-            return FileRow(place, {}, f"“{key}” has to be text or a number.")
-    return FileRow(place, {key: (cell or "").strip() for key, cell in entry.items()})
+            return FileRow(place, {}, f"“{key}” has to be text or a number.", is_entry=True)
+    return FileRow(place, {key: (cell or "").strip() for key, cell in entry.items()}, is_entry=True)

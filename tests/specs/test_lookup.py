@@ -78,7 +78,7 @@ def test_written_in_the_shops_units(model: SuspensionModel) -> None:
         for shown in values_for(model, None, ["max_pressure", "axle_torque", "full_interval_months", "sag_low"])
     ]
     # 12 N·m and 1 N·m by NIST SP 811: 106.2 and 8.85 in·lbf.
-    assert texts == ["8.25 bar", "106 in·lbf ±9", "%", "12 months"]
+    assert texts == ["8.25 bar", "106 in·lbf ±8.9", "%", "12 months"]
 
 
 def test_builds_the_spring_of_a_travel(

@@ -17,8 +17,8 @@ from specs.lookup import shown_unit
 from specs.models import SpecValue, SuspensionModel
 from specs.models.values import ALL_TRAVELS
 from specs.quantities import Quantity
-from specs.typed_values import LONGEST_TEXT
-from specs.units import DIMENSIONS, from_si, number_text
+from specs.typed_values import LONGEST_TEXT, ValueRefused, read_typed
+from specs.units import DIMENSIONS, from_si
 from specs.value_files import MOST_BYTES
 from workshop.staff.models import Shop
 
@@ -40,6 +40,7 @@ class ValueForm(forms.Form):
 
     def __init__(self, *args: Any, model: SuspensionModel, quantity: Quantity, shop: Shop, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        self.quantity = quantity
         self.shown_unit = shown_unit(quantity, shop.unit_for)
         travels = [(ALL_TRAVELS, "every travel"), *((travel, f"{travel} mm only") for travel in model.travels_mm)]
         self.fields["travel_mm"] = forms.TypedChoiceField(label="For", coerce=int, choices=travels)
@@ -52,6 +53,19 @@ class ValueForm(forms.Form):
         self.fields["typed"].help_text = f"Any unit will do, for example {example}."
         self.fields["tolerance"].help_text = "In the same unit, or in percent. Empty if the source gives none."
         self.fields["typed"].unit = self.fields["tolerance"].unit = self.shown_unit  # type: ignore[attr-defined]
+
+    def clean(self) -> dict[str, Any]:
+        """Judge the value here as well as in the rules, so that every error shows at once."""
+        cleaned = super().clean() or {}
+        if "typed" in cleaned:
+            try:
+                read_typed(
+                    quantity=self.quantity.key, typed=cleaned["typed"], unit=self.shown_unit,
+                    tolerance=cleaned.get("tolerance", ""),
+                )  # fmt: skip
+            except ValueRefused as refused:
+                self.add_error(refused.field, refused.reason)
+        return cleaned
 
     def put_in_place_of(self, stored: SpecValue) -> None:
         """Make the next send replace a version that was written meanwhile."""
@@ -69,7 +83,7 @@ def stored_in_form(stored: SpecValue, unit: str, quantity: Quantity) -> dict[str
     tolerance = ""
     if stored.tolerance_si is not None and quantity.dimension is not None:
         step = from_si(stored.tolerance_si, quantity.dimension, unit)
-        tolerance = f"{number_text(step, unit)} {unit}"
+        tolerance = f"{step:.10g} {unit}"
     return {
         "travel_mm": stored.travel_mm,
         "typed": stored.typed,

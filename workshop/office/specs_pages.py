@@ -12,7 +12,7 @@ from specs.entering import why_no_check
 from specs.expected import expected_keys
 from specs.facts import FACTS
 from specs.lookup import GeometryGap, SpecWritten, for_travel, spring_geometry, written
-from specs.models import SpecValue, SuspensionModel
+from specs.models import ServiceKit, SpecValue, SuspensionModel
 from specs.models.values import ALL_TRAVELS
 from specs.quantities import GROUP_LABELS, QUANTITIES, Quantity, grouped
 from workshop.staff.models import Shop, User
@@ -101,10 +101,10 @@ def page_of_models(words: str, number: str | None) -> tuple[Page[SuspensionModel
     counted = (
         SpecValue.objects.filter(model__in=[model.pk for model in page], is_current=True, withdrawn=False)
         .order_by()
-        .values_list("model")
-        .annotate(Count("pk"), Count("pk", filter=Q(checked_at=None)))
+        .values("model")
+        .annotate(values=Count("pk"), unchecked=Count("pk", filter=Q(checked_at=None)))
     )
-    counts = {pk: (values, unchecked) for pk, values, unchecked in counted}
+    counts = {row["model"]: (row["values"], row["unchecked"]) for row in counted}
     return page, [ModelLine(model, *counts.get(model.pk, (0, 0))) for model in page]
 
 
@@ -140,6 +140,12 @@ def springs_of(model: SuspensionModel, current: Sequence[SpecValue]) -> list[Spr
         spring = spring_geometry(model, travel_mm / 1000, values=for_travel(current, travel_mm))
         lines.append(SpringLine(travel_mm, spring if isinstance(spring, GeometryGap) else None))
     return lines
+
+
+def kits_of(model: SuspensionModel) -> list[ServiceKit]:
+    """What each service takes, the smallest first; two queries and one for the parts."""
+    kits = ServiceKit.objects.filter(model=model).prefetch_related("lines__part")
+    return sorted(kits, key=lambda kit: ServiceKit.Level.values.index(kit.level))
 
 
 def page_to_check(

@@ -13,7 +13,7 @@ from django.views.decorators.http import require_GET, require_POST
 from specs.entering import CheckRefused, check_value
 from specs.exporting import export_csv, exported_values
 from specs.lookup import written
-from specs.models import ServiceKit, SpecValue, SuspensionModel
+from specs.models import SpecValue, SuspensionModel
 from specs.models.values import ALL_TRAVELS
 from specs.quantities import QUANTITIES, Quantity
 from workshop.office import specs_pages as pages
@@ -62,7 +62,7 @@ def model(request: ShopRequest, pk: int) -> HttpResponse:
         "groups": pages.groups_of(model, current, request.shop),
         "springs": pages.springs_of(model, current),
         "unchecked": sum(not (value.withdrawn or value.is_checked) for value in current),
-        "kits": ServiceKit.objects.filter(model=model).prefetch_related("lines__part"),
+        "kits": pages.kits_of(model),
         "may_enter": may_enter(request.user),
     }
     return render(request, "office/specs/model.html", context)
