@@ -52,6 +52,12 @@ def pytest_configure() -> None:
         database.setdefault("TEST", {})["NAME"] = str(settings.DATA_DIR / "tests.sqlite3")
 
 
+def pytest_report_header() -> str:
+    from django.conf import settings
+
+    return f"database: {settings.DATABASES['default']['ENGINE'].rpartition('.')[2]}"
+
+
 def pytest_unconfigure() -> None:
     if not _IS_WORKER:
         shutil.rmtree(os.environ["DATA_DIR"], ignore_errors=True)

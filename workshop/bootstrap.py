@@ -90,7 +90,7 @@ class Environment:
                 self._run(base, "-m", "venv", "--clear", str(self.folder))
             self.stamp.unlink(missing_ok=True)
             lock = str(self.requirements / f"{packages}.lock")
-            pip = (str(self.python), "-m", "pip", "install", "--quiet", "--no-input", "--disable-pip-version-check")
+            pip = (str(self.python), "-m", "pip", "install", "-qq", "--no-input", "--disable-pip-version-check")
             self._run(*pip, "--require-hashes", "--only-binary=:all:", "-r", lock)
             draft = self.stamp.with_suffix(".draft")
             draft.write_text(json.dumps(self._facts(packages)))
