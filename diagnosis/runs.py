@@ -114,6 +114,8 @@ def tick(
         return stored
     steps, outcomes = _steps_and_outcomes(run)
     step = _step_of(steps, step_key, run)
+    if not outcome:
+        raise TickRefused("Choose how the step ended.")
     if outcome not in lawful_outcomes(step.kind):
         raise TickRefused(f"“{outcome}” is no answer to a step of this kind.")
     missing = missing_needs(step.key, _applying(steps, run), needs_of(steps, run.facts), outcomes)

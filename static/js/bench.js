@@ -71,16 +71,30 @@
 
   function sayUnsent(form, outcome, why) {
     const place = form.querySelector("[data-unsent]");
-    const button = form.querySelector(`.answers [value="${outcome}"]`);
+    const button = answerButton(outcome);
     place.querySelector("[data-unsent-why]").textContent = why;
-    place.querySelector("[data-resend]").value = outcome;
+    form.dataset.sending = outcome;
     place.querySelector("[data-unsent-what]").textContent = button ? `: ${button.textContent.trim()}` : "";
     place.hidden = false;
   }
 
-  document.addEventListener("htmx:beforeRequest", (event) => {
+  const answerButton = (outcome) => document.querySelector(`.answers [name="outcome"][value="${outcome}"]`);
+
+  // The answers stand outside the form, where htmx does not see which one was pressed.
+  document.addEventListener("submit", (event) => {
+    if (event.target.matches("form[data-tick]")) event.target.dataset.sending = event.submitter?.value || "";
+  }, true);
+  document.addEventListener("htmx:configRequest", (event) => {
     const form = tickFormOf(event);
-    if (form) form.dataset.sending = event.detail.requestConfig.parameters.outcome || "";
+    if (form) event.detail.parameters.outcome = form.dataset.sending;
+  });
+
+  // Enter in a field must not choose an answer.
+  document.addEventListener("keydown", (event) => {
+    if (event.key === "Enter" && event.target.matches("form[data-tick] input")) {
+      event.preventDefault();
+      event.target.blur();
+    }
   });
 
   function failed(event, why) {
@@ -112,9 +126,9 @@
 
   // A new sign-in changes the token that guards writes, so a second try asks for the present one first.
   document.addEventListener("click", async (event) => {
-    const button = event.target.closest("[data-resend]");
-    if (!button || button.dataset.fresh) return;
-    event.preventDefault();
+    const form = event.target.closest("[data-resend]")?.form;
+    if (!form) return;
+    const outcome = form.dataset.sending;
     try {
       const answer = await fetch(location.href, { credentials: "same-origin", headers: { Accept: "text/html" } });
       const page = new DOMParser().parseFromString(await answer.text(), "text/html");
@@ -126,15 +140,25 @@
     } catch {
       // Still no connection; sending will say so.
     }
-    button.dataset.fresh = "yes";
-    button.click();
-    delete button.dataset.fresh;
+    form.requestSubmit(answerButton(outcome));
   });
 
   window.addEventListener("online", () => {
     const place = document.querySelector("[data-unsent]:not([hidden])");
     place?.querySelector("[data-resend]").click();
   });
+
+  // ---- The open step in view in the list beside it ----
+  function showOpenStep() {
+    const list = document.querySelector("[data-steps]");
+    const open = list?.querySelector('[aria-current="step"]');
+    if (open && list.scrollHeight > list.clientHeight) {
+      list.scrollTop = open.offsetTop - list.offsetTop - list.clientHeight / 3;
+    }
+  }
+
+  document.addEventListener("DOMContentLoaded", showOpenStep);
+  document.addEventListener("htmx:load", showOpenStep);
 
   // ---- A photo is sent as soon as it is taken ----
   function oneTapPhotos(root) {

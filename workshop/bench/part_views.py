@@ -138,6 +138,7 @@ def _show_parts(request: ShopRequest, ticket: Ticket, status: int = 200, **refus
     wanted = request.GET.get("q", "").strip()[:60]
     kits = ServiceKit.objects.filter(model=ticket.unit.model_id).order_by("level") if ticket.unit.model_id else []
     context = lines_context(ticket) | {
+        "on_parts_page": True,
         "wanted": wanted,
         "found": find_parts(request.shop, wanted) if wanted else [],
         "kits": kits,

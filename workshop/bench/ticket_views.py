@@ -9,10 +9,11 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_GET, require_POST
 
-from diagnosis.models import Checklist
+from diagnosis.models import Checklist, Step
 from workshop.bench.board import may_work
 from workshop.bench.forms import FinishForm, SeenForm, WaitForm
 from workshop.bench.proof import finish_bench_work
+from workshop.bench.summary import bench_summary
 from workshop.bench.timers import running_timers
 from workshop.bench.work import (
     CannotPutAway,
@@ -20,17 +21,14 @@ from workshop.bench.work import (
     arrival_settings,
     bench_ticket,
     checklists_for,
-    findings_of,
     put_away_run,
     run_of,
-    run_states,
     start_checklist,
     take_onto_the_bench,
 )
 from workshop.staff.models import User
 from workshop.tickets.models import Ticket
 from workshop.tickets.moves import ProofMissing, UnlawfulMove, move
-from workshop.tickets.part_lines import lines_of, total_of
 from workshop.tickets.proof import missing_proof_of
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop, for_roles
@@ -47,19 +45,16 @@ def ticket(request: ShopRequest, number: int) -> HttpResponse:
 
 def show_ticket(request: ShopRequest, the_ticket: Ticket, status: int = 200, **refused: Any) -> HttpResponse:
     """The page; refused forms take the place of empty ones."""
-    states = run_states(the_ticket)
+    summary = bench_summary(the_ticket)
+    states = summary["run_states"]
     suggested, others = checklists_for(the_ticket)
-    lines = lines_of(the_ticket)
-    context = {
+    context = summary | {
         "ticket": the_ticket,
-        "run_states": states,
-        "findings": findings_of(states),
         "suggested": suggested,
         "other_checklists": others,
-        "part_lines": lines,
-        "parts_total": total_of(lines),
         "arrival": arrival_settings(the_ticket),
         "missing_proof": missing_proof_of(the_ticket),
+        "proof_is_next": all(state.next is None or state.next.step.kind == Step.Kind.PROOF for state in states),
         "timers": running_timers([the_ticket]),
         "finish_form": FinishForm(initial={"version": the_ticket.version}),
         "wait_form": WaitForm(initial={"version": the_ticket.version}),

@@ -9,6 +9,7 @@ from typing import Any
 from django.db.models import Prefetch
 from django.utils import timezone
 
+from workshop.bench.summary import bench_summary
 from workshop.counter.forms_tickets import ConditionForm, MoveForm, PhotosForm
 from workshop.staff.models import Shop
 from workshop.tickets.access import ticket_of
@@ -59,6 +60,7 @@ def ticket_context(ticket: Ticket, **forms: Any) -> dict[str, Any]:
         "places": PLACES,
         "today": timezone.localdate(),
         "can_be_handed_back": Ticket.State.HANDED_BACK in moves_from(ticket.state),
+        **bench_summary(ticket),
         **forms,
     }
 
