@@ -63,7 +63,7 @@ def test_a_ticket_keeps_everything_that_was_said(clerk):
     assert str(ticket.condition_notes.get()) == "Left stanchion: Scratch"
     assert ticket.moves.get().to_state == "booked_in"
     assert ticket.moves.get().by == clerk
-    assert [event.text for event in ticket.events.order_by("pk")][0] == "Booked in"
+    assert ticket.events.order_by("pk")[0].text == "Booked in"
     assert "sits low" in ticket.search_text
 
 

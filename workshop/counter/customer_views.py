@@ -34,7 +34,11 @@ PER_PAGE = 50
 def customers(request: ShopRequest) -> HttpResponse:
     """Customers by name, or those found under `?q=`."""
     text = request.GET.get("q", "").strip()
-    found = find_customers(request.shop, text) if text else Customer.objects.filter(shop=request.shop)
+    found = (
+        find_customers(request.shop, text)
+        if text
+        else Customer.objects.filter(shop=request.shop).order_by("name", "pk")
+    )
     inside = Count("tickets", filter=Q(tickets__state__in=Ticket.OPEN_STATES))
     page = Paginator(found.annotate(inside=inside), PER_PAGE).get_page(request.GET.get("page"))
     return render(request, "counter/customers.html", {"page": page, "text": text})

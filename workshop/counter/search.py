@@ -17,6 +17,7 @@ from workshop.web.folding import digits, fold
 
 FEWEST_PHONE_DIGITS = 3
 _NATIONAL_DIGITS = 9
+_LONGEST_TEXT = 120
 _LARGEST_NUMBER = 2**31 - 1
 
 
@@ -134,7 +135,7 @@ def current(tickets: Iterable[Ticket]) -> list[Ticket]:
 
 
 def _read(text: str) -> _Wanted:
-    folded = fold(text)[:120]
+    folded = fold("".join(c if c.isprintable() else " " for c in text[:_LONGEST_TEXT]))
     only_digits = digits(folded)
     number_text = folded.removeprefix("ticket").strip().lstrip("#").strip()
     number = int(number_text) if number_text.isascii() and number_text.isdigit() and len(number_text) < 11 else None

@@ -1,0 +1,124 @@
+"""Finding by whatever a caller can say."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests import factories
+from workshop.counter.search import find
+from workshop.customers.adding import add_bike, add_customer
+from workshop.units.adding import add_unit
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def shop(db):
+    return factories.ShopFactory()
+
+
+@pytest.fixture
+def jana(shop):
+    return add_customer(shop=shop, by=None, name="Jana Novák", phone="0555 010 447", email="jana@example.org")
+
+
+@pytest.mark.parametrize(
+    ("text", "matched"),
+    [
+        ("jana", "name"),
+        ("NOVAK", "name"),
+        ("nová", "name"),
+        ("novák ja", "name"),
+        ("0555 010447", "phone"),
+        ("0555-010-447", "phone"),
+        ("010 44", "phone"),
+        ("+44 555 010 447", "phone"),
+        ("jana@exa", "email"),
+    ],
+)
+def test_a_customer_is_found(shop, jana, text, matched):
+    hits = find(shop, text).customers
+    assert [hit.customer for hit in hits] == [jana]
+    assert hits[0].matched in {matched, "name"}
+
+
+def test_a_phone_number_stored_with_the_country_is_found_without(shop):
+    kofi = add_customer(shop=shop, by=None, name="Kofi", phone="+44 555 010 448")
+    assert [hit.customer for hit in find(shop, "0555 010 448").customers] == [kofi]
+
+
+@pytest.mark.parametrize("text", ["", "   ", "nobody", "%", "_", "0555 999 999", "\x00", "a" * 5000])
+def test_what_is_not_there_is_not_found(shop, jana, text):
+    assert find(shop, text).count == 0
+
+
+def test_a_unit_is_found_by_its_serial_however_punctuated(shop, jana):
+    unit = add_unit(customer=jana, described_as="Kestrigan Plume", serial="KP-00 12/9")
+    for text in ("KP-00 12/9", "kp00129", "00129", "plume"):
+        assert [hit.unit for hit in find(shop, text).units] == [unit], text
+    assert find(shop, "kp-0012").units[0].matched == "serial"
+
+
+def test_a_bike_is_found_by_description_and_frame_number(shop, jana):
+    bike = add_bike(customer=jana, description="Green hardtail", frame_number="FR-881")
+    assert find(shop, "hardtail").bikes[0].bike == bike
+    assert find(shop, "fr-881").bikes[0].matched == "frame number"
+
+
+@pytest.mark.parametrize("text", ["1047", "#1047", "Ticket 1047"])
+def test_a_ticket_is_found_by_its_number(shop, text):
+    ticket = factories.TicketFactory(shop=shop, number=1047)
+    factories.TicketFactory(shop=shop, number=104)
+    hits = find(shop, text).tickets
+    assert [(hit.ticket, hit.matched) for hit in hits] == [(ticket, "ticket number")]
+
+
+def test_is_it_ready_is_answered_by_name_and_fork(shop, jana):
+    unit = add_unit(customer=jana, described_as="Kestrigan Plume")
+    done = factories.TicketFactory(shop=shop, customer=jana, unit=unit, number=1, state="handed_back")
+    ready = factories.TicketFactory(shop=shop, customer=jana, unit=unit, number=2, state="ready")
+    results = find(shop, "novak plume")
+    assert [hit.ticket for hit in results.tickets] == [ready, done]
+
+
+def test_a_hit_speaks_of_what_is_in_the_shop_else_of_the_last_ticket(shop, jana):
+    unit = add_unit(customer=jana, described_as="Kestrigan Plume")
+    factories.TicketFactory(shop=shop, customer=jana, unit=unit, number=1, state="handed_back")
+    last = factories.TicketFactory(shop=shop, customer=jana, unit=unit, number=2, state="handed_back")
+    assert find(shop, "jana").customers[0].tickets == [last]
+    inside = factories.TicketFactory(
+        shop=shop, customer=jana, unit=unit, number=3, state="waiting", waiting_for="parts"
+    )
+    assert find(shop, "jana").customers[0].tickets == [inside]
+    assert find(shop, "plume").units[0].tickets == [inside]
+
+
+def test_nothing_of_another_shop_is_found(shop, jana):
+    other = factories.TicketFactory(number=7, customer__name="Jana Novák")
+    factories.BikeFactory(customer=other.customer, description="Janadu")
+    assert [hit.customer for hit in find(shop, "jana").customers] == [jana]
+    assert find(shop, "7").tickets == []
+    assert find(shop, "janadu").bikes == []
+
+
+def test_the_lists_are_short_and_say_so(shop):
+    for n in range(12):
+        add_customer(shop=shop, by=None, name=f"Novák {n:02}")
+    results = find(shop, "novak", limit=5)
+    assert len(results.customers) == 5
+    assert "customers" in results.more
+
+
+def test_names_that_begin_with_it_come_first(shop):
+    add_customer(shop=shop, by=None, name="Anna Marek")
+    first = add_customer(shop=shop, by=None, name="Marek Anders")
+    assert find(shop, "marek").customers[0].customer == first
+
+
+def test_it_takes_five_queries_however_many_there_are(shop, jana, django_assert_num_queries):
+    factories.TicketFactory.create_batch(3, shop=shop, customer=jana)
+    with django_assert_num_queries(5):
+        find(shop, "novak")
+    factories.TicketFactory.create_batch(60, shop=shop, customer__name="Petra Novák")
+    with django_assert_num_queries(5):
+        find(shop, "novak")
