@@ -155,6 +155,19 @@ AXES_RESET_ON_SUCCESS = True
 AXES_ENABLE_ADMIN = False
 AXES_VERBOSE = False
 
+# Reminders leave by this mail server. Without one the shop prints letters; the demo writes its emails to DATA_DIR/mail.
+EMAIL_HOST = os.environ.get("EMAIL_HOST", "")
+EMAIL_BACKEND = f"django.core.mail.backends.{'smtp' if EMAIL_HOST else 'dummy'}.EmailBackend"
+EMAIL_PORT = int(os.environ.get("EMAIL_PORT", "587"))
+EMAIL_HOST_USER = os.environ.get("EMAIL_USER", "")
+EMAIL_HOST_PASSWORD = os.environ.get("EMAIL_PASSWORD", "")
+EMAIL_USE_SSL = _flag("EMAIL_SSL", EMAIL_PORT == 465)
+EMAIL_USE_TLS = _flag("EMAIL_STARTTLS", not EMAIL_USE_SSL)
+EMAIL_TIMEOUT = 30
+DEFAULT_FROM_EMAIL = os.environ.get("EMAIL_FROM", "")  # empty: the shop's own address
+# Set it only where the mail provider promises to take a Message-ID once: a message that was cut off is then sent again.
+EMAIL_REPEAT_IS_HARMLESS = _flag("EMAIL_REPEAT_IS_HARMLESS", False)
+
 LANGUAGE_CODE = "en-gb"
 TIME_ZONE = "UTC"
 USE_I18N = True
