@@ -1,0 +1,113 @@
+"""The commands that run the tests, the linters and the locking."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+import pytest
+from django.core.management import CommandError, call_command
+
+from workshop.management.commands import lint, lock, test
+from workshop.serving import usable_cores
+
+
+class Replaced(Exception):
+    """Stands for the moment at which the process becomes another one."""
+
+
+@pytest.fixture
+def replaced(monkeypatch: pytest.MonkeyPatch) -> Any:
+    """Runs `manage.py test` up to that moment; returns its command line and environment."""
+
+    def execve(path: str, argv: list[str], environment: dict[str, str]) -> None:
+        raise Replaced(argv, environment)
+
+    monkeypatch.setattr(os, "execve", execve)
+    monkeypatch.chdir(os.getcwd())  # and back again
+
+    def run(*arguments: str) -> tuple[list[str], dict[str, str]]:
+        with pytest.raises(Replaced) as moment:
+            test.Command().run_from_argv(["manage.py", "test", *arguments])
+        return moment.value.args[0], moment.value.args[1]
+
+    return run
+
+
+def test_everything_runs_on_the_cores_there_are(replaced: Any) -> None:
+    argv, _ = replaced()
+    assert argv == [sys.executable, "-m", "pytest", "-n", str(min(usable_cores(), 4))]
+
+
+def test_arguments_go_to_pytest_as_they_are(replaced: Any) -> None:
+    argv, _ = replaced("-m", "benchmark", "--ratios", "ratios.json")
+    assert argv[3:] == ["-m", "benchmark", "--ratios", "ratios.json"]
+
+
+def test_the_tests_set_their_own_settings(replaced: Any) -> None:
+    assert "DJANGO_SETTINGS_MODULE" in os.environ
+    _, environment = replaced()
+    assert "DJANGO_SETTINGS_MODULE" not in environment
+
+
+@pytest.fixture
+def ran(monkeypatch: pytest.MonkeyPatch) -> list[tuple[list[str], dict[str, str]]]:
+    """Command lines and environments of the programs that would have been started, each ending well."""
+    commands: list[tuple[list[str], dict[str, str]]] = []
+
+    def run(command: Any, **options: Any) -> subprocess.CompletedProcess[bytes]:
+        commands.append((list(command), options.get("env", {})))
+        return subprocess.CompletedProcess(command, 0)
+
+    monkeypatch.setattr(subprocess, "run", run)
+    return commands
+
+
+def test_lint_runs_every_check_with_the_settings_of_a_new_shop(
+    ran: list[tuple[list[str], dict[str, str]]], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("DEBUG", "1")
+    call_command("lint")
+    assert [command for command, _ in ran] == [list(check) for check in lint.CHECKS]
+    for _, environment in ran:
+        assert not {"DEBUG", "HTTPS", "SECRET_KEY"} & set(environment)
+        assert environment["DATA_DIR"] != os.environ["DATA_DIR"]
+
+
+def test_one_failed_check_fails_lint_after_all_have_run(monkeypatch: pytest.MonkeyPatch) -> None:
+    ended: list[int] = []
+
+    def run(command: Any, **options: Any) -> subprocess.CompletedProcess[bytes]:
+        ended.append(1 if "mypy" in command else 0)
+        return subprocess.CompletedProcess(command, ended[-1])
+
+    monkeypatch.setattr(subprocess, "run", run)
+    with pytest.raises(CommandError, match=r"^Failed: python\S* -m mypy$"):
+        call_command("lint")
+    assert len(ended) == len(lint.CHECKS)
+
+
+@pytest.fixture
+def locks(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Path:
+    monkeypatch.setattr(lock, "FOLDER", tmp_path)
+    for name in ("shop", "tests"):
+        (tmp_path / f"{name}.lock").write_text("django==5.2 --hash=sha256:00\n")
+    return tmp_path
+
+
+def test_lock_keeps_pins_unless_asked(ran: list[tuple[list[str], dict[str, str]]], locks: Path) -> None:
+    call_command("lock", verbosity=0)
+    assert [command[-1] == "--upgrade" for command, _ in ran] == [False, False]
+    call_command("lock", upgrade=True, verbosity=0)
+    assert [command[-1] == "--upgrade" for command, _ in ran[2:]] == [True, True]
+    for command, _ in ran:
+        assert {"--universal", "--generate-hashes", "--no-header", "--no-annotate"} <= set(command)
+
+
+def test_lock_refuses_a_host(ran: list[tuple[list[str], dict[str, str]]], locks: Path) -> None:
+    (locks / "shop.lock").write_text("--index-url https://packages.example/simple\ndjango==5.2\n")
+    with pytest.raises(CommandError, match=r"shop\.lock names a host"):
+        call_command("lock")
