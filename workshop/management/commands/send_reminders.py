@@ -1,0 +1,51 @@
+"""`manage.py send_reminders`: send the reminders that the owner has approved. Safe to run as often as you like."""
+
+from __future__ import annotations
+
+from argparse import ArgumentParser
+from typing import Any
+
+from django.core.management.base import BaseCommand
+from django.utils import timezone
+
+from workshop.customers.privacy import finish_erasures
+from workshop.reminders.due import due_list
+from workshop.reminders.models import Message
+from workshop.reminders.sending import SendReport, send_waiting, waiting_emails
+from workshop.staff.models import Shop
+
+WIDTH = 30
+
+
+class Command(BaseCommand):
+    help = "Send approved reminders, and say how many services wait for the owner's word. For cron or a systemd timer."
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("--quiet", action="store_true", help="say nothing unless something went wrong")
+
+    def handle(self, *args: Any, quiet: bool, **options: Any) -> None:
+        finish_erasures()
+        for shop in Shop.objects.all():
+            self._send(shop, quiet)
+
+    def _send(self, shop: Shop, quiet: bool) -> None:
+        total = waiting_emails(shop).count()
+
+        def progress(report: SendReport) -> None:
+            if not quiet and total:
+                filled = round(WIDTH * min(report.handled / total, 1.0))
+                self.stdout.write(f"\r[{'#' * filled}{'.' * (WIDTH - filled)}] {report.handled} of {total}", ending="")
+
+        report = send_waiting(shop=shop, progress=progress)
+        if not quiet:
+            counts = due_list(shop, timezone.localdate()).counts
+            self.stdout.write("\n" if report.handled else "", ending="")
+            self.stdout.write(
+                f"{shop}: {report.sent} sent, {report.later} to try later, {report.called_off} called off."
+            )
+            self.stdout.write(f"For the owner to decide: {counts['overdue']} overdue, {counts['due']} due.")
+        uncertain = Message.objects.filter(shop=shop, state=Message.State.UNCERTAIN).count()
+        if report.failed or report.cut_off or uncertain:
+            self.stderr.write(
+                f"{shop}: {report.failed} came back, {uncertain} were cut off. See Office, Reminders, Sent."
+            )

@@ -1,0 +1,30 @@
+"""A reminder as a letter to print and post."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.utils import timezone
+
+from workshop.documents.common import date_text, shop_block
+from workshop.documents.rendering import html_of, pdf_of
+from workshop.reminders.models import Message
+
+
+def letter_data(message: Message) -> dict[str, Any]:
+    """What the letter prints: the message as it was approved, and nothing looked up anew but the shop's head."""
+    return {
+        "title": f"Letter to {message.customer.name}",
+        "shop": shop_block(message.shop),
+        "name": message.customer.name,
+        "address": message.to_address,
+        "written": date_text(timezone.localtime(message.queued_at).date()),
+        "subject": message.subject,
+        "body": message.body,
+        "stop_url": message.stop_url,
+    }
+
+
+def letter_pdf(message: Message) -> bytes:
+    """The letter on the shop's paper. Raises workshop.documents.rendering.PdfUnavailable."""
+    return pdf_of(html_of("documents/reminder_letter.html", letter_data(message)), message.shop.paper)

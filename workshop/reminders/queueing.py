@@ -1,0 +1,152 @@
+"""Approving reminders: a message is queued together with the services it tells of, or not at all."""
+
+from __future__ import annotations
+
+import datetime as dt
+import uuid
+from collections.abc import Iterable
+
+from django.core.exceptions import ValidationError
+from django.db import IntegrityError, transaction
+from django.utils import timezone
+
+from workshop.reminders.calendar_file import calendar_entry
+from workshop.reminders.delivery import mail_is_set_up
+from workshop.reminders.due import DueKey, DueRow
+from workshop.reminders.models import Decision, Message, RemindedService
+from workshop.reminders.text import one_line
+from workshop.staff.models import Shop, User
+
+Channel, State = Message.Channel, Message.State
+
+
+class AlreadyTold(ValueError):
+    """Another message tells of one of these services already."""
+
+
+class CannotRemind(ValueError):
+    """The customer did not agree, or cannot be reached this way; the message says which."""
+
+
+@transaction.atomic
+def queue_reminder(*, row: DueRow, channel: str, subject: str, body: str, stop_url: str, by: User | None) -> Message:
+    """Put an approved reminder into the outbox.
+
+    Args:
+        stop_url: the whole address of the link that stops reminders.
+
+    Raises:
+        CannotRemind: no agreement, no address, or no way to send email from here.
+        AlreadyTold: somebody was quicker.
+        ValidationError: the text is empty or too long.
+    """
+    check_reachable(row, channel)
+    shop, now = row.unit.shop, timezone.now()
+    reference = uuid.uuid4()
+    entry_on = max(row.first.due, timezone.localdate() + dt.timedelta(days=7))
+    message = Message(
+        shop=shop,
+        customer=row.customer,
+        unit=row.unit,
+        channel=channel,
+        to_address=row.customer.email if channel == Channel.EMAIL else row.customer.address,
+        subject=one_line(subject),
+        body=body.strip(),
+        stop_url=stop_url,
+        due_on=row.first.due,
+        calendar=calendar_entry(
+            uid=f"{reference}@{mail_domain(shop)}",
+            on=entry_on,
+            summary=f"{row.service_words.capitalize()}: {row.unit.title}",
+            description=f"Due by {row.first.due:%d.%m.%Y}. Call {shop.name} for a day: {shop.phone}",
+            location=", ".join([shop.name, *shop.address.splitlines()]),
+            made_at=now,
+        ),
+        message_id=f"<{reference}@{mail_domain(shop)}>",
+        queued_at=now,
+        queued_by=by,
+    )
+    message.full_clean(exclude=["shop", "customer", "unit", "queued_by"])
+    message.save()
+    services = [
+        RemindedService(message=message, unit_id=unit_pk, level=level, counted_from=counted_from)
+        for unit_pk, level, counted_from in row.keys
+    ]
+    try:
+        with transaction.atomic():
+            RemindedService.objects.bulk_create(services)
+    except IntegrityError:
+        raise AlreadyTold(f"A reminder for the {row.unit.title} of {row.customer} is on its way already.") from None
+    return message
+
+
+def check_reachable(row: DueRow, channel: str) -> None:
+    """Raise CannotRemind unless this customer may be reminded this way."""
+    if not row.customer.agreed_to_reminders:
+        raise CannotRemind(f"{row.customer} has not agreed to reminders.")
+    if channel not in row.channels:
+        missing = "email address" if channel == Channel.EMAIL else "postal address"
+        raise CannotRemind(f"There is no {missing} for {row.customer}.")
+    if channel == Channel.EMAIL and not mail_is_set_up(row.unit.shop):
+        raise CannotRemind("This shop cannot send email yet: set EMAIL_HOST, or print letters.")
+
+
+@transaction.atomic
+def decide(*, keys: Iterable[DueKey], snoozed_until: dt.date | None, by: User | None) -> None:
+    """Put services off until a day, or with None skip them for good."""
+    if snoozed_until is not None and snoozed_until <= timezone.localdate():
+        raise ValidationError({"until": "Choose a day that is still to come."})
+    for unit_pk, level, counted_from in keys:
+        Decision.objects.update_or_create(
+            unit_id=unit_pk,
+            level=level,
+            counted_from=counted_from,
+            defaults={"snoozed_until": snoozed_until, "by": by, "at": timezone.now()},
+        )
+
+
+@transaction.atomic
+def undecide(*, keys: Iterable[DueKey]) -> None:
+    """Bring services back to the list."""
+    for unit_pk, level, counted_from in keys:
+        Decision.objects.filter(unit_id=unit_pk, level=level, counted_from=counted_from).delete()
+
+
+@transaction.atomic
+def call_off(*, message: Message) -> bool:
+    """Take back a message that has not left, and let its services be told again. False where it was too late."""
+    stopped = Message.objects.filter(pk=message.pk, state__in=[State.QUEUED, State.FAILED]).update(
+        state=State.CALLED_OFF
+    )
+    if stopped:
+        RemindedService.objects.filter(message=message).delete()
+    return bool(stopped)
+
+
+@transaction.atomic
+def send_again(*, message: Message) -> bool:
+    """Queue a message that came back or was cut off, to the address as it is now; it keeps its Message-ID."""
+    address = message.customer.email if message.channel == Channel.EMAIL else message.customer.address
+    if not address or not message.customer.agreed_to_reminders:
+        return False
+    return bool(
+        Message.objects.filter(pk=message.pk, state__in=[State.FAILED, State.UNCERTAIN]).update(
+            state=State.QUEUED, to_address=address, problem="", attempts=0, not_before=None, claim=None
+        )
+    )
+
+
+@transaction.atomic
+def mark_sent(*, message: Message) -> bool:
+    """A letter was posted, or a message that was cut off is known to have arrived."""
+    may = [State.UNCERTAIN] if message.channel == Channel.EMAIL else [State.QUEUED]
+    return bool(
+        Message.objects.filter(pk=message.pk, state__in=may).update(
+            state=State.SENT, sent_at=timezone.now(), problem=""
+        )
+    )
+
+
+def mail_domain(shop: Shop) -> str:
+    """The domain of the shop's address, for names that must be the shop's own."""
+    return shop.email.rpartition("@")[2] or "workshop.invalid"

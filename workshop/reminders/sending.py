@@ -1,0 +1,156 @@
+"""Sending what waits in the outbox, each message once, also when a sender is killed half way.
+
+A message is claimed by a conditional update, so that two senders never hold the same one, and it is marked as being
+handed over before the first byte leaves. A sender killed before that mark has sent nothing: its claim runs out and the
+message is queued again. A sender killed after it may or may not have sent it. Where the taker knows a message by its
+Message-ID (the demo's files, a provider that says so) it is handed over again under the same Message-ID; elsewhere it
+is put before the owner as cut off, and never sent again by itself.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import uuid
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from django.db import transaction
+from django.db.models import F, Q, QuerySet
+from django.utils import timezone
+
+from workshop.reminders.delivery import CutOff, Delivery, NotNow, Refused, delivery_for, email_of
+from workshop.reminders.models import Message, RemindedService
+from workshop.staff.models import Shop
+
+CLAIM_LASTS = dt.timedelta(minutes=10)
+MOST_ATTEMPTS = 5
+State = Message.State
+
+
+@dataclass
+class SendReport:
+    """How many left, came back, wait for another try, or were cut off or called off."""
+
+    sent: int = 0
+    failed: int = 0
+    later: int = 0
+    cut_off: int = 0
+    called_off: int = 0
+
+    @property
+    def handled(self) -> int:
+        return self.sent + self.failed + self.later + self.cut_off + self.called_off
+
+
+def waiting_emails(shop: Shop) -> QuerySet[Message]:
+    """Emails that may be sent now."""
+    return Message.objects.filter(shop=shop, channel=Message.Channel.EMAIL, state=State.QUEUED).filter(
+        Q(not_before__isnull=True) | Q(not_before__lte=timezone.now())
+    )
+
+
+def send_waiting(
+    *,
+    shop: Shop,
+    most: int | None = None,
+    delivery: Delivery | None = None,
+    progress: Callable[[SendReport], None] = lambda report: None,
+) -> SendReport:
+    """Send the shop's waiting emails, `most` of them or all. Not inside a transaction: each step must last.
+
+    Args:
+        progress: called after each message.
+    """
+    way = delivery or delivery_for(shop)
+    release_stale_claims(shop=shop, repeat_is_harmless=way.repeat_is_harmless)
+    report = SendReport()
+    if not waiting_emails(shop).exists():
+        return report
+    try:
+        way.open()
+    except NotNow as problem:
+        report.later = _put_off_all(shop, str(problem))
+        return report
+    try:
+        while (most is None or report.handled < most) and (message := _claim_next(shop)) is not None:
+            _send(message, way, report)
+            progress(report)
+    finally:
+        way.close()
+    return report
+
+
+def release_stale_claims(*, shop: Shop, repeat_is_harmless: bool, now: dt.datetime | None = None) -> None:
+    """Look after messages whose sender went away."""
+    before = (now or timezone.now()) - CLAIM_LASTS
+    stale = Message.objects.filter(shop=shop, claimed_at__lt=before)
+    stale.filter(state=State.CLAIMED).update(state=State.QUEUED, claim=None)
+    half_way = stale.filter(state=State.HANDING_OVER)
+    if repeat_is_harmless:
+        half_way.update(state=State.QUEUED, claim=None)
+    else:
+        half_way.update(state=State.UNCERTAIN, claim=None, problem="The sender was cut off; it may have arrived.")
+
+
+def _claim_next(shop: Shop) -> Message | None:
+    while True:
+        pk = waiting_emails(shop).values_list("pk", flat=True).first()
+        if pk is None:
+            return None
+        claim = uuid.uuid4()
+        won = Message.objects.filter(pk=pk, state=State.QUEUED).update(
+            state=State.CLAIMED, claim=claim, claimed_at=timezone.now(), attempts=F("attempts") + 1
+        )
+        if won:
+            return Message.objects.select_related("shop", "customer").get(pk=pk)
+
+
+def _send(message: Message, way: Delivery, report: SendReport) -> None:
+    if not message.customer.agreed_to_reminders:
+        _finish(message, State.CALLED_OFF, problem="The customer stopped reminders.")
+        report.called_off += 1
+        return
+    email = email_of(message)
+    if not _mine(message).filter(state=State.CLAIMED).update(state=State.HANDING_OVER):
+        return  # the claim ran out, and somebody else has it
+    try:
+        way.hand_over(email)
+    except Refused as problem:
+        _finish(message, State.FAILED, problem=str(problem))
+        report.failed += 1
+    except NotNow as problem:
+        _try_later(message, str(problem))
+        report.later += 1
+    except CutOff as problem:
+        _finish(message, State.QUEUED if way.repeat_is_harmless else State.UNCERTAIN, problem=str(problem))
+        report.cut_off += 1
+    else:
+        _finish(message, State.SENT, sent_at=timezone.now())
+        report.sent += 1
+
+
+def _mine(message: Message) -> QuerySet[Message]:
+    """The message, as long as this sender's claim on it holds."""
+    return Message.objects.filter(pk=message.pk, claim=message.claim)
+
+
+@transaction.atomic
+def _finish(message: Message, state: str, *, problem: str = "", sent_at: dt.datetime | None = None) -> None:
+    later = timezone.now() + dt.timedelta(minutes=5) if state == State.QUEUED else None
+    done = _mine(message).update(state=state, problem=problem[:300], sent_at=sent_at, claim=None, not_before=later)
+    if done and state == State.CALLED_OFF:
+        RemindedService.objects.filter(message=message).delete()
+
+
+def _try_later(message: Message, problem: str) -> None:
+    """Twice as long after each attempt; after the last one the owner decides."""
+    if message.attempts >= MOST_ATTEMPTS:
+        _finish(message, State.FAILED, problem=problem)
+        return
+    wait = dt.timedelta(minutes=5 * 2**message.attempts)
+    _mine(message).update(state=State.QUEUED, claim=None, not_before=timezone.now() + wait, problem=problem[:300])
+
+
+def _put_off_all(shop: Shop, problem: str) -> int:
+    """The server cannot be reached: nothing left, no attempt is counted."""
+    return waiting_emails(shop).update(problem=problem[:300], not_before=timezone.now() + dt.timedelta(minutes=5))

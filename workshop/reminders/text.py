@@ -1,0 +1,63 @@
+"""The wording of a reminder: a subject and a body with fields in braces. No Django."""
+
+from __future__ import annotations
+
+import string
+from collections.abc import Mapping
+
+FIELDS: Mapping[str, str] = {
+    "customer": "the customer's name",
+    "unit": "maker and model of the fork or shock",
+    "bike": "the bike it is on, or “your bike”",
+    "service": "the service that is due",
+    "due": "when, such as “by 3 June”",
+    "reason": "why, such as “62 of 50 h by your 4 h a week since 3 June”",
+    "shop": "the shop's name",
+    "phone": "the shop's phone number",
+}
+DEFAULT_SUBJECT = "Your {unit} is due for its service"
+DEFAULT_BODY = """Hello {customer},
+
+your {unit} on {bike} is due for its {service} {due}. We reckon with {reason}.
+
+Old oil and dirty seals wear it out from inside, and nothing shows until the dear parts are worn too. A service in time keeps it going.
+
+Call us on {phone}, or answer this message, and we find a day for it. A calendar entry comes with it.
+
+{shop}"""  # noqa: E501  a paragraph is one line, so that the reader's screen wraps it
+
+
+class TextRefused(ValueError):
+    """That a text cannot be used; the message names what to put right."""
+
+
+def check_text(text: str) -> None:
+    """Raise TextRefused for an unknown field, a lone brace or anything but a plain field in braces."""
+    try:
+        parts = list(string.Formatter().parse(text))
+    except ValueError:
+        raise TextRefused("There is a lone brace. Write {customer} for a field, and {{ or }} for a brace.") from None
+    for _, name, spec, conversion in parts:
+        if name is None:
+            continue
+        if name not in FIELDS or spec or conversion:
+            shown = f"{{{name}}}"
+            raise TextRefused(f"There is no field {shown}. Use {', '.join(f'{{{field}}}' for field in FIELDS)}.")
+
+
+def fill(text: str, values: Mapping[str, str]) -> str:
+    """The text with its fields filled in. Values are taken as they are: braces in them mean nothing.
+
+    Raises:
+        TextRefused: see check_text.
+        KeyError: a field has no value.
+    """
+    check_text(text)
+    return "".join(
+        before + ("" if name is None else values[name]) for before, name, _, _ in string.Formatter().parse(text)
+    )
+
+
+def one_line(text: str) -> str:
+    """Text fit for a mail header: control characters and line breaks become single blanks."""
+    return " ".join("".join(c if c.isprintable() else " " for c in text).split())
