@@ -120,11 +120,11 @@ def _sizes_table(sizes: list[SealSize], inside_mm: float, section_mm: float, wri
             percent(size.inside_mm / inside_mm - 1),
             _with_tolerance(size.section_mm, size.section_tolerance_mm, write),
             percent(size.section_mm / section_mm - 1),
-            "from a published table" if size.size_confirmed else "from memory",
+            "yes" if size.size_confirmed else "no, from memory",
         )
         for size in sizes
     )
-    columns = ("Size", "Inside", "against yours", "Section", "against yours", "The size is")
+    columns = ("Size", "Inside", "against yours", "Section", "against yours", "Published")
     return Table("Nearest standard sizes", columns, rows)
 
 

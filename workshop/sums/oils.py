@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from specs.physics.errors import ImpossibleValue
 from specs.physics.oil import LOWEST_MM2_S, Oil, blend, iso_grade, share_of_thicker, viscosity_at
-from workshop.sums.answer import NO_SOURCE, Answer, Missing, Row, Table, percent, share_text, significant
+from workshop.sums.answer import NBSP, NO_SOURCE, Answer, Missing, Row, Table, percent, share_text, significant
 
 SHOWN_STAND_INS = 6
 # Oils this near stand in for each other in lower legs; common practice, no published source.
@@ -175,7 +175,7 @@ def _near_table(near: Sequence[Near], shown_at: str) -> Table:
     rows = tuple(
         (
             one.named.name,
-            significant(one.oil.kv40_mm2_s, 4),
+            f"{significant(one.oil.kv40_mm2_s, 4)}{NBSP}mm²/s",
             percent(one.kv40_share),
             f"{one.oil.viscosity_index:.0f}",
             percent(one.index_share),
@@ -184,7 +184,7 @@ def _near_table(near: Sequence[Near], shown_at: str) -> Table:
         )
         for one in near
     )
-    columns = ("Oil", "mm²/s at 40 °C", "against yours", "Index", "against yours", f"At {shown_at}", "In Stores")
+    columns = ("Oil", "At 40 °C", "against yours", "Index", "against yours", f"At {shown_at}", "In Stores")
     return Table("Nearest by viscosity at 40 °C and index", columns, rows)
 
 

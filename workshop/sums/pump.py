@@ -133,9 +133,9 @@ def _rounds(
     rounds = rounds_to_settle(spring, pressure_pa, GAUGE_READING_PA, ambient_pa=ambient_pa)
     lost_pa = loss_without_repumping(spring, pressure_pa, ambient_pa=ambient_pa)
     settled_pa = settled_pressure(spring, pressure_pa, ambient_pa=ambient_pa)
-    times = "once is enough" if rounds == 1 else f"takes {rounds} rounds of pumping and cycling"
+    times = "one round is enough" if rounds == 1 else f"it takes {rounds} rounds of pumping and cycling"
     words.append(
-        f"From empty, {times} until the reading stays; pumped once and not again it is left "
+        f"From empty {times} until the reading stays; pumped once and not again it is left "
         f"{write(lost_pa, 'pressure')} low."
     )
     rows.append(Row("Rounds until it stays", f"{rounds}", f"within {write(GAUGE_READING_PA, 'pressure')}"))
@@ -169,7 +169,10 @@ def _assumed(has_hose: bool, carried: Carried | None, spring: object) -> tuple[s
     if carried is not None:
         assumed.append("One travel, nothing leaks, a standard atmosphere; the weather moves it by a few per cent.")
     if isinstance(spring, AirSpring):
-        assumed.append("Pumped at full extension, then cycled to the port, slowly; the fork was empty at first.")
+        assumed.append(
+            "Pumped at full extension, then cycled to the port, slowly; the fork was empty at first. The chambers "
+            "share a little more at the port than the pump reads at full extension."
+        )
     return tuple(assumed)
 
 

@@ -18,7 +18,7 @@ _FURTHER_UNITS: dict[str, tuple[tuple[str, str], ...]] = {
     "length": (("cm", "cm"), ("m", "m")),
     "volume": (("l", "l"), ("imperial fl oz", "imperial fl oz")),
     "force": (("kN", "kN"),),
-    "mass": (("g", "g"), ("stone", "st")),
+    "mass": (("g", "g"), ("st", "st")),
     "temperature": (("K", "K"),),
     "time": (("s", "s"), ("days", "days"), ("weeks", "weeks"), ("years", "years")),
     "angle": (("rad", "rad"),),

@@ -1,0 +1,124 @@
+"""Oils by numbers. Index and viscosities: ASTM D2270 and D341, checked values of two oils; blends by `chemicals`."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from specs.physics.errors import ImpossibleValue
+from specs.physics.oil import Oil
+from workshop.sums.answer import NBSP, Answer
+from workshop.sums.oils import Mixing, NamedOil, oil_sum, valid_temperatures_c
+
+SHOP = (
+    NamedOil("Thick", 46.0, 6.8),
+    NamedOil("Thin", 15.0, 3.8, in_stores=True),
+    NamedOil("Unknown", None, None),
+    NamedOil("Swapped", 3.8, 15.0),
+)
+
+
+def ask(
+    kv40: float = 32.0, kv100: float = 5.4, at: float = 20.0, name: str = "Typed", mixing: Mixing | None = None
+) -> Answer:
+    words = {c: f"{c:g} °C" for c in (40.0, 100.0, at)}
+    return oil_sum(
+        name=name, oil=Oil(kv40, kv100), temperature_c=at, temperature_words=words, shop_oils=SHOP, mixing=mixing
+    )
+
+
+def row(answer: Answer, label: str) -> str:
+    return next(row.value for row in answer.rows if row.label == label)
+
+
+@pytest.mark.parametrize(
+    ("kv40", "kv100", "index"), [(73.30, 8.86, "92"), (22.83, 5.05, "156"), (32.0, 5.4, "102"), (15.0, 3.8, "151")]
+)
+def test_the_index(kv40: float, kv100: float, index: str) -> None:
+    """ASTM D2270 sections 5.1.4 and 6.1.4 print the first two; `chemicals` 1.5.2 gives the others."""
+    assert row(ask(kv40, kv100), "Viscosity index") == index
+
+
+@pytest.mark.parametrize(("at", "expected"), [(0.0, "336"), (20.0, "86.28"), (60.0, "15.19"), (80.0, "8.533")])
+def test_viscosity_at_a_temperature(at: float, expected: str) -> None:
+    """ASTM D341 of 32 / 5.4 mm²/s: 335.9996, 86.2779, 15.1859, 8.5332."""
+    assert row(ask(at=at), f"Viscosity at {at:g} °C") == f"{expected} mm²/s"
+
+
+def test_stand_ins_are_sorted_by_viscosity_and_index_with_their_differences() -> None:
+    rows = ask().tables[0].rows
+    assert [cells[0] for cells in rows] == ["Thick", "Thin"]
+    assert rows[0][1:5] == (f"46{NBSP}mm²/s", f"+43.8{NBSP}%", "102", f"−0.6{NBSP}%")
+    assert rows[1][-1] == "yes"
+    assert rows[0][-1] == "no"
+
+
+def test_an_oil_does_not_stand_in_for_itself() -> None:
+    rows = ask(46.0, 6.8, name="Thick").tables[0].rows
+    assert [cells[0] for cells in rows] == ["Thin"]
+
+
+def test_a_near_oil_is_said_to_be_near() -> None:
+    assert ask(44.5, 6.7).words[1].startswith("Thick stands nearest")
+    assert ask().words[1].startswith("Nothing on the shop's list is near")
+
+
+def test_oils_that_cannot_be_compared_are_named() -> None:
+    assert any("Swapped, Unknown" in line for line in ask().assumed)
+
+
+def test_a_grade_and_a_gap_between_grades() -> None:
+    """ISO 3448: VG 32 takes in 28.8 to 35.2, VG 22 ends at 24.2."""
+    assert row(ask(), "ISO 3448 grade") == "VG 32"
+    assert row(ask(26.0, 4.8), "ISO 3448 grade") == "between grades"
+
+
+def test_a_half_and_half_mixture() -> None:
+    """ASTM D7152: log10 log10 (v + 0.7) averages by volume; by hand for 32 and 46."""
+    answer = ask(mixing=Mixing("Thick", Oil(46.0, 6.8), share=0.5))
+    mean = (math.log10(math.log10(32.7)) + math.log10(math.log10(46.7))) / 2
+    assert float(row(answer, "The mixture at 40 °C").split()[0]) == pytest.approx(10 ** (10**mean) - 0.7, abs=0.01)
+    assert any("Makers advise against mixing" in warning for warning in answer.warnings)
+
+
+@pytest.mark.parametrize("second", [("Thick", 46.0, 6.8), ("Thin", 15.0, 3.8)])
+def test_a_wanted_viscosity_gives_the_share_whichever_oil_is_thicker(second: tuple[str, float, float]) -> None:
+    name, kv40, kv100 = second
+    wanted = (32.0 + kv40) / 2
+    answer = ask(mixing=Mixing(name, Oil(kv40, kv100), wanted_kv40_mm2_s=wanted))
+    assert row(answer, "The mixture at 40 °C") == f"{wanted:g} mm²/s"
+
+
+def test_a_viscosity_no_mixture_has_is_refused() -> None:
+    with pytest.raises(ImpossibleValue) as refused:
+        ask(mixing=Mixing("Thick", Oil(46.0, 6.8), wanted_kv40_mm2_s=100.0))
+    assert refused.value.field == "wanted_kv40_mm2_s"
+
+
+def test_mixing_needs_a_share_or_a_viscosity() -> None:
+    with pytest.raises(ImpossibleValue) as refused:
+        ask(mixing=Mixing("Thick", Oil(46.0, 6.8)))
+    assert refused.value.field == "share"
+
+
+def test_two_oils_alike_mix_to_nothing_else() -> None:
+    with pytest.raises(ImpossibleValue) as refused:
+        ask(mixing=Mixing("Twin", Oil(32.0, 5.5), wanted_kv40_mm2_s=32.0))
+    assert refused.value.field == "mixing"
+
+
+def test_where_the_equation_ends_the_possible_range_is_said() -> None:
+    with pytest.raises(ImpossibleValue, match=r"It reaches from -?\d+ to \d+ °C") as refused:
+        ask(15.0, 3.8, at=200.0)
+    assert refused.value.field == "temperature_c"
+    low_c, high_c = valid_temperatures_c(Oil(15.0, 3.8))
+    assert low_c < 40 < high_c
+    ask(15.0, 3.8, at=high_c)
+    with pytest.raises(ImpossibleValue):
+        ask(15.0, 3.8, at=high_c + 1)
+
+
+def test_far_from_the_measured_temperatures_there_is_a_warning() -> None:
+    assert any("outside the measured temperatures" in warning for warning in ask(at=-20.0).warnings)
+    assert not ask(at=20.0).warnings
