@@ -7,10 +7,10 @@ import uuid
 import pytest
 from pytest_django import DjangoAssertNumQueries
 
-from diagnosis.loading import load_shipped
-from diagnosis.models import Checklist, Run, Tick
+from diagnosis.models import Run, Tick
 from diagnosis.runs import TypedReadings, start_run, start_timer, tick
 from diagnosis.runs_state import RunState, state_of, states_of
+from tests.shipped import shipped_checklist
 
 pytestmark = pytest.mark.django_db
 
@@ -27,8 +27,7 @@ ARRIVED = {
 
 @pytest.fixture
 def run() -> Run:
-    load_shipped()
-    return start_run(checklist=Checklist.objects.get(key="sits-low", is_current=True), facts=AIR_FORK, by=None)
+    return start_run(checklist=shipped_checklist("sits-low"), facts=AIR_FORK, by=None)
 
 
 def answer(run: Run, step_key: str, outcome: str, typed: dict[str, str] | None = None) -> RunState:
