@@ -15,6 +15,7 @@ from workshop.portal.models import CustomerLink
 from workshop.reminders.models import Decision, Message, RemindedService, ReminderText
 from workshop.staff.models import Shop, User
 from workshop.stores.models import StockItem, StockMovement
+from workshop.stores.torque_models import BoltRecord, TorqueTool
 from workshop.tickets.models import (
     ConditionNote,
     PartLine,
@@ -29,6 +30,7 @@ from workshop.units.models import Fitting, SuspensionUnit
 
 __all__ = [
     "Bike",
+    "BoltRecord",
     "ConditionNote",
     "CounterReading",
     "Customer",
@@ -55,6 +57,7 @@ __all__ = [
     "Ticket",
     "TicketEvent",
     "TicketRun",
+    "TorqueTool",
     "UnitRule",
     "User",
     "WeeklyHours",
