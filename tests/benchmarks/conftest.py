@@ -31,7 +31,7 @@ def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter, config: p
         return
     terminalreporter.section("ratios")
     for name, ratio in sorted(measured.items()):
-        terminalreporter.line(f"{ratio:10.3g}  {name}")
+        terminalreporter.line(f"{ratio:10.4g}  {name}")
     target = config.getoption("ratios")
     if target is not None:
         target.write_text(json.dumps(measured, indent=2, sort_keys=True) + "\n")

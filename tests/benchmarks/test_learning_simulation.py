@@ -6,10 +6,10 @@ order then suggested; the cause counts when it is found, and only steps that wer
 tablet left over lunch. The chances that steps end the search are taken as known. Ratios are of expected
 minutes under the truth; everything is seeded, so a run repeats.
 
-Run with ``python -m pytest tests/benchmarks/test_learning_simulation.py -m benchmark -s``.
+Run with ``python3 manage.py test -m benchmark tests/benchmarks/test_learning_simulation.py``; ``-s`` shows more.
 """
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from statistics import mean
 
@@ -91,7 +91,7 @@ def learn(shop: Shop, draw: np.random.Generator) -> dict[int, float]:
     return ratios
 
 
-def test_learning_comes_close_to_the_best_order() -> None:
+def test_learning_comes_close_to_the_best_order(ratios: Callable[[str, float], None]) -> None:
     draw = np.random.default_rng(1995)
     handbook, learned = [], []
     for _ in range(SHOPS):
@@ -100,10 +100,12 @@ def test_learning_comes_close_to_the_best_order() -> None:
         learned.append(learn(shop, draw))
     print(f"\nexpected minutes over the best possible, {SHOPS} shops: mean (worst)")
     print(f"  handbook order        {mean(handbook):.3f} ({max(handbook):.3f})")
+    ratios("expected minutes: handbook order / best possible, mean of the shops", mean(handbook))
     for tickets in CHECKPOINTS:
-        ratios = [ratio[tickets] for ratio in learned]
+        reached = [ratio[tickets] for ratio in learned]
         label = "prior weights only" if tickets == 0 else f"after {tickets} tickets"
-        print(f"  {label:<21} {mean(ratios):.3f} ({max(ratios):.3f})")
+        print(f"  {label:<21} {mean(reached):.3f} ({max(reached):.3f})")
+        ratios(f"expected minutes: order {label} / best possible, mean of the shops", mean(reached))
     at_200 = [ratio[200] for ratio in learned]
     below = [1 - at / hand for at, hand in zip(at_200, handbook, strict=True)]
     print(f"  after 200 tickets: within 5 % of the best in {sum(at <= 1.05 for at in at_200)} of {SHOPS} shops;")
@@ -113,7 +115,7 @@ def test_learning_comes_close_to_the_best_order() -> None:
     assert mean(below) >= 0.20
 
 
-def test_tickets_of_the_other_spring_kind_help_a_shop_with_few() -> None:
+def test_tickets_of_the_other_spring_kind_help_a_shop_with_few(ratios: Callable[[str, float], None]) -> None:
     """Ten tickets of its own and sixty of a kind whose causes are seven parts in ten alike."""
     draw = np.random.default_rng(1972)
     alone, pooled = [], []
@@ -126,5 +128,6 @@ def test_tickets_of_the_other_spring_kind_help_a_shop_with_few() -> None:
         other = dict(zip(CAUSES, map(int, counts), strict=True))
         alone.append(shop.ratio(shop.learned_order()))
         pooled.append(shop.ratio(shop.learned_order(other)))
-    print(f"\nten own tickets over the best possible: alone {mean(alone):.3f}, pooled {mean(pooled):.3f}")
+    ratios("expected minutes after ten own tickets: alone / best possible", mean(alone))
+    ratios("expected minutes after ten own tickets: pooled with the other kind / best possible", mean(pooled))
     assert mean(pooled) <= mean(alone)

@@ -1,6 +1,6 @@
-"""How fast the best order is found. Prints; asserts only that the answers agree, never a time.
+"""How fast the best order is found. Asserts only that the answers agree, never a time.
 
-Run with ``python -m pytest tests/benchmarks/test_ordering_speed.py -s``.
+Run with ``python3 manage.py test -m benchmark tests/benchmarks/test_ordering_speed.py``; ``-s`` shows times too.
 """
 
 from collections.abc import Callable
@@ -54,7 +54,7 @@ def plain_minutes(steps: list[OrderStep], beliefs: dict[str, float]) -> float:
     return least[0]
 
 
-def test_sixteen_steps_without_prerequisites() -> None:
+def test_sixteen_steps_without_prerequisites(ratios: Callable[[str, float], None]) -> None:
     """The worst case: all 65,536 sets can arise."""
     print()
     for causes in (4, 8, 16):
@@ -65,18 +65,20 @@ def test_sixteen_steps_without_prerequisites() -> None:
     fast, _ = milliseconds(lambda: best_order(steps, beliefs), 5)
     start = perf_counter()
     least = plain_minutes(steps, beliefs)
-    print(f"  the same recursion in plain Python takes {(perf_counter() - start) * 1000 / fast:.0f} times as long")
+    ratios(
+        "best order of 16 steps: time of the recursion in plain Python / ours", (perf_counter() - start) * 1000 / fast
+    )
     assert expected_minutes(best_order(steps, beliefs), steps, beliefs) == pytest.approx(least)
 
 
-def test_seven_steps_against_every_order() -> None:
+def test_seven_steps_against_every_order(ratios: Callable[[str, float], None]) -> None:
     steps, beliefs = checklist(2, 7, 6)
     keys = [step.key for step in steps]
     fast, _ = milliseconds(lambda: best_order(steps, beliefs), 15)
     start = perf_counter()
     least = min(expected_minutes(order, steps, beliefs) for order in permutations(keys))
     brute = (perf_counter() - start) * 1000
-    print(f"\n7 steps: {fast:.2f} ms; costing all 5,040 orders takes {brute / fast:.0f} times as long")
+    ratios("best order of 7 steps: time of costing all 5,040 orders / ours", brute / fast)
     assert expected_minutes(best_order(steps, beliefs), steps, beliefs) == pytest.approx(least)
 
 
@@ -91,7 +93,7 @@ def test_longer_lists() -> None:
         assert keeps_prerequisites(best_order(steps, beliefs), steps)
 
 
-def test_how_close_the_long_method_comes() -> None:
+def test_how_close_the_long_method_comes(ratios: Callable[[str, float], None]) -> None:
     """Where both can run: sixteen steps, forty lists."""
     gaps = []
     for seed in range(40):
@@ -99,6 +101,6 @@ def test_how_close_the_long_method_comes() -> None:
         exact = exact_sequence(problem)
         assert exact is not None
         gaps.append(problem.cost(long_sequence(problem)) / problem.cost(exact) - 1)
-    print(f"\nlong method above the exact order: {sum(g > 1e-9 for g in gaps)} of 40 lists, worst {max(gaps):.3%}")
+    ratios("long method: worst expected minutes of 40 lists / exact order", 1 + max(gaps))
     assert min(gaps) > -1e-9
     assert max(gaps) < 0.02
