@@ -1,0 +1,246 @@
+"""A clerk's day in the browser: booking in, looking up, handing back; by mouse, by keyboard and without script."""
+
+from __future__ import annotations
+
+import datetime as dt
+import io
+import re
+
+import pytest
+from django.utils import timezone
+from PIL import Image
+from playwright.sync_api import Page, expect
+
+from tests import factories
+from workshop.models import Shop, SuspensionUnit, Ticket, User
+from workshop.tickets.photos import add_photo, decode_photo
+
+
+@pytest.fixture
+def clerk(transactional_db) -> User:
+    factories.ComplaintFactory(key="sits-low", title="Sits low in its travel", position=1)
+    factories.SuspensionModelFactory(maker="Kestrigan", name="Plume 130")
+    return factories.UserFactory()
+
+
+@pytest.fixture
+def unit(clerk) -> SuspensionUnit:
+    """A fork on a bike, of a customer who was here before."""
+    unit = factories.SuspensionUnitFactory(
+        shop=clerk.shop,
+        customer=factories.CustomerFactory(shop=clerk.shop, name="Petra Quennell", phone="0555 020 300"),
+        serial="KP-00129",
+        search_text="kestrigan plume kp-00129 kp00129",
+    )
+    factories.FittingFactory(unit=unit)
+    return unit
+
+
+def a_photo(size=(80, 60)) -> bytes:
+    out = io.BytesIO()
+    Image.new("RGB", size, "teal").save(out, "JPEG")
+    return out.getvalue()
+
+
+def in_days(days: int) -> str:
+    return (timezone.localdate() + dt.timedelta(days=days)).isoformat()
+
+
+def book_a_new_fork_in(page: Page) -> None:
+    page.goto("/counter/")
+    page.get_by_role("link", name="Book in").first.click()
+    page.get_by_label("Name", exact=True).fill("Jana Novák")
+    page.get_by_label("Phone", exact=True).fill("0555 010 447")
+    page.get_by_label("Make and model").fill("plume")
+    page.get_by_text("Kestrigan Plume 130").click()
+    page.get_by_label("Serial").fill("KP-77")
+    page.get_by_label("Bike", exact=False).first.fill("Green hardtail")
+    page.get_by_label("In the customer’s words").fill("Sits low since the winter.")
+    page.get_by_text("Sits low in its travel").click()
+    page.get_by_label("Promised for").fill(in_days(3))
+    page.get_by_label("Pressure, in psi").fill("5.6 bar")
+    page.get_by_label("Rebound, in clicks").fill("7")
+    photo = {"name": "fork.jpg", "mimeType": "image/jpeg", "buffer": a_photo()}
+    page.get_by_label("Photos", exact=True).set_input_files([photo])
+    page.get_by_role("button", name="Book in").click()
+    page.wait_for_url(re.compile(r"/counter/tickets/\d+/$"))
+
+
+@pytest.mark.parametrize("screen", ["desktop", "phone"])
+def test_a_new_fork_is_booked_in(open_screen, sign_in, clerk, screen):
+    page = open_screen(screen)
+    sign_in(page, clerk)
+    book_a_new_fork_in(page)
+    expect(page.get_by_text("is booked in")).to_be_visible()
+    ticket = Ticket.objects.get()
+    assert (ticket.customer.name, ticket.unit.model.name) == ("Jana Novák", "Plume 130")
+    assert [complaint.key for complaint in ticket.complaints.all()] == ["sits-low"]
+    assert ticket.settings_records.get().rebound_clicks == 7
+    assert ticket.photos.count() == 1
+    expect(page.get_by_role("button", name="Print label")).to_be_visible()
+    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+
+
+def test_a_known_customer_and_fork_are_booked_in_by_keyboard_alone(desktop, sign_in, clerk, unit):
+    sign_in(desktop, clerk)
+    desktop.goto("/counter/book-in/")
+    desktop.get_by_label("Name", exact=True).focus()
+    desktop.keyboard.type("quenn")
+    known = desktop.get_by_role("radio", name=re.compile("Petra Quennell"))
+    expect(known).to_be_visible()
+    desktop.keyboard.press("Tab")
+    desktop.keyboard.press("Tab")
+    desktop.keyboard.press("ArrowUp")
+    expect(known).to_be_checked()
+    fork = desktop.get_by_role("radio", name=re.compile("KP-00129"))
+    expect(fork).to_be_checked()
+    expect(desktop.get_by_role("radio", name=re.compile("carries it"))).to_be_checked()
+    expect(known).to_be_focused()
+    expect(desktop.get_by_label("Make and model")).to_be_hidden()
+    for _ in range(3):
+        desktop.keyboard.press("Tab")
+    expect(desktop.get_by_label("In the customer’s words")).to_be_focused()
+    desktop.keyboard.type("Loses air.")
+    desktop.get_by_label("Promised for").fill(in_days(2))
+    desktop.get_by_role("button", name="Book in").focus()
+    desktop.keyboard.press("Enter")
+    desktop.wait_for_url(re.compile(r"/counter/tickets/\d+/$"))
+    ticket = Ticket.objects.get()
+    assert (ticket.customer, ticket.unit) == (unit.customer, unit)
+    assert ticket.bike == unit.fittings.get().bike
+
+
+def test_a_known_serial_brings_its_owner_along(desktop, sign_in, clerk, unit):
+    sign_in(desktop, clerk)
+    desktop.goto("/counter/book-in/")
+    desktop.get_by_label("Serial").fill("kp 00129")
+    desktop.get_by_role("radio", name=re.compile("KP-00129")).check()
+    expect(desktop.get_by_role("radio", name=re.compile("Petra Quennell 0555"))).to_be_checked()
+
+
+def test_enter_moves_to_the_next_field_and_books_nothing(desktop, sign_in, clerk):
+    sign_in(desktop, clerk)
+    desktop.goto("/counter/book-in/")
+    desktop.get_by_label("Name", exact=True).focus()
+    desktop.keyboard.press("Enter")
+    expect(desktop.get_by_label("Phone", exact=True)).to_be_focused()
+    assert desktop.url.endswith("/counter/book-in/")
+
+
+def test_a_refusal_keeps_everything_also_the_chosen_photos(desktop, sign_in, clerk, allowed_problems):
+    allowed_problems.append("status of 422")
+    sign_in(desktop, clerk)
+    desktop.goto("/counter/book-in/")
+    desktop.get_by_label("Name", exact=True).fill("Jana Novák")
+    desktop.get_by_label("Make and model").fill("An old fork")
+    photo = {"name": "fork.jpg", "mimeType": "image/jpeg", "buffer": a_photo()}
+    desktop.get_by_label("Photos", exact=True).set_input_files([photo])
+    desktop.get_by_role("button", name="Book in").click()
+    errors = desktop.get_by_role("alert")
+    expect(errors).to_be_focused()
+    expect(errors).to_contain_text("Write down what the customer said")
+    expect(desktop.get_by_label("Name", exact=True)).to_have_value("Jana Novák")
+    assert desktop.get_by_label("Photos", exact=True).evaluate("field => field.files.length") == 1
+    desktop.get_by_label("In the customer’s words").fill("Loses air.")
+    desktop.get_by_role("button", name=re.compile("0 promised")).first.click()
+    desktop.get_by_role("button", name="Book in").click()
+    desktop.wait_for_url(re.compile(r"/counter/tickets/\d+/$"))
+    assert Ticket.objects.get().photos.count() == 1
+
+
+def test_booking_in_works_without_script(open_screen, sign_in, clerk, unit):
+    page = open_screen("desktop", java_script_enabled=False)
+    sign_in(page, clerk)
+    page.goto("/counter/book-in/")
+    page.get_by_label("Name", exact=True).fill("quenn")
+    page.get_by_role("button", name="Look up what is typed so far").click()
+    page.get_by_role("radio", name=re.compile("Petra Quennell")).check()
+    page.get_by_role("button", name="Look up what is typed so far").click()
+    expect(page.get_by_role("radio", name=re.compile("KP-00129"))).to_be_checked()
+    page.get_by_label("In the customer’s words").fill("Loses air.")
+    page.get_by_label("Promised for").fill(in_days(2))
+    page.get_by_role("button", name="Book in").click()
+    page.wait_for_url(re.compile(r"/counter/tickets/\d+/$"))
+    assert Ticket.objects.get().unit == unit
+
+
+def test_is_it_ready_is_answered_while_typing(desktop, sign_in, clerk, unit):
+    ticket = factories.TicketFactory(shop=clerk.shop, customer=unit.customer, unit=unit, state="ready", number=1047)
+    sign_in(desktop, clerk)
+    desktop.goto("/counter/")
+    desktop.get_by_role("searchbox", name="Is it ready?").focus()
+    desktop.keyboard.type("020300")
+    hit = desktop.locator("#lookup-results").get_by_role("link", name=re.compile("Petra Quennell")).first
+    expect(hit).to_contain_text("Ready")
+    desktop.keyboard.press("ArrowDown")
+    expect(hit).to_be_focused()
+    desktop.keyboard.press("Escape")
+    expect(desktop.get_by_role("searchbox", name="Is it ready?")).to_be_focused()
+    desktop.get_by_role("searchbox", name="Is it ready?").fill("1047")
+    desktop.keyboard.press("Enter")
+    desktop.wait_for_url(f"**/counter/tickets/{ticket.number}/")
+
+
+def test_a_ready_fork_is_handed_back(phone, sign_in, clerk, unit):
+    ticket = factories.TicketFactory(shop=clerk.shop, customer=unit.customer, unit=unit, state="ready")
+    sign_in(phone, clerk)
+    phone.goto("/counter/")
+    phone.get_by_role("link", name=f"Hand back ticket {ticket.number}").click()
+    phone.get_by_label("Rebound, in clicks").fill("8")
+    phone.get_by_role("button", name="Hand back").click()
+    expect(phone.get_by_text("This ticket is closed.")).to_be_visible()
+    ticket.refresh_from_db()
+    assert ticket.state == "handed_back"
+
+
+def filled(shop: Shop, unit: SuspensionUnit) -> Ticket:
+    """A ticket with something in every part of its page."""
+    ticket = factories.TicketFactory(
+        shop=shop, customer=unit.customer, unit=unit, bike=unit.fittings.get().bike, state="ready", notes="Call first.",
+        promised_on=timezone.localdate(),
+    )  # fmt: skip
+    factories.SettingsRecordFactory(ticket=ticket)
+    factories.ConditionNoteFactory(ticket=ticket)
+    add_photo(ticket=ticket, by=None, photo=decode_photo(io.BytesIO(a_photo())), caption="Left stanchion")
+    for state in ("booked_in", "on_the_bench"):
+        factories.TicketFactory(shop=shop, state=state, promised_on=timezone.localdate() - dt.timedelta(days=1))
+    factories.TicketFactory(shop=shop, waiting=True)
+    return ticket
+
+
+@pytest.mark.parametrize("screen", ["desktop", "tablet", "phone"])
+def test_every_page_is_accessible_and_fits(open_screen, sign_in, axe, clerk, unit, screen):
+    ticket = filled(clerk.shop, unit)
+    page = open_screen(screen)
+    sign_in(page, clerk)
+    bike = ticket.bike_id
+    for address in (
+        "", "search/?q=petra", "tickets/", f"book-in/?customer={unit.customer_id}", "book-in/",
+        f"tickets/{ticket.number}/", f"tickets/{ticket.number}/agreement/", f"tickets/{ticket.number}/hand-back/",
+        f"tickets/{ticket.number}/settings/arrival/", "customers/", "customers/new/", f"customers/{unit.customer_id}/",
+        f"customers/{unit.customer_id}/edit/", f"customers/{unit.customer_id}/new-unit/",
+        f"customers/{unit.customer_id}/new-bike/", f"bikes/{bike}/", f"bikes/{bike}/edit/", f"units/{unit.pk}/",
+        f"units/{unit.pk}/edit/", f"units/{unit.pk}/give/?q=a",
+    ):  # fmt: skip
+        page.goto(f"/counter/{address}")
+        axe(page)
+        assert page.evaluate("document.documentElement.scrollWidth <= innerWidth"), address
+        assert page.locator("h1").count() == 1, address
+
+
+def test_pages_with_something_to_put_right_are_accessible(desktop, sign_in, axe, clerk, unit, allowed_problems):
+    allowed_problems += ["status of 422", "status of 409"]
+    ticket = filled(clerk.shop, unit)
+    sign_in(desktop, clerk)
+    desktop.goto("/counter/book-in/")
+    desktop.get_by_role("button", name="Book in").click()
+    expect(desktop.get_by_role("alert")).to_be_visible()
+    axe(desktop)
+    desktop.goto(f"/counter/tickets/{ticket.number}/agreement/")
+    Ticket.objects.filter(pk=ticket.pk).update(version=5, notes="Theirs")
+    desktop.get_by_label("Notes for the bench").fill("Mine")
+    desktop.get_by_role("button", name="Save").click()
+    expect(desktop.get_by_role("alert")).to_contain_text("Somebody changed this")
+    axe(desktop)
+    desktop.get_by_role("button", name="Save mine over theirs").click()
+    expect(desktop.get_by_text("The agreement is changed")).to_be_visible()
