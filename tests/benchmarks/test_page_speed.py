@@ -1,0 +1,97 @@
+"""Every page against a bare view of fifty rows, and the tick against a bare one-row write, at 1,000 tickets."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from django.test import Client, RequestFactory
+from django.urls import reverse
+
+from diagnosis.models import Checklist, Run
+from diagnosis.runs import start_run
+from tests.benchmarks.floor import fifty_rows, one_row_written, ratio
+from tests.factories import SuspensionUnitFactory, TicketFactory
+from workshop.demo.making import make_demo
+from workshop.staff.models import User
+from workshop.tickets.models import Ticket, TicketRun
+
+pytestmark = [pytest.mark.benchmark, pytest.mark.django_db(transaction=True)]
+RUNS = 25
+TICKETS = 1_000
+
+
+@pytest.fixture
+def owner() -> User:
+    """The owner of the demo shop, grown to a thousand tickets."""
+    make_demo()
+    owner = User.objects.select_related("shop").get(username="owner")
+    model = owner.shop.units.exclude(model=None).first().model
+    unit = SuspensionUnitFactory(shop=owner.shop, customer=owner.shop.customers.first(), model=model, travel_m=0.16)
+    made = owner.shop.last_ticket_number
+    Ticket.objects.bulk_create(
+        TicketFactory.build(
+            shop=owner.shop, customer=unit.customer, unit=unit, number=made + number, state="handed_back"
+        )
+        for number in range(1, TICKETS - made + 1)
+    )
+    return owner
+
+
+def pages() -> list[tuple[str, str, dict[str, Any]]]:
+    """Name, route and what its address needs."""
+    plain = [
+        "counter:today", "counter:tickets", "counter:customers", "counter:book_in", "bench:board", "stores:stock",
+        "office:overview", "office:specs", "office:specs_unchecked", "office:staff", "office:shop_settings",
+        "sums:index",
+    ]  # fmt: skip
+    return [(name, name, {}) for name in plain] + [
+        ("counter:ticket", "counter:ticket", {"number": 60}),
+        ("bench:ticket", "bench:ticket", {"number": 60}),
+        ("bench:parts", "bench:parts", {"number": 60}),
+    ]
+
+
+def test_pages_against_the_floor(owner: User, ratios: Callable[[str, float], None]) -> None:
+    client = Client()
+    client.force_login(owner)
+    bare = RequestFactory().get("/")
+    addresses = {name: reverse(route, kwargs=needs) for name, route, needs in pages()}
+    run = Run.objects.get(pk=Ticket.objects.get(number=60).ticket_runs.get().run_id)
+    addresses["bench:step"] = reverse("bench:step", args=[60, run.pk, "inspect-wipers"])
+    addresses["counter:search"] = reverse("counter:search") + "?q=wren"
+    model = owner.shop.units.exclude(model=None).first().model
+    addresses["office:specs_model"] = reverse("office:specs_model", args=[model.pk])
+    for name, address in addresses.items():
+        assert client.get(address).status_code == 200, name
+
+        ratios(
+            f"{name} / bare view of fifty rows",
+            ratio(lambda a=address: client.get(a), lambda: fifty_rows(bare), runs=RUNS),
+        )
+
+
+def test_tick_against_a_bare_write(owner: User, ratios: Callable[[str, float], None]) -> None:
+    mechanic = User.objects.get(username="mechanic")
+    client = Client()
+    client.force_login(mechanic)
+    ticket = Ticket.objects.get(number=60)
+    checklist = Checklist.objects.get(key="sits-low", is_current=True)
+    runs = [start_run(checklist=checklist, facts=ticket.unit.facts(), by=mechanic) for _ in range(RUNS + 1)]
+    for run in runs:
+        TicketRun.objects.create(ticket=ticket, run=run)
+    waiting = iter(runs)
+    bare = RequestFactory().post(f"/?ticket={ticket.pk}")
+
+    def tick() -> None:
+        run = next(waiting)
+        sent = {"outcome": "done", "version": 1, "client_id": str(uuid.uuid4()), "note": "", "reading-rest_travel": "70 mm"}
+        response = client.post(
+            reverse("bench:answer", args=[60, run.pk, "record-arrival"]), sent, headers={"HX-Request": "true"}
+        )
+        assert response.status_code == 200
+
+    ratios("bench tick / bare one-row write", ratio(tick, lambda: one_row_written(bare), runs=RUNS))
+    assert all(run.ticks.count() == 1 for run in runs)

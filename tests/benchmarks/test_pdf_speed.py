@@ -1,0 +1,54 @@
+"""Issuing a work order against WeasyPrint alone on the same finished HTML, and a worker's memory over 100 PDFs."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import psutil
+import pytest
+
+from tests.benchmarks.floor import ratio
+from workshop.demo.making import make_demo
+from workshop.documents import rendering
+from workshop.documents.issuing import draft, issue
+from workshop.staff.models import User
+from workshop.tickets.models import Ticket
+
+pytestmark = [pytest.mark.benchmark, pytest.mark.django_db(transaction=True)]
+ADDRESS = "https://shop.example/bench/60/"
+PDFS = 100
+
+
+@pytest.fixture
+def ticket() -> Ticket:
+    make_demo()
+    return Ticket.objects.with_names().select_related("shop").get(number=60)
+
+
+def test_work_order_against_weasyprint_alone(ticket: Ticket, ratios: Callable[[str, float], None]) -> None:
+    """WeasyPrint alone has the same parsed styles and fonts, which the shop keeps between documents."""
+    clerk = User.objects.get(username="counter")
+    data = draft(ticket=ticket, kind="work_order", ticket_address=ADDRESS)
+    html = rendering.html_of("documents/work_order.html", {**data, "data_digest": "0" * 12})
+
+    measured = ratio(
+        lambda: issue(ticket=ticket, kind="work_order", by=clerk, ticket_address=ADDRESS),
+        lambda: rendering.pdf_of(html, "A4"),
+        runs=5,
+    )
+
+    ratios("work order issued / WeasyPrint alone", measured)
+
+
+def test_memory_of_a_worker_after_many_pdfs(ticket: Ticket, ratios: Callable[[str, float], None]) -> None:
+    """Against the limit of 200 MB, and the last PDFs against the first ones: flat is 1."""
+    clerk = User.objects.get(username="counter")
+    process = psutil.Process()
+    sizes = []
+    for _ in range(PDFS):
+        issue(ticket=ticket, kind="label", by=clerk, ticket_address=ADDRESS)
+        sizes.append(process.memory_info().rss)
+
+    ratios("memory after 100 PDFs / 200 MB", sizes[-1] / 200e6)
+    ratios("memory after 100 PDFs / after 20", sizes[-1] / sizes[19])
+    assert sizes[-1] < 1.25 * sizes[19]
