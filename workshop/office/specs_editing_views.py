@@ -18,7 +18,7 @@ from specs.quantities import QUANTITIES, Quantity
 from workshop.office.specs_forms import ModelForm, ValueForm, WithdrawForm, stored_in_form
 from workshop.office.specs_models import add_model, change_model
 from workshop.office.specs_pages import known_facts
-from workshop.office.specs_views import quantity_or_404, travel_asked
+from workshop.office.specs_views import posted, quantity_or_404, travel_asked
 from workshop.staff.models import User
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import for_roles, owner_only
@@ -33,7 +33,7 @@ def value(request: ShopRequest, pk: int, quantity: str) -> HttpResponse:
     stored = _stored(model, quantity, travel_asked(request, model))
     meanwhile = None
     form = ValueForm(
-        request.POST or None,
+        posted(request),
         model=model,
         quantity=meant,
         shop=request.shop,
@@ -85,7 +85,7 @@ def withdraw(request: ShopRequest, pk: int, quantity: str) -> HttpResponse:
 @require_http_methods(["GET", "HEAD", "POST"])
 @owner_only
 def new_model(request: ShopRequest) -> HttpResponse:
-    form = ModelForm(request.POST or None)
+    form = ModelForm(posted(request))
     if request.method == "POST" and form.is_valid():
         try:
             model = add_model(facts=form.facts)
@@ -103,7 +103,7 @@ def edit_model(request: ShopRequest, pk: int) -> HttpResponse:
     """Change a model's facts. If someone else did so meanwhile, both are shown and the owner decides."""
     model = get_object_or_404(SuspensionModel, pk=pk)
     meanwhile = None
-    form = ModelForm(request.POST or None, instance=model, initial={"seen_version": model.version})
+    form = ModelForm(posted(request), instance=model, initial={"seen_version": model.version})
     if request.method == "POST" and form.is_valid():
         stored = get_object_or_404(SuspensionModel, pk=pk)
         try:

@@ -13,6 +13,7 @@ from specs.models import SpecValue
 from specs.quantities import QUANTITIES
 from specs.value_files import COLUMNS, JSON_LAYOUT, REQUIRED_COLUMNS, UnreadableFile
 from workshop.office.specs_forms import ConfirmImportForm, ImportFileForm, confirmation_of
+from workshop.office.specs_views import posted
 from workshop.staff.models import Shop
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import owner_only
@@ -22,7 +23,7 @@ from workshop.web.roles import owner_only
 @owner_only
 def import_file(request: ShopRequest) -> HttpResponse:
     """The form, and the dry run of the file that is sent. Nothing is written."""
-    form = ImportFileForm(request.POST or None, request.FILES or None)
+    form = ImportFileForm(posted(request), request.FILES if request.method == "POST" else None)
     if request.method == "POST" and form.is_valid():
         content: bytes = form.cleaned_data["file"]
         try:

@@ -19,6 +19,7 @@ from workshop.staff.models import Shop, User
 from workshop.web.folding import fold
 
 A_PAGE = 50
+_OF_LOWER_LEGS = frozenset({"air_side", "foot_fastener", "crush_washers", "bleed_buttons", "foam_rings"})
 
 UnitFor = Callable[[str], str]
 
@@ -109,11 +110,11 @@ def page_of_models(words: str, number: str | None) -> tuple[Page[SuspensionModel
 
 
 def known_facts(model: SuspensionModel) -> list[tuple[str, str]]:
-    """Label and words of each fact; an unknown one says so."""
+    """Label and words of each fact; an unknown one says so. A shock has no lower legs to know things of."""
     facts = model.facts()
+    keys = [key for key in FACTS if model.kind == "fork" or key not in _OF_LOWER_LEGS]
     return [
-        (fact.label, fact.values[known] if (known := facts[key]) is not None else "not known")
-        for key, fact in FACTS.items()
+        (FACTS[key].label, "not known" if (known := facts[key]) is None else FACTS[key].values[known]) for key in keys
     ]
 
 

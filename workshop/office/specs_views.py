@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from django.contrib import messages
-from django.http import Http404, HttpResponse
+from django.http import Http404, HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -35,6 +35,11 @@ def travel_asked(request: ShopRequest, model: SuspensionModel) -> int:
     typed = request.GET.get("travel", "")
     travel_mm = int(typed) if typed.isdecimal() and len(typed) <= 4 else ALL_TRAVELS
     return travel_mm if travel_mm in model.travels_mm else ALL_TRAVELS
+
+
+def posted(request: ShopRequest) -> QueryDict | None:
+    """What a form is bound to: the data of a POST, even an empty one."""
+    return request.POST if request.method == "POST" else None
 
 
 def may_enter(user: User) -> bool:

@@ -1,0 +1,134 @@
+"""The specs in the browser: pages are accessible and fit; a value is entered, checked, imported as people do it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any
+
+import pytest
+from django.urls import reverse
+from playwright.sync_api import Page, expect
+
+from specs.models import SpecValue, SuspensionModel
+from tests.factories import ServiceKitFactory, SpecValueFactory, SuspensionModelFactory, UserFactory
+
+if TYPE_CHECKING:
+    from workshop.models import User
+
+HEADER = "maker,model,year_from,quantity,value,unit,source_document\n"
+
+
+@pytest.fixture
+def owner(transactional_db: None) -> User:
+    return UserFactory(owner=True)
+
+
+@pytest.fixture
+def plume(owner: User) -> SuspensionModel:
+    """A fork with two values to check, one of them the owner's own, and the rest missing."""
+    model = SuspensionModelFactory(maker="Kestrigan", name="Plume", travels_mm=[130, 140])
+    SpecValueFactory(model=model, quantity="axle_torque", typed="12 N·m", magnitude_si=12.0, entered_by=UserFactory())
+    SpecValueFactory(model=model, quantity="stem_torque", typed="5 N·m", magnitude_si=5.0, entered_by=owner)
+    ServiceKitFactory(model=model)
+    return model
+
+
+@pytest.mark.parametrize("screen", ["desktop", "tablet", "phone"])
+def test_every_page_is_accessible_and_fits(
+    open_screen: Callable[..., Page],
+    sign_in: Callable[..., None],
+    axe: Callable[..., None],
+    owner: User,
+    plume: SuspensionModel,
+    screen: str,
+) -> None:
+    page = open_screen(screen)
+    sign_in(page, owner)
+    value = [plume.pk, "axle_torque"]
+    for name, args in [
+        ("specs", []), ("specs_model", [plume.pk]), ("specs_unchecked", []), ("specs_value", value),
+        ("specs_versions", value), ("specs_model_edit", [plume.pk]), ("specs_import", []),
+    ]:  # fmt: skip
+        page.goto(reverse(f"office:{name}", args=args))
+        axe(page)
+        assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth"), name
+
+
+def test_a_value_is_entered_refused_and_mended_by_keyboard(
+    desktop: Page,
+    sign_in: Callable[..., None],
+    axe: Callable[..., None],
+    allowed_problems: list[str],
+    owner: User,
+    plume: SuspensionModel,
+) -> None:
+    allowed_problems.append("status of 422")
+    sign_in(desktop, owner)
+    desktop.goto(reverse("office:specs_model", args=[plume.pk]))
+    desktop.get_by_role("link", name="Enter Foot fastener, air side").press("Enter")
+    desktop.get_by_label("Value").fill("80")
+    desktop.get_by_label("Source", exact=True).fill("Service manual")
+    desktop.keyboard.press("Enter")
+    expect(desktop.get_by_role("alert")).to_contain_text("was the decimal point lost")
+    expect(desktop.get_by_label("Source", exact=True)).to_have_value("Service manual")
+    axe(desktop)
+    desktop.get_by_label("Value").fill("8.0")
+    desktop.keyboard.press("Enter")
+    expect(desktop.get_by_text("Foot fastener, air side: 8.0 N·m is saved.")).to_be_visible()
+
+
+def test_a_value_is_checked_in_place(
+    desktop: Page,
+    sign_in: Callable[..., None],
+    axe: Callable[..., None],
+    owner: User,
+    plume: SuspensionModel,
+) -> None:
+    sign_in(desktop, owner)
+    desktop.goto(reverse("office:specs_unchecked"))
+    expect(desktop.get_by_text("You entered it yourself.")).to_be_visible()
+    desktop.get_by_role("button", name="I compared this with the source").click()
+    expect(desktop.get_by_text("Checked by you, just now.")).to_be_visible()
+    axe(desktop)
+    assert SpecValue.objects.get(quantity="axle_torque").checked_by == owner
+
+
+def test_the_list_narrows_while_typing(desktop: Page, sign_in: Callable[..., None], owner: User) -> None:
+    for name in ("Plume", "Quern"):
+        SuspensionModelFactory(maker="Kestrigan", name=name)
+    sign_in(desktop, owner)
+    desktop.goto(reverse("office:specs"))
+    box = desktop.get_by_label("Part of the maker’s or model’s name, or a year")
+    box.press_sequentially("quer")
+    expect(desktop.get_by_role("link", name="Kestrigan Plume")).to_have_count(0)
+    expect(desktop.get_by_role("link", name="Kestrigan Quern")).to_be_visible()
+    expect(box).to_be_focused()
+    expect(desktop).to_have_url(re.compile(r"\?q=quer$"))
+
+
+def test_a_file_is_shown_then_imported(
+    phone: Page, sign_in: Callable[..., None], axe: Callable[..., None], owner: User, plume: SuspensionModel
+) -> None:
+    rows = "Kestrigan,Plume,2021,caliper_torque,7,N·m,Sheet\nKestrigan,Plume,2021,foot_torque_air_leg,80,N·m,Sheet\n"
+    file: Any = {"name": "values.csv", "mimeType": "text/csv", "buffer": (HEADER + rows).encode()}
+    sign_in(phone, owner)
+    phone.goto(reverse("office:specs_import"))
+    phone.get_by_label("File").set_input_files(file)
+    phone.get_by_role("button", name="Show what would happen").click()
+    expect(phone.get_by_role("cell", name="was the decimal point lost")).to_be_visible()
+    axe(phone)
+    assert phone.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
+    phone.get_by_role("button", name="Import 1 value, leave 1 refused row out").click()
+    expect(phone.get_by_text("1 value is imported")).to_be_visible()
+    assert SpecValue.objects.get(quantity="caliper_torque").entered_by == owner
+
+
+def test_checking_works_without_script(
+    open_screen: Callable[..., Page], sign_in: Callable[..., None], owner: User, plume: SuspensionModel
+) -> None:
+    page = open_screen("desktop", java_script_enabled=False)
+    sign_in(page, owner)
+    page.goto(reverse("office:specs_unchecked"))
+    page.get_by_role("button", name="I compared this with the source").click()
+    expect(page.get_by_text("is checked.")).to_be_visible()
