@@ -7,6 +7,8 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("counter/", include("workshop.counter.urls")),
     path("bench/", include("workshop.bench.urls")),
     path("stores/", include("workshop.stores.urls")),
+    path("intervals/", include("workshop.intervals.urls")),
+    path("c/", include("workshop.portal.urls")),
     path("documents/", include("workshop.documents.urls")),
     path("office/", include("workshop.office.urls")),
     path("sums/", include("workshop.sums.urls")),

@@ -37,6 +37,7 @@ from workshop.tickets.models import ConditionNote, PartLine, Photo, SettingsReco
 from workshop.tickets.search_text import ticket_search_text
 from workshop.tickets.settings_record import LABELS
 from workshop.units.models import SuspensionUnit
+from workshop.web.versions import take_version
 
 Scrub = Callable[[str], str]
 NAME = "Erased"
@@ -54,6 +55,22 @@ def proposed_for_erasure(shop: Shop, today: dt.date) -> QuerySet[Customer]:
         .exclude(tickets__state__in=Ticket.OPEN_STATES)
         .order_by("last_visit", "pk")
     )
+
+
+def retention_of(shop: Shop) -> RetentionPolicy:
+    """The shop's policy; one without a limit, not saved, where there is none."""
+    return RetentionPolicy.objects.filter(shop=shop).first() or RetentionPolicy(shop=shop, version=0)
+
+
+@transaction.atomic
+def edit_retention(*, shop: Shop, seen_version: int, years: int | None) -> RetentionPolicy:
+    """Set after how many years people are proposed for erasure. Raises StaleVersion or ValidationError."""
+    policy, _ = RetentionPolicy.objects.get_or_create(shop=shop, defaults={"version": 0})
+    take_version(policy, seen_version)
+    policy.years = years
+    policy.full_clean(exclude=["shop"])
+    policy.save()
+    return policy
 
 
 def why_not_erasable(customer: Customer) -> str:
@@ -139,7 +156,7 @@ def _erase_documents(tickets: QuerySet[Ticket], scrub: Scrub) -> list[str]:
     """Names of the PDFs to remove; the rows stay, without the person."""
     names = []
     for document in Document.objects.filter(ticket__in=tickets):
-        names.append(document.pdf.name)
+        names.append(str(document.pdf.name))
         document.data = {**scrub_data(document.data, scrub), "erased": True}
         document.save(update_fields=["data"])
     return names
@@ -147,7 +164,7 @@ def _erase_documents(tickets: QuerySet[Ticket], scrub: Scrub) -> list[str]:
 
 def _erase_photos(tickets: QuerySet[Ticket]) -> list[tuple[str, str]]:
     photos = Photo.objects.filter(ticket__in=tickets)
-    names = [(photo.file.name, photo.thumbnail.name) for photo in photos]
+    names = [(str(photo.file.name), str(photo.thumbnail.name)) for photo in photos]
     photos.delete()
     return names
 
@@ -175,7 +192,7 @@ def _scrub_tickets(tickets: QuerySet[Ticket], scrub: Scrub) -> None:
     _scrub_column(SettingsRecord.objects.filter(ticket__in=tickets), "remarks", scrub)
 
 
-_TECHNICAL = frozenset({*LABELS.values(), "Services", "Promised", "Price ceiling", "Complaints"})
+_TECHNICAL = frozenset({*LABELS.values(), "Services", "Promised for", "Price ceiling", "Complaints"})
 
 
 def _scrub_column(
@@ -186,5 +203,6 @@ def _scrub_column(
     for row in rows.exclude(**{column: ""}):
         text = getattr(row, column)
         if (clean := scrub(text)) != text:
-            setattr(row, column, clean[: row._meta.get_field(column).max_length])
+            longest = getattr(row._meta.get_field(column), "max_length", None)
+            setattr(row, column, clean[:longest])
             row.save(update_fields=[column])

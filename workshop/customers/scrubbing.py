@@ -44,4 +44,4 @@ def scrub_data(data: Any, scrub: Callable[[str], str]) -> Any:
 
 
 def _emptied(value: Any) -> Any:
-    return {key: "" for key in value} if isinstance(value, Mapping) else ERASED
+    return dict.fromkeys(value, "") if isinstance(value, Mapping) else ERASED

@@ -131,7 +131,11 @@ class Ride(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"Ride of {self.began_at:%Y-%m-%d}, {self.moving_s / 3600:.1f} h"
+        return f"Ride of {self.began_at:%Y-%m-%d}, {self.hours:.1f} h"
+
+    @property
+    def hours(self) -> float:
+        return self.moving_s / 3600
 
 
 class CounterReading(models.Model):

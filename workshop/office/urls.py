@@ -8,6 +8,8 @@ app_name = "office"
 urlpatterns: list[URLPattern | URLResolver] = [
     path("", views.overview, name="overview"),
     path("specs/", include("workshop.office.specs_urls")),
+    path("reminders/", include("workshop.reminders.urls")),
+    path("privacy/", include("workshop.customers.privacy_urls")),
     path("shop/", views.shop_settings, name="shop_settings"),
     path("staff/", views.staff, name="staff"),
     path("staff/<int:pk>/password/", views.staff_password, name="staff_password"),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.conf import settings
 from django.db import models
+from django.utils import timezone
 
 from workshop.tickets.models import Ticket
 
@@ -28,3 +29,7 @@ class CustomerLink(models.Model):
 
     def __str__(self) -> str:
         return f"Link to {self.ticket} until {self.expires_at:%Y-%m-%d}"
+
+    @property
+    def is_expired(self) -> bool:
+        return self.expires_at <= timezone.now()

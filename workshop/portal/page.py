@@ -1,0 +1,94 @@
+"""What a customer sees of their ticket: its state in plain words, papers and pictures, and the next service."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from django.utils import timezone
+
+from workshop.documents.models import Document
+from workshop.intervals.forecast import Forecast
+from workshop.intervals.models import Level
+from workshop.intervals.standing import standing_of
+from workshop.tickets.models import Photo, Ticket
+
+_State = Ticket.State
+_PLAIN: Mapping[str, tuple[str, str]] = {
+    _State.BOOKED_IN: ("It is here and waits its turn", "We have it, and nobody has started on it yet."),
+    _State.ON_THE_BENCH: ("A mechanic is working on it", "We call you before we do anything that was not agreed."),
+    _State.READY: ("It is ready", "You can collect it whenever we are open."),
+    _State.HANDED_BACK: ("You have it back", "If anything knocks, leaks or feels wrong, stop riding and call us."),
+    _State.CALLED_OFF: ("The job was called off", "Call us if you have not collected it yet."),
+}
+_WAITING: Mapping[str, tuple[str, str]] = {
+    Ticket.WaitingFor.PARTS: ("It waits for parts", "We go on as soon as they are here."),
+    Ticket.WaitingFor.CUSTOMER: ("It waits for your answer", "Please answer below or call us, so that we can go on."),
+}
+# The way through the shop, for the row of stages.
+_STAGES = (
+    ("Booked in", (_State.BOOKED_IN,)),
+    ("On the bench", (_State.ON_THE_BENCH, _State.WAITING)),
+    ("Ready", (_State.READY,)),
+    ("Handed back", (_State.HANDED_BACK,)),
+)
+
+
+@dataclass(frozen=True)
+class Stage:
+    """A stage of the way through the shop: over, now, or still to come."""
+
+    label: str
+    is_over: bool
+    is_now: bool
+
+
+@dataclass(frozen=True)
+class CustomerPage:
+    """One ticket as its customer sees it."""
+
+    ticket: Ticket
+    headline: str
+    detail: str
+    stages: Sequence[Stage]
+    report: Document | None
+    photos: Sequence[Photo]
+    next_service: Forecast | None
+    next_service_label: str
+    may_report_hours: bool
+
+    @property
+    def shows_promise(self) -> bool:
+        return self.ticket.state in (_State.BOOKED_IN, _State.ON_THE_BENCH, _State.WAITING)
+
+
+def customer_page(ticket: Ticket, today: dt.date | None = None) -> CustomerPage:
+    """The page of a ticket, in a fixed number of queries."""
+    headline, detail = _WAITING[ticket.waiting_for] if ticket.waiting_for else _PLAIN[ticket.state]
+    still_theirs = ticket.unit.customer_id == ticket.customer_id
+    coming = standing_of(ticket.unit, today or timezone.localdate()).next if still_theirs else None
+    return CustomerPage(
+        ticket=ticket,
+        headline=headline,
+        detail=detail,
+        stages=_stages(ticket),
+        report=report_of(ticket),
+        photos=list(ticket.photos.filter(for_customer=True)),
+        next_service=coming,
+        next_service_label=Level(coming.level).label if coming else "",
+        may_report_hours=still_theirs,
+    )
+
+
+def report_of(ticket: Ticket) -> Document | None:
+    """The newest issued customer report; none where it was erased."""
+    reports = ticket.documents.filter(kind=Document.Kind.CUSTOMER_REPORT).order_by("-revision")
+    return next((report for report in reports[:1] if not report.data.get("erased")), None)
+
+
+def _stages(ticket: Ticket) -> list[Stage]:
+    if ticket.state == _State.CALLED_OFF:
+        return []
+    now = next(place for place, (_, states) in enumerate(_STAGES) if ticket.state in states)
+    return [Stage(label, place < now, place == now) for place, (label, _) in enumerate(_STAGES)]

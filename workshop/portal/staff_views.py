@@ -1,0 +1,52 @@
+"""The shop's side of a customer's link: making it and withdrawing it."""
+
+from __future__ import annotations
+
+from urllib.parse import quote
+
+import segno
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.views.decorators.cache import never_cache
+from django.views.decorators.http import require_POST
+
+from workshop.portal.links import make_link, withdraw_link
+from workshop.portal.models import CustomerLink
+from workshop.staff.models import User
+from workshop.tickets.access import ticket_of
+from workshop.web.requests import ShopRequest
+from workshop.web.roles import for_roles
+
+counter_only = for_roles(User.Role.COUNTER)
+
+
+@never_cache
+@require_POST
+@counter_only
+def make(request: ShopRequest, number: int) -> HttpResponse:
+    """Make a link and show it, once: only its digest is kept."""
+    ticket = ticket_of(request.shop, number)
+    link, secret = make_link(ticket=ticket, by=request.user)
+    address = request.build_absolute_uri(reverse("customer:page", args=[secret]))
+    words = f"Your {ticket.unit.title} at {request.shop.name}: {address}"
+    context = {
+        "ticket": ticket,
+        "link": link,
+        "address": address,
+        "qr": segno.make(address, error="m", micro=False).svg_inline(scale=4, border=2, omitsize=True),
+        "mail_to": f"mailto:{ticket.customer.email}?subject={quote(f'Ticket {number}')}&body={quote(words)}",
+        "text_to": f"sms:{ticket.customer.phone.replace(' ', '')}?body={quote(words)}",
+    }
+    return render(request, "portal/link_made.html", context)
+
+
+@require_POST
+@counter_only
+def withdraw(request: ShopRequest, number: int, pk: int) -> HttpResponse:
+    ticket = ticket_of(request.shop, number)
+    link = get_object_or_404(CustomerLink.objects.select_related("ticket"), pk=pk, ticket=ticket)
+    if withdraw_link(link=link, by=request.user):
+        messages.success(request, "The customer's link is withdrawn. Whoever opens it is asked to call.")
+    return redirect("counter:ticket", number=number)

@@ -1,0 +1,176 @@
+"""The customer's page. No login: the secret in the address opens one ticket and nothing else."""
+
+from __future__ import annotations
+
+import zoneinfo
+from collections.abc import Callable
+from functools import wraps
+from typing import Concatenate, ParamSpec, cast
+
+from django.contrib import messages
+from django.contrib.auth.decorators import login_not_required
+from django.core.exceptions import ValidationError
+from django.core.files.storage import default_storage
+from django.http import FileResponse, Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.utils.http import content_disposition_header
+from django.views.decorators.cache import never_cache
+from django.views.decorators.http import require_GET, require_POST
+
+from workshop.documents.issuing import stored_pdf
+from workshop.intervals.gpx import GpxRefused
+from workshop.intervals.models import Ride, WeeklyHours
+from workshop.intervals.riding import keep_rides, say_weekly_hours
+from workshop.intervals.uploads import read_upload
+from workshop.portal.forms import TracksForm, WeeklyHoursForm
+from workshop.portal.links import LinkEnded, NoSuchLink, open_link
+from workshop.portal.models import CustomerLink
+from workshop.portal.page import customer_page, report_of
+from workshop.tickets.models import Photo, Ticket
+from workshop.units.models import SuspensionUnit
+
+P = ParamSpec("P")
+REFUSED = 422
+# What an open link lets in on one day, so that a leaked one cannot fill the disk or keep the server busy.
+MOST_SAID_A_DAY = 20
+MOST_RIDES_A_DAY = 1000
+MOST_POINTS = 120_000
+
+
+def for_link_holder(
+    view: Callable[Concatenate[HttpRequest, str, CustomerLink, P], HttpResponse],
+) -> Callable[Concatenate[HttpRequest, str, P], HttpResponse]:
+    """Let in whoever holds a good secret, by the shop's clock; nothing of it is cached or passed on."""
+
+    @login_not_required
+    @never_cache
+    @wraps(view)
+    def checked(request: HttpRequest, secret: str, *args: P.args, **kwargs: P.kwargs) -> HttpResponse:
+        try:
+            link = open_link(secret, seen=request.method == "GET")
+        except NoSuchLink:
+            return _sealed(render(request, "portal/no_such_link.html", status=404))
+        except LinkEnded as ended:
+            context = {"shop": ended.link.ticket.shop, "problem": str(ended)}
+            return _sealed(render(request, "portal/link_ended.html", context, status=410))
+        with timezone.override(zoneinfo.ZoneInfo(link.ticket.shop.time_zone)):
+            return _sealed(view(request, secret, link, *args, **kwargs))
+
+    return cast("Callable[Concatenate[HttpRequest, str, P], HttpResponse]", checked)
+
+
+def _sealed(response: HttpResponse) -> HttpResponse:
+    response["Referrer-Policy"] = "no-referrer"
+    response["X-Robots-Tag"] = "noindex, nofollow"
+    return response
+
+
+@require_GET
+@for_link_holder
+def page(request: HttpRequest, secret: str, link: CustomerLink) -> HttpResponse:
+    return _page(request, secret, link.ticket)
+
+
+@require_GET
+@for_link_holder
+def report(request: HttpRequest, secret: str, link: CustomerLink) -> HttpResponse:
+    """The newest customer report, as it was issued."""
+    document = report_of(link.ticket)
+    pdf = stored_pdf(document) if document else None
+    if pdf is None:
+        raise Http404
+    name = f"report-{link.ticket.number}.pdf"
+    return HttpResponse(
+        pdf, content_type="application/pdf", headers={"Content-Disposition": content_disposition_header(False, name)}
+    )
+
+
+@require_GET
+@for_link_holder
+def photo(request: HttpRequest, secret: str, link: CustomerLink, pk: int, size: str) -> HttpResponse:
+    """A photo that the shop has chosen for the customer."""
+    row = get_object_or_404(Photo, pk=pk, ticket=link.ticket, for_customer=True)
+    name = row.thumbnail.name if size == "small" else row.file.name
+    if not name or not default_storage.exists(name):
+        raise Http404
+    response = FileResponse(default_storage.open(name), content_type="image/jpeg")
+    response["X-Content-Type-Options"] = "nosniff"
+    return response  # type: ignore[return-value]
+
+
+@require_POST
+@for_link_holder
+def say_hours(request: HttpRequest, secret: str, link: CustomerLink) -> HttpResponse:
+    """A weekly figure that holds from today."""
+    form = WeeklyHoursForm(request.POST)
+    unit = _unit_to_report_on(link.ticket)
+    today = timezone.localdate()
+    if WeeklyHours.objects.filter(unit=unit, at__date=today, said_by_customer=True).count() >= MOST_SAID_A_DAY:
+        form.add_error(None, "That is often enough for one day. Call us if a figure is wrong.")
+    if form.is_valid():
+        try:
+            say_weekly_hours(unit=unit, since=today, by=None, **form.cleaned_data)
+        except ValidationError as error:
+            form.add_error(None, error)
+        else:
+            messages.success(request, "Thank you. We reckon with it from today.")
+            return redirect("customer:page", secret)
+    return _page(request, secret, link.ticket, hours_form=form, status=REFUSED)
+
+
+@require_POST
+@for_link_holder
+def send_tracks(request: HttpRequest, secret: str, link: CustomerLink) -> HttpResponse:
+    """Rides from a device."""
+    form = TracksForm(request.POST, request.FILES)
+    unit = _unit_to_report_on(link.ticket)
+    today = Ride.objects.filter(unit=unit, at__date=timezone.localdate(), sent_by_customer=True)
+    if form.is_valid() and today.count() >= MOST_RIDES_A_DAY:
+        form.add_error("tracks", "That is enough for one day. Send the rest tomorrow.")
+    if form.is_valid():
+        file = form.cleaned_data["tracks"]
+        try:
+            read = read_upload(file, name=f"“{file.name[:60]}”", now=timezone.now(), most_points=MOST_POINTS)
+        except GpxRefused as refused:
+            form.add_error("tracks", str(refused))
+        else:
+            kept = keep_rides(unit=unit, rides=read.rides, by=None, sent_by_customer=True)
+            say_what_was_kept(request, kept.added, kept.hours, kept.already_there, read.refused)
+            return redirect("customer:page", secret)
+    return _page(request, secret, link.ticket, tracks_form=form, status=REFUSED)
+
+
+def say_what_was_kept(request: HttpRequest, added: int, hours: float, known: int, refused: list[str]) -> None:
+    """Messages after an upload: what counted, what was there already, and each refusal with its reason."""
+    if added:
+        rides = "One ride" if added == 1 else f"{added} rides"
+        messages.success(request, f"{rides} counted, {hours:.1f} hours of moving.")
+    if known:
+        rides = "One ride was" if known == 1 else f"{known} rides were"
+        messages.info(request, f"{rides} counted before and left out.")
+    for reason in refused[:5]:
+        messages.warning(request, reason)
+    if len(refused) > 5:
+        messages.warning(request, f"{len(refused) - 5} more files could not be counted.")
+
+
+def _page(request: HttpRequest, secret: str, ticket: Ticket, *, status: int = 200, **forms: object) -> HttpResponse:
+    context = {
+        "page": customer_page(ticket),
+        "ticket": ticket,
+        "shop": ticket.shop,
+        "shop_name": ticket.shop.name,
+        "secret": secret,
+        "hours_form": WeeklyHoursForm(),
+        "tracks_form": TracksForm(),
+        **forms,
+    }
+    return render(request, "portal/page.html", context, status=status)
+
+
+def _unit_to_report_on(ticket: Ticket) -> SuspensionUnit:
+    """The ticket's unit, as long as it is still the customer's. Raises Http404."""
+    if ticket.unit.customer_id != ticket.customer_id:
+        raise Http404
+    return ticket.unit

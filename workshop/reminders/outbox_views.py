@@ -1,0 +1,133 @@
+"""Office, Reminders, Sent: what waits, what left, what came back; letters to print."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.db.models import Case, IntegerField, QuerySet, Value, When
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.http import content_disposition_header
+from django.views.decorators.http import require_GET, require_POST
+
+from workshop.documents.rendering import PdfUnavailable
+from workshop.reminders.letter import letter_pdf
+from workshop.reminders.models import Message
+from workshop.reminders.queueing import call_off, mark_sent, send_again
+from workshop.reminders.sending import send_waiting, waiting_emails
+from workshop.web.requests import ShopRequest
+from workshop.web.roles import owner_only
+
+PER_PAGE = 40
+AT_ONCE = 5
+State = Message.State
+_FIRST = (State.FAILED, State.UNCERTAIN, State.QUEUED, State.CLAIMED, State.HANDING_OVER)
+
+
+@require_GET
+@owner_only
+def outbox(request: ShopRequest) -> HttpResponse:
+    """What wants the owner first, then what waits, then the latest that left."""
+    urgency = Case(
+        *(When(state=state, then=Value(place)) for place, state in enumerate(_FIRST)),
+        default=Value(len(_FIRST)),
+        output_field=IntegerField(),
+    )
+    rows = _messages(request).annotate(urgency=urgency).order_by("urgency", "-pk")
+    waiting = waiting_emails(request.shop).count()
+    context = {
+        "page": Paginator(rows, PER_PAGE).get_page(request.GET.get("page")),
+        "waiting": waiting,
+        "total": waiting,
+        "handled": 0,
+    }
+    return render(request, "reminders/outbox.html", context)
+
+
+@require_POST
+@owner_only
+def send(request: ShopRequest) -> HttpResponse:
+    """Send the next few. With htmx the answer asks for the few after them, and shows how far it is."""
+    report = send_waiting(shop=request.shop, most=AT_ONCE)
+    waiting = waiting_emails(request.shop).count()
+    total = max(_number(request.POST.get("total")), report.handled + waiting)
+    if request.htmx:
+        stuck = report.handled == 0 and waiting > 0
+        context = {"waiting": waiting, "total": total, "handled": total - waiting, "going_on": waiting and not stuck}
+        return render(request, "reminders/_progress.html", {**context, "report": report})
+    if report.later:
+        messages.warning(request, f"{report.later} could not be sent now and are tried again by themselves.")
+    messages.success(request, f"{report.sent} sent, {waiting} still wait.")
+    return redirect("office:reminders_outbox")
+
+
+@require_GET
+@owner_only
+def message(request: ShopRequest, pk: int) -> HttpResponse:
+    return render(request, "reminders/message.html", {"message": _message(request, pk)})
+
+
+@require_GET
+@owner_only
+def letter(request: ShopRequest, pk: int) -> HttpResponse:
+    row = _message(request, pk)
+    try:
+        pdf = letter_pdf(row)
+    except PdfUnavailable as problem:
+        messages.error(request, str(problem))
+        return redirect("office:reminders_outbox")
+    name = content_disposition_header(False, f"reminder-{row.pk}.pdf")
+    return HttpResponse(pdf, content_type="application/pdf", headers={"Content-Disposition": name})
+
+
+@require_GET
+@owner_only
+def calendar(request: ShopRequest, pk: int) -> HttpResponse:
+    row = _message(request, pk)
+    name = content_disposition_header(True, "service.ics")
+    return HttpResponse(
+        row.calendar, content_type="text/calendar; charset=utf-8", headers={"Content-Disposition": name}
+    )
+
+
+@require_POST
+@owner_only
+def posted(request: ShopRequest, pk: int) -> HttpResponse:
+    """A letter was posted, or an email that was cut off is known to have arrived."""
+    if mark_sent(message=_message(request, pk)):
+        messages.success(request, "Noted as sent.")
+    return redirect("office:reminders_outbox")
+
+
+@require_POST
+@owner_only
+def again(request: ShopRequest, pk: int) -> HttpResponse:
+    row = _message(request, pk)
+    if send_again(message=row):
+        messages.success(request, f"It goes out again to {row.customer}, to the address as it is now.")
+    else:
+        messages.error(request, f"{row.customer} has no address now, has stopped reminders, or it left already.")
+    return redirect("office:reminders_outbox")
+
+
+@require_POST
+@owner_only
+def take_back(request: ShopRequest, pk: int) -> HttpResponse:
+    if call_off(message=_message(request, pk)):
+        messages.success(request, "Called off; the service is back on the list.")
+    else:
+        messages.error(request, "Too late: it has left already.")
+    return redirect("office:reminders_outbox")
+
+
+def _messages(request: ShopRequest) -> QuerySet[Message]:
+    rows = Message.objects.filter(shop=request.shop)
+    return rows.select_related("customer", "unit__model", "queued_by").prefetch_related("services")
+
+
+def _message(request: ShopRequest, pk: int) -> Message:
+    return get_object_or_404(_messages(request).select_related("shop"), pk=pk)
+
+
+def _number(text: str | None) -> int:
+    return int(text) if text and text.isascii() and text.isdigit() and len(text) < 10 else 0
