@@ -387,6 +387,39 @@ class DocumentFactory(DjangoModelFactory):
     revision = 1
     paper = "A4"
     data = {"ticket": 1}
+    data_digest = "0" * 64
     pdf = "documents/none.pdf"
     digest = "0" * 64
     issued_at = factory.LazyFunction(timezone.now)
+
+
+class TorqueToolFactory(DjangoModelFactory):
+    """A small setting wrench of 2 to 14 N·m, calibrated for a year; `overdue=True` for one whose year is over."""
+
+    class Meta:
+        model = shop_records.TorqueTool
+
+    shop = factory.SubFactory(ShopFactory)
+    number = factory.Sequence(lambda n: f"TW-{n:03}")
+    name = "Small wrench"
+    low_nm = 2.0
+    high_nm = 14.0
+    calibrated_on = factory.LazyFunction(lambda: timezone.localdate() - dt.timedelta(days=30))
+    calibrated_until = factory.LazyFunction(lambda: timezone.localdate() + dt.timedelta(days=335))
+
+    class Params:
+        overdue = factory.Trait(calibrated_on=dt.date(2024, 5, 3), calibrated_until=dt.date(2025, 5, 3))
+
+
+class BoltRecordFactory(DjangoModelFactory):
+    """The axle of a ticket, tightened by a mechanic of its shop."""
+
+    class Meta:
+        model = shop_records.BoltRecord
+
+    ticket = factory.SubFactory(TicketFactory)
+    bolt = "axle"
+    torque_nm = 12.0
+    typed = "12 N·m"
+    by = factory.SubFactory(UserFactory, shop=factory.SelfAttribute("..ticket.shop"), mechanic=True)
+    at = factory.LazyFunction(timezone.now)

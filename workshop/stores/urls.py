@@ -1,11 +1,11 @@
 """Addresses of the Stores."""
 
-from django.urls import URLPattern, path
+from django.urls import URLPattern, URLResolver, include, path
 
 from workshop.stores import views
 
 app_name = "stores"
-urlpatterns: list[URLPattern] = [
+urlpatterns: list[URLPattern | URLResolver] = [
     path("", views.stock, name="stock"),
     path("add/", views.add, name="add"),
     path("<int:pk>/", views.item, name="item"),
@@ -13,4 +13,5 @@ urlpatterns: list[URLPattern] = [
     path("<int:pk>/receive/", views.receive_item, name="receive"),
     path("<int:pk>/count/", views.count_item, name="count"),
     path("<int:pk>/write-off/", views.write_off_item, name="write_off"),
+    path("", include("workshop.stores.torque_urls")),
 ]

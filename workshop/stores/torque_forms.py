@@ -1,0 +1,89 @@
+"""Forms of the torque tools, and of one bolt at the bench."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Sequence
+from typing import Any
+
+from django import forms
+from django.http import QueryDict
+from django.utils import timezone
+
+from specs.units import show
+from workshop.staff.models import Shop
+from workshop.stores.torque_models import TorqueTool
+from workshop.stores.torque_tools import calibration_mark
+from workshop.web.fields import quantity_field
+
+_DATE = {"type": "date"}
+
+
+class ToolForm(forms.Form):
+    """What is written on a torque tool and on its certificate."""
+
+    number = forms.CharField(
+        label="Number", max_length=30, help_text="As written on the tool.",
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
+    )  # fmt: skip
+    name = forms.CharField(label="What it is", max_length=80, help_text="For example small setting wrench.")
+    tool_class = forms.ChoiceField(
+        label="Type and class", choices=TorqueTool.ToolClass.choices, initial=TorqueTool.ToolClass.SETTING,
+        help_text="ISO 6789; stands on the tool or its certificate.",
+    )  # fmt: skip
+    calibrated_on = forms.DateField(
+        label="Calibrated on", required=False, widget=forms.DateInput(attrs=_DATE, format="%Y-%m-%d")
+    )
+    calibrated_until = forms.DateField(
+        label="Calibration holds until", required=False, widget=forms.DateInput(attrs=_DATE, format="%Y-%m-%d"),
+        help_text="ISO 6789 takes 12 months or 5,000 cycles where the shop has no rule of its own.",
+    )  # fmt: skip
+
+    field_order = ["number", "name", "low_nm", "high_nm", "tool_class", "calibrated_on", "calibrated_until"]
+
+    def __init__(self, shop: Shop, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for name, label in (("low_nm", "Range from"), ("high_nm", "Range to")):
+            self.fields[name] = quantity_field(
+                shop, "torque", label=label, low_si=0.01, high_si=1000.0, why_range="Torque tools work between these."
+            )
+        self.order_fields(self.field_order)
+
+    @classmethod
+    def of(cls, shop: Shop, tool: TorqueTool) -> ToolForm:
+        """The form with a stored tool in it."""
+        kept = ("number", "name", "low_nm", "high_nm", "tool_class", "calibrated_on", "calibrated_until")
+        return cls(shop, initial={name: getattr(tool, name) for name in kept})
+
+
+class BoltForm(forms.Form):
+    """What one bolt was tightened to, and with which tool."""
+
+    client_id = forms.UUIDField(widget=forms.HiddenInput)
+
+    def __init__(self, shop: Shop, bolt: str, tools: Sequence[TorqueTool], sent: QueryDict | None = None) -> None:
+        super().__init__(sent, auto_id=f"bolt-{bolt}-%s", initial={"client_id": uuid.uuid4()})
+        self.tools = {str(tool.pk): tool for tool in tools}
+        unit = shop.unit_for("torque")
+        self.fields["torque"] = quantity_field(shop, "torque", label="Set to")
+        self.fields["tool"] = forms.ChoiceField(
+            label="Tool",
+            required=False,
+            choices=[("", "not named"), *((pk, _words(t, unit)) for pk, t in self.tools.items())],
+        )
+
+    @property
+    def typed(self) -> str:
+        """The torque as it was typed."""
+        return str(self.data.get("torque", ""))
+
+    @property
+    def tool(self) -> TorqueTool | None:
+        """The chosen tool."""
+        return self.tools.get(self.cleaned_data.get("tool") or "")
+
+
+def _words(tool: TorqueTool, unit: str) -> str:
+    reach = f"{show(tool.low_nm, 'torque', unit)} to {show(tool.high_nm, 'torque', unit)}"
+    doubt = " – calibration overdue" if calibration_mark(tool, timezone.localdate()) else ""
+    return f"{tool.number} {tool.name}, {reach}{doubt}"
