@@ -45,7 +45,7 @@ def value(request: ShopRequest, pk: int, quantity: str) -> HttpResponse:
         except ValidationError as error:
             form.add_error(None, error)
         except ValueChangedMeanwhile as changed:
-            meanwhile = changed.current
+            meanwhile = stored = changed.current
             if meanwhile is not None:
                 form.put_in_place_of(meanwhile)
         else:
@@ -57,7 +57,6 @@ def value(request: ShopRequest, pk: int, quantity: str) -> HttpResponse:
         "stored": stored,
         "stored_written": written(meant, stored, request.shop.unit_for) if stored else None,
         "meanwhile": meanwhile,
-        "meanwhile_written": written(meant, meanwhile, request.shop.unit_for),
     }
     status = 409 if meanwhile else 422 if form.errors else 200
     return render(request, "office/specs/value.html", context, status=status)

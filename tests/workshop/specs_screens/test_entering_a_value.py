@@ -122,7 +122,8 @@ def test_a_value_changed_meanwhile_is_shown_and_the_choice_is_clear(
     response = client.post(url, _typed("9 N·m", seen=torque.pk))
     assert response.status_code == 409
     html = response.content.decode()
-    assert "7 N·m, from Letter" in html
+    assert '<span class="spec__value">7 <span class="spec__unit">N·m</span>' in html
+    assert "Letter" in html
     assert "Put mine in its place" in html
     form = response.context["form"]
     assert (form["typed"].value(), form["seen"].value()) == ("9 N·m", str(theirs.pk))
