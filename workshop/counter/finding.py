@@ -18,6 +18,7 @@ from workshop.units.search_text import without_separators
 from workshop.web.folding import digits, fold
 
 MOST_HITS = 6
+MOST_SERIALS = 4
 FEWEST_LETTERS = 2
 FEWEST_SERIAL = 4
 _DAYS_SHOWN = 8
@@ -68,7 +69,8 @@ def units_of_serial(shop: Shop, serial: str) -> list[SuspensionUnit]:
     if len(wanted) < FEWEST_SERIAL:
         return []
     units = SuspensionUnit.objects.filter(shop=shop, search_text__contains=wanted).exclude(serial="")
-    return [unit for unit in _with_tickets(units)[: MOST_HITS * 2] if wanted in without_separators(unit.serial)]
+    found = [unit for unit in _with_tickets(units)[: MOST_HITS * 2] if wanted in without_separators(unit.serial)]
+    return found[:MOST_SERIALS]
 
 
 def unit_with_tickets(unit: SuspensionUnit) -> SuspensionUnit:
