@@ -129,3 +129,16 @@ def test_a_correction_is_logged_with_before_and_after(ticket):
     line = ticket.events.first()
     assert line.text == "Settings on arrival corrected"
     assert line.changes == {"Rebound, clicks from closed": ["7", "8"]}
+
+
+def test_hand_back_over_settings_written_meanwhile_takes_one_clear_choice(client, ticket):
+    type(ticket).objects.filter(pk=ticket.pk).update(state="ready", version=4)
+    record_settings(ticket=ticket, moment="hand_back", settings=Settings(rebound_clicks=7), by=None)
+    url = reverse("counter:hand_back", args=[ticket.number])
+    response = client.post(url, {"seen_version": "4", "seen_settings_version": "0", "rebound_clicks": "9"})
+    assert response.status_code == 409
+    assert [(d.typed, d.stored) for d in response.context["differences"]] == [("9", "7")]
+    seen = {name: response.context[name] for name in ("seen_version", "seen_settings_version")}
+    assert client.post(url, {**seen, "rebound_clicks": "9"}).status_code == 302
+    ticket.refresh_from_db()
+    assert (ticket.state, ticket.settings_records.get().rebound_clicks) == ("handed_back", 9)

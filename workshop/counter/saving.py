@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
+from operator import attrgetter
 from typing import Any
 
 from django import forms
@@ -42,6 +43,7 @@ def edit_page(
     done_url: str,
     said: str,
     context: Mapping[str, Any] | None = None,
+    version_of: Callable[[Any], int] = attrgetter("version"),
 ) -> HttpResponse:
     """Answer an editing page.
 
@@ -50,6 +52,7 @@ def edit_page(
         save: writes the form's values, given the version that the page was opened with.
         form_of: an unbound form of a stored record, for the comparison when somebody was quicker.
         said: the message after saving.
+        version_of: what `seen_version` becomes, given the record that was changed meanwhile.
 
     Returns:
         The page; 422 with errors beside the fields; 409 with both versions; or a redirect to `done_url`.
@@ -63,7 +66,7 @@ def edit_page(
             save(seen_version(request))
         except StaleVersion as stale:
             shown["differences"] = differences(form, form_of(stale.record))
-            shown["seen_version"] = getattr(stale.record, "version", version)
+            shown["seen_version"] = version_of(stale.record)
             return render(request, template, shown, status=CHANGED_MEANWHILE)
         except ValidationError as error:
             put_beside_fields(form, error)

@@ -148,6 +148,7 @@ def hand_back_ticket(request: ShopRequest, number: int) -> HttpResponse:
             **ticket_context(the_ticket),
             "seen_settings_version": record.version if record else NO_RECORD_YET,
         },
+        version_of=lambda _: ticket_of(shop, number).version,
     )
 
 
