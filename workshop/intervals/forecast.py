@@ -228,7 +228,7 @@ def _hours_words(
     figure = history.figure_on(today)
     shortened = ""
     if factor != 1.0 and figure is not None:
-        shortened = f" ({hours_words(rule_hours)} h × {factor:g} for {figure.conditions} riding)"
+        shortened = f" ({rule_hours:g} h × {factor:g} for {figure.conditions} riding)"
     known = {stretch.known for stretch in stretches}
     grounds = []
     if Known.COUNTER in known:
@@ -238,7 +238,7 @@ def _hours_words(
         grounds.append("one ride sent" if count == 1 else f"{count} rides sent")
     if Known.WEEKLY in known or not grounds:
         grounds.append(_weekly_words(history, start, today))
-    return f"{ridden} of {hours_words(rule_hours * factor)} h{shortened} by {' and '.join(grounds)}"
+    return f"{ridden} of {round(rule_hours * factor, 1):g} h{shortened} by {' and '.join(grounds)}"
 
 
 def _weekly_words(history: RideHistory, start: dt.date, today: dt.date) -> str:

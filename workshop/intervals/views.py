@@ -37,7 +37,7 @@ from workshop.web.roles import anyone_in_the_shop, for_roles
 from workshop.web.versions import StaleVersion
 
 REFUSED, CHANGED_MEANWHILE = 422, 409
-MOST_ROWS = 12
+MOST_ROWS, MOST_RIDES = 12, 5
 counter_only = for_roles(User.Role.COUNTER)
 
 
@@ -140,7 +140,7 @@ def rule(request: ShopRequest, pk: int, level: str) -> HttpResponse:
     if form.errors:
         status = REFUSED
     context = {
-        "unit": the_unit,
+        "suspension": the_unit,  # not `unit`: that is the unit beside a form field
         "form": form,
         "level": Level(level),
         "stored": stored,
@@ -176,15 +176,17 @@ def ticket_services(request: ShopRequest, number: int) -> HttpResponse:
 
 def _page(request: ShopRequest, the_unit: SuspensionUnit, **forms: Any) -> HttpResponse:
     """Everything that the due dates of a unit rest on."""
+    standing = standing_of(the_unit, timezone.localdate())
+    since = max((service.on for service in standing.last_service.values()), default=timezone.localdate())
     context = {
-        "unit": the_unit,
-        "standing": standing_of(the_unit, timezone.localdate()),
+        "suspension": the_unit,  # not `unit`: that is the unit beside a form field
+        "standing": standing,
         "figures": figures_of(request.shop),
         "weekly": WeeklyHours.objects.filter(unit=the_unit).select_related("by").order_by("-since")[:MOST_ROWS],
         "readings": CounterReading.objects.filter(unit=the_unit).select_related("by").order_by("-on")[:MOST_ROWS],
-        "rides": Ride.objects.filter(unit=the_unit).order_by("-began_at")[:MOST_ROWS],
+        "rides": Ride.objects.filter(unit=the_unit).order_by("-began_at")[:MOST_RIDES],
         "ride_count": Ride.objects.filter(unit=the_unit).count(),
-        "weekly_form": WeeklyForm(),
+        "weekly_form": WeeklyForm(initial={"since": since}),
         "counter_form": CounterForm(),
         "tracks_form": TracksForm(),
         "elsewhere_form": ServiceElsewhereForm(),

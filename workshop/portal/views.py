@@ -41,7 +41,7 @@ MOST_POINTS = 120_000
 def for_link_holder(
     view: Callable[Concatenate[HttpRequest, str, CustomerLink, P], HttpResponse],
 ) -> Callable[Concatenate[HttpRequest, str, P], HttpResponse]:
-    """Let in whoever holds a good secret, by the shop's clock; nothing of it is cached or passed on."""
+    """Let in whoever holds a good secret, by the shop's clock; nothing of it is cached."""
 
     @login_not_required
     @never_cache
@@ -61,7 +61,7 @@ def for_link_holder(
 
 
 def _sealed(response: HttpResponse) -> HttpResponse:
-    response["Referrer-Policy"] = "no-referrer"
+    # The shop's policy `same-origin` keeps the secret from other sites; `no-referrer` would make every form fail CSRF.
     response["X-Robots-Tag"] = "noindex, nofollow"
     return response
 

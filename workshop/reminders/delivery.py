@@ -63,7 +63,7 @@ def email_of(message: Message) -> EmailMessage:
     sender = settings.DEFAULT_FROM_EMAIL if "@" in settings.DEFAULT_FROM_EMAIL else shop.email
     email = EmailMessage(
         subject=one_line(message.subject),
-        body=f"{message.body}\n\n--\nNo more reminders: {message.stop_url}\n",
+        body=f"{message.body}\n\n--\nThe attached file puts the day into your calendar.\nNo more reminders: {message.stop_url}\n",
         from_email=formataddr((one_line(shop.name), sender)),
         to=[message.to_address],
         reply_to=[shop.email] if shop.email else None,

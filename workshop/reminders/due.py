@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from django.db.models import Exists, OuterRef, Prefetch, QuerySet
 
 from workshop.customers.models import Customer
 from workshop.intervals.forecast import Forecast, Standing
-from workshop.intervals.levels import TAKES_IN
 from workshop.intervals.models import Level
 from workshop.intervals.standing import standings_of
 from workshop.reminders.models import Decision, RemindedService
@@ -52,8 +51,13 @@ class DueRow:
 
     @property
     def service_words(self) -> str:
-        """“Lowers service and spring service”; a level that a larger one takes in is not named."""
-        return services_in_words(forecast.level for forecast in self.forecasts)
+        """What is due first: “lowers service”."""
+        return Level(self.first.level).label.lower()
+
+    @property
+    def others(self) -> Sequence[Forecast]:
+        """Further services that are due or coming up."""
+        return self.forecasts[1:]
 
     @property
     def keys(self) -> list[DueKey]:
@@ -84,14 +88,6 @@ def due_row(shop: Shop, unit_pk: int, today: dt.date) -> DueRow | None:
     """The row of one unit, also one that was put off; None where nothing of it is due or it was told already."""
     found = _list_of(_units(shop).filter(pk=unit_pk), shop, today)
     return next(iter([*found.rows, *found.put_off]), None)
-
-
-def services_in_words(levels: Iterable[str]) -> str:
-    """The names of levels in one line, without those that a larger one of them takes in."""
-    wanted = set(levels)
-    within = {part for level in wanted for part in TAKES_IN[level] if part != level}
-    names = [Level(level).label.lower() for level in Level.values if level in wanted - within]
-    return " and ".join(names)
 
 
 def _units(shop: Shop) -> QuerySet[SuspensionUnit]:

@@ -18,11 +18,11 @@ FIELDS: Mapping[str, str] = {
 DEFAULT_SUBJECT = "Your {unit} is due for its service"
 DEFAULT_BODY = """Hello {customer},
 
-your {unit} on {bike} is due for its {service} {due}. We reckon with {reason}.
+your {unit} on {bike} is due for its {service} {due}. By our count: {reason}.
 
 Old oil and dirty seals wear it out from inside, and nothing shows until the dear parts are worn too. A service in time keeps it going.
 
-Call us on {phone}, or answer this message, and we find a day for it. A calendar entry comes with it.
+Call us on {phone}, and we find a day for it.
 
 {shop}"""  # noqa: E501  a paragraph is one line, so that the reader's screen wraps it
 

@@ -6,6 +6,7 @@ import datetime as dt
 from dataclasses import dataclass
 
 from workshop.intervals.forecast import Forecast, Standing, day_words
+from workshop.intervals.models import Level
 from workshop.reminders.due import DueRow
 from workshop.reminders.models import ReminderText
 from workshop.reminders.text import DEFAULT_BODY, DEFAULT_SUBJECT, fill, one_line
@@ -39,11 +40,17 @@ def values_for(row: DueRow, shop: Shop, today: dt.date) -> dict[str, str]:
         "unit": row.unit.title,
         "bike": f"your {row.bike}" if row.bike else "your bike",
         "service": row.service_words,
-        "due": due_words(row.first, today),
+        "due": ", and for its ".join(
+            [due_words(row.first, today), *(f"{_name(other)} {due_words(other, today)}" for other in row.others)]
+        ),
         "reason": row.first.explanation.replace("the customer's", "your").replace("our estimate of", "about"),
         "shop": shop.name,
         "phone": shop.phone or "the number you know",
     }
+
+
+def _name(forecast: Forecast) -> str:
+    return Level(forecast.level).label.lower()
 
 
 def due_words(forecast: Forecast, today: dt.date) -> str:
