@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 
 from diagnosis.runs_state import RunState
 from diagnosis.spring_answer import SpringAnswer, answer_from_readings
@@ -10,10 +11,24 @@ from specs.lookup import GeometryGap, spring_geometry
 from specs.models import SpecValue
 from specs.physics.air_spring import AirSpring, ImpossibleValue
 from specs.physics.atmosphere import pressure_at_altitude
+from workshop.plots.spring_curve import SpringCurve, spring_curve
 from workshop.staff.models import Shop
 from workshop.units.models import SuspensionUnit
 
 REST_TRAVEL, PUMP_PRESSURE = "rest_travel", "pump_pressure"
+# Steps decided by what the spring says: the whole answer stands there, elsewhere only its headline.
+DECIDED_BY_SPRING = frozenset(
+    {"record-clicks", "pressure-and-cycle", "free-port-by-hand", "free-port-at-maximum", "all-air-out", "lowers-off"}
+)
+
+
+@dataclass(frozen=True)
+class SpringShown:
+    """What the screen says of the spring: an answer with its drawing, or what is missing for one."""
+
+    answer: SpringAnswer | None
+    gap: GeometryGap | None
+    curve: SpringCurve | None
 
 
 def spring_of(unit: SuspensionUnit, *, values: Mapping[str, SpecValue] | None = None) -> AirSpring | GeometryGap | None:
@@ -57,6 +72,20 @@ def arrival_answer(
         )
     except ImpossibleValue as impossible:
         return GeometryGap(reason=f"{impossible.reason[0].upper()}{impossible.reason[1:]}.")
+
+
+def spring_shown(
+    states: Iterable[RunState], unit: SuspensionUnit, shop: Shop, *, values: Mapping[str, SpecValue]
+) -> SpringShown | None:
+    """The answer to the arrival readings with its curve; None before both readings are there."""
+    answer = arrival_answer(states, unit, shop, values=values)
+    if answer is None:
+        return None
+    if isinstance(answer, GeometryGap):
+        return SpringShown(None, answer, None)
+    spring = spring_of(unit, values=values)
+    curve = spring_curve(spring, answer, shop.unit_for) if isinstance(spring, AirSpring) else None
+    return SpringShown(answer, None, curve)
 
 
 def _first(state: RunState, key: str, found: float | None) -> float | None:

@@ -13,6 +13,7 @@ from diagnosis.models import Tick
 from diagnosis.runs_rules import lawful_outcomes
 from diagnosis.runs_state import FoundState, RunState, StepState, state_of
 from workshop.bench.board import may_work
+from workshop.bench.spring import DECIDED_BY_SPRING, spring_shown
 from workshop.bench.timers import TimerShown
 from workshop.bench.work import ForkValues, arrival_settings, bench_ticket, fork_values, run_of
 from workshop.staff.models import Shop, User
@@ -99,6 +100,8 @@ class StepPage:
             "buttons": self.buttons(),
             "specs": self.values.written(wanted, self.shop),
             "arrival": arrival_settings(self.ticket),
+            "spring": spring_shown([self.run_state], self.ticket.unit, self.shop, values=self.values.values),
+            "decided_by_spring": step.key in DECIDED_BY_SPRING,
             "timer": TimerShown(running, self.ticket.number) if running else None,
             "other_timers": [
                 TimerShown(timer, self.ticket.number)

@@ -2,12 +2,13 @@
 
 from django.urls import URLPattern, path
 
-from workshop.bench import board, part_views, step_views, ticket_views
+from workshop.bench import board, part_views, spring_views, step_views, ticket_views
 
 app_name = "bench"
 urlpatterns: list[URLPattern] = [
     path("", board.board, name="board"),
     path("<int:number>/", ticket_views.ticket, name="ticket"),
+    path("<int:number>/spring/", spring_views.spring, name="spring"),
     path("<int:number>/take/", ticket_views.take, name="take"),
     path("<int:number>/start/<slug:key>/", ticket_views.start, name="start"),
     path("<int:number>/wait/", ticket_views.wait, name="wait"),

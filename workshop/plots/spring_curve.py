@@ -92,7 +92,7 @@ class SpringCurve:
     @property
     def key_x(self) -> int:
         """A stuck fork leaves the lower right empty, a healthy one the upper left beside the port."""
-        return self.right - 210 if self.now is not None else self.left + 70
+        return self.right - 232 if self.now is not None else self.left + 70
 
     @property
     def key_y(self) -> int:
