@@ -190,12 +190,17 @@ def _day_reached(
     for stretch in stretches:
         per_day = stretch.hours_per_day * (scale if stretch.known == Known.WEEKLY else 1.0)
         if per_day * (stretch.end - stretch.start).days >= left:
-            return stretch.start + dt.timedelta(days=math.ceil(left / per_day))
+            return stretch.start + dt.timedelta(days=_whole_days(left / per_day))
         left -= per_day * (stretch.end - stretch.start).days
     if not per_day_now or scale <= 0:
         return None
-    days = math.ceil(left / (per_day_now * scale))
+    days = _whole_days(left / (per_day_now * scale))
     return None if days > FURTHEST_DAYS else from_now + dt.timedelta(days=days)
+
+
+def _whole_days(days: float) -> int:
+    """Days rounded up; a day that is full but for the last bit of a float is full."""
+    return math.ceil(days - 1e-6)
 
 
 def _whichever_first(by_hours: _Range | None, by_months: dt.date | None) -> tuple[DueBy, _Range] | None:

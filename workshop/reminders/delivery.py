@@ -61,9 +61,10 @@ def email_of(message: Message) -> EmailMessage:
     """The email, with the calendar entry, and with the link that stops reminders in text and headers (RFC 8058)."""
     shop = message.shop
     sender = settings.DEFAULT_FROM_EMAIL if "@" in settings.DEFAULT_FROM_EMAIL else shop.email
+    foot = f"The attached file puts the day into your calendar.\nNo more reminders: {message.stop_url}\n"
     email = EmailMessage(
         subject=one_line(message.subject),
-        body=f"{message.body}\n\n--\nThe attached file puts the day into your calendar.\nNo more reminders: {message.stop_url}\n",
+        body=f"{message.body}\n\n--\n{foot}",
         from_email=formataddr((one_line(shop.name), sender)),
         to=[message.to_address],
         reply_to=[shop.email] if shop.email else None,

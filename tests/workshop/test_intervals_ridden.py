@@ -1,0 +1,102 @@
+"""How many hours a unit was ridden, from weekly figures, rides and counter readings. No database."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import pytest
+
+from workshop.intervals.ridden import (
+    CounterValue,
+    Known,
+    RideHistory,
+    RideHours,
+    WeeklyFigure,
+    hours_between,
+    hours_per_day_now,
+)
+
+MONDAY = dt.date(2026, 6, 1)
+
+
+def days(count: int) -> dt.date:
+    return MONDAY + dt.timedelta(days=count)
+
+
+def test_a_weekly_figure_counts_from_its_day() -> None:
+    history = RideHistory(weekly=(WeeklyFigure(MONDAY, 7.0),))
+    assert hours_between(history, days(-14), days(14)) == pytest.approx(14.0)
+
+
+def test_a_later_figure_replaces_the_earlier() -> None:
+    history = RideHistory(weekly=(WeeklyFigure(MONDAY, 7.0), WeeklyFigure(days(7), 14.0)))
+    assert hours_between(history, MONDAY, days(14)) == pytest.approx(7 + 14)
+
+
+def test_in_a_week_with_rides_they_count_instead_of_the_figure() -> None:
+    history = RideHistory(
+        weekly=(WeeklyFigure(days(-7), 7.0),), rides=(RideHours(days(1), 1.5), RideHours(days(6), 2.5))
+    )
+    assert hours_between(history, days(-7), days(14)) == pytest.approx(7 + 4 + 7)
+
+
+def test_a_ride_counts_on_its_day_only() -> None:
+    history = RideHistory(rides=(RideHours(days(2), 3.0),))
+    assert hours_between(history, MONDAY, days(2)) == 0
+    assert hours_between(history, days(2), days(3)) == pytest.approx(3.0)
+
+
+def test_between_two_counter_readings_their_difference_counts_and_nothing_else() -> None:
+    history = RideHistory(
+        weekly=(WeeklyFigure(days(-30), 70.0),),
+        rides=(RideHours(days(1), 9.0),),
+        counter=(CounterValue(MONDAY, 800.0), CounterValue(days(10), 820.0)),
+    )
+    assert hours_between(history, MONDAY, days(10)) == pytest.approx(20.0)
+    assert hours_between(history, days(5), days(10)) == pytest.approx(10.0)
+    assert hours_between(history, days(14), days(21)) == pytest.approx(70.0)
+
+
+def test_a_counter_that_was_set_anew_is_not_used() -> None:
+    history = RideHistory(
+        weekly=(WeeklyFigure(MONDAY, 7.0),), counter=(CounterValue(MONDAY, 800.0), CounterValue(days(7), 3.0))
+    )
+    assert hours_between(history, MONDAY, days(7)) == pytest.approx(7.0)
+
+
+def test_what_nobody_knows_is_not_guessed() -> None:
+    stretches = RideHistory().stretches(MONDAY, days(30))
+    assert [stretch.known for stretch in stretches] == [Known.NOTHING]
+    assert hours_per_day_now(RideHistory(), MONDAY) is None
+
+
+def test_stretches_join_without_gap_or_overlap() -> None:
+    history = RideHistory(
+        weekly=(WeeklyFigure(days(3), 5.0),),
+        rides=(RideHours(days(9), 1.0),),
+        counter=(CounterValue(days(15), 10.0), CounterValue(days(20), 12.0)),
+    )
+    stretches = history.stretches(MONDAY, days(40))
+    assert stretches[0].start == MONDAY
+    assert stretches[-1].end == days(40)
+    assert all(one.end == other.start for one, other in zip(stretches, stretches[1:], strict=False))
+
+
+def test_no_days_have_no_hours() -> None:
+    assert hours_between(RideHistory(weekly=(WeeklyFigure(MONDAY, 7.0),)), days(3), days(3)) == 0
+    assert hours_between(RideHistory(weekly=(WeeklyFigure(MONDAY, 7.0),)), days(3), MONDAY) == 0
+
+
+def test_present_riding_is_what_is_said_else_what_was_measured() -> None:
+    assert hours_per_day_now(RideHistory(weekly=(WeeklyFigure(MONDAY, 3.5),)), days(50)) == pytest.approx(0.5)
+    measured = RideHistory(counter=(CounterValue(MONDAY, 0.0), CounterValue(days(28), 14.0)))
+    assert hours_per_day_now(measured, days(28)) == pytest.approx(0.5)
+
+
+def test_one_ride_does_not_make_a_rate_of_one_day() -> None:
+    assert hours_per_day_now(RideHistory(rides=(RideHours(days(0), 2.8),)), days(1)) == pytest.approx(2.8 / 14)
+
+
+def test_days_out_of_order_are_refused() -> None:
+    with pytest.raises(ValueError, match="rides"):
+        RideHistory(rides=(RideHours(days(2), 1.0), RideHours(days(1), 1.0)))
