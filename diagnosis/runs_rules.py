@@ -196,7 +196,7 @@ class _Walk:
         return not needs or any(need in self.outcomes for need in needs)
 
     def with_its_needs_first(self, wanted: RunStep) -> RunStep | None:
-        """`wanted`, or the first open step it still needs; None if an answered step holds it back."""
+        """`wanted`, or the first step it still needs: an open one, or one that was left out and holds it back."""
         seen: set[str] = set()
 
         def first(step: RunStep) -> RunStep | None:
@@ -206,9 +206,8 @@ class _Walk:
             missing = missing_needs(step.key, self.steps, self.needs, self.outcomes)
             if not missing:
                 return step
-            if any(need.key in self.outcomes for need in missing):
-                return None
-            return first(missing[0])
+            held_back = [need for need in missing if need.key in self.outcomes]
+            return held_back[0] if held_back else first(missing[0])
 
         return first(wanted)
 

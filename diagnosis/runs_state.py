@@ -41,6 +41,12 @@ class StepState:
         return answer_of(self.step, self.outcome)
 
     @property
+    def labelled_readings(self) -> list[tuple[str, Reading]]:
+        """The readings taken, with the words of their fields."""
+        labels = {plan["key"]: plan["label"] for plan in self.step.readings}
+        return [(labels.get(key, key), reading) for key, reading in self.readings.items()]
+
+    @property
     def running_timer(self) -> StepTimer | None:
         return next((timer for timer in reversed(self.timers) if timer.stopped_at is None), None)
 

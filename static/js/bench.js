@@ -70,11 +70,11 @@
   }
 
   function sayUnsent(form, outcome, why) {
-    const place = form.querySelector("[data-unsent]");
+    const place = document.querySelector("[data-unsent]");
     const button = answerButton(outcome);
     place.querySelector("[data-unsent-why]").textContent = why;
     form.dataset.sending = outcome;
-    place.querySelector("[data-unsent-what]").textContent = button ? `: ${button.textContent.trim()}` : "";
+    place.querySelector("[data-unsent-what]").textContent = button ? `Try again: ${button.textContent.trim()}` : "Try again";
     place.hidden = false;
   }
 

@@ -119,6 +119,13 @@ def test_what_a_step_needs_comes_first_and_the_reason_names_the_goal(run: Run) -
     assert "before “Lowers on without pinching the wipers”" in state.next.why
 
 
+def test_safety_work_that_was_left_out_comes_up_again(run: Run) -> None:
+    state = answer(run, "record-arrival", "left_out")
+    assert state.next is not None
+    assert state.next.step.key == "record-arrival"
+    assert "It has to come before “Read the pressure as it came in”" in state.next.why
+
+
 def test_a_proof_that_fails_takes_the_search_up_again(run: Run) -> None:
     arrive(run)
     answer(run, "pressure-and-cycle", "found")

@@ -1,0 +1,302 @@
+"""The tablet at the bench: a run of a checklist with gloves on, a bad connection, and a second tablet."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+
+import pytest
+from django.contrib.sessions.models import Session
+from django.utils import timezone
+from playwright.sync_api import Locator, Page, expect
+
+from diagnosis.models import Reading, Run, StepTimer, Tick
+from diagnosis.runs import start_run
+from tests.factories import (
+    PartLineFactory,
+    SpecValueFactory,
+    StockItemFactory,
+    StockMovementFactory,
+    TicketFactory,
+    TicketRunFactory,
+    UserFactory,
+)
+from tests.shipped import shipped_checklist
+from workshop.models import Ticket, User
+
+Axe = Callable[..., None]
+SignIn = Callable[[Page, User], None]
+
+# Everything that is pressed on its own; a link in a sentence is as tall as its line.
+PRESSED = "main :is(.button, button, summary, a.step, .bench-row__link, select, textarea, input:not([type=hidden]))"
+
+
+@pytest.fixture
+def mechanic(transactional_db: None) -> User:
+    return UserFactory(mechanic=True)
+
+
+@pytest.fixture
+def ticket(mechanic: User) -> Ticket:
+    ticket = TicketFactory(shop=mechanic.shop, number=1047, promised_on=timezone.localdate())
+    ticket.complaints.add(shipped_checklist("sits-low").complaint)
+    SpecValueFactory(model=ticket.unit.model)
+    return ticket
+
+
+@pytest.fixture
+def run(ticket: Ticket, mechanic: User) -> Run:
+    Ticket.objects.filter(pk=ticket.pk).update(state="on_the_bench", mechanic=mechanic)
+    run = start_run(checklist=shipped_checklist("sits-low"), facts=ticket.unit.facts(), by=mechanic)
+    TicketRunFactory(ticket=ticket, run=run)
+    return run
+
+
+def address(run: Run, key: str) -> str:
+    return f"/bench/1047/run/{run.pk}/{key}/"
+
+
+def answer(page: Page, word: str) -> Locator:
+    return page.get_by_role("group", name="Answer").get_by_role("button", name=word)
+
+
+def small_targets(page: Page, least: int) -> list[str]:
+    return page.eval_on_selector_all(
+        PRESSED,
+        """(all, least) => all
+            .filter((e) => e.offsetParent !== null && !e.closest('.photo-button'))
+            .map((e) => [e, e.getBoundingClientRect()])
+            .filter(([, box]) => box.width > 0 && (box.height < least - 0.5 || box.width < least - 0.5))
+            .map(([e, box]) => `${Math.round(box.width)} x ${Math.round(box.height)}: ${e.outerHTML.slice(0, 90)}`)""",
+        least,
+    )
+
+
+def test_a_ticket_is_taken_and_worked_step_by_step(
+    tablet: Page, sign_in: SignIn, axe: Axe, ticket: Ticket, mechanic: User
+) -> None:
+    sign_in(tablet, mechanic)
+    tablet.goto("/bench/")
+    tablet.get_by_role("button", name=re.compile("Take it")).click()
+    tablet.get_by_role("button", name="Start “Sits low in its travel”").click()
+    expect(tablet.get_by_role("heading", level=1)).to_have_text("Make it safe and record how it came in")
+    tablet.get_by_label("Rest depth as it came in").fill("1.1 in")
+    answer(tablet, "Done").click()
+    expect(tablet.get_by_role("heading", level=1)).to_have_text("Read the pressure as it came in")
+    expect(tablet.get_by_role("heading", level=1)).to_be_focused()
+    expect(tablet).to_have_url(re.compile("/arrival-pressure/$"))
+    expect(tablet.locator(".why")).to_contain_text("The arrival state is on record")
+    assert Reading.objects.get().magnitude_si == pytest.approx(0.02794)
+    axe(tablet)
+
+
+def test_an_answer_is_taken_back_with_one_tap(tablet: Page, sign_in: SignIn, run: Run, mechanic: User) -> None:
+    sign_in(tablet, mechanic)
+    tablet.goto(address(run, "record-arrival"))
+    tablet.get_by_label("Rest depth as it came in").fill("28")
+    answer(tablet, "Done").click()
+    tablet.get_by_role("region", name="Last answer").get_by_role("button", name=re.compile("Take back")).click()
+    expect(tablet.get_by_role("heading", level=1)).to_have_text("Make it safe and record how it came in")
+    assert list(Tick.objects.values_list("outcome", flat=True)) == ["done", "taken_back"]
+
+
+def test_a_refused_reading_stays_in_its_field_with_the_reason(
+    tablet: Page, sign_in: SignIn, axe: Axe, run: Run, mechanic: User, allowed_problems: list[str]
+) -> None:
+    allowed_problems.append("status of 422")
+    sign_in(tablet, mechanic)
+    tablet.goto(address(run, "record-arrival"))
+    tablet.get_by_label("Rest depth as it came in").fill("28 psi")
+    answer(tablet, "Done").click()
+    expect(tablet.get_by_role("alert")).to_contain_text("not a unit of length")
+    expect(tablet.get_by_label("Rest depth as it came in")).to_have_value("28 psi")
+    axe(tablet)
+
+
+def test_enter_in_a_field_chooses_no_answer(tablet: Page, sign_in: SignIn, run: Run, mechanic: User) -> None:
+    sign_in(tablet, mechanic)
+    tablet.goto(address(run, "record-arrival"))
+    tablet.get_by_label("Rest depth as it came in").fill("28")
+    tablet.keyboard.press("Enter")
+    tablet.wait_for_timeout(300)
+    assert not Tick.objects.exists()
+
+
+def test_a_timer_goes_on_over_a_reload_and_says_when_it_is_over(
+    tablet: Page, sign_in: SignIn, axe: Axe, run: Run, mechanic: User
+) -> None:
+    sign_in(tablet, mechanic)
+    tablet.goto(address(run, "prove-pressure"))
+    tablet.get_by_role("button", name="Start").click()
+    left = tablet.locator("[data-timer-left]")
+    expect(left).to_have_text(re.compile(r"^(20:00|19:5\d)$"))
+    timer = StepTimer.objects.get()
+    timer.started_at -= timezone.timedelta(minutes=10)
+    timer.save()
+    tablet.reload()
+    expect(left).to_have_text(re.compile(r"^(10:00|09:5\d)$"))
+    timer.started_at -= timezone.timedelta(minutes=10)
+    timer.save()
+    tablet.reload()
+    expect(tablet.get_by_role("status").filter(has_text="Time is up")).to_be_visible()
+    expect(tablet.locator(".timer--over")).to_be_visible()
+    axe(tablet)
+    tablet.goto("/bench/")
+    expect(tablet.get_by_text("ticket 1047")).to_be_visible()
+
+
+def test_a_second_tablet_is_asked_and_may_save_its_answer_as_well(
+    open_screen: Callable[..., Page], sign_in: SignIn, axe: Axe, run: Run, mechanic: User, allowed_problems: list[str]
+) -> None:
+    allowed_problems.append("status of 409")
+    first, second = open_screen("tablet"), open_screen("tablet")
+    for page in (first, second):
+        sign_in(page, mechanic)
+        page.goto(address(run, "record-arrival"))
+    first.get_by_label("Rest depth as it came in").fill("30")
+    answer(first, "Done").click()
+    expect(first.get_by_role("heading", level=1)).to_have_text("Read the pressure as it came in")
+    second.get_by_label("Rest depth as it came in").fill("28")
+    second.get_by_label("Note").fill("Measured with the caliper")
+    answer(second, "Done").click()
+    conflict = second.get_by_role("alert")
+    expect(conflict).to_contain_text("Your answer is not saved yet")
+    expect(conflict).to_contain_text("Done Make it safe and record how it came in")
+    expect(second.get_by_label("Note")).to_have_value("Measured with the caliper")
+    axe(second)
+    assert not small_targets(second, 56)
+    second.get_by_role("button", name="Save mine as well").click()
+    expect(second.get_by_role("heading", level=1)).to_have_text("Read the pressure as it came in")
+    assert list(Tick.objects.order_by("pk").values_list("outcome", flat=True)) == ["done", "done"]
+
+
+def test_a_second_tablet_may_keep_what_is_there(
+    open_screen: Callable[..., Page], sign_in: SignIn, run: Run, mechanic: User, allowed_problems: list[str]
+) -> None:
+    allowed_problems.append("status of 409")
+    first, second = open_screen("tablet"), open_screen("tablet")
+    for page in (first, second):
+        sign_in(page, mechanic)
+        page.goto(address(run, "record-arrival"))
+    first.get_by_label("Rest depth as it came in").fill("30")
+    answer(first, "Done").click()
+    expect(first.get_by_role("heading", level=1)).to_have_text("Read the pressure as it came in")
+    answer(second, "Left out").click()
+    second.get_by_role("link", name="Keep what is there").click()
+    expect(second.get_by_role("heading", level=1)).to_have_text("Read the pressure as it came in")
+    assert Tick.objects.count() == 1
+
+
+class TestBadConnection:
+    def test_an_answer_that_was_not_sent_is_kept_and_goes_out_by_itself(
+        self, tablet: Page, sign_in: SignIn, axe: Axe, run: Run, mechanic: User, allowed_problems: list[str]
+    ) -> None:
+        allowed_problems += ["ERR_INTERNET_DISCONNECTED", "htmx:sendError", "htmx:afterRequest"]
+        sign_in(tablet, mechanic)
+        tablet.goto(address(run, "record-arrival"))
+        tablet.get_by_label("Rest depth as it came in").fill("28")
+        tablet.context.set_offline(True)
+        answer(tablet, "Done").click()
+        expect(tablet.get_by_role("alert")).to_contain_text("Not saved yet")
+        expect(tablet.get_by_label("Rest depth as it came in")).to_have_value("28")
+        axe(tablet)
+        assert not Tick.objects.exists()
+        tablet.context.set_offline(False)
+        expect(tablet.get_by_role("heading", level=1)).to_have_text("Read the pressure as it came in")
+        assert Tick.objects.get().outcome == "done"
+
+    def test_an_answer_that_arrived_without_the_tablet_knowing_is_stored_once(
+        self, tablet: Page, sign_in: SignIn, run: Run, mechanic: User, allowed_problems: list[str]
+    ) -> None:
+        allowed_problems += ["ERR_FAILED", "htmx:sendError", "htmx:afterRequest"]
+        sign_in(tablet, mechanic)
+        tablet.goto(address(run, "record-arrival"))
+        tablet.get_by_label("Rest depth as it came in").fill("28")
+
+        def lose_the_reply(route: object) -> None:
+            route.fetch()  # type: ignore[attr-defined]
+            route.abort()  # type: ignore[attr-defined]
+
+        tablet.route("**/answer/", lose_the_reply, times=1)
+        answer(tablet, "Done").click()
+        expect(tablet.get_by_role("alert")).to_contain_text("Not saved yet")
+        tablet.get_by_role("button", name="Try again: Done").click()
+        expect(tablet.get_by_role("heading", level=1)).to_have_text("Read the pressure as it came in")
+        assert Tick.objects.count() == Reading.objects.count() == 1
+
+    def test_what_was_not_sent_is_still_there_after_a_reload(
+        self, tablet: Page, sign_in: SignIn, run: Run, mechanic: User, allowed_problems: list[str]
+    ) -> None:
+        allowed_problems += ["ERR_FAILED", "htmx:sendError", "htmx:afterRequest"]
+        sign_in(tablet, mechanic)
+        tablet.goto(address(run, "record-arrival"))
+        tablet.get_by_label("Rest depth as it came in").fill("28")
+        tablet.route("**/answer/", lambda route: route.abort(), times=1)
+        answer(tablet, "Done").click()
+        expect(tablet.get_by_role("alert")).to_contain_text("Not saved yet")
+        tablet.reload()
+        expect(tablet.get_by_role("alert")).to_contain_text("Not saved yet")
+        expect(tablet.get_by_label("Rest depth as it came in")).to_have_value("28")
+        tablet.get_by_role("button", name="Try again: Done").click()
+        expect(tablet.get_by_role("heading", level=1)).to_have_text("Read the pressure as it came in")
+        tablet.goto(address(run, "record-arrival"))
+        expect(tablet.locator("[data-unsent]")).to_be_hidden()
+
+    def test_a_session_that_ran_out_loses_nothing(
+        self, tablet: Page, sign_in: SignIn, run: Run, mechanic: User, allowed_problems: list[str]
+    ) -> None:
+        allowed_problems += ["status of 401", "Error Code 401"]
+        sign_in(tablet, mechanic)
+        tablet.goto(address(run, "record-arrival"))
+        tablet.get_by_label("Rest depth as it came in").fill("28")
+        Session.objects.all().delete()
+        answer(tablet, "Done").click()
+        expect(tablet.get_by_role("alert")).to_contain_text("You have been signed out")
+        expect(tablet.get_by_label("Rest depth as it came in")).to_have_value("28")
+        sign_in(tablet, mechanic)
+        tablet.get_by_role("button", name="Try again: Done").click()
+        expect(tablet.get_by_role("heading", level=1)).to_have_text("Read the pressure as it came in")
+        assert Tick.objects.get().outcome == "done"
+
+
+def test_without_script_a_step_is_answered_all_the_same(
+    open_screen: Callable[..., Page], sign_in: SignIn, run: Run, mechanic: User
+) -> None:
+    page = open_screen("tablet", java_script_enabled=False)
+    sign_in(page, mechanic)
+    page.goto(address(run, "record-arrival"))
+    page.get_by_label("Rest depth as it came in").fill("28")
+    answer(page, "Done").click()
+    expect(page.get_by_role("heading", level=1)).to_have_text("Read the pressure as it came in")
+
+
+def test_a_reading_is_judged_as_soon_as_it_is_entered(tablet: Page, sign_in: SignIn, run: Run, mechanic: User) -> None:
+    sign_in(tablet, mechanic)
+    tablet.goto(address(run, "prove-rest"))
+    tablet.get_by_label("Rest depth after the work").fill("28")
+    tablet.get_by_label("Note").focus()
+    expect(tablet.locator("#evidence")).to_contain_text("Deeper than usual.")
+    tablet.get_by_label("Rest depth after the work").fill("4")
+    tablet.get_by_label("Note").focus()
+    expect(tablet.locator("#evidence")).to_contain_text("Within what is usual.")
+
+
+@pytest.mark.parametrize("screen", ["tablet", "phone"])
+def test_every_screen_is_accessible_fits_and_has_large_targets(
+    open_screen: Callable[..., Page], sign_in: SignIn, axe: Axe, ticket: Ticket, run: Run, mechanic: User, screen: str
+) -> None:
+    stocked = StockMovementFactory(item=StockItemFactory(shop=mechanic.shop, part__description="Wiper for 35 mm"))
+    PartLineFactory(ticket=ticket, part=stocked.item.part)
+    PartLineFactory(ticket=ticket, status="used")
+    TicketFactory(shop=mechanic.shop, number=1048)
+    TicketFactory(shop=mechanic.shop, number=1049, waiting=True)
+    page = open_screen(screen)
+    sign_in(page, mechanic)
+    bench = ["/bench/", "/bench/1047/", "/bench/1047/parts/?q=wiper"]
+    bench += [address(run, key) for key in ("record-arrival", "foot-fasteners-on", "prove-pressure", "prove-rest")]
+    stores = ["/stores/", f"/stores/{stocked.item.pk}/", f"/stores/{stocked.item.pk}/edit/", "/stores/add/"]
+    for path in [*bench, *stores]:
+        page.goto(path)
+        axe(page)
+        assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth"), path
+        assert not small_targets(page, 56 if path in bench else 44), path
