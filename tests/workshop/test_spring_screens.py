@@ -123,7 +123,8 @@ def test_the_page_keeps_its_number_of_queries(bench: Client) -> None:
     with CaptureQueriesContext(connection) as few:
         page(bench)
     shop = Ticket.objects.get(number=1).shop
-    TicketFactory.create_batch(30, shop=shop)
+    for number in range(100, 130):
+        TicketFactory(shop=shop, number=number)
     with CaptureQueriesContext(connection) as many:
         page(bench)
 
