@@ -109,6 +109,7 @@ def test_a_refused_reading_stays_in_its_field_with_the_reason(
     tablet.get_by_label("Rest depth as it came in").fill("28 psi")
     answer(tablet, "Done").click()
     expect(tablet.get_by_role("alert")).to_contain_text("not a unit of length")
+    expect(tablet.get_by_role("alert")).to_be_in_viewport(ratio=0.9)
     expect(tablet.get_by_label("Rest depth as it came in")).to_have_value("28 psi")
     axe(tablet)
 

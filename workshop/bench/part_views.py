@@ -122,10 +122,15 @@ def _lines(request: ShopRequest, number: int, error: str = "", error_pk: int | N
     the_ticket = bench_ticket(request.shop, number)
     if request.htmx:
         context = lines_context(the_ticket) | {"line_error": error, "line_error_pk": error_pk}
+        context["on_parts_page"] = (request.htmx.current_url_abs_path or "").startswith(_parts_url(number))
         return render(request, "bench/_part_lines.html", context, status=REFUSED if error else 200)
     if error:
         messages.error(request, error)
-    return redirect(f"{reverse('bench:parts', args=[number])}#part-lines")
+    return redirect(f"{_parts_url(number)}#part-lines")
+
+
+def _parts_url(number: int) -> str:
+    return reverse("bench:parts", args=[number])
 
 
 def lines_context(ticket: Ticket) -> dict[str, Any]:

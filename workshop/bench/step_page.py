@@ -59,9 +59,9 @@ class StepPage:
 
     @property
     def latest(self) -> StepState | None:
-        """The answer given last, to show what came of it; not on its own page."""
+        """The answer given last, to show on the step it leads to what came of it."""
         latest = self.run_state.latest
-        return latest if latest is not None and latest.key != self.state.key else None
+        return latest if latest is not None and latest.key != self.state.key and self.is_next else None
 
     @property
     def latest_finding(self) -> FoundState | None:

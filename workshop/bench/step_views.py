@@ -192,7 +192,10 @@ def _show(request: ShopRequest, page: StepPage, form: StepForm, status: int = 20
         **extra,
     }
     template = "bench/_work.html" if request.htmx else "bench/step.html"
-    return render(request, template, context, status=status)
+    response = render(request, template, context, status=status)
+    if status == REFUSED:
+        response["HX-Reswap"] = "outerHTML"  # not to the top of the page: the focus goes to what is to be put right
+    return response
 
 
 def _outcome_words(outcome: str) -> str:
