@@ -16,7 +16,7 @@ from django.core.files.base import ContentFile
 from django.core.files.storage import default_storage
 from django.db import transaction
 from django.utils import timezone
-from PIL import Image, ImageOps, UnidentifiedImageError
+from PIL import Image, ImageFile, ImageOps, UnidentifiedImageError
 
 from diagnosis.models import Step
 from workshop.staff.models import User
@@ -65,6 +65,7 @@ def decode_photo(file: IO[bytes], *, name: str = "The file") -> DecodedPhoto:
     data = file.read(MOST_BYTES + 1)
     if len(data) > MOST_BYTES:
         raise PhotoRefused(f"{name} is larger than {MOST_BYTES // 1024 // 1024} MB. Choose a smaller photo.")
+    ImageFile.LOAD_TRUNCATED_IMAGES = False  # WeasyPrint sets it for the whole process, and half a photo would pass
     try:
         with Image.open(io.BytesIO(data), formats=READ_FORMATS) as picture:
             if picture.width * picture.height > MOST_PIXELS:
