@@ -12,7 +12,7 @@ from specs.physics.torque import (
     torque_at_bolt,
     wrench_setting,
 )
-from workshop.sums.answer import NO_SOURCE, Answer, Missing, Row, Writer, share_text
+from workshop.sums.answer import Answer, Missing, Row, Writer, share_text
 
 # ISO 6789 states the deviation from this share of a tool's greatest torque upward; from memory.
 LOWEST_SHARE_OF_TOOL = 0.2
@@ -123,4 +123,4 @@ def _sources(extension_m: float | None, tool_max_nm: float | None, check: Torque
         sources.append("Tool: ISO 6789-1, ±6 % up to 10 N·m and ±4 % above; from memory, its certificate goes first.")
     if check is not None:
         sources.append("Bolt: ISO 898-1 proof stress and stress area, T = K d F with handbook nut factors.")
-    return tuple(sources) or (f"Nothing was corrected: {NO_SOURCE} needed.",)
+    return tuple(sources) or ("No equation was needed.",)

@@ -67,10 +67,10 @@ def convert(typed: str, dimension: str, unit_for: Callable[[str], str]) -> Answe
     own = _LABELS.get(unit_for(dimension), unit_for(dimension))
     values = sorted([*shown, *further], key=lambda value: value[0] != own)
     written = [Row(unit, _with_unit(number, unit)) for unit, number in values]
-    same = " or ".join(row.value for row in written[1:3])
     as_typed = typed.strip() if has_unit(typed) else f"{typed.strip()} {unit_for(dimension)}"
+    others = [row.value for row in written if row.value.replace(" ", "") != as_typed.replace(" ", "")]
     return Answer(
-        words=(f"{as_typed} is {written[0].value}" + (f", which is {same}." if same else "."),),
+        words=(f"{as_typed} is {' or '.join(others[:2])}.",),
         rows=tuple(written),
         assumed=_ASSUMED.get(dimension, ()),
         sources=("Conversion factors of NIST SP 811.",),
