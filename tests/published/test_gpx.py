@@ -48,7 +48,7 @@ def wandering(seed: int, count: int = 900) -> list[gpxpy.gpx.GPXTrackPoint]:
 
 
 def test_constructed_track() -> None:
-    """Longitudes 0, .002, .002, .0021, .004, .006 on the equator, a point a minute: 180 of 300 s moving, 60 s stopped."""
+    """Longitudes 0 .002 .002 .0021 .004 .006 on the equator, a point a minute: 180 of 300 s moving, 60 s stopped."""
     file = written([at(longitude, 60 * n) for n, longitude in enumerate((0, 0.002, 0.002, 0.0021, 0.004, 0.006))])
     (ride,) = rides_in(file, now=NOW)
     assert ride.moving_s == 180

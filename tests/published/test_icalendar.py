@@ -38,7 +38,7 @@ def test_reads_back_as_it_was_meant() -> None:
 
 
 def test_has_what_the_standard_asks_for() -> None:
-    """RFC 5545: PRODID and VERSION once (3.6), UID and DTSTAMP in the event (3.6.1), TRIGGER and DESCRIPTION (3.6.6)."""
+    """RFC 5545: PRODID and VERSION once (3.6), UID and DTSTAMP in the event (3.6.1), TRIGGER in the alarm (3.6.6)."""
     lines = entry().replace("\r\n ", "").split("\r\n")
     for name in ("PRODID", "VERSION", "METHOD", "UID", "DTSTAMP", "DTSTART", "TRIGGER"):
         assert sum(line.startswith((f"{name}:", f"{name};")) for line in lines) == 1

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import itertools
 
 import pytest
 
@@ -79,7 +80,7 @@ def test_stretches_join_without_gap_or_overlap() -> None:
     stretches = history.stretches(MONDAY, days(40))
     assert stretches[0].start == MONDAY
     assert stretches[-1].end == days(40)
-    assert all(one.end == other.start for one, other in zip(stretches, stretches[1:], strict=False))
+    assert all(one.end == other.start for one, other in itertools.pairwise(stretches))
 
 
 def test_no_days_have_no_hours() -> None:

@@ -46,6 +46,9 @@ def show_pdf(request: ShopRequest, number: int, kind: str, revision: int) -> Htt
         kind=kind,
         revision=revision,
     )
+    if document.data.get("erased"):
+        messages.info(request, f"The PDF of {document} was removed when the customer's data were erased.")
+        return redirect("counter:ticket", number=number)
     pdf = stored_pdf(document)
     if pdf is None:
         messages.error(

@@ -66,7 +66,8 @@ def queue_reminder(*, row: DueRow, channel: str, subject: str, body: str, stop_u
         queued_at=now,
         queued_by=by,
     )
-    message.full_clean(exclude=["shop", "customer", "unit", "queued_by"])
+    # The address is ours; a shop on its own network may have a host without a dot, which a URLField refuses.
+    message.full_clean(exclude=["shop", "customer", "unit", "queued_by", "stop_url"])
     message.save()
     services = [
         RemindedService(message=message, unit_id=unit_pk, level=level, counted_from=counted_from)

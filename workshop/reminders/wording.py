@@ -12,6 +12,8 @@ from workshop.reminders.models import ReminderText
 from workshop.reminders.text import DEFAULT_BODY, DEFAULT_SUBJECT, fill, one_line
 from workshop.staff.models import Shop
 
+LONGEST_SUBJECT = 200
+
 
 @dataclass(frozen=True)
 class Draft:
@@ -30,7 +32,7 @@ def text_of(shop: Shop) -> ReminderText:
 def draft_for(row: DueRow, text: ReminderText, today: dt.date) -> Draft:
     """The shop's text filled in for one unit."""
     values = values_for(row, text.shop, today)
-    return Draft(one_line(fill(text.subject, values)), fill(text.body, values))
+    return Draft(one_line(fill(text.subject, values))[:LONGEST_SUBJECT], fill(text.body, values))
 
 
 def values_for(row: DueRow, shop: Shop, today: dt.date) -> dict[str, str]:

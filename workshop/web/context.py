@@ -22,6 +22,9 @@ _AREAS_OF_ROLE = {
     User.Role.OWNER: ("counter", "bench", "stores", "office", "sums"),
 }
 
+# Pages that are reached from an area but have addresses of their own.
+_AREA_OF_NAMESPACE = {"intervals": "counter", "customer": "counter"}
+
 
 def frame(request: HttpRequest) -> dict[str, Any]:
     """The shop for every template; the navigation for whole pages only, not for htmx fragments."""
@@ -30,7 +33,8 @@ def frame(request: HttpRequest) -> dict[str, Any]:
         return {"sign_in_url": reverse("sign_in")}
     if getattr(request, "htmx", False):
         return {"shop": user.shop}
-    open_area = request.resolver_match.namespace if request.resolver_match else ""
+    namespace = request.resolver_match.namespace if request.resolver_match else ""
+    open_area = _AREA_OF_NAMESPACE.get(namespace, namespace)
     areas = []
     for key in _AREAS_OF_ROLE[User.Role(user.role)]:
         label, route = _AREAS[key]
