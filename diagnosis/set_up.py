@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
+from diagnosis.places import Carry, Place
 from specs.lookup import GeometryGap
 from specs.physics.air_spring import (
     AirSpring,
@@ -20,31 +21,15 @@ from specs.physics.air_spring import (
     pressure_for_sag_by_rule,
     travel_at_force,
 )
-from specs.physics.atmosphere import SEA_LEVEL_PA, pressure_at_altitude
 from specs.physics.errors import require_positive
-from specs.physics.pressure import at_temperature
 
 Writer = Callable[[float, str], str]
 """Writes an SI magnitude of a dimension in the shop's unit, such as (0.004, "length") -> "4 mm"."""
 
 NEWTONS_A_KILOGRAM = 9.80665
-ROOM_K = 293.15
 # A measured load outside these shares of the rider's weight deserves a second look; common practice, no published
 # source.
 LEAST_SHARE, GREATEST_SHARE = 0.25, 1.1
-
-
-@dataclass(frozen=True)
-class Place:
-    """Where the fork is set or ridden: height above sea level and temperature of its air."""
-
-    altitude_m: float = 0.0
-    temperature_k: float = ROOM_K
-
-    @property
-    def ambient_pa(self) -> float:
-        """Air pressure of the ISO 2533 atmosphere there."""
-        return SEA_LEVEL_PA if self.altitude_m == 0.0 else pressure_at_altitude(self.altitude_m)
 
 
 @dataclass(frozen=True)
@@ -113,21 +98,29 @@ def set_up(
         raise ImpossibleValue("wanted_sag_m", f"sag must be less than the travel, {write(travel_m, 'length')}")
     _check_measured(measured, travel_m, write)
     maximum_pa = spring.max_pressure_pa if isinstance(spring, AirSpring) else max_pressure_pa
-    carry = _Carry(shop, trail)
-    ceiling_pa = None if maximum_pa is None else min(maximum_pa, carry.to_shop(maximum_pa))
+    carry = Carry(shop, trail or shop)
+    ceiling_pa = None if maximum_pa is None else min(maximum_pa, carry.to_here(maximum_pa))
 
     load_n, load_source = _load(spring, measured, rider_mass_kg, fork_share, head_angle_deg, shop)
-    by_rule_pa = None if measured is None else carry.to_shop(_by_rule(measured, wanted_sag_m))
+    by_rule_pa = (
+        None
+        if measured is None
+        else carry.to_here(pressure_for_sag_by_rule(measured.pressure_pa, measured.sag_m, wanted_sag_m))
+    )
     wanted_pa = None
     if isinstance(spring, AirSpring) and load_n is not None:
-        wanted_pa = carry.to_shop(_by_model(spring, load_n, wanted_sag_m, carry.there.ambient_pa))
+        wanted_pa = carry.to_here(_by_model(spring, load_n, wanted_sag_m, carry.there.ambient_pa))
+    if min(wanted_pa or 0.0, by_rule_pa or 0.0) < 0.0:
+        raise ImpossibleValue("wanted_sag_m", "that much sag would take less than no pressure in the shop")
     pressure_pa, capped = _cap(wanted_pa, ceiling_pa)
     rule_pa, rule_capped = _cap(by_rule_pa, ceiling_pa)
-    share = _share(load_n, rider_mass_kg) if load_source == "measured" else None
-    sag_m = None
-    if isinstance(spring, AirSpring) and pressure_pa is not None and load_n is not None:
-        sag_m = _sag_at(spring, carry.to_trail(pressure_pa), load_n, carry.there.ambient_pa) if capped else wanted_sag_m
-
+    share = None
+    if load_source == "measured" and load_n is not None and rider_mass_kg is not None:
+        share = load_n / (rider_mass_kg * NEWTONS_A_KILOGRAM)
+    sag_m = wanted_sag_m if pressure_pa is not None else None
+    if capped and isinstance(spring, AirSpring) and pressure_pa is not None and load_n is not None:
+        state = equalised(spring, carry.to_there(pressure_pa), ambient_pa=carry.there.ambient_pa)
+        sag_m = travel_at_force(spring, state, load_n)
     chosen_pa = pressure_pa if pressure_pa is not None else rule_pa
     made = SetUp(
         pressure_pa=pressure_pa,
@@ -135,7 +128,7 @@ def set_up(
         capped=capped,
         rule_capped=rule_capped,
         wanted_pa=wanted_pa,
-        at_trail_pa=carry.to_trail(chosen_pa) if trail is not None and chosen_pa is not None else None,
+        at_trail_pa=carry.to_there(chosen_pa) if trail is not None and chosen_pa is not None else None,
         wanted_sag_m=wanted_sag_m,
         sag_at_setting_m=sag_m,
         load_n=load_n,
@@ -145,33 +138,6 @@ def set_up(
         warnings=_warnings(maximum_pa, chosen_pa, share),
     )
     return _with_sentences(made, spring, travel_m, maximum_pa, write)
-
-
-@dataclass(frozen=True)
-class _Carry:
-    """The gas of a fork between shop and trail: absolute pressure goes with kelvin, gauge with the air around."""
-
-    shop: Place
-    trail: Place | None
-
-    @property
-    def there(self) -> Place:
-        return self.trail or self.shop
-
-    def to_trail(self, shop_pa: float) -> float:
-        return self._carried(shop_pa, self.shop, self.there)
-
-    def to_shop(self, trail_pa: float) -> float:
-        return self._carried(trail_pa, self.there, self.shop)
-
-    @staticmethod
-    def _carried(pressure_pa: float, from_place: Place, to_place: Place) -> float:
-        if from_place == to_place:
-            return pressure_pa
-        warmed_pa = at_temperature(
-            pressure_pa, from_place.temperature_k, to_place.temperature_k, ambient_pa=from_place.ambient_pa
-        )
-        return warmed_pa + from_place.ambient_pa - to_place.ambient_pa
 
 
 def _percent(share: float) -> str:
@@ -212,10 +178,6 @@ def _load(
     return (upright_n if head_angle_deg is None else axle_load_along_fork(upright_n, head_angle_deg)), "assumed"
 
 
-def _by_rule(measured: MeasuredSag, wanted_sag_m: float) -> float:
-    return pressure_for_sag_by_rule(measured.pressure_pa, measured.sag_m, wanted_sag_m)
-
-
 def _by_model(spring: AirSpring, load_n: float, wanted_sag_m: float, ambient_pa: float) -> float:
     try:
         return pressure_for_sag(spring, load_n, wanted_sag_m, ambient_pa=ambient_pa)
@@ -227,14 +189,6 @@ def _cap(wanted_pa: float | None, ceiling_pa: float | None) -> tuple[float | Non
     if wanted_pa is None or ceiling_pa is None or wanted_pa <= ceiling_pa:
         return wanted_pa, False
     return ceiling_pa, True
-
-
-def _sag_at(spring: AirSpring, pressure_pa: float, load_n: float, ambient_pa: float) -> float:
-    return travel_at_force(spring, equalised(spring, pressure_pa, ambient_pa=ambient_pa), load_n)
-
-
-def _share(load_n: float | None, rider_mass_kg: float | None) -> float | None:
-    return None if load_n is None or rider_mass_kg is None else load_n / (rider_mass_kg * NEWTONS_A_KILOGRAM)
 
 
 def _with_sentences(

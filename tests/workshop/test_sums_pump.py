@@ -6,13 +6,13 @@ from dataclasses import replace
 
 import pytest
 
-from diagnosis.set_up import Place
+from diagnosis.places import Carry, Place
 from specs.lookup import GeometryGap
 from specs.physics.errors import ImpossibleValue
 from specs.units import show
 from tests.physics.springs import SPRING
 from workshop.sums.answer import Answer, Missing
-from workshop.sums.pump import Carried, pump_sum
+from workshop.sums.pump import pump_sum
 
 PSI = 6894.757293168361
 
@@ -34,7 +34,7 @@ def test_a_hose_takes_its_share() -> None:
 
 def test_up_a_mountain_the_gauge_shows_more() -> None:
     """ISO 2533: 101325 Pa at sea level, 79501.4 at 2000 m, so 21.8 kPa more on the gauge."""
-    answer = pump_sum(pressure_pa=500e3, carried=Carried(Place(0.0), Place(2000.0)), write=write)
+    answer = pump_sum(pressure_pa=500e3, journey=Carry(Place(0.0), Place(2000.0)), write=write)
     assert row(answer, "Shown there") == "522 kPa"
     assert row(answer, "of that, altitude") == "+22 kPa"
     assert row(answer, "of that, temperature") == "0 kPa"
@@ -43,16 +43,16 @@ def test_up_a_mountain_the_gauge_shows_more() -> None:
 
 def test_in_the_cold_it_shows_less() -> None:
     """Gay-Lussac: (500 + 101.325) × 273.15 / 293.15 - 101.325 = 459.0 kPa."""
-    answer = pump_sum(pressure_pa=500e3, carried=Carried(Place(), Place(0.0, 273.15)), write=write)
+    answer = pump_sum(pressure_pa=500e3, journey=Carry(Place(), Place(0.0, 273.15)), write=write)
     assert row(answer, "Shown there") == "459 kPa"
     assert row(answer, "of that, temperature") == "−41 kPa"
 
 
 def test_setting_what_is_said_here_gives_what_is_wanted_there() -> None:
-    there = Carried(Place(200.0, 295.0), Place(2500.0, 268.0))
-    answer = pump_sum(pressure_pa=500e3, carried=there, write=lambda value, dimension: f"{value!r}")
+    there = Carry(Place(200.0, 295.0), Place(2500.0, 268.0))
+    answer = pump_sum(pressure_pa=500e3, journey=there, write=lambda value, dimension: f"{value!r}")
     back_pa = float(row(answer, "Set here to have it there"))
-    again = pump_sum(pressure_pa=back_pa, carried=there, write=lambda value, dimension: f"{value!r}")
+    again = pump_sum(pressure_pa=back_pa, journey=there, write=lambda value, dimension: f"{value!r}")
     assert float(row(again, "Shown there")) == pytest.approx(500e3)
 
 
@@ -77,7 +77,7 @@ def test_above_the_maximum_is_refused() -> None:
 
 def test_above_the_maximum_on_the_mountain_is_warned_of() -> None:
     spring = replace(SPRING, max_pressure_pa=505e3)
-    answer = pump_sum(pressure_pa=500e3, spring=spring, carried=Carried(Place(0.0), Place(2000.0)), write=write)
+    answer = pump_sum(pressure_pa=500e3, spring=spring, journey=Carry(Place(0.0), Place(2000.0)), write=write)
     assert any("above its maximum" in warning for warning in answer.warnings)
 
 

@@ -7,7 +7,8 @@ from dataclasses import replace
 import pytest
 from scipy.optimize import brentq
 
-from diagnosis.set_up import MeasuredSag, Place, SetUp, set_up
+from diagnosis.places import Place
+from diagnosis.set_up import MeasuredSag, SetUp, set_up
 from specs.lookup import GeometryGap
 from specs.physics.air_spring import AirSpring, equalised, force
 from specs.physics.errors import ImpossibleValue
@@ -97,6 +98,13 @@ def test_what_is_set_in_the_shop_gives_the_sag_on_the_trail() -> None:
     load_n = force(SPRING, equalised(SPRING, 500e3), 0.040)
     state = equalised(SPRING, made.at_trail_pa, ambient_pa=trail.ambient_pa)
     assert force(SPRING, state, 0.032) == pytest.approx(load_n)
+
+
+def test_a_set_up_below_no_pressure_is_refused() -> None:
+    """By the rule 20 kPa × 16 / 60 is 5.3 kPa; ISO 2533 has 21.8 kPa less at 2000 m, so the shop's gauge would be below 0."""
+    with pytest.raises(ImpossibleValue) as refused:
+        ask(GAP, measured=MeasuredSag(0.016, 20e3), wanted_sag_m=0.060, trail=Place(2000.0))
+    assert refused.value.field == "wanted_sag_m"
 
 
 def test_missing_geometry_is_named_and_only_the_rule_given() -> None:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import replace
 
-from diagnosis.set_up import Place
+from diagnosis.places import Carry, Place, carried
 from specs.lookup import GeometryGap
 from specs.physics.air_spring import (
     AirSpring,
@@ -14,20 +14,12 @@ from specs.physics.air_spring import (
     settled_pressure,
 )
 from specs.physics.errors import ImpossibleValue
-from specs.physics.pressure import after_hose, at_temperature
+from specs.physics.pressure import after_hose
 from workshop.sums.answer import NO_SOURCE, Answer, Missing, Row, Table, Writer
 
 # What a shock pump's gauge is read to; common practice, no published source.
 GAUGE_READING_PA = 6894.757293168361
 MOST_ROUNDS_SHOWN = 8
-
-
-@dataclass(frozen=True)
-class Carried:
-    """Where the pressure was set and where the bike went."""
-
-    from_place: Place
-    to_place: Place
 
 
 def pump_sum(
@@ -36,7 +28,7 @@ def pump_sum(
     write: Writer,
     chamber_m3: float | None = None,
     hose_m3: float | None = None,
-    carried: Carried | None = None,
+    journey: Carry | None = None,
     spring: AirSpring | GeometryGap | None = None,
 ) -> Answer:
     """Each part that what was given allows: the hose's share, the change on the way, the rounds of pumping.
@@ -54,10 +46,10 @@ def pump_sum(
     warnings: list[str] = []
     if hose_m3 is not None and chamber_m3 is not None:
         _hose(pressure_pa, chamber_m3, hose_m3, write, words, rows)
-    if carried is not None:
-        _carry(pressure_pa, carried, spring, write, words, rows, warnings)
+    if journey is not None:
+        _carry(pressure_pa, journey, spring, write, words, rows, warnings)
     if isinstance(spring, AirSpring):
-        tables.append(_rounds(pressure_pa, spring, carried, write, words, rows))
+        tables.append(_rounds(pressure_pa, spring, journey, write, words, rows))
     elif isinstance(spring, GeometryGap):
         words.append(_gap_words(spring))
     if not rows:
@@ -70,8 +62,8 @@ def pump_sum(
         rows=tuple(rows),
         tables=tuple(tables),
         warnings=tuple(warnings),
-        assumed=_assumed(has_hose, carried, spring),
-        sources=_sources(has_hose, carried, spring),
+        assumed=_assumed(has_hose, journey, spring),
+        sources=_sources(has_hose, journey, spring),
     )
 
 
@@ -90,32 +82,24 @@ def _hose(
 
 def _carry(
     pressure_pa: float,
-    carried: Carried,
+    journey: Carry,
     spring: AirSpring | GeometryGap | None,
     write: Writer,
     words: list[str],
     rows: list[Row],
     warnings: list[str],
 ) -> None:
-    start, end = carried.from_place, carried.to_place
-    same_height_pa = at_temperature(pressure_pa, start.temperature_k, end.temperature_k, ambient_pa=start.ambient_pa)
-    there_pa = same_height_pa + start.ambient_pa - end.ambient_pa
-    if there_pa + end.ambient_pa <= 0:
-        raise ImpossibleValue("pressure_pa", "nothing of that pressure is left there")
+    here, there = journey.here, journey.there
+    there_pa = journey.to_there(pressure_pa)
+    warmed_pa = carried(pressure_pa, here, replace(here, temperature_k=there.temperature_k))
     words.append(
         f"Set to {write(pressure_pa, 'pressure')} here, the gauge shows {write(there_pa, 'pressure')} there "
         f"({_signed(there_pa - pressure_pa, write)})."
     )
     rows.append(Row("Shown there", write(there_pa, "pressure"), _signed(there_pa - pressure_pa, write)))
-    rows.append(Row("of that, temperature", _signed(same_height_pa - pressure_pa, write)))
-    rows.append(Row("of that, altitude", _signed(there_pa - same_height_pa, write)))
-    back_pa = at_temperature(
-        pressure_pa + end.ambient_pa - start.ambient_pa,
-        end.temperature_k,
-        start.temperature_k,
-        ambient_pa=start.ambient_pa,
-    )
-    rows.append(Row("Set here to have it there", write(back_pa, "pressure")))
+    rows.append(Row("of that, temperature", _signed(warmed_pa - pressure_pa, write)))
+    rows.append(Row("of that, altitude", _signed(there_pa - warmed_pa, write)))
+    rows.append(Row("Set here to have it there", write(journey.to_here(pressure_pa), "pressure")))
     if isinstance(spring, AirSpring) and there_pa > spring.max_pressure_pa:
         limit = write(spring.max_pressure_pa, "pressure")
         warnings.append(f"There the fork would be above its maximum, {limit}: set less, and look again there.")
@@ -124,12 +108,12 @@ def _carry(
 def _rounds(
     pressure_pa: float,
     spring: AirSpring,
-    carried: Carried | None,
+    journey: Carry | None,
     write: Writer,
     words: list[str],
     rows: list[Row],
 ) -> Table:
-    ambient_pa = Place().ambient_pa if carried is None else carried.from_place.ambient_pa
+    ambient_pa = Place().ambient_pa if journey is None else journey.here.ambient_pa
     rounds = rounds_to_settle(spring, pressure_pa, GAUGE_READING_PA, ambient_pa=ambient_pa)
     lost_pa = loss_without_repumping(spring, pressure_pa, ambient_pa=ambient_pa)
     settled_pa = settled_pressure(spring, pressure_pa, ambient_pa=ambient_pa)
@@ -160,13 +144,13 @@ def _signed(change_pa: float, write: Writer) -> str:
     return text if text.startswith("0 ") else f"{'+' if change_pa > 0 else '−'}{text}"
 
 
-def _assumed(has_hose: bool, carried: Carried | None, spring: object) -> tuple[str, ...]:
+def _assumed(has_hose: bool, journey: Carry | None, spring: object) -> tuple[str, ...]:
     assumed = []
     if has_hose:
         assumed.append(
             "The hose held air at the room's pressure; a valve in the pump head that opens last makes it less."
         )
-    if carried is not None:
+    if journey is not None:
         assumed.append("One travel, nothing leaks, a standard atmosphere; the weather moves it by a few per cent.")
     if isinstance(spring, AirSpring):
         assumed.append(
@@ -176,11 +160,11 @@ def _assumed(has_hose: bool, carried: Carried | None, spring: object) -> tuple[s
     return tuple(assumed)
 
 
-def _sources(has_hose: bool, carried: Carried | None, spring: object) -> tuple[str, ...]:
+def _sources(has_hose: bool, journey: Carry | None, spring: object) -> tuple[str, ...]:
     sources = []
     if has_hose:
         sources.append("Hose: p' = p V / (V + hose), ideal gas at one temperature.")
-    if carried is not None:
+    if journey is not None:
         sources.append("Altitude: ISO 2533. Temperature: absolute pressure goes with kelvin.")
     if isinstance(spring, AirSpring):
         sources.append(f"Rounds: shared gas of the two chambers; a gauge is read to about 1 psi ({NO_SOURCE}).")

@@ -5,14 +5,14 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
-from diagnosis.set_up import ROOM_K, Place
+from diagnosis.places import ROOM_K, Carry, Place
 from specs.lookup import GEOMETRY, GeometryGap
 from specs.physics.air_spring import AirSpring
 from workshop.sums.answer import Answer, Missing
 from workshop.sums.fields import altitude_field, temperature_field
 from workshop.sums.forms.base import GroupPlan
 from workshop.sums.forms.spring import TYPED_GEOMETRY, SpringForm
-from workshop.sums.pump import Carried, pump_sum
+from workshop.sums.pump import pump_sum
 from workshop.web.fields import quantity_field
 
 _WEATHER = "Riding weather lies between these."
@@ -75,7 +75,7 @@ class PumpForm(SpringForm):
             write=self.write,
             chamber_m3=chamber_m3,
             hose_m3=self.given("hose"),
-            carried=self._carried(),
+            journey=self._journey(),
             spring=spring,
         )
         return replace(answer, warnings=(*answer.warnings, *self.unchecked()))
@@ -87,7 +87,7 @@ class PumpForm(SpringForm):
             return None
         return self.spring(self.travel_m())
 
-    def _carried(self) -> Carried | None:
+    def _journey(self) -> Carry | None:
         altitude_m, kelvin = self.given("to_altitude"), self.given("to_temperature")
         if altitude_m is None and kelvin is None:
             if self.given("from_altitude") is not None or self.given("from_temperature") is not None:
@@ -95,7 +95,7 @@ class PumpForm(SpringForm):
             return None
         here_m, here_k = self.given("from_altitude"), self.given("from_temperature")
         here = Place(self.shop.altitude_m if here_m is None else here_m, ROOM_K if here_k is None else here_k)
-        return Carried(
+        return Carry(
             here,
             Place(
                 here.altitude_m if altitude_m is None else altitude_m, here.temperature_k if kelvin is None else kelvin

@@ -6,7 +6,8 @@ import math
 from dataclasses import replace
 from typing import Any
 
-from diagnosis.set_up import ROOM_K, MeasuredSag, Place, set_up
+from diagnosis.places import ROOM_K, Place
+from diagnosis.set_up import MeasuredSag, set_up
 from specs.physics.air_spring import AirSpring
 from workshop.sums.answer import Answer, Missing
 from workshop.sums.fields import Sag, SagField, altitude_field, temperature_field
