@@ -101,7 +101,7 @@ def test_what_is_set_in_the_shop_gives_the_sag_on_the_trail() -> None:
 
 
 def test_a_set_up_below_no_pressure_is_refused() -> None:
-    """By the rule 20 kPa × 16 / 60 is 5.3 kPa; ISO 2533 has 21.8 kPa less at 2000 m, so the shop's gauge would be below 0."""
+    """By the rule 20 kPa × 16 / 60 is 5.3 kPa; ISO 2533 has 21.8 kPa less at 2000 m: below none in the shop."""
     with pytest.raises(ImpossibleValue) as refused:
         ask(GAP, measured=MeasuredSag(0.016, 20e3), wanted_sag_m=0.060, trail=Place(2000.0))
     assert refused.value.field == "wanted_sag_m"
