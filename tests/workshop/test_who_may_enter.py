@@ -11,8 +11,10 @@ from pytest_django.asserts import assertContains, assertTemplateUsed
 
 from tests.factories import UserFactory
 
+# A customer has no login: the secret or the signature in the address opens these, see test_customer_page.py.
+OPENED_BY_A_LINK = {f"customer:{name}" for name in ("page", "report", "photo", "say_hours", "send_tracks", "stop")}
 # Who is not signed in may use these, and no others.
-OPEN_TO_ALL = {"sign_in", "sign_out"}
+OPEN_TO_ALL = {"sign_in", "sign_out"} | OPENED_BY_A_LINK
 # Everybody who is signed in may use these, whatever their role.
 FOR_EVERY_ROLE = OPEN_TO_ALL | {"change_password"}
 

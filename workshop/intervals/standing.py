@@ -86,11 +86,14 @@ def standings_of(units: Iterable[SuspensionUnit], shop: Shop, today: dt.date) ->
     histories = histories_of(pks)
     first_seen = _first_seen(units)
     values = _interval_values({unit.model_id for unit in units if unit.model_id is not None})
+    of_model: dict[tuple[int | None, int | None], Mapping[str, SpecValue]] = {}
     standings = []
     for unit in units:
-        of_model = values.get(unit.model_id or 0, [])
         travel_mm = None if unit.travel_m is None else round(unit.travel_m * 1000)
-        rules = rules_of(own[unit.pk], for_travel(of_model, travel_mm))
+        key = (unit.model_id, travel_mm)
+        if key not in of_model:
+            of_model[key] = for_travel(values.get(unit.model_id or 0, []), travel_mm)
+        rules = rules_of(own[unit.pk], of_model[key])
         forecasts = []
         for rule in rules:
             last = services[unit.pk].get(rule.level)
