@@ -1,4 +1,4 @@
-"""Working through a checklist: start a run, tick its steps, take a tick back, read values, run timers.
+"""Working through a checklist: start a run, tick its steps, take a tick back, read values.
 
 Every write carries an id made by the sender, so that sending it again is harmless. Ticks also carry the version of
 the run that the sender saw: of two tablets at once, the second is told what the first did. Only ticks advance it.
@@ -18,8 +18,9 @@ from django.db.models import F
 from django.utils import timezone
 
 from diagnosis.layout import applies
-from diagnosis.models import Checklist, Reading, Run, Step, StepTimer, Tick
+from diagnosis.models import Checklist, Reading, Run, Step, Tick
 from diagnosis.runs_readings import TypedReading, read_all
+from diagnosis.runs_refusals import ReadingsMissing, ReusedClientId, StaleRun, StepNeedsOthers, TickRefused
 from diagnosis.runs_rules import (
     TAKEN_BACK,
     WITHOUT_READINGS,
@@ -29,38 +30,10 @@ from diagnosis.runs_rules import (
 )
 from specs.facts import FACTS, FactValue
 
-
-class StaleRun(Exception):
-    """Somebody ticked in this run after the sender saw it. `since` holds those ticks, oldest first."""
-
-    def __init__(self, run: Run, since: list[Tick]) -> None:
-        super().__init__(f"{run.checklist} was ticked from another screen meanwhile.")
-        self.run, self.since = run, since
-
-
-class ReusedClientId(StaleRun):
-    """The id was used for another answer. `since` holds the tick that has it."""
-
-
-class TickRefused(ValueError):
-    """The tick is not lawful here; the message says why, in the shop's words."""
-
-
-class StepNeedsOthers(TickRefused):
-    """Steps that must come first have not been done; `missing` names them."""
-
-    def __init__(self, step: Step, missing: list[Step]) -> None:
-        titles = ", ".join(f"“{other.title}”" for other in missing)
-        super().__init__(f"“{step.title}” has to wait. First do {titles}.")
-        self.step, self.missing = step, missing
-
-
-class ReadingsMissing(TickRefused):
-    """Readings that this outcome cannot do without; `labels` by reading key."""
-
-    def __init__(self, labels: Mapping[str, str]) -> None:
-        super().__init__("Enter " + " and ".join(f"“{label}”" for label in labels.values()) + ".")
-        self.labels = dict(labels)
+__all__ = [
+    "ReadingsMissing", "ReusedClientId", "StaleRun", "StepNeedsOthers", "TickRefused", "TypedReadings",
+    "latest_outcomes", "record_readings", "start_run", "step_of_run", "take_back", "tick",
+]  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -161,39 +134,13 @@ def record_readings(
     stored = list(Reading.objects.filter(client_id=client_id))
     if stored:
         return stored
-    step = _step_of(list(run.checklist.steps.all()), step_key, run)
+    step = step_of_run(run, step_key)
     return _add_readings(run, step, _read(step, readings), by, client_id, timezone.now())
 
 
-@transaction.atomic
-def start_timer(*, run: Run, step_key: str, by: AbstractBaseUser | None, client_id: uuid.UUID) -> StepTimer:
-    """Start the step's timer; one that already runs is given back instead. Raises TickRefused if it has none."""
-    Run.objects.select_for_update().get(pk=run.pk)  # of two starts at once, the second finds the first
-    step = _step_of(list(run.checklist.steps.all()), step_key, run)
-    if not step.timer:
-        raise TickRefused(f"“{step.title}” has no timer.")
-    running = StepTimer.objects.filter(run=run, step=step, stopped_at__isnull=True).first()
-    sent_before = StepTimer.objects.filter(client_id=client_id).first()
-    if sent_before is not None or running is not None:
-        return sent_before or running  # type: ignore[return-value]
-    timer = StepTimer(
-        run=run,
-        step=step,
-        client_id=client_id,
-        seconds=round(step.timer["minutes"] * 60),
-        started_at=timezone.now(),
-        by_id=by.pk if by else None,
-    )
-    timer.full_clean(exclude=["run", "step", "by"])
-    timer.save()
-    return timer
-
-
-def stop_timer(*, timer: StepTimer) -> StepTimer:
-    """Stop a timer. A timer that was stopped keeps the time at which it was."""
-    StepTimer.objects.filter(pk=timer.pk, stopped_at__isnull=True).update(stopped_at=timezone.now())
-    timer.refresh_from_db()
-    return timer
+def step_of_run(run: Run, step_key: str) -> Step:
+    """A step that applies to the run's unit. Raises TickRefused for another."""
+    return _step_of(list(run.checklist.steps.all()), step_key, run)
 
 
 def latest_outcomes(ticks: list[Tick]) -> dict[str, str]:

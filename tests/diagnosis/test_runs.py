@@ -16,13 +16,12 @@ from diagnosis.runs import (
     TypedReadings,
     record_readings,
     start_run,
-    start_timer,
-    stop_timer,
     take_back,
     tick,
 )
 from diagnosis.runs_readings import ReadingsRefused
 from diagnosis.runs_state import state_of
+from diagnosis.runs_timers import start_timer, stop_timer
 from tests.factories import ChecklistFactory, StepFactory, UserFactory
 
 pytestmark = pytest.mark.django_db

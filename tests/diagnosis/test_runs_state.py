@@ -8,8 +8,9 @@ import pytest
 from pytest_django import DjangoAssertNumQueries
 
 from diagnosis.models import Run, Tick
-from diagnosis.runs import TypedReadings, start_run, start_timer, tick
+from diagnosis.runs import TypedReadings, start_run, tick
 from diagnosis.runs_state import RunState, state_of, states_of
+from diagnosis.runs_timers import start_timer
 from tests.shipped import shipped_checklist
 
 pytestmark = pytest.mark.django_db

@@ -12,8 +12,9 @@ from django.views.decorators.http import require_GET, require_POST
 from django_htmx.http import HttpResponseClientRedirect
 
 from diagnosis.models import StepTimer, Tick
-from diagnosis.runs import ReadingsMissing, StaleRun, TickRefused, start_timer, stop_timer
+from diagnosis.runs import ReadingsMissing, StaleRun, TickRefused
 from diagnosis.runs_readings import ReadingsRefused
+from diagnosis.runs_timers import start_timer, stop_timer
 from workshop.bench.forms_steps import PhotoForm, TakeBackForm
 from workshop.bench.judging import evidence_for
 from workshop.bench.step_form import StepForm

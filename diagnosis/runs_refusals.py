@@ -1,0 +1,40 @@
+"""Why a tick, or taking one back, is not stored. The messages are in the shop's words."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from diagnosis.models import Run, Step, Tick
+
+
+class StaleRun(Exception):
+    """Somebody ticked in this run after the sender saw it. `since` holds those ticks, oldest first."""
+
+    def __init__(self, run: Run, since: list[Tick]) -> None:
+        super().__init__(f"{run.checklist} was ticked from another screen meanwhile.")
+        self.run, self.since = run, since
+
+
+class ReusedClientId(StaleRun):
+    """The id was used for another answer. `since` holds the tick that has it."""
+
+
+class TickRefused(ValueError):
+    """The tick is not lawful here; the message says why, in the shop's words."""
+
+
+class StepNeedsOthers(TickRefused):
+    """Steps that must come first have not been done; `missing` names them."""
+
+    def __init__(self, step: Step, missing: list[Step]) -> None:
+        titles = ", ".join(f"“{other.title}”" for other in missing)
+        super().__init__(f"“{step.title}” has to wait. First do {titles}.")
+        self.step, self.missing = step, missing
+
+
+class ReadingsMissing(TickRefused):
+    """Readings that this outcome cannot do without; `labels` by reading key."""
+
+    def __init__(self, labels: Mapping[str, str]) -> None:
+        super().__init__("Enter " + " and ".join(f"“{label}”" for label in labels.values()) + ".")
+        self.labels = dict(labels)

@@ -1,0 +1,65 @@
+"""Parts on a ticket, from the screen."""
+
+from __future__ import annotations
+
+import pytest
+from django.test import Client
+
+from tests.bench_runs import HTMX, url
+from tests.factories import (
+    PartLineFactory,
+    StockItemFactory,
+    StockMovementFactory,
+)
+from workshop.models import Ticket
+
+pytestmark = pytest.mark.django_db
+
+
+def test_a_part_found_by_words_is_added(bench: Client, ticket: Ticket) -> None:
+    item = StockItemFactory(shop=ticket.shop, part__description="Wiper for 35 mm")
+    StockMovementFactory(item=item)
+    page = bench.get(url("parts", ticket), {"q": "35 wiper"})
+    assert [entry.part for entry in page.context["found"]] == [item.part]
+    bench.post(url("add_part", ticket), {"part": item.part.pk, "quantity": "2"})
+    assert ticket.part_lines.get().quantity == 2
+
+
+def test_an_empty_line_is_refused_and_what_was_typed_kept(bench: Client, ticket: Ticket) -> None:
+    answer = bench.post(url("add_part", ticket), {"words": "", "quantity": "3", "note": "blue"})
+    assert answer.status_code == 422
+    assert "Choose a part or say in words" in answer.text
+    assert 'value="blue"' in answer.text
+
+
+def test_more_than_there_is_is_refused_beside_the_line(bench: Client, ticket: Ticket) -> None:
+    item = StockItemFactory(shop=ticket.shop)
+    line = PartLineFactory(ticket=ticket, part=item.part)
+    answer = bench.post(url("use_part", ticket, line.pk), **HTMX)
+    assert answer.status_code == 422
+    assert "receive or count them first" in answer.text
+
+
+@pytest.mark.parametrize(("name", "status"), [("drop_part", "dropped"), ("use_part", "used")])
+def test_a_line_is_dropped_or_used_and_taken_up_again(bench: Client, ticket: Ticket, name: str, status: str) -> None:
+    line = PartLineFactory(ticket=ticket)
+    assert bench.post(url(name, ticket, line.pk), **HTMX).status_code == 200
+    line.refresh_from_db()
+    assert line.status == status
+    bench.post(url("part_again", ticket, line.pk), **HTMX)
+    line.refresh_from_db()
+    assert line.status == "needed"
+
+
+@pytest.mark.parametrize("typed", ["0", "-1", "many", ""])
+def test_a_quantity_that_is_none_is_refused(bench: Client, ticket: Ticket, typed: str) -> None:
+    line = PartLineFactory(ticket=ticket)
+    answer = bench.post(url("part_quantity", ticket, line.pk), {"quantity": typed}, **HTMX)
+    assert answer.status_code == 422
+    line.refresh_from_db()
+    assert line.quantity == 1
+
+
+def test_lines_of_another_shop_are_not_found(bench: Client, ticket: Ticket) -> None:
+    line = PartLineFactory()
+    assert bench.post(url("drop_part", ticket, line.pk)).status_code == 404

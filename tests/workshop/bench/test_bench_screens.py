@@ -1,0 +1,184 @@
+"""One step at a time: what it shows, its answer, readings, timer and photos."""
+
+from __future__ import annotations
+
+import re
+import uuid
+from io import BytesIO
+
+import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.db import connection
+from django.test import Client
+from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
+from PIL import Image
+
+from diagnosis.models import Reading, Run, StepTimer, Tick
+from tests.bench_runs import ARRIVED, HTMX, answered, arrived, form_of, url
+from tests.factories import (
+    SpecValueFactory,
+    TicketFactory,
+)
+from workshop.models import Photo, Shop, Ticket
+
+pytestmark = pytest.mark.django_db
+
+
+def test_it_shows_what_to_do_and_this_forks_values(bench: Client, ticket: Ticket, run: Run) -> None:
+    SpecValueFactory(model=ticket.unit.model, quantity="max_pressure")
+    text = bench.get(url("step", ticket, run.pk, "arrival-pressure")).text
+    assert "Read the gauge at once" in text
+    assert "Caution: " in text
+    assert re.search(r'spec__value">120 <span class="spec__unit">psi', text)
+    assert "not checked against the manual" in text
+
+
+def test_a_value_nobody_knows_is_a_blank(bench: Client, ticket: Ticket, run: Run) -> None:
+    assert "see the maker’s manual" in bench.get(url("step", ticket, run.pk, "arrival-pressure")).text
+
+
+def test_lines_for_another_kind_of_fork_are_not_shown(bench: Client, ticket: Ticket, run: Run) -> None:
+    text = bench.get(url("step", ticket, run.pk, "foot-fasteners-on")).text
+    assert "Start both foot bolts" in text
+    assert "Start both foot nuts" not in text
+
+
+def test_an_answer_leads_to_the_next_step(bench: Client, ticket: Ticket, run: Run) -> None:
+    form = form_of(run, "done", **{"reading-rest_travel": "28"})
+    answer = bench.post(url("answer", ticket, run.pk, "record-arrival"), form)
+    assert answer.url == url("step", ticket, run.pk, "arrival-pressure")
+    assert Reading.objects.get().typed == "28 mm"
+
+
+def test_with_htmx_the_next_step_comes_in_place(bench: Client, ticket: Ticket, run: Run) -> None:
+    form = form_of(run, "done", **{"reading-rest_travel": "28"})
+    answer = bench.post(url("answer", ticket, run.pk, "record-arrival"), form, **HTMX)
+    assert answer["HX-Push-Url"] == url("step", ticket, run.pk, "arrival-pressure")
+    assert 'id="work"' in answer.text
+    assert "<html" not in answer.text
+
+
+def test_the_same_answer_sent_again_is_harmless(bench: Client, ticket: Ticket, run: Run) -> None:
+    form = form_of(run, "done", **{"reading-rest_travel": "28"})
+    for _ in range(2):
+        assert bench.post(url("answer", ticket, run.pk, "record-arrival"), form).status_code == 302
+    assert Tick.objects.count() == Reading.objects.count() == 1
+
+
+def test_a_bad_reading_is_refused_beside_its_field_and_kept(bench: Client, ticket: Ticket, run: Run) -> None:
+    form = form_of(run, "done", **{"reading-rest_travel": "28 psi", "note": "Left leg is dry"})
+    answer = bench.post(url("answer", ticket, run.pk, "record-arrival"), form, **HTMX)
+    assert answer.status_code == 422
+    assert "not a unit of length" in answer.text
+    assert 'value="28 psi"' in answer.text
+    assert "Left leg is dry" in answer.text
+    assert not Tick.objects.exists()
+
+
+def test_a_missing_reading_is_asked_for(bench: Client, ticket: Ticket, run: Run) -> None:
+    answer = bench.post(url("answer", ticket, run.pk, "record-arrival"), form_of(run, "done"))
+    assert answer.status_code == 422
+    assert "cannot be answered without it" in answer.text
+
+
+def test_a_step_that_has_to_wait_says_for_what(bench: Client, ticket: Ticket, run: Run) -> None:
+    answer = bench.post(url("answer", ticket, run.pk, "inspect-wipers"), form_of(run, "found"))
+    assert answer.status_code == 422
+    assert "has to wait. First do “Clean stanchions, wipers and lowers”" in answer.text
+
+
+def test_a_pressure_above_the_maximum_is_refused_until_it_is_meant(bench: Client, ticket: Ticket, run: Run) -> None:
+    SpecValueFactory(model=ticket.unit.model, quantity="max_pressure")
+    answered(run, "record-arrival", "done", ARRIVED["record-arrival"])
+    address = url("answer", ticket, run.pk, "arrival-pressure")
+    refused = bench.post(address, form_of(run, "done", **{"reading-pump_pressure": "130"}))
+    assert refused.status_code == 422
+    assert "maximum is 120 psi" in refused.text
+    assert 'name="above_maximum"' in refused.text
+    meant = form_of(run, "done", above_maximum="on", **{"reading-pump_pressure": "130"})
+    assert bench.post(address, meant).status_code == 302
+
+
+def test_taking_back_opens_the_step_again(bench: Client, ticket: Ticket, run: Run) -> None:
+    answered(run, "record-arrival", "done", ARRIVED["record-arrival"])
+    form = {"version": 2, "client_id": str(uuid.uuid4())}
+    answer = bench.post(url("take_back", ticket, run.pk, "record-arrival"), form, **HTMX)
+    assert answer.status_code == 200
+    assert Tick.objects.last().outcome == "taken_back"
+    assert 'value="28 mm"' in answer.text
+
+
+def test_a_finding_puts_its_parts_on_the_ticket_and_taking_it_back_drops_them(
+    bench: Client, ticket: Ticket, run: Run
+) -> None:
+    arrived(run)
+    answered(run, "clean-outside", "done")
+    answer = bench.post(url("answer", ticket, run.pk, "inspect-stanchions"), form_of(run, "found"), follow=True)
+    assert "Call " in answer.text
+    line = ticket.part_lines.get()
+    assert (line.words, line.source, line.status) == ("Upper assembly", "finding", "needed")
+    form = {"version": Run.objects.get(pk=run.pk).version, "client_id": str(uuid.uuid4())}
+    bench.post(url("take_back", ticket, run.pk, "inspect-stanchions"), form)
+    line.refresh_from_db()
+    assert line.status == "dropped"
+
+
+def test_a_timer_survives_a_reload_and_can_be_stopped(bench: Client, ticket: Ticket, run: Run) -> None:
+    bench.post(url("start_timer", ticket, run.pk, "prove-pressure"), {"client_id": str(uuid.uuid4())})
+    timer = StepTimer.objects.get()
+    page = bench.get(url("step", ticket, run.pk, "prove-pressure")).text
+    assert f'data-ends="{round((timer.started_at.timestamp() + 1200) * 1000)}"' in page
+    assert "data-timer" in bench.get(reverse("bench:board")).text
+    bench.post(url("stop_timer", ticket, run.pk, timer.pk))
+    assert StepTimer.objects.get().stopped_at is not None
+
+
+def test_a_photo_is_kept_at_its_step(bench: Client, ticket: Ticket, run: Run) -> None:
+    picture = BytesIO()
+    Image.new("RGB", (40, 30), "grey").save(picture, "JPEG")
+    file = SimpleUploadedFile("stanchion.jpg", picture.getvalue(), "image/jpeg")
+    form = {"photo": file, "client_id": str(uuid.uuid4())}
+    answer = bench.post(url("photo", ticket, run.pk, "record-arrival"), form, **HTMX)
+    assert answer.status_code == 200
+    assert Photo.objects.get().step.key == "record-arrival"
+
+
+def test_a_file_that_is_no_photo_is_refused(bench: Client, ticket: Ticket, run: Run) -> None:
+    form = {"photo": SimpleUploadedFile("notes.txt", b"hello", "text/plain")}
+    answer = bench.post(url("photo", ticket, run.pk, "record-arrival"), form, **HTMX)
+    assert answer.status_code == 422
+    assert not Photo.objects.exists()
+
+
+def test_a_run_of_another_ticket_is_not_found(bench: Client, ticket: Ticket, run: Run, shop: Shop) -> None:
+    other = TicketFactory(shop=shop)
+    assert bench.get(url("step", other, run.pk, "record-arrival")).status_code == 404
+    assert bench.get(url("step", ticket, run.pk, "no-such-step")).status_code == 404
+
+
+def test_a_ticket_that_left_the_bench_is_only_read(bench: Client, ticket: Ticket, run: Run) -> None:
+    Ticket.objects.filter(pk=ticket.pk).update(state="booked_in")
+    answer = bench.post(url("answer", ticket, run.pk, "record-arrival"), form_of(run, "left_out"))
+    assert answer.status_code == 422
+    assert not Tick.objects.exists()
+
+
+def test_a_step_takes_the_same_number_of_queries_early_and_late(bench: Client, ticket: Ticket, run: Run) -> None:
+    def queries() -> int:
+        with CaptureQueriesContext(connection) as captured:
+            bench.get(url("step", ticket, run.pk, "clean-outside"))
+        return len(captured)
+
+    bench.get(url("step", ticket, run.pk, "clean-outside"))
+    answered(run, "record-arrival", "done", ARRIVED["record-arrival"])
+    early = queries()
+    arrived(run)
+    answered(run, "clean-outside", "done")
+    answered(run, "inspect-stanchions", "ruled_out")
+    assert queries() == early
+
+
+def test_an_expired_session_answers_401_and_not_with_a_sign_in_page(client: Client, ticket: Ticket, run: Run) -> None:
+    answer = client.post(url("answer", ticket, run.pk, "record-arrival"), form_of(run, "left_out"), **HTMX)
+    assert answer.status_code == 401
