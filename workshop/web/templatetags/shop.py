@@ -9,12 +9,19 @@ from django.template import defaultfilters
 
 from specs.units import show
 from workshop.staff.models import Shop
+from workshop.web.icons import ICONS
 
 register = template.Library()
 
 
 def _in_shop_units(magnitude_si: float | None, shop: Shop, dimension: str) -> str:
     return "" if magnitude_si is None else show(magnitude_si, dimension, shop.unit_for(dimension))
+
+
+@register.simple_tag
+def icon(name: str) -> str:
+    """A small drawing beside a word; see workshop.web.icons. An unknown name draws nothing."""
+    return ICONS.get(name, "")
 
 
 @register.filter
