@@ -15,7 +15,7 @@ class DurableStorage(FileSystemStorage):
     """
 
     def _save(self, name: str, content: Any) -> str:
-        saved: str = super()._save(name, content)
+        saved: str = super()._save(name, content)  # type: ignore[misc]
         full_path = self.path(saved)
         _flush(full_path)
         _flush(os.path.dirname(full_path))

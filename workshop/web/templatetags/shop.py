@@ -9,6 +9,7 @@ from django.template import defaultfilters
 
 from specs.units import show
 from workshop.staff.models import Shop
+from workshop.web.chips import chip_of
 from workshop.web.icons import ICONS
 
 register = template.Library()
@@ -22,6 +23,12 @@ def _in_shop_units(magnitude_si: float | None, shop: Shop, dimension: str) -> st
 def icon(name: str) -> str:
     """A small drawing beside a word; see workshop.web.icons. An unknown name draws nothing."""
     return ICONS.get(name, "")
+
+
+@register.simple_tag
+def chip(state: str, label: str = "") -> str:
+    """A state as a word and its drawing; see workshop.web.chips."""
+    return chip_of(state, label or "")
 
 
 @register.filter
