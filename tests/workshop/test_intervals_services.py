@@ -279,7 +279,7 @@ def test_the_life_is_shown_with_services_findings_and_settings() -> None:
     for words in (
         "50 h or 6 months",
         "1 Aug 2026",
-        "6 of 6 months since 1 February",
+        "7 of 6 months since 1 February",
         "Look at the seals",
         "20 mm",
         "<svg",
