@@ -77,14 +77,11 @@ def cause_beliefs(
     _check_counts(other, prior_weights)
     discount = _other_kind_discount(sum(other.values()))
     weights = {
-        cause: prior + own.get(cause, 0) + discount * other.get(cause, 0)
-        for cause, prior in prior_weights.items()
+        cause: prior + own.get(cause, 0) + discount * other.get(cause, 0) for cause, prior in prior_weights.items()
     }
     total = math.fsum(weights.values())
     figures = tuple(
-        CauseFigure(
-            cause, weight / total, *share_interval(weight, total), own.get(cause, 0), other.get(cause, 0)
-        )
+        CauseFigure(cause, weight / total, *share_interval(weight, total), own.get(cause, 0), other.get(cause, 0))
         for cause, weight in weights.items()
     )
     return CauseBeliefs(

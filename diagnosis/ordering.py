@@ -123,9 +123,7 @@ def check_steps(steps: Sequence[OrderStep]) -> None:
             raise ValueError(f"step '{step.key}' takes {step.minutes} minutes; give a number from 0 up")
         for cause, chance in step.ends_search.items():
             if not 0.0 <= chance <= 1.0:
-                raise ValueError(
-                    f"step '{step.key}' ends the search for '{cause}' with {chance}, outside 0..1"
-                )
+                raise ValueError(f"step '{step.key}' ends the search for '{cause}' with {chance}, outside 0..1")
     for step in steps:
         for need in sorted(step.needs - keys):
             raise ValueError(f"step '{step.key}' needs '{need}', which is not one of the steps")

@@ -236,8 +236,8 @@ def _stuck(
         ),
         assumed=tuple(assumed),
         for_customer=(
-            f"{moved_words[0].upper()}{moved_words[1:]} of the air in your fork had slipped into the chamber that pulls "
-            "it down. " + _customer_reason(verdict, pull_text, weight)
+            f"{moved_words[0].upper()}{moved_words[1:]} of the air in your fork had slipped into the chamber that "
+            "pulls it down. " + _customer_reason(verdict, pull_text, weight)
         ),
         rest_travel_m=rest_travel_m,
         pressure_pa=pressure_pa,
@@ -285,7 +285,8 @@ def _compared_with_earlier(level_pa: float, earlier_pa: float, unit_for: UnitFor
     if abs(lost_pa) <= GAUGE_READING_PA:
         return f"The pressure now, with the chambers level, agrees with the earlier one ({now})."
     if lost_pa > 0:
-        return f"Level, the chambers would now hold {now}, {_show(lost_pa, 'pressure', unit_for)} less than before: air was lost."
+        lost = _show(lost_pa, "pressure", unit_for)
+        return f"Level, the chambers would now hold {now}, {lost} less than before: air was lost."
     return f"Level, the chambers would now hold {now}, more than the earlier pressure: the fork was pumped since."
 
 

@@ -9,7 +9,6 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
     dependencies = [
@@ -18,172 +17,284 @@ class Migration(migrations.Migration):
 
     operations = [
         migrations.CreateModel(
-            name='Cause',
+            name="Cause",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('key', models.SlugField(max_length=60, unique=True)),
-                ('title', models.CharField(max_length=120)),
-                ('for_customer', models.TextField()),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("key", models.SlugField(max_length=60, unique=True)),
+                ("title", models.CharField(max_length=120)),
+                ("for_customer", models.TextField()),
             ],
             options={
-                'ordering': ['title'],
+                "ordering": ["title"],
             },
         ),
         migrations.CreateModel(
-            name='Complaint',
+            name="Complaint",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('key', models.SlugField(max_length=60, unique=True)),
-                ('title', models.CharField(max_length=80)),
-                ('suits', models.JSONField(default=list, help_text='fork, shock or both.')),
-                ('symptoms', models.JSONField(default=list, help_text='Words a customer uses for it.')),
-                ('is_routine', models.BooleanField(default=False)),
-                ('position', models.PositiveSmallIntegerField(default=0)),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("key", models.SlugField(max_length=60, unique=True)),
+                ("title", models.CharField(max_length=80)),
+                ("suits", models.JSONField(default=list, help_text="fork, shock or both.")),
+                ("symptoms", models.JSONField(default=list, help_text="Words a customer uses for it.")),
+                ("is_routine", models.BooleanField(default=False)),
+                ("position", models.PositiveSmallIntegerField(default=0)),
             ],
             options={
-                'ordering': ['position', 'title'],
+                "ordering": ["position", "title"],
             },
         ),
         migrations.CreateModel(
-            name='Checklist',
+            name="Checklist",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('key', models.SlugField(max_length=60)),
-                ('number', models.PositiveIntegerField(default=1, help_text='Version number, from 1.')),
-                ('title', models.CharField(max_length=120)),
-                ('summary', models.TextField(blank=True)),
-                ('suits', models.JSONField(default=list, help_text='fork, shock or both.')),
-                ('priors', models.JSONField(default=dict, help_text='Prior weight of each cause, by its key.')),
-                ('chances_source', models.CharField(max_length=160)),
-                ('is_current', models.BooleanField(default=True)),
-                ('made_at', models.DateTimeField(auto_now_add=True)),
-                ('made_by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('complaint', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='checklists', to='diagnosis.complaint')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("key", models.SlugField(max_length=60)),
+                ("number", models.PositiveIntegerField(default=1, help_text="Version number, from 1.")),
+                ("title", models.CharField(max_length=120)),
+                ("summary", models.TextField(blank=True)),
+                ("suits", models.JSONField(default=list, help_text="fork, shock or both.")),
+                ("priors", models.JSONField(default=dict, help_text="Prior weight of each cause, by its key.")),
+                ("chances_source", models.CharField(max_length=160)),
+                ("is_current", models.BooleanField(default=True)),
+                ("made_at", models.DateTimeField(auto_now_add=True)),
+                (
+                    "made_by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "complaint",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="checklists", to="diagnosis.complaint"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['complaint', 'key', '-number'],
+                "ordering": ["complaint", "key", "-number"],
             },
         ),
         migrations.CreateModel(
-            name='Run',
+            name="Run",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('facts', models.JSONField(default=dict, help_text="The unit's facts when the run began.")),
-                ('started_at', models.DateTimeField(auto_now_add=True)),
-                ('ended_at', models.DateTimeField(blank=True, null=True)),
-                ('in_suggested_order', models.BooleanField(default=False)),
-                ('version', models.PositiveIntegerField(default=1)),
-                ('checklist', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='runs', to='diagnosis.checklist')),
-                ('started_by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("facts", models.JSONField(default=dict, help_text="The unit's facts when the run began.")),
+                ("started_at", models.DateTimeField(auto_now_add=True)),
+                ("ended_at", models.DateTimeField(blank=True, null=True)),
+                ("in_suggested_order", models.BooleanField(default=False)),
+                ("version", models.PositiveIntegerField(default=1)),
+                (
+                    "checklist",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="runs", to="diagnosis.checklist"
+                    ),
+                ),
+                (
+                    "started_by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
             ],
             options={
-                'ordering': ['pk'],
+                "ordering": ["pk"],
             },
         ),
         migrations.CreateModel(
-            name='Step',
+            name="Step",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('key', models.SlugField(max_length=60)),
-                ('position', models.PositiveSmallIntegerField()),
-                ('kind', models.CharField(choices=[('check', 'Check'), ('work', 'Work'), ('proof', 'Proof')], max_length=10)),
-                ('title', models.CharField(max_length=80)),
-                ('do', models.JSONField(default=list)),
-                ('look_for', models.JSONField(blank=True, default=list)),
-                ('counts_as_found', models.TextField(blank=True)),
-                ('minutes', models.FloatField(validators=[django.core.validators.MinValueValidator(0)])),
-                ('skill', models.CharField(default='mechanic', max_length=30)),
-                ('tools', models.JSONField(blank=True, default=list)),
-                ('consumables', models.JSONField(blank=True, default=list)),
-                ('cautions', models.JSONField(blank=True, default=list, help_text='Each with key, title and text.')),
-                ('needs', models.JSONField(blank=True, default=list)),
-                ('safety', models.BooleanField(default=False)),
-                ('only_if', models.JSONField(blank=True, default=dict)),
-                ('shows', models.JSONField(blank=True, default=list)),
-                ('readings', models.JSONField(blank=True, default=list)),
-                ('timer', models.JSONField(blank=True, null=True)),
-                ('bolts', models.JSONField(blank=True, default=list)),
-                ('ends_search', models.JSONField(blank=True, default=dict)),
-                ('answers', models.JSONField(blank=True, default=dict)),
-                ('for_customer', models.TextField(blank=True)),
-                ('checklist', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='steps', to='diagnosis.checklist')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("key", models.SlugField(max_length=60)),
+                ("position", models.PositiveSmallIntegerField()),
+                (
+                    "kind",
+                    models.CharField(choices=[("check", "Check"), ("work", "Work"), ("proof", "Proof")], max_length=10),
+                ),
+                ("title", models.CharField(max_length=80)),
+                ("do", models.JSONField(default=list)),
+                ("look_for", models.JSONField(blank=True, default=list)),
+                ("counts_as_found", models.TextField(blank=True)),
+                ("minutes", models.FloatField(validators=[django.core.validators.MinValueValidator(0)])),
+                ("skill", models.CharField(default="mechanic", max_length=30)),
+                ("tools", models.JSONField(blank=True, default=list)),
+                ("consumables", models.JSONField(blank=True, default=list)),
+                ("cautions", models.JSONField(blank=True, default=list, help_text="Each with key, title and text.")),
+                ("needs", models.JSONField(blank=True, default=list)),
+                ("safety", models.BooleanField(default=False)),
+                ("only_if", models.JSONField(blank=True, default=dict)),
+                ("shows", models.JSONField(blank=True, default=list)),
+                ("readings", models.JSONField(blank=True, default=list)),
+                ("timer", models.JSONField(blank=True, null=True)),
+                ("bolts", models.JSONField(blank=True, default=list)),
+                ("ends_search", models.JSONField(blank=True, default=dict)),
+                ("answers", models.JSONField(blank=True, default=dict)),
+                ("for_customer", models.TextField(blank=True)),
+                (
+                    "checklist",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE, related_name="steps", to="diagnosis.checklist"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['checklist', 'position'],
+                "ordering": ["checklist", "position"],
             },
         ),
         migrations.CreateModel(
-            name='Reading',
+            name="Reading",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('key', models.SlugField(max_length=60)),
-                ('magnitude_si', models.FloatField()),
-                ('typed', models.CharField(max_length=60)),
-                ('client_id', models.UUIDField(default=uuid.uuid4)),
-                ('read_at', models.DateTimeField()),
-                ('by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('run', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='readings', to='diagnosis.run')),
-                ('step', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='readings_taken', to='diagnosis.step')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("key", models.SlugField(max_length=60)),
+                ("magnitude_si", models.FloatField()),
+                ("typed", models.CharField(max_length=60)),
+                ("client_id", models.UUIDField(default=uuid.uuid4)),
+                ("read_at", models.DateTimeField()),
+                (
+                    "by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "run",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE, related_name="readings", to="diagnosis.run"
+                    ),
+                ),
+                (
+                    "step",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="readings_taken", to="diagnosis.step"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['pk'],
+                "ordering": ["pk"],
             },
         ),
         migrations.CreateModel(
-            name='StepTimer',
+            name="StepTimer",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('client_id', models.UUIDField(default=uuid.uuid4, unique=True)),
-                ('seconds', models.PositiveIntegerField()),
-                ('started_at', models.DateTimeField()),
-                ('stopped_at', models.DateTimeField(blank=True, null=True)),
-                ('by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('run', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='timers', to='diagnosis.run')),
-                ('step', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='timers', to='diagnosis.step')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("client_id", models.UUIDField(default=uuid.uuid4, unique=True)),
+                ("seconds", models.PositiveIntegerField()),
+                ("started_at", models.DateTimeField()),
+                ("stopped_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "run",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE, related_name="timers", to="diagnosis.run"
+                    ),
+                ),
+                (
+                    "step",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="timers", to="diagnosis.step"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['pk'],
+                "ordering": ["pk"],
             },
         ),
         migrations.CreateModel(
-            name='Tick',
+            name="Tick",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('client_id', models.UUIDField(default=uuid.uuid4, unique=True)),
-                ('outcome', models.CharField(choices=[('ruled_out', 'Ruled out'), ('found', 'Found'), ('cant_tell', "Can't tell"), ('done', 'Done'), ('left_out', 'Left out'), ('proved', 'Proved'), ('not_proved', 'Not proved'), ('taken_back', 'Taken back')], max_length=12)),
-                ('note', models.TextField(blank=True)),
-                ('ticked_at', models.DateTimeField(help_text="When it was ticked, by the tablet's clock if it was cut off.")),
-                ('received_at', models.DateTimeField(auto_now_add=True)),
-                ('by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('run', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='ticks', to='diagnosis.run')),
-                ('step', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='ticks', to='diagnosis.step')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("client_id", models.UUIDField(default=uuid.uuid4, unique=True)),
+                (
+                    "outcome",
+                    models.CharField(
+                        choices=[
+                            ("ruled_out", "Ruled out"),
+                            ("found", "Found"),
+                            ("cant_tell", "Can't tell"),
+                            ("done", "Done"),
+                            ("left_out", "Left out"),
+                            ("proved", "Proved"),
+                            ("not_proved", "Not proved"),
+                            ("taken_back", "Taken back"),
+                        ],
+                        max_length=12,
+                    ),
+                ),
+                ("note", models.TextField(blank=True)),
+                (
+                    "ticked_at",
+                    models.DateTimeField(help_text="When it was ticked, by the tablet's clock if it was cut off."),
+                ),
+                ("received_at", models.DateTimeField(auto_now_add=True)),
+                (
+                    "by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "run",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE, related_name="ticks", to="diagnosis.run"
+                    ),
+                ),
+                (
+                    "step",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="ticks", to="diagnosis.step"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['pk'],
+                "ordering": ["pk"],
             },
         ),
         migrations.AddConstraint(
-            model_name='checklist',
-            constraint=models.UniqueConstraint(fields=('key', 'number'), name='checklist_versions_are_numbered'),
+            model_name="checklist",
+            constraint=models.UniqueConstraint(fields=("key", "number"), name="checklist_versions_are_numbered"),
         ),
         migrations.AddConstraint(
-            model_name='checklist',
-            constraint=models.UniqueConstraint(condition=models.Q(('is_current', True)), fields=('key',), name='one_current_version_of_a_checklist'),
+            model_name="checklist",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("is_current", True)), fields=("key",), name="one_current_version_of_a_checklist"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='step',
-            constraint=models.UniqueConstraint(fields=('checklist', 'key'), name='step_key_once_in_a_checklist'),
+            model_name="step",
+            constraint=models.UniqueConstraint(fields=("checklist", "key"), name="step_key_once_in_a_checklist"),
         ),
         migrations.AddConstraint(
-            model_name='step',
-            constraint=models.UniqueConstraint(fields=('checklist', 'position'), name='step_position_once_in_a_checklist'),
+            model_name="step",
+            constraint=models.UniqueConstraint(
+                fields=("checklist", "position"), name="step_position_once_in_a_checklist"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='step',
-            constraint=models.CheckConstraint(condition=models.Q(('minutes__gte', 0)), name='step_minutes_not_negative'),
+            model_name="step",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("minutes__gte", 0)), name="step_minutes_not_negative"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='reading',
-            constraint=models.UniqueConstraint(fields=('client_id', 'key'), name='reading_sent_once'),
+            model_name="reading",
+            constraint=models.UniqueConstraint(fields=("client_id", "key"), name="reading_sent_once"),
         ),
     ]

@@ -7,7 +7,6 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
     dependencies = [
@@ -16,120 +15,341 @@ class Migration(migrations.Migration):
 
     operations = [
         migrations.CreateModel(
-            name='Oil',
+            name="Oil",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('name', models.CharField(max_length=80, unique=True)),
-                ('weight_label', models.CharField(blank=True, help_text='The “weight” printed on the bottle.', max_length=20)),
-                ('kv40_mm2_s', models.FloatField(blank=True, null=True)),
-                ('kv100_mm2_s', models.FloatField(blank=True, null=True)),
-                ('source_document', models.CharField(blank=True, max_length=160)),
-                ('is_demo', models.BooleanField(default=False)),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("name", models.CharField(max_length=80, unique=True)),
+                (
+                    "weight_label",
+                    models.CharField(blank=True, help_text="The “weight” printed on the bottle.", max_length=20),
+                ),
+                ("kv40_mm2_s", models.FloatField(blank=True, null=True)),
+                ("kv100_mm2_s", models.FloatField(blank=True, null=True)),
+                ("source_document", models.CharField(blank=True, max_length=160)),
+                ("is_demo", models.BooleanField(default=False)),
             ],
             options={
-                'ordering': ['name'],
+                "ordering": ["name"],
             },
         ),
         migrations.CreateModel(
-            name='Part',
+            name="Part",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('number', models.CharField(max_length=30, unique=True)),
-                ('description', models.CharField(max_length=120)),
-                ('role', models.CharField(choices=[('wiper', 'Wiper'), ('foam_ring', 'Foam ring'), ('o_ring', 'O-ring'), ('foot_seal', 'Foot seal'), ('crush_washer', 'Crush washer'), ('air_spring', 'Air spring'), ('spring_seal', 'Spring seal kit'), ('bushing', 'Bushing'), ('oil', 'Oil'), ('grease', 'Grease'), ('varnish', 'Varnish'), ('stanchion_assembly', 'Upper assembly'), ('damper', 'Damper'), ('damper_seal', 'Damper seal kit'), ('other', 'Other')], default='other', max_length=20)),
-                ('measure', models.CharField(choices=[('piece', 'pieces'), ('ml', 'ml')], default='piece', max_length=10)),
-                ('size', models.CharField(blank=True, max_length=60)),
-                ('is_demo', models.BooleanField(default=False)),
-                ('oil', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='parts', to='specs.oil')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("number", models.CharField(max_length=30, unique=True)),
+                ("description", models.CharField(max_length=120)),
+                (
+                    "role",
+                    models.CharField(
+                        choices=[
+                            ("wiper", "Wiper"),
+                            ("foam_ring", "Foam ring"),
+                            ("o_ring", "O-ring"),
+                            ("foot_seal", "Foot seal"),
+                            ("crush_washer", "Crush washer"),
+                            ("air_spring", "Air spring"),
+                            ("spring_seal", "Spring seal kit"),
+                            ("bushing", "Bushing"),
+                            ("oil", "Oil"),
+                            ("grease", "Grease"),
+                            ("varnish", "Varnish"),
+                            ("stanchion_assembly", "Upper assembly"),
+                            ("damper", "Damper"),
+                            ("damper_seal", "Damper seal kit"),
+                            ("other", "Other"),
+                        ],
+                        default="other",
+                        max_length=20,
+                    ),
+                ),
+                (
+                    "measure",
+                    models.CharField(choices=[("piece", "pieces"), ("ml", "ml")], default="piece", max_length=10),
+                ),
+                ("size", models.CharField(blank=True, max_length=60)),
+                ("is_demo", models.BooleanField(default=False)),
+                (
+                    "oil",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="parts",
+                        to="specs.oil",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['number'],
+                "ordering": ["number"],
             },
         ),
         migrations.CreateModel(
-            name='SuspensionModel',
+            name="SuspensionModel",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('maker', models.CharField(max_length=60)),
-                ('name', models.CharField(max_length=80)),
-                ('year_from', models.PositiveSmallIntegerField()),
-                ('year_to', models.PositiveSmallIntegerField(blank=True, help_text='Empty while still made.', null=True)),
-                ('kind', models.CharField(choices=[('fork', 'fork'), ('shock', 'rear shock')], default='fork', max_length=10)),
-                ('spring_kind', models.CharField(blank=True, choices=[('air', 'air'), ('coil', 'coil')], max_length=10)),
-                ('air_side', models.CharField(blank=True, choices=[('left', 'left leg'), ('right', 'right leg')], max_length=10)),
-                ('spring_retention', models.CharField(blank=True, choices=[('internal_circlip', 'an internal circlip'), ('wire_ring', 'a wire ring'), ('threaded_cap', 'a threaded cap')], max_length=20)),
-                ('foot_fastener', models.CharField(blank=True, choices=[('bolt', 'bolts'), ('nut', 'nuts')], max_length=10)),
-                ('damper_kind', models.CharField(blank=True, choices=[('sealed_cartridge', 'sealed cartridge'), ('open_bath', 'open bath'), ('closed_bladder', 'closed with a bladder')], max_length=20)),
-                ('crush_washers', models.BooleanField(blank=True, null=True)),
-                ('bleed_buttons', models.BooleanField(blank=True, null=True)),
-                ('foam_rings', models.BooleanField(blank=True, null=True)),
-                ('self_equalising', models.BooleanField(blank=True, null=True)),
-                ('travels_mm', models.JSONField(blank=True, default=list, help_text='Travels it is made in, in mm.')),
-                ('is_demo', models.BooleanField(default=False)),
-                ('version', models.PositiveIntegerField(default=1)),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("maker", models.CharField(max_length=60)),
+                ("name", models.CharField(max_length=80)),
+                ("year_from", models.PositiveSmallIntegerField()),
+                (
+                    "year_to",
+                    models.PositiveSmallIntegerField(blank=True, help_text="Empty while still made.", null=True),
+                ),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[("fork", "fork"), ("shock", "rear shock")], default="fork", max_length=10
+                    ),
+                ),
+                (
+                    "spring_kind",
+                    models.CharField(blank=True, choices=[("air", "air"), ("coil", "coil")], max_length=10),
+                ),
+                (
+                    "air_side",
+                    models.CharField(blank=True, choices=[("left", "left leg"), ("right", "right leg")], max_length=10),
+                ),
+                (
+                    "spring_retention",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            ("internal_circlip", "an internal circlip"),
+                            ("wire_ring", "a wire ring"),
+                            ("threaded_cap", "a threaded cap"),
+                        ],
+                        max_length=20,
+                    ),
+                ),
+                (
+                    "foot_fastener",
+                    models.CharField(blank=True, choices=[("bolt", "bolts"), ("nut", "nuts")], max_length=10),
+                ),
+                (
+                    "damper_kind",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            ("sealed_cartridge", "sealed cartridge"),
+                            ("open_bath", "open bath"),
+                            ("closed_bladder", "closed with a bladder"),
+                        ],
+                        max_length=20,
+                    ),
+                ),
+                ("crush_washers", models.BooleanField(blank=True, null=True)),
+                ("bleed_buttons", models.BooleanField(blank=True, null=True)),
+                ("foam_rings", models.BooleanField(blank=True, null=True)),
+                ("self_equalising", models.BooleanField(blank=True, null=True)),
+                ("travels_mm", models.JSONField(blank=True, default=list, help_text="Travels it is made in, in mm.")),
+                ("is_demo", models.BooleanField(default=False)),
+                ("version", models.PositiveIntegerField(default=1)),
             ],
             options={
-                'ordering': ['maker', 'name', 'year_from'],
-                'constraints': [models.UniqueConstraint(fields=('maker', 'name', 'year_from'), name='one_model_per_maker_name_year'), models.CheckConstraint(condition=models.Q(('year_to__isnull', True), ('year_to__gte', models.F('year_from')), _connector='OR'), name='model_years_in_order')],
+                "ordering": ["maker", "name", "year_from"],
+                "constraints": [
+                    models.UniqueConstraint(
+                        fields=("maker", "name", "year_from"), name="one_model_per_maker_name_year"
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("year_to__isnull", True), ("year_to__gte", models.F("year_from")), _connector="OR"
+                        ),
+                        name="model_years_in_order",
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
-            name='ServiceKit',
+            name="ServiceKit",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('level', models.CharField(choices=[('lowers', 'Lowers service'), ('spring', 'Spring service'), ('full', 'Full service')], max_length=10)),
-                ('source_document', models.CharField(blank=True, max_length=160)),
-                ('is_demo', models.BooleanField(default=False)),
-                ('model', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='kits', to='specs.suspensionmodel')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                (
+                    "level",
+                    models.CharField(
+                        choices=[("lowers", "Lowers service"), ("spring", "Spring service"), ("full", "Full service")],
+                        max_length=10,
+                    ),
+                ),
+                ("source_document", models.CharField(blank=True, max_length=160)),
+                ("is_demo", models.BooleanField(default=False)),
+                (
+                    "model",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE, related_name="kits", to="specs.suspensionmodel"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['model', 'level'],
+                "ordering": ["model", "level"],
             },
         ),
         migrations.CreateModel(
-            name='KitLine',
+            name="KitLine",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('quantity', models.DecimalField(decimal_places=2, max_digits=8, validators=[django.core.validators.MinValueValidator(0)])),
-                ('note', models.CharField(blank=True, max_length=120)),
-                ('part', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='kit_lines', to='specs.part')),
-                ('kit', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='lines', to='specs.servicekit')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                (
+                    "quantity",
+                    models.DecimalField(
+                        decimal_places=2, max_digits=8, validators=[django.core.validators.MinValueValidator(0)]
+                    ),
+                ),
+                ("note", models.CharField(blank=True, max_length=120)),
+                (
+                    "part",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="kit_lines", to="specs.part"
+                    ),
+                ),
+                (
+                    "kit",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE, related_name="lines", to="specs.servicekit"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['pk'],
-                'constraints': [models.UniqueConstraint(fields=('kit', 'part'), name='part_once_in_a_kit'), models.CheckConstraint(condition=models.Q(('quantity__gt', 0)), name='kit_line_takes_something')],
+                "ordering": ["pk"],
+                "constraints": [
+                    models.UniqueConstraint(fields=("kit", "part"), name="part_once_in_a_kit"),
+                    models.CheckConstraint(condition=models.Q(("quantity__gt", 0)), name="kit_line_takes_something"),
+                ],
             },
         ),
         migrations.CreateModel(
-            name='SpecValue',
+            name="SpecValue",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('quantity', models.CharField(choices=[('max_pressure', 'Maximum pressure'), ('oil_volume_air_leg', 'Lower-leg oil, air side'), ('oil_volume_damper_leg', 'Lower-leg oil, damper side'), ('lower_leg_oil', 'Lower-leg oil'), ('damper_oil', 'Damper oil'), ('spring_grease', 'Spring grease'), ('foot_torque_air_leg', 'Foot fastener, air side'), ('foot_torque_damper_leg', 'Foot fastener, damper side'), ('top_cap_torque_air_leg', 'Top cap, air side'), ('top_cap_torque_damper_leg', 'Top cap, damper side'), ('axle_torque', 'Axle'), ('caliper_torque', 'Caliper bolts'), ('stem_torque', 'Stem bolts'), ('piston_bore', 'Air piston bore'), ('air_shaft', 'Air shaft diameter'), ('damper_shaft', 'Damper shaft diameter'), ('stanchion', 'Stanchion diameter'), ('positive_volume', 'Positive chamber volume, extended'), ('negative_volume', 'Negative chamber volume, extended'), ('lower_leg_volume', 'Lower-leg air volume, extended'), ('port_travel', 'Transfer port, travel from extended'), ('seal_friction', 'Friction of the seals'), ('sag_low', 'Sag, from'), ('sag_high', 'Sag, to'), ('rebound_clicks', 'Rebound range'), ('compression_clicks', 'Compression range'), ('wiper_size', 'Wiper'), ('foam_ring_size', 'Foam ring'), ('lowers_interval_hours', 'Lowers service, ride hours'), ('lowers_interval_months', 'Lowers service, months'), ('spring_interval_hours', 'Spring service, ride hours'), ('spring_interval_months', 'Spring service, months'), ('full_interval_hours', 'Full service, ride hours'), ('full_interval_months', 'Full service, months')], max_length=40)),
-                ('travel_mm', models.PositiveSmallIntegerField(default=0, help_text='Only for this travel; 0 is for every travel.')),
-                ('magnitude_si', models.FloatField(blank=True, null=True)),
-                ('typed', models.CharField(help_text='The value as it was typed, with its unit.', max_length=60)),
-                ('text', models.CharField(blank=True, max_length=120)),
-                ('tolerance_si', models.FloatField(blank=True, help_text='Plus or minus, in SI.', null=True)),
-                ('source_document', models.CharField(max_length=160)),
-                ('source_revision', models.CharField(blank=True, max_length=40)),
-                ('source_page', models.CharField(blank=True, max_length=40)),
-                ('is_demo', models.BooleanField(default=False)),
-                ('number', models.PositiveIntegerField(default=1, help_text='Version number, from 1.')),
-                ('is_current', models.BooleanField(default=True)),
-                ('entered_at', models.DateTimeField(auto_now_add=True)),
-                ('checked_at', models.DateTimeField(blank=True, null=True)),
-                ('withdrawn', models.BooleanField(default=False, help_text='This version says: the value is not known after all.')),
-                ('checked_by', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('entered_by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('model', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='spec_values', to='specs.suspensionmodel')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                (
+                    "quantity",
+                    models.CharField(
+                        choices=[
+                            ("max_pressure", "Maximum pressure"),
+                            ("oil_volume_air_leg", "Lower-leg oil, air side"),
+                            ("oil_volume_damper_leg", "Lower-leg oil, damper side"),
+                            ("lower_leg_oil", "Lower-leg oil"),
+                            ("damper_oil", "Damper oil"),
+                            ("spring_grease", "Spring grease"),
+                            ("foot_torque_air_leg", "Foot fastener, air side"),
+                            ("foot_torque_damper_leg", "Foot fastener, damper side"),
+                            ("top_cap_torque_air_leg", "Top cap, air side"),
+                            ("top_cap_torque_damper_leg", "Top cap, damper side"),
+                            ("axle_torque", "Axle"),
+                            ("caliper_torque", "Caliper bolts"),
+                            ("stem_torque", "Stem bolts"),
+                            ("piston_bore", "Air piston bore"),
+                            ("air_shaft", "Air shaft diameter"),
+                            ("damper_shaft", "Damper shaft diameter"),
+                            ("stanchion", "Stanchion diameter"),
+                            ("positive_volume", "Positive chamber volume, extended"),
+                            ("negative_volume", "Negative chamber volume, extended"),
+                            ("lower_leg_volume", "Lower-leg air volume, extended"),
+                            ("port_travel", "Transfer port, travel from extended"),
+                            ("seal_friction", "Friction of the seals"),
+                            ("sag_low", "Sag, from"),
+                            ("sag_high", "Sag, to"),
+                            ("rebound_clicks", "Rebound range"),
+                            ("compression_clicks", "Compression range"),
+                            ("wiper_size", "Wiper"),
+                            ("foam_ring_size", "Foam ring"),
+                            ("lowers_interval_hours", "Lowers service, ride hours"),
+                            ("lowers_interval_months", "Lowers service, months"),
+                            ("spring_interval_hours", "Spring service, ride hours"),
+                            ("spring_interval_months", "Spring service, months"),
+                            ("full_interval_hours", "Full service, ride hours"),
+                            ("full_interval_months", "Full service, months"),
+                        ],
+                        max_length=40,
+                    ),
+                ),
+                (
+                    "travel_mm",
+                    models.PositiveSmallIntegerField(
+                        default=0, help_text="Only for this travel; 0 is for every travel."
+                    ),
+                ),
+                ("magnitude_si", models.FloatField(blank=True, null=True)),
+                ("typed", models.CharField(help_text="The value as it was typed, with its unit.", max_length=60)),
+                ("text", models.CharField(blank=True, max_length=120)),
+                ("tolerance_si", models.FloatField(blank=True, help_text="Plus or minus, in SI.", null=True)),
+                ("source_document", models.CharField(max_length=160)),
+                ("source_revision", models.CharField(blank=True, max_length=40)),
+                ("source_page", models.CharField(blank=True, max_length=40)),
+                ("is_demo", models.BooleanField(default=False)),
+                ("number", models.PositiveIntegerField(default=1, help_text="Version number, from 1.")),
+                ("is_current", models.BooleanField(default=True)),
+                ("entered_at", models.DateTimeField(auto_now_add=True)),
+                ("checked_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "withdrawn",
+                    models.BooleanField(
+                        default=False, help_text="This version says: the value is not known after all."
+                    ),
+                ),
+                (
+                    "checked_by",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "entered_by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "model",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="spec_values",
+                        to="specs.suspensionmodel",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['model', 'quantity', 'travel_mm', '-number'],
-                'constraints': [models.UniqueConstraint(condition=models.Q(('is_current', True)), fields=('model', 'quantity', 'travel_mm'), name='one_current_spec_value'), models.UniqueConstraint(fields=('model', 'quantity', 'travel_mm', 'number'), name='spec_value_versions_are_numbered'), models.CheckConstraint(condition=models.Q(('magnitude_si__isnull', False), models.Q(('text', ''), _negated=True), ('withdrawn', True), _connector='OR'), name='spec_value_says_something'), models.CheckConstraint(condition=models.Q(('source_document', ''), _negated=True), name='spec_value_has_a_source'), models.CheckConstraint(condition=models.Q(('checked_by__isnull', True), ('entered_by__isnull', True), models.Q(('checked_by', models.F('entered_by')), _negated=True), _connector='OR'), name='spec_value_checked_by_second_person')],
+                "ordering": ["model", "quantity", "travel_mm", "-number"],
+                "constraints": [
+                    models.UniqueConstraint(
+                        condition=models.Q(("is_current", True)),
+                        fields=("model", "quantity", "travel_mm"),
+                        name="one_current_spec_value",
+                    ),
+                    models.UniqueConstraint(
+                        fields=("model", "quantity", "travel_mm", "number"), name="spec_value_versions_are_numbered"
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("magnitude_si__isnull", False),
+                            models.Q(("text", ""), _negated=True),
+                            ("withdrawn", True),
+                            _connector="OR",
+                        ),
+                        name="spec_value_says_something",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("source_document", ""), _negated=True), name="spec_value_has_a_source"
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("checked_by__isnull", True),
+                            ("entered_by__isnull", True),
+                            models.Q(("checked_by", models.F("entered_by")), _negated=True),
+                            _connector="OR",
+                        ),
+                        name="spec_value_checked_by_second_person",
+                    ),
+                ],
             },
         ),
         migrations.AddConstraint(
-            model_name='servicekit',
-            constraint=models.UniqueConstraint(fields=('model', 'level'), name='one_kit_per_model_and_level'),
+            model_name="servicekit",
+            constraint=models.UniqueConstraint(fields=("model", "level"), name="one_kit_per_model_and_level"),
         ),
     ]

@@ -7,268 +7,665 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('workshop', '0004_document_data_digest'),
+        ("workshop", "0004_document_data_digest"),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='Erasure',
+            name="Erasure",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('at', models.DateTimeField()),
-                ('reason', models.CharField(blank=True, max_length=160)),
-                ('documents_removed', models.PositiveIntegerField(default=0)),
-                ('photos_removed', models.PositiveIntegerField(default=0)),
-                ('files_to_remove', models.JSONField(blank=True, default=list)),
-                ('by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('customer', models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, related_name='erasure', to='workshop.customer')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("at", models.DateTimeField()),
+                ("reason", models.CharField(blank=True, max_length=160)),
+                ("documents_removed", models.PositiveIntegerField(default=0)),
+                ("photos_removed", models.PositiveIntegerField(default=0)),
+                ("files_to_remove", models.JSONField(blank=True, default=list)),
+                (
+                    "by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "customer",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="erasure", to="workshop.customer"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['-pk'],
+                "ordering": ["-pk"],
             },
         ),
         migrations.CreateModel(
-            name='Message',
+            name="Message",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('channel', models.CharField(choices=[('email', 'Email'), ('letter', 'Letter')], max_length=10)),
-                ('to_address', models.TextField(blank=True, help_text='Email address, or the lines of the postal address.')),
-                ('subject', models.CharField(max_length=200)),
-                ('body', models.TextField(help_text='As approved, without the line that says how to stop reminders.')),
-                ('stop_url', models.URLField(blank=True, max_length=400)),
-                ('due_on', models.DateField()),
-                ('calendar', models.TextField(blank=True, help_text='The iCalendar file that goes with it.')),
-                ('message_id', models.CharField(max_length=120, unique=True)),
-                ('state', models.CharField(choices=[('queued', 'Waits to be sent'), ('claimed', 'Being sent'), ('handing_over', 'Being handed over'), ('sent', 'Sent'), ('failed', 'Came back'), ('uncertain', 'Cut off while sending'), ('called_off', 'Called off')], default='queued', max_length=12)),
-                ('claim', models.UUIDField(blank=True, null=True)),
-                ('claimed_at', models.DateTimeField(blank=True, null=True)),
-                ('attempts', models.PositiveSmallIntegerField(default=0)),
-                ('not_before', models.DateTimeField(blank=True, help_text='After a passing failure, when to try again.', null=True)),
-                ('problem', models.CharField(blank=True, max_length=300)),
-                ('queued_at', models.DateTimeField()),
-                ('sent_at', models.DateTimeField(blank=True, null=True)),
-                ('customer', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='reminder_messages', to='workshop.customer')),
-                ('queued_by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('shop', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='reminder_messages', to='workshop.shop')),
-                ('unit', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='reminder_messages', to='workshop.suspensionunit')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("channel", models.CharField(choices=[("email", "Email"), ("letter", "Letter")], max_length=10)),
+                (
+                    "to_address",
+                    models.TextField(blank=True, help_text="Email address, or the lines of the postal address."),
+                ),
+                ("subject", models.CharField(max_length=200)),
+                ("body", models.TextField(help_text="As approved, without the line that says how to stop reminders.")),
+                ("stop_url", models.URLField(blank=True, max_length=400)),
+                ("due_on", models.DateField()),
+                ("calendar", models.TextField(blank=True, help_text="The iCalendar file that goes with it.")),
+                ("message_id", models.CharField(max_length=120, unique=True)),
+                (
+                    "state",
+                    models.CharField(
+                        choices=[
+                            ("queued", "Waits to be sent"),
+                            ("claimed", "Being sent"),
+                            ("handing_over", "Being handed over"),
+                            ("sent", "Sent"),
+                            ("failed", "Came back"),
+                            ("uncertain", "Cut off while sending"),
+                            ("called_off", "Called off"),
+                        ],
+                        default="queued",
+                        max_length=12,
+                    ),
+                ),
+                ("claim", models.UUIDField(blank=True, null=True)),
+                ("claimed_at", models.DateTimeField(blank=True, null=True)),
+                ("attempts", models.PositiveSmallIntegerField(default=0)),
+                (
+                    "not_before",
+                    models.DateTimeField(
+                        blank=True, help_text="After a passing failure, when to try again.", null=True
+                    ),
+                ),
+                ("problem", models.CharField(blank=True, max_length=300)),
+                ("queued_at", models.DateTimeField()),
+                ("sent_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "customer",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="reminder_messages",
+                        to="workshop.customer",
+                    ),
+                ),
+                (
+                    "queued_by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "shop",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="reminder_messages",
+                        to="workshop.shop",
+                    ),
+                ),
+                (
+                    "unit",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="reminder_messages",
+                        to="workshop.suspensionunit",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['pk'],
+                "ordering": ["pk"],
             },
         ),
         migrations.CreateModel(
-            name='RemindedService',
+            name="RemindedService",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('level', models.CharField(choices=[('lowers', 'Lowers service'), ('spring', 'Spring service'), ('full', 'Full service')], max_length=10)),
-                ('counted_from', models.DateField(help_text='The day the interval began.')),
-                ('message', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='services', to='workshop.message')),
-                ('unit', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='reminded_services', to='workshop.suspensionunit')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                (
+                    "level",
+                    models.CharField(
+                        choices=[("lowers", "Lowers service"), ("spring", "Spring service"), ("full", "Full service")],
+                        max_length=10,
+                    ),
+                ),
+                ("counted_from", models.DateField(help_text="The day the interval began.")),
+                (
+                    "message",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE, related_name="services", to="workshop.message"
+                    ),
+                ),
+                (
+                    "unit",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="reminded_services",
+                        to="workshop.suspensionunit",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['pk'],
+                "ordering": ["pk"],
             },
         ),
         migrations.CreateModel(
-            name='ReminderText',
+            name="ReminderText",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('subject', models.CharField(max_length=150)),
-                ('body', models.TextField()),
-                ('version', models.PositiveIntegerField(default=1)),
-                ('shop', models.OneToOneField(on_delete=django.db.models.deletion.CASCADE, related_name='reminder_text', to='workshop.shop')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("subject", models.CharField(max_length=150)),
+                ("body", models.TextField()),
+                ("version", models.PositiveIntegerField(default=1)),
+                (
+                    "shop",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.CASCADE, related_name="reminder_text", to="workshop.shop"
+                    ),
+                ),
             ],
         ),
         migrations.CreateModel(
-            name='RetentionPolicy',
+            name="RetentionPolicy",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('years', models.PositiveSmallIntegerField(blank=True, null=True, validators=[django.core.validators.MinValueValidator(1), django.core.validators.MaxValueValidator(30)])),
-                ('version', models.PositiveIntegerField(default=1)),
-                ('shop', models.OneToOneField(on_delete=django.db.models.deletion.CASCADE, related_name='retention_policy', to='workshop.shop')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                (
+                    "years",
+                    models.PositiveSmallIntegerField(
+                        blank=True,
+                        null=True,
+                        validators=[
+                            django.core.validators.MinValueValidator(1),
+                            django.core.validators.MaxValueValidator(30),
+                        ],
+                    ),
+                ),
+                ("version", models.PositiveIntegerField(default=1)),
+                (
+                    "shop",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.CASCADE, related_name="retention_policy", to="workshop.shop"
+                    ),
+                ),
             ],
         ),
         migrations.CreateModel(
-            name='Ride',
+            name="Ride",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('began_at', models.DateTimeField()),
-                ('ended_at', models.DateTimeField()),
-                ('moving_s', models.FloatField(help_text='Moving time in seconds.')),
-                ('digest', models.CharField(help_text='SHA-256 of the times of its points: a ride sent twice counts once.', max_length=64)),
-                ('sent_by_customer', models.BooleanField(default=False)),
-                ('at', models.DateTimeField()),
-                ('by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('unit', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='rides', to='workshop.suspensionunit')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("began_at", models.DateTimeField()),
+                ("ended_at", models.DateTimeField()),
+                ("moving_s", models.FloatField(help_text="Moving time in seconds.")),
+                (
+                    "digest",
+                    models.CharField(
+                        help_text="SHA-256 of the times of its points: a ride sent twice counts once.", max_length=64
+                    ),
+                ),
+                ("sent_by_customer", models.BooleanField(default=False)),
+                ("at", models.DateTimeField()),
+                (
+                    "by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "unit",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE, related_name="rides", to="workshop.suspensionunit"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['began_at', 'pk'],
+                "ordering": ["began_at", "pk"],
             },
         ),
         migrations.CreateModel(
-            name='ServiceDone',
+            name="ServiceDone",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('level', models.CharField(choices=[('lowers', 'Lowers service'), ('spring', 'Spring service'), ('full', 'Full service')], max_length=10)),
-                ('on', models.DateField()),
-                ('told_by', models.CharField(help_text='How we know: the checklist, the counter, the customer.', max_length=160)),
-                ('at', models.DateTimeField()),
-                ('by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('ticket', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.CASCADE, related_name='services_done', to='workshop.ticket')),
-                ('unit', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='services_done', to='workshop.suspensionunit')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                (
+                    "level",
+                    models.CharField(
+                        choices=[("lowers", "Lowers service"), ("spring", "Spring service"), ("full", "Full service")],
+                        max_length=10,
+                    ),
+                ),
+                ("on", models.DateField()),
+                (
+                    "told_by",
+                    models.CharField(
+                        help_text="How we know: the checklist, the counter, the customer.", max_length=160
+                    ),
+                ),
+                ("at", models.DateTimeField()),
+                (
+                    "by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "ticket",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="services_done",
+                        to="workshop.ticket",
+                    ),
+                ),
+                (
+                    "unit",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="services_done",
+                        to="workshop.suspensionunit",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['-on', '-pk'],
+                "ordering": ["-on", "-pk"],
             },
         ),
         migrations.CreateModel(
-            name='UnitRule',
+            name="UnitRule",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('level', models.CharField(choices=[('lowers', 'Lowers service'), ('spring', 'Spring service'), ('full', 'Full service')], max_length=10)),
-                ('hours', models.FloatField(blank=True, null=True, validators=[django.core.validators.MinValueValidator(1), django.core.validators.MaxValueValidator(2000)])),
-                ('months', models.PositiveSmallIntegerField(blank=True, null=True, validators=[django.core.validators.MinValueValidator(1), django.core.validators.MaxValueValidator(120)])),
-                ('source', models.CharField(help_text='Where the figure is from.', max_length=160)),
-                ('set_at', models.DateTimeField()),
-                ('set_by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('unit', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='rules', to='workshop.suspensionunit')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                (
+                    "level",
+                    models.CharField(
+                        choices=[("lowers", "Lowers service"), ("spring", "Spring service"), ("full", "Full service")],
+                        max_length=10,
+                    ),
+                ),
+                (
+                    "hours",
+                    models.FloatField(
+                        blank=True,
+                        null=True,
+                        validators=[
+                            django.core.validators.MinValueValidator(1),
+                            django.core.validators.MaxValueValidator(2000),
+                        ],
+                    ),
+                ),
+                (
+                    "months",
+                    models.PositiveSmallIntegerField(
+                        blank=True,
+                        null=True,
+                        validators=[
+                            django.core.validators.MinValueValidator(1),
+                            django.core.validators.MaxValueValidator(120),
+                        ],
+                    ),
+                ),
+                ("source", models.CharField(help_text="Where the figure is from.", max_length=160)),
+                ("set_at", models.DateTimeField()),
+                (
+                    "set_by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "unit",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE, related_name="rules", to="workshop.suspensionunit"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['pk'],
+                "ordering": ["pk"],
             },
         ),
         migrations.CreateModel(
-            name='WeeklyHours',
+            name="WeeklyHours",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('hours_per_week', models.FloatField(validators=[django.core.validators.MinValueValidator(0), django.core.validators.MaxValueValidator(80)])),
-                ('conditions', models.CharField(choices=[('dry', 'mostly dry and clean'), ('wet', 'often wet or muddy'), ('dusty', 'often dusty')], default='dry', max_length=10)),
-                ('since', models.DateField()),
-                ('said_by_customer', models.BooleanField(default=True, help_text="False: the shop's own estimate.")),
-                ('at', models.DateTimeField()),
-                ('by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('unit', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='weekly_hours', to='workshop.suspensionunit')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                (
+                    "hours_per_week",
+                    models.FloatField(
+                        validators=[
+                            django.core.validators.MinValueValidator(0),
+                            django.core.validators.MaxValueValidator(80),
+                        ]
+                    ),
+                ),
+                (
+                    "conditions",
+                    models.CharField(
+                        choices=[
+                            ("dry", "mostly dry and clean"),
+                            ("wet", "often wet or muddy"),
+                            ("dusty", "often dusty"),
+                        ],
+                        default="dry",
+                        max_length=10,
+                    ),
+                ),
+                ("since", models.DateField()),
+                ("said_by_customer", models.BooleanField(default=True, help_text="False: the shop's own estimate.")),
+                ("at", models.DateTimeField()),
+                (
+                    "by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "unit",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="weekly_hours",
+                        to="workshop.suspensionunit",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['since', 'pk'],
+                "ordering": ["since", "pk"],
             },
         ),
         migrations.CreateModel(
-            name='CounterReading',
+            name="CounterReading",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('on', models.DateField()),
-                ('counter_hours', models.FloatField(validators=[django.core.validators.MinValueValidator(0), django.core.validators.MaxValueValidator(100000)])),
-                ('at', models.DateTimeField()),
-                ('by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('unit', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='counter_readings', to='workshop.suspensionunit')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("on", models.DateField()),
+                (
+                    "counter_hours",
+                    models.FloatField(
+                        validators=[
+                            django.core.validators.MinValueValidator(0),
+                            django.core.validators.MaxValueValidator(100000),
+                        ]
+                    ),
+                ),
+                ("at", models.DateTimeField()),
+                (
+                    "by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "unit",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="counter_readings",
+                        to="workshop.suspensionunit",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['on', 'pk'],
-                'constraints': [models.UniqueConstraint(fields=('unit', 'on'), name='one_counter_reading_a_day'), models.CheckConstraint(condition=models.Q(('counter_hours__gte', 0)), name='counter_not_negative')],
+                "ordering": ["on", "pk"],
+                "constraints": [
+                    models.UniqueConstraint(fields=("unit", "on"), name="one_counter_reading_a_day"),
+                    models.CheckConstraint(condition=models.Q(("counter_hours__gte", 0)), name="counter_not_negative"),
+                ],
             },
         ),
         migrations.CreateModel(
-            name='CustomerLink',
+            name="CustomerLink",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('secret_digest', models.CharField(help_text='SHA-256 of the secret in the address.', max_length=64, unique=True)),
-                ('made_at', models.DateTimeField()),
-                ('expires_at', models.DateTimeField()),
-                ('withdrawn_at', models.DateTimeField(blank=True, null=True)),
-                ('last_opened_at', models.DateTimeField(blank=True, null=True)),
-                ('made_by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('ticket', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='customer_links', to='workshop.ticket')),
-                ('withdrawn_by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                (
+                    "secret_digest",
+                    models.CharField(help_text="SHA-256 of the secret in the address.", max_length=64, unique=True),
+                ),
+                ("made_at", models.DateTimeField()),
+                ("expires_at", models.DateTimeField()),
+                ("withdrawn_at", models.DateTimeField(blank=True, null=True)),
+                ("last_opened_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "made_by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "ticket",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE, related_name="customer_links", to="workshop.ticket"
+                    ),
+                ),
+                (
+                    "withdrawn_by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
             ],
             options={
-                'ordering': ['-pk'],
-                'constraints': [models.CheckConstraint(condition=models.Q(('expires_at__gt', models.F('made_at'))), name='link_expires_later')],
+                "ordering": ["-pk"],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(("expires_at__gt", models.F("made_at"))), name="link_expires_later"
+                    )
+                ],
             },
         ),
         migrations.CreateModel(
-            name='Decision',
+            name="Decision",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('level', models.CharField(choices=[('lowers', 'Lowers service'), ('spring', 'Spring service'), ('full', 'Full service')], max_length=10)),
-                ('counted_from', models.DateField()),
-                ('snoozed_until', models.DateField(blank=True, help_text='Empty: skipped for good.', null=True)),
-                ('at', models.DateTimeField()),
-                ('by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('unit', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='reminder_decisions', to='workshop.suspensionunit')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                (
+                    "level",
+                    models.CharField(
+                        choices=[("lowers", "Lowers service"), ("spring", "Spring service"), ("full", "Full service")],
+                        max_length=10,
+                    ),
+                ),
+                ("counted_from", models.DateField()),
+                ("snoozed_until", models.DateField(blank=True, help_text="Empty: skipped for good.", null=True)),
+                ("at", models.DateTimeField()),
+                (
+                    "by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "unit",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="reminder_decisions",
+                        to="workshop.suspensionunit",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['pk'],
-                'constraints': [models.UniqueConstraint(fields=('unit', 'level', 'counted_from'), name='one_decision_for_a_due_service')],
+                "ordering": ["pk"],
+                "constraints": [
+                    models.UniqueConstraint(
+                        fields=("unit", "level", "counted_from"), name="one_decision_for_a_due_service"
+                    )
+                ],
             },
         ),
         migrations.CreateModel(
-            name='IntervalPolicy',
+            name="IntervalPolicy",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('wet_factor', models.FloatField(default=0.75, validators=[django.core.validators.MinValueValidator(0.2), django.core.validators.MaxValueValidator(1.0)])),
-                ('dusty_factor', models.FloatField(default=0.75, validators=[django.core.validators.MinValueValidator(0.2), django.core.validators.MaxValueValidator(1.0)])),
-                ('said_hours_spread', models.FloatField(default=0.25, help_text='How far off a weekly figure may be, as a fraction; it makes the range of a forecast.', validators=[django.core.validators.MinValueValidator(0.0), django.core.validators.MaxValueValidator(0.8)])),
-                ('coming_up_days', models.PositiveSmallIntegerField(default=42, validators=[django.core.validators.MinValueValidator(1), django.core.validators.MaxValueValidator(365)])),
-                ('version', models.PositiveIntegerField(default=1)),
-                ('shop', models.OneToOneField(on_delete=django.db.models.deletion.CASCADE, related_name='interval_policy', to='workshop.shop')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                (
+                    "wet_factor",
+                    models.FloatField(
+                        default=0.75,
+                        validators=[
+                            django.core.validators.MinValueValidator(0.2),
+                            django.core.validators.MaxValueValidator(1.0),
+                        ],
+                    ),
+                ),
+                (
+                    "dusty_factor",
+                    models.FloatField(
+                        default=0.75,
+                        validators=[
+                            django.core.validators.MinValueValidator(0.2),
+                            django.core.validators.MaxValueValidator(1.0),
+                        ],
+                    ),
+                ),
+                (
+                    "said_hours_spread",
+                    models.FloatField(
+                        default=0.25,
+                        help_text="How far off a weekly figure may be, as a fraction; it makes the range of a forecast.",
+                        validators=[
+                            django.core.validators.MinValueValidator(0.0),
+                            django.core.validators.MaxValueValidator(0.8),
+                        ],
+                    ),
+                ),
+                (
+                    "coming_up_days",
+                    models.PositiveSmallIntegerField(
+                        default=42,
+                        validators=[
+                            django.core.validators.MinValueValidator(1),
+                            django.core.validators.MaxValueValidator(365),
+                        ],
+                    ),
+                ),
+                ("version", models.PositiveIntegerField(default=1)),
+                (
+                    "shop",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.CASCADE, related_name="interval_policy", to="workshop.shop"
+                    ),
+                ),
             ],
             options={
-                'constraints': [models.CheckConstraint(condition=models.Q(('dusty_factor__gte', 0.2), ('dusty_factor__lte', 1), ('wet_factor__gte', 0.2), ('wet_factor__lte', 1)), name='riding_factors_shorten'), models.CheckConstraint(condition=models.Q(('said_hours_spread__gte', 0), ('said_hours_spread__lte', 0.8)), name='spread_is_a_fraction')],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("dusty_factor__gte", 0.2),
+                            ("dusty_factor__lte", 1),
+                            ("wet_factor__gte", 0.2),
+                            ("wet_factor__lte", 1),
+                        ),
+                        name="riding_factors_shorten",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("said_hours_spread__gte", 0), ("said_hours_spread__lte", 0.8)),
+                        name="spread_is_a_fraction",
+                    ),
+                ],
             },
         ),
         migrations.AddIndex(
-            model_name='message',
-            index=models.Index(fields=['shop', 'state'], name='message_outbox'),
+            model_name="message",
+            index=models.Index(fields=["shop", "state"], name="message_outbox"),
         ),
         migrations.AddConstraint(
-            model_name='message',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('sent_at__isnull', False), ('state', 'sent')), models.Q(('state', 'sent'), _negated=True), _connector='OR'), name='sent_message_says_when'),
+            model_name="message",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("sent_at__isnull", False), ("state", "sent")),
+                    models.Q(("state", "sent"), _negated=True),
+                    _connector="OR",
+                ),
+                name="sent_message_says_when",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='message',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('subject__contains', '\n'), _negated=True), models.Q(('subject__contains', '\r'), _negated=True)), name='subject_is_one_line'),
+            model_name="message",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("subject__contains", "\n"), _negated=True),
+                    models.Q(("subject__contains", "\r"), _negated=True),
+                ),
+                name="subject_is_one_line",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='remindedservice',
-            constraint=models.UniqueConstraint(fields=('unit', 'level', 'counted_from'), name='never_twice_for_a_due_service'),
+            model_name="remindedservice",
+            constraint=models.UniqueConstraint(
+                fields=("unit", "level", "counted_from"), name="never_twice_for_a_due_service"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='ride',
-            constraint=models.UniqueConstraint(fields=('unit', 'digest'), name='ride_counted_once'),
+            model_name="ride",
+            constraint=models.UniqueConstraint(fields=("unit", "digest"), name="ride_counted_once"),
         ),
         migrations.AddConstraint(
-            model_name='ride',
-            constraint=models.CheckConstraint(condition=models.Q(('moving_s__gte', 0)), name='ride_moves_forward'),
+            model_name="ride",
+            constraint=models.CheckConstraint(condition=models.Q(("moving_s__gte", 0)), name="ride_moves_forward"),
         ),
         migrations.AddConstraint(
-            model_name='ride',
-            constraint=models.CheckConstraint(condition=models.Q(('ended_at__gte', models.F('began_at'))), name='ride_ends_after_start'),
+            model_name="ride",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("ended_at__gte", models.F("began_at"))), name="ride_ends_after_start"
+            ),
         ),
         migrations.AddIndex(
-            model_name='servicedone',
-            index=models.Index(fields=['unit', '-on'], name='service_done_latest'),
+            model_name="servicedone",
+            index=models.Index(fields=["unit", "-on"], name="service_done_latest"),
         ),
         migrations.AddConstraint(
-            model_name='servicedone',
-            constraint=models.UniqueConstraint(condition=models.Q(('ticket__isnull', False)), fields=('ticket', 'level'), name='service_once_on_a_ticket'),
+            model_name="servicedone",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("ticket__isnull", False)),
+                fields=("ticket", "level"),
+                name="service_once_on_a_ticket",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='servicedone',
-            constraint=models.UniqueConstraint(condition=models.Q(('ticket__isnull', True)), fields=('unit', 'level', 'on'), name='service_elsewhere_once_a_day'),
+            model_name="servicedone",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("ticket__isnull", True)),
+                fields=("unit", "level", "on"),
+                name="service_elsewhere_once_a_day",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='unitrule',
-            constraint=models.CheckConstraint(condition=models.Q(('hours__isnull', True), ('hours__gt', 0), _connector='OR'), name='rule_hours_positive'),
+            model_name="unitrule",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("hours__isnull", True), ("hours__gt", 0), _connector="OR"),
+                name="rule_hours_positive",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='unitrule',
-            constraint=models.CheckConstraint(condition=models.Q(('months__isnull', True), ('months__gt', 0), _connector='OR'), name='rule_months_positive'),
+            model_name="unitrule",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("months__isnull", True), ("months__gt", 0), _connector="OR"),
+                name="rule_months_positive",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='weeklyhours',
-            constraint=models.CheckConstraint(condition=models.Q(('hours_per_week__gte', 0), ('hours_per_week__lte', 80)), name='weekly_hours_fit_a_week'),
+            model_name="weeklyhours",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("hours_per_week__gte", 0), ("hours_per_week__lte", 80)),
+                name="weekly_hours_fit_a_week",
+            ),
         ),
     ]

@@ -57,11 +57,13 @@ class StaffForm(forms.Form):
 
     first_name = forms.CharField(label="First name", max_length=150)
     last_name = forms.CharField(label="Family name", max_length=150, required=False)
-    username = forms.CharField(label="Signs in as", max_length=150, widget=forms.TextInput(attrs={"autocomplete": "off"}))
+    username = forms.CharField(
+        label="Signs in as", max_length=150, widget=forms.TextInput(attrs={"autocomplete": "off"})
+    )
     role = forms.ChoiceField(label="Role", choices=User.Role.choices)
 
     def clean_username(self) -> str:
-        username = User.normalize_username(self.cleaned_data["username"])
+        username: str = User.normalize_username(self.cleaned_data["username"])
         User.username_validator(username)
         if User.objects.filter(username__iexact=username).exists():
             raise forms.ValidationError("Someone already signs in by that name. Choose another.")

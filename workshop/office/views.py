@@ -19,9 +19,7 @@ from workshop.web.roles import owner_only
 @require_GET
 @owner_only
 def overview(request: ShopRequest) -> HttpResponse:
-    return render(
-        request, "office/overview.html", {"overview": overview_of(request.shop, timezone.localdate())}
-    )
+    return render(request, "office/overview.html", {"overview": overview_of(request.shop, timezone.localdate())})
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -42,7 +40,8 @@ def staff(request: ShopRequest) -> HttpResponse:
     form = StaffForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
         member, password = add_staff(shop=request.shop, by=request.user, **form.cleaned_data)
-        messages.success(request, f"{member} may sign in as “{member.username}” with {password} and then chooses another.")
+        said = f"{member} may sign in as “{member.username}” with {password} and then chooses another."
+        messages.success(request, said)
         return redirect("office:staff")
     members = User.objects.filter(shop=request.shop).order_by("-is_active", "role", "username")
     context = {"form": form, "members": members}

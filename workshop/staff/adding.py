@@ -56,7 +56,7 @@ def set_active(*, member: User, active: bool, by: User) -> None:
     if not active and member.pk == by.pk:
         raise StaffProblem("You cannot shut yourself out. Let another owner do it.")
     if not active and member.is_owner:
-        others = User.objects.select_for_update().filter(shop_id=member.shop_id, role=User.Role.OWNER, is_active=True)
+        others = User.objects.select_for_update().filter(shop=member.shop, role=User.Role.OWNER, is_active=True)
         if not others.exclude(pk=member.pk).exists():
             raise StaffProblem(f"{member} is the only owner who can sign in.")
     member.is_active = active
