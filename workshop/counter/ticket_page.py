@@ -42,6 +42,8 @@ def whole_ticket(shop: Shop, number: int) -> Ticket:
             Prefetch("part_lines", PartLine.objects.select_related("part")),
             Prefetch("events", TicketEvent.objects.select_related("by")),
             "documents",
+            "customer_links",
+            "services_done",
             "ticket_runs__run__checklist",
         ),
     )

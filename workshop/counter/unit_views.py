@@ -18,6 +18,7 @@ from workshop.counter.history import tickets_of
 from workshop.counter.saving import REFUSED, edit_page, put_beside_fields
 from workshop.counter.search import find_customers
 from workshop.customers.models import Customer
+from workshop.intervals.life import life_of
 from workshop.staff.models import User
 from workshop.units.adding import add_unit
 from workshop.units.editing import edit_unit
@@ -137,6 +138,7 @@ def _unit_context(request: ShopRequest, the_unit: SuspensionUnit, **forms: Any) 
     fittings = list(the_unit.fittings.select_related("bike", "recorded_by"))
     return {
         "the_unit": the_unit,
+        "life": life_of(the_unit, request.shop),
         "fittings": fittings,
         "fitted": next((fitting for fitting in fittings if fitting.until is None), None),
         "tickets": tickets_of(request.shop, unit=the_unit, page=request.GET.get("page")),

@@ -11,9 +11,11 @@ from django.db import transaction
 
 from diagnosis.loading import load_shipped
 from workshop.demo.garage import Garage, make_garage
+from workshop.demo.riding import make_riding
 from workshop.demo.specs_data import load_demo_specs
 from workshop.demo.stock import make_stock
 from workshop.demo.tickets import make_tickets
+from workshop.demo.torque import make_torque_tools
 from workshop.staff.models import Shop, User
 
 SEED = 20_26
@@ -79,6 +81,9 @@ def make_demo(*, say: Say = lambda words: None) -> list[Login]:
     garage: Garage = make_garage(shop=shop, by=staff["counter"], chance=chance, seed=SEED)
     say("Tickets")
     make_tickets(shop=shop, staff=staff, garage=garage, chance=chance)
+    say("Torque tools and riding hours")
+    make_torque_tools(shop=shop)
+    make_riding(shop, chance)
     return logins
 
 

@@ -13,6 +13,7 @@ from workshop.documents.care import care_advice, next_service
 from workshop.documents.common import date_text, settings_rows, shop_block
 from workshop.documents.parts_block import parts_block
 from workshop.documents.run_block import reading_text, run_states, steps_of
+from workshop.documents.set_up_block import set_up_block
 from workshop.documents.spec_block import values_of
 from workshop.documents.spring_block import spring_block
 from workshop.staff.models import Shop
@@ -42,6 +43,7 @@ def gather(ticket: Ticket, ticket_address: str) -> dict[str, Any]:
         "proof": _proof(states, shop),
         "settings": [row for row in settings_rows(ticket, shop) if row["arrival"] or row["hand_back"]],
         "spring": spring_block(ticket, states, values),
+        "set_up": set_up_block(ticket, states, values),
         "care": list(care_advice(unit.kind)),
         "next_service": next_service(values, ServiceKit.Level.LOWERS, timezone.localdate()),
         **parts_block(ticket),

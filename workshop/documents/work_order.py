@@ -17,6 +17,7 @@ from workshop.documents.qr import qr_data_uri
 from workshop.documents.run_block import planned_block, planned_checklists, run_states, started_block
 from workshop.documents.spec_block import spec_rows, values_of
 from workshop.documents.spring_block import spring_block
+from workshop.stores.torque_bolts import bolt_rows
 from workshop.tickets.models import Ticket
 
 
@@ -48,6 +49,7 @@ def gather(ticket: Ticket, ticket_address: str) -> dict[str, Any]:
         "condition": [{"place": note.place, "text": note.text} for note in ticket.condition_notes.all()],
         "spec_values": spec_rows(values, printed_quantities(), shop),
         "spring": spring_block(ticket, states, values),
+        "bolts": bolt_rows(ticket),
         "cautions": unique_cautions(steps),
         "checklists": [started_block(state, shop) for state in states]
         or [planned_block(checklist, facts) for checklist in planned],
