@@ -7,13 +7,16 @@ from typing import Any
 
 from django import forms
 
+from diagnosis.layout_plans import BOLTS
 from diagnosis.runs_readings import unit_of
 from diagnosis.runs_state import StepState
 from workshop.bench.judging import units_of
 from workshop.bench.ticking import Sent
 from workshop.staff.models import Shop
+from workshop.stores.torque_models import BOLT_LABELS
+from workshop.stores.torque_tools import tools_of
 
-PREFIX = "reading-"
+PREFIX, TOOL_PREFIX = "reading-", "tool-"
 
 
 class ReadingField(forms.CharField):
@@ -61,6 +64,25 @@ class StepForm(forms.Form):
                 help_text=plan.get("help") or "",
                 initial=stored.typed if stored else "",
             )
+        self._add_tools(shop)
+
+    def _add_tools(self, shop: Shop) -> None:
+        """For each critical bolt that is tightened here, the torque tool it was done with."""
+        if not self.state.step.bolts:
+            return
+        choices = [("", "no tool named"), *((str(tool.pk), str(tool)) for tool in tools_of(shop))]
+        for bolt in self.state.step.bolts:
+            label = f"Torque tool, {BOLT_LABELS[bolt].lower()}"
+            self.fields[TOOL_PREFIX + bolt] = forms.ChoiceField(choices=choices, required=False, label=label)
+
+    @property
+    def rows(self) -> list[tuple[forms.BoundField, forms.BoundField | None]]:
+        """Each reading, and beside the torque of a critical bolt the choice of its tool."""
+        bolts = {BOLTS[bolt]: bolt for bolt in self.state.step.bolts}
+        return [
+            (self[PREFIX + plan["key"]], self[TOOL_PREFIX + bolts[plan["key"]]] if plan["key"] in bolts else None)
+            for plan in self.state.step.readings
+        ]
 
     @property
     def readings(self) -> list[forms.BoundField]:
@@ -90,7 +112,14 @@ class StepForm(forms.Form):
             note=self.cleaned_data["note"],
             typed=self.typed(),
             above_maximum_is_meant=self.cleaned_data["above_maximum"],
+            tools={
+                bolt: int(chosen) for bolt in self.state.step.bolts if (chosen := self.cleaned_data[TOOL_PREFIX + bolt])
+            },
         )
+
+    def _chosen_tools(self) -> dict[str, int]:
+        chosen = {bolt: self.cleaned_data[TOOL_PREFIX + bolt] for bolt in self.state.step.bolts}
+        return {bolt: int(pk) for bolt, pk in chosen.items() if pk}
 
     def refuse_readings(self, errors: dict[str, str]) -> None:
         """Put each reason beside its field."""

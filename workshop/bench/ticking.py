@@ -4,21 +4,26 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from django.db import transaction
 
+from diagnosis.layout_plans import BOLTS
 from diagnosis.models import Run, Tick
 from diagnosis.runs import TickRefused, TypedReadings, take_back, tick
+from diagnosis.runs_readings import ReadingsRefused
 from diagnosis.runs_rules import answer_of
 from diagnosis.runs_state import RunState, StepState
 from workshop.bench.judging import evidence_for, units_of
 from workshop.bench.work import ForkValues, NotOnTheBench
 from workshop.staff.models import User
+from workshop.stores.torque_bolts import BoltRefused, record_bolt
+from workshop.stores.torque_tools import tool_of
 from workshop.tickets.models import PartLine, Ticket
 from workshop.tickets.part_lines import add_from_answer, drop_lines_of_step
 
 _PROVED = "proved"
+_TIGHTENED = frozenset({"done", "proved"})
 
 
 class ProofDoubtful(TickRefused):
@@ -35,6 +40,7 @@ class Sent:
     note: str = ""
     typed: Mapping[str, str] | None = None
     above_maximum_is_meant: bool = False
+    tools: Mapping[str, int] = field(default_factory=dict)  # critical bolt to the torque tool it was tightened with
 
 
 @transaction.atomic
@@ -43,7 +49,7 @@ def answer_step(
 ) -> tuple[Tick, list[PartLine]]:
     """Store the answer and add the parts it asks for. Sent again, it gives the stored answer.
 
-    Raises NotOnTheBench, ProofDoubtful, and what diagnosis.runs.tick raises.
+    Raises NotOnTheBench, ProofDoubtful, what diagnosis.runs.tick raises, and ReadingsRefused for a torque that is a slip.
     """
     run, typed = run_state.run, sent.typed or {}
     if ticket.state != Ticket.State.ON_THE_BENCH:
@@ -62,6 +68,7 @@ def answer_step(
             typed, units_of(ticket.shop, state), values.max_pressure_pa, sent.above_maximum_is_meant
         ),
     )
+    _record_bolts(ticket, run, state, by, sent)
     if _counts(run, stored):
         # An answer that replaces another takes the other's parts away.
         wanted = answer_of(state.step, stored.outcome).get("parts") or ()
@@ -82,6 +89,28 @@ def take_answer_back(
     if _counts(run, stored):
         drop_lines_of_step(ticket=ticket, step=state.step, by=by)
     return stored
+
+
+def _record_bolts(ticket: Ticket, run: Run, state: StepState, by: User, sent: Sent) -> None:
+    """The torque typed for a critical bolt is its record; a slip is refused beside the reading, with nothing saved."""
+    for bolt in state.step.bolts:
+        key = BOLTS[bolt]
+        typed = (sent.typed or {}).get(key)
+        if not typed or sent.outcome not in _TIGHTENED:
+            continue
+        try:
+            record_bolt(
+                ticket=ticket,
+                bolt=bolt,
+                typed=typed,
+                by=by,
+                client_id=uuid.uuid5(sent.client_id, bolt),
+                tool=tool_of(ticket.shop, sent.tools.get(bolt)),
+                run=run,
+                step=state.step,
+            )
+        except BoltRefused as refused:
+            raise ReadingsRefused({key: str(refused)}) from refused
 
 
 def _refuse_doubtful(

@@ -29,6 +29,11 @@ def tools_of(shop: Shop, *, with_retired: bool = False) -> QuerySet[TorqueTool]:
     return tools if with_retired else tools.filter(retired=False)
 
 
+def tool_of(shop: Shop, pk: int | None) -> TorqueTool | None:
+    """The shop's tool of that key; None for none, or for one that is another shop's."""
+    return None if pk is None else TorqueTool.objects.filter(shop=shop, pk=pk).first()
+
+
 @transaction.atomic
 def register_tool(
     *,
