@@ -35,6 +35,7 @@ class RunStep(Protocol):
     only_if: Any
     do: Any
     bolts: Any
+    ends_search: Any
     answers: Any
 
 
@@ -84,12 +85,17 @@ def answer_of(step: RunStep, outcome: str) -> Mapping[str, Any]:
     return answer
 
 
+def can_end_search(step: RunStep) -> bool:
+    """Whether the step can find a cause of the complaint; one that cannot makes its findings by the way."""
+    return step.kind == CHECK and any(chance > 0 for chance in (step.ends_search or {}).values())
+
+
 def search_is_over(steps: Sequence[RunStep], outcomes: Outcomes) -> bool:
-    """Whether a cause was found and no proof has failed since."""
+    """Whether a cause was found and no proof has failed since. A finding by the way leaves the search on."""
     by_key = {step.key: step for step in steps}
     over = False
     for key, outcome in outcomes.items():
-        if outcome == FOUND and by_key[key].kind == CHECK:
+        if outcome == FOUND and can_end_search(by_key[key]):
             over = True
         elif outcome == NOT_PROVED:
             over = False

@@ -120,6 +120,37 @@ def test_what_a_step_needs_comes_first_and_the_reason_names_the_goal(run: Run) -
     assert "before “Lowers on without pinching the wipers”" in state.next.why
 
 
+def test_a_finding_by_the_way_does_not_end_the_search() -> None:
+    run = start_run(checklist=shipped_checklist("loses-air"), facts=AIR_FORK, by=None)
+    arrive(run)
+    answer(run, "prove-the-loss", "cant_tell")
+    for step_key in ("wheel-out", "caliper-off", "all-air-out", "foot-fasteners-off", "lowers-off", "clean-lowers"):
+        answer(run, step_key, "done")
+    state = answer(run, "inspect-bushings", "found")  # worn bushings lose no air
+    assert [found.step.key for found in state.found] == ["inspect-bushings"]
+    assert next_key(state) == "air-spring-out"
+    answer(run, "air-spring-out", "done")
+    left = {entry.key for entry in state.steps if entry.step.kind == "check" and entry.tick is None}
+    walked = set()
+    while (state := state_of(Run.objects.get(pk=run.pk))).next is not None and state.next.step.kind != "proof":
+        step = state.next.step
+        walked.add(step.key)
+        answer(
+            run, step.key, "ruled_out" if step.kind == "check" else "done",
+            {plan["key"]: f"4 {plan['unit']}" for plan in step.readings},
+        )  # fmt: skip
+    assert left <= walked
+
+
+def test_a_routine_list_goes_on_after_each_finding() -> None:
+    run = start_run(checklist=shipped_checklist("routine-lowers-service"), facts=AIR_FORK, by=None)
+    arrive(run)
+    state = state_of(Run.objects.get(pk=run.pk))
+    answer(run, "clean-outside", "done")
+    state = answer(run, "inspect-stanchions", "found")
+    assert next_key(state) == "inspect-wipers"
+
+
 def test_safety_work_that_was_left_out_comes_up_again(run: Run) -> None:
     state = answer(run, "record-arrival", "left_out")
     assert state.next is not None
