@@ -28,6 +28,7 @@ from diagnosis.runs_rules import (
     missing_needs,
     needs_of,
 )
+from diagnosis.steps import put_steps_on, steps_of
 from specs.facts import FACTS, FactValue
 
 __all__ = [
@@ -140,7 +141,7 @@ def record_readings(
 
 def step_of_run(run: Run, step_key: str) -> Step:
     """A step that applies to the run's unit. Raises TickRefused for another."""
-    return _step_of(list(run.checklist.steps.all()), step_key, run)
+    return _step_of(list(steps_of(run.checklist)), step_key, run)
 
 
 def latest_outcomes(ticks: list[Tick]) -> dict[str, str]:
@@ -181,8 +182,9 @@ def _claim(run: Run, seen_version: int, step_key: str, outcome: str, client_id: 
 
 
 def _steps_and_outcomes(run: Run) -> tuple[list[Step], dict[str, str]]:
-    steps = list(Step.objects.filter(checklist_id=run.checklist_id).order_by("position"))
-    ticks = list(Tick.objects.filter(run=run).select_related("step").order_by("pk"))
+    steps = list(steps_of(run.checklist))
+    ticks = list(Tick.objects.filter(run=run).order_by("pk"))
+    put_steps_on(ticks, steps)
     return steps, latest_outcomes(ticks)
 
 

@@ -14,6 +14,7 @@ from diagnosis.layout_facts import condition_of
 from diagnosis.models import Cause, Reading, Run, Step, StepTimer, Tick
 from diagnosis.runs import latest_outcomes
 from diagnosis.runs_rules import FOUND, answer_of, missing_needs, missing_proof, needs_of, next_step
+from diagnosis.steps import put_steps_on, steps_of
 
 
 @dataclass(frozen=True)
@@ -123,15 +124,24 @@ def state_of(run: Run) -> RunState:
 def states_of(runs: Iterable[Run]) -> list[RunState]:
     """Where each of these runs stands, in a number of queries that does not depend on how many there are."""
     listed = list(runs)
-    prefetch_related_objects(listed, "checklist__steps", "ticks__step", "ticks__by", "readings__by", "timers")
-    keys = {key for run in listed for key in run.checklist.priors}
-    causes = {cause.key: cause for cause in Cause.objects.filter(key__in=keys)} if keys else {}
-    return [build_state(run, causes) for run in listed]
+    prefetch_related_objects(listed, "checklist", "ticks__by", "readings", "timers")
+    steps = {checklist.pk: steps_of(checklist) for checklist in {run.checklist for run in listed}}
+    for run in listed:
+        put_steps_on([*run.ticks.all(), *run.readings.all(), *run.timers.all()], steps[run.checklist_id])
+    causes = _causes_found(listed)
+    return [build_state(run, steps[run.checklist_id], causes) for run in listed]
 
 
-def build_state(run: Run, causes: Mapping[str, Cause]) -> RunState:
+def _causes_found(runs: Iterable[Run]) -> dict[str, Cause]:
+    """The causes of the checklists in which something was found; no query where nothing was."""
+    keys = {
+        key for run in runs if any(entry.outcome == FOUND for entry in run.ticks.all()) for key in run.checklist.priors
+    }
+    return {cause.key: cause for cause in Cause.objects.filter(key__in=keys)} if keys else {}
+
+
+def build_state(run: Run, every_step: Sequence[Step], causes: Mapping[str, Cause]) -> RunState:
     """The state from rows already fetched; asks the database nothing."""
-    every_step = sorted(run.checklist.steps.all(), key=lambda step: step.position)
     steps = [step for step in every_step if applies(step, run.facts) != "no"]
     ticks = sorted(run.ticks.all(), key=lambda entry: entry.pk)
     outcomes = {key: outcome for key, outcome in latest_outcomes(ticks).items() if key in {s.key for s in steps}}

@@ -1,0 +1,38 @@
+"""The steps of a checklist version. A version is never edited, so its steps are read once by each worker."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable
+from functools import lru_cache
+
+from django.utils import timezone
+
+from diagnosis.models import Checklist, Step
+
+# A younger version may still be in the transaction that makes it.
+FINAL_AFTER = dt.timedelta(minutes=1)
+
+
+def steps_of(checklist: Checklist) -> tuple[Step, ...]:
+    """The steps in handbook order. They are shared between requests: read them, never change them."""
+    if timezone.now() - checklist.made_at < FINAL_AFTER:
+        return _read(checklist.pk)
+    return _remembered(checklist.pk, checklist.made_at)
+
+
+def put_steps_on(rows: Iterable[object], steps: Iterable[Step]) -> None:
+    """Give rows that point at a step (ticks, readings, timers) the step itself, without asking the database."""
+    by_pk = {step.pk: step for step in steps}
+    for row in rows:
+        row.step = by_pk[row.step_id]  # type: ignore[attr-defined]
+
+
+@lru_cache(maxsize=64)
+def _remembered(checklist_pk: int, made_at: dt.datetime) -> tuple[Step, ...]:
+    # The time is part of the key: another database, as in tests, may have given the same number to another version.
+    return _read(checklist_pk)
+
+
+def _read(checklist_pk: int) -> tuple[Step, ...]:
+    return tuple(Step.objects.filter(checklist_id=checklist_pk).order_by("position"))
