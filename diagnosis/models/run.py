@@ -5,9 +5,10 @@ from __future__ import annotations
 import uuid
 
 from django.conf import settings
+from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 
-from diagnosis.models.checklist import Checklist, Step
+from diagnosis.models.checklist import Cause, Checklist, Step
 
 
 class Run(models.Model):
@@ -48,6 +49,9 @@ class Tick(models.Model):
     step = models.ForeignKey(Step, on_delete=models.PROTECT, related_name="ticks")
     client_id = models.UUIDField(unique=True, default=uuid.uuid4)
     outcome = models.CharField(max_length=12, choices=Outcome.choices)
+    cause = models.ForeignKey(
+        Cause, on_delete=models.PROTECT, null=True, blank=True, related_name="+", help_text="What was found, if named."
+    )
     note = models.TextField(blank=True)
     by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
     ticked_at = models.DateTimeField(help_text="When it was ticked, by the tablet's clock if it was cut off.")
@@ -96,3 +100,29 @@ class StepTimer(models.Model):
 
     def __str__(self) -> str:
         return f"{self.seconds // 60} minutes at {self.step}"
+
+
+class MinutesCorrection(models.Model):
+    """That a step took so many minutes, whatever the times of its ticks say. The latest of a step counts."""
+
+    MOST_MINUTES = 24 * 60
+
+    run = models.ForeignKey(Run, on_delete=models.CASCADE, related_name="minutes_corrections")
+    step = models.ForeignKey(Step, on_delete=models.PROTECT, related_name="+")
+    minutes = models.FloatField(
+        validators=[MinValueValidator(0, "Minutes start at 0."), MaxValueValidator(MOST_MINUTES, "A day at most.")]
+    )
+    client_id = models.UUIDField(unique=True, default=uuid.uuid4)
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
+    at = models.DateTimeField(auto_now_add=True)
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(minutes__gte=0, minutes__lte=24 * 60), name="corrected_minutes_within_a_day"
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.minutes:g} minutes at {self.step}"
