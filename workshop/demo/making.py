@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import random
 import secrets
 from collections.abc import Callable
 from dataclasses import dataclass
 
 from django.db import transaction
+from django.utils import timezone
 
 from diagnosis.loading import load_shipped
+from diagnosis.models import Checklist
 from workshop.demo.garage import Garage, make_garage
 from workshop.demo.riding import make_riding
 from workshop.demo.specs_data import load_demo_specs
@@ -19,6 +22,7 @@ from workshop.demo.torque import make_torque_tools
 from workshop.staff.models import Shop, User
 
 SEED = 20_26
+CHECKLISTS_OLD = 430  # days: older than the oldest demo ticket
 Say = Callable[[str], None]
 
 
@@ -75,6 +79,7 @@ def make_demo(*, say: Say = lambda words: None) -> list[Login]:
     load_demo_specs(entered_by=staff["mechanic"], checked_by=staff["owner"])
     say("Checklists")
     load_shipped(by=staff["owner"])
+    Checklist.objects.update(made_at=timezone.now() - dt.timedelta(days=CHECKLISTS_OLD))
     say("Stock")
     make_stock(shop=shop, by=staff["owner"], chance=chance)
     say("Customers, bikes and units")

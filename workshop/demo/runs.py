@@ -12,6 +12,7 @@ from django.utils import timezone
 from diagnosis.layout import applies
 from diagnosis.models import Checklist, Reading, Run, Step, Tick
 from diagnosis.runs import start_run
+from diagnosis.steps import steps_of
 from specs.units import parse, show
 from workshop.staff.models import User
 from workshop.tickets.models import SettingsRecord, Ticket, TicketRun
@@ -33,12 +34,12 @@ USUAL_READINGS: Mapping[str, str] = {
 def walk(*, ticket: Ticket, by: User, cause: str | None, chance: random.Random, share: float = 1.0) -> Run | None:
     """Start the ticket's checklist and answer the first `share` of its steps; None where no checklist suits."""
     wanted = Checklist.objects.filter(is_current=True, complaint__in=ticket.complaints.all())
-    checklist = next((c for c in wanted.prefetch_related("steps") if ticket.unit.kind in c.suits), None)
+    checklist = next((c for c in wanted if ticket.unit.kind in c.suits), None)
     if checklist is None:
         return None
     run = start_run(checklist=checklist, facts=ticket.unit.facts(), by=by)
     TicketRun.objects.create(ticket=ticket, run=run)
-    steps = [step for step in checklist.steps.all() if applies(step, run.facts) != "no"]
+    steps = [step for step in steps_of(checklist) if applies(step, run.facts) != "no"]
     if cause is None and checklist.priors:
         cause = chance.choices(list(checklist.priors), list(checklist.priors.values()))[0]
     answered = steps[: max(1, round(len(steps) * share))]
