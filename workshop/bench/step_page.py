@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from django.http import Http404
 from django.urls import reverse
 
 from diagnosis.layout_plans import BOLTS
-from diagnosis.models import Tick
+from diagnosis.models import Run, Tick
 from diagnosis.runs_rules import lawful_outcomes
 from diagnosis.runs_state import FoundState, RunState, StepState, state_of
 from workshop.bench.board import may_work
@@ -73,6 +73,12 @@ class StepPage:
         """What this very step found."""
         return next((found for found in self.run_state.found if found.step.key == self.state.key), None)
 
+    def moved_on(self, came_from: str) -> StepPage:
+        """After an answer: the next step. Ticket and values were read for the answer and are the same."""
+        run = Run.objects.select_related("checklist").get(pk=self.run_state.run.pk)
+        run_state = state_of(run)
+        return replace(self, run_state=run_state, state=_open_at(run_state, None), came_from=came_from)
+
     def url(self) -> str:
         return reverse("bench:step", args=[self.ticket.number, self.run_state.run.pk, self.state.key])
 
@@ -118,10 +124,13 @@ def open_step(request: ShopRequest, number: int, run_pk: int, key: str | None, *
     """The step of that key; without a key the next one, or the last when nothing is left. Raises Http404."""
     ticket = bench_ticket(request.shop, number)
     run_state = state_of(run_of(ticket, run_pk))
-    if key is None:
-        state = run_state.next.step_state if run_state.next else run_state.steps[-1]
-    elif key in run_state.by_key:
-        state = run_state.by_key[key]
-    else:
-        raise Http404("This run has no such step.")
+    state = _open_at(run_state, key)
     return StepPage(ticket, run_state, state, fork_values(ticket), request.shop, request.user, came_from)
+
+
+def _open_at(run_state: RunState, key: str | None) -> StepState:
+    if key is None:
+        return run_state.next.step_state if run_state.next else run_state.steps[-1]
+    if key not in run_state.by_key:
+        raise Http404("This run has no such step.")
+    return run_state.by_key[key]

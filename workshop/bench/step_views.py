@@ -71,7 +71,7 @@ def answer(request: ShopRequest, number: int, run_pk: int, key: str) -> HttpResp
     except (TickRefused, NotOnTheBench) as refused:
         form.add_error(None, str(refused))
     else:
-        return _go_on(request, open_step(request, number, run_pk, None, came_from=key))
+        return _go_on(request, page.moved_on(came_from=key))
     return _show(request, page, form, REFUSED)
 
 
