@@ -13,10 +13,13 @@ from tests.factories import UserFactory
 
 # A customer has no login: the secret or the signature in the address opens these, see test_customer_page.py.
 OPENED_BY_A_LINK = {f"customer:{name}" for name in ("page", "report", "photo", "say_hours", "send_tracks", "stop")}
+OPENED_BY_A_LINK |= {"customer:estimate", "customer:answer_estimate"}
 # Who is not signed in may use these, and no others.
 OPEN_TO_ALL = {"sign_in", "sign_out"} | OPENED_BY_A_LINK
+# A customer's link opens these to whoever holds its secret, and to no others.
+BY_SECRET = {f"customer:{name}" for name in ("page", "report", "photo", "say_hours", "send_tracks", "stop")}
 # Everybody who is signed in may use these, whatever their role.
-FOR_EVERY_ROLE = OPEN_TO_ALL | {"change_password"}
+FOR_EVERY_ROLE = OPEN_TO_ALL | BY_SECRET | {"change_password"}
 
 _EXAMPLES = {
     "IntConverter": 1,
@@ -44,7 +47,7 @@ ROUTES = {name: (pattern, address) for name, pattern, address in every_route()}
 
 
 @pytest.mark.django_db
-@pytest.mark.parametrize("name", sorted(set(ROUTES) - OPEN_TO_ALL))
+@pytest.mark.parametrize("name", sorted(set(ROUTES) - OPEN_TO_ALL - BY_SECRET))
 def test_nobody_enters_without_signing_in(client: Client, name: str) -> None:
     address = ROUTES[name][1]
     response = client.get(address)
@@ -52,6 +55,15 @@ def test_nobody_enters_without_signing_in(client: Client, name: str) -> None:
     assert response.url.startswith(reverse("sign_in"))
     assert client.get(address, headers={"HX-Request": "true"}).status_code == 401
     assert client.post(address).status_code == 401
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("name", sorted(BY_SECRET))
+def test_a_secret_nobody_was_given_opens_nothing(client: Client, name: str) -> None:
+    address = ROUTES[name][1]
+    assert {client.get(address).status_code, client.post(address).status_code} <= {404, 405}
+    client.force_login(UserFactory(owner=True))
+    assert {client.get(address).status_code, client.post(address).status_code} <= {404, 405}
 
 
 @pytest.mark.parametrize("name", sorted(set(ROUTES) - FOR_EVERY_ROLE))
