@@ -49,7 +49,7 @@ def answer_step(
 ) -> tuple[Tick, list[PartLine]]:
     """Store the answer and add the parts it asks for. Sent again, it gives the stored answer.
 
-    Raises NotOnTheBench, ProofDoubtful, what diagnosis.runs.tick raises, and ReadingsRefused for a torque that is a slip.
+    Raises NotOnTheBench, ProofDoubtful, ReadingsRefused for a torque that is a slip, and as diagnosis.runs.tick.
     """
     run, typed = run_state.run, sent.typed or {}
     if ticket.state != Ticket.State.ON_THE_BENCH:

@@ -11,6 +11,7 @@ from django.utils import timezone
 
 from workshop.bench.summary import bench_summary
 from workshop.counter.forms_tickets import ConditionForm, MoveForm, PhotosForm
+from workshop.documents.models import Document
 from workshop.staff.models import Shop
 from workshop.tickets.access import ticket_of
 from workshop.tickets.condition import PLACES
@@ -41,10 +42,9 @@ def whole_ticket(shop: Shop, number: int) -> Ticket:
             "settings_records__by",
             Prefetch("part_lines", PartLine.objects.select_related("part")),
             Prefetch("events", TicketEvent.objects.select_related("by")),
-            "documents",
+            Prefetch("documents", Document.objects.defer("data")),  # what they printed is large
             "customer_links",
             "services_done",
-            "ticket_runs__run__checklist",
         ),
     )
 

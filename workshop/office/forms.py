@@ -13,8 +13,6 @@ from workshop.staff.models import Shop, User
 class ShopForm(forms.ModelForm[Shop]):
     """The shop's name on paper, its units and its clock."""
 
-    time_zone = forms.ChoiceField(label="Time zone")
-
     class Meta:
         model = Shop
         fields = [
@@ -35,9 +33,14 @@ class ShopForm(forms.ModelForm[Shop]):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        zones = sorted(zone for zone in zoneinfo.available_timezones() if "/" in zone or zone == "UTC")
-        self.fields["time_zone"] = forms.ChoiceField(label="Time zone", choices=[(zone, zone) for zone in zones])
+        self.fields["time_zone"].help_text = "The nearest large city, for example Europe/London."
         self.fields["altitude_m"].unit = "m"  # type: ignore[attr-defined]
+
+    def clean_time_zone(self) -> str:
+        zone = str(self.cleaned_data["time_zone"]).strip()
+        if zone not in zoneinfo.available_timezones():
+            raise forms.ValidationError("That time zone is not known. Enter one as in “Europe/London” or “UTC”.")
+        return zone
 
     def clean_currency(self) -> str:
         currency = str(self.cleaned_data["currency"]).strip().upper()

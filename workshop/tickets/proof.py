@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from diagnosis.models import Checklist, Step
-from diagnosis.runs_state import states_of
+from diagnosis.runs_state import RunState, states_of
 from workshop.tickets.models import Ticket
 
 
@@ -19,18 +19,20 @@ class MissingProof:
     step_key: str = ""
 
 
-def missing_proof_of(ticket: Ticket) -> list[MissingProof]:
+def missing_proof_of(ticket: Ticket, states: Sequence[RunState] | None = None) -> list[MissingProof]:
     """Proof steps of the ticket's runs without proof, and complaints whose checklist was never begun.
 
-    A ticket whose complaints have no checklist has nothing to prove.
+    A ticket whose complaints have no checklist has nothing to prove. `states` saves the queries where the caller has
+    the ticket's runs already.
     """
-    runs = [row.run for row in ticket.ticket_runs.select_related("run__checklist")]
+    if states is None:
+        states = states_of(row.run for row in ticket.ticket_runs.select_related("run__checklist"))
     missing = [
         MissingProof(state.step.title, run_state.run.pk, state.key)
-        for run_state in states_of(runs)
+        for run_state in states
         for state in run_state.missing_proof
     ]
-    begun = {run.checklist.complaint_id for run in runs}
+    begun = {state.run.checklist.complaint_id for state in states}
     return _never_begun(ticket, begun) + missing
 
 
