@@ -28,7 +28,7 @@ from workshop.bench.work import (
 )
 from workshop.staff.models import User
 from workshop.tickets.models import Ticket
-from workshop.tickets.moves import ProofMissing, UnlawfulMove, move
+from workshop.tickets.moves import AgreementMissing, ProofMissing, UnlawfulMove, move
 from workshop.tickets.proof import missing_proof_of
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop, for_roles
@@ -53,7 +53,7 @@ def show_ticket(request: ShopRequest, the_ticket: Ticket, status: int = 200, **r
         "suggested": suggested,
         "other_checklists": others,
         "arrival": arrival_settings(the_ticket),
-        "missing_proof": missing_proof_of(the_ticket),
+        "missing_proof": missing_proof_of(the_ticket, states),
         "proof_is_next": all(state.next is None or state.next.step.kind == Step.Kind.PROOF for state in states),
         "timers": running_timers([the_ticket]),
         "finish_form": FinishForm(initial={"version": the_ticket.version}),
@@ -137,6 +137,8 @@ def finish(request: ShopRequest, number: int) -> HttpResponse:
             seen_version=form.cleaned_data["version"],
             reason_without_proof=form.cleaned_data["reason"],
         )
+    except AgreementMissing as error:
+        return show_ticket(request, bench_ticket(request.shop, number), REFUSED, finish_form=form, conflict=str(error))
     except ProofMissing as error:
         form.add_error("reason", f"{error} Prove it, or write here why it can go without.")
         return show_ticket(request, bench_ticket(request.shop, number), REFUSED, finish_form=form)
