@@ -18,12 +18,14 @@ from django.db.models import F
 from django.utils import timezone
 
 from diagnosis.layout import applies
-from diagnosis.models import Checklist, Reading, Run, Step, Tick
+from diagnosis.models import Cause, Checklist, Reading, Run, Step, Tick
 from diagnosis.runs_readings import TypedReading, read_all
 from diagnosis.runs_refusals import ReadingsMissing, ReusedClientId, StaleRun, StepNeedsOthers, TickRefused
 from diagnosis.runs_rules import (
+    FOUND,
     TAKEN_BACK,
     WITHOUT_READINGS,
+    causes_of,
     lawful_outcomes,
     missing_needs,
     needs_of,
@@ -72,14 +74,18 @@ def tick(
     seen_version: int,
     client_id: uuid.UUID,
     note: str = "",
+    cause_key: str = "",
     readings: TypedReadings = NOTHING_TYPED,
     ticked_at: dt.datetime | None = None,
 ) -> Tick:
     """Answer a step, with its readings. The same `client_id` again gives the stored tick and changes nothing.
 
+    `cause_key` says which cause was found where the step leaves a choice; empty if the mechanic cannot say.
+
     Raises:
         StaleRun: the run was ticked after `seen_version`; nothing is saved. ReusedClientId if the id is another's.
-        TickRefused: no such step here, an outcome its kind does not have, or steps that must come first.
+        TickRefused: no such step here, an outcome its kind or a cause its finding does not have, or steps that
+            must come first.
         ReadingsMissing: a required reading is neither typed nor stored.
         diagnosis.runs_readings.ReadingsRefused: a reading cannot be taken.
     """
@@ -95,10 +101,11 @@ def tick(
     missing = missing_needs(step.key, _applying(steps, run), needs_of(steps, run.facts), outcomes)
     if missing:
         raise StepNeedsOthers(step, missing)  # type: ignore[arg-type]
+    cause = _cause_found(step, outcome, cause_key)
     taken = _read(step, readings)
     _require_readings(run, step, outcome, taken)
     now = timezone.now()
-    made = _add_tick(run, step, outcome, by, client_id, note, ticked_at or now)
+    made = _add_tick(run, step, outcome, by, client_id, note, ticked_at or now, cause)
     _add_readings(run, step, taken, by, client_id, ticked_at or now)
     return made
 
@@ -209,6 +216,14 @@ def _read(step: Step, readings: TypedReadings) -> list[TypedReading]:
     )
 
 
+def _cause_found(step: Step, outcome: str, cause_key: str) -> Cause | None:
+    able = causes_of(step) if outcome == FOUND else ()
+    if cause_key and cause_key not in able:
+        raise TickRefused(f"“{step.title}” cannot find that cause.")
+    key = cause_key or (able[0] if len(able) == 1 else "")
+    return Cause.objects.filter(key=key).first() if key else None
+
+
 def _require_readings(run: Run, step: Step, outcome: str, taken: list[TypedReading]) -> None:
     if outcome in WITHOUT_READINGS:
         return
@@ -228,18 +243,20 @@ def _add_tick(
     client_id: uuid.UUID,
     note: str,
     ticked_at: dt.datetime,
+    cause: Cause | None = None,
 ) -> Tick:
     made = Tick(
         run=run,
         step=step,
         client_id=client_id,
         outcome=outcome,
+        cause=cause,
         note=note.strip(),
         by_id=by.pk if by else None,
         ticked_at=ticked_at,
     )
     try:
-        made.full_clean(exclude=["run", "step", "by"], validate_unique=False)
+        made.full_clean(exclude=["run", "step", "by", "cause"], validate_unique=False)
     except ValidationError as error:
         raise TickRefused(" ".join(error.messages)) from error
     try:

@@ -90,6 +90,14 @@ def can_end_search(step: RunStep) -> bool:
     return step.kind == CHECK and any(chance > 0 for chance in (step.ends_search or {}).values())
 
 
+def causes_of(step: RunStep) -> tuple[str, ...]:
+    """The causes that a finding at the step can mean, by key: the one its answer names, or all it can find."""
+    if not can_end_search(step):
+        return ()
+    named = answer_of(step, FOUND).get("cause")
+    return (named,) if named else tuple(cause for cause, chance in step.ends_search.items() if chance > 0)
+
+
 def search_is_over(steps: Sequence[RunStep], outcomes: Outcomes) -> bool:
     """Whether a cause was found and no proof has failed since. A finding by the way leaves the search on."""
     by_key = {step.key: step for step in steps}

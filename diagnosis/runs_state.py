@@ -183,7 +183,8 @@ def _found(state: StepState, causes: Mapping[str, Cause]) -> FoundState:
     answer = state.answer
     return FoundState(
         step_state=state,
-        cause=causes.get(answer.get("cause") or ""),
+        cause=next((cause for cause in causes.values() if state.tick and cause.pk == state.tick.cause_id), None)
+        or causes.get(answer.get("cause") or ""),
         says=answer.get("says") or "",
         cure=answer.get("cure") or "",
         parts=tuple(answer.get("parts") or ()),

@@ -68,6 +68,13 @@ _RECORD_FIXTURES = {"db", "transactional_db", "live_server", "client"}
 
 @pytest.fixture(autouse=True)
 def _own_media_root(request: pytest.FixtureRequest) -> None:
-    """Each test of records has a folder of its own for photos and documents."""
+    """Each test of records has a folder of its own for photos and documents, and nothing is kept from another."""
     if _RECORD_FIXTURES.intersection(request.fixturenames) or request.node.get_closest_marker("django_db"):
         request.getfixturevalue("settings").MEDIA_ROOT = request.getfixturevalue("tmp_path") / "files"
+        _forget_what_was_kept()
+
+
+def _forget_what_was_kept() -> None:
+    from django.core.cache import cache
+
+    cache.clear()

@@ -10,7 +10,7 @@ from typing import Any
 from django.utils import timezone
 
 from diagnosis.layout import applies
-from diagnosis.models import Checklist, Reading, Run, Step, Tick
+from diagnosis.models import Cause, Checklist, Reading, Run, Step, Tick
 from diagnosis.runs import start_run
 from diagnosis.steps import steps_of
 from specs.units import parse, show
@@ -44,6 +44,7 @@ def walk(*, ticket: Ticket, by: User, cause: str | None, chance: random.Random, 
         cause = chance.choices(list(checklist.priors), list(checklist.priors.values()))[0]
     answered = steps[: max(1, round(len(steps) * share))]
     arrival = _arrival(ticket)
+    found_cause = Cause.objects.filter(key=cause).first()
     now, minutes, found = timezone.now(), 0.0, False
     ticks, readings = [], []
     for step in answered:
@@ -52,7 +53,8 @@ def walk(*, ticket: Ticket, by: User, cause: str | None, chance: random.Random, 
         outcome = _outcome(step, cause, found, chance)
         found = found or outcome == Outcome.FOUND
         known = {} if step.kind == Step.Kind.PROOF else arrival
-        ticks.append(Tick(run=run, step=step, outcome=outcome, by=by, ticked_at=at))
+        named = found_cause if outcome == Outcome.FOUND else None
+        ticks.append(Tick(run=run, step=step, outcome=outcome, cause=named, by=by, ticked_at=at))
         readings += [
             Reading(run=run, step=step, key=plan["key"], by=by, read_at=at, **_read(plan, known, chance))
             for plan in step.readings

@@ -1,0 +1,62 @@
+"""What this shop's handed-back tickets say about a complaint, kept for some minutes by each worker."""
+
+from __future__ import annotations
+
+from django.core.cache import cache
+from django.db.models.fields.json import KeyTextTransform
+
+from diagnosis.learning import ClosedTick, Learned, learn
+from diagnosis.models import Complaint, MinutesCorrection
+from workshop.staff.models import Shop
+from workshop.tickets.models import Ticket, TicketRun
+
+KEPT_SECONDS = 600
+NEWEST_TICKETS = 500
+"""Older tickets say little about today's forks and hands, and a page must not grow slower with the years."""
+
+
+def learned_for(shop: Shop, complaint: Complaint | int) -> Learned:
+    """What the newest handed-back tickets with this complaint say: two queries every ten minutes, else none."""
+    complaint_pk = complaint if isinstance(complaint, int) else complaint.pk
+    key = f"learned:{shop.pk}:{complaint_pk}"
+    kept: Learned | None = cache.get(key)
+    if kept is None:
+        kept = _learn(shop, complaint_pk)
+        cache.set(key, kept, KEPT_SECONDS)
+    return kept
+
+
+def _learn(shop: Shop, complaint_pk: int) -> Learned:
+    tickets = (
+        TicketRun.objects.filter(
+            ticket__shop=shop,
+            ticket__state=Ticket.State.HANDED_BACK,
+            run__checklist__complaint=complaint_pk,
+        )
+        .order_by("-ticket")
+        .values("ticket")
+        .distinct()[:NEWEST_TICKETS]
+    )
+    rows = (
+        TicketRun.objects.filter(ticket__in=tickets, run__ticks__isnull=False)
+        .order_by("run__ticks")
+        .values_list(
+            "ticket",
+            "run",
+            "run__started_at",
+            "run__checklist__complaint",
+            KeyTextTransform("spring_kind", "run__facts"),
+            "run__ticks__step__key",
+            "run__ticks__step__minutes",
+            "run__ticks__outcome",
+            "run__ticks__cause__key",
+            "run__ticks__ticked_at",
+        )
+    )
+    ticks = [
+        ClosedTick(ticket, run, started, complaint, kind or "", key, minutes, outcome, cause or "", at)
+        for ticket, run, started, complaint, kind, key, minutes, outcome, cause, at in rows
+    ]
+    corrections = MinutesCorrection.objects.filter(run__in={tick.run for tick in ticks}).order_by("pk")
+    corrected = {(run, key): minutes for run, key, minutes in corrections.values_list("run", "step__key", "minutes")}
+    return learn(ticks, complaint=complaint_pk, corrected_minutes=corrected)
