@@ -1,5 +1,6 @@
 """The shop's records, gathered here for Django; each lives in the folder of its area."""
 
+from workshop.charges.models import Agreement, FinalCharges, LabourLine, ServicePrice, TaxRules
 from workshop.customers.models import Bike, Customer
 from workshop.customers.privacy_models import Erasure, RetentionPolicy
 from workshop.documents.models import Document
@@ -29,6 +30,7 @@ from workshop.tickets.models import (
 from workshop.units.models import Fitting, SuspensionUnit
 
 __all__ = [
+    "Agreement",
     "Bike",
     "BoltRecord",
     "ConditionNote",
@@ -38,8 +40,10 @@ __all__ = [
     "Decision",
     "Document",
     "Erasure",
+    "FinalCharges",
     "Fitting",
     "IntervalPolicy",
+    "LabourLine",
     "Message",
     "PartLine",
     "Photo",
@@ -48,12 +52,14 @@ __all__ = [
     "RetentionPolicy",
     "Ride",
     "ServiceDone",
+    "ServicePrice",
     "SettingsRecord",
     "Shop",
     "StateMove",
     "StockItem",
     "StockMovement",
     "SuspensionUnit",
+    "TaxRules",
     "Ticket",
     "TicketEvent",
     "TicketRun",

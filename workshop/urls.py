@@ -9,6 +9,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("stores/", include("workshop.stores.urls")),
     path("intervals/", include("workshop.intervals.urls")),
     path("c/", include("workshop.portal.urls")),
+    path("charges/", include("workshop.charges.urls")),
     path("documents/", include("workshop.documents.urls")),
     path("office/", include("workshop.office.urls")),
     path("sums/", include("workshop.sums.urls")),

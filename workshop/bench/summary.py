@@ -5,12 +5,13 @@ from __future__ import annotations
 from typing import Any
 
 from workshop.bench.work import findings_of, run_states
+from workshop.charges.standing import charges_standing
 from workshop.tickets.models import Ticket
 from workshop.tickets.part_lines import lines_of, total_of
 
 
 def bench_summary(ticket: Ticket) -> dict[str, Any]:
-    """What bench/_ticket_findings.html and bench/_part_lines.html take, in a fixed number of queries."""
+    """What the cards of findings, parts and charges take, in a fixed number of queries."""
     states = run_states(ticket)
     lines = lines_of(ticket)
     return {
@@ -18,4 +19,5 @@ def bench_summary(ticket: Ticket) -> dict[str, Any]:
         "findings": findings_of(states),
         "part_lines": lines,
         "parts_total": total_of(lines),
+        "charged": charges_standing(ticket),
     }

@@ -24,6 +24,7 @@ from django.db.models.functions import Coalesce
 from django.utils import timezone
 
 from diagnosis.models import Tick
+from workshop.charges.models import Agreement
 from workshop.customers.models import Bike, Customer
 from workshop.customers.privacy_models import Erasure, RetentionPolicy
 from workshop.customers.scrubbing import ERASED, scrub_data, scrubber
@@ -190,6 +191,7 @@ def _scrub_tickets(tickets: QuerySet[Ticket], scrub: Scrub) -> None:
     _scrub_column(PartLine.objects.filter(ticket__in=tickets), "note", scrub)
     _scrub_column(Photo.objects.filter(ticket__in=tickets), "caption", scrub)
     _scrub_column(SettingsRecord.objects.filter(ticket__in=tickets), "remarks", scrub)
+    Agreement.objects.filter(ticket__in=tickets).update(said_by=ERASED, note="")
 
 
 _TECHNICAL = frozenset({*LABELS.values(), "Services", "Promised for", "Price ceiling", "Complaints"})

@@ -49,6 +49,8 @@ def gather_person(customer: Customer) -> dict[str, Any]:
                 "settings_records",
                 "condition_notes",
                 "part_lines__part",
+                "labour_lines",
+                "agreements",
                 "events",
                 "ticket_runs__run__checklist",
                 "ticket_runs__run__ticks__step",
@@ -119,6 +121,8 @@ def _ticket(ticket: Ticket) -> dict[str, Any]:
             {"part": line.title, "quantity": line.quantity, "unit_price": line.unit_price, "note": line.note}
             for line in ticket.part_lines.all()
         ],
+        "labour": [_row(line) for line in ticket.labour_lines.all()],
+        "answers": [_row(answer) for answer in ticket.agreements.all()],
         "checklists": [
             {
                 "title": run.checklist.title,

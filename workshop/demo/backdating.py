@@ -7,6 +7,7 @@ import datetime as dt
 from django.db.models import F
 
 from diagnosis.models import Reading, Run, Tick
+from workshop.charges.models import FinalCharges, LabourLine
 from workshop.tickets.models import (
     ConditionNote,
     PartLine,
@@ -29,7 +30,9 @@ def shift_into_past(ticket: Ticket, *, days: int, spread_over_days: int) -> None
     _spread(list(TicketEvent.objects.filter(ticket=ticket).order_by("pk")), "at", back, spread_over_days)
     ConditionNote.objects.filter(ticket=ticket).update(at=F("at") - back)
     PartLine.objects.filter(ticket=ticket).update(at=F("at") - back)
+    LabourLine.objects.filter(ticket=ticket).update(at=F("at") - back)
     late = back - dt.timedelta(days=spread_over_days)
+    FinalCharges.objects.filter(ticket=ticket).update(at=F("at") - late)
     for record in SettingsRecord.objects.filter(ticket=ticket):
         record.at -= back if record.moment == SettingsRecord.Moment.ARRIVAL else late
         record.save(update_fields=["at"])

@@ -14,6 +14,7 @@ from django.utils import timezone
 from diagnosis.loading import load_shipped
 from diagnosis.models import Checklist
 from workshop.demo.garage import Garage, make_garage
+from workshop.demo.prices import make_prices
 from workshop.demo.riding import make_riding
 from workshop.demo.specs_data import load_demo_specs
 from workshop.demo.stock import make_stock
@@ -82,6 +83,7 @@ def make_demo(*, say: Say = lambda words: None) -> list[Login]:
     Checklist.objects.update(made_at=timezone.now() - dt.timedelta(days=CHECKLISTS_OLD))
     say("Stock")
     make_stock(shop=shop, by=staff["owner"], chance=chance)
+    make_prices(shop)
     say("Customers, bikes and units")
     garage: Garage = make_garage(shop=shop, by=staff["counter"], chance=chance, seed=SEED)
     say("Tickets")

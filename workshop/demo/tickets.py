@@ -14,6 +14,7 @@ from django.utils import timezone
 from diagnosis.models import Complaint
 from specs.models import ServiceKit
 from specs.units import to_si
+from workshop.charges.labour import charge_service
 from workshop.demo.backdating import shift_into_past
 from workshop.demo.garage import Garage, Owned
 from workshop.demo.runs import walk
@@ -28,6 +29,7 @@ from workshop.tickets.settings_record import Settings, settings_of
 
 State = Ticket.State
 PAST_TICKETS = 36
+_LABOUR = {"fork": ServiceKit.Level.LOWERS, "shock": ServiceKit.Level.SPRING}
 # Days from today to the promised day, in turn: some late, some due today, most to come.
 PROMISED_IN = (2, -2, 0, 5, 1, 3, 7, 4)
 
@@ -88,7 +90,7 @@ def _book(
         complaint_words=story.words,
         complaints=[complaint] if complaint is not None and owned.unit.kind in complaint.suits else [],
         promised_on=promised_on,
-        price_ceiling=chance.choice((None, Decimal(120), Decimal(180), Decimal(250))),
+        price_ceiling=chance.choice((None, Decimal(180), Decimal(250), Decimal(320))),
         arrival=_settings(chance, rests_deep=story.complaint == "sits-low"),
         marks=[Mark("Left stanchion", "Fine scratch under the crown, cannot be felt")] if chance.random() < 0.3 else [],
     )
@@ -125,6 +127,7 @@ def _past(
     ticket = _book(shop, staff, owned, complaints, story, timezone.localdate() + dt.timedelta(days=days_taken), chance)
     _move(ticket, State.ON_THE_BENCH, mechanic)
     walk(ticket=ticket, by=mechanic, cause=story.cause, chance=chance)
+    charge_service(ticket=ticket, level=_LABOUR[ticket.unit.kind], by=mechanic)
     _move(ticket, State.READY, mechanic)
     settings = _as_handed_back(settings_of(ticket.settings_records.get()), chance)
     hand_back(ticket=ticket, by=staff["counter"], seen_version=ticket.version, settings=settings)
@@ -151,6 +154,7 @@ def _present(
         done = 1.0 if state == State.READY else 0.4
         walk(ticket=ticket, by=mechanic, cause=story.cause, chance=chance, share=done)
         _put_kit_on(ticket, mechanic)
+        charge_service(ticket=ticket, level=_LABOUR[ticket.unit.kind], by=mechanic)
     if state == State.READY:
         _move(ticket, State.READY, mechanic)
     elif state == State.WAITING:

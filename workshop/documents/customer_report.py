@@ -9,6 +9,7 @@ from django.utils import timezone
 from diagnosis.models import Step, Tick
 from diagnosis.runs_state import RunState
 from specs.models import ServiceKit
+from workshop.charges.ticket_charges import charges_block, standing_charges
 from workshop.documents.care import care_advice, next_service
 from workshop.documents.common import date_text, settings_rows, shop_block
 from workshop.documents.parts_block import parts_block
@@ -46,6 +47,7 @@ def gather(ticket: Ticket, ticket_address: str) -> dict[str, Any]:
         "set_up": set_up_block(ticket, states, values),
         "care": list(care_advice(unit.kind)),
         "next_service": next_service(values, ServiceKit.Level.LOWERS, timezone.localdate()),
+        "charges": charges_block(*standing_charges(ticket), shop.currency),
         **parts_block(ticket),
     }
 

@@ -12,7 +12,7 @@ from django.db import transaction
 from django.db.models import Max
 from django.utils import timezone
 
-from workshop.documents import customer_report, label, work_order
+from workshop.documents import customer_report, estimate, label, work_order
 from workshop.documents.models import Document
 from workshop.documents.rendering import PAPERS, html_of, pdf_of
 from workshop.staff.models import User
@@ -25,6 +25,7 @@ _GATHER: Mapping[str, Callable[[Ticket, str], dict[str, Any]]] = {
     Document.Kind.WORK_ORDER: work_order.gather,
     Document.Kind.LABEL: label.gather,
     Document.Kind.CUSTOMER_REPORT: customer_report.gather,
+    Document.Kind.ESTIMATE: estimate.gather,
 }
 
 

@@ -18,6 +18,7 @@ class Document(models.Model):
         WORK_ORDER = "work_order", "Work order"
         LABEL = "label", "Label"
         CUSTOMER_REPORT = "customer_report", "Customer report"
+        ESTIMATE = "estimate", "Estimate"
 
     ticket = models.ForeignKey(Ticket, on_delete=models.PROTECT, related_name="documents")
     kind = models.CharField(max_length=20, choices=Kind.choices)

@@ -8,6 +8,8 @@ from dataclasses import dataclass
 
 from django.utils import timezone
 
+from workshop.charges.agreeing import newest_estimate
+from workshop.charges.models import Agreement
 from workshop.documents.models import Document
 from workshop.intervals.forecast import Forecast
 from workshop.intervals.models import Level
@@ -53,6 +55,8 @@ class CustomerPage:
     detail: str
     stages: Sequence[Stage]
     report: Document | None
+    estimate: Document | None
+    answer: Agreement | None
     photos: Sequence[Photo]
     next_service: Forecast | None
     next_service_label: str
@@ -62,18 +66,25 @@ class CustomerPage:
     def shows_promise(self) -> bool:
         return self.ticket.state in (_State.BOOKED_IN, _State.ON_THE_BENCH, _State.WAITING)
 
+    @property
+    def may_answer(self) -> bool:
+        return self.estimate is not None and self.ticket.is_open
+
 
 def customer_page(ticket: Ticket, today: dt.date | None = None) -> CustomerPage:
     """The page of a ticket, in a fixed number of queries."""
     headline, detail = _WAITING[ticket.waiting_for] if ticket.waiting_for else _PLAIN[ticket.state]
     still_theirs = ticket.unit.customer_id == ticket.customer_id
     coming = standing_of(ticket.unit, today or timezone.localdate()).next if still_theirs else None
+    estimate = newest_estimate(ticket)
     return CustomerPage(
         ticket=ticket,
         headline=headline,
         detail=detail,
         stages=_stages(ticket),
         report=report_of(ticket),
+        estimate=estimate,
+        answer=estimate.answers.last() if estimate else None,
         photos=list(ticket.photos.filter(for_customer=True)),
         next_service=coming,
         next_service_label=Level(coming.level).label if coming else "",

@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from workshop.portal import staff_views, stop_views, views
+from workshop.portal import estimate_views, staff_views, stop_views, views
 
 app_name = "customer"
 urlpatterns: list[URLPattern] = [
@@ -11,6 +11,8 @@ urlpatterns: list[URLPattern] = [
     path("stop/<str:token>/", stop_views.stop, name="stop"),
     path("<str:secret>/", views.page, name="page"),
     path("<str:secret>/report/", views.report, name="report"),
+    path("<str:secret>/estimate/", estimate_views.estimate, name="estimate"),
+    path("<str:secret>/answer/", estimate_views.answer, name="answer_estimate"),
     path("<str:secret>/photo/<int:pk>/<str:size>/", views.photo, name="photo"),
     path("<str:secret>/hours/", views.say_hours, name="say_hours"),
     path("<str:secret>/rides/", views.send_tracks, name="send_tracks"),

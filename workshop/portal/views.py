@@ -69,7 +69,7 @@ def _sealed(response: HttpResponse) -> HttpResponse:
 @require_GET
 @for_link_holder
 def page(request: HttpRequest, secret: str, link: CustomerLink) -> HttpResponse:
-    return _page(request, secret, link.ticket)
+    return show_page(request, secret, link.ticket)
 
 
 @require_GET
@@ -116,7 +116,7 @@ def say_hours(request: HttpRequest, secret: str, link: CustomerLink) -> HttpResp
         else:
             messages.success(request, "Thank you. We reckon with it from today.")
             return redirect("customer:page", secret)
-    return _page(request, secret, link.ticket, hours_form=form, status=REFUSED)
+    return show_page(request, secret, link.ticket, hours_form=form, status=REFUSED)
 
 
 @require_POST
@@ -138,7 +138,7 @@ def send_tracks(request: HttpRequest, secret: str, link: CustomerLink) -> HttpRe
             kept = keep_rides(unit=unit, rides=read.rides, by=None, sent_by_customer=True)
             say_what_was_kept(request, kept.added, kept.hours, kept.already_there, read.refused)
             return redirect("customer:page", secret)
-    return _page(request, secret, link.ticket, tracks_form=form, status=REFUSED)
+    return show_page(request, secret, link.ticket, tracks_form=form, status=REFUSED)
 
 
 def say_what_was_kept(request: HttpRequest, added: int, hours: float, known: int, refused: list[str]) -> None:
@@ -155,7 +155,7 @@ def say_what_was_kept(request: HttpRequest, added: int, hours: float, known: int
         messages.warning(request, f"{len(refused) - 5} more files could not be counted.")
 
 
-def _page(request: HttpRequest, secret: str, ticket: Ticket, *, status: int = 200, **forms: object) -> HttpResponse:
+def show_page(request: HttpRequest, secret: str, ticket: Ticket, *, status: int = 200, **forms: object) -> HttpResponse:
     context = {
         "page": customer_page(ticket),
         "ticket": ticket,

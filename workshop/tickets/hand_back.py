@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.db import transaction
 
+from workshop.charges.closing import freeze_charges
 from workshop.intervals.services import record_services_done
 from workshop.staff.models import User
 from workshop.tickets.models import SettingsRecord, StateMove, Ticket
@@ -21,9 +22,10 @@ def hand_back(
     seen_settings_version: int = NO_RECORD_YET,
     reason: str = "",
 ) -> StateMove:
-    """Write down the settings at hand-back and which services it was, and close the ticket.
+    """Write down the settings at hand-back, which services it was and what is charged, and close the ticket.
 
     Raises:
+        AgreementMissing: the charges are beyond what the customer agreed to.
         UnlawfulMove: the ticket is neither ready nor called off.
         StaleVersion: the ticket or its hand-back settings were changed meanwhile.
     """
@@ -32,4 +34,5 @@ def hand_back(
     if not settings.is_empty or seen_settings_version != NO_RECORD_YET:
         record_settings(ticket=ticket, moment=moment, settings=settings, by=by, seen_version=seen_settings_version)
     record_services_done(ticket=ticket, by=by)
+    freeze_charges(ticket=ticket, by=by)
     return made

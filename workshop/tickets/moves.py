@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from django.db import transaction
 from django.utils import timezone
 
+from workshop.charges.agreeing import OverAgreed, over_agreed
 from workshop.staff.models import User
 from workshop.tickets.logbook import log
 from workshop.tickets.models import StateMove, Ticket
@@ -35,6 +36,14 @@ class ProofMissing(UnlawfulMove):
     def __init__(self, missing: list[MissingProof]) -> None:
         super().__init__(f"Not ready yet. Still to be proved on the bench: {in_words(missing)}.")
         self.missing = missing
+
+
+class AgreementMissing(UnlawfulMove):
+    """The charges are beyond what the customer agreed to; `over` says by how much."""
+
+    def __init__(self, over: OverAgreed) -> None:
+        super().__init__(str(over))
+        self.over = over
 
 
 def moves_from(state: str) -> tuple[str, ...]:
@@ -74,11 +83,13 @@ def move(
 
     Raises:
         UnlawfulMove: the state is unknown, or cannot follow the present one.
+        AgreementMissing: it would be ready, or go back to the customer, with charges nobody agreed to.
         ProofMissing: the ticket would be ready without the proof its checklists ask for.
         workshop.web.versions.StaleVersion: somebody changed the ticket after it was opened.
     """
     take_version(ticket, seen_version)
     check_move(ticket.state, to_state, waiting_for)
+    _check_agreed(ticket, to_state)
     unproved = missing_proof_of(ticket) if to_state == State.READY else []
     if unproved:
         _check_waiver(unproved, by, reason if without_proof else "")
@@ -103,6 +114,15 @@ def move(
     ticket.save(update_fields=["state", "waiting_for", "state_since", "mechanic"])
     log(ticket=ticket, by=by, text=f"{before}, now {ticket.state_words}" + (f": {reason}" if reason else ""))
     return made
+
+
+def _check_agreed(ticket: Ticket, to_state: str) -> None:
+    """Work beyond what was agreed is not done. Before hand-back, a part that is still needed counts as charged."""
+    if to_state not in (State.READY, State.HANDED_BACK):
+        return
+    over = over_agreed(ticket, used_only=to_state == State.HANDED_BACK)
+    if over is not None:
+        raise AgreementMissing(over)
 
 
 def _check_waiver(unproved: list[MissingProof], by: User | None, reason: str) -> None:

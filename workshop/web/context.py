@@ -23,7 +23,7 @@ _AREAS_OF_ROLE = {
 }
 
 # Pages that are reached from an area but have addresses of their own.
-_AREA_OF_NAMESPACE = {"intervals": "counter", "customer": "counter"}
+_AREA_OF_NAMESPACE = {"intervals": "counter", "customer": "counter", "charges": "counter"}
 
 
 def frame(request: HttpRequest) -> dict[str, Any]:

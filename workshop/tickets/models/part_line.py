@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from decimal import Decimal
+from decimal import ROUND_HALF_UP, Decimal
 
 from django.conf import settings
 from django.db import models
@@ -58,4 +58,7 @@ class PartLine(models.Model):
 
     @property
     def total(self) -> Decimal | None:
-        return None if self.unit_price is None else (self.quantity * self.unit_price).quantize(Decimal("0.01"))
+        """To the cent, half up, as charges are."""
+        if self.unit_price is None:
+            return None
+        return (self.quantity * self.unit_price).quantize(Decimal("0.01"), rounding=ROUND_HALF_UP)

@@ -1,0 +1,58 @@
+"""The charges of a ticket, frozen when it is handed back."""
+
+from __future__ import annotations
+
+from django.db import transaction
+from django.utils import timezone
+
+from workshop.charges.models import FinalCharges
+from workshop.charges.sums import ChargedLine, TaxRow
+from workshop.charges.ticket_charges import charges_of, tax_rules_of
+from workshop.staff.models import User
+from workshop.tickets.logbook import log
+from workshop.tickets.models import Ticket
+
+
+@transaction.atomic
+def freeze_charges(*, ticket: Ticket, by: User | None) -> FinalCharges:
+    """Keep what the ticket is charged. Parts that are needed and were not used are not charged.
+
+    Call it with the ticket's row taken, so that nothing is added meanwhile. A unit that comes back to the
+    customer a second time on the same ticket cannot be: hand-back is final.
+    """
+    rules = tax_rules_of(ticket.shop)
+    charges = charges_of(ticket, used_only=True)
+    final = FinalCharges(
+        ticket=ticket,
+        currency=ticket.shop.currency,
+        tax_name=rules.name,
+        lines=[_line(line) for line in charges.lines],
+        tax_rows=[_row(row) for row in charges.tax_rows],
+        prices_include_tax=rules.prices_include_tax,
+        net=charges.net,
+        tax=charges.tax,
+        gross=charges.gross,
+        by=by,
+        at=timezone.now(),
+    )
+    final.full_clean(exclude=["ticket", "by", "lines", "tax_rows"])
+    final.save()
+    log(ticket=ticket, by=by, text=f"Charged {charges.gross:,.2f} {final.currency}")
+    return final
+
+
+def _line(line: ChargedLine) -> dict[str, str]:
+    return {
+        "kind": line.kind,
+        "number": line.number,
+        "title": line.title,
+        "quantity": str(line.quantity),
+        "unit": line.unit,
+        "price": "" if line.price is None else str(line.price),
+        "tax_percent": str(line.tax_percent),
+        "amount": "" if line.amount is None else str(line.amount),
+    }
+
+
+def _row(row: TaxRow) -> dict[str, str]:
+    return {"percent": str(row.percent), "net": str(row.net), "tax": str(row.tax), "gross": str(row.gross)}

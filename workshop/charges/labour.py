@@ -1,0 +1,82 @@
+"""Labour on a ticket: a service at the shop's price, or minutes at its rate of the day."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.utils import timezone
+
+from diagnosis.models import Tick
+from specs.models import ServiceKit
+from workshop.charges.models import LONGEST_MINUTES, LabourLine, ServicePrice
+from workshop.charges.sums import labour_price
+from workshop.staff.models import Shop, User
+from workshop.tickets.logbook import log
+from workshop.tickets.models import Ticket
+
+Level = ServiceKit.Level
+
+
+@transaction.atomic
+def charge_service(*, ticket: Ticket, level: str, by: User | None) -> LabourLine:
+    """A service of a level at the shop's price for this kind of unit. Raises ValidationError."""
+    _hold_open(ticket)
+    kind = ticket.unit.kind
+    if level not in Level.values:
+        raise ValidationError("There is no such service.")
+    price = ServicePrice.objects.filter(shop=ticket.shop_id, kind=kind, level=level).first()
+    words = str(Level(level).label)
+    if price is None:
+        raise ValidationError(f"The shop has no price for a {words.lower()} of a {kind} yet. The owner sets it.")
+    if ticket.labour_lines.filter(level=level, dropped=False).exists():
+        raise ValidationError(f"The {words.lower()} is on this ticket already.")
+    return _add(LabourLine(ticket=ticket, words=words, level=level, price=price.price, by=by))
+
+
+@transaction.atomic
+def charge_minutes(*, ticket: Ticket, words: str, minutes: int, by: User | None) -> LabourLine:
+    """Minutes of work at the shop's rate of today. Raises ValidationError."""
+    _hold_open(ticket)
+    if not 0 < minutes <= LONGEST_MINUTES:
+        raise ValidationError({"minutes": f"Enter minutes from 1 to {LONGEST_MINUTES:,}."})
+    rate = Shop.objects.values_list("labour_rate_hour", flat=True).get(pk=ticket.shop_id)
+    price = labour_price(minutes, rate)
+    return _add(LabourLine(ticket=ticket, words=words.strip(), minutes=minutes, rate_hour=rate, price=price, by=by))
+
+
+@transaction.atomic
+def drop_labour(*, line: LabourLine, by: User | None) -> None:
+    """Not charged after all. Dropped twice is dropped once; ValidationError once it is handed back."""
+    _hold_open(line.ticket)
+    if LabourLine.objects.filter(pk=line.pk, dropped=False).update(dropped=True):
+        log(ticket=line.ticket, by=by, text=f"Labour dropped: {_in_words(line)}")
+
+
+def planned_minutes(ticket: Ticket) -> int:
+    """Usual minutes of the steps that were answered on this ticket, each step once."""
+    runs = ticket.ticket_runs.values("run")
+    steps = Tick.objects.filter(run__in=runs).values_list("step", "step__minutes").distinct()
+    return round(sum(minutes for _, minutes in steps))
+
+
+def _add(line: LabourLine) -> LabourLine:
+    line.at = timezone.now()
+    line.full_clean(exclude=["ticket", "by"], validate_constraints=False)
+    line.save()
+    log(ticket=line.ticket, by=line.by, text=f"Labour added: {_in_words(line)}")
+    return line
+
+
+def _in_words(line: LabourLine) -> str:
+    amount: Decimal = line.price
+    minutes = f", {line.minutes} min" if line.minutes else ""
+    return f"{line.words}{minutes}, {amount:,.2f} {line.ticket.shop.currency}"
+
+
+def _hold_open(ticket: Ticket) -> None:
+    """Hold the ticket, so that nothing is charged on it while it is handed back. Raises ValidationError after that."""
+    state = Ticket.objects.select_for_update().values_list("state", flat=True).get(pk=ticket.pk)
+    if state == Ticket.State.HANDED_BACK:
+        raise ValidationError("This ticket is handed back; its charges stand.")

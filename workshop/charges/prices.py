@@ -1,0 +1,58 @@
+"""What the owner sets: the price of each service, and how tax is reckoned."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from decimal import Decimal
+
+from django.db import transaction
+
+from workshop.charges.models import ServicePrice, TaxRules
+from workshop.staff.models import Shop
+from workshop.web.versions import take_version
+
+
+@transaction.atomic
+def set_tax_rules(
+    *,
+    shop: Shop,
+    seen_version: int,
+    name: str,
+    labour_percent: Decimal,
+    parts_percent: Decimal,
+    prices_include_tax: bool,
+    rounding: str,
+    prices: Mapping[tuple[str, str], Decimal | None],
+) -> TaxRules:
+    """Replace the shop's tax rules and service prices; what was charged before stays as it was.
+
+    Args:
+        prices: of kind and level; None takes the service off the list.
+
+    Raises:
+        StaleVersion: somebody changed them meanwhile.
+        ValidationError: a rate outside 0 to 100 %, a negative price.
+    """
+    Shop.objects.select_for_update().only("pk").get(pk=shop.pk)
+    rules, _ = TaxRules.objects.get_or_create(shop=shop, defaults={"version": 0})
+    take_version(rules, seen_version)
+    rules.name, rules.rounding, rules.prices_include_tax = name.strip(), rounding, prices_include_tax
+    rules.labour_percent, rules.parts_percent = labour_percent, parts_percent
+    rules.full_clean(exclude=["shop"])
+    rules.save()
+    for (kind, level), amount in prices.items():
+        stored = ServicePrice.objects.filter(shop=shop, kind=kind, level=level).first()
+        if amount is None:
+            if stored is not None:
+                stored.delete()
+            continue
+        price = stored or ServicePrice(shop=shop, kind=kind, level=level)
+        price.price = amount
+        price.full_clean(exclude=["shop"])
+        price.save()
+    return rules
+
+
+def service_prices(shop: Shop) -> dict[tuple[str, str], Decimal]:
+    """The shop's prices by kind and level."""
+    return {(row.kind, row.level): row.price for row in ServicePrice.objects.filter(shop=shop)}

@@ -1,0 +1,126 @@
+"""What a ticket costs: its labour and parts under the shop's tax rules."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from decimal import Decimal
+from typing import Any
+
+from specs.models import Part
+from workshop.charges.models import FinalCharges, LabourLine, TaxRules
+from workshop.charges.sums import LABOUR, PART, ChargedLine, Charges, TaxRow, add_up
+from workshop.staff.models import Shop
+from workshop.stores.amounts import plain
+from workshop.tickets.models import PartLine, Ticket
+
+# A ticket in these states is charged what was used; before, what is still needed counts too.
+_DONE = (Ticket.State.READY, Ticket.State.HANDED_BACK)
+
+
+def tax_rules_of(shop: Shop) -> TaxRules:
+    """The shop's rules; without a row, no tax."""
+    return TaxRules.objects.filter(shop=shop).first() or TaxRules(shop=shop, version=0)
+
+
+def charges_of(ticket: Ticket, *, used_only: bool | None = None) -> Charges:
+    """What the ticket comes to, in three queries.
+
+    Args:
+        used_only: leave out parts that are needed and not used; by default once the ticket is ready.
+    """
+    only = ticket.state in _DONE if used_only is None else used_only
+    statuses = [PartLine.Status.USED] if only else [PartLine.Status.NEEDED, PartLine.Status.USED]
+    parts = ticket.part_lines.filter(status__in=statuses).select_related("part").order_by("pk")
+    labour = ticket.labour_lines.filter(dropped=False)
+    rules = tax_rules_of(ticket.shop)
+    return charges_under(rules, labour, parts)
+
+
+def standing_charges(ticket: Ticket) -> tuple[Charges, TaxRules]:
+    """Charges and the rules they follow: frozen once the ticket is handed back, reckoned now before that."""
+    final = FinalCharges.objects.filter(ticket=ticket).first() if ticket.state == Ticket.State.HANDED_BACK else None
+    if final is None:
+        return charges_of(ticket), tax_rules_of(ticket.shop)
+    rules = TaxRules(shop=ticket.shop, name=final.tax_name, prices_include_tax=final.prices_include_tax)
+    lines = tuple(
+        ChargedLine(
+            kind=line["kind"],
+            number=line["number"],
+            title=line["title"],
+            quantity=Decimal(line["quantity"]),
+            unit=line["unit"],
+            price=Decimal(line["price"]) if line["price"] else None,
+            amount=Decimal(line["amount"]) if line["amount"] else None,
+            tax_percent=Decimal(line["tax_percent"]),
+        )
+        for line in final.lines
+    )
+    rows = tuple(TaxRow(*(Decimal(row[key]) for key in ("percent", "net", "tax", "gross"))) for row in final.tax_rows)
+    return Charges(lines, rows, final.net, final.tax, final.gross), rules
+
+
+def charges_under(rules: TaxRules, labour: Iterable[LabourLine], parts: Iterable[PartLine]) -> Charges:
+    """Lines already fetched, summed under tax rules; asks the database nothing."""
+    lines = [_labour(line, rules) for line in labour] + [_part(line, rules) for line in parts]
+    each_line = rules.rounding == TaxRules.Rounding.LINE
+    return add_up(lines, prices_include_tax=rules.prices_include_tax, round_each_line=each_line)
+
+
+def charges_block(charges: Charges, rules: TaxRules, currency: str) -> dict[str, Any]:
+    """Charges as plain JSON, for a document: what is shown, and `gross` as a decimal in text."""
+
+    def money(amount: Decimal | None) -> str:
+        return "" if amount is None else f"{amount:,.2f} {currency}"
+
+    return {
+        "lines": [
+            {
+                "kind": line.kind,
+                "number": line.number,
+                "title": line.title,
+                "quantity": f"{plain(line.quantity)} {line.unit}".strip(),
+                "price": money(line.price),
+                "amount": money(line.amount),
+            }
+            for line in charges.lines
+        ],
+        "tax_rows": [
+            {
+                "label": f"{rules.name} {plain(row.percent)} % on {money(row.net)}",
+                "tax": money(row.tax),
+            }
+            for row in charges.tax_rows
+            if row.percent
+        ],
+        "included": rules.prices_include_tax,
+        "net_words": money(charges.net),
+        "gross_words": money(charges.gross),
+        "unpriced": charges.unpriced,
+        "gross": str(charges.gross),
+    }
+
+
+def _labour(line: LabourLine, rules: TaxRules) -> ChargedLine:
+    return ChargedLine(
+        kind=LABOUR,
+        title=line.words,
+        quantity=Decimal(1 if line.minutes is None else line.minutes),
+        unit="" if line.minutes is None else "min",
+        price=line.price if line.minutes is None else line.rate_hour,
+        amount=line.price,
+        tax_percent=rules.labour_percent,
+    )
+
+
+def _part(line: PartLine, rules: TaxRules) -> ChargedLine:
+    part = line.part
+    return ChargedLine(
+        kind=PART,
+        title=line.title,
+        quantity=line.quantity,
+        unit="ml" if part is not None and part.measure == Part.Measure.ML else "",
+        price=line.unit_price,
+        amount=line.total,
+        tax_percent=rules.parts_percent,
+        number=part.number if part is not None else "",
+    )

@@ -1,0 +1,33 @@
+"""The estimate: what the work would cost, for the customer to agree to or decline."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.utils import timezone
+
+from workshop.charges.ticket_charges import charges_block, charges_of, tax_rules_of
+from workshop.documents.common import date_text, shop_block
+from workshop.tickets.models import Ticket
+
+
+def gather(ticket: Ticket, ticket_address: str) -> dict[str, Any]:
+    """Everything the estimate prints, as plain JSON. Its digest says exactly what was agreed to."""
+    shop, customer = ticket.shop, ticket.customer
+    ceiling = ticket.price_ceiling
+    charges = charges_of(ticket, used_only=False)
+    return {
+        "title": f"Estimate for ticket {ticket.number}",
+        "heading": "Estimate",
+        "number": ticket.number,
+        "promised": date_text(ticket.promised_on),
+        "written": date_text(timezone.localdate()),
+        "shop": shop_block(shop),
+        "customer": {"name": customer.name, "address": customer.address},
+        "bike": ticket.bike.description if ticket.bike else "",
+        "unit": {"title": ticket.unit.title, "kind": ticket.unit.get_kind_display(), "serial": ticket.unit.serial},
+        "complaint_words": ticket.complaint_words,
+        "price_ceiling": "" if ceiling is None else f"{ceiling:,.2f} {shop.currency}",
+        "above_ceiling": ceiling is not None and charges.gross > ceiling,
+        "charges": charges_block(charges, tax_rules_of(shop), shop.currency),
+    }

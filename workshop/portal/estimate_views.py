@@ -1,0 +1,58 @@
+"""The estimate on the customer's page: to read, and to agree to or decline."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect
+from django.utils.http import content_disposition_header
+from django.views.decorators.http import require_GET, require_POST
+
+from workshop.charges.agreeing import EstimateChanged, newest_estimate, record_answer
+from workshop.charges.models import Agreement
+from workshop.documents.issuing import stored_pdf
+from workshop.portal.models import CustomerLink
+from workshop.portal.views import for_link_holder, show_page
+
+CONFLICT = 409
+_ANSWERS = {"yes": True, "no": False}
+
+
+@require_GET
+@for_link_holder
+def estimate(request: HttpRequest, secret: str, link: CustomerLink) -> HttpResponse:
+    """The newest estimate, as it was issued."""
+    document = newest_estimate(link.ticket)
+    pdf = stored_pdf(document) if document else None
+    if pdf is None:
+        raise Http404
+    disposition = content_disposition_header(False, f"estimate-{link.ticket.number}.pdf")
+    return HttpResponse(pdf, content_type="application/pdf", headers={"Content-Disposition": disposition})
+
+
+@require_POST
+@for_link_holder
+def answer(request: HttpRequest, secret: str, link: CustomerLink) -> HttpResponse:
+    """Keep the customer's yes or no to the estimate that was shown, and to no other."""
+    document = newest_estimate(link.ticket)
+    agreed = _ANSWERS.get(request.POST.get("agreed", ""))
+    if document is None or agreed is None:
+        raise Http404
+    try:
+        record_answer(
+            document=document,
+            agreed=agreed,
+            how=Agreement.How.PAGE,
+            said_by=link.ticket.customer.name,
+            note=request.POST.get("note", "")[:200],
+            by=None,
+            seen_digest=request.POST.get("digest", ""),
+        )
+    except EstimateChanged:
+        problem = "We have changed the estimate meanwhile. Please read it again; your answer was not kept."
+        return show_page(request, secret, link.ticket, status=CONFLICT, estimate_problem=problem)
+    except ValidationError as refused:
+        return show_page(request, secret, link.ticket, status=CONFLICT, estimate_problem=" ".join(refused.messages))
+    messages.success(request, "Thank you. The workshop sees your answer at once.")
+    return redirect("customer:page", secret)
