@@ -29,7 +29,7 @@ def test_it_shows_what_to_do_and_this_forks_values(bench: Client, ticket: Ticket
     SpecValueFactory(model=ticket.unit.model, quantity="max_pressure")
     text = bench.get(url("step", ticket, run.pk, "arrival-pressure")).text
     assert "Read the gauge at once" in text
-    assert "Caution: " in text
+    assert "caution__list" in text
     assert re.search(r'spec__value">120 <span class="spec__unit">psi', text)
     assert "not checked against the manual" in text
 

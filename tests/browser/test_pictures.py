@@ -1,0 +1,56 @@
+"""The pictures in the README are of the real thing: this takes them anew when asked.
+
+`python3 manage.py test -m pictures` makes the demo shop, drives it in the browser, and writes `.readme/`.
+"""
+
+from __future__ import annotations
+
+import re
+import subprocess
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+from django.conf import settings
+from playwright.sync_api import Page
+
+from workshop.demo.making import make_demo
+from workshop.documents.issuing import issue
+from workshop.staff.models import User
+from workshop.tickets.models import Ticket
+
+FOLDER = Path(settings.BASE_DIR) / ".readme"
+
+
+@pytest.mark.pictures
+@pytest.mark.django_db(transaction=True)
+def test_pictures_are_taken(live_server: Any, desktop: Page, tablet: Page, sign_in: Callable[..., None]) -> None:
+    make_demo()
+    FOLDER.mkdir(exist_ok=True)
+    run = Ticket.objects.get(number=60).ticket_runs.get().run_id
+    for name, username, page, address in (
+        ("counter-today", "counter", desktop, "/counter/"),
+        ("bench-step", "mechanic", tablet, f"/bench/60/run/{run}/free-port-by-hand/"),
+        ("office", "owner", desktop, "/office/"),
+    ):
+        sign_in(page, User.objects.get(username=username))
+        page.goto(live_server.url + address)
+        page.wait_for_load_state("networkidle")
+        page.screenshot(path=FOLDER / f"{name}.png")
+    ticket = Ticket.objects.with_names().select_related("shop").get(number=60)
+    mechanic = User.objects.get(username="mechanic")
+    address = "http://127.0.0.1:8000/bench/60/"
+    order = issue(ticket=ticket, kind="work_order", by=mechanic, ticket_address=address)
+    for number in (1, 3):
+        picture = FOLDER / f"work-order-{number}"
+        page_only = ["-f", str(number), "-l", str(number), "-singlefile"]
+        subprocess.run(["pdftoppm", "-r", "60", "-png", *page_only, order.pdf.path, picture], check=True)
+
+
+def test_every_picture_of_the_readme_is_there() -> None:
+    readme = (Path(settings.BASE_DIR) / "README.md").read_text()
+    named = re.findall(r"\]\((\.readme/[\w.-]+)\)", readme)
+
+    assert named
+    assert [name for name in named if not (Path(settings.BASE_DIR) / name).is_file()] == []
