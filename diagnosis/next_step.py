@@ -124,11 +124,16 @@ class NextStepReason:
             said = f"{spent}, next in the handbook"
         return said[0].upper() + said[1:] + "."
 
+    @property
+    def saved_in_words(self) -> str:
+        """The minutes saved, such as "five minutes"."""
+        return minutes_in_words(self.saved_minutes)
+
     def saving_sentence(self) -> str:
         """What the suggested order saves on average, in words; empty below half a minute."""
         if self.saved_minutes < 0.5:
             return ""
-        return f"This order saves about {minutes_in_words(self.saved_minutes)} on average."
+        return f"This order saves about {self.saved_in_words} on average."
 
 
 def next_step_reason(

@@ -19,13 +19,12 @@ from django.utils import timezone
 
 from diagnosis.layout import applies
 from diagnosis.models import Cause, Checklist, Reading, Run, Step, Tick
+from diagnosis.runs_causes import cause_found, names_another_cause
 from diagnosis.runs_readings import TypedReading, read_all
 from diagnosis.runs_refusals import ReadingsMissing, ReusedClientId, StaleRun, StepNeedsOthers, TickRefused
 from diagnosis.runs_rules import (
-    FOUND,
     TAKEN_BACK,
     WITHOUT_READINGS,
-    causes_of,
     lawful_outcomes,
     missing_needs,
     needs_of,
@@ -91,6 +90,9 @@ def tick(
     """
     stored = _stored_tick(run, step_key, outcome, client_id) or _claim(run, seen_version, step_key, outcome, client_id)
     if stored is not None:
+        if names_another_cause(stored, cause_key):
+            run.refresh_from_db()
+            raise ReusedClientId(run, [stored])
         return stored
     steps, outcomes = _steps_and_outcomes(run)
     step = _step_of(steps, step_key, run)
@@ -101,7 +103,7 @@ def tick(
     missing = missing_needs(step.key, _applying(steps, run), needs_of(steps, run.facts), outcomes)
     if missing:
         raise StepNeedsOthers(step, missing)  # type: ignore[arg-type]
-    cause = _cause_found(step, outcome, cause_key)
+    cause = cause_found(step, outcome, cause_key)
     taken = _read(step, readings)
     _require_readings(run, step, outcome, taken)
     now = timezone.now()
@@ -214,14 +216,6 @@ def _read(step: Step, readings: TypedReadings) -> list[TypedReading]:
         max_pressure_pa=readings.max_pressure_pa,
         above_maximum_is_meant=readings.above_maximum_is_meant,
     )
-
-
-def _cause_found(step: Step, outcome: str, cause_key: str) -> Cause | None:
-    able = causes_of(step) if outcome == FOUND else ()
-    if cause_key and cause_key not in able:
-        raise TickRefused(f"“{step.title}” cannot find that cause.")
-    key = cause_key or (able[0] if len(able) == 1 else "")
-    return Cause.objects.filter(key=key).first() if key else None
 
 
 def _require_readings(run: Run, step: Step, outcome: str, taken: list[TypedReading]) -> None:

@@ -135,6 +135,11 @@ class Next:
     why: str
 
 
+def plain_reason(step: RunStep) -> str:
+    """Why a step is next when no answer has said anything."""
+    return f"Next in the handbook, about {step.minutes:g} minutes."
+
+
 def next_step(
     steps: Sequence[RunStep],
     facts: Facts,
@@ -234,4 +239,4 @@ class _Walk:
             said = answer_of(self.by_key[latest], self.outcomes[latest]).get("says") or ""
         if step.key != wanted.key:
             return f"{said} It has to come before “{wanted.title}”.".strip()
-        return said or (f"Next in the handbook, about {step.minutes:g} minutes.")
+        return said or plain_reason(step)

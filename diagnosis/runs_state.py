@@ -93,6 +93,8 @@ class RunState:
     missing_proof: tuple[StepState, ...]
     latest: StepState | None
     by_key: Mapping[str, StepState] = field(repr=False)
+    outcomes: Mapping[str, str] = field(default_factory=dict, repr=False)
+    """The answers that count, by step key, in the order in which they were given."""
 
     @property
     def answered(self) -> int:
@@ -176,6 +178,7 @@ def build_state(run: Run, every_step: Sequence[Step], causes: Mapping[str, Cause
         missing_proof=tuple(states[step.key] for step in missing_proof(steps, outcomes, needs)),
         latest=states[next(reversed(outcomes))] if outcomes else None,
         by_key=states,
+        outcomes=outcomes,
     )
 
 

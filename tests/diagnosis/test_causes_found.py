@@ -7,7 +7,7 @@ import uuid
 import pytest
 
 from diagnosis.models import Run, Tick
-from diagnosis.runs import TickRefused, start_run, tick
+from diagnosis.runs import ReusedClientId, TickRefused, start_run, tick
 from diagnosis.runs_state import state_of
 from tests.factories import CauseFactory, ChecklistFactory, StepFactory
 
@@ -60,3 +60,18 @@ def test_a_cause_the_answer_cannot_have_is_refused(run: Run, step_key: str, outc
     with pytest.raises(TickRefused, match="cannot find that cause"):
         answer(run, step_key, outcome, chosen)
     assert not Tick.objects.exists()
+
+
+def test_the_same_id_with_another_cause_is_refused_and_not_dropped(run: Run) -> None:
+    client_id = uuid.uuid4()
+
+    def send(cause_key: str) -> Tick:
+        return tick(
+            run=run, step_key="choice", outcome="found", cause_key=cause_key, by=None, seen_version=1,
+            client_id=client_id,
+        )  # fmt: skip
+
+    first = send("cause-a")
+    assert send("cause-a").pk == first.pk
+    with pytest.raises(ReusedClientId):
+        send("cause-b")

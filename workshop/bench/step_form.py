@@ -103,10 +103,12 @@ class StepForm(forms.Form):
             if (text := (self.data.get(PREFIX + plan["key"]) or "").strip())
         }
 
-    def sent(self, outcome: str) -> Sent:
-        """What a valid form says."""
+    def sent(self, pressed: str) -> Sent:
+        """What a valid form says, and the value of the button pressed: an outcome, or “found:<cause>”."""
+        outcome, _, cause_key = pressed.partition(":")
         return Sent(
             outcome=outcome,
+            cause_key=cause_key,
             seen_version=self.cleaned_data["version"],
             client_id=self.cleaned_data["client_id"],
             note=self.cleaned_data["note"],

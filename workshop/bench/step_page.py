@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Any
 
 from django.http import Http404
 from django.urls import reverse
 
 from diagnosis.layout_plans import BOLTS
-from diagnosis.models import Run, Tick
-from diagnosis.runs_rules import lawful_outcomes
+from diagnosis.models import Cause, Run, Tick
+from diagnosis.runs_rules import FOUND, causes_of, lawful_outcomes
 from diagnosis.runs_state import FoundState, RunState, StepState, state_of
 from workshop.bench.board import may_work
-from workshop.bench.spring import DECIDED_BY_SPRING, spring_shown
+from workshop.bench.planning import PlannedRun, planned_run
+from workshop.bench.spring import DECIDED_BY_SPRING, SpringShown, spring_shown
 from workshop.bench.timers import TimerShown
 from workshop.bench.work import ForkValues, arrival_settings, bench_ticket, fork_values, run_of
 from workshop.staff.models import Shop, User
@@ -33,7 +35,7 @@ OUTCOME_ICONS = {
 
 @dataclass(frozen=True)
 class OutcomeButton:
-    """One way to answer the step."""
+    """One way to answer the step. A finding that names its cause is sent as “found:<cause>”."""
 
     value: str
     label: str
@@ -42,20 +44,62 @@ class OutcomeButton:
 
 
 @dataclass(frozen=True)
+class Standing:
+    """Where a run of a ticket stands: what its readings say of the spring, and its plan. Each is looked for once."""
+
+    ticket: Ticket
+    read: RunState
+    values: ForkValues
+    shop: Shop
+
+    @cached_property
+    def spring(self) -> SpringShown | None:
+        return spring_shown([self.read], self.ticket.unit, self.shop, values=self.values.values)
+
+    @cached_property
+    def planned(self) -> PlannedRun:
+        return planned_run(self.read, self.shop, self.spring.answer if self.spring else None)
+
+    def open_at(self, key: str | None) -> StepState:
+        """The step of that key; without a key the next one, or the last when nothing is left. Raises Http404."""
+        if key is None:
+            coming = self.planned.run_state.next
+            return coming.step_state if coming else self.read.steps[-1]
+        if key not in self.read.by_key:
+            raise Http404("This run has no such step.")
+        return self.read.by_key[key]
+
+
+@dataclass(frozen=True)
 class StepPage:
     """A step of a run of a ticket, open on the tablet. `came_from` is the step answered just now."""
 
-    ticket: Ticket
-    run_state: RunState
+    standing: Standing
     state: StepState
-    values: ForkValues
-    shop: Shop
     user: User
     came_from: str = ""
 
     @property
+    def ticket(self) -> Ticket:
+        return self.standing.ticket
+
+    @property
+    def values(self) -> ForkValues:
+        return self.standing.values
+
+    @property
+    def run_state(self) -> RunState:
+        """The run as it was read. What is next in it is the handbook's; see `followed`."""
+        return self.standing.read
+
+    @property
+    def followed(self) -> RunState:
+        """The run in the order that the mechanic follows."""
+        return self.standing.planned.run_state
+
+    @property
     def is_next(self) -> bool:
-        return self.run_state.next is not None and self.run_state.next.step.key == self.state.key
+        return self.followed.next is not None and self.followed.next.step.key == self.state.key
 
     @property
     def latest(self) -> StepState | None:
@@ -76,37 +120,60 @@ class StepPage:
     def moved_on(self, came_from: str) -> StepPage:
         """After an answer: the next step. Ticket and values were read for the answer and are the same."""
         run = Run.objects.select_related("checklist").get(pk=self.run_state.run.pk)
-        run_state = state_of(run)
-        return replace(self, run_state=run_state, state=_open_at(run_state, None), came_from=came_from)
+        standing = replace(self.standing, read=state_of(run))
+        return replace(self, standing=standing, state=standing.open_at(None), came_from=came_from)
 
     def url(self) -> str:
         return reverse("bench:step", args=[self.ticket.number, self.run_state.run.pk, self.state.key])
 
     def next_url(self) -> str:
-        coming = self.run_state.next
+        coming = self.followed.next
         if coming is None:
             return reverse("bench:ticket", args=[self.ticket.number])
         return reverse("bench:step", args=[self.ticket.number, self.run_state.run.pk, coming.step.key])
 
     def buttons(self) -> list[OutcomeButton]:
-        return [
-            OutcomeButton(value, str(Tick.Outcome(value).label), OUTCOME_ICONS[value], value == self.state.outcome)
-            for value in lawful_outcomes(self.state.step.kind)
-        ]
+        """The answers. Where a finding can mean several causes there is one for each, the likeliest first."""
+        shown: list[OutcomeButton] = []
+        for value in lawful_outcomes(self.state.step.kind):
+            label, icon, is_now = str(Tick.Outcome(value).label), OUTCOME_ICONS[value], value == self.state.outcome
+            causes = self._causes_to_choose_from() if value == FOUND else []
+            chosen = self.state.tick.cause_id if is_now and self.state.tick else None
+            shown += [
+                OutcomeButton(f"{FOUND}:{cause.key}", f"{label}: {cause.title}", icon, chosen == cause.pk)
+                for cause in causes
+            ]
+            if causes:
+                label, is_now = f"{label}, not sure which", is_now and chosen is None
+            shown.append(OutcomeButton(value, label, icon, is_now))
+        return shown
+
+    def _causes_to_choose_from(self) -> list[Cause]:
+        keys = causes_of(self.state.step)
+        if len(keys) < 2:
+            return []
+        plan = self.standing.planned.plan
+        beliefs = plan.beliefs if plan else {}
+        within_reach = [key for key in keys if key in beliefs] or keys
+        return sorted(Cause.objects.filter(key__in=within_reach), key=lambda cause: -beliefs.get(cause.key, 0.0))
 
     def context(self) -> dict[str, Any]:
         step = self.state.step
         wanted = [*step.shows, *(BOLTS[bolt] for bolt in step.bolts if BOLTS[bolt] not in step.shows)]
         running = self.state.running_timer
+        planned, buttons = self.standing.planned, self.buttons()
         return {
             "page": self,
             "ticket": self.ticket,
-            "run_state": self.run_state,
+            "run_state": self.followed,
+            "planned": planned,
+            "spent": planned.learned.step_minutes(step.key, step.minutes),
             "state": self.state,
-            "buttons": self.buttons(),
-            "specs": self.values.written(wanted, self.shop),
+            "buttons": buttons,
+            "asks_which_cause": any(button.value.startswith(f"{FOUND}:") for button in buttons),
+            "specs": self.values.written(wanted, self.standing.shop),
             "arrival": arrival_settings(self.ticket),
-            "spring": spring_shown([self.run_state], self.ticket.unit, self.shop, values=self.values.values),
+            "spring": self.standing.spring,
             "decided_by_spring": step.key in DECIDED_BY_SPRING,
             "timer": TimerShown(running, self.ticket.number) if running else None,
             "other_timers": [
@@ -115,7 +182,7 @@ class StepPage:
                 if other.key != self.state.key and timer is not None
             ],
             "photos": [photo for photo in self.ticket.photos.all() if photo.step_id == step.pk],
-            "place": [entry.key for entry in self.run_state.steps].index(self.state.key) + 1,
+            "place": [entry.key for entry in planned.listed].index(self.state.key) + 1,
             "may_work": may_work(self.user) and self.ticket.state == Ticket.State.ON_THE_BENCH,
         }
 
@@ -123,14 +190,6 @@ class StepPage:
 def open_step(request: ShopRequest, number: int, run_pk: int, key: str | None, *, came_from: str = "") -> StepPage:
     """The step of that key; without a key the next one, or the last when nothing is left. Raises Http404."""
     ticket = bench_ticket(request.shop, number)
-    run_state = state_of(run_of(ticket, run_pk))
-    state = _open_at(run_state, key)
-    return StepPage(ticket, run_state, state, fork_values(ticket), request.shop, request.user, came_from)
-
-
-def _open_at(run_state: RunState, key: str | None) -> StepState:
-    if key is None:
-        return run_state.next.step_state if run_state.next else run_state.steps[-1]
-    if key not in run_state.by_key:
-        raise Http404("This run has no such step.")
-    return run_state.by_key[key]
+    read = state_of(run_of(ticket, run_pk))
+    standing = Standing(ticket, read, fork_values(ticket), request.shop)
+    return StepPage(standing, standing.open_at(key), request.user, came_from)

@@ -11,7 +11,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_GET, require_POST
 from django_htmx.http import HttpResponseClientRedirect
 
-from diagnosis.models import StepTimer, Tick
+from diagnosis.models import StepTimer
 from diagnosis.runs import ReadingsMissing, StaleRun, TickRefused
 from diagnosis.runs_readings import ReadingsRefused
 from diagnosis.runs_timers import start_timer, stop_timer
@@ -48,7 +48,7 @@ def step(request: ShopRequest, number: int, run_pk: int, key: str) -> HttpRespon
 def answer(request: ShopRequest, number: int, run_pk: int, key: str) -> HttpResponse:
     page = open_step(request, number, run_pk, key)
     form = StepForm(page.state, request.shop, page.run_state.version, request.POST)
-    outcome = request.POST.get("outcome", "")
+    pressed = request.POST.get("outcome", "")
     if not form.is_valid():
         return _show(request, page, form, REFUSED)
     try:
@@ -58,12 +58,14 @@ def answer(request: ShopRequest, number: int, run_pk: int, key: str) -> HttpResp
             state=page.state,
             values=page.values,
             by=request.user,
-            sent=form.sent(outcome),
+            sent=form.sent(pressed),
         )
     except StaleRun as stale:
         form.seen_now(stale.run.version)
         fresh = open_step(request, number, run_pk, key)
-        return _show(request, fresh, form, CONFLICT, since=stale.since, wanted=_outcome_words(outcome), outcome=outcome)
+        return _show(
+            request, fresh, form, CONFLICT, since=stale.since, wanted=_words_of(fresh, pressed), outcome=pressed
+        )
     except ReadingsRefused as refused:
         form.refuse_readings(refused.errors)
     except ReadingsMissing as missing:
@@ -199,5 +201,6 @@ def _show(request: ShopRequest, page: StepPage, form: StepForm, status: int = 20
     return response
 
 
-def _outcome_words(outcome: str) -> str:
-    return str(Tick.Outcome(outcome).label) if outcome in Tick.Outcome.values else outcome
+def _words_of(page: StepPage, pressed: str) -> str:
+    """The words on the button that was pressed."""
+    return next((button.label for button in page.buttons() if button.value == pressed), pressed)

@@ -12,6 +12,7 @@ from django.views.decorators.http import require_GET, require_POST
 from diagnosis.models import Checklist, Step
 from workshop.bench.board import may_work
 from workshop.bench.forms import FinishForm, SeenForm, WaitForm
+from workshop.bench.planning import planned_runs
 from workshop.bench.proof import finish_bench_work
 from workshop.bench.summary import bench_summary
 from workshop.bench.timers import running_timers
@@ -21,6 +22,7 @@ from workshop.bench.work import (
     arrival_settings,
     bench_ticket,
     checklists_for,
+    fork_values,
     put_away_run,
     run_of,
     start_checklist,
@@ -46,10 +48,13 @@ def ticket(request: ShopRequest, number: int) -> HttpResponse:
 def show_ticket(request: ShopRequest, the_ticket: Ticket, status: int = 200, **refused: Any) -> HttpResponse:
     """The page; refused forms take the place of empty ones."""
     summary = bench_summary(the_ticket)
-    states = summary["run_states"]
+    runs = planned_runs(summary["run_states"], the_ticket, request.shop, fork_values(the_ticket))
+    states = [planned.run_state for planned in runs]
     suggested, others = checklists_for(the_ticket)
     context = summary | {
         "ticket": the_ticket,
+        "runs": runs,
+        "run_states": states,
         "suggested": suggested,
         "other_checklists": others,
         "arrival": arrival_settings(the_ticket),

@@ -37,6 +37,7 @@ class Sent:
     outcome: str
     seen_version: int
     client_id: uuid.UUID
+    cause_key: str = ""
     note: str = ""
     typed: Mapping[str, str] | None = None
     above_maximum_is_meant: bool = False
@@ -64,6 +65,7 @@ def answer_step(
         seen_version=sent.seen_version,
         client_id=sent.client_id,
         note=sent.note,
+        cause_key=sent.cause_key,
         readings=TypedReadings(
             typed, units_of(ticket.shop, state), values.max_pressure_pa, sent.above_maximum_is_meant
         ),

@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from workshop.bench import board, part_views, spring_views, step_views, ticket_views
+from workshop.bench import board, order_views, part_views, spring_views, step_views, ticket_views
 
 app_name = "bench"
 urlpatterns: list[URLPattern] = [
@@ -22,6 +22,7 @@ urlpatterns: list[URLPattern] = [
     path("<int:number>/parts/<int:pk>/again/", part_views.again, name="part_again"),
     path("<int:number>/run/<int:run_pk>/", step_views.run, name="run"),
     path("<int:number>/run/<int:run_pk>/put-away/", ticket_views.put_away, name="put_away"),
+    path("<int:number>/run/<int:run_pk>/order/", order_views.order, name="order"),
     path("<int:number>/run/<int:run_pk>/timer/<int:timer_pk>/stop/", step_views.stop, name="stop_timer"),
     path("<int:number>/run/<int:run_pk>/<slug:key>/", step_views.step, name="step"),
     path("<int:number>/run/<int:run_pk>/<slug:key>/answer/", step_views.answer, name="answer"),

@@ -10,6 +10,7 @@ from django.http import Http404
 
 from diagnosis.models import Checklist, Run
 from diagnosis.runs import start_run
+from diagnosis.runs_order import follow_order
 from diagnosis.runs_state import FoundState, RunState, states_of
 from specs.lookup import GeometryGap, SpecWritten, choose, current_values
 from specs.models import SpecValue
@@ -126,6 +127,16 @@ def start_checklist(*, ticket: Ticket, checklist: Checklist, by: User) -> Run:
     TicketRun.objects.create(ticket=ticket, run=run)
     log(ticket=ticket, by=by, text=f"Checklist begun: {checklist.title}")
     return run
+
+
+@transaction.atomic
+def choose_order(*, ticket: Ticket, run: Run, suggested: bool, by: User) -> None:
+    """Follow the suggested order from here on, or the handbook's again. Raises NotOnTheBench."""
+    if ticket.state != Ticket.State.ON_THE_BENCH:
+        raise NotOnTheBench(ticket)
+    if follow_order(run=run, suggested=suggested):
+        which = "Suggested order taken" if suggested else "Back to the handbook’s order"
+        log(ticket=ticket, by=by, text=f"{which}: {run.checklist.title}"[:300])
 
 
 @transaction.atomic

@@ -1,0 +1,176 @@
+"""The search of a run, planned: the suggested order of what is left, what it saves, and why a step is next. Pure.
+
+Only open checks with some chance of finding a cause are planned, with the steps that have to come before them;
+work and proof after the finding are not a matter of order. Safety steps among them keep their place.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+from diagnosis.layout import applies
+from diagnosis.next_step import NextStepReason, beliefs_after, next_step_reason
+from diagnosis.ordering import OrderStep, best_order, handbook_order
+from diagnosis.runs_rules import (
+    FOUND,
+    Facts,
+    Outcomes,
+    RunStep,
+    answer_of,
+    can_end_search,
+    lets_others_follow,
+    needs_of,
+    search_is_over,
+)
+from diagnosis.spring_chances import Prediction
+
+LEAST_SHARE = 1e-6
+RULED_OUT = "ruled_out"
+
+
+@dataclass(frozen=True)
+class SearchPlan:
+    """What is left of a search. Orders hold step keys; `shares` the chance that a check settles it now."""
+
+    suggested: tuple[str, ...]
+    handbook: tuple[str, ...]
+    reason: NextStepReason
+    beliefs: Mapping[str, float]
+    shares: Mapping[str, float]
+    minutes: Mapping[str, float]
+    predicted: Mapping[str, str] = field(default_factory=dict)
+    contradicted_at: str | None = None
+
+    @property
+    def saves(self) -> bool:
+        """Whether the suggested order saves at least half a minute on average."""
+        return bool(self.reason.saving_sentence())
+
+    def why(self, key: str, titles: Mapping[str, str]) -> str:
+        """One sentence why the first step of the suggested order, or any check that has a chance, is next."""
+        if key in self.predicted:
+            return self.predicted[key]
+        if key == self.reason.key:
+            return self.reason.sentence(titles)
+        if self.shares.get(key, 0.0) > 0.0:
+            return NextStepReason(key, self.minutes[key], self.shares[key], False, None, 0.0, 0.0).sentence(titles)
+        return ""
+
+
+def causes_within_reach(steps: Sequence[RunStep], facts: Facts, priors: Mapping[str, float]) -> dict[str, float]:
+    """The prior weights of causes that a step can find on such a unit: a soft coil is no cause in an air fork."""
+    found = {
+        cause
+        for step in steps
+        if can_end_search(step) and applies(step, facts) != "no"
+        for cause, chance in step.ends_search.items()
+        if chance > 0
+    }
+    return {cause: weight for cause, weight in priors.items() if cause in found}
+
+
+def plan_search(
+    steps: Sequence[RunStep],
+    facts: Facts,
+    outcomes: Outcomes,
+    *,
+    beliefs: Mapping[str, float],
+    minutes: Mapping[str, float],
+    predictions: Mapping[str, Prediction],
+) -> SearchPlan | None:
+    """The plan, or None when the search is over or nothing that is left can find a cause.
+
+    Args:
+        steps: the whole checklist in handbook order.
+        outcomes: the answers that count, in the order in which they were given.
+        beliefs: chance of each cause within reach before any answer; they sum to 1.
+        minutes: of each step, by key.
+        predictions: what the readings say of steps, by key.
+    """
+    kept = [step for step in steps if applies(step, facts) != "no"]
+    if not beliefs or search_is_over(kept, outcomes):
+        return None
+    needs = needs_of(steps, facts)
+    as_ordered = {step.key: _order_step(step, needs[step.key], beliefs, minutes, predictions) for step in kept}
+    now = beliefs_after(beliefs, _answers(kept, outcomes, as_ordered))
+    shares = {
+        step.key: sum(now.beliefs[cause] * chance for cause, chance in as_ordered[step.key].ends_search.items())
+        for step in kept
+        if step.key not in outcomes and can_end_search(step)
+    }
+    shares = {key: share for key, share in shares.items() if share > LEAST_SHARE}
+    if not shares:
+        return None
+    done = {step.key for step in kept if lets_others_follow(step, outcomes.get(step.key))}
+    wanted = _with_needs(shares, needs, done)
+    left = [
+        OrderStep(key, step.minutes, step.needs - done, step.ends_search if key in shares else {})
+        for key, step in as_ordered.items()
+        if key in wanted
+    ]
+    pinned = [step.key for step in kept if step.safety and step.key in wanted]
+    suggested = best_order(left, now.beliefs, pinned=pinned)
+    reason = next_step_reason(left, now.beliefs, pinned=pinned, order=suggested)
+    assert reason is not None  # noqa: S101  there are steps left
+    return SearchPlan(
+        suggested=suggested,
+        handbook=handbook_order(left, pinned=pinned),
+        reason=reason,
+        beliefs=now.beliefs,
+        shares=shares,
+        minutes={step.key: step.minutes for step in left},
+        predicted={key: predictions[key].says for key in predictions if key in shares},
+        contradicted_at=now.contradicted_at,
+    )
+
+
+def leads_by_the_way(steps: Sequence[RunStep], outcomes: Outcomes) -> bool:
+    """Whether the latest answer is a finding by the way that leads to an open step: the mechanic's eye goes first."""
+    if not outcomes:
+        return False
+    latest, by_key = list(outcomes)[-1], {step.key: step for step in steps}
+    if latest not in by_key or outcomes[latest] != FOUND or can_end_search(by_key[latest]):
+        return False
+    target = answer_of(by_key[latest], FOUND).get("next")
+    return target in by_key and target not in outcomes
+
+
+def _order_step(
+    step: RunStep,
+    needs: frozenset[str],
+    beliefs: Mapping[str, float],
+    minutes: Mapping[str, float],
+    predictions: Mapping[str, Prediction],
+) -> OrderStep:
+    chances = (
+        {cause: chance for cause, chance in step.ends_search.items() if cause in beliefs}
+        if can_end_search(step)
+        else {}
+    )
+    spent = minutes.get(step.key, step.minutes)
+    said = predictions.get(step.key)
+    if said is not None:
+        chances, spent = said.chances(chances), said.minutes(spent)
+    return OrderStep(step.key, spent, needs, chances)
+
+
+def _answers(
+    steps: Sequence[RunStep], outcomes: Outcomes, as_ordered: Mapping[str, OrderStep]
+) -> list[tuple[OrderStep, str]]:
+    """The answers of checks. What was found before a proof failed did not end the search, so it counts as ruled out."""
+    checks = {step.key for step in steps if can_end_search(step)}
+    return [
+        (as_ordered[key], RULED_OUT if outcome == FOUND else outcome)
+        for key, outcome in outcomes.items()
+        if key in checks
+    ]
+
+
+def _with_needs(wanted: Mapping[str, float], needs: Mapping[str, frozenset[str]], done: set[str]) -> set[str]:
+    closure, waiting = set(wanted), list(wanted)
+    while waiting:
+        fresh = needs[waiting.pop()] - done - closure
+        closure |= fresh
+        waiting.extend(fresh)
+    return closure

@@ -1,0 +1,66 @@
+"""What the air spring's readings change about the steps that try to free the port. Pure.
+
+This is the one place where a finding of ``diagnosis.spring_answer`` enters the order of steps. What a step can do
+comes from the physics; how far that is to be trusted is common practice, no published source:
+
+- a step that the readings say will fail keeps ``TRUST_LOST`` of its chances, since a seal may stick less than
+  usual, and costs only ``LOOK_MINUTES``: it is answered “can't tell” without trying;
+- a step that the readings say will work ends the search with at least ``WORKS_CHANCE`` for its likeliest cause.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from diagnosis.spring_answer import Verdict
+
+TRUST_LOST = 0.05
+LOOK_MINUTES = 0.5
+WORKS_CHANCE = 0.8
+
+BY_HAND, AT_MAXIMUM = "free-port-by-hand", "free-port-at-maximum"
+
+
+@dataclass(frozen=True)
+class Prediction:
+    """Whether the readings say that a step will work, and the sentence for the screen."""
+
+    works: bool
+    says: str
+
+    def chances(self, ends_search: Mapping[str, float]) -> dict[str, float]:
+        """The step's chances of ending the search, by cause, after the prediction."""
+        if not self.works:
+            return {cause: chance * TRUST_LOST for cause, chance in ends_search.items()}
+        likeliest = max(ends_search, key=lambda cause: ends_search[cause], default="")
+        return {
+            cause: max(chance, WORKS_CHANCE) if cause == likeliest else chance for cause, chance in ends_search.items()
+        }
+
+    def minutes(self, minutes: float) -> float:
+        """The minutes the step costs after the prediction."""
+        return minutes if self.works else min(minutes, LOOK_MINUTES)
+
+
+_TOO_MUCH_TO_PULL = "The readings say it is too much to pull out by hand"
+_NO_NEED = "answer “Can’t tell” and go on, there is no need to try."
+
+PREDICTIONS: Mapping[Verdict, Mapping[str, Prediction]] = {
+    Verdict.STUCK_PULLS_FREE: {
+        BY_HAND: Prediction(True, "The readings say one person can pull it free."),
+    },
+    Verdict.STUCK_PRESSURE_FREES: {
+        BY_HAND: Prediction(False, f"{_TOO_MUCH_TO_PULL}: {_NO_NEED}"),
+        AT_MAXIMUM: Prediction(True, "The readings say pressure within its maximum can free it."),
+    },
+    Verdict.STUCK_LOWERS_OFF: {
+        BY_HAND: Prediction(False, f"{_TOO_MUCH_TO_PULL}: {_NO_NEED}"),
+        AT_MAXIMUM: Prediction(False, f"The readings say not even its maximum pressure can free it: {_NO_NEED}"),
+    },
+}
+
+
+def predictions_for(verdict: Verdict | None) -> Mapping[str, Prediction]:
+    """What the readings say of steps, by step key; nothing where they say nothing."""
+    return PREDICTIONS.get(verdict, {}) if verdict is not None else {}
