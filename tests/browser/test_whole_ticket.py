@@ -1,0 +1,141 @@
+"""One fork from the counter to the customer's PDF: booked in, worked to the end on a tablet, handed back, reported."""
+
+from __future__ import annotations
+
+import datetime as dt
+import io
+import re
+from collections.abc import Callable
+
+import pypdf
+import pytest
+from django.utils import timezone
+from playwright.sync_api import Page, expect
+
+from specs.models import SuspensionModel
+from tests.factories import ShopFactory, UserFactory
+from tests.shipped import shipped_checklist
+from workshop.demo.specs_data import load_demo_specs
+from workshop.models import Ticket, User
+from workshop.stores.torque_models import BoltRecord
+
+Axe = Callable[..., None]
+SignIn = Callable[[Page, User], None]
+
+# What is read on the way, by the reading's key, as it would be typed at the tablet.
+READ = {
+    "rest_travel": "4 mm",
+    "pump_pressure": "80 psi",
+    "pressure_set": "82 psi",
+    "pressure_recheck": "5.62 bar",
+    "rebound_clicks": "7",
+    "compression_clicks": "5",
+    "sag": "30 mm",
+    "oil_drained_air_leg": "6 ml",
+    "oil_drained_damper_leg": "9 ml",
+    "caliper_torque": "7 N·m",
+    "axle_torque": "12 N·m",
+    "foot_torque_air_leg": "8 N·m",
+    "foot_torque_damper_leg": "8",
+    "oil_air_leg": "10 ml",
+    "oil_damper_leg": "15 ml",
+}
+
+
+@pytest.fixture
+def people(transactional_db: None) -> dict[str, User]:
+    """A shop with the demo's specs and the shipped checklist for a routine lowers service."""
+    shop = ShopFactory(is_demo=True)
+    people = {
+        "counter": UserFactory(shop=shop),
+        "mechanic": UserFactory(shop=shop, mechanic=True),
+        "owner": UserFactory(shop=shop, owner=True),
+    }
+    load_demo_specs(entered_by=people["mechanic"], checked_by=people["owner"])
+    shipped_checklist("routine-lowers-service")
+    return people
+
+
+def test_a_fork_goes_from_the_counter_to_the_customers_report(
+    desktop: Page, tablet: Page, sign_in: SignIn, axe: Axe, people: dict[str, User]
+) -> None:
+    sign_in(desktop, people["counter"])
+    number = _book_in(desktop)
+    axe(desktop)
+
+    sign_in(tablet, people["mechanic"])
+    _work_to_the_end(tablet, number)
+    axe(tablet)
+    assert Ticket.objects.get().state == Ticket.State.READY
+    assert {record.bolt for record in BoltRecord.objects.all()} >= {"foot_air_leg", "foot_damper_leg"}
+
+    _hand_back(desktop, number)
+    assert Ticket.objects.get().state == Ticket.State.HANDED_BACK
+    text = _report(desktop, number)
+    assert "It is due, nothing wrong with it." in text
+    assert "How we know that it works" in text
+    assert "82 psi" in text
+    assert "Next service: after" in text
+
+    sign_in(desktop, people["owner"])
+    desktop.goto(f"/counter/tickets/{number}/")
+    expect(desktop.get_by_text("Handed back").first).to_be_visible()
+    axe(desktop)
+
+
+def _book_in(page: Page) -> int:
+    culvert = SuspensionModel.objects.get(name="Culvert")
+    page.goto("/counter/book-in/")
+    page.get_by_label("Name", exact=True).fill("Jana Novák")
+    page.get_by_label("Phone", exact=True).fill("0555 010 447")
+    page.get_by_label("Make and model").fill("culv")
+    page.get_by_text(str(culvert)).click()
+    page.get_by_label("Serial").fill("OC-1")
+    page.get_by_label("Travel").fill("160")
+    page.get_by_label("In the customer’s words").fill("It is due, nothing wrong with it.")
+    page.get_by_text("Routine lowers service").click()
+    page.get_by_label("Promised for").fill((timezone.localdate() + dt.timedelta(days=2)).isoformat())
+    page.get_by_label("Pressure, in psi").fill("80")
+    page.get_by_label("Rebound, in clicks").fill("7")
+    page.get_by_role("button", name="Book in").click()
+    page.wait_for_url(re.compile(r"/counter/tickets/\d+/$"))
+    return int(page.url.rstrip("/").rsplit("/", 1)[1])
+
+
+def _work_to_the_end(page: Page, number: int) -> None:
+    """Tap the first answer of every step: done, ruled out or proved; type what the step reads."""
+    page.goto("/bench/")
+    page.get_by_role("button", name=re.compile("Take it")).click()
+    page.get_by_role("button", name=re.compile("Start")).first.click()
+    for _ in range(60):
+        heading = page.get_by_role("heading", level=1)
+        title = heading.inner_text()
+        for field in page.locator("#step-form input[name^=reading-]").all():
+            key = (field.get_attribute("name") or "").removeprefix("reading-")
+            if not field.input_value():
+                field.fill(READ[key])
+        page.get_by_role("group", name="Answer").get_by_role("button").first.tap()
+        expect(heading).not_to_have_text(title)
+        page.wait_for_load_state()
+        if page.url.rstrip("/").endswith(f"/bench/{number}"):
+            break
+    with page.expect_navigation():
+        page.get_by_role("button", name=re.compile("ready", re.IGNORECASE)).first.tap()
+
+
+def _hand_back(page: Page, number: int) -> None:
+    page.goto(f"/counter/tickets/{number}/hand-back/")
+    page.get_by_label("Pressure, in psi").fill("82")
+    with page.expect_navigation():
+        page.get_by_role("button", name=re.compile("Hand")).click()
+
+
+def _report(page: Page, number: int) -> str:
+    """Issue the report as the clerk would, and read the PDF that opens."""
+    page.goto(f"/counter/tickets/{number}/")
+    token = page.locator("meta[name=csrf-token]").get_attribute("content") or ""
+    address = f"/documents/{number}/customer_report/issue/"
+    answer = page.request.post(address, headers={"X-CSRFToken": token, "Referer": page.url})
+    assert answer.headers["content-type"] == "application/pdf"
+    pages = pypdf.PdfReader(io.BytesIO(answer.body())).pages
+    return " ".join(" ".join(page.extract_text() for page in pages).split())
