@@ -16,6 +16,7 @@ from workshop.portal.models import CustomerLink
 from workshop.reminders.models import Decision, Message, RemindedService, ReminderText
 from workshop.staff.models import Shop, User
 from workshop.stores.models import StockItem, StockMovement
+from workshop.stores.purchase_models import OrderLine, PurchaseOrder
 from workshop.stores.torque_models import BoltRecord, TorqueTool
 from workshop.tickets.models import (
     ConditionNote,
@@ -45,8 +46,10 @@ __all__ = [
     "IntervalPolicy",
     "LabourLine",
     "Message",
+    "OrderLine",
     "PartLine",
     "Photo",
+    "PurchaseOrder",
     "RemindedService",
     "ReminderText",
     "RetentionPolicy",

@@ -12,6 +12,7 @@ from django.views.decorators.http import require_GET
 
 from workshop.bench.timers import running_timers
 from workshop.staff.models import User
+from workshop.stores.shortages import stores_standing
 from workshop.tickets.models import Ticket
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop
@@ -41,11 +42,14 @@ def board(request: ShopRequest) -> HttpResponse:
     on_the_bench, booked_in, waiting = (_of(user, state) for state in _STATES)
     mine = _section("On your bench", on_the_bench.filter(mechanic=user), "Take the next ticket.")
     others = _section("On other benches", on_the_bench.exclude(mechanic=user), "")
+    here = stores_standing(request.shop, with_quiet_items=False).parts_here()
+    for_parts = waiting.filter(waiting_for=Ticket.WaitingFor.PARTS, pk__in=here)
     context = {
+        "parts_here": _section("Parts are here", for_parts, ""),
         "mine": mine,
         "others": others,
         "next_to_take": _section("Next to take", booked_in, "Nothing waits to be taken."),
-        "waiting": _section("Waiting", waiting, "Nothing is held up."),
+        "waiting": _section("Waiting", waiting.exclude(pk__in=for_parts.values("pk")), "Nothing is held up."),
         "timers": running_timers([*mine.tickets, *others.tickets]),
         "today": timezone.localdate(),
         "may_work": may_work(user),

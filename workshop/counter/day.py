@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from django.db.models import Count, OuterRef, Q, QuerySet, Subquery
 
 from workshop.staff.models import Shop
+from workshop.stores.shortages import stores_standing
 from workshop.tickets.models import StateMove, Ticket
 
 MOST_ROWS = 15
@@ -23,6 +24,7 @@ class Day:
     ready: Sequence[Ticket]
     pressing: Sequence[Ticket]
     unanswered: Sequence[Ticket]
+    parts_here: Sequence[Ticket]
     lately: Sequence[Ticket]
     ready_count: int
     pressing_count: int
@@ -42,10 +44,12 @@ def day_at_the_counter(shop: Shop, today: dt.date) -> Day:
         inside=Count("pk"),
     )
     rows = tickets.with_names()
+    here = stores_standing(shop, with_quiet_items=False).parts_here()
     return Day(
         ready=list(rows.filter(state=State.READY).order_by("state_since")[:MOST_ROWS]),
         pressing=list(with_reason(rows.filter(_pressing(today))).order_by("promised_on", "number")[:MOST_ROWS]),
         unanswered=list(with_reason(rows.filter(_unanswered())).order_by("state_since")[:MOST_ROWS]),
+        parts_here=list(rows.filter(_for_parts(), pk__in=here).order_by("promised_on", "number")[:MOST_ROWS]),
         lately=list(rows.order_by("-booked_at", "-number")[:LATELY]),
         ready_count=counts["ready"],
         pressing_count=counts["pressing"],
@@ -69,6 +73,10 @@ def _pressing(today: dt.date) -> Q:
 
 def _unanswered() -> Q:
     return Q(state=State.WAITING, waiting_for=Ticket.WaitingFor.CUSTOMER)
+
+
+def _for_parts() -> Q:
+    return Q(state=State.WAITING, waiting_for=Ticket.WaitingFor.PARTS)
 
 
 def with_reason(tickets: QuerySet[Ticket]) -> QuerySet[Ticket]:

@@ -48,6 +48,9 @@ class StockMovement(models.Model):
     item = models.ForeignKey(StockItem, on_delete=models.PROTECT, related_name="movements")
     kind = models.CharField(max_length=12, choices=Kind.choices)
     quantity = models.DecimalField(max_digits=9, decimal_places=2)
+    order_line = models.ForeignKey(
+        "OrderLine", on_delete=models.PROTECT, null=True, blank=True, related_name="movements"
+    )
     part_line = models.ForeignKey(PartLine, on_delete=models.PROTECT, null=True, blank=True, related_name="movements")
     note = models.CharField(max_length=120, blank=True)
     by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")

@@ -14,6 +14,7 @@ from django.utils import timezone
 from workshop.staff.models import User
 from workshop.stores.figures import figures
 from workshop.stores.models import StockItem, StockMovement
+from workshop.stores.purchase_models import OrderLine
 from workshop.tickets.models import PartLine
 
 Kind = StockMovement.Kind
@@ -64,6 +65,12 @@ def receive(*, item: StockItem, quantity: Decimal, by: User | None, note: str = 
     return _move(item, Kind.RECEIVED, _above_zero(quantity), by, note)
 
 
+def receive_for_order(*, line: OrderLine, quantity: Decimal, by: User | None) -> StockMovement:
+    """What came in of an order. How much of it may come is workshop.stores.ordering.receive_goods's to say."""
+    note = f"Order {line.order.number}"
+    return _move(line.item, Kind.RECEIVED, _above_zero(quantity), by, note, order_line=line)
+
+
 @transaction.atomic
 def count(*, item: StockItem, counted: Decimal, by: User | None, note: str = "") -> StockMovement | None:
     """What was counted on the shelf becomes the level; None if it agreed. Raises ValidationError below zero."""
@@ -98,16 +105,29 @@ def put_back_from_line(*, line: PartLine, by: User | None) -> StockMovement | No
 
 @transaction.atomic
 def _move(
-    item: StockItem, kind: str, quantity: Decimal, by: User | None, note: str, part_line: PartLine | None = None
+    item: StockItem,
+    kind: str,
+    quantity: Decimal,
+    by: User | None,
+    note: str,
+    part_line: PartLine | None = None,
+    order_line: OrderLine | None = None,
 ) -> StockMovement:
     _lock(item)
     level = level_of(item)
     if quantity < 0 and level + quantity < 0:
         raise NotEnoughInStock(item, level, -quantity)
     movement = StockMovement(
-        item=item, kind=kind, quantity=quantity, part_line=part_line, note=note.strip(), by=by, at=timezone.now()
+        item=item,
+        kind=kind,
+        quantity=quantity,
+        part_line=part_line,
+        order_line=order_line,
+        note=note.strip(),
+        by=by,
+        at=timezone.now(),
     )
-    movement.full_clean(exclude=["item", "part_line", "by"])
+    movement.full_clean(exclude=["item", "part_line", "order_line", "by"])
     movement.save()
     return movement
 

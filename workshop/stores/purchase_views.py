@@ -1,0 +1,219 @@
+"""What is missing, orders at suppliers, and goods coming in."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from decimal import Decimal, InvalidOperation
+from typing import Any
+
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.core.paginator import Paginator
+from django.db.models import Count
+from django.http import HttpResponse, QueryDict
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.utils.http import content_disposition_header
+from django.views.decorators.http import require_GET, require_POST
+
+from workshop.counter.saving import seen_version
+from workshop.documents.rendering import PdfUnavailable
+from workshop.stores.ordering import (
+    MoreThanOrdered,
+    OrderClosed,
+    close_order,
+    open_quantities,
+    place_order,
+    receive_goods,
+)
+from workshop.stores.purchase_list import list_csv, list_pdf
+from workshop.stores.purchase_models import PurchaseOrder
+from workshop.stores.shortages import ItemStanding, stores_standing
+from workshop.tickets.models import Ticket
+from workshop.web.requests import ShopRequest
+from workshop.web.roles import anyone_in_the_shop
+from workshop.web.versions import StaleVersion
+
+REFUSED, CONFLICT = 422, 409
+ORDERS_A_PAGE = 50
+_MOST = Decimal(999_999)
+
+
+@require_GET
+@anyone_in_the_shop
+def to_order(request: ShopRequest) -> HttpResponse:
+    return _to_order(request)
+
+
+@require_POST
+@anyone_in_the_shop
+def order_parts(request: ShopRequest) -> HttpResponse:
+    """Make a purchase list of what was ticked for one supplier."""
+    chosen = set(request.POST.getlist("item"))
+    try:
+        quantities = {pk: amount for pk, amount in _amounts(request.POST).items() if str(pk) in chosen}
+        order = place_order(
+            shop=request.shop,
+            supplier=request.POST.get("supplier", ""),
+            quantities=quantities,
+            by=request.user,
+            note=request.POST.get("note", "")[:120],
+        )
+    except ValidationError as refused:
+        return _to_order(request, REFUSED, refusal=" ".join(refused.messages), typed=request.POST)
+    messages.success(request, f"Order {order.number} is written down. Print it or save it for the supplier.")
+    return redirect("stores:order", order.number)
+
+
+@require_GET
+@anyone_in_the_shop
+def orders(request: ShopRequest) -> HttpResponse:
+    rows = PurchaseOrder.objects.filter(shop=request.shop).annotate(parts=Count("lines")).order_by("-number")
+    page = Paginator(rows, ORDERS_A_PAGE).get_page(request.GET.get("page"))
+    return render(request, "stores/orders.html", {"page": page, "today": timezone.localdate()})
+
+
+@require_GET
+@anyone_in_the_shop
+def order(request: ShopRequest, number: int) -> HttpResponse:
+    return _show_order(request, _order(request, number))
+
+
+@require_POST
+@anyone_in_the_shop
+def receive(request: ShopRequest, number: int) -> HttpResponse:
+    """Goods that came; what is empty did not come."""
+    the_order = _order(request, number)
+    here_before = _parts_here(request)
+    try:
+        receive_goods(
+            order=the_order,
+            seen_version=seen_version(request),
+            quantities=_amounts(request.POST),
+            by=request.user,
+        )
+    except StaleVersion:
+        said = "Somebody received something of this order meanwhile. Nothing of yours is received yet; look again."
+        return _show_order(request, _order(request, number), CONFLICT, refusal=said, typed=request.POST)
+    except (MoreThanOrdered, OrderClosed) as refused:
+        return _show_order(request, _order(request, number), REFUSED, refusal=str(refused), typed=request.POST)
+    except ValidationError as refused:
+        words = " ".join(refused.messages)
+        return _show_order(request, _order(request, number), REFUSED, refusal=words, typed=request.POST)
+    messages.success(request, "Received: it is in the stores.")
+    for ticket in Ticket.objects.filter(pk__in=_parts_here(request) - here_before).order_by("promised_on"):
+        messages.info(request, f"The parts of ticket {ticket.number} are here. It can go on.")
+    return redirect("stores:order", number)
+
+
+@require_POST
+@anyone_in_the_shop
+def close(request: ShopRequest, number: int) -> HttpResponse:
+    the_order = _order(request, number)
+    try:
+        close_order(order=the_order, seen_version=seen_version(request))
+    except StaleVersion:
+        messages.error(request, "Somebody changed this order meanwhile. Look at it again first.")
+    except OrderClosed as refused:
+        messages.error(request, str(refused))
+    else:
+        messages.success(request, f"Order {number} is closed. What did not come is missing again.")
+    return redirect("stores:order", number)
+
+
+@require_GET
+@anyone_in_the_shop
+def order_pdf(request: ShopRequest, number: int) -> HttpResponse:
+    the_order = _order(request, number)
+    try:
+        pdf = list_pdf(the_order)
+    except PdfUnavailable as problem:
+        messages.error(request, str(problem))
+        return redirect("stores:order", number)
+    return _file(pdf, "application/pdf", f"purchase-list-{number}.pdf", as_attachment=False)
+
+
+@require_GET
+@anyone_in_the_shop
+def order_csv(request: ShopRequest, number: int) -> HttpResponse:
+    content = list_csv(_order(request, number))
+    return _file(content, "text/csv; charset=utf-8", f"purchase-list-{number}.csv", as_attachment=True)
+
+
+def _file(content: bytes, content_type: str, name: str, *, as_attachment: bool) -> HttpResponse:
+    disposition = content_disposition_header(as_attachment, name)
+    return HttpResponse(content, content_type=content_type, headers={"Content-Disposition": disposition})
+
+
+def _order(request: ShopRequest, number: int) -> PurchaseOrder:
+    orders = PurchaseOrder.objects.select_related("shop", "ordered_by")
+    return get_object_or_404(orders, shop=request.shop, number=number)
+
+
+def _parts_here(request: ShopRequest) -> set[int]:
+    here = stores_standing(request.shop, with_quiet_items=False).parts_here()
+    waiting = Ticket.objects.filter(pk__in=here, state=Ticket.State.WAITING, waiting_for=Ticket.WaitingFor.PARTS)
+    return set(waiting.values_list("pk", flat=True))
+
+
+def _amounts(data: QueryDict) -> dict[int, Decimal]:
+    """Quantities by key from fields named `quantity-<key>`; empty ones are left out. Raises ValidationError."""
+    amounts = {}
+    for name, text in data.items():
+        key = name.removeprefix("quantity-")
+        if key == name or not (key.isascii() and key.isdigit() and len(key) < 18) or not str(text).strip():
+            continue
+        try:
+            amount = Decimal(str(text).strip().replace(",", "."))
+        except InvalidOperation:
+            raise ValidationError(f"“{str(text)[:20]}” is no number. Enter a quantity such as 4 or 2.5.") from None
+        if not amount.is_finite() or not 0 < amount <= _MOST or amount != round(amount, 2):
+            raise ValidationError(f"“{str(text)[:20]}” cannot be a quantity. Enter one above zero, such as 4 or 2.5.")
+        amounts[int(key)] = amount
+    return amounts
+
+
+def _to_order(
+    request: ShopRequest, status: int = 200, *, refusal: str = "", typed: QueryDict | None = None
+) -> HttpResponse:
+    standing = stores_standing(request.shop)
+    by_supplier: dict[str, list[dict[str, Any]]] = defaultdict(list)
+    for item in standing.items:
+        if item.suggested:
+            by_supplier[item.item.supplier].append(_to_order_row(item, typed))
+    context = {
+        "suppliers": sorted(by_supplier.items(), key=lambda pair: (not pair[0], pair[0])),
+        "not_kept": standing.not_kept,
+        "refusal": refusal,
+        "refused_supplier": typed.get("supplier", "") if typed is not None else None,
+    }
+    return render(request, "stores/to_order.html", context, status=status)
+
+
+def _to_order_row(standing: ItemStanding, typed: QueryDict | None) -> dict[str, Any]:
+    name = f"quantity-{standing.item.pk}"
+    mine = typed if typed is not None and name in typed else None
+    return {
+        "standing": standing,
+        "name": name,
+        "value": mine.get(name, "") if mine else f"{standing.suggested.normalize():f}",
+        "chosen": str(standing.item.pk) in mine.getlist("item") if mine else True,
+    }
+
+
+def _show_order(
+    request: ShopRequest, order: PurchaseOrder, status: int = 200, *, refusal: str = "", typed: QueryDict | None = None
+) -> HttpResponse:
+    still_open = open_quantities(order)
+    rows = [
+        {
+            "line": line,
+            "name": f"quantity-{line.pk}",
+            "open": still_open[line.pk],
+            "came": line.ordered - still_open[line.pk],
+            "value": typed.get(f"quantity-{line.pk}", "") if typed is not None else "",
+        }
+        for line in order.lines.select_related("item__part")
+    ]
+    context = {"order": order, "rows": rows, "refusal": refusal, "today": timezone.localdate()}
+    return render(request, "stores/order.html", context, status=status)
