@@ -78,7 +78,7 @@
     place.hidden = false;
   }
 
-  const answerButton = (outcome) => document.querySelector(`.answers [name="outcome"][value="${outcome}"]`);
+  const answerButton = (outcome) => document.querySelector(`:is(.answers, .cause-choice) [name="outcome"][value="${outcome}"]`);
 
   // The answers stand outside the form, where htmx does not see which one was pressed.
   document.addEventListener("submit", (event) => {

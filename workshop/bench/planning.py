@@ -81,10 +81,17 @@ class PlannedRun:
         """What is left of the search, in the suggested order."""
         return [self.run_state.by_key[key] for key in self.plan.suggested] if self.plan else []
 
-    @cached_property
-    def handbook(self) -> list[StepState]:
-        """The same steps in handbook order."""
-        return [self.run_state.by_key[key] for key in self.plan.handbook] if self.plan else []
+    @property
+    def suggested_checks(self) -> list[StepState]:
+        """Its checks alone; the work that opens the way to them comes before each as it must."""
+        return [state for state in self.suggested if self.plan and state.key in self.plan.shares]
+
+    @property
+    def handbook_checks(self) -> list[StepState]:
+        """The same checks in handbook order."""
+        return (
+            [self.run_state.by_key[key] for key in self.plan.handbook if key in self.plan.shares] if self.plan else []
+        )
 
     @cached_property
     def listed(self) -> list[StepState]:

@@ -133,20 +133,24 @@ class StepPage:
         return reverse("bench:step", args=[self.ticket.number, self.run_state.run.pk, coming.step.key])
 
     def buttons(self) -> list[OutcomeButton]:
-        """The answers. Where a finding can mean several causes there is one for each, the likeliest first."""
-        shown: list[OutcomeButton] = []
-        for value in lawful_outcomes(self.state.step.kind):
-            label, icon, is_now = str(Tick.Outcome(value).label), OUTCOME_ICONS[value], value == self.state.outcome
-            causes = self._causes_to_choose_from() if value == FOUND else []
-            chosen = self.state.tick.cause_id if is_now and self.state.tick else None
-            shown += [
-                OutcomeButton(f"{FOUND}:{cause.key}", f"{label}: {cause.title}", icon, chosen == cause.pk)
-                for cause in causes
-            ]
-            if causes:
-                label, is_now = f"{label}, not sure which", is_now and chosen is None
-            shown.append(OutcomeButton(value, label, icon, is_now))
-        return shown
+        """The answers of a step of this kind."""
+        return [
+            OutcomeButton(value, str(Tick.Outcome(value).label), OUTCOME_ICONS[value], value == self.state.outcome)
+            for value in lawful_outcomes(self.state.step.kind)
+        ]
+
+    def cause_buttons(self) -> list[OutcomeButton]:
+        """Where a finding can mean several causes, one button for each, the likeliest first; else none."""
+        causes = self._causes_to_choose_from()
+        found = self.state.tick if self.state.outcome == FOUND else None
+        shown = [
+            OutcomeButton(
+                f"{FOUND}:{cause.key}", cause.title, OUTCOME_ICONS[FOUND], bool(found and found.cause_id == cause.pk)
+            )
+            for cause in causes
+        ]
+        unsure = OutcomeButton(FOUND, "Not sure which", OUTCOME_ICONS["cant_tell"], bool(found and not found.cause_id))
+        return [*shown, unsure] if shown else []
 
     def _causes_to_choose_from(self) -> list[Cause]:
         keys = causes_of(self.state.step)
@@ -161,7 +165,7 @@ class StepPage:
         step = self.state.step
         wanted = [*step.shows, *(BOLTS[bolt] for bolt in step.bolts if BOLTS[bolt] not in step.shows)]
         running = self.state.running_timer
-        planned, buttons = self.standing.planned, self.buttons()
+        planned = self.standing.planned
         return {
             "page": self,
             "ticket": self.ticket,
@@ -169,8 +173,8 @@ class StepPage:
             "planned": planned,
             "spent": planned.learned.step_minutes(step.key, step.minutes),
             "state": self.state,
-            "buttons": buttons,
-            "asks_which_cause": any(button.value.startswith(f"{FOUND}:") for button in buttons),
+            "buttons": self.buttons(),
+            "cause_buttons": self.cause_buttons(),
             "specs": self.values.written(wanted, self.standing.shop),
             "arrival": arrival_settings(self.ticket),
             "spring": self.standing.spring,

@@ -148,11 +148,16 @@ class TestWhichCause:
     def test_there_is_a_button_for_each_cause(self, bench: Client, ticket: Ticket, at_recheck: Run) -> None:
         text = bench.get(url("step", ticket, at_recheck.pk, "recheck-after-rebuild")).text
         values = re.findall(r'name="outcome" value="([^"]+)"', text)
-        assert values[0] == "ruled_out"
-        assert set(values[1:5]) == {
+        assert set(values[:4]) == {
             "found:port-blocked", "found:worn-piston-seal", "found:wiper-drag", "found:leg-vacuum",
         }  # fmt: skip
-        assert values[5:] == ["found", "cant_tell"]
+        assert values[4:] == ["found", "ruled_out", "cant_tell"]  # “Found” at the foot leads to the choice
+        assert 'href="#which-cause"' in text
+
+    def test_who_cannot_say_which_is_not_made_to(self, bench: Client, ticket: Ticket, at_recheck: Run) -> None:
+        form = form_of(at_recheck, "found", **{"reading-rest_travel": "4 mm"})
+        assert bench.post(url("answer", ticket, at_recheck.pk, "recheck-after-rebuild"), form).status_code == 302
+        assert Tick.objects.get(outcome="found").cause is None
 
     def test_the_cause_that_was_pressed_is_kept_and_shown(self, bench: Client, ticket: Ticket, at_recheck: Run) -> None:
         form = form_of(at_recheck, "found:worn-piston-seal", **{"reading-rest_travel": "4 mm"})
