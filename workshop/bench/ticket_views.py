@@ -10,6 +10,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_GET, require_POST
 
 from diagnosis.models import Checklist, Step
+from workshop.bench.bench_times import ticket_time
 from workshop.bench.board import may_work
 from workshop.bench.forms import FinishForm, SeenForm, WaitForm
 from workshop.bench.planning import planned_runs
@@ -54,6 +55,7 @@ def show_ticket(request: ShopRequest, the_ticket: Ticket, status: int = 200, **r
     context = summary | {
         "ticket": the_ticket,
         "runs": runs,
+        "time": ticket_time(states),
         "run_states": states,
         "suggested": suggested,
         "other_checklists": others,

@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from workshop.bench import board, order_views, part_views, spring_views, step_views, ticket_views
+from workshop.bench import board, order_views, part_views, spring_views, step_views, ticket_views, time_views
 
 app_name = "bench"
 urlpatterns: list[URLPattern] = [
@@ -13,6 +13,7 @@ urlpatterns: list[URLPattern] = [
     path("<int:number>/start/<slug:key>/", ticket_views.start, name="start"),
     path("<int:number>/wait/", ticket_views.wait, name="wait"),
     path("<int:number>/finish/", ticket_views.finish, name="finish"),
+    path("<int:number>/time/", time_views.times, name="times"),
     path("<int:number>/parts/", part_views.parts, name="parts"),
     path("<int:number>/parts/add/", part_views.add, name="add_part"),
     path("<int:number>/parts/add-kit/", part_views.add_kit, name="add_kit"),
@@ -26,6 +27,7 @@ urlpatterns: list[URLPattern] = [
     path("<int:number>/run/<int:run_pk>/timer/<int:timer_pk>/stop/", step_views.stop, name="stop_timer"),
     path("<int:number>/run/<int:run_pk>/<slug:key>/", step_views.step, name="step"),
     path("<int:number>/run/<int:run_pk>/<slug:key>/answer/", step_views.answer, name="answer"),
+    path("<int:number>/run/<int:run_pk>/<slug:key>/minutes/", time_views.correct, name="correct_minutes"),
     path("<int:number>/run/<int:run_pk>/<slug:key>/judge/", step_views.judge, name="judge"),
     path("<int:number>/run/<int:run_pk>/<slug:key>/take-back/", step_views.take_back, name="take_back"),
     path("<int:number>/run/<int:run_pk>/<slug:key>/timer/", step_views.start, name="start_timer"),

@@ -1,0 +1,109 @@
+"""How long a ticket has been worked on at the bench, in all and by step, from its ticks and corrections."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from django.db import transaction
+
+from diagnosis.bench_time import ClockedTick, StepTime, step_times
+from diagnosis.models import MinutesCorrection, Run
+from diagnosis.runs_minutes import correct_minutes
+from diagnosis.runs_state import RunState, StepState
+from workshop.staff.models import User
+from workshop.tickets.logbook import log
+from workshop.tickets.models import Ticket
+
+
+@dataclass(frozen=True)
+class TimeRow:
+    """One step that was ticked, and its time."""
+
+    run_state: RunState
+    state: StepState
+    time: StepTime
+    corrected_by: str = ""
+
+    @property
+    def remark(self) -> str:
+        """What makes the figure less or more than the clock, in words."""
+        if self.time.corrected:
+            return f"corrected by {self.corrected_by}" if self.corrected_by else "corrected"
+        if self.time.pause_minutes:
+            return f"{minutes_text(self.time.pause_minutes)} left out as a pause"
+        return "ticked together with another" if self.time.ticked_together else ""
+
+
+@dataclass(frozen=True)
+class TicketTime:
+    """The bench time of a ticket. What was left out as pauses is said beside it."""
+
+    rows: Sequence[TimeRow]
+
+    @property
+    def minutes(self) -> float:
+        return sum(row.time.minutes for row in self.rows)
+
+    @property
+    def text(self) -> str:
+        return minutes_text(self.minutes)
+
+    @property
+    def pauses_text(self) -> str:
+        """The pauses left out; empty when there were none."""
+        left_out = sum(row.time.pause_minutes for row in self.rows)
+        return minutes_text(left_out) if left_out else ""
+
+
+def ticket_time(states: Sequence[RunState]) -> TicketTime:
+    """The bench time of one ticket from the states of all its runs, in one query. Its runs share one clock."""
+    corrections = {
+        (row.run_id, row.step_id): row
+        for row in MinutesCorrection.objects.filter(run__in=[state.run.pk for state in states])
+        .select_related("by")
+        .order_by("pk")
+    }
+    ticks = [
+        ClockedTick((state.run.pk, tick.step_id), tick.step.minutes, tick.ticked_at)
+        for state in states
+        for tick in sorted(state.run.ticks.all(), key=lambda tick: tick.pk)
+    ]
+    times = step_times(
+        [state.run.started_at for state in states],
+        ticks,
+        {place: row.minutes for place, row in corrections.items()},
+    )
+    rows = []
+    for state in states:
+        for entry in state.steps:
+            place = (state.run.pk, entry.step.pk)
+            if place in times:
+                correction = corrections.get(place)
+                by = str(correction.by) if correction and correction.by else ""
+                rows.append(TimeRow(state, entry, times[place], by))
+    return TicketTime(rows)
+
+
+@transaction.atomic
+def put_minutes_right(
+    *, ticket: Ticket, run: Run, step_key: str, minutes: float, by: User, client_id: uuid.UUID
+) -> MinutesCorrection:
+    """Correct a step's minutes, in the ticket's logbook too. Raises as diagnosis.runs_minutes.correct_minutes."""
+    is_new = not MinutesCorrection.objects.filter(client_id=client_id).exists()
+    made = correct_minutes(run=run, step_key=step_key, minutes=minutes, by=by, client_id=client_id)
+    if is_new:
+        log(ticket=ticket, by=by, text=f"Minutes corrected: {made.step.title}, {made.minutes:g}"[:300])
+    return made
+
+
+def minutes_text(minutes: float) -> str:
+    """Minutes as people say them: “12 min”, “1 h 40 min”; “under 1 min” for less than half."""
+    whole = round(minutes)
+    if whole == 0:
+        return "under 1 min" if minutes > 0 else "0 min"
+    hours, rest = divmod(whole, 60)
+    return " ".join(
+        part for part in (f"{hours} h" if hours else "", f"{rest} min" if rest or not hours else "") if part
+    )

@@ -1,0 +1,30 @@
+"""The minutes of a step, put right by hand."""
+
+from __future__ import annotations
+
+import uuid
+
+from django import forms
+
+from diagnosis.models import MinutesCorrection
+
+
+class MinutesForm(forms.Form):
+    minutes = forms.CharField(
+        label="Minutes", max_length=12, error_messages={"required": "Enter the minutes, for example 12."}
+    )
+    client_id = forms.UUIDField(required=False, widget=forms.HiddenInput)
+
+    def clean_minutes(self) -> float:
+        """A comma is a decimal point; the word may stand behind the number."""
+        text = self.cleaned_data["minutes"].lower().removesuffix("minutes").removesuffix("min").strip()
+        try:
+            minutes = float(text.replace(",", "."))
+        except ValueError:
+            raise forms.ValidationError("Enter the minutes as a number, for example 12.") from None
+        if not 0 <= minutes <= MinutesCorrection.MOST_MINUTES:  # not-a-number fails both
+            raise forms.ValidationError("Enter minutes from 0 to a day (1,440).")
+        return minutes
+
+    def clean_client_id(self) -> uuid.UUID:
+        return self.cleaned_data["client_id"] or uuid.uuid4()

@@ -1,0 +1,67 @@
+"""The bench time of a ticket by step, and putting it right by hand."""
+
+from __future__ import annotations
+
+import uuid
+
+from django.contrib import messages
+from django.http import Http404, HttpResponse
+from django.shortcuts import redirect, render
+from django.views.decorators.http import require_GET, require_POST
+
+from diagnosis.runs import TickRefused
+from workshop.bench.bench_times import minutes_text, put_minutes_right, ticket_time
+from workshop.bench.board import may_work
+from workshop.bench.forms_time import MinutesForm
+from workshop.bench.work import bench_ticket, run_of, run_states
+from workshop.staff.models import User
+from workshop.tickets.models import Ticket
+from workshop.web.requests import ShopRequest
+from workshop.web.roles import anyone_in_the_shop, for_roles
+
+REFUSED = 422
+
+
+@require_GET
+@anyone_in_the_shop
+def times(request: ShopRequest, number: int) -> HttpResponse:
+    return _show(request, bench_ticket(request.shop, number))
+
+
+@require_POST
+@for_roles(User.Role.MECHANIC)
+def correct(request: ShopRequest, number: int, run_pk: int, key: str) -> HttpResponse:
+    ticket = bench_ticket(request.shop, number)
+    run, form = run_of(ticket, run_pk), MinutesForm(request.POST)
+    if not form.is_valid():
+        return _show(request, ticket, refused=form, at=(run_pk, key))
+    try:
+        made = put_minutes_right(
+            ticket=ticket,
+            run=run,
+            step_key=key,
+            minutes=form.cleaned_data["minutes"],
+            by=request.user,
+            client_id=form.cleaned_data["client_id"],
+        )
+    except TickRefused as refused:
+        raise Http404(str(refused)) from refused
+    messages.success(request, f"“{made.step.title}” now counts {minutes_text(made.minutes)}.")
+    return redirect("bench:times", number)
+
+
+def _show(
+    request: ShopRequest, ticket: Ticket, *, refused: MinutesForm | None = None, at: tuple[int, str] | None = None
+) -> HttpResponse:
+    time = ticket_time(run_states(ticket))
+    rows = [
+        {
+            "row": row,
+            "form": refused if at == (row.run_state.run.pk, row.state.key) else None,
+            "new_id": uuid.uuid4(),
+            "minutes": f"{row.time.minutes:.0f}",
+        }
+        for row in time.rows
+    ]
+    context = {"ticket": ticket, "time": time, "rows": rows, "may_work": may_work(request.user)}
+    return render(request, "bench/times.html", context, status=REFUSED if refused else 200)
