@@ -13,6 +13,7 @@ from workshop.intervals.models import (
     WeeklyHours,
 )
 from workshop.portal.models import CustomerLink
+from workshop.promise.models import BenchCapacity, ClosedDay
 from workshop.reminders.models import Decision, Message, RemindedService, ReminderText
 from workshop.staff.models import Shop, User
 from workshop.stores.models import StockItem, StockMovement
@@ -32,8 +33,10 @@ from workshop.units.models import Fitting, SuspensionUnit
 
 __all__ = [
     "Agreement",
+    "BenchCapacity",
     "Bike",
     "BoltRecord",
+    "ClosedDay",
     "ConditionNote",
     "CounterReading",
     "Customer",

@@ -23,6 +23,7 @@ from workshop.counter.finding import (
 from workshop.counter.intake_form import NEW, NONE, IntakeForm
 from workshop.counter.saving import REFUSED
 from workshop.counter.unit_views import model_hits
+from workshop.promise.honest import HonestDay, earliest_day
 from workshop.staff.models import User
 from workshop.tickets.condition import PLACES
 from workshop.web.requests import ShopRequest
@@ -89,6 +90,25 @@ def serials(request: ShopRequest) -> HttpResponse:
     return render(request, "counter/_serial_hits.html", {"intake": intake, "serial_hits": _serials(intake)})
 
 
+@require_POST
+@counter_only
+def promise(request: ShopRequest) -> HttpResponse:
+    """The earliest honest day, while unit and complaints are chosen."""
+    return render(request, "counter/_honest_day.html", {"honest": _honest_day(_intake(request, request.POST))})
+
+
+def _honest_day(intake: IntakeForm) -> HonestDay:
+    unit = intake.unit
+    chosen = [int(key) for key in intake.data.getlist("ticket-complaints") if key.isascii() and key.isdigit()]
+    model = unit.model_id if unit else _digits(intake.data.get("unit-model"))
+    kind = unit.kind if unit else intake.data.get("unit-kind", "fork")
+    return earliest_day(intake.shop, intake.today, kind=kind, complaints=chosen[:20], model_pk=model)
+
+
+def _digits(text: str | None) -> int | None:
+    return int(text) if text and text.isascii() and text.isdigit() and len(text) < 18 else None
+
+
 def _intake(request: ShopRequest, data: QueryDict) -> IntakeForm:
     return IntakeForm(request.shop, data, request.FILES if request.method == "POST" else None, timezone.localdate())
 
@@ -97,6 +117,7 @@ def _page(request: ShopRequest, intake: IntakeForm, status: int = 200) -> HttpRe
     context = {
         **_things(intake),
         "customer_hits": _customers(intake),
+        "honest": _honest_day(intake),
         "load": load_of_days(request.shop, intake.today),
         "places": PLACES,
         "photos_dropped": 0 if request.htmx else intake.photos_were_chosen,

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from django.db.models import Count, OuterRef, Q, QuerySet, Subquery
 
+from workshop.promise.honest import PromiseInDanger, promises_in_danger
 from workshop.staff.models import Shop
 from workshop.stores.shortages import stores_standing
 from workshop.tickets.models import StateMove, Ticket
@@ -25,6 +26,7 @@ class Day:
     pressing: Sequence[Ticket]
     unanswered: Sequence[Ticket]
     parts_here: Sequence[Ticket]
+    in_danger: Sequence[PromiseInDanger]
     lately: Sequence[Ticket]
     ready_count: int
     pressing_count: int
@@ -50,6 +52,7 @@ def day_at_the_counter(shop: Shop, today: dt.date) -> Day:
         pressing=list(with_reason(rows.filter(_pressing(today))).order_by("promised_on", "number")[:MOST_ROWS]),
         unanswered=list(with_reason(rows.filter(_unanswered())).order_by("state_since")[:MOST_ROWS]),
         parts_here=list(rows.filter(_for_parts(), pk__in=here).order_by("promised_on", "number")[:MOST_ROWS]),
+        in_danger=promises_in_danger(shop, today)[:MOST_ROWS],
         lately=list(rows.order_by("-booked_at", "-number")[:LATELY]),
         ready_count=counts["ready"],
         pressing_count=counts["pressing"],

@@ -11,6 +11,7 @@ from django.db.models import Count, Exists, OuterRef, Q, QuerySet, Subquery
 from specs.models import SuspensionModel
 from workshop.counter.search import FEWEST_PHONE_DIGITS, find_customers
 from workshop.customers.models import Bike, Customer
+from workshop.promise.capacity import bench_of, capacity_of
 from workshop.staff.models import Shop
 from workshop.tickets.models import Ticket
 from workshop.units.models import Fitting, SuspensionUnit
@@ -22,7 +23,6 @@ MOST_SERIALS = 4
 FEWEST_LETTERS = 2
 FEWEST_SERIAL = 4
 _DAYS_SHOWN = 8
-_SATURDAY = 5
 
 
 @dataclass(frozen=True)
@@ -98,7 +98,8 @@ def known_bikes(customer: Customer, unit: SuspensionUnit | None) -> list[Bike]:
 def load_of_days(shop: Shop, today: dt.date) -> Sequence[DayLoad]:
     """The next working days and what is promised for each already, so that a promise can be kept."""
     days = [today + dt.timedelta(days=ahead) for ahead in range(_DAYS_SHOWN * 7 // 5 + 2)]
-    working = [day for day in days if day.weekday() < _SATURDAY][:_DAYS_SHOWN]
+    bench = bench_of(capacity_of(shop), today)
+    working = [day for day in days if bench.is_open(day)][:_DAYS_SHOWN] or days
     rows = (
         Ticket.objects.of_shop(shop)
         .open()

@@ -21,6 +21,7 @@ urlpatterns: list[URLPattern] = [
     path("book-in/look-up/", booking_views.look_up, name="book_in_look_up"),
     path("book-in/customers/", booking_views.customers, name="book_in_customers"),
     path("book-in/things/", booking_views.things, name="book_in_things"),
+    path("book-in/promise/", booking_views.promise, name="book_in_promise"),
     path("book-in/models/", booking_views.models, name="book_in_models"),
     path("book-in/serials/", booking_views.serials, name="book_in_serials"),
     path("tickets/", ticket_list.tickets, name="tickets"),

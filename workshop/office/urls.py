@@ -11,6 +11,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("reminders/", include("workshop.reminders.urls")),
     path("privacy/", include("workshop.customers.privacy_urls")),
     path("shop/", views.shop_settings, name="shop_settings"),
+    path("hours/", include("workshop.promise.urls")),
     path("prices/", include("workshop.charges.office_urls")),
     path("staff/", views.staff, name="staff"),
     path("staff/<int:pk>/password/", views.staff_password, name="staff_password"),
