@@ -14,7 +14,7 @@ from diagnosis.layout_facts import condition_of
 from diagnosis.models import Cause, Reading, Run, Step, StepTimer, Tick
 from diagnosis.runs import latest_outcomes
 from diagnosis.runs_rules import FOUND, answer_of, missing_needs, missing_proof, needs_of, next_step
-from diagnosis.steps import put_steps_on, steps_of
+from diagnosis.steps import put_steps_on, steps_by_checklist
 
 
 @dataclass(frozen=True)
@@ -127,7 +127,7 @@ def states_of(runs: Iterable[Run]) -> list[RunState]:
     """Where each of these runs stands, in a number of queries that does not depend on how many there are."""
     listed = list(runs)
     prefetch_related_objects(listed, "checklist", "ticks__by", "readings", "timers")
-    steps = {checklist.pk: steps_of(checklist) for checklist in {run.checklist for run in listed}}
+    steps = steps_by_checklist(run.checklist for run in listed)
     for run in listed:
         put_steps_on([*run.ticks.all(), *run.readings.all(), *run.timers.all()], steps[run.checklist_id])
     causes = _causes_found(listed)

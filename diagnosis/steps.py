@@ -21,6 +21,18 @@ def steps_of(checklist: Checklist) -> tuple[Step, ...]:
     return _remembered(checklist.pk, checklist.made_at)
 
 
+def steps_by_checklist(checklists: Iterable[Checklist]) -> dict[int, tuple[Step, ...]]:
+    """The steps of several versions by the version's key; those not remembered yet are read in one query."""
+    listed = {checklist.pk: checklist for checklist in checklists}
+    now = timezone.now()
+    young = [pk for pk, checklist in listed.items() if now - checklist.made_at < FINAL_AFTER]
+    found: dict[int, list[Step]] = {pk: [] for pk in young}
+    for step in Step.objects.filter(checklist__in=young).order_by("position") if young else ():
+        found[step.checklist_id].append(step)
+    remembered = {pk: steps_of(checklist) for pk, checklist in listed.items() if pk not in found}
+    return {pk: tuple(steps) for pk, steps in found.items()} | remembered
+
+
 def put_steps_on(rows: Iterable[object], steps: Iterable[Step]) -> None:
     """Give rows that point at a step (ticks, readings, timers) the step itself, without asking the database."""
     by_pk = {step.pk: step for step in steps}

@@ -14,7 +14,7 @@ from django.utils.formats import date_format
 from diagnosis.layout import applies
 from diagnosis.layout_plans import BOLTS
 from diagnosis.models import Run, Step
-from diagnosis.steps import steps_of
+from diagnosis.steps import steps_by_checklist
 from specs.lookup import SpecWritten, current_values, written
 from specs.models import SpecValue
 from specs.quantities import QUANTITIES, ImplausibleValue, check_plausible
@@ -168,10 +168,11 @@ def countersign(*, record: BoltRecord, by: User) -> BoltRecord:
 
 
 def _steps_by_bolt(ticket: Ticket) -> dict[str, list[Step]]:
-    runs = Run.objects.filter(pk__in=ticket.ticket_runs.values("run")).select_related("checklist")
+    runs = list(Run.objects.filter(pk__in=ticket.ticket_runs.values("run")).select_related("checklist"))
+    steps = steps_by_checklist(run.checklist for run in runs)
     found: dict[str, list[Step]] = {}
     for run in runs:
-        for step in steps_of(run.checklist):
+        for step in steps[run.checklist_id]:
             if applies(step, run.facts) == "no":
                 continue
             for bolt in step.bolts:
