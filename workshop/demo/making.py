@@ -14,7 +14,7 @@ from django.utils import timezone
 from diagnosis.loading import load_shipped
 from diagnosis.models import Checklist
 from workshop.demo.garage import Garage, make_garage
-from workshop.demo.prices import make_prices
+from workshop.demo.prices import make_hours, make_prices
 from workshop.demo.riding import make_riding
 from workshop.demo.specs_data import load_demo_specs
 from workshop.demo.stock import make_stock
@@ -84,6 +84,7 @@ def make_demo(*, say: Say = lambda words: None) -> list[Login]:
     say("Stock")
     make_stock(shop=shop, by=staff["owner"], chance=chance)
     make_prices(shop)
+    make_hours(shop)
     say("Customers, bikes and units")
     garage: Garage = make_garage(shop=shop, by=staff["counter"], chance=chance, seed=SEED)
     say("Tickets")

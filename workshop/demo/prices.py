@@ -1,4 +1,4 @@
-"""What labour costs in the demo shop, and its tax. All invented."""
+"""What labour costs in the demo shop, its tax, and the hours of its bench. All invented."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from decimal import Decimal
 
 from workshop.charges.models import TaxRules
 from workshop.charges.prices import set_tax_rules
+from workshop.promise.capacity import set_capacity
 from workshop.staff.models import Shop
 
 _PRICES = {
@@ -28,4 +29,17 @@ def make_prices(shop: Shop) -> None:
         prices_include_tax=False,
         rounding=TaxRules.Rounding.SUM,
         prices=_PRICES,
+    )
+
+
+def make_hours(shop: Shop) -> None:
+    """Two mechanics, six hours each, and the weekend off."""
+    set_capacity(
+        shop=shop,
+        seen_version=0,
+        mechanics=2,
+        hours_a_day=Decimal(6),
+        closed_weekdays=[5, 6],
+        usual_minutes=90,
+        unknown_lead_days=7,
     )

@@ -20,11 +20,12 @@ from workshop.demo.garage import Garage, Owned
 from workshop.demo.runs import walk
 from workshop.demo.sucked_down import make_sucked_down
 from workshop.staff.models import Shop, User
+from workshop.stores.moving import NotEnoughInStock
 from workshop.tickets.booking import Mark, book_in
 from workshop.tickets.hand_back import hand_back
-from workshop.tickets.models import Ticket
+from workshop.tickets.models import PartLine, Ticket
 from workshop.tickets.moves import move
-from workshop.tickets.part_lines import PartLineRefused, add_from_kit
+from workshop.tickets.part_lines import PartLineRefused, add_from_kit, drop, use
 from workshop.tickets.settings_record import Settings, settings_of
 
 State = Ticket.State
@@ -156,6 +157,7 @@ def _present(
         _put_kit_on(ticket, mechanic)
         charge_service(ticket=ticket, level=_LABOUR[ticket.unit.kind], by=mechanic)
     if state == State.READY:
+        _use_parts(ticket, mechanic)
         _move(ticket, State.READY, mechanic)
     elif state == State.WAITING:
         waiting_for = Ticket.WaitingFor.PARTS if number % 2 == 0 else Ticket.WaitingFor.CUSTOMER
@@ -169,6 +171,15 @@ def _put_kit_on(ticket: Ticket, by: User) -> None:
     """The parts of a lowers service, for a model that has such a kit."""
     with contextlib.suppress(PartLineRefused):
         add_from_kit(ticket=ticket, level=ServiceKit.Level.LOWERS, by=by)
+
+
+def _use_parts(ticket: Ticket, by: User) -> None:
+    """What was fitted is out of the stores; what they do not have was not fitted."""
+    for line in ticket.part_lines.filter(status=PartLine.Status.NEEDED).select_related("part", "ticket"):
+        try:
+            use(line=line, by=by)
+        except NotEnoughInStock:
+            drop(line=PartLine.objects.select_related("part", "ticket").get(pk=line.pk), by=by)
 
 
 def _move(ticket: Ticket, to_state: str, by: User, *, waiting_for: str = "", reason: str = "") -> None:
