@@ -2,11 +2,20 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+
+from django.core.exceptions import ValidationError
 from django.core.validators import MinValueValidator
 from django.db import models
 
 from specs.models.oils import Oil
 from specs.models.suspension import SuspensionModel
+
+
+def above_zero(number: float | Decimal) -> None:
+    """Raises ValidationError for a measure that is not above zero."""
+    if number <= 0:
+        raise ValidationError("Enter a number above zero.")
 
 
 class Part(models.Model):
@@ -38,11 +47,22 @@ class Part(models.Model):
     role = models.CharField(max_length=20, choices=Role.choices, default=Role.OTHER)
     measure = models.CharField(max_length=10, choices=Measure.choices, default=Measure.PIECE)
     size = models.CharField(max_length=60, blank=True)
+    inside_mm = models.FloatField(null=True, blank=True, validators=[above_zero], help_text="O-ring: inside diameter.")
+    section_mm = models.FloatField(null=True, blank=True, validators=[above_zero], help_text="O-ring: thickness.")
+    stanchion_mm = models.FloatField(null=True, blank=True, validators=[above_zero], help_text="Seal: stanchion.")
+    bottle_ml = models.DecimalField(max_digits=8, decimal_places=2, null=True, blank=True, validators=[above_zero])
     oil = models.ForeignKey(Oil, on_delete=models.PROTECT, null=True, blank=True, related_name="parts")
     is_demo = models.BooleanField(default=False)
+    version = models.PositiveIntegerField(default=1)
 
     class Meta:
         ordering = ["number"]
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(bottle_ml__isnull=True) | models.Q(bottle_ml__gt=0, measure="ml"),
+                name="bottles_are_of_what_is_poured",
+            )
+        ]
 
     def __str__(self) -> str:
         return f"{self.number} {self.description}"

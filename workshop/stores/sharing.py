@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterable
 from dataclasses import dataclass
-from decimal import Decimal
+from decimal import ROUND_CEILING, Decimal
 
 NOTHING = Decimal(0)
 
@@ -46,9 +46,13 @@ def share_out(level: Decimal, on_order: Decimal, wants: Iterable[Want]) -> list[
     return shares
 
 
-def suggested_order(level: Decimal, on_order: Decimal, wanted: Decimal, reorder_level: Decimal) -> Decimal:
-    """How much to order: what the tickets lack and, once the reorder mark is reached, up to twice that mark."""
+def suggested_order(
+    level: Decimal, on_order: Decimal, wanted: Decimal, reorder_level: Decimal, bottle: Decimal | None = None
+) -> Decimal:
+    """How much to order: what the tickets lack and, once the reorder mark is reached, up to twice that mark.
+
+    What comes in bottles is ordered in whole ones.
+    """
     left = level + on_order - wanted
-    if reorder_level > 0 and left <= reorder_level:
-        return 2 * reorder_level - left
-    return max(-left, NOTHING)
+    lacking = 2 * reorder_level - left if reorder_level > 0 and left <= reorder_level else max(-left, NOTHING)
+    return lacking if bottle is None else (lacking / bottle).to_integral_value(ROUND_CEILING) * bottle

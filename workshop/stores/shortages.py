@@ -42,7 +42,8 @@ class ItemStanding:
 
     @property
     def suggested(self) -> Decimal:
-        return suggested_order(self.level, self.on_order, self.wanted, self.item.reorder_level)
+        part = self.item.part
+        return suggested_order(self.level, self.on_order, self.wanted, self.item.reorder_level, part.bottle_ml)
 
 
 @dataclass(frozen=True)

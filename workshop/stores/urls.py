@@ -13,6 +13,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("<int:pk>/receive/", views.receive_item, name="receive"),
     path("<int:pk>/count/", views.count_item, name="count"),
     path("<int:pk>/write-off/", views.write_off_item, name="write_off"),
+    path("", include("workshop.stores.part_urls")),
     path("", include("workshop.stores.purchase_urls")),
     path("", include("workshop.stores.torque_urls")),
 ]

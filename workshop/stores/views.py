@@ -13,6 +13,9 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
+from specs.models import KitLine
+from workshop.staff.models import User
+from workshop.stores.amounts import bottles_in_words
 from workshop.stores.figures import figures
 from workshop.stores.forms import CountForm, ItemForm, KeepForm, ReceiveForm, WriteOffForm
 from workshop.stores.keeping import change_item, keep_part
@@ -34,7 +37,16 @@ def stock(request: ShopRequest) -> HttpResponse:
     only_short = request.GET.get("show") == "short"
     items = stock_of(request.shop, wanted=wanted, only_short=only_short)
     page = Paginator(items, ROWS_A_PAGE).get_page(request.GET.get("page"))
-    return render(request, "stores/stock.html", {"page": page, "wanted": wanted, "only_short": only_short})
+    return render(
+        request,
+        "stores/stock.html",
+        {
+            "page": page,
+            "wanted": wanted,
+            "only_short": only_short,
+            "may_change_part": request.user.role != User.Role.COUNTER,
+        },
+    )
 
 
 @require_GET
@@ -77,7 +89,7 @@ def edit(request: ShopRequest, pk: int) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 @anyone_in_the_shop
 def add(request: ShopRequest) -> HttpResponse:
-    form = KeepForm(request.shop, request.POST or None)
+    form = KeepForm(request.shop, request.POST or None, initial={"part": request.GET.get("part", "")})
     if request.method == "POST" and form.is_valid():
         kept = keep_part(shop=request.shop, **form.cleaned_data)
         messages.success(request, "It has a place now. Receive or count what is there.")
@@ -108,6 +120,9 @@ def _show(request: ShopRequest, pk: int, status: int = 200, **refused: Any) -> H
     context = {
         "item": the_item,
         "movements": movements,
+        "kit_lines": KitLine.objects.filter(part=the_item.part_id).select_related("kit__model"),
+        "bottles": bottles_in_words(the_item.level, the_item.part.bottle_ml),  # type: ignore[attr-defined]
+        "may_change_part": request.user.role != User.Role.COUNTER,
         "receive_form": ReceiveForm(auto_id="receive-%s"),
         "count_form": CountForm(auto_id="count-%s"),
         "write_off_form": WriteOffForm(auto_id="write-off-%s"),

@@ -1,0 +1,241 @@
+"""Kits and how often they can be built, stock-takes, bottles, and the screens of parts."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Any
+
+import pytest
+from django.core.exceptions import ValidationError
+from django.test import Client
+from django.urls import reverse
+from pytest_django import DjangoAssertNumQueries
+
+from specs.models import KitLine, Part, ServiceKit
+from tests.at_once import at_once
+from tests.factories import (
+    KitLineFactory,
+    PartFactory,
+    PartLineFactory,
+    ServiceKitFactory,
+    ShopFactory,
+    StockItemFactory,
+    StockMovementFactory,
+    SuspensionModelFactory,
+    TicketFactory,
+    UserFactory,
+)
+from workshop.models import Shop, StockItem, StockMovement
+from workshop.stores.amounts import bottles_in_words
+from workshop.stores.kits import kits_standing, make_kit, put_in_kit, set_kit_quantity
+from workshop.stores.moving import level_of, receive
+from workshop.stores.sharing import suggested_order
+from workshop.stores.stock_taking import Counted, MovedMeanwhile, take_stock
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def shop() -> Shop:
+    return ShopFactory()
+
+
+def stocked(shop: Shop, quantity: int, **more: Any) -> StockItem:
+    item: StockItem = StockItemFactory(shop=shop, **more)
+    if quantity:
+        StockMovementFactory(item=item, quantity=quantity)
+    return item
+
+
+def standing_of(shop: Shop) -> Any:
+    return kits_standing(shop, ServiceKit.objects.prefetch_related("lines__part"))
+
+
+class TestKits:
+    def test_the_scarcest_part_says_how_often(self, shop: Shop) -> None:
+        wipers, rings = stocked(shop, 7), stocked(shop, 20)
+        kit = ServiceKitFactory()
+        KitLineFactory(kit=kit, part=wipers.part, quantity=2)
+        KitLineFactory(kit=kit, part=rings.part, quantity=4)
+        (standing,) = standing_of(shop)
+        assert (standing.times, standing.first_short.part) == (3, wipers.part)
+        PartLineFactory(ticket=TicketFactory(shop=shop), part=wipers.part, quantity=4)
+        assert standing_of(shop)[0].times == 1
+
+    def test_a_part_not_kept_builds_none(self, shop: Shop) -> None:
+        KitLineFactory()
+        assert standing_of(shop)[0].times == 0
+
+    def test_a_model_has_one_kit_a_level(self) -> None:
+        kit = ServiceKitFactory()
+        with pytest.raises(ValidationError, match="has a kit for a lowers service already"):
+            make_kit(model=kit.model, level="lowers")
+        with pytest.raises(ValidationError):
+            make_kit(model=SuspensionModelFactory(), level="polishing")
+
+    def test_a_part_is_in_a_kit_once_and_some_of_it(self) -> None:
+        line = KitLineFactory()
+        with pytest.raises(ValidationError, match="in this kit already"):
+            put_in_kit(kit=line.kit, part=line.part, quantity=Decimal(1))
+        with pytest.raises(ValidationError, match="above zero"):
+            set_kit_quantity(line=line, quantity=Decimal(0))
+
+    def test_many_kits_take_as_many_queries_as_one(
+        self, shop: Shop, django_assert_num_queries: DjangoAssertNumQueries
+    ) -> None:
+        for _ in range(5):
+            KitLineFactory(part=stocked(shop, 3).part)
+        with django_assert_num_queries(8):
+            assert len(standing_of(shop)) == 5
+
+
+class TestStockTake:
+    def test_differences_are_booked_and_the_rest_left(self, shop: Shop) -> None:
+        right, wrong = stocked(shop, 5), stocked(shop, 5)
+        counts = [Counted(right.pk, Decimal(5), Decimal(5)), Counted(wrong.pk, Decimal(3), Decimal(5))]
+        assert take_stock(shop=shop, counts=counts, by=None) == 1
+        assert (level_of(right), level_of(wrong)) == (5, 3)
+        assert StockMovement.objects.last().note == "Stock-take"
+
+    def test_what_moved_meanwhile_is_counted_again_and_nothing_kept(self, shop: Shop) -> None:
+        moved, wrong = stocked(shop, 5), stocked(shop, 5)
+        receive(item=moved, quantity=Decimal(2), by=None)
+        counts = [Counted(wrong.pk, Decimal(3), Decimal(5)), Counted(moved.pk, Decimal(5), Decimal(5))]
+        with pytest.raises(MovedMeanwhile, match=r"now 7"):
+            take_stock(shop=shop, counts=counts, by=None)
+        assert level_of(wrong) == 5
+
+    def test_another_shops_item_is_left_alone(self, shop: Shop) -> None:
+        other = stocked(ShopFactory(), 5)
+        assert take_stock(shop=shop, counts=[Counted(other.pk, Decimal(1), Decimal(5))], by=None) == 0
+        assert level_of(other) == 5
+
+
+@pytest.mark.django_db(transaction=True)
+def test_two_tablets_counting_the_same_shelf_book_it_once() -> None:
+    item = stocked(ShopFactory(), 5)
+    counts = [Counted(item.pk, Decimal(3), Decimal(5))]
+
+    def count(_: int) -> str:
+        try:
+            return str(take_stock(shop=item.shop, counts=counts, by=None))
+        except MovedMeanwhile:
+            return "again"
+
+    assert sorted(at_once(count)) == ["1"] + ["again"] * 5
+    assert (level_of(item), StockMovement.objects.count()) == (3, 2)
+
+
+@pytest.mark.parametrize(
+    ("level", "bottle", "words"),
+    [
+        ("900", "500", "1 full bottle and 400 ml in the open one"),
+        ("1000", "500", "2 full bottles"),
+        ("130.5", "500", "130.5 ml in the open one"),
+        ("0", "500", ""),
+        ("900", None, ""),
+    ],
+)
+def test_what_is_poured_is_told_in_bottles(level: str, bottle: str | None, words: str) -> None:
+    assert bottles_in_words(Decimal(level), None if bottle is None else Decimal(bottle)) == words
+
+
+def test_what_is_poured_is_ordered_in_whole_bottles() -> None:
+    assert suggested_order(Decimal(0), Decimal(0), Decimal(510), Decimal(0), Decimal(500)) == 1000
+
+
+class TestScreens:
+    @pytest.fixture
+    def owner(self, client: Client, shop: Shop) -> None:
+        client.force_login(UserFactory(shop=shop, owner=True))
+
+    def test_a_new_part_goes_on_to_its_price(self, client: Client, owner: None) -> None:
+        data = {"number": "T-9", "description": "Seal, 35", "role": "wiper", "measure": "piece", "stanchion_mm": "35"}
+        answer = client.post(reverse("stores:new_part"), data, follow=True)
+        part = Part.objects.get()
+        assert part.size == "35 mm stanchion"
+        assert f'<option value="{part.pk}" selected>' in answer.content.decode()
+
+    def test_an_unknown_unit_is_refused_and_what_was_typed_stays(self, client: Client, owner: None) -> None:
+        data = {"number": "T-9", "description": "Seal, 35", "role": "wiper", "measure": "cups", "bottle_ml": "-3"}
+        answer = client.post(reverse("stores:new_part"), data)
+        assert answer.status_code == 422
+        page = answer.content.decode()
+        assert "in pieces or in ml" in page
+        assert "above zero" in page
+        assert "Seal, 35" in page
+
+    def test_the_slower_of_two_sees_both(self, client: Client, owner: None) -> None:
+        part = PartFactory(version=2)
+        data = {"number": part.number, "description": "Mine", "role": "wiper", "measure": "piece", "seen_version": "1"}
+        answer = client.post(reverse("stores:edit_part", args=[part.pk]), data)
+        assert answer.status_code == 409
+        assert "Mine" in answer.content.decode()
+
+    def test_a_part_in_use_is_not_taken_off(self, client: Client, owner: None) -> None:
+        part = KitLineFactory().part
+        answer = client.post(reverse("stores:remove_part", args=[part.pk]), follow=True)
+        assert "Take it out of them first" in answer.content.decode()
+        assert Part.objects.exists()
+
+    def test_lead_days_below_nothing_are_refused(self, client: Client, owner: None, shop: Shop) -> None:
+        item = stocked(shop, 1)
+        data = {"price": "5", "reorder_level": "1", "lead_days": "-3"}
+        answer = client.post(reverse("stores:edit", args=[item.pk]), data)
+        assert answer.status_code == 422
+        assert "greater than or equal to 0" in answer.content.decode()
+
+    def test_a_kit_is_made_and_changed(self, client: Client, owner: None, shop: Shop) -> None:
+        model, item = SuspensionModelFactory(), stocked(shop, 6)
+        client.post(reverse("stores:new_kit"), {"model": model.pk, "level": "lowers"})
+        kit = ServiceKit.objects.get()
+        data = {"part": item.part_id, "quantity": "2"}
+        client.post(reverse("stores:add_kit_line", args=[kit.pk]), data)
+        assert "Can be built 3 times" in client.get(reverse("stores:kit", args=[kit.pk])).content.decode()
+        assert client.post(reverse("stores:add_kit_line", args=[kit.pk]), data).status_code == 422
+        line = KitLine.objects.get()
+        change = reverse("stores:change_kit_line", args=[kit.pk, line.pk])
+        assert "above zero" in client.post(change, {"quantity": "0"}, follow=True).content.decode()
+        client.post(change, {"quantity": "3"})
+        assert "3 times" not in client.get(reverse("stores:kits")).content.decode()
+        assert "2 times" in client.get(reverse("stores:kits")).content.decode()
+        client.post(change, {"out": "1"})
+        assert not KitLine.objects.exists()
+
+    def test_a_mechanic_reads_kits_and_does_not_change_them(self, client: Client, shop: Shop) -> None:
+        client.force_login(UserFactory(shop=shop, mechanic=True))
+        assert client.get(reverse("stores:kits")).status_code == 200
+        assert client.post(reverse("stores:new_kit")).status_code == 403
+
+    def test_a_shelf_is_counted(self, client: Client, owner: None, shop: Shop) -> None:
+        item, other = stocked(shop, 5, shelf="B2"), stocked(shop, 5, shelf="A1")
+        page = client.get(reverse("stores:stock_take") + "?shelf=B").content.decode()
+        assert item.part.number in page
+        assert other.part.number not in page
+        data = {f"counted-{item.pk}": "4", f"seen-{item.pk}": "5.00", f"counted-{other.pk}": ""}
+        answer = client.post(reverse("stores:stock_take") + "?shelf=B", data, follow=True)
+        assert "1 differed" in answer.content.decode()
+        assert level_of(item) == 4
+
+    @pytest.mark.parametrize(("typed", "reason"), [("-1", "below zero"), ("a lot", "is no number")])
+    def test_what_is_no_count_is_refused(
+        self, client: Client, owner: None, shop: Shop, typed: str, reason: str
+    ) -> None:
+        item = stocked(shop, 5)
+        answer = client.post(reverse("stores:stock_take"), {f"counted-{item.pk}": typed, f"seen-{item.pk}": "5"})
+        assert answer.status_code == 422
+        assert reason in answer.content.decode()
+        assert f'value="{typed}"' in answer.content.decode()
+
+    def test_what_moved_has_to_be_counted_again(self, client: Client, owner: None, shop: Shop) -> None:
+        item = stocked(shop, 5)
+        answer = client.post(reverse("stores:stock_take"), {f"counted-{item.pk}": "4", f"seen-{item.pk}": "3"})
+        assert answer.status_code == 409
+        assert "moved while you counted" in answer.content.decode()
+
+    def test_the_item_says_where_it_is_used(self, client: Client, owner: None, shop: Shop) -> None:
+        item = stocked(shop, 900, part=PartFactory(measure="ml", bottle_ml=500))
+        line = KitLineFactory(part=item.part)
+        page = client.get(reverse("stores:item", args=[item.pk])).content.decode()
+        assert str(line.kit.model) in page
+        assert "1 full bottle and 400 ml in the open one" in page

@@ -1,0 +1,106 @@
+"""Service kits on the screen."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_GET, require_POST
+
+from specs.models import KitLine, Part, ServiceKit, SuspensionModel
+from workshop.bench.forms_parts import quantity_form_field
+from workshop.counter.saving import put_beside_fields
+from workshop.stores.kits import kits_standing, make_kit, put_in_kit, set_kit_quantity
+from workshop.web.requests import ShopRequest
+from workshop.web.roles import anyone_in_the_shop, owner_only
+
+REFUSED = 422
+
+
+class NewKitForm(forms.Form):
+    model = forms.ModelChoiceField(SuspensionModel.objects.all(), label="Model", empty_label="Choose a model")
+    level = forms.ChoiceField(label="Service", choices=ServiceKit.Level.choices)
+
+
+class KitLineForm(forms.Form):
+    part = forms.ModelChoiceField(Part.objects.all(), empty_label="Choose a part")
+    quantity = quantity_form_field()
+    note = forms.CharField(max_length=120, required=False)
+
+
+class QuantityForm(forms.Form):
+    quantity = quantity_form_field()
+
+
+@require_GET
+@anyone_in_the_shop
+def kits(request: ShopRequest) -> HttpResponse:
+    return _list(request, NewKitForm())
+
+
+@require_POST
+@owner_only
+def new_kit(request: ShopRequest) -> HttpResponse:
+    form = NewKitForm(request.POST)
+    if form.is_valid():
+        try:
+            made = make_kit(**form.cleaned_data)
+        except ValidationError as refused:
+            put_beside_fields(form, refused)
+        else:
+            return redirect("stores:kit", made.pk)
+    return _list(request, form, REFUSED)
+
+
+@require_GET
+@anyone_in_the_shop
+def kit(request: ShopRequest, pk: int) -> HttpResponse:
+    return _show(request, pk, KitLineForm(initial={"quantity": "1"}))
+
+
+@require_POST
+@owner_only
+def add_line(request: ShopRequest, pk: int) -> HttpResponse:
+    form = KitLineForm(request.POST)
+    if form.is_valid():
+        try:
+            put_in_kit(kit=get_object_or_404(ServiceKit, pk=pk), **form.cleaned_data)
+        except ValidationError as refused:
+            put_beside_fields(form, refused)
+        else:
+            return redirect("stores:kit", pk)
+    return _show(request, pk, form, REFUSED)
+
+
+@require_POST
+@owner_only
+def change_line(request: ShopRequest, pk: int, line_pk: int) -> HttpResponse:
+    """Another quantity, or with `out=1` the part out of the kit."""
+    line = get_object_or_404(KitLine.objects.select_related("part"), pk=line_pk, kit=pk)
+    if request.POST.get("out") == "1":
+        line.delete()
+        messages.success(request, f"“{line.part}” is out of the kit.")
+        return redirect("stores:kit", pk)
+    form = QuantityForm(request.POST)
+    if not form.is_valid():
+        messages.error(request, f"{line.part}: {form.errors['quantity'][0]}")
+        return redirect("stores:kit", pk)
+    set_kit_quantity(line=line, quantity=form.cleaned_data["quantity"])
+    return redirect("stores:kit", pk)
+
+
+def _list(request: ShopRequest, form: NewKitForm, status: int = 200) -> HttpResponse:
+    every = ServiceKit.objects.select_related("model").prefetch_related("lines__part").order_by("model", "level")
+    context = {"standings": kits_standing(request.shop, every), "form": form, "may_edit": request.user.is_owner}
+    return render(request, "stores/kits.html", context, status=status)
+
+
+def _show(request: ShopRequest, pk: int, form: KitLineForm, status: int = 200) -> HttpResponse:
+    kits = ServiceKit.objects.select_related("model").prefetch_related("lines__part")
+    (standing,) = kits_standing(request.shop, [get_object_or_404(kits, pk=pk)])
+    context: dict[str, Any] = {"standing": standing, "form": form, "may_edit": request.user.is_owner}
+    return render(request, "stores/kit.html", context, status=status)

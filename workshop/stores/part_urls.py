@@ -1,0 +1,17 @@
+"""Addresses of parts, kits and the stock-take; part of the Stores."""
+
+from django.urls import URLPattern, path
+
+from workshop.stores import kit_views, part_views, stock_take_views
+
+urlpatterns: list[URLPattern] = [
+    path("parts/new/", part_views.new_part, name="new_part"),
+    path("parts/<int:pk>/", part_views.edit_part, name="edit_part"),
+    path("parts/<int:pk>/remove/", part_views.remove_part, name="remove_part"),
+    path("kits/", kit_views.kits, name="kits"),
+    path("kits/new/", kit_views.new_kit, name="new_kit"),
+    path("kits/<int:pk>/", kit_views.kit, name="kit"),
+    path("kits/<int:pk>/add/", kit_views.add_line, name="add_kit_line"),
+    path("kits/<int:pk>/lines/<int:line_pk>/", kit_views.change_line, name="change_kit_line"),
+    path("stock-take/", stock_take_views.stock_take, name="stock_take"),
+]
