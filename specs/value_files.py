@@ -10,7 +10,7 @@ from __future__ import annotations
 import csv
 import io
 import json
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -58,7 +58,21 @@ def read_rows(content: bytes) -> list[FileRow]:
     text = _decoded(content)
     if not text.strip():
         raise UnreadableFile("The file is empty.")
-    rows = _json_rows(text) if text.lstrip()[0] in "{[" else _csv_rows(text)
+    is_json = text.lstrip()[0] in "{["
+    return _some(_json_rows(text) if is_json else _csv_rows(text, COLUMNS, REQUIRED_COLUMNS))
+
+
+def read_csv(content: bytes, columns: Collection[str], required: Collection[str]) -> list[FileRow]:
+    """Rows of a CSV file with columns of its own. Raises UnreadableFile as `read_rows`."""
+    if len(content) > MOST_BYTES:
+        raise UnreadableFile(f"The file is larger than {MOST_BYTES // 1024} KB. Split it into smaller ones.")
+    text = _decoded(content)
+    if not text.strip():
+        raise UnreadableFile("The file is empty.")
+    return _some(_csv_rows(text, columns, required))
+
+
+def _some(rows: list[FileRow]) -> list[FileRow]:
     if not rows:
         raise UnreadableFile("The file has no values in it.")
     if len(rows) > MOST_ROWS:
@@ -90,7 +104,7 @@ def _decoded(content: bytes) -> str:
     return text
 
 
-def _csv_rows(text: str) -> list[FileRow]:
+def _csv_rows(text: str, known: Collection[str], required: Collection[str]) -> list[FileRow]:
     first_line = text.lstrip("\r\n").splitlines()[0]
     delimiter = max(",;\t", key=first_line.count)
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
@@ -104,7 +118,7 @@ def _csv_rows(text: str) -> list[FileRow]:
                 continue
             if not columns:
                 columns = [cell.strip().lower() for cell in cells]
-                _check_columns(columns, place)
+                _check_columns(columns, place, known, required)
             else:
                 rows.append(_csv_row(place, columns, cells))
     except csv.Error as error:
@@ -121,10 +135,10 @@ def _csv_row(place: int, columns: list[str], cells: list[str]) -> FileRow:
     return FileRow(place, {column: _cell(cell) for column, cell in zip(columns, cells, strict=False)}, fault)
 
 
-def _check_columns(columns: Iterable[str], line: int) -> None:
+def _check_columns(columns: Iterable[str], line: int, known: Collection[str], required: Collection[str]) -> None:
     columns = list(columns)
-    missing = [column for column in REQUIRED_COLUMNS if column not in columns]
-    unknown = [column or "(no name)" for column in columns if column not in COLUMNS]
+    missing = [column for column in required if column not in columns]
+    unknown = [column or "(no name)" for column in columns if column not in known]
     twice = sorted({column for column in columns if columns.count(column) > 1})
     for words, wrong in (("has no column", missing), ("has a column not known here:", unknown), ("repeats", twice)):
         if wrong:

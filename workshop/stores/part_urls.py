@@ -2,12 +2,15 @@
 
 from django.urls import URLPattern, path
 
-from workshop.stores import kit_views, part_views, stock_take_views
+from workshop.stores import kit_views, part_file_views, part_views, stock_take_views
 
 urlpatterns: list[URLPattern] = [
     path("parts/new/", part_views.new_part, name="new_part"),
     path("parts/<int:pk>/", part_views.edit_part, name="edit_part"),
     path("parts/<int:pk>/remove/", part_views.remove_part, name="remove_part"),
+    path("parts/export/", part_file_views.export, name="export_parts"),
+    path("parts/import/", part_file_views.import_file, name="import_parts"),
+    path("parts/import/confirm/", part_file_views.confirm, name="confirm_parts"),
     path("kits/", kit_views.kits, name="kits"),
     path("kits/new/", kit_views.new_kit, name="new_kit"),
     path("kits/<int:pk>/", kit_views.kit, name="kit"),
