@@ -12,6 +12,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST
 from django_htmx.http import HttpResponseClientRedirect
 
+from workshop.counter.complaint_views import suggestions
 from workshop.counter.finding import (
     known_bikes,
     known_units,
@@ -101,8 +102,11 @@ def _honest_day(intake: IntakeForm) -> HonestDay:
     unit = intake.unit
     chosen = [int(key) for key in intake.data.getlist("ticket-complaints") if key.isascii() and key.isdigit()]
     model = unit.model_id if unit else _digits(intake.data.get("unit-model"))
-    kind = unit.kind if unit else intake.data.get("unit-kind", "fork")
-    return earliest_day(intake.shop, intake.today, kind=kind, complaints=chosen[:20], model_pk=model)
+    return earliest_day(intake.shop, intake.today, kind=_kind(intake), complaints=chosen[:20], model_pk=model)
+
+
+def _kind(intake: IntakeForm) -> str:
+    return intake.unit.kind if intake.unit else str(intake.data.get("unit-kind", "fork"))
 
 
 def _digits(text: str | None) -> int | None:
@@ -118,6 +122,7 @@ def _page(request: ShopRequest, intake: IntakeForm, status: int = 200) -> HttpRe
         **_things(intake),
         "customer_hits": _customers(intake),
         "honest": _honest_day(intake),
+        "suggestions": suggestions(intake.data, _kind(intake), intake.agreement_form),
         "load": load_of_days(request.shop, intake.today),
         "places": PLACES,
         "photos_dropped": 0 if request.htmx else intake.photos_were_chosen,

@@ -4,6 +4,7 @@ from django.urls import URLPattern, path
 
 from workshop.counter import (
     booking_views,
+    complaint_views,
     customer_views,
     photo_views,
     search_views,
@@ -21,6 +22,7 @@ urlpatterns: list[URLPattern] = [
     path("book-in/look-up/", booking_views.look_up, name="book_in_look_up"),
     path("book-in/customers/", booking_views.customers, name="book_in_customers"),
     path("book-in/things/", booking_views.things, name="book_in_things"),
+    path("book-in/complaints/", complaint_views.complaints, name="book_in_complaints"),
     path("book-in/promise/", booking_views.promise, name="book_in_promise"),
     path("book-in/models/", booking_views.models, name="book_in_models"),
     path("book-in/serials/", booking_views.serials, name="book_in_serials"),

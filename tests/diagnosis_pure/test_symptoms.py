@@ -1,0 +1,69 @@
+"""What customers' words sound like, against the symptoms of the shipped checklists."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from diagnosis.layout import load_folder
+from diagnosis.symptoms import Described, sounds_like, stems
+
+FOLDER = Path(__file__).parents[2] / "fixtures" / "checklists"
+SHIPPED = [
+    Described(plan.complaint.key, plan.complaint.title, plan.complaint.symptoms)
+    for plan in load_folder(FOLDER).checklists
+    if "fork" in plan.complaint.suits
+]
+
+
+@pytest.mark.parametrize(
+    ("words", "first"),
+    [
+        ("It's sucked down, won't come up", "sits-low"),
+        ("Goes soft overnight", "loses-air"),
+        ("leaking OIL on the left leg", "oil-at-seals"),
+        ("service please, it is due", "routine-lowers"),
+        ("clunks when braking", "knocks-or-play"),
+        ("knocking noise at the front", "knocks-or-play"),
+        ("rebound dial does nothing", "no-rebound-control"),
+        ("tops out with a bang", "tops-out"),
+        ("can't get the last 3 cm of travel", "not-full-travel"),
+        ("my hands hurt on long descents", "harsh-or-sticky"),
+    ],
+)
+def test_usual_words_lead_to_the_complaint(words: str, first: str) -> None:
+    assert sounds_like(words, SHIPPED)[0].key == first
+
+
+def test_words_of_two_complaints_suggest_both() -> None:
+    assert {one.key for one in sounds_like("dives and feels wooden", SHIPPED)} == {"harsh-or-sticky", "sits-low"}
+
+
+def test_it_says_which_symptom_it_heard() -> None:
+    assert sounds_like("soft overnight again", SHIPPED)[0].symptom == "it goes soft overnight"
+
+
+@pytest.mark.parametrize("words", ["", "hello", "it is a fork and it does this", "KNOCKT beim Bremsen", "...", "42"])
+def test_words_that_say_too_little_suggest_nothing(words: str) -> None:
+    assert sounds_like(words, SHIPPED) == []
+
+
+def test_every_symptom_of_a_checklist_leads_to_its_own_complaint() -> None:
+    missed = [
+        (entry.key, text)
+        for entry in SHIPPED
+        for text in entry.symptoms
+        if entry.key not in {one.key for one in sounds_like(text, SHIPPED)}
+    ]
+    assert missed == []
+
+
+def test_words_are_folded_and_their_endings_cut() -> None:
+    assert stems("It KNOCKS, when knocking! Knocked") == {"knock"}
+    assert stems("Wóoden") == stems("wooden")
+    assert stems("creaky creaks") == {"creak"}
+
+
+def test_no_complaints_no_suggestion() -> None:
+    assert sounds_like("it leaks oil", []) == []

@@ -1,0 +1,58 @@
+"""What the customer's words sound like, said while they are typed. The clerk decides."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.http import HttpResponse, QueryDict
+from django.shortcuts import render
+from django.views.decorators.http import require_POST
+
+from diagnosis.models import Complaint
+from diagnosis.symptoms import Described, sounds_like
+from workshop.counter.forms_tickets import AgreementForm
+from workshop.staff.models import User
+from workshop.units.models import SuspensionUnit
+from workshop.web.requests import ShopRequest
+from workshop.web.roles import for_roles
+
+MOST_WORDS = 2000
+
+
+@require_POST
+@for_roles(User.Role.COUNTER)
+def complaints(request: ShopRequest) -> HttpResponse:
+    """The line under the customer's words. Nothing typed is touched: only the line is sent back."""
+    kind = _kind_of(request)
+    form = AgreementForm(prefix="ticket", initial={"complaints": request.POST.getlist("ticket-complaints")})
+    context = {"suggestions": suggestions(request.POST, kind, form)}
+    return render(request, "counter/_sounds_like.html", context)
+
+
+def suggestions(data: QueryDict, kind: str, form: AgreementForm) -> list[dict[str, Any]]:
+    """The complaints that the words typed sound like, with the tick box of each; in two queries, or none."""
+    words = data.get("ticket-complaint_words", "")[:MOST_WORDS]
+    if not words.strip():
+        return []
+    listed = {entry.key: entry for entry in Complaint.objects.all() if kind in entry.suits}
+    heard = sounds_like(words, [Described(entry.key, entry.title, entry.symptoms) for entry in listed.values()])
+    boxes = {str(box.data["value"]): box.id_for_label for box in form["complaints"]} if heard else {}
+    ticked = set(data.getlist("ticket-complaints"))
+    return [
+        {
+            "complaint": listed[one.key],
+            "symptom": one.symptom,
+            "box": boxes.get(str(listed[one.key].pk), ""),
+            "is_ticked": str(listed[one.key].pk) in ticked,
+        }
+        for one in heard
+    ]
+
+
+def _kind_of(request: ShopRequest) -> str:
+    """The kind of the unit that is chosen, or of the new one that is described."""
+    key = request.POST.get("unit", "")
+    if key.isascii() and key.isdigit() and len(key) < 19:
+        known = SuspensionUnit.objects.filter(pk=key, customer__shop=request.shop).values_list("kind", flat=True)
+        return known.first() or "fork"
+    return request.POST.get("unit-kind") or "fork"
