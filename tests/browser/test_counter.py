@@ -110,6 +110,20 @@ def test_a_known_customer_and_fork_are_booked_in_by_keyboard_alone(desktop, sign
     assert ticket.bike == unit.fittings.get().bike
 
 
+def test_the_button_stays_ready_while_a_look_up_is_under_way(desktop, sign_in, clerk):
+    sign_in(desktop, clerk)
+    desktop.goto("/counter/book-in/")
+    held = []
+    desktop.route("**/book-in/promise/", lambda route: held.append(route))  # its answer never comes
+    with desktop.expect_request("**/book-in/promise/"):
+        desktop.get_by_label("Promised for").fill(in_days(2))
+        desktop.get_by_label("Promised for").blur()
+    desktop.wait_for_timeout(100)
+    expect(desktop.locator("#book-in-now")).to_be_enabled()
+    assert held
+    held[0].fulfill(status=204)
+
+
 def test_a_known_serial_brings_its_owner_along(desktop, sign_in, clerk, unit):
     sign_in(desktop, clerk)
     desktop.goto("/counter/book-in/")
