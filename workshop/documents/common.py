@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Sequence
 from datetime import date
-from typing import Any
+from typing import Any, TypeVar
 
 from specs.facts import FACTS
 from specs.quantities import GROUP_LABELS, QUANTITIES
@@ -12,6 +12,8 @@ from specs.units import show
 from workshop.staff.models import Shop
 from workshop.tickets.models import SettingsRecord, Ticket
 from workshop.units.models import SuspensionUnit
+
+Row = TypeVar("Row")
 
 
 def date_text(day: date) -> str:
@@ -83,6 +85,15 @@ def _setting(record: SettingsRecord | None, name: str, dimension: str, shop: Sho
     if dimension in ("", "text"):
         return str(value)
     return show(value, dimension, shop.unit_for(dimension))
+
+
+def in_two(rows: Sequence[Row], length_of: Callable[[Row], int]) -> list[list[Row]]:
+    """Rows for two printed columns of about the same length, for a table: columns take far longer."""
+    total, so_far, first = sum(map(length_of, rows)), 0, 0
+    while first < len(rows) and so_far + length_of(rows[first]) / 2 <= total / 2:
+        so_far += length_of(rows[first])
+        first += 1
+    return [list(rows[:first]), list(rows[first:])]
 
 
 PRINTED_GROUPS = ("air", "oil", "torque", "setup", "sizes")

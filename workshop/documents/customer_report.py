@@ -11,7 +11,7 @@ from diagnosis.runs_state import RunState
 from specs.models import ServiceKit
 from workshop.charges.ticket_charges import charges_block, standing_charges
 from workshop.documents.care import care_advice, next_service
-from workshop.documents.common import date_text, settings_rows, shop_block
+from workshop.documents.common import date_text, in_two, settings_rows, shop_block
 from workshop.documents.parts_block import parts_block
 from workshop.documents.run_block import reading_text, run_states, steps_of
 from workshop.documents.set_up_block import set_up_block
@@ -39,8 +39,12 @@ def gather(ticket: Ticket, ticket_address: str) -> dict[str, Any]:
         "complaint_words": ticket.complaint_words,
         "routine": bool(states) and not any(state.run.checklist.priors for state in states),
         "found": _found(states),
-        "ruled_out": [s.step.for_customer for s in steps_of(states, [Tick.Outcome.RULED_OUT]) if s.step.for_customer],
-        "done": [s.step.for_customer for s in steps_of(states, [Tick.Outcome.DONE]) if s.step.for_customer],
+        "ruled_out": in_two(
+            [s.step.for_customer for s in steps_of(states, [Tick.Outcome.RULED_OUT]) if s.step.for_customer], len
+        ),
+        "done": in_two(
+            [s.step.for_customer for s in steps_of(states, [Tick.Outcome.DONE]) if s.step.for_customer], len
+        ),
         "proof": _proof(states, shop),
         "settings": [row for row in settings_rows(ticket, shop) if row["arrival"] or row["hand_back"]],
         "spring": spring_block(ticket, states, values),
@@ -50,6 +54,11 @@ def gather(ticket: Ticket, ticket_address: str) -> dict[str, Any]:
         "charges": charges_block(*standing_charges(ticket), shop.currency),
         **parts_block(ticket),
     }
+
+
+def _sentences(states: list[RunState], outcome: str) -> list[list[str]]:
+    """What the steps with this outcome are to the customer, for two printed columns."""
+    return in_two([s.step.for_customer for s in steps_of(states, [outcome]) if s.step.for_customer], len)
 
 
 def _found(states: list[RunState]) -> list[dict[str, str]]:

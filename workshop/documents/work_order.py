@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from typing import Any
 
+from diagnosis.models import Step
 from workshop.documents.common import (
     date_text,
+    in_two,
     printed_quantities,
     settings_rows,
     shop_block,
@@ -19,6 +21,11 @@ from workshop.documents.spec_block import spec_rows, values_of
 from workshop.documents.spring_block import spring_block
 from workshop.stores.torque_bolts import bolt_rows
 from workshop.tickets.models import Ticket
+
+MANUAL_FIRST = {
+    "title": "This sheet comes second",
+    "text": "Where it and the maker's manual differ, or a value is missing, go by the manual, local rules, training.",
+}
 
 
 def gather(ticket: Ticket, ticket_address: str) -> dict[str, Any]:
@@ -50,11 +57,19 @@ def gather(ticket: Ticket, ticket_address: str) -> dict[str, Any]:
         "spec_values": spec_rows(values, printed_quantities(), shop),
         "spring": spring_block(ticket, states, values),
         "bolts": bolt_rows(ticket),
-        "cautions": unique_cautions(steps),
+        "cautions": in_two(
+            [*unique_cautions(steps), MANUAL_FIRST] if steps else [], lambda c: len(c["title"] + c["text"])
+        ),
         "checklists": [started_block(state, shop) for state in states]
         or [planned_block(checklist, facts) for checklist in planned],
         **parts_block(ticket),
     }
+
+
+def _cautions(steps: list[Step]) -> list[list[dict[str, str]]]:
+    """The cautions of all steps for two printed columns; none without a step."""
+    rows = [*unique_cautions(steps), MANUAL_FIRST] if steps else []
+    return in_two(rows, lambda row: len(row["title"] + row["text"]))
 
 
 def _in_pairs(rows: list[dict[str, str]]) -> list[list[dict[str, str]]]:
