@@ -101,3 +101,22 @@ def test_tick_against_a_bare_write(owner: User, ratios: Callable[[str, float], N
         "bench tick / bare one-row write", ratio(tick, lambda: bare.post(f"/write/?ticket={ticket.pk}", {}), runs=RUNS)
     )
     assert all(run.ticks.count() == 1 for run in runs)
+
+
+def test_the_springs_answer_against_the_same_page_without_it(
+    owner: User, ratios: Callable[[str, float], None], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Computing, words and drawing together, in the step that shows all of it."""
+    browser = Browser(owner)
+    run = Ticket.objects.get(number=60).ticket_runs.get().run_id
+    address = reverse("bench:step", args=[60, run, "free-port-at-maximum"])
+
+    def without() -> None:
+        with monkeypatch.context() as patch:
+            patch.setattr("workshop.bench.step_page.spring_shown", lambda *_, **__: None)
+            browser.get(address)
+
+    measured = ratio(lambda: browser.get(address), without, runs=RUNS)
+
+    ratios("step with the spring's answer / without", measured)
+    assert b"Pressure will not free it" in browser.get(address).content  # type: ignore[attr-defined]

@@ -46,13 +46,15 @@ def day_at_the_counter(shop: Shop, today: dt.date) -> Day:
         inside=Count("pk"),
     )
     rows = tickets.with_names()
-    here = stores_standing(shop, with_quiet_items=False).parts_here()
+    standing = stores_standing(shop, with_quiet_items=False)
     return Day(
         ready=list(rows.filter(state=State.READY).order_by("state_since")[:MOST_ROWS]),
         pressing=list(with_reason(rows.filter(_pressing(today))).order_by("promised_on", "number")[:MOST_ROWS]),
         unanswered=list(with_reason(rows.filter(_unanswered())).order_by("state_since")[:MOST_ROWS]),
-        parts_here=list(rows.filter(_for_parts(), pk__in=here).order_by("promised_on", "number")[:MOST_ROWS]),
-        in_danger=promises_in_danger(shop, today)[:LATELY],
+        parts_here=list(
+            rows.filter(_for_parts(), pk__in=standing.parts_here()).order_by("promised_on", "number")[:MOST_ROWS]
+        ),
+        in_danger=promises_in_danger(shop, today, standing)[:LATELY],
         lately=list(rows.order_by("-booked_at", "-number")[:LATELY]),
         ready_count=counts["ready"],
         pressing_count=counts["pressing"],

@@ -60,13 +60,17 @@ def earliest_day(
     return HonestDay(day, reasons)
 
 
-def promises_in_danger(shop: Shop, today: dt.date) -> list[PromiseInDanger]:
-    """Promises for later than today that would not be kept, worked by the order of promises; the earliest first."""
+def promises_in_danger(shop: Shop, today: dt.date, standing: Standing | None = None) -> list[PromiseInDanger]:
+    """Promises for later than today that would not be kept, worked by the order of promises; the earliest first.
+
+    `standing` saves the queries where the caller knows how the stores stand.
+    """
     capacity = capacity_of(shop)
     bench = bench_of(capacity, today)
     tickets = queued_tickets(shop)
     queued = queued_minutes(shop, tickets, capacity.usual_minutes)
-    lead = stores_standing(shop, with_quiet_items=False).last_lead_days(capacity.unknown_lead_days)
+    standing = standing or stores_standing(shop, with_quiet_items=False)
+    lead = standing.last_lead_days(capacity.unknown_lead_days)
     jobs = [
         Job(queued[ticket.pk], today + dt.timedelta(days=lead[ticket.pk][0]) if ticket.pk in lead else None)
         for ticket in tickets
