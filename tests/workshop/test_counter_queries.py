@@ -73,6 +73,7 @@ def test_pages_ask_as_often_with_a_thousand_tickets_as_with_ten(client):
     customer, unit, bike = [ticket.customer_id], [ticket.unit_id], [ticket.bike_id]
     pages = {
         "today": reverse("counter:today"),
+        "outlook": reverse("counter:outlook"),
         "tickets": reverse("counter:tickets"),
         "late": reverse("counter:tickets") + "?show=late",
         "ticket": reverse("counter:ticket", args=[4]),

@@ -153,7 +153,7 @@ class TestInDanger:
             TicketRunFactory(ticket=ticket, run__checklist=checklist)
             PartLineFactory(ticket=ticket)
         promises_in_danger(shop, WEDNESDAY)  # what was learned of complaints is kept from here on
-        with django_assert_num_queries(12):
+        with django_assert_num_queries(11):
             promises_in_danger(shop, WEDNESDAY)
 
 
@@ -221,8 +221,9 @@ class TestScreens:
         tomorrow = timezone.localdate() + dt.timedelta(days=1)
         ticket = TicketFactory(shop=shop, promised_on=tomorrow)
         PartLineFactory(ticket=ticket, part=None, words="Odd circlip")
-        page = client.get(reverse("counter:today")).content.decode()
+        assert reverse("counter:outlook") in client.get(reverse("counter:today")).content.decode()
+        page = client.get(reverse("counter:outlook")).content.decode()
         assert "Promises that will not hold" in page
         assert "Odd circlip takes 10 days to come" in page
         Ticket.objects.update(state="ready")
-        assert "Promises that will not hold" not in client.get(reverse("counter:today")).content.decode()
+        assert "Promises that will not hold" not in client.get(reverse("counter:outlook")).content.decode()

@@ -6,16 +6,18 @@ import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from django.db.models import Count, OuterRef, Q, QuerySet, Subquery
+from django.db.models import OuterRef, Q, QuerySet, Subquery
 
 from workshop.promise.honest import PromiseInDanger, promises_in_danger
 from workshop.staff.models import Shop
 from workshop.stores.shortages import stores_standing
+from workshop.tickets.inside import TicketInside, choose, rows_of, tickets_inside
 from workshop.tickets.models import StateMove, Ticket
 
 MOST_ROWS = 15
 LATELY = 8
 State = Ticket.State
+WORK_TO_DO = (State.BOOKED_IN, State.ON_THE_BENCH, State.WAITING)
 
 
 @dataclass(frozen=True)
@@ -25,8 +27,6 @@ class Day:
     ready: Sequence[Ticket]
     pressing: Sequence[Ticket]
     unanswered: Sequence[Ticket]
-    parts_here: Sequence[Ticket]
-    in_danger: Sequence[PromiseInDanger]
     lately: Sequence[Ticket]
     ready_count: int
     pressing_count: int
@@ -35,49 +35,60 @@ class Day:
     open_count: int
 
 
+@dataclass(frozen=True)
+class Outlook:
+    """What the stores and the queue at the bench mean for promises."""
+
+    parts_here: Sequence[Ticket]
+    in_danger: Sequence[PromiseInDanger]
+
+
 def day_at_the_counter(shop: Shop, today: dt.date) -> Day:
-    """Ready to hand back; promised today, late or in danger; waiting for an answer; booked in lately."""
-    tickets = Ticket.objects.of_shop(shop)
-    counts = tickets.open().aggregate(
-        ready=Count("pk", filter=Q(state=State.READY)),
-        pressing=Count("pk", filter=_pressing(today)),
-        late=Count("pk", filter=late(today)),
-        unanswered=Count("pk", filter=_unanswered()),
-        inside=Count("pk"),
-    )
-    rows = tickets.with_names()
-    standing = stores_standing(shop, with_quiet_items=False)
+    """Ready to hand back; promised today, late or in danger; waiting for an answer; booked in lately. Three queries."""
+    inside = tickets_inside(shop)
+    ready = choose(inside, lambda ticket: ticket.state == State.READY, MOST_ROWS, by="state_since")
+    pressing = choose(inside, lambda ticket: _is_pressing(ticket, today), MOST_ROWS)
+    unanswered = choose(inside, _is_unanswered, MOST_ROWS, by="state_since")
+    lately = list(Ticket.objects.of_shop(shop).order_by("-number").values_list("pk", flat=True)[:LATELY])
+    every = [*ready.shown, *pressing.shown, *unanswered.shown, *lately]
+    rows = rows_of(every, with_reason(Ticket.objects.for_rows()))
     return Day(
-        ready=list(rows.filter(state=State.READY).order_by("state_since")[:MOST_ROWS]),
-        pressing=list(with_reason(rows.filter(_pressing(today))).order_by("promised_on", "number")[:MOST_ROWS]),
-        unanswered=list(with_reason(rows.filter(_unanswered())).order_by("state_since")[:MOST_ROWS]),
-        parts_here=list(
-            rows.filter(_for_parts(), pk__in=standing.parts_here()).order_by("promised_on", "number")[:MOST_ROWS]
-        ),
+        ready=[rows[pk] for pk in ready.shown],
+        pressing=[rows[pk] for pk in pressing.shown],
+        unanswered=[rows[pk] for pk in unanswered.shown],
+        lately=[rows[pk] for pk in lately],
+        ready_count=ready.count,
+        pressing_count=pressing.count,
+        late_count=sum(ticket.state in WORK_TO_DO and ticket.promised_on < today for ticket in inside),
+        unanswered_count=unanswered.count,
+        open_count=len(inside),
+    )
+
+
+def outlook_at_the_counter(shop: Shop, today: dt.date) -> Outlook:
+    """Tickets whose parts have come, and promises that will not hold as things stand."""
+    standing = stores_standing(shop, with_quiet_items=False)
+    here = Ticket.objects.of_shop(shop).filter(_for_parts(), pk__in=standing.parts_here())
+    return Outlook(
+        parts_here=list(here.for_rows().order_by("promised_on", "number")[:MOST_ROWS]),
         in_danger=promises_in_danger(shop, today, standing)[:LATELY],
-        lately=list(rows.order_by("-booked_at", "-number")[:LATELY]),
-        ready_count=counts["ready"],
-        pressing_count=counts["pressing"],
-        late_count=counts["late"],
-        unanswered_count=counts["unanswered"],
-        open_count=counts["inside"],
     )
 
 
 def late(today: dt.date) -> Q:
     """Promised for a day that is over, and not ready."""
-    return Q(state__in=(State.BOOKED_IN, State.ON_THE_BENCH, State.WAITING), promised_on__lt=today)
+    return Q(state__in=WORK_TO_DO, promised_on__lt=today)
 
 
-def _pressing(today: dt.date) -> Q:
+def _is_pressing(ticket: TicketInside, today: dt.date) -> bool:
     """Late, promised for today, or in danger: promised for tomorrow and not even on the bench."""
-    due = Q(state__in=(State.BOOKED_IN, State.ON_THE_BENCH, State.WAITING), promised_on__lte=today)
-    in_danger = Q(state__in=(State.BOOKED_IN, State.WAITING), promised_on=today + dt.timedelta(days=1))
-    return due | in_danger
+    if ticket.state in {State.BOOKED_IN, State.WAITING}:
+        return ticket.promised_on <= today + dt.timedelta(days=1)
+    return ticket.state == State.ON_THE_BENCH and ticket.promised_on <= today
 
 
-def _unanswered() -> Q:
-    return Q(state=State.WAITING, waiting_for=Ticket.WaitingFor.CUSTOMER)
+def _is_unanswered(ticket: TicketInside) -> bool:
+    return ticket.state == State.WAITING and ticket.waiting_for == Ticket.WaitingFor.CUSTOMER
 
 
 def _for_parts() -> Q:

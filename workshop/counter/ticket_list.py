@@ -37,7 +37,7 @@ def tickets(request: ShopRequest) -> HttpResponse:
     show = show if show in conditions else IN_THE_SHOP
     mine = Ticket.objects.of_shop(request.shop)
     counts = mine.aggregate(**{key: Count("pk", filter=condition) for key, (_, condition) in conditions.items()})
-    rows = mine.with_names().filter(conditions[show][1])
+    rows = mine.for_rows().filter(conditions[show][1])
     rows = rows.order_by("promised_on", "number") if show in {IN_THE_SHOP, LATE} else rows.order_by("-number")
     context = {
         "page": Paginator(rows, PER_PAGE).get_page(request.GET.get("page")),

@@ -7,7 +7,7 @@ from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_GET
 
-from workshop.counter.day import day_at_the_counter
+from workshop.counter.day import day_at_the_counter, outlook_at_the_counter
 from workshop.staff.models import User
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop
@@ -21,3 +21,12 @@ def today(request: ShopRequest) -> HttpResponse:
     can_write = request.user.role != User.Role.MECHANIC
     context = {"day": day_at_the_counter(request.shop, day), "today": day, "can_write": can_write}
     return render(request, "counter/today.html", context)
+
+
+@require_GET
+@anyone_in_the_shop
+def outlook(request: ShopRequest) -> HttpResponse:
+    """Parts that came and promises that will not hold: reckoned once the first page is there; also a page."""
+    day = timezone.localdate()
+    context = {"outlook": outlook_at_the_counter(request.shop, day), "today": day}
+    return render(request, "counter/_outlook.html" if request.htmx else "counter/outlook.html", context)

@@ -17,6 +17,7 @@ from workshop.counter import (
 app_name = "counter"
 urlpatterns: list[URLPattern] = [
     path("", today.today, name="today"),
+    path("outlook/", today.outlook, name="outlook"),
     path("search/", search_views.search, name="search"),
     path("book-in/", booking_views.book_in, name="book_in"),
     path("book-in/look-up/", booking_views.look_up, name="book_in_look_up"),

@@ -22,7 +22,7 @@ def capacity_of(shop: Shop) -> BenchCapacity:
 
 def bench_of(capacity: BenchCapacity, today: dt.date) -> Bench:
     """The bench as the arithmetic of days takes it; one query."""
-    closed = ClosedDay.objects.filter(shop=capacity.shop, day__gte=today).values_list("day", flat=True)
+    closed = ClosedDay.objects.filter(shop=capacity.shop_id, day__gte=today).values_list("day", flat=True)
     return Bench(
         mechanics=capacity.mechanics,
         minutes_each=float(capacity.hours_a_day) * 60,

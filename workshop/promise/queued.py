@@ -30,7 +30,7 @@ def minutes_of_new_work(shop: Shop, complaints: Iterable[int], kind: str, usual_
 
 def queued_tickets(shop: Shop) -> list[Ticket]:
     """Tickets whose work is not done, the earliest promise first, with what the minutes need; four queries."""
-    tickets = Ticket.objects.of_shop(shop).filter(state__in=IN_WORK).with_names().order_by("promised_on", "number")
+    tickets = Ticket.objects.of_shop(shop).filter(state__in=IN_WORK).for_rows().order_by("promised_on", "number")
     return list(tickets.prefetch_related("complaints"))
 
 
