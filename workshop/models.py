@@ -29,13 +29,14 @@ from workshop.tickets.models import (
     TicketEvent,
     TicketRun,
 )
-from workshop.units.models import Fitting, SuspensionUnit
+from workshop.units.models import ChangeOfOwner, Fitting, SuspensionUnit
 
 __all__ = [
     "Agreement",
     "BenchCapacity",
     "Bike",
     "BoltRecord",
+    "ChangeOfOwner",
     "ClosedDay",
     "ConditionNote",
     "CounterReading",

@@ -62,11 +62,11 @@ def test_a_unit_taken_off_is_on_no_bike():
 def test_a_unit_given_away_comes_off_the_bike_that_stays():
     earlier = factories.FittingFactory(since=MARCH)
     other = factories.CustomerFactory(shop=earlier.unit.shop)
-    give_to(unit=earlier.unit, customer=other, on=JUNE)
+    give_to(unit=earlier.unit, customer=other, on=JUNE, by=None)
     assert earlier.unit.customer == other
     assert present_fitting(earlier.unit) is None
 
 
 def test_a_unit_is_not_given_to_another_shop():
     with pytest.raises(ValidationError, match="this shop"):
-        give_to(unit=factories.SuspensionUnitFactory(), customer=factories.CustomerFactory(), on=JUNE)
+        give_to(unit=factories.SuspensionUnitFactory(), customer=factories.CustomerFactory(), on=JUNE, by=None)

@@ -101,3 +101,31 @@ def test_one_ride_does_not_make_a_rate_of_one_day() -> None:
 def test_days_out_of_order_are_refused() -> None:
     with pytest.raises(ValueError, match="rides"):
         RideHistory(rides=(RideHours(days(2), 1.0), RideHours(days(1), 1.0)))
+
+
+def test_what_the_owner_before_said_ends_when_it_changes_hands() -> None:
+    history = RideHistory(weekly=(WeeklyFigure(MONDAY, 7.0),), changed_hands=(days(14),))
+    assert hours_between(history, MONDAY, days(28)) == pytest.approx(14.0)
+    assert history.figure_on(days(14)) is None
+    assert hours_per_day_now(history, days(28)) is None
+
+
+def test_what_the_new_owner_says_counts_from_the_day_it_is_theirs() -> None:
+    weekly = (WeeklyFigure(MONDAY, 7.0), WeeklyFigure(days(14), 14.0))
+    history = RideHistory(weekly=weekly, changed_hands=(days(14),))
+    assert hours_between(history, MONDAY, days(28)) == pytest.approx(14 + 28)
+
+
+def test_two_riders_have_two_counters() -> None:
+    counter = (CounterValue(MONDAY, 800.0), CounterValue(days(20), 860.0), CounterValue(days(30), 870.0))
+    history = RideHistory(counter=counter, changed_hands=(days(10),))
+    assert hours_between(history, MONDAY, days(20)) == 0
+    assert hours_between(history, days(20), days(30)) == pytest.approx(10.0)
+
+
+def test_rides_of_the_owner_before_say_nothing_of_the_new_owners_week() -> None:
+    history = RideHistory(
+        weekly=(WeeklyFigure(days(3), 7.0),), rides=(RideHours(days(1), 3.0),), changed_hands=(days(3),)
+    )
+    assert hours_between(history, MONDAY, days(7)) == pytest.approx(3 + 4)
+    assert hours_per_day_now(RideHistory(rides=(RideHours(days(1), 2.8),), changed_hands=(days(3),)), days(5)) is None

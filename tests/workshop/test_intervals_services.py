@@ -15,6 +15,7 @@ from diagnosis.models import Tick
 from specs.units import to_si
 from tests.factories import (
     ChecklistFactory,
+    CustomerFactory,
     RunFactory,
     ShopFactory,
     SpecValueFactory,
@@ -30,6 +31,7 @@ from workshop.intervals.forecast import DueBy
 from workshop.intervals.levels import levels_covering, levels_done
 from workshop.intervals.life import life_of
 from workshop.intervals.models import ServiceDone, UnitRule, WeeklyHours
+from workshop.intervals.riding import read_counter, say_weekly_hours
 from workshop.intervals.rules import newest_rule, set_rule
 from workshop.intervals.services import (
     correct_services_done,
@@ -37,11 +39,12 @@ from workshop.intervals.services import (
     note_service_elsewhere,
     record_services_done,
 )
-from workshop.intervals.standing import standing_of, standings_of
+from workshop.intervals.standing import histories_of, standing_of, standings_of
 from workshop.models import Ticket
 from workshop.tickets.hand_back import hand_back
 from workshop.tickets.models import StateMove
 from workshop.tickets.settings_record import Settings
+from workshop.units.fitting import give_to
 from workshop.web.versions import StaleVersion
 
 pytestmark = pytest.mark.django_db
@@ -233,9 +236,9 @@ def test_standings_of_many_take_the_same_queries(django_assert_num_queries: Any)
     for unit in units:
         WeeklyHours.objects.create(unit=unit, hours_per_week=2, since=dt.date(2026, 1, 1), at=timezone.now())
         note_service_elsewhere(unit=unit, level="lowers", on=dt.date(2026, 2, 1), told_by="x", by=None)
-    with django_assert_num_queries(8):
+    with django_assert_num_queries(9):
         assert len(standings_of(units[:2], shop, TODAY)) == 2
-    with django_assert_num_queries(8):
+    with django_assert_num_queries(9):
         assert len(standings_of(units, shop, TODAY)) == 8
 
 
@@ -302,6 +305,41 @@ def test_staff_note_weekly_hours_and_see_the_forecast() -> None:
     answer = client.post(reverse("intervals:weekly", args=[unit.pk]), typed, follow=True)
     assert "4 h a week" in answer.content.decode()
     assert WeeklyHours.objects.get().by == user
+
+
+def test_the_weekly_hours_end_when_the_unit_is_passed_on() -> None:
+    unit = SuspensionUnitFactory.create()
+    say_weekly_hours(unit=unit, hours_per_week=7.0, since=timezone.localdate() - dt.timedelta(days=60), by=None)
+    new_owner = CustomerFactory.create(shop=unit.shop)
+    give_to(unit=unit, customer=new_owner, on=timezone.localdate() - dt.timedelta(days=30), by=None)
+    history = histories_of([unit.pk])[unit.pk]
+    assert history.figure_on(timezone.localdate()) is None
+    assert sum(s.hours for s in history.stretches(dt.date(2020, 1, 1), timezone.localdate())) == pytest.approx(30.0)
+
+
+def test_hours_cannot_be_said_for_the_time_of_the_owner_before() -> None:
+    unit = SuspensionUnitFactory.create()
+    today = timezone.localdate()
+    give_to(unit=unit, customer=CustomerFactory.create(shop=unit.shop), on=today - dt.timedelta(days=30), by=None)
+    with pytest.raises(ValidationError, match="changed hands"):
+        say_weekly_hours(unit=unit, hours_per_week=2.0, since=today - dt.timedelta(days=31), by=None)
+    say_weekly_hours(unit=unit, hours_per_week=2.0, since=today - dt.timedelta(days=30), by=None)
+
+
+def test_the_counter_of_the_new_owner_may_show_less() -> None:
+    unit = SuspensionUnitFactory.create()
+    today = timezone.localdate()
+    read_counter(unit=unit, on=today - dt.timedelta(days=60), counter_hours=900.0, by=None)
+    give_to(unit=unit, customer=CustomerFactory.create(shop=unit.shop), on=today - dt.timedelta(days=30), by=None)
+    read_counter(unit=unit, on=today - dt.timedelta(days=29), counter_hours=12.0, by=None)
+    with pytest.raises(ValidationError, match="Read it again"):
+        read_counter(unit=unit, on=today, counter_hours=11.0, by=None)
+
+
+def test_given_to_its_own_owner_nothing_changes_hands() -> None:
+    unit = SuspensionUnitFactory.create()
+    give_to(unit=unit, customer=unit.customer, on=timezone.localdate(), by=None)
+    assert not unit.changes_of_owner.exists()
 
 
 def test_a_wrong_figure_stays_in_the_field() -> None:

@@ -64,7 +64,7 @@ def give_unit(request: ShopRequest, pk: int) -> HttpResponse:
     the_unit = _unit(request, pk)
     if request.method == "POST":
         new_owner = get_object_or_404(Customer, pk=_number(request.POST.get("customer")), shop=request.shop)
-        give_to(unit=the_unit, customer=new_owner, on=timezone.localdate())
+        give_to(unit=the_unit, customer=new_owner, on=timezone.localdate(), by=request.user)
         messages.success(request, f"{the_unit} now belongs to {new_owner}.")
         return redirect("counter:unit", pk)
     text = request.GET.get("q", "").strip()

@@ -5,6 +5,7 @@ What counts, stretch by stretch:
 2. else, in a week (Monday to Sunday) in which rides were sent, the moving time of those rides;
 3. else the weekly figure that somebody said, from the day on which it was said to hold;
 4. else nothing: what is not known is not guessed.
+Where a unit changed hands, nothing that is known of one owner's riding counts for the other's.
 """
 
 from __future__ import annotations
@@ -78,6 +79,7 @@ class RideHistory:
     weekly: tuple[WeeklyFigure, ...] = ()
     rides: tuple[RideHours, ...] = ()
     counter: tuple[CounterValue, ...] = ()
+    changed_hands: tuple[dt.date, ...] = ()
     _ride_days: tuple[dt.date, ...] = field(init=False, repr=False)
     _ride_weeks: frozenset[dt.date] = field(init=False, repr=False)
 
@@ -86,6 +88,7 @@ class RideHistory:
             ("weekly", [figure.since for figure in self.weekly]),
             ("rides", [ride.day for ride in self.rides]),
             ("counter", [value.on for value in self.counter]),
+            ("changed_hands", list(self.changed_hands)),
         ):
             if days != sorted(days):
                 raise ValueError(f"{name} must be in the order of its days")
@@ -97,9 +100,15 @@ class RideHistory:
         return not (self.weekly or self.rides or len(self.counter) > 1)
 
     def figure_on(self, day: dt.date) -> WeeklyFigure | None:
-        """The weekly figure that holds on a day."""
+        """The weekly figure that holds on a day: the latest before it that the owner of that day gave."""
         place = bisect_right([figure.since for figure in self.weekly], day)
-        return self.weekly[place - 1] if place else None
+        figure = self.weekly[place - 1] if place else None
+        return None if figure is None or figure.since < self.owned_since(day) else figure
+
+    def owned_since(self, day: dt.date) -> dt.date:
+        """From when the owner of a day has had it; the earliest day there is where nobody else did."""
+        place = bisect_right(self.changed_hands, day)
+        return self.changed_hands[place - 1] if place else dt.date.min
 
     def rides_in(self, start: dt.date, end: dt.date) -> tuple[RideHours, ...]:
         """Rides from `start` up to, not including, `end`."""
@@ -115,6 +124,7 @@ class RideHistory:
         cuts = {start, end}
         cuts.update(figure.since for figure in self.weekly)
         cuts.update(value.on for value in self.counter)
+        cuts.update(self.changed_hands)
         for monday in self._ride_weeks:
             cuts.update((monday, monday + _WEEK))
         days = sorted(day for day in cuts if start <= day <= end)
@@ -125,7 +135,7 @@ class RideHistory:
         measured = self._counter_rate(start)
         if measured is not None:
             return Stretch(start, end, measured, Known.COUNTER)
-        if _monday(start) in self._ride_weeks:
+        if self._rides_tell(start):
             hours = sum(ride.hours for ride in self.rides_in(start, end))
             return Stretch(start, end, hours / (end - start).days, Known.RIDES)
         figure = self.figure_on(start)
@@ -133,13 +143,22 @@ class RideHistory:
             return Stretch(start, end, 0.0, Known.NOTHING)
         return Stretch(start, end, figure.hours_per_week / 7, Known.WEEKLY)
 
+    def _rides_tell(self, day: dt.date) -> bool:
+        """Whether rides were sent in the week of a day, by its owner."""
+        monday = _monday(day)
+        if monday not in self._ride_weeks:
+            return False
+        place = bisect_right(self.changed_hands, day)
+        until = self.changed_hands[place] if place < len(self.changed_hands) else dt.date.max
+        return bool(self.rides_in(max(monday, self.owned_since(day)), min(monday + _WEEK, until)))
+
     def _counter_rate(self, day: dt.date) -> float | None:
         """Hours a day between the two readings around a day. A counter that ran backwards was set anew: not used."""
         place = bisect_right([value.on for value in self.counter], day)
         if place == 0 or place == len(self.counter):
             return None
         before, after = self.counter[place - 1], self.counter[place]
-        if after.hours < before.hours:
+        if after.hours < before.hours or self.owned_since(after.on - _DAY) > before.on:
             return None
         return (after.hours - before.hours) / (after.on - before.on).days
 
@@ -154,7 +173,7 @@ def hours_per_day_now(history: RideHistory, today: dt.date) -> float | None:
     figure = history.figure_on(today)
     if figure is not None:
         return figure.hours_per_week / 7
-    lately = history.stretches(today - MEASURED_OVER_DAYS * _DAY, today)
+    lately = history.stretches(max(today - MEASURED_OVER_DAYS * _DAY, history.owned_since(today)), today)
     known_from = next((stretch.start for stretch in lately if stretch.known != Known.NOTHING), None)
     if known_from is None:
         return None

@@ -13,7 +13,7 @@ from django.utils import timezone
 from workshop.intervals.gpx import RideRead
 from workshop.intervals.models import CounterReading, Ride, WeeklyHours
 from workshop.staff.models import User
-from workshop.units.models import SuspensionUnit
+from workshop.units.models import ChangeOfOwner, SuspensionUnit
 
 
 @dataclass(frozen=True)
@@ -23,6 +23,11 @@ class RidesKept:
     added: int
     hours: float
     already_there: int
+
+
+def last_change_of_owner(unit: SuspensionUnit) -> dt.date | None:
+    """The day on which the unit came to its present owner; None where it never changed hands here."""
+    return ChangeOfOwner.objects.filter(unit=unit).order_by("on").values_list("on", flat=True).last()
 
 
 @transaction.atomic
@@ -35,9 +40,13 @@ def say_weekly_hours(
     conditions: str = WeeklyHours.Conditions.DRY,
     said_by_customer: bool = True,
 ) -> WeeklyHours:
-    """Write down a weekly figure that holds from a day on. Raises ValidationError."""
+    """Write down a weekly figure that holds from a day on, said by the present owner. Raises ValidationError."""
     if since > timezone.localdate():
         raise ValidationError({"since": "That day is still to come."})
+    owned_since = last_change_of_owner(unit)
+    if owned_since is not None and since < owned_since:
+        changed = f"It changed hands on {owned_since:%d.%m.%Y}. Choose that day or a later one."
+        raise ValidationError({"since": changed})
     row = WeeklyHours(
         unit=unit,
         hours_per_week=hours_per_week,
@@ -63,8 +72,12 @@ def read_counter(*, unit: SuspensionUnit, on: dt.date, counter_hours: float, by:
     """
     if on > timezone.localdate():
         raise ValidationError({"on": "That day is still to come."})
-    before = CounterReading.objects.filter(unit=unit, on__lt=on).last()
-    after = CounterReading.objects.filter(unit=unit, on__gt=on).first()
+    readings = CounterReading.objects.filter(unit=unit)
+    owned_since = last_change_of_owner(unit)
+    if owned_since is not None and on >= owned_since:
+        readings = readings.filter(on__gte=owned_since)  # another rider has another counter
+    before = readings.filter(on__lt=on).last()
+    after = readings.filter(on__gt=on).first()
     for other, is_wrong in (
         (before, before is not None and before.counter_hours > counter_hours),
         (after, after is not None and after.counter_hours < counter_hours),

@@ -19,7 +19,7 @@ from workshop.intervals.ridden import CounterValue, RideHistory, RideHours, Week
 from workshop.intervals.rules import INTERVAL_KEYS, rules_of
 from workshop.staff.models import Shop
 from workshop.tickets.models import Ticket
-from workshop.units.models import SuspensionUnit
+from workshop.units.models import ChangeOfOwner, SuspensionUnit
 
 
 @dataclass(frozen=True)
@@ -112,7 +112,7 @@ def standings_of(units: Iterable[SuspensionUnit], shop: Shop, today: dt.date) ->
 
 
 def histories_of(unit_pks: Sequence[int]) -> Mapping[int, RideHistory]:
-    """What is known of the riding of units, in three queries."""
+    """What is known of the riding of units, in four queries."""
     weekly: dict[int, list[WeeklyFigure]] = defaultdict(list)
     for row in WeeklyHours.objects.filter(unit__in=unit_pks):
         weekly[row.unit_id].append(WeeklyFigure(row.since, row.hours_per_week, row.said_by_customer, row.conditions))
@@ -124,8 +124,16 @@ def histories_of(unit_pks: Sequence[int]) -> Mapping[int, RideHistory]:
     counter: dict[int, list[CounterValue]] = defaultdict(list)
     for reading in CounterReading.objects.filter(unit__in=unit_pks):
         counter[reading.unit_id].append(CounterValue(reading.on, reading.counter_hours))
+    changed: dict[int, list[dt.date]] = defaultdict(list)
+    for unit_pk, on in ChangeOfOwner.objects.filter(unit__in=unit_pks).values_list("unit_id", "on"):
+        changed[unit_pk].append(on)
     return {
-        pk: RideHistory(tuple(weekly[pk]), tuple(sorted(rides[pk], key=lambda ride: ride.day)), tuple(counter[pk]))
+        pk: RideHistory(
+            tuple(weekly[pk]),
+            tuple(sorted(rides[pk], key=lambda ride: ride.day)),
+            tuple(counter[pk]),
+            tuple(changed[pk]),
+        )
         for pk in unit_pks
     }
 

@@ -22,7 +22,7 @@ from workshop.intervals.forms import (
 )
 from workshop.intervals.gpx import GpxRefused
 from workshop.intervals.models import CounterReading, Level, Ride, ServiceDone, UnitRule, WeeklyHours
-from workshop.intervals.riding import keep_rides, read_counter, say_weekly_hours
+from workshop.intervals.riding import keep_rides, last_change_of_owner, read_counter, say_weekly_hours
 from workshop.intervals.rules import NO_RULE_YET, newest_rule, set_rule
 from workshop.intervals.services import correct_services_done, note_service_elsewhere
 from workshop.intervals.standing import figures_of, standing_of
@@ -178,6 +178,7 @@ def _page(request: ShopRequest, the_unit: SuspensionUnit, **forms: Any) -> HttpR
     """Everything that the due dates of a unit rest on."""
     standing = standing_of(the_unit, timezone.localdate())
     since = max((service.on for service in standing.last_service.values()), default=timezone.localdate())
+    owned_since = last_change_of_owner(the_unit)
     context = {
         "suspension": the_unit,  # not `unit`: that is the unit beside a form field
         "standing": standing,
@@ -186,7 +187,8 @@ def _page(request: ShopRequest, the_unit: SuspensionUnit, **forms: Any) -> HttpR
         "readings": CounterReading.objects.filter(unit=the_unit).select_related("by").order_by("-on")[:MOST_ROWS],
         "rides": Ride.objects.filter(unit=the_unit).order_by("-began_at")[:MOST_RIDES],
         "ride_count": Ride.objects.filter(unit=the_unit).count(),
-        "weekly_form": WeeklyForm(initial={"since": since}),
+        "weekly_form": WeeklyForm(initial={"since": max(since, owned_since) if owned_since else since}),
+        "owned_since": owned_since,
         "counter_form": CounterForm(),
         "tracks_form": TracksForm(),
         "elsewhere_form": ServiceElsewhereForm(),

@@ -88,7 +88,7 @@ def take_in(
     if made_before is not None:
         return made_before
     owner = add_customer(shop=shop, by=by, **asdict(customer)) if isinstance(customer, NewCustomer) else customer
-    the_unit = _unit_of(owner, unit)
+    the_unit = _unit_of(owner, unit, by)
     the_bike = add_bike(customer=owner, **asdict(bike)) if isinstance(bike, NewBike) else bike
     _put_on(the_unit, the_bike, by)
     ticket = book_in(
@@ -111,7 +111,7 @@ def take_in(
     return ticket
 
 
-def _unit_of(owner: Customer, unit: SuspensionUnit | NewUnit) -> SuspensionUnit:
+def _unit_of(owner: Customer, unit: SuspensionUnit | NewUnit, by: User | None) -> SuspensionUnit:
     if isinstance(unit, NewUnit):
         return add_unit(
             customer=owner,
@@ -123,7 +123,7 @@ def _unit_of(owner: Customer, unit: SuspensionUnit | NewUnit) -> SuspensionUnit:
             spring_kind=unit.spring_kind,
         )
     if unit.customer_id != owner.pk:
-        give_to(unit=unit, customer=owner, on=timezone.localdate())
+        give_to(unit=unit, customer=owner, on=timezone.localdate(), by=by)
     return unit
 
 

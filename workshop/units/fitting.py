@@ -10,7 +10,7 @@ from django.db.models import F
 
 from workshop.customers.models import Bike, Customer
 from workshop.staff.models import User
-from workshop.units.models import Fitting, SuspensionUnit
+from workshop.units.models import ChangeOfOwner, Fitting, SuspensionUnit
 
 
 def present_fitting(unit: SuspensionUnit) -> Fitting | None:
@@ -35,7 +35,7 @@ def fit(*, unit: SuspensionUnit, bike: Bike, since: dt.date, by: User | None) ->
     if earlier is not None:
         _close(earlier, since)
     if unit.customer_id != bike.customer_id:
-        _pass_on(unit, bike.customer)
+        _pass_on(unit, bike.customer, since, by)
     fitting = Fitting(unit=unit, bike=bike, since=since, recorded_by=by)
     fitting.full_clean(exclude=["unit", "bike", "recorded_by"])
     fitting.save()
@@ -51,7 +51,7 @@ def take_off(*, unit: SuspensionUnit, until: dt.date) -> Fitting | None:
 
 
 @transaction.atomic
-def give_to(*, unit: SuspensionUnit, customer: Customer, on: dt.date) -> SuspensionUnit:
+def give_to(*, unit: SuspensionUnit, customer: Customer, on: dt.date, by: User | None) -> SuspensionUnit:
     """Pass a unit to another customer; it comes off a bike that stays with the earlier owner.
 
     Raises:
@@ -63,7 +63,8 @@ def give_to(*, unit: SuspensionUnit, customer: Customer, on: dt.date) -> Suspens
     earlier = present_fitting(unit)
     if earlier is not None and earlier.bike.customer_id != customer.pk:
         _close(earlier, on)
-    _pass_on(unit, customer)
+    if unit.customer_id != customer.pk:
+        _pass_on(unit, customer, on, by)
     return unit
 
 
@@ -72,7 +73,8 @@ def _lock(unit: SuspensionUnit) -> None:
     SuspensionUnit.objects.select_for_update().get(pk=unit.pk)
 
 
-def _pass_on(unit: SuspensionUnit, customer: Customer) -> None:
+def _pass_on(unit: SuspensionUnit, customer: Customer, on: dt.date, by: User | None) -> None:
+    ChangeOfOwner.objects.create(unit=unit, on=on, recorded_by=by)
     unit.customer = customer
     SuspensionUnit.objects.filter(pk=unit.pk).update(customer=customer, version=F("version") + 1)
     unit.refresh_from_db(fields=["version"])

@@ -87,3 +87,17 @@ class Fitting(models.Model):
 
     def __str__(self) -> str:
         return f"{self.unit} on {self.bike} since {self.since}"
+
+
+class ChangeOfOwner(models.Model):
+    """That a unit passed to another customer on a day. What the earlier one said of the riding ends there."""
+
+    unit = models.ForeignKey(SuspensionUnit, on_delete=models.CASCADE, related_name="changes_of_owner")
+    on = models.DateField()
+    recorded_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
+
+    class Meta:
+        ordering = ["on", "pk"]
+
+    def __str__(self) -> str:
+        return f"{self.unit} changed hands on {self.on}"
