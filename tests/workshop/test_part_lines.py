@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from decimal import Decimal
 
 import pytest
 from django.core.exceptions import ValidationError
+from django.utils import timezone
 from pytest_django import DjangoAssertNumQueries
 
 from specs.models import Part
@@ -20,10 +22,14 @@ from tests.factories import (
     TicketFactory,
     UserFactory,
 )
+from workshop.documents.parts_block import availability
+from workshop.models import StockMovement
 from workshop.stores.moving import NotEnoughInStock, level_of
+from workshop.stores.ordering import place_order
 from workshop.tickets.models import PartLine, Ticket
 from workshop.tickets.part_lines import (
     PartLineRefused,
+    QuantityChanged,
     add_by_hand,
     add_from_answer,
     add_from_kit,
@@ -125,10 +131,24 @@ class TestStock:
         part = stocked(ticket, 3)
         add_by_hand(ticket=ticket, part=part, quantity=Decimal(2), by=None)
         assert lines_of(ticket)[0].in_stock is True
-        other = TicketFactory(shop=ticket.shop)
-        PartLineFactory(ticket=other, part=part, quantity=Decimal(2))
+        sooner = TicketFactory(shop=ticket.shop, promised_on=ticket.promised_on - dt.timedelta(days=1))
+        PartLineFactory(ticket=sooner, part=part, quantity=Decimal(2))
         (shown,) = lines_of(ticket)
         assert (shown.in_stock, shown.must_be_ordered, shown.wanted_elsewhere) == (False, True, Decimal(2))
+        assert lines_of(sooner)[0].in_stock is True
+
+    def test_what_is_on_order_need_not_be_ordered_again(self, ticket: Ticket) -> None:
+        part = stocked(ticket, 1)
+        add_by_hand(ticket=ticket, part=part, quantity=Decimal(2), by=None)
+        part.stock_items.update(supplier="North", lead_days=4)
+        place_order(shop=ticket.shop, supplier="North", quantities={part.stock_items.get().pk: Decimal(1)}, by=None)
+        (shown,) = lines_of(ticket)
+        assert (shown.in_stock, shown.must_be_ordered) == (False, False)
+        assert shown.coming is not None
+        assert shown.coming.expected_on == timezone.localdate() + dt.timedelta(days=4)
+        assert availability(shown).startswith("on order, expected ")
+        add_by_hand(ticket=ticket, part=part, quantity=Decimal(1), by=None)
+        assert [line.must_be_ordered for line in lines_of(ticket)] == [False, True]
 
     @pytest.mark.parametrize("why_not", ["closed", "another shop", "used"])
     def test_only_open_needs_of_this_shop_count(self, ticket: Ticket, why_not: str) -> None:
@@ -173,11 +193,33 @@ class TestStock:
 
     def test_quantity_is_changed_while_it_is_needed(self, ticket: Ticket) -> None:
         line = add_by_hand(ticket=ticket, part=stocked(ticket, 5), quantity=Decimal(1), by=UserFactory())
-        set_quantity(line=line, quantity=Decimal(3), by=None)
+        set_quantity(line=line, quantity=Decimal(3), seen=Decimal(1), by=None)
         assert ticket.events.first().changes == {"Quantity": ["1", "3"]}
         drop(line=line, by=None)
         with pytest.raises(PartLineRefused, match="stays 3"):
-            set_quantity(line=line, quantity=Decimal(4), by=None)
+            set_quantity(line=line, quantity=Decimal(4), seen=Decimal(3), by=None)
+
+    def test_a_quantity_that_somebody_else_changed_stays_theirs(self, ticket: Ticket) -> None:
+        line = add_by_hand(ticket=ticket, part=stocked(ticket, 5), quantity=Decimal(1), by=None)
+        set_quantity(line=PartLine.objects.get(pk=line.pk), quantity=Decimal(2), seen=Decimal(1), by=None)
+        with pytest.raises(QuantityChanged, match="to 2 meanwhile"):
+            set_quantity(line=line, quantity=Decimal(4), seen=Decimal(1), by=None)
+        assert PartLine.objects.get().quantity == 2
+
+    def test_nothing_of_a_ticket_that_is_handed_back_moves(self, ticket: Ticket) -> None:
+        line = add_by_hand(ticket=ticket, part=stocked(ticket, 5), quantity=Decimal(1), by=None)
+        kit(ticket, PartFactory())
+        Ticket.objects.update(state="handed_back")
+        for change in (
+            lambda: use(line=line, by=None),
+            lambda: drop(line=line, by=None),
+            lambda: set_quantity(line=line, quantity=Decimal(2), seen=Decimal(1), by=None),
+            lambda: add_by_hand(ticket=ticket, part=None, words="Circlip", quantity=Decimal(1), by=None),
+            lambda: add_from_kit(ticket=ticket, level="lowers", by=None),
+        ):
+            with pytest.raises(ValidationError, match="handed back"):
+                change()
+        assert (PartLine.objects.get().status, StockMovement.objects.count()) == ("needed", 1)
 
     def test_what_is_dropped_costs_nothing(self, ticket: Ticket) -> None:
         kept = add_by_hand(ticket=ticket, part=stocked(ticket, 5), quantity=Decimal(1), by=None)

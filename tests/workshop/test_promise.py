@@ -30,7 +30,7 @@ from tests.factories import (
     TickFactory,
     UserFactory,
 )
-from workshop.models import BenchCapacity, ClosedDay, Shop, Ticket
+from workshop.models import BenchCapacity, ClosedDay, PurchaseOrder, Shop, Ticket
 from workshop.promise.capacity import close_day, set_capacity
 from workshop.promise.honest import earliest_day, promises_in_danger
 from workshop.promise.queued import queued_minutes, queued_tickets
@@ -53,6 +53,10 @@ def capacity(shop: Shop, seen: int = 0, **changes: Any) -> BenchCapacity:
         "unknown_lead_days": 10,
     }  # fmt: skip
     return set_capacity(shop=shop, seen_version=seen, **{**fields, **changes})
+
+
+def expected_on(order: PurchaseOrder, day: dt.date) -> None:
+    PurchaseOrder.objects.filter(pk=order.pk).update(expected_on=day)
 
 
 class TestMinutes:
@@ -98,7 +102,7 @@ class TestHonestDay:
         KitLineFactory(kit=ServiceKitFactory(model=unit.model), part=item.part)
         honest = earliest_day(shop, WEDNESDAY, model_pk=unit.model_id)
         assert honest.day == dt.date(2026, 12, 2)  # they come on Tuesday, 1 December
-        assert honest.reasons[-1] == "Wiper, 36 mm is short and takes 6 days to come."
+        assert honest.reasons[-1] == "Not there: Wiper, 36 mm takes 6 days to come."
         StockMovementFactory(item=item)
         assert earliest_day(shop, WEDNESDAY, model_pk=unit.model_id).day == dt.date(2026, 11, 26)
 
@@ -108,6 +112,18 @@ class TestHonestDay:
         KitLineFactory(kit=ServiceKitFactory(model=unit.model), part=item.part)
         PartLineFactory(ticket=TicketFactory(shop=shop), part=item.part, quantity=1)
         assert "takes 10 days" in earliest_day(shop, WEDNESDAY, model_pk=unit.model_id).reasons[-1]
+
+    def test_what_is_on_order_and_not_spoken_for_comes_on_the_day_that_is_expected(self, shop: Shop) -> None:
+        unit = SuspensionUnitFactory(shop=shop)
+        item = StockItemFactory(shop=shop, supplier="North", lead_days=20, part__description="Wiper, 36 mm")
+        KitLineFactory(kit=ServiceKitFactory(model=unit.model), part=item.part, quantity=2)
+        order = place_order(shop=shop, supplier="North", quantities={item.pk: Decimal(3)}, by=None)
+        expected_on(order, WEDNESDAY + dt.timedelta(days=5))
+        honest = earliest_day(shop, WEDNESDAY, model_pk=unit.model_id)
+        assert honest.day == dt.date(2026, 12, 1)
+        assert honest.reasons[-1] == "Not there: Wiper, 36 mm comes with order 1, expected Mon 30 Nov."
+        PartLineFactory(ticket=TicketFactory(shop=shop), part=item.part, quantity=2)
+        assert "takes 20 days" in earliest_day(shop, WEDNESDAY, model_pk=unit.model_id).reasons[-1]
 
     def test_a_holiday_moves_it(self, shop: Shop) -> None:
         close_day(shop=shop, day=dt.date(2026, 11, 26), why="Holiday")
@@ -134,9 +150,21 @@ class TestInDanger:
         item = StockItemFactory(shop=shop, supplier="North", lead_days=6, part__description="Wiper, 36 mm")
         ticket = TicketFactory(shop=shop, promised_on=WEDNESDAY + dt.timedelta(days=2))
         PartLineFactory(ticket=ticket, part=item.part)
-        place_order(shop=shop, supplier="North", quantities={item.pk: Decimal(1)}, by=None)
         (danger,) = promises_in_danger(shop, WEDNESDAY)
-        assert danger.reason == "Wiper, 36 mm takes 6 days to come"
+        assert (danger.day, danger.reason) == (dt.date(2026, 12, 2), "Wiper, 36 mm takes 6 days to come")
+
+    def test_an_order_that_comes_in_time_keeps_the_promise(self, shop: Shop) -> None:
+        item = StockItemFactory(shop=shop, supplier="North", lead_days=6, part__description="Wiper, 36 mm")
+        ticket = TicketFactory(shop=shop, promised_on=WEDNESDAY + dt.timedelta(days=2))
+        PartLineFactory(ticket=ticket, part=item.part, quantity=2)
+        order = place_order(shop=shop, supplier="North", quantities={item.pk: Decimal(2)}, by=None)
+        expected_on(order, WEDNESDAY + dt.timedelta(days=1))  # ordered days ago: it comes tomorrow
+        assert promises_in_danger(shop, WEDNESDAY) == []
+        expected_on(order, WEDNESDAY + dt.timedelta(days=5))
+        (danger,) = promises_in_danger(shop, WEDNESDAY)
+        assert (danger.day, danger.reason) == (
+            dt.date(2026, 12, 1), "Wiper, 36 mm comes with order 1, expected Mon 30 Nov",
+        )  # fmt: skip
 
     def test_a_promise_that_holds_is_not_there(self, shop: Shop) -> None:
         TicketFactory(shop=shop, promised_on=WEDNESDAY + dt.timedelta(days=2))
@@ -153,7 +181,7 @@ class TestInDanger:
             TicketRunFactory(ticket=ticket, run__checklist=checklist)
             PartLineFactory(ticket=ticket)
         promises_in_danger(shop, WEDNESDAY)  # what was learned of complaints is kept from here on
-        with django_assert_num_queries(11):
+        with django_assert_num_queries(10):
             promises_in_danger(shop, WEDNESDAY)
 
 
@@ -215,7 +243,7 @@ class TestScreens:
         KitLineFactory(kit=ServiceKitFactory(model=unit.model), part__description="Wiper, 36 mm")
         data = {"customer": unit.customer_id, "unit": unit.pk, "ticket-complaints": ["999999999", "x"]}
         part = client.post(reverse("counter:book_in_promise"), data).content.decode()
-        assert "Wiper, 36 mm is short and takes 10 days to come." in part
+        assert "Not there: Wiper, 36 mm takes 10 days to come, as far as is known." in part
 
     def test_the_counter_sees_which_promise_will_not_hold(self, client: Client, owner: None, shop: Shop) -> None:
         tomorrow = timezone.localdate() + dt.timedelta(days=1)

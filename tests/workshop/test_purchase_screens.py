@@ -88,7 +88,7 @@ def test_receiving_brings_the_ticket_forward(client: Client, order: PurchaseOrde
     assert "Parts are here" not in board
     page = came(client, order, "2", follow=True).content.decode()
     assert f"The parts of ticket {ticket.number} are here" in page
-    for name in ("bench:board", "counter:today"):
+    for name in ("bench:board", "counter:outlook"):
         assert "Parts are here" in client.get(reverse(name)).content.decode()
     ticket.refresh_from_db()
     assert ticket.state == "waiting"
@@ -135,7 +135,7 @@ def test_queries_do_not_grow(
         PartLineFactory(ticket=TicketFactory(shop=item.shop), part=other.part)
         receive(item=other, quantity=Decimal(1), by=None)
         place_order(shop=item.shop, supplier="North", quantities={other.pk: Decimal(1)}, by=None)
-    for name, most in (("stores:to_order", 7), ("stores:orders", 4)):
+    for name, most in (("stores:to_order", 5), ("stores:orders", 4)):
         client.get(reverse(name))
         with django_assert_num_queries(most):
             client.get(reverse(name))

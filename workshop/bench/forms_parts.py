@@ -49,7 +49,10 @@ class KitForm(forms.Form):
 
 
 class QuantityForm(forms.Form):
+    """Another quantity of a line; `seen` is the one that was on the screen."""
+
     quantity = quantity_form_field()
+    seen = forms.DecimalField(error_messages={"required": "Look at the line again, then change it."})
 
     def first_error(self) -> str:
-        return str(self.errors["quantity"][0]) if "quantity" in self.errors else ""
+        return str(next(iter(self.errors.values()))[0])

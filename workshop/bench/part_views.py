@@ -21,6 +21,7 @@ from workshop.stores.moving import NotEnoughInStock
 from workshop.tickets.models import PartLine, Ticket
 from workshop.tickets.part_lines import (
     PartLineRefused,
+    QuantityChanged,
     add_by_hand,
     add_from_kit,
     drop,
@@ -33,7 +34,7 @@ from workshop.tickets.part_lines import (
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop
 
-REFUSED = 422
+REFUSED, CONFLICT = 422, 409
 Change = Callable[..., PartLine]
 
 
@@ -70,8 +71,8 @@ def add_kit(request: ShopRequest, number: int) -> HttpResponse:
         return _show_parts(request, the_ticket, REFUSED)
     try:
         lines = add_from_kit(ticket=the_ticket, level=form.cleaned_data["level"], by=request.user)
-    except PartLineRefused as refused:
-        messages.error(request, str(refused))
+    except (PartLineRefused, ValidationError) as refused:
+        messages.error(request, " ".join(getattr(refused, "messages", [str(refused)])))
     else:
         said = f"{len(lines)} added from the kit." if lines else "Everything in that kit is on the ticket already."
         messages.success(request, said)
@@ -84,7 +85,7 @@ def quantity(request: ShopRequest, number: int, pk: int) -> HttpResponse:
     form = QuantityForm(request.POST)
     if not form.is_valid():
         return _lines(request, number, error=form.first_error(), error_pk=pk)
-    return _change(request, number, pk, set_quantity, quantity=form.cleaned_data["quantity"])
+    return _change(request, number, pk, set_quantity, **form.cleaned_data)
 
 
 @require_POST
@@ -110,6 +111,8 @@ def _change(request: ShopRequest, number: int, pk: int, change: Change, **values
     line = get_object_or_404(lines, pk=pk)
     try:
         change(line=line, by=request.user, **values)
+    except QuantityChanged as changed:
+        return _lines(request, number, error=str(changed), error_pk=pk, status=CONFLICT)
     except (PartLineRefused, NotEnoughInStock) as refused:
         return _lines(request, number, error=str(refused), error_pk=pk)
     except ValidationError as refused:
@@ -117,13 +120,16 @@ def _change(request: ShopRequest, number: int, pk: int, change: Change, **values
     return _lines(request, number)
 
 
-def _lines(request: ShopRequest, number: int, error: str = "", error_pk: int | None = None) -> HttpResponse:
+def _lines(
+    request: ShopRequest, number: int, error: str = "", error_pk: int | None = None, status: int = REFUSED
+) -> HttpResponse:
     """The lines again; a refusal stands beside its line."""
     the_ticket = bench_ticket(request.shop, number)
     if request.htmx:
         context = lines_context(the_ticket) | {"line_error": error, "line_error_pk": error_pk}
+        context["line_typed"] = request.POST.get("quantity", "")[:20] if error else ""
         context["on_parts_page"] = (request.htmx.current_url_abs_path or "").startswith(_parts_url(number))
-        return render(request, "bench/_part_lines.html", context, status=REFUSED if error else 200)
+        return render(request, "bench/_part_lines.html", context, status=status if error else 200)
     if error:
         messages.error(request, error)
     return redirect(f"{_parts_url(number)}#part-lines")

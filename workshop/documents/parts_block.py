@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from specs.models import Part
+from workshop.documents.common import date_text
 from workshop.staff.models import Shop
 from workshop.stores.amounts import plain
 from workshop.stores.models import StockItem
@@ -18,7 +19,7 @@ def parts_block(ticket: Ticket) -> dict[str, Any]:
     shown = [line for line in lines_of(ticket) if line.line.status != PartLine.Status.DROPPED]
     parts = [line.line.part_id for line in shown if line.line.part_id]
     shelves = dict(StockItem.objects.filter(shop=shop, part__in=parts).values_list("part", "shelf"))
-    rows = sorted(shown, key=lambda line: not line.must_be_ordered)
+    rows = sorted(shown, key=lambda line: (not line.must_be_ordered, line.coming is None))
     return {
         "parts": [_row(line, shelves.get(line.line.part_id or 0, ""), shop) for line in rows],
         "parts_total": f"{total_of(shown):,.2f} {shop.currency}",
@@ -33,6 +34,9 @@ def availability(line: LineShown) -> str:
         return "used"
     if line.in_stock is None:
         return "to order (not kept)"
+    if line.coming is not None:
+        expected = line.coming.expected_on
+        return f"on order, expected {date_text(expected)}" if expected else "on order"
     return "to order" if line.must_be_ordered else "in stock"
 
 

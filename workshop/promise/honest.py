@@ -11,6 +11,7 @@ from workshop.promise.capacity import bench_of, capacity_of
 from workshop.promise.days import Bench, Job, finishing_days
 from workshop.promise.queued import minutes_of_new_work, queued_minutes, queued_tickets
 from workshop.staff.models import Shop
+from workshop.stores.arrivals import Arrival, to_be_ordered
 from workshop.stores.shortages import Standing, stores_standing
 from workshop.tickets.models import Ticket
 
@@ -46,17 +47,16 @@ def earliest_day(
     tickets = queued_tickets(shop)
     queued = queued_minutes(shop, tickets, capacity.usual_minutes)
     own = minutes_of_new_work(shop, complaints, kind, capacity.usual_minutes)
-    lacking = _lacking(shop, stores_standing(shop), model_pk, capacity.unknown_lead_days) if model_pk else None
-    parts_on = today + dt.timedelta(days=lacking[0]) if lacking else None
+    lacking = _lacking(stores_standing(shop), model_pk, today, capacity.unknown_lead_days) if model_pk else None
     jobs = [Job(queued[ticket.pk]) for ticket in tickets]
-    day = finishing_days(bench, today, [*jobs, Job(own, parts_on)])[-1]
+    day = finishing_days(bench, today, [*jobs, Job(own, lacking.day if lacking else None)])[-1]
     reasons = [
         f"{_hours(sum(queued.values()))} of work on {_tickets(len(tickets))} come first, "
         f"{_mechanics(bench)} at {bench.minutes_each / 60:g} h a day.",
         f"Its own work usually takes {_hours(own)}.",
     ]
     if lacking:
-        reasons.append(f"{lacking[1]} is short and takes {_days(lacking[0])} to come.")
+        reasons.append(f"Not there: {lacking.reason}.")
     return HonestDay(day, reasons)
 
 
@@ -70,43 +70,35 @@ def promises_in_danger(shop: Shop, today: dt.date, standing: Standing | None = N
     tickets = queued_tickets(shop)
     queued = queued_minutes(shop, tickets, capacity.usual_minutes)
     standing = standing or stores_standing(shop, with_quiet_items=False)
-    lead = standing.last_lead_days(capacity.unknown_lead_days)
-    jobs = [
-        Job(queued[ticket.pk], today + dt.timedelta(days=lead[ticket.pk][0]) if ticket.pk in lead else None)
-        for ticket in tickets
-    ]
+    arrivals = standing.arrivals(today, capacity.unknown_lead_days)
+    jobs = [Job(queued[ticket.pk], arrivals[ticket.pk].day if ticket.pk in arrivals else None) for ticket in tickets]
     by_queue = finishing_days(bench, today, [Job(job.minutes) for job in jobs])
     done = finishing_days(bench, today, jobs)
     dangers = []
     for ticket, day, without_parts in zip(tickets, done, by_queue, strict=True):
         if today < ticket.promised_on < day:
-            reason = "the work before it takes until then"
-            if day > without_parts:
-                days, title = lead[ticket.pk]
-                reason = f"{title} takes {_days(days)} to come"
+            waits = day > without_parts
+            reason = arrivals[ticket.pk].reason if waits else "the work before it takes until then"
             dangers.append(PromiseInDanger(ticket, day, reason))
     return dangers
 
 
-def _lacking(shop: Shop, standing: Standing, model_pk: int, unknown: int) -> tuple[int, str] | None:
-    """The longest lead time among parts of the model's smallest kit that nothing is left of, and which part."""
+def _lacking(standing: Standing, model_pk: int, today: dt.date, unknown_days: int) -> Arrival | None:
+    """The last to come of the parts of the model's smallest kit, of those that nothing is left of; one query."""
     order = {level: place for place, level in enumerate(ServiceKit.Level.values)}
     lines = list(KitLine.objects.filter(kit__model=model_pk).select_related("part", "kit"))
-    if not lines:
-        return None
-    smallest = min((line.kit.level for line in lines), key=lambda level: order[level])
+    smallest = min((line.kit.level for line in lines), key=lambda level: order[level], default=None)
     known = {row.item.part_id: row for row in standing.items}
-    longest: tuple[int, str] | None = None
+    arrivals = []
     for line in lines:
-        if line.kit.level != smallest:
-            continue
-        row = known.get(line.part_id)
-        if row is not None and row.level - row.wanted >= line.quantity:
-            continue
-        days = unknown if row is None or row.item.lead_days is None else row.item.lead_days
-        if longest is None or days > longest[0]:
-            longest = (days, line.part.description)
-    return longest
+        if line.kit.level == smallest:
+            row = known.get(line.part_id)
+            arrivals.append(
+                row.arrival_for_new(line.quantity, today, unknown_days)
+                if row is not None
+                else to_be_ordered(line.part.description, None, today, unknown_days)
+            )
+    return max((arrival for arrival in arrivals if arrival), key=lambda arrival: arrival.day, default=None)
 
 
 def _hours(minutes: float) -> str:
@@ -116,10 +108,6 @@ def _hours(minutes: float) -> str:
 
 def _tickets(count: int) -> str:
     return "one ticket" if count == 1 else f"{count} tickets"
-
-
-def _days(count: int) -> str:
-    return "one day" if count == 1 else f"{count} days"
 
 
 def _mechanics(bench: Bench) -> str:

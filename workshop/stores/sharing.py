@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections import deque
 from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, Decimal
@@ -18,32 +19,59 @@ class Want:
     number: int
     promised_on: dt.date
     quantity: Decimal
+    line_pk: int = 0
+
+
+@dataclass(frozen=True)
+class Delivery:
+    """What is still to come of an order, and the day it is expected; None where nobody knows."""
+
+    quantity: Decimal
+    expected_on: dt.date | None = None
+    order_number: int = 0
 
 
 @dataclass(frozen=True)
 class Share:
-    """What of a want is there, what is on its way, and what is missing; together they are the want."""
+    """What of a want is there, what is on its way, and what is missing; together they are the want.
+
+    `last_delivery` is the last one that it takes from, None where nothing of it is on its way.
+    """
 
     want: Want
     there: Decimal
     coming: Decimal
     missing: Decimal
+    last_delivery: Delivery | None = None
 
     @property
     def is_here(self) -> bool:
         return self.there == self.want.quantity
 
 
-def share_out(level: Decimal, on_order: Decimal, wants: Iterable[Want]) -> list[Share]:
-    """The earliest promise first, then the lower ticket number: first what is there, then what is on order."""
-    left, coming_left = max(level, NOTHING), max(on_order, NOTHING)
+def share_out(level: Decimal, deliveries: Iterable[Delivery], wants: Iterable[Want]) -> list[Share]:
+    """The earliest promise first, then the lower ticket number: first what is there, then the earliest delivery."""
+    left = max(level, NOTHING)
+    coming = deque((one, one.quantity) for one in sorted(deliveries, key=_by_day) if one.quantity > 0)
     shares = []
     for want in sorted(wants, key=lambda want: (want.promised_on, want.number)):
         there = min(left, want.quantity)
-        coming = min(coming_left, want.quantity - there)
-        left, coming_left = left - there, coming_left - coming
-        shares.append(Share(want, there, coming, want.quantity - there - coming))
+        left -= there
+        lacking = want.quantity - there
+        last: Delivery | None = None
+        while lacking and coming:
+            last, open_quantity = coming.popleft()
+            taken = min(open_quantity, lacking)
+            lacking -= taken
+            if open_quantity > taken:
+                coming.appendleft((last, open_quantity - taken))
+        shares.append(Share(want, there, want.quantity - there - lacking, lacking, last))
     return shares
+
+
+def _by_day(delivery: Delivery) -> tuple[dt.date, int]:
+    """What is expected on no day comes last."""
+    return delivery.expected_on or dt.date.max, delivery.order_number
 
 
 def suggested_order(

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import datetime as dt
+import sys
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -12,10 +13,11 @@ from django.db.models import Sum
 
 from specs.models import Part
 from workshop.staff.models import Shop
-from workshop.stores.models import StockItem, StockMovement
-from workshop.stores.moving import levels_of
+from workshop.stores.arrivals import Arrival, on_its_way, to_be_ordered
+from workshop.stores.models import StockItem
+from workshop.stores.moving import with_levels
 from workshop.stores.purchase_models import OrderLine
-from workshop.stores.sharing import NOTHING, Share, Want, share_out, suggested_order
+from workshop.stores.sharing import NOTHING, Delivery, Share, Want, share_out, suggested_order
 from workshop.tickets.models import PartLine, Ticket
 
 
@@ -25,8 +27,12 @@ class ItemStanding:
 
     item: StockItem
     level: Decimal
-    on_order: Decimal
+    deliveries: Sequence[Delivery]
     shares: Sequence[Share]
+
+    @property
+    def on_order(self) -> Decimal:
+        return sum((delivery.quantity for delivery in self.deliveries), NOTHING)
 
     @property
     def wanted(self) -> Decimal:
@@ -39,6 +45,19 @@ class ItemStanding:
     @property
     def missing(self) -> Decimal:
         return sum((share.missing for share in self.shares), NOTHING)
+
+    def arrival_of(self, share: Share, today: dt.date, unknown_days: int) -> Arrival:
+        """When what a share lacks is here: with its order, or once it was ordered today."""
+        title, lead_days = self.item.part.description, self.item.lead_days
+        if share.missing or share.last_delivery is None:
+            return to_be_ordered(title, lead_days, today, unknown_days)
+        return on_its_way(title, share.last_delivery, lead_days, today, unknown_days)
+
+    def arrival_for_new(self, quantity: Decimal, today: dt.date, unknown_days: int) -> Arrival | None:
+        """When so many more would be here, behind everything that is wanted; None where they are there."""
+        new = Want(0, sys.maxsize, dt.date.max, quantity)
+        share = share_out(self.level, self.deliveries, [*(share.want for share in self.shares), new])[-1]
+        return None if share.is_here else self.arrival_of(share, today, unknown_days)
 
     @property
     def suggested(self) -> Decimal:
@@ -73,57 +92,64 @@ class Standing:
                 wanting[want.ticket_pk] = False
         return {ticket_pk for ticket_pk, all_here in wanting.items() if all_here}
 
-    def last_lead_days(self, unknown: int) -> dict[int, tuple[int, str]]:
-        """For each ticket that lacks a part: the longest lead time in days, and of which part.
+    def arrivals(self, today: dt.date, unknown_days: int) -> dict[int, Arrival]:
+        """For each ticket that lacks a part: when the last of its parts is here, and which one that is.
 
-        `unknown` stands for a part whose lead time nobody has entered. What is on order counts its lead time too.
+        `unknown_days` stands for a part whose lead time nobody has entered, and for an order expected on no day.
         """
-        longest: dict[int, tuple[int, str]] = {}
+        last: dict[int, Arrival] = {}
         for standing in self.items:
-            days = unknown if standing.item.lead_days is None else standing.item.lead_days
             for share in standing.shares:
                 if not share.is_here:
-                    _longer(longest, share.want.ticket_pk, days, standing.item.part.description)
+                    _later(last, share.want.ticket_pk, standing.arrival_of(share, today, unknown_days))
         for other in self.not_kept:
             for want in other.wants:
-                _longer(longest, want.ticket_pk, unknown, other.title)
-        return longest
+                _later(last, want.ticket_pk, to_be_ordered(other.title, None, today, unknown_days))
+        return last
 
 
-def _longer(longest: dict[int, tuple[int, str]], ticket_pk: int, days: int, title: str) -> None:
-    if ticket_pk not in longest or days > longest[ticket_pk][0]:
-        longest[ticket_pk] = (days, title)
+def _later(last: dict[int, Arrival], ticket_pk: int, arrival: Arrival) -> None:
+    if ticket_pk not in last or arrival.day > last[ticket_pk].day:
+        last[ticket_pk] = arrival
 
 
-def stores_standing(shop: Shop, *, with_quiet_items: bool = True) -> Standing:
-    """In five queries, however many tickets and parts there are.
+def stores_standing(
+    shop: Shop, *, with_quiet_items: bool = True, only_parts: Collection[int] | None = None
+) -> Standing:
+    """In three queries, however many tickets and parts there are.
 
     Args:
         with_quiet_items: also items that no open ticket wants, for the reorder marks.
+        only_parts: keys of the parts that are asked about; all of them where it is None.
     """
     wants, titles = _wants(shop)
-    items = StockItem.objects.filter(shop=shop).select_related("part").order_by("supplier", "part__number")
+    items = with_levels(StockItem.objects.filter(shop=shop).select_related("part"))
     if not with_quiet_items:
         items = items.filter(part__in=[key for key in wants if isinstance(key, int)])
-    listed = list(items)
-    levels = levels_of(item.pk for item in listed)
-    coming = on_order_of(shop)
+    if only_parts is not None:
+        items = items.filter(part__in=only_parts)
+    coming = deliveries_of(shop)
     standings = []
-    for item in listed:
-        level, on_order = levels.get(item.pk, NOTHING), coming.get(item.pk, NOTHING)
-        standings.append(ItemStanding(item, level, on_order, share_out(level, on_order, wants.pop(item.part_id, []))))
+    for item in items.order_by("supplier", "part__number"):
+        level: Decimal = item.level  # type: ignore[attr-defined]
+        deliveries = coming.get(item.pk, [])
+        shares = share_out(level, deliveries, wants.pop(item.part_id, []))
+        standings.append(ItemStanding(item, level, deliveries, shares))
     not_kept = [NotKept(titles[key][0], titles[key][1], rest) for key, rest in wants.items() if rest]
     return Standing(standings, not_kept)
 
 
-def on_order_of(shop: Shop) -> dict[int, Decimal]:
-    """What is still to come of each item, by the shop's open orders; two queries."""
-    lines = OrderLine.objects.filter(order__shop=shop, order__closed_at__isnull=True)
-    ordered = dict(lines.order_by().values_list("item").annotate(total=Sum("ordered")))
-    came = dict(
-        StockMovement.objects.filter(order_line__in=lines).order_by().values_list("item").annotate(Sum("quantity"))
+def deliveries_of(shop: Shop) -> dict[int, list[Delivery]]:
+    """What is still to come of each item, by the shop's open orders; one query."""
+    lines = OrderLine.objects.filter(order__shop=shop, order__closed_at__isnull=True).order_by("order__number")
+    rows = lines.annotate(came=Sum("movements__quantity")).values_list(
+        "item", "ordered", "came", "order__expected_on", "order__number"
     )
-    return {item: total - came.get(item, NOTHING) for item, total in ordered.items()}
+    coming: dict[int, list[Delivery]] = defaultdict(list)
+    for item, ordered, came, expected_on, number in rows:
+        if ordered > (came or NOTHING):
+            coming[item].append(Delivery(ordered - (came or NOTHING), expected_on, number))
+    return dict(coming)
 
 
 def _wants(shop: Shop) -> tuple[dict[int | str, list[Want]], Mapping[int | str, tuple[str, Part | None]]]:
@@ -136,10 +162,5 @@ def _wants(shop: Shop) -> tuple[dict[int | str, list[Want]], Mapping[int | str, 
     for line in lines.order_by("ticket__promised_on", "ticket__number", "pk"):
         key: int | str = line.part_id if line.part_id is not None else line.words
         titles[key] = (line.title, line.part)
-        wants[key].append(Want(line.ticket_id, line.ticket.number, line.ticket.promised_on, line.quantity))
+        wants[key].append(Want(line.ticket_id, line.ticket.number, line.ticket.promised_on, line.quantity, line.pk))
     return wants, titles
-
-
-def earliest_promise(shares: Sequence[Share]) -> dt.date | None:
-    """The first promise that lacks something."""
-    return min((share.want.promised_on for share in shares if share.missing), default=None)

@@ -9,7 +9,6 @@ from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
-from django.db.models import Sum
 from django.utils import timezone
 
 from diagnosis.models import Step
@@ -17,7 +16,9 @@ from specs.models import KitLine, Part, ServiceKit
 from workshop.staff.models import User
 from workshop.stores.figures import figures
 from workshop.stores.models import StockItem
-from workshop.stores.moving import levels_of, put_back_from_line, take_for_line
+from workshop.stores.moving import NOTHING, put_back_from_line, take_for_line
+from workshop.stores.sharing import Delivery
+from workshop.stores.shortages import ItemStanding, stores_standing
 from workshop.tickets.logbook import log
 from workshop.tickets.models import PartLine, Ticket
 
@@ -33,18 +34,31 @@ class PartLineRefused(ValueError):
     """The line cannot be changed like that; the message says why."""
 
 
+class QuantityChanged(PartLineRefused):
+    """Somebody else changed the quantity meanwhile; theirs stands."""
+
+    def __init__(self, line: PartLine) -> None:
+        super().__init__(
+            f"Somebody changed “{line.title}” to {figures(line.quantity)} meanwhile. Change it again if that is wrong."
+        )
+
+
 @dataclass(frozen=True)
 class LineShown:
-    """A line with what the stores have for it. `in_stock` is None where the shop does not keep the part."""
+    """A line with what the stores have for it. `in_stock` is None where the shop does not keep the part.
+
+    `coming` is the order that all it lacks comes with, at the latest.
+    """
 
     line: PartLine
     in_stock: bool | None
     level: Decimal | None
     wanted_elsewhere: Decimal
+    coming: Delivery | None = None
 
     @property
     def must_be_ordered(self) -> bool:
-        return self.line.status == Status.NEEDED and self.in_stock is not True
+        return self.line.status == Status.NEEDED and self.in_stock is not True and self.coming is None
 
 
 @transaction.atomic
@@ -52,6 +66,7 @@ def add_by_hand(
     *, ticket: Ticket, part: Part | None, words: str = "", quantity: Decimal, by: User | None, note: str = ""
 ) -> PartLine:
     """A part from the list, or in words where it is not in the list. Raises ValidationError."""
+    _hold_open(ticket)
     line = _line(ticket, part, words, quantity, Source.BY_HAND, by, note=note)
     _save_new([line], ticket, by)
     return line
@@ -61,8 +76,9 @@ def add_by_hand(
 def add_from_kit(*, ticket: Ticket, level: str, by: User | None) -> list[PartLine]:
     """What the model's kit of a service level takes, without what is on the ticket already.
 
-    Raises PartLineRefused if the model has no such kit.
+    Raises PartLineRefused if the model has no such kit, ValidationError on a ticket that is handed back.
     """
+    _hold_open(ticket)
     kit_lines = list(
         KitLine.objects.filter(kit__model=ticket.unit.model_id, kit__level=level).select_related("part")
         if ticket.unit.model_id
@@ -118,14 +134,21 @@ def drop_lines_of_step(*, ticket: Ticket, step: Step, by: User | None) -> int:
 
 
 @transaction.atomic
-def set_quantity(*, line: PartLine, quantity: Decimal, by: User | None) -> PartLine:
-    """Another quantity for a line that is still needed. Raises ValidationError, PartLineRefused."""
+def set_quantity(*, line: PartLine, quantity: Decimal, seen: Decimal, by: User | None) -> PartLine:
+    """Another quantity for a line that is still needed. `seen` is the one that was changed from.
+
+    Raises ValidationError, PartLineRefused.
+    """
+    _hold_open(line.ticket)
     before = line.quantity
     line.quantity = quantity
     _check(line)
-    if not PartLine.objects.filter(pk=line.pk, status=Status.NEEDED).update(quantity=quantity):
-        line.quantity = before
-        raise PartLineRefused(f"“{line.title}” was used or dropped meanwhile. Its quantity stays {figures(before)}.")
+    if not PartLine.objects.filter(pk=line.pk, status=Status.NEEDED, quantity=seen).update(quantity=quantity):
+        line.refresh_from_db(fields=["quantity", "status"])
+        if line.status == Status.NEEDED:
+            raise QuantityChanged(line)
+        raise PartLineRefused(f"“{line.title}” was {line.status} meanwhile. Its quantity stays {figures(before)}.")
+    before = seen
     if quantity != before:
         log(
             ticket=line.ticket,
@@ -139,12 +162,14 @@ def set_quantity(*, line: PartLine, quantity: Decimal, by: User | None) -> PartL
 @transaction.atomic
 def drop(*, line: PartLine, by: User | None) -> PartLine:
     """Not needed after all; it can be taken up again."""
+    _hold_open(line.ticket)
     return _change_status(line, Status.NEEDED, Status.DROPPED, by, "Part dropped")
 
 
 @transaction.atomic
 def use(*, line: PartLine, by: User | None) -> PartLine:
     """Fitted, and out of the stores if the shop keeps it. Raises workshop.stores.moving.NotEnoughInStock."""
+    _hold_open(line.ticket)
     _change_status(line, Status.NEEDED, Status.USED, by, "Part used")
     item = StockItem.objects.filter(shop=line.ticket.shop_id, part=line.part_id).select_related("part").first()
     if line.part_id and item is not None:
@@ -155,6 +180,7 @@ def use(*, line: PartLine, by: User | None) -> PartLine:
 @transaction.atomic
 def take_up_again(*, line: PartLine, by: User | None) -> PartLine:
     """Undo a drop or a use: the line is needed again and what it took is back in the stores."""
+    _hold_open(line.ticket)
     before = line.status
     _change_status(line, before, Status.NEEDED, by, "Part needed again")
     if before == Status.USED:
@@ -165,42 +191,30 @@ def take_up_again(*, line: PartLine, by: User | None) -> PartLine:
 def lines_of(ticket: Ticket) -> list[LineShown]:
     """The ticket's lines with what the stores have for them, in a number of queries that does not depend on how many.
 
-    In stock means: the level, less what other open tickets still need, covers the line.
+    In stock means: shared out by the order of promises, what is there covers the line.
     """
     lines = list(ticket.part_lines.select_related("part", "step", "by").order_by("pk"))
-    part_pks = {line.part_id for line in lines if line.part_id}
-    items = {item.part_id: item for item in StockItem.objects.filter(shop=ticket.shop_id, part__in=part_pks)}
-    levels = levels_of(item.pk for item in items.values())
-    elsewhere = _needed_elsewhere(ticket, part_pks)
-    shown = []
-    for line in lines:
-        item = items.get(line.part_id) if line.part_id else None
-        level = levels.get(item.pk, Decimal(0)) if item else None
-        wanted = elsewhere.get(line.part_id or 0, Decimal(0))
-        in_stock = None if level is None else level - wanted >= line.quantity
-        shown.append(LineShown(line, in_stock, level, wanted))
-    return shown
+    parts = {line.part_id for line in lines if line.part_id}
+    kept = stores_standing(ticket.shop, only_parts=parts).items if parts else []
+    items = {row.item.part_id: row for row in kept}
+    return [_shown(line, items.get(line.part_id) if line.part_id else None) for line in lines]
+
+
+def _shown(line: PartLine, standing: ItemStanding | None) -> LineShown:
+    if standing is None:
+        return LineShown(line, None, None, NOTHING)
+    own = [share for share in standing.shares if share.want.ticket_pk == line.ticket_id]
+    elsewhere = standing.wanted - sum((share.want.quantity for share in own), NOTHING)
+    share = next((share for share in own if share.want.line_pk == line.pk), None)
+    if share is None:  # used or dropped, or the ticket is closed: it has no claim
+        return LineShown(line, standing.level - elsewhere >= line.quantity, standing.level, elsewhere)
+    coming = None if share.missing else share.last_delivery
+    return LineShown(line, share.is_here, standing.level, elsewhere, coming)
 
 
 def total_of(lines: Iterable[LineShown]) -> Decimal:
     """What the lines that are needed or used cost together; lines without a price are left out."""
     return sum((shown.line.total or Decimal(0) for shown in lines if shown.line.status != Status.DROPPED), Decimal(0))
-
-
-def _needed_elsewhere(ticket: Ticket, part_pks: Iterable[int]) -> dict[int, Decimal]:
-    needed = (
-        PartLine.objects.filter(
-            part__in=list(part_pks),
-            status=Status.NEEDED,
-            ticket__shop=ticket.shop_id,
-            ticket__state__in=Ticket.OPEN_STATES,
-        )
-        .exclude(ticket=ticket)
-        .order_by()
-        .values("part")
-        .annotate(needed=Sum("quantity"))
-    )
-    return {row["part"]: row["needed"] for row in needed}
 
 
 def _kit_parts_by_role(ticket: Ticket) -> dict[str, KitLine]:
@@ -272,6 +286,13 @@ def _check(line: PartLine) -> None:
     if line.quantity <= 0:
         raise ValidationError({"quantity": "Enter a quantity above zero."})
     line.full_clean(exclude=["ticket", "part", "step", "by"], validate_constraints=False)
+
+
+def _hold_open(ticket: Ticket) -> None:
+    """Hold the ticket, so that no part moves while it is handed back. Raises ValidationError after that."""
+    state = Ticket.objects.select_for_update().values_list("state", flat=True).get(pk=ticket.pk)
+    if state == Ticket.State.HANDED_BACK:
+        raise ValidationError("This ticket is handed back; its parts and charges stand.")
 
 
 def _change_status(line: PartLine, before: str, after: str, by: User | None, text: str) -> PartLine:

@@ -54,10 +54,23 @@ def test_a_line_is_dropped_or_used_and_taken_up_again(bench: Client, ticket: Tic
 @pytest.mark.parametrize("typed", ["0", "-1", "many", ""])
 def test_a_quantity_that_is_none_is_refused(bench: Client, ticket: Ticket, typed: str) -> None:
     line = PartLineFactory(ticket=ticket)
-    answer = bench.post(url("part_quantity", ticket, line.pk), {"quantity": typed}, **HTMX)
+    answer = bench.post(url("part_quantity", ticket, line.pk), {"quantity": typed, "seen": "1.00"}, **HTMX)
     assert answer.status_code == 422
+    assert f'value="{typed or 1}"' in answer.text
     line.refresh_from_db()
     assert line.quantity == 1
+
+
+def test_the_slower_of_two_quantities_is_told_and_keeps_what_was_typed(bench: Client, ticket: Ticket) -> None:
+    line = PartLineFactory(ticket=ticket)
+    address = url("part_quantity", ticket, line.pk)
+    assert bench.post(address, {"quantity": "3", "seen": "1.00"}, **HTMX).status_code == 200
+    answer = bench.post(address, {"quantity": "4", "seen": "1.00"}, **HTMX)
+    assert answer.status_code == 409
+    assert "to 3 meanwhile" in answer.text
+    assert 'value="4"' in answer.text
+    line.refresh_from_db()
+    assert line.quantity == 3
 
 
 def test_lines_of_another_shop_are_not_found(bench: Client, ticket: Ticket) -> None:
