@@ -85,7 +85,7 @@ class TestKits:
     ) -> None:
         for _ in range(5):
             KitLineFactory(part=stocked(shop, 3).part)
-        with django_assert_num_queries(8):
+        with django_assert_num_queries(6):
             assert len(standing_of(shop)) == 5
 
 
@@ -178,12 +178,38 @@ class TestScreens:
         assert "Take it out of them first" in answer.content.decode()
         assert Part.objects.exists()
 
-    def test_lead_days_below_nothing_are_refused(self, client: Client, owner: None, shop: Shop) -> None:
+    @pytest.mark.parametrize(
+        ("field", "typed", "reason"),
+        [
+            ("lead_days", "-3", "Days to deliver cannot be less than 0."),
+            ("lead_days", "soon", "Enter whole days"),
+            ("lead_days", "4000", "no more than 365 days"),
+            ("price", "-1", "not below zero"),
+            ("price", "", "Enter a number."),
+            ("cost", "cheap", "Enter a number, for example"),
+            ("reorder_level", "-2", "not below zero"),
+        ],
+    )
+    def test_terms_that_cannot_be_are_refused_beside_the_field(
+        self, client: Client, owner: None, shop: Shop, field: str, typed: str, reason: str
+    ) -> None:
         item = stocked(shop, 1)
-        data = {"price": "5", "reorder_level": "1", "lead_days": "-3"}
+        data = {"price": "5", "reorder_level": "1", "lead_days": "2", "seen_version": "1", field: typed}
         answer = client.post(reverse("stores:edit", args=[item.pk]), data)
         assert answer.status_code == 422
-        assert "greater than or equal to 0" in answer.content.decode()
+        assert reason in answer.context["form"].errors[field][0]
+        assert f'aria-describedby="id_{field}_' in answer.text
+        assert StockItem.objects.get().version == 1
+
+    def test_of_two_who_change_the_terms_the_slower_sees_both(self, client: Client, owner: None, shop: Shop) -> None:
+        item = stocked(shop, 1)
+        data = {"price": "5", "reorder_level": "1", "lead_days": "2", "seen_version": "1"}
+        assert client.post(reverse("stores:edit", args=[item.pk]), data).status_code == 302
+        answer = client.post(reverse("stores:edit", args=[item.pk]), data | {"price": "6"})
+        assert answer.status_code == 409
+        assert [(one.typed, one.stored) for one in answer.context["differences"]] == [("6.00", "5.00")]
+        assert StockItem.objects.get().price == 5
+        assert client.post(reverse("stores:edit", args=[item.pk]), data | {"seen_version": "2"}).status_code == 302
 
     def test_a_kit_is_made_and_changed(self, client: Client, owner: None, shop: Shop) -> None:
         model, item = SuspensionModelFactory(), stocked(shop, 6)
@@ -195,7 +221,10 @@ class TestScreens:
         assert client.post(reverse("stores:add_kit_line", args=[kit.pk]), data).status_code == 422
         line = KitLine.objects.get()
         change = reverse("stores:change_kit_line", args=[kit.pk, line.pk])
-        assert "above zero" in client.post(change, {"quantity": "0"}, follow=True).content.decode()
+        refused = client.post(change, {"quantity": "0"})
+        assert refused.status_code == 422
+        assert "Enter a quantity above zero" in refused.text
+        assert f'aria-describedby="quantity-{line.pk}-error"' in refused.text
         client.post(change, {"quantity": "3"})
         assert "3 times" not in client.get(reverse("stores:kits")).content.decode()
         assert "2 times" in client.get(reverse("stores:kits")).content.decode()
@@ -217,7 +246,9 @@ class TestScreens:
         assert "1 differed" in answer.content.decode()
         assert level_of(item) == 4
 
-    @pytest.mark.parametrize(("typed", "reason"), [("-1", "below zero"), ("a lot", "is no number")])
+    @pytest.mark.parametrize(
+        ("typed", "reason"), [("-1", "below zero"), ("a lot", "is no number"), ("1.234", "two places")]
+    )
     def test_what_is_no_count_is_refused(
         self, client: Client, owner: None, shop: Shop, typed: str, reason: str
     ) -> None:

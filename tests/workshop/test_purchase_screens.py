@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import io
 from decimal import Decimal
 from typing import Any
@@ -10,6 +11,7 @@ import pypdf
 import pytest
 from django.test import Client
 from django.urls import reverse
+from django.utils import timezone
 from pytest_django import DjangoAssertNumQueries
 
 from tests.factories import PartLineFactory, StockItemFactory, TicketFactory, UserFactory
@@ -67,10 +69,10 @@ def test_an_order_is_made_of_what_is_ticked(client: Client, item: StockItem, tic
     ("data", "reason"),
     [
         ({"item": []}, "at least one"),
-        ({"quantity": "-1"}, "cannot be a quantity"),
+        ({"quantity": "-1"}, "Enter a quantity above zero"),
         ({"quantity": "many"}, "is no number"),
-        ({"quantity": "NaN"}, "cannot be a quantity"),
-        ({"quantity": "0.001"}, "cannot be a quantity"),
+        ({"quantity": "NaN"}, "Enter a quantity above zero"),
+        ({"quantity": "0.001"}, "two places at most"),
     ],
 )
 def test_what_cannot_be_ordered_is_refused(
@@ -81,6 +83,39 @@ def test_what_cannot_be_ordered_is_refused(
     assert answer.status_code == 422
     assert reason in answer.content.decode()
     assert not PurchaseOrder.objects.exists()
+
+
+def test_a_refused_quantity_stands_beside_its_field_with_its_reason(
+    client: Client, item: StockItem, ticket: Ticket
+) -> None:
+    name = f"quantity-{item.pk}"
+    page = client.post(reverse("stores:place_order"), {"supplier": "North", "item": item.pk, name: "-1"}).text
+    assert f'id="{name}" class="part-line__number" name="{name}" value="-1"' in page
+    assert f'aria-describedby="{name}-error"' in page
+    assert f'<a href="#{name}">Wiper, 36 mm</a>: “-1” cannot be.' in page
+
+
+def test_what_lacks_nowhere_is_ordered_by_hand(client: Client, item: StockItem) -> None:
+    receive(item=item, quantity=Decimal(50), by=None)
+    assert "Order from North" not in client.get(reverse("stores:to_order")).text
+    page = client.get(reverse("stores:to_order"), {"also": item.pk}).text
+    assert "Order from North" in page
+    assert "ordered by hand" in page
+
+
+def test_the_day_the_supplier_names_is_kept(client: Client, order: PurchaseOrder) -> None:
+    address = reverse("stores:expect_order", args=[order.number])
+    day = timezone.localdate() + dt.timedelta(days=9)
+    assert client.post(address, {"seen_version": 1, "expected_on": day.isoformat()}).status_code == 302
+    assert PurchaseOrder.objects.get().expected_on == day
+    stale = client.post(address, {"seen_version": 1, "expected_on": ""})
+    assert (stale.status_code, PurchaseOrder.objects.get().expected_on) == (409, day)
+    early = client.post(address, {"seen_version": 2, "expected_on": "2020-01-01"})
+    assert early.status_code == 422
+    assert "before it was ordered" in early.text
+    assert 'value="2020-01-01"' in early.text
+    assert client.post(address, {"seen_version": 2, "expected_on": "soon"}).status_code == 422
+    assert (PurchaseOrder.objects.get().version, PurchaseOrder.objects.get().expected_on) == (2, day)
 
 
 def test_receiving_brings_the_ticket_forward(client: Client, order: PurchaseOrder, ticket: Ticket) -> None:
@@ -99,6 +134,13 @@ def test_more_than_ordered_is_refused_and_kept_in_the_field(client: Client, orde
     assert answer.status_code == 422
     assert "more than the 4 still to come" in answer.content.decode()
     assert 'value="5"' in answer.content.decode()
+    line = order.lines.get()
+    assert f'id="quantity-{line.pk}-error"' in answer.text
+    assert not item_moved(line.item)
+
+
+def item_moved(item: StockItem) -> bool:
+    return item.movements.exists()
 
 
 def test_the_slower_of_two_is_told(client: Client, order: PurchaseOrder, item: StockItem) -> None:

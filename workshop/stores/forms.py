@@ -9,9 +9,10 @@ from django import forms
 
 from specs.models import Part
 from workshop.staff.models import Shop
-from workshop.stores.models import StockItem
+from workshop.stores.models import LONGEST_LEAD_DAYS, StockItem
 from workshop.stores.stock_list import parts_not_kept
 
+TERMS = ("price", "cost", "shelf", "supplier", "lead_days", "reorder_level")
 _NUMBER = {"inputmode": "decimal", "autocomplete": "off"}
 
 
@@ -49,24 +50,49 @@ class WriteOffForm(forms.Form):
     )
 
 
-class ItemForm(forms.ModelForm[StockItem]):
+class ExpectedForm(forms.Form):
+    """The day an order is expected."""
+
+    expected_on = forms.DateField(
+        label="Expected on",
+        required=False,
+        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
+        help_text="As the supplier says. Empty: nobody knows; the usual days to deliver are reckoned with.",
+        error_messages={"invalid": "Enter a day as 2026-12-24."},
+    )
+
+
+class ItemForm(forms.Form):
     """Where an item is, what it costs, and when to order again."""
 
     price = _amount("Price", least="0", help_text="Each piece, or each ml.")
-    cost = _amount("Cost", least="0", required=False)
+    cost = _amount("Cost", least="0", required=False, help_text="What the supplier asks for each.")
+    shelf = forms.CharField(max_length=40, required=False, help_text="The place, such as A3.")
+    supplier = forms.CharField(max_length=80, required=False, widget=forms.TextInput(attrs={"list": "suppliers"}))
+    lead_days = forms.IntegerField(
+        label="Days to deliver",
+        required=False,
+        min_value=0,
+        max_value=LONGEST_LEAD_DAYS,
+        widget=forms.TextInput(attrs={"inputmode": "numeric", "autocomplete": "off"}),
+        error_messages={
+            "invalid": "Enter whole days, for example 3.",
+            "min_value": "Days to deliver cannot be less than 0.",
+            "max_value": f"Enter no more than {LONGEST_LEAD_DAYS} days.",
+        },
+    )
     reorder_level = _amount("Order again at", least="0", help_text="When this few are left.")
 
-    class Meta:
-        model = StockItem
-        fields = ["price", "cost", "shelf", "supplier", "lead_days", "reorder_level"]
-        labels = {"lead_days": "Days to deliver"}
+    @classmethod
+    def of(cls, item: StockItem) -> ItemForm:
+        return cls(initial={name: getattr(item, name) for name in TERMS})
 
 
 class KeepForm(ItemForm):
     """The same for a part that has no place yet."""
 
     part = forms.ModelChoiceField(Part.objects.none(), label="Part", empty_label="Choose a part")
-    field_order = ["part", "price", "cost", "shelf", "supplier", "lead_days", "reorder_level"]
+    field_order = ["part", *TERMS]
 
     def __init__(self, shop: Shop, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -14,7 +14,9 @@ from django.views.decorators.http import require_GET, require_POST
 from specs.models import KitLine, Part, ServiceKit, SuspensionModel
 from workshop.bench.forms_parts import quantity_form_field
 from workshop.counter.saving import put_beside_fields
+from workshop.stores.figures import figures
 from workshop.stores.kits import kits_standing, make_kit, put_in_kit, set_kit_quantity
+from workshop.stores.typed_amounts import NoAmount, read_amount
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop, owner_only
 
@@ -30,10 +32,6 @@ class KitLineForm(forms.Form):
     part = forms.ModelChoiceField(Part.objects.all(), empty_label="Choose a part")
     quantity = quantity_form_field()
     note = forms.CharField(max_length=120, required=False)
-
-
-class QuantityForm(forms.Form):
-    quantity = quantity_form_field()
 
 
 @require_GET
@@ -59,7 +57,7 @@ def new_kit(request: ShopRequest) -> HttpResponse:
 @require_GET
 @anyone_in_the_shop
 def kit(request: ShopRequest, pk: int) -> HttpResponse:
-    return _show(request, pk, KitLineForm(initial={"quantity": "1"}))
+    return _show(request, pk, _new_line())
 
 
 @require_POST
@@ -85,11 +83,12 @@ def change_line(request: ShopRequest, pk: int, line_pk: int) -> HttpResponse:
         line.delete()
         messages.success(request, f"“{line.part}” is out of the kit.")
         return redirect("stores:kit", pk)
-    form = QuantityForm(request.POST)
-    if not form.is_valid():
-        messages.error(request, f"{line.part}: {form.errors['quantity'][0]}")
-        return redirect("stores:kit", pk)
-    set_kit_quantity(line=line, quantity=form.cleaned_data["quantity"])
+    typed = request.POST.get("quantity", "")[:20]
+    try:
+        set_kit_quantity(line=line, quantity=read_amount(typed))
+    except NoAmount as refused:
+        return _show(request, pk, _new_line(), REFUSED, wrong=(line_pk, typed, str(refused)))
+    messages.success(request, f"{line.part.description}: the kit takes {typed} now.")
     return redirect("stores:kit", pk)
 
 
@@ -99,8 +98,26 @@ def _list(request: ShopRequest, form: NewKitForm, status: int = 200) -> HttpResp
     return render(request, "stores/kits.html", context, status=status)
 
 
-def _show(request: ShopRequest, pk: int, form: KitLineForm, status: int = 200) -> HttpResponse:
+def _new_line() -> KitLineForm:
+    return KitLineForm(initial={"quantity": "1"})
+
+
+def _show(
+    request: ShopRequest, pk: int, form: KitLineForm, status: int = 200, wrong: tuple[int, str, str] = (0, "", "")
+) -> HttpResponse:
+    """`wrong` is a line whose quantity was refused, what was typed, and why."""
     kits = ServiceKit.objects.select_related("model").prefetch_related("lines__part")
     (standing,) = kits_standing(request.shop, [get_object_or_404(kits, pk=pk)])
-    context: dict[str, Any] = {"standing": standing, "form": form, "may_edit": request.user.is_owner}
+    wrong_pk, typed, reason = wrong
+    rows = [
+        {
+            "line": line,
+            "there": there,
+            "name": f"quantity-{line.pk}",
+            "value": typed if line.pk == wrong_pk else figures(line.quantity),
+            "error": reason if line.pk == wrong_pk else "",
+        }
+        for line, there in standing.lines
+    ]
+    context: dict[str, Any] = {"standing": standing, "rows": rows, "form": form, "may_edit": request.user.is_owner}
     return render(request, "stores/kit.html", context, status=status)

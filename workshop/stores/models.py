@@ -5,12 +5,14 @@ from __future__ import annotations
 from decimal import Decimal
 
 from django.conf import settings
-from django.core.validators import MinValueValidator
+from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 
 from specs.models import Part
 from workshop.staff.models import Shop
 from workshop.tickets.models import PartLine
+
+LONGEST_LEAD_DAYS = 365
 
 
 class StockItem(models.Model):
@@ -24,12 +26,24 @@ class StockItem(models.Model):
     cost = models.DecimalField(max_digits=9, decimal_places=2, null=True, blank=True, validators=[MinValueValidator(0)])
     shelf = models.CharField(max_length=40, blank=True)
     supplier = models.CharField(max_length=80, blank=True)
-    lead_days = models.PositiveSmallIntegerField(null=True, blank=True)
-    reorder_level = models.DecimalField(max_digits=9, decimal_places=2, default=Decimal(0))
+    lead_days = models.PositiveSmallIntegerField(
+        null=True, blank=True, validators=[MaxValueValidator(LONGEST_LEAD_DAYS)]
+    )
+    reorder_level = models.DecimalField(
+        max_digits=9, decimal_places=2, default=Decimal(0), validators=[MinValueValidator(0)]
+    )
+    version = models.PositiveIntegerField(default=1)
 
     class Meta:
         ordering = ["part__number"]
-        constraints = [models.UniqueConstraint(fields=["shop", "part"], name="part_once_in_a_shop")]
+        constraints = [
+            models.UniqueConstraint(fields=["shop", "part"], name="part_once_in_a_shop"),
+            models.CheckConstraint(
+                condition=models.Q(price__gte=0, reorder_level__gte=0)
+                & (models.Q(cost__isnull=True) | models.Q(cost__gte=0)),
+                name="stock_item_asks_nothing_below_zero",
+            ),
+        ]
 
     def __str__(self) -> str:
         return str(self.part)

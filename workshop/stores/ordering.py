@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from decimal import Decimal
 
 from django.core.exceptions import ValidationError
@@ -20,14 +20,18 @@ from workshop.web.versions import take_version
 
 
 class MoreThanOrdered(ValueError):
-    """More would come in than is still to come of a line. Nothing of the delivery was received."""
+    """More would come in than is still to come of some lines. Nothing of the delivery was received.
 
-    def __init__(self, line: OrderLine, open_quantity: Decimal, came: Decimal) -> None:
-        super().__init__(
-            f"{figures(came)} of “{line.item.part.description}” is more than the {figures(open_quantity)} still to "
-            "come of this order. Receive what was ordered here, and the rest at the part itself."
-        )
-        self.line = line
+    `reasons` says it by the key of each line.
+    """
+
+    def __init__(self, lines: Sequence[tuple[OrderLine, Decimal, Decimal]]) -> None:
+        self.reasons = {
+            line.pk: f"{figures(came)} is more than the {figures(open_quantity)} still to come of this order. "
+            "Receive what was ordered here, and the rest at the part itself."
+            for line, open_quantity, came in lines
+        }
+        super().__init__(" ".join(f"{line.item.part.description}: {self.reasons[line.pk]}" for line, _, _ in lines))
 
 
 class OrderClosed(ValueError):
@@ -96,18 +100,35 @@ def receive_goods(
         raise ValidationError("Enter how many came of at least one part.")
     lines = {line.pk: line for line in order.lines.select_related("item__part", "order")}
     still_open = open_quantities(order)
+    if not set(quantities) <= set(lines):
+        raise ValidationError("A line is not of this order.")
+    too_many = [(lines[pk], still_open[pk], came) for pk, came in quantities.items() if came > still_open[pk]]
+    if too_many:
+        raise MoreThanOrdered(too_many)
     movements = []
-    for pk, came in quantities.items():
-        if pk not in lines:
-            raise ValidationError("A line is not of this order.")
-        if came > still_open[pk]:
-            raise MoreThanOrdered(lines[pk], still_open[pk], came)
+    for pk, came in sorted(quantities.items()):
         movements.append(receive_for_order(line=lines[pk], quantity=came, by=by))
         still_open[pk] -= came
     if not any(still_open.values()):
         order.closed_at = timezone.now()
         order.save(update_fields=["closed_at"])
     return movements
+
+
+@transaction.atomic
+def expect_order(*, order: PurchaseOrder, seen_version: int, expected_on: dt.date | None) -> PurchaseOrder:
+    """The day the supplier named; None where nobody knows. Promises are reckoned with it.
+
+    Raises StaleVersion, OrderClosed, or ValidationError for a day before the order was written.
+    """
+    take_version(order, seen_version)
+    if order.closed_at is not None:
+        raise OrderClosed(f"{order} is closed; nothing more is expected.")
+    if expected_on is not None and expected_on < timezone.localdate(order.ordered_at):
+        raise ValidationError({"expected_on": "That day is before it was ordered."})
+    order.expected_on = expected_on
+    order.save(update_fields=["expected_on"])
+    return order
 
 
 @transaction.atomic

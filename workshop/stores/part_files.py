@@ -20,6 +20,7 @@ from workshop.staff.models import Shop, User
 from workshop.stores.keeping import change_item, keep_part
 from workshop.stores.models import StockItem
 from workshop.stores.moving import count, level_of, levels_of
+from workshop.web.versions import take_version
 
 REQUIRED_COLUMNS = ("number", "description")
 COLUMNS = (
@@ -144,6 +145,7 @@ def _write(shop: Shop, cells: Mapping[str, str], by: User | None) -> str:
         item = keep_part(shop=shop, part=part, price=terms["price"])
     if item is not None and wants_place:
         known = {name: getattr(item, name) if value is None else value for name, value in terms.items()}
+        take_version(item, item.version)  # a form that is open meanwhile is told
         change_item(item=item, lead_days=item.lead_days if lead_days is None else lead_days, **known)
         if numbers["counted"] is not None:
             count(item=item, counted=numbers["counted"], by=by, note="Import")

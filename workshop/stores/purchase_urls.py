@@ -10,6 +10,7 @@ urlpatterns: list[URLPattern] = [
     path("orders/", views.orders, name="orders"),
     path("orders/<int:number>/", views.order, name="order"),
     path("orders/<int:number>/receive/", views.receive, name="receive_order"),
+    path("orders/<int:number>/expected/", views.expect, name="expect_order"),
     path("orders/<int:number>/close/", views.close, name="close_order"),
     path("orders/<int:number>/list.pdf", views.order_pdf, name="order_pdf"),
     path("orders/<int:number>/list.csv", views.order_csv, name="order_csv"),

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from decimal import Decimal, InvalidOperation
+from collections.abc import Mapping
+from decimal import Decimal
+from types import MappingProxyType
 from typing import Any
 
 from django.contrib import messages
@@ -16,12 +18,15 @@ from django.utils import timezone
 from django.utils.http import content_disposition_header
 from django.views.decorators.http import require_GET, require_POST
 
-from workshop.counter.saving import seen_version
+from workshop.counter.saving import put_beside_fields, seen_version
 from workshop.documents.rendering import PdfUnavailable
+from workshop.stores.figures import figures
+from workshop.stores.forms import ExpectedForm
 from workshop.stores.ordering import (
     MoreThanOrdered,
     OrderClosed,
     close_order,
+    expect_order,
     open_quantities,
     place_order,
     receive_goods,
@@ -29,6 +34,7 @@ from workshop.stores.ordering import (
 from workshop.stores.purchase_list import list_csv, list_pdf
 from workshop.stores.purchase_models import PurchaseOrder
 from workshop.stores.shortages import ItemStanding, stores_standing
+from workshop.stores.typed_amounts import read_amounts
 from workshop.tickets.models import Ticket
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop
@@ -36,7 +42,6 @@ from workshop.web.versions import StaleVersion
 
 REFUSED, CONFLICT = 422, 409
 ORDERS_A_PAGE = 50
-_MOST = Decimal(999_999)
 
 
 @require_GET
@@ -49,13 +54,16 @@ def to_order(request: ShopRequest) -> HttpResponse:
 @anyone_in_the_shop
 def order_parts(request: ShopRequest) -> HttpResponse:
     """Make a purchase list of what was ticked for one supplier."""
-    chosen = set(request.POST.getlist("item"))
+    chosen = {int(pk) for pk in request.POST.getlist("item") if pk.isascii() and pk.isdigit() and len(pk) < 18}
+    typed = read_amounts(request.POST, "quantity")
+    refused_rows = {pk: reason for pk, reason in typed.refused.items() if pk in chosen}
+    if refused_rows:
+        return _to_order(request, REFUSED, typed=request.POST, refused_rows=refused_rows)
     try:
-        quantities = {pk: amount for pk, amount in _amounts(request.POST).items() if str(pk) in chosen}
         order = place_order(
             shop=request.shop,
             supplier=request.POST.get("supplier", ""),
-            quantities=quantities,
+            quantities={pk: amount for pk, amount in typed.amounts.items() if pk in chosen},
             by=request.user,
             note=request.POST.get("note", "")[:120],
         )
@@ -83,27 +91,45 @@ def order(request: ShopRequest, number: int) -> HttpResponse:
 @anyone_in_the_shop
 def receive(request: ShopRequest, number: int) -> HttpResponse:
     """Goods that came; what is empty did not come."""
-    the_order = _order(request, number)
+    the_order, typed = _order(request, number), read_amounts(request.POST, "quantity")
+    if typed.refused:
+        return _show_order(request, the_order, REFUSED, typed=request.POST, refused_rows=typed.refused)
     here_before = _parts_here(request)
     try:
-        receive_goods(
-            order=the_order,
-            seen_version=seen_version(request),
-            quantities=_amounts(request.POST),
-            by=request.user,
-        )
+        receive_goods(order=the_order, seen_version=seen_version(request), quantities=typed.amounts, by=request.user)
     except StaleVersion:
-        said = "Somebody received something of this order meanwhile. Nothing of yours is received yet; look again."
+        said = "Somebody changed this order meanwhile. Nothing of yours is received yet; look again."
         return _show_order(request, _order(request, number), CONFLICT, refusal=said, typed=request.POST)
-    except (MoreThanOrdered, OrderClosed) as refused:
-        return _show_order(request, _order(request, number), REFUSED, refusal=str(refused), typed=request.POST)
-    except ValidationError as refused:
-        words = " ".join(refused.messages)
+    except MoreThanOrdered as refused:
+        return _show_order(request, _order(request, number), REFUSED, typed=request.POST, refused_rows=refused.reasons)
+    except (OrderClosed, ValidationError) as refused:
+        words = " ".join(getattr(refused, "messages", [str(refused)]))
         return _show_order(request, _order(request, number), REFUSED, refusal=words, typed=request.POST)
     messages.success(request, "Received: it is in the stores.")
     for ticket in Ticket.objects.filter(pk__in=_parts_here(request) - here_before).order_by("promised_on"):
         messages.info(request, f"The parts of ticket {ticket.number} are here. It can go on.")
     return redirect("stores:order", number)
+
+
+@require_POST
+@anyone_in_the_shop
+def expect(request: ShopRequest, number: int) -> HttpResponse:
+    """The day the supplier named."""
+    the_order, form = _order(request, number), ExpectedForm(request.POST)
+    if form.is_valid():
+        try:
+            expect_order(order=the_order, seen_version=seen_version(request), **form.cleaned_data)
+        except StaleVersion:
+            said = "Somebody changed this order meanwhile. Your day is not saved yet; look again."
+            return _show_order(request, _order(request, number), CONFLICT, refusal=said, expected_form=form)
+        except OrderClosed as refused:
+            form.add_error("expected_on", str(refused))
+        except ValidationError as refused:
+            put_beside_fields(form, refused)
+        else:
+            messages.success(request, "Saved. Promises are reckoned with that day.")
+            return redirect("stores:order", number)
+    return _show_order(request, _order(request, number), REFUSED, expected_form=form)
 
 
 @require_POST
@@ -156,64 +182,78 @@ def _parts_here(request: ShopRequest) -> set[int]:
     return set(waiting.values_list("pk", flat=True))
 
 
-def _amounts(data: QueryDict) -> dict[int, Decimal]:
-    """Quantities by key from fields named `quantity-<key>`; empty ones are left out. Raises ValidationError."""
-    amounts = {}
-    for name, text in data.items():
-        key = name.removeprefix("quantity-")
-        if key == name or not (key.isascii() and key.isdigit() and len(key) < 18) or not str(text).strip():
-            continue
-        try:
-            amount = Decimal(str(text).strip().replace(",", "."))
-        except InvalidOperation:
-            raise ValidationError(f"“{str(text)[:20]}” is no number. Enter a quantity such as 4 or 2.5.") from None
-        if not amount.is_finite() or not 0 < amount <= _MOST or amount != round(amount, 2):
-            raise ValidationError(f"“{str(text)[:20]}” cannot be a quantity. Enter one above zero, such as 4 or 2.5.")
-        amounts[int(key)] = amount
-    return amounts
-
-
 def _to_order(
-    request: ShopRequest, status: int = 200, *, refusal: str = "", typed: QueryDict | None = None
+    request: ShopRequest,
+    status: int = 200,
+    *,
+    refusal: str = "",
+    typed: QueryDict | None = None,
+    refused_rows: Mapping[int, str] = MappingProxyType({}),
 ) -> HttpResponse:
+    """`?also=` names an item that is to be on the list though nothing lacks of it."""
     standing = stores_standing(request.shop)
+    also = (request.GET if typed is None else typed).get("also", "")
     by_supplier: dict[str, list[dict[str, Any]]] = defaultdict(list)
     for item in standing.items:
-        if item.suggested:
-            by_supplier[item.item.supplier].append(_to_order_row(item, typed))
+        if item.suggested or str(item.item.pk) == also:
+            by_supplier[item.item.supplier].append(_to_order_row(item, typed, refused_rows))
+    suppliers = sorted(by_supplier.items(), key=lambda pair: (not pair[0], pair[0]))
     context = {
-        "suppliers": sorted(by_supplier.items(), key=lambda pair: (not pair[0], pair[0])),
+        "suppliers": suppliers,
+        "every_row": [row for _, rows in suppliers for row in rows],
+        "also": also,
         "not_kept": standing.not_kept,
+        "refused": bool(refusal or refused_rows),
         "refusal": refusal,
-        "refused_supplier": typed.get("supplier", "") if typed is not None else None,
+        "typed": typed or {},
     }
     return render(request, "stores/to_order.html", context, status=status)
 
 
-def _to_order_row(standing: ItemStanding, typed: QueryDict | None) -> dict[str, Any]:
-    name = f"quantity-{standing.item.pk}"
+def _to_order_row(standing: ItemStanding, typed: QueryDict | None, refused_rows: Mapping[int, str]) -> dict[str, Any]:
+    item = standing.item
+    name = f"quantity-{item.pk}"
     mine = typed if typed is not None and name in typed else None
+    usual = standing.suggested or item.part.bottle_ml or 1
     return {
         "standing": standing,
         "name": name,
-        "value": mine.get(name, "") if mine else f"{standing.suggested.normalize():f}",
-        "chosen": str(standing.item.pk) in mine.getlist("item") if mine else True,
+        "label": item.part.description,
+        "value": mine.get(name, "") if mine else figures(Decimal(usual)),
+        "chosen": str(item.pk) in mine.getlist("item") if mine else True,
+        "error": refused_rows.get(item.pk, ""),
     }
 
 
 def _show_order(
-    request: ShopRequest, order: PurchaseOrder, status: int = 200, *, refusal: str = "", typed: QueryDict | None = None
+    request: ShopRequest,
+    order: PurchaseOrder,
+    status: int = 200,
+    *,
+    refusal: str = "",
+    typed: QueryDict | None = None,
+    refused_rows: Mapping[int, str] = MappingProxyType({}),
+    expected_form: ExpectedForm | None = None,
 ) -> HttpResponse:
     still_open = open_quantities(order)
     rows = [
         {
             "line": line,
             "name": f"quantity-{line.pk}",
+            "label": line.item.part.description,
             "open": still_open[line.pk],
             "came": line.ordered - still_open[line.pk],
             "value": typed.get(f"quantity-{line.pk}", "") if typed is not None else "",
+            "error": refused_rows.get(line.pk, ""),
         }
         for line in order.lines.select_related("item__part")
     ]
-    context = {"order": order, "rows": rows, "refusal": refusal, "today": timezone.localdate()}
+    context = {
+        "order": order,
+        "rows": rows,
+        "refused": bool(refusal or refused_rows),
+        "refusal": refusal,
+        "today": timezone.localdate(),
+        "expected_form": expected_form or ExpectedForm(initial={"expected_on": order.expected_on}),
+    }
     return render(request, "stores/order.html", context, status=status)

@@ -37,6 +37,12 @@ def parts_not_kept(shop: Shop) -> QuerySet[Part]:
     return Part.objects.exclude(stock_items__shop=shop).order_by("number")
 
 
+def suppliers_of(shop: Shop) -> list[str]:
+    """Suppliers as they are written at the parts, so that the next one is written alike."""
+    items = StockItem.objects.filter(shop=shop).exclude(supplier="")
+    return list(items.order_by("supplier").values_list("supplier", flat=True).distinct())
+
+
 def _needed(shop: Shop) -> Coalesce:
     figures = DecimalField(max_digits=11, decimal_places=2)
     lines = (

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from decimal import Decimal, InvalidOperation
+from collections.abc import Iterable, Mapping
+from decimal import Decimal
+from types import MappingProxyType
 
 from django.contrib import messages
 from django.db.models import QuerySet
@@ -14,16 +16,13 @@ from django.views.decorators.http import require_http_methods
 from workshop.stores.models import StockItem
 from workshop.stores.moving import with_levels
 from workshop.stores.stock_taking import Counted, MovedMeanwhile, take_stock
+from workshop.stores.typed_amounts import read_amounts
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop
 
 REFUSED, CONFLICT = 422, 409
 MOST_ROWS = 100
-_MOST = Decimal(999_999)
-
-
-class CannotCount(ValueError):
-    """What was typed is no count."""
+NEVER = Decimal(-1)  # no level: what was not shown has to be looked at first
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -33,51 +32,60 @@ def stock_take(request: ShopRequest) -> HttpResponse:
     shelf = request.GET.get("shelf", "")[:40]
     if request.method != "POST":
         return _page(request, shelf)
+    typed = read_amounts(request.POST, "counted", zero_too=True)
+    seen = read_amounts(request.POST, "seen", zero_too=True).amounts
+    if typed.refused:
+        return _page(request, shelf, REFUSED, typed=request.POST, refused_rows=typed.refused)
+    counts = [Counted(pk, counted, seen.get(pk, NEVER)) for pk, counted in typed.amounts.items()]
     try:
-        differed = take_stock(shop=request.shop, counts=_counts(request.POST), by=request.user)
-    except CannotCount as refused:
-        return _page(request, shelf, REFUSED, refusal=str(refused), typed=request.POST)
+        differed = take_stock(shop=request.shop, counts=counts, by=request.user)
     except MovedMeanwhile as moved:
-        typed = request.POST.copy()
-        for pk in moved.item_pks:
-            typed.pop(f"counted-{pk}", None)
-        return _page(request, shelf, CONFLICT, refusal=str(moved), typed=typed)
+        return _page(request, shelf, CONFLICT, refusal=str(moved), typed=_without(request.POST, moved.item_pks))
     said = "Everything agrees." if not differed else f"{differed} differed and are corrected."
     messages.success(request, said)
     return redirect(f"{reverse('stores:stock_take')}?shelf={shelf}" if shelf else "stores:stock_take")
 
 
 def _page(
-    request: ShopRequest, shelf: str, status: int = 200, *, refusal: str = "", typed: QueryDict | None = None
+    request: ShopRequest,
+    shelf: str,
+    status: int = 200,
+    *,
+    refusal: str = "",
+    typed: QueryDict | None = None,
+    refused_rows: Mapping[int, str] = MappingProxyType({}),
 ) -> HttpResponse:
-    items = _items(request, shelf)[:MOST_ROWS]
-    rows = [(item, typed.get(f"counted-{item.pk}", "") if typed is not None else "") for item in items]
+    items = list(_items(request, shelf)[: MOST_ROWS + 1])
+    rows = [
+        {
+            "item": item,
+            "name": f"counted-{item.pk}",
+            "label": item.part.description,
+            "value": typed.get(f"counted-{item.pk}", "") if typed is not None else "",
+            "error": refused_rows.get(item.pk, ""),
+        }
+        for item in items[:MOST_ROWS]
+    ]
     shelves = sorted({one[:1] for one in _items(request, "").values_list("shelf", flat=True) if one})
-    context = {"rows": rows, "shelf": shelf, "shelves": shelves, "refusal": refusal}
+    context = {
+        "rows": rows,
+        "more": len(items) > MOST_ROWS,
+        "shelf": shelf,
+        "shelves": shelves,
+        "refused": bool(refusal or refused_rows),
+        "refusal": refusal,
+    }
     return render(request, "stores/stock_take.html", context, status=status)
+
+
+def _without(typed: QueryDict, item_pks: Iterable[int]) -> QueryDict:
+    """What was typed, without the counts that have to be taken again."""
+    kept = typed.copy()
+    for pk in item_pks:
+        kept.pop(f"counted-{pk}", None)
+    return kept
 
 
 def _items(request: ShopRequest, shelf: str) -> QuerySet[StockItem]:
     items = StockItem.objects.filter(shop=request.shop, shelf__istartswith=shelf)
     return with_levels(items.select_related("part")).order_by("shelf", "part__number")
-
-
-def _counts(data: QueryDict) -> list[Counted]:
-    """From fields `counted-<key>` and `seen-<key>`; what is empty was not counted. Raises CannotCount."""
-    counts = []
-    for name, text in data.items():
-        key = name.removeprefix("counted-")
-        if key == name or not (key.isascii() and key.isdigit() and len(key) < 18) or not str(text).strip():
-            continue
-        counts.append(Counted(int(key), _number(str(text)), _number(str(data.get(f"seen-{key}", "")))))
-    return counts
-
-
-def _number(text: str) -> Decimal:
-    try:
-        number = Decimal(text.strip().replace(",", "."))
-    except InvalidOperation:
-        raise CannotCount(f"“{text[:20]}” is no number. Enter what you counted, such as 4 or 130.") from None
-    if not number.is_finite() or not 0 <= number <= _MOST or number != round(number, 2):
-        raise CannotCount(f"“{text[:20]}” cannot be a count. Enter nothing below zero, with two places at most.")
-    return number

@@ -9,11 +9,14 @@ from django import forms
 from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.core.paginator import Paginator
+from django.db import transaction
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from specs.models import KitLine
+from workshop.counter.saving import edit_page, put_beside_fields
 from workshop.staff.models import User
 from workshop.stores.amounts import bottles_in_words
 from workshop.stores.figures import figures
@@ -21,9 +24,10 @@ from workshop.stores.forms import CountForm, ItemForm, KeepForm, ReceiveForm, Wr
 from workshop.stores.keeping import change_item, keep_part
 from workshop.stores.models import StockItem
 from workshop.stores.moving import NotEnoughInStock, count, level_of, receive, write_off
-from workshop.stores.stock_list import stock_of
+from workshop.stores.stock_list import stock_of, suppliers_of
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop
+from workshop.web.versions import take_version
 
 ROWS_A_PAGE = 50
 MOVEMENTS_SHOWN = 50
@@ -73,29 +77,45 @@ def write_off_item(request: ShopRequest, pk: int) -> HttpResponse:
     return _move(request, pk, "write_off_form", WriteOffForm(request.POST, auto_id="write-off-%s"), write_off)
 
 
-@require_http_methods(["GET", "POST"])
+@require_http_methods(["GET", "HEAD", "POST"])
 @anyone_in_the_shop
 def edit(request: ShopRequest, pk: int) -> HttpResponse:
     the_item = get_object_or_404(StockItem.objects.select_related("part"), shop=request.shop, pk=pk)
-    form = ItemForm(request.POST or None, instance=the_item)
-    if request.method == "POST" and form.is_valid():
-        change_item(item=the_item, **form.cleaned_data)
-        messages.success(request, "The terms are saved.")
-        return redirect("stores:item", pk)
-    status = REFUSED if form.is_bound else 200
-    return render(request, "stores/edit.html", {"form": form, "item": the_item}, status=status)
+    form = ItemForm(request.POST) if request.method == "POST" else ItemForm.of(the_item)
+
+    def save(seen: int) -> StockItem:
+        with transaction.atomic():
+            return change_item(item=take_version(the_item, seen), **form.cleaned_data)
+
+    done = reverse("stores:item", args=[pk])
+    return edit_page(
+        request,
+        template="stores/edit.html",
+        form=form,
+        version=the_item.version,
+        save=save,
+        form_of=ItemForm.of,
+        done_url=done,
+        said="The terms are saved.",
+        context={"item": the_item, "keep_url": done, "suppliers": suppliers_of(request.shop)},
+    )
 
 
-@require_http_methods(["GET", "POST"])
+@require_http_methods(["GET", "HEAD", "POST"])
 @anyone_in_the_shop
 def add(request: ShopRequest) -> HttpResponse:
     form = KeepForm(request.shop, request.POST or None, initial={"part": request.GET.get("part", "")})
     if request.method == "POST" and form.is_valid():
-        kept = keep_part(shop=request.shop, **form.cleaned_data)
-        messages.success(request, "It has a place now. Receive or count what is there.")
-        return redirect("stores:item", kept.pk)
+        try:
+            kept = keep_part(shop=request.shop, **form.cleaned_data)
+        except ValidationError as refused:
+            put_beside_fields(form, refused)
+        else:
+            messages.success(request, "It has a place now. Receive or count what is there.")
+            return redirect("stores:item", kept.pk)
     status = REFUSED if form.is_bound else 200
-    return render(request, "stores/edit.html", {"form": form, "item": None}, status=status)
+    context = {"form": form, "keep_url": reverse("stores:stock"), "suppliers": suppliers_of(request.shop)}
+    return render(request, "stores/edit.html", context, status=status)
 
 
 def _move(request: ShopRequest, pk: int, name: str, form: forms.Form, change: Callable[..., Any]) -> HttpResponse:

@@ -1,0 +1,49 @@
+"""Quantities typed into the rows of a list, each in a field of its own."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from decimal import Decimal, InvalidOperation
+
+MOST = Decimal(999_999)
+
+
+@dataclass(frozen=True)
+class TypedAmounts:
+    """What could be read, and why the rest could not, both by the row's key. Empty fields are in neither."""
+
+    amounts: Mapping[int, Decimal] = field(default_factory=dict)
+    refused: Mapping[int, str] = field(default_factory=dict)
+
+
+class NoAmount(ValueError):
+    """What was typed is no quantity; the message says what to enter."""
+
+
+def read_amounts(data: Mapping[str, object], prefix: str, *, zero_too: bool = False) -> TypedAmounts:
+    """From fields named `<prefix>-<key>`."""
+    amounts, refused = {}, {}
+    for name, typed in data.items():
+        key, text = name.removeprefix(f"{prefix}-"), str(typed).strip()
+        if key == name or not (key.isascii() and key.isdigit() and len(key) < 18) or not text:
+            continue
+        try:
+            amounts[int(key)] = read_amount(text, zero_too=zero_too)
+        except NoAmount as reason:
+            refused[int(key)] = str(reason)
+    return TypedAmounts(amounts, refused)
+
+
+def read_amount(text: str, *, zero_too: bool = False) -> Decimal:
+    """A quantity with two places at most; a comma is read as a point. Raises NoAmount."""
+    least = "that is not below zero" if zero_too else "above zero"
+    try:
+        amount = Decimal(text.strip().replace(",", "."))
+    except InvalidOperation:
+        raise NoAmount(f"“{text[:20]}” is no number. Enter a quantity such as 4 or 2.5.") from None
+    if not amount.is_finite() or amount < 0 or (amount == 0 and not zero_too):
+        raise NoAmount(f"“{text[:20]}” cannot be. Enter a quantity {least}.")
+    if amount > MOST or amount != round(amount, 2):
+        raise NoAmount(f"“{text[:20]}” cannot be. Enter no more than {MOST:,}, with two places at most.")
+    return amount
