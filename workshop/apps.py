@@ -1,5 +1,15 @@
 from django.apps import AppConfig
+from django.core.checks import Tags, register
+from django.db.models.signals import post_migrate, pre_migrate
 
 
 class WorkshopConfig(AppConfig):
     name = "workshop"
+
+    def ready(self) -> None:
+        """Keep what Django's migrations do not know of, the search index, in step with them."""
+        from workshop.searching import checks, installing
+
+        register(checks.search_has_its_index, Tags.database)
+        pre_migrate.connect(installing.before_migrating, sender=self, dispatch_uid="search index away")
+        post_migrate.connect(installing.after_migrating, sender=self, dispatch_uid="search index back")

@@ -15,6 +15,7 @@ from workshop.intervals.models import (
 from workshop.portal.models import CustomerLink
 from workshop.promise.models import BenchCapacity, ClosedDay
 from workshop.reminders.models import Decision, Message, RemindedService, ReminderText
+from workshop.searching.models import TicketWords
 from workshop.staff.models import Shop, User
 from workshop.stores.models import StockItem, StockMovement
 from workshop.stores.purchase_models import OrderLine, PurchaseOrder
@@ -70,6 +71,7 @@ __all__ = [
     "Ticket",
     "TicketEvent",
     "TicketRun",
+    "TicketWords",
     "TorqueTool",
     "UnitRule",
     "User",

@@ -115,10 +115,32 @@ def test_names_that_begin_with_it_come_first(shop):
     assert find(shop, "marek").customers[0].customer == first
 
 
-def test_it_takes_five_queries_however_many_there_are(shop, jana, django_assert_num_queries):
-    factories.TicketFactory.create_batch(3, shop=shop, customer=jana)
-    with django_assert_num_queries(5):
+def test_it_takes_six_queries_however_many_there_are(shop, jana, django_assert_num_queries):
+    """The keys of all kinds, a list of each kind, and the tickets to speak of."""
+    factories.BikeFactory(customer=jana, description="Novak special")
+    factories.TicketFactory.create_batch(3, shop=shop, customer=jana, unit__model=None, unit__search_text="novak")
+    with django_assert_num_queries(6):
         find(shop, "novak")
     factories.TicketFactory.create_batch(60, shop=shop, customer__name="Petra Novák")
-    with django_assert_num_queries(5):
+    with django_assert_num_queries(6):
         find(shop, "novak")
+
+
+def test_while_a_ticket_number_is_typed_those_that_begin_with_it_are_shown(shop):
+    for number in (104, 1047, 1048, 10471, 9104):
+        factories.TicketFactory(shop=shop, number=number)
+    hits = find(shop, "104").tickets
+    assert [hit.ticket.number for hit in hits] == [104, 10471, 1048, 1047]
+    assert [hit.matched for hit in hits[:2]] == ["ticket number", "start of the number"]
+    assert find(shop, "104").is_one_ticket
+    assert not find(shop, "10").is_one_ticket
+
+
+@pytest.mark.parametrize("text", ["j", "ja", "no", "05", "ja no"])
+def test_one_or_two_characters_find_where_a_word_begins(shop, jana, text):
+    assert [hit.customer for hit in find(shop, text).customers] == [jana]
+
+
+@pytest.mark.parametrize("text", ["n", "an", "va", "47"])
+def test_one_or_two_characters_within_a_word_find_nothing(shop, jana, text):
+    assert find(shop, text).customers == []

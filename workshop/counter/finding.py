@@ -12,6 +12,8 @@ from specs.models import SuspensionModel
 from workshop.counter.search import FEWEST_PHONE_DIGITS, find_customers
 from workshop.customers.models import Bike, Customer
 from workshop.promise.capacity import bench_of, capacity_of
+from workshop.searching.candidates import Wanted, candidates, holding
+from workshop.searching.sources import UNIT
 from workshop.staff.models import Shop
 from workshop.tickets.models import Ticket
 from workshop.units.models import Fitting, SuspensionUnit
@@ -68,8 +70,9 @@ def units_of_serial(shop: Shop, serial: str) -> list[SuspensionUnit]:
     wanted = without_separators(serial)
     if len(wanted) < FEWEST_SERIAL:
         return []
-    units = SuspensionUnit.objects.filter(shop=shop, search_text__contains=wanted).exclude(serial="")
-    found = [unit for unit in _with_tickets(units)[: MOST_HITS * 2] if wanted in without_separators(unit.serial)]
+    keys = candidates([holding(UNIT, shop.pk, Wanted.of((wanted,)), MOST_HITS * 2)]).get(UNIT.kind, [])
+    units = _with_tickets(SuspensionUnit.objects.filter(pk__in=keys))
+    found = [unit for unit in units if wanted in without_separators(unit.serial)]
     return found[:MOST_SERIALS]
 
 

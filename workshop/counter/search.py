@@ -9,6 +9,16 @@ from dataclasses import dataclass, field
 from django.db.models import Case, IntegerField, Max, Q, QuerySet, Value, When
 
 from workshop.customers.models import Bike, Customer
+from workshop.searching.candidates import (
+    Lookup,
+    Wanted,
+    beginning,
+    candidates,
+    holding,
+    holding_inside,
+    numbered,
+)
+from workshop.searching.sources import BIKE, CUSTOMER, TICKET, UNIT
 from workshop.staff.models import Shop
 from workshop.tickets.models import Ticket
 from workshop.units.models import SuspensionUnit
@@ -16,9 +26,11 @@ from workshop.units.search_text import without_separators
 from workshop.web.folding import digits, fold
 
 FEWEST_PHONE_DIGITS = 3
+MOST_CUSTOMERS = 200
 _NATIONAL_DIGITS = 9
 _LONGEST_TEXT = 120
 _LARGEST_NUMBER = 2**31 - 1
+_BY_NUMBER = "ticket number"
 
 
 @dataclass(frozen=True)
@@ -65,13 +77,19 @@ class SearchResults:
     def count(self) -> int:
         return len(self.tickets) + len(self.customers) + len(self.units) + len(self.bikes)
 
+    @property
+    def is_one_ticket(self) -> bool:
+        """Whether what was typed is a ticket's own number, and the start of nothing but longer numbers."""
+        others = len(self.customers) + len(self.units) + len(self.bikes)
+        return bool(self.tickets) and not others and self.tickets[0].matched == _BY_NUMBER
+
 
 @dataclass(frozen=True)
-class _Wanted:
+class _Read:
     """What was typed, read in the ways it can be meant."""
 
     words: tuple[str, ...]
-    phone: str
+    phones: tuple[str, ...]
     serial: str
     number: int | None
 
@@ -79,19 +97,38 @@ class _Wanted:
     def start(self) -> str:
         return " ".join(self.words)
 
+    @property
+    def in_customers(self) -> Wanted:
+        """Words, or a phone number however it was spaced, with or without the country's prefix."""
+        return Wanted.of(self.words, *((phone,) for phone in self.phones))
+
+    @property
+    def in_units(self) -> Wanted:
+        return Wanted.of(self.words, (self.serial,) if len(self.serial) >= FEWEST_PHONE_DIGITS else ())
+
 
 def find(shop: Shop, text: str, limit: int = 8) -> SearchResults:
     """What the shop knows under a part of a name, phone number, serial, bike or ticket number.
 
-    Takes five queries, however many records there are; at most `limit` hits of each kind.
+    Takes six queries, however many records there are; at most `limit` hits of each kind.
     """
-    wanted = _read(text)
-    if not wanted.words:
+    read = _read(text)
+    if not read.words:
         return SearchResults(text=text)
-    tickets = list(_tickets(shop, wanted)[: limit + 1])
-    customers = list(find_customers(shop, text)[: limit + 1])
-    units = list(_units(shop, wanted)[: limit + 1])
-    bikes = list(_bikes(shop, wanted)[: limit + 1])
+    found = candidates(
+        [
+            *_ticket_lookups(shop, read, limit + 1),
+            *_customer_lookups(shop, read, limit + 1),
+            holding(UNIT, shop.pk, read.in_units, limit + 1),
+            beginning(UNIT, shop.pk, read.start, limit + 1),
+            holding(BIKE, shop.pk, Wanted.of(read.words), limit + 1),
+            beginning(BIKE, shop.pk, read.start, limit + 1),
+        ]
+    )
+    tickets = _tickets(found.get("ticket", []), read)[: limit + 1]
+    customers = list(_customers(found.get("customer", []), read)[: limit + 1])
+    units = list(_units(found.get("unit", []))[: limit + 1])
+    bikes = list(_bikes(found.get("bike", []))[: limit + 1])
     lists: dict[str, list[object]] = {
         "tickets": [*tickets], "customers": [*customers], "units": [*units], "bikes": [*bikes],
     }  # fmt: skip
@@ -99,33 +136,25 @@ def find(shop: Shop, text: str, limit: int = 8) -> SearchResults:
     by_customer, by_unit, by_bike = _grouped(spoken_of)
     return SearchResults(
         text=text,
-        tickets=[TicketHit(ticket, _matched_in_ticket(ticket, wanted)) for ticket in tickets[:limit]],
+        tickets=[TicketHit(ticket, _matched_in_ticket(ticket, read)) for ticket in tickets[:limit]],
         customers=[
-            CustomerHit(customer, _matched_in_customer(customer, wanted), current(by_customer[customer.pk]))
+            CustomerHit(customer, _matched_in_customer(customer, read), current(by_customer[customer.pk]))
             for customer in customers[:limit]
         ],
-        units=[UnitHit(unit, _matched_in_unit(unit, wanted), current(by_unit[unit.pk])) for unit in units[:limit]],
-        bikes=[BikeHit(bike, _matched_in_bike(bike, wanted), current(by_bike[bike.pk])) for bike in bikes[:limit]],
+        units=[UnitHit(unit, _matched_in_unit(unit, read), current(by_unit[unit.pk])) for unit in units[:limit]],
+        bikes=[BikeHit(bike, _matched_in_bike(bike, read), current(by_bike[bike.pk])) for bike in bikes[:limit]],
         more=frozenset(kind for kind, rows in lists.items() if len(rows) > limit),
     )
 
 
 def find_customers(shop: Shop, text: str) -> QuerySet[Customer]:
-    """Customers whose name, phone or email holds what was typed; names that begin with it come first."""
-    wanted = _read(text)
-    if not wanted.words:
-        return Customer.objects.none()
-    return (
-        Customer.objects.filter(shop=shop)
-        .filter(_all_words("search_text", wanted.words) | _phone("search_text", wanted.phone))
-        .annotate(rank=_starts("search_text", wanted.start))
-        .order_by("rank", "name", "pk")
-    )
+    """Customers whose name, phone or email holds what was typed; names that begin with it come first.
 
-
-def find_units(shop: Shop, text: str) -> QuerySet[SuspensionUnit]:
-    """Units whose make, model or serial (however it is punctuated) holds what was typed."""
-    return _units(shop, _read(text))
+    Looks at no more than the first MOST_CUSTOMERS that begin with it and the newest MOST_CUSTOMERS that hold it.
+    """
+    read = _read(text)
+    found = candidates(_customer_lookups(shop, read, MOST_CUSTOMERS)) if read.words else {}
+    return _customers(found.get("customer", []), read)
 
 
 def current(tickets: Iterable[Ticket]) -> list[Ticket]:
@@ -134,73 +163,63 @@ def current(tickets: Iterable[Ticket]) -> list[Ticket]:
     return [ticket for ticket in newest_first if ticket.is_open] or newest_first[:1]
 
 
-def _read(text: str) -> _Wanted:
+def _read(text: str) -> _Read:
     folded = fold("".join(c if c.isprintable() else " " for c in text[:_LONGEST_TEXT]))
     only_digits = digits(folded)
     number_text = folded.removeprefix("ticket").strip().lstrip("#").strip()
     number = int(number_text) if number_text.isascii() and number_text.isdigit() and len(number_text) < 11 else None
-    is_phone = bool(only_digits) and not any(c.isalpha() for c in folded)
-    return _Wanted(
+    is_phone = len(only_digits) >= FEWEST_PHONE_DIGITS and not any(c.isalpha() for c in folded)
+    national = only_digits.lstrip("0")[-_NATIONAL_DIGITS:]
+    phones = [only_digits, *([national] if len(national) >= FEWEST_PHONE_DIGITS else [])] if is_phone else []
+    return _Read(
         words=tuple(folded.split()),
-        phone=only_digits if is_phone and len(only_digits) >= FEWEST_PHONE_DIGITS else "",
+        phones=tuple(phones),
         serial=without_separators(folded),
         number=number if number is not None and number <= _LARGEST_NUMBER else None,
     )
 
 
-def _all_words(column: str, words: Iterable[str]) -> Q:
-    condition = Q()
-    for word in words:
-        condition &= Q(**{f"{column}__contains": word})
-    return condition
+def _customer_lookups(shop: Shop, read: _Read, most_beginning: int) -> list[Lookup | None]:
+    return [
+        beginning(CUSTOMER, shop.pk, read.start, most_beginning),
+        holding(CUSTOMER, shop.pk, read.in_customers, MOST_CUSTOMERS),
+    ]
 
 
-def _phone(column: str, phone: str) -> Q:
-    """A number however it was spaced, with or without the country's prefix."""
-    if not phone:
-        return Q(pk__in=[])
-    condition = Q(**{f"{column}__contains": phone})
-    national = phone.lstrip("0")[-_NATIONAL_DIGITS:]
-    return condition | Q(**{f"{column}__contains": national}) if len(national) >= FEWEST_PHONE_DIGITS else condition
-
-
-def _starts(column: str, start: str) -> Case:
-    return Case(When(**{f"{column}__startswith": start}, then=Value(0)), default=Value(1), output_field=IntegerField())
-
-
-def _tickets(shop: Shop, wanted: _Wanted) -> QuerySet[Ticket]:
-    """By number; else by words of the complaint, the customer or the unit, what is in the shop first."""
-    tickets = Ticket.objects.of_shop(shop).with_names()
-    if wanted.number is not None:
-        return tickets.filter(number=wanted.number)
-    for word in wanted.words:
-        tickets = tickets.filter(
-            Q(search_text__contains=word)
-            | Q(customer__search_text__contains=word)
-            | Q(unit__search_text__contains=word)
-        )
-    inside_first = Case(
-        When(state__in=Ticket.OPEN_STATES, then=Value(0)), default=Value(1), output_field=IntegerField()
+def _customers(found: Sequence[int], read: _Read) -> QuerySet[Customer]:
+    begins_first = Case(
+        When(search_text__startswith=read.start, then=Value(0)), default=Value(1), output_field=IntegerField()
     )
-    return tickets.order_by(inside_first, "-number")
+    return Customer.objects.filter(pk__in=found).annotate(rank=begins_first).order_by("rank", "search_text", "pk")
 
 
-def _units(shop: Shop, wanted: _Wanted) -> QuerySet[SuspensionUnit]:
-    condition = _all_words("search_text", wanted.words)
-    if len(wanted.serial) >= FEWEST_PHONE_DIGITS:
-        condition |= Q(search_text__contains=wanted.serial)
-    return (
-        SuspensionUnit.objects.filter(shop=shop).filter(condition).select_related("model", "customer").order_by("-pk")
-    )
+def _ticket_lookups(shop: Shop, read: _Read, most: int) -> list[Lookup | None]:
+    """By number; else by words of the complaint, the customer or the unit, what is in the shop before the rest."""
+    if read.number is not None:
+        return [*numbered(shop.pk, read.number, most)]
+    wanted = Wanted.of(read.words)
+    return [
+        holding_inside(shop.pk, Ticket.OPEN_STATES, wanted, most),
+        holding(TICKET, shop.pk, wanted, most),
+    ]
 
 
-def _bikes(shop: Shop, wanted: _Wanted) -> QuerySet[Bike]:
-    return (
-        Bike.objects.filter(customer__shop=shop)
-        .filter(_all_words("search_text", wanted.words))
-        .select_related("customer")
-        .order_by("description", "-pk")
-    )
+def _tickets(found: Sequence[int], read: _Read) -> list[Ticket]:
+    """The ticket of the number typed, or what is in the shop, before the rest; of each the newest first."""
+
+    def comes_first(ticket: Ticket) -> bool:
+        return ticket.is_open if read.number is None else ticket.number == read.number
+
+    rows = Ticket.objects.filter(pk__in=found).with_names()
+    return sorted(rows, key=lambda ticket: (not comes_first(ticket), -ticket.number))
+
+
+def _units(found: Sequence[int]) -> QuerySet[SuspensionUnit]:
+    return SuspensionUnit.objects.filter(pk__in=found).select_related("model", "customer").order_by("-pk")
+
+
+def _bikes(found: Sequence[int]) -> QuerySet[Bike]:
+    return Bike.objects.filter(pk__in=found).select_related("customer").order_by("description", "-pk")
 
 
 def _tickets_to_speak_of(
@@ -231,29 +250,29 @@ def _grouped(
     return by_customer, by_unit, by_bike
 
 
-def _matched_in_customer(customer: Customer, wanted: _Wanted) -> str:
-    if _any_word(wanted.words, customer.name):
+def _matched_in_customer(customer: Customer, read: _Read) -> str:
+    if _any_word(read.words, customer.name):
         return "name"
-    return "phone" if wanted.phone or _any_word(wanted.words, digits(customer.phone)) else "email"
+    return "phone" if read.phones or _any_word(read.words, digits(customer.phone)) else "email"
 
 
-def _matched_in_unit(unit: SuspensionUnit, wanted: _Wanted) -> str:
-    in_serial = wanted.serial and wanted.serial in without_separators(unit.serial)
+def _matched_in_unit(unit: SuspensionUnit, read: _Read) -> str:
+    in_serial = read.serial and read.serial in without_separators(unit.serial)
     return "serial" if in_serial else "make and model"
 
 
-def _matched_in_bike(bike: Bike, wanted: _Wanted) -> str:
-    return "bike" if _any_word(wanted.words, bike.description) else "frame number"
+def _matched_in_bike(bike: Bike, read: _Read) -> str:
+    return "bike" if _any_word(read.words, bike.description) else "frame number"
 
 
-def _matched_in_ticket(ticket: Ticket, wanted: _Wanted) -> str:
-    if wanted.number == ticket.number:
-        return "ticket number"
-    if _any_word(wanted.words, ticket.customer.search_text):
+def _matched_in_ticket(ticket: Ticket, read: _Read) -> str:
+    if read.number is not None:
+        return _BY_NUMBER if read.number == ticket.number else "start of the number"
+    if _any_word(read.words, ticket.customer.search_text):
         return "customer"
-    if _any_word(wanted.words, ticket.unit.search_text):
+    if _any_word(read.words, ticket.unit.search_text):
         return "fork or shock"
-    return "the customer's words" if _any_word(wanted.words, ticket.complaint_words) else "notes"
+    return "the customer's words" if _any_word(read.words, ticket.complaint_words) else "notes"
 
 
 def _any_word(words: Iterable[str], text: str) -> bool:

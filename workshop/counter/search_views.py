@@ -18,6 +18,6 @@ def search(request: ShopRequest) -> HttpResponse:
     results = find(request.shop, request.GET.get("q", "").strip())
     if request.htmx:
         return render(request, "counter/_search_results.html", {"results": results})
-    if results.count == 1 and results.tickets and results.tickets[0].matched == "ticket number":
+    if results.is_one_ticket:
         return redirect("counter:ticket", results.tickets[0].ticket.number)
     return render(request, "counter/search.html", {"results": results})

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.conf import settings
 from django.db import models
 
+from workshop.searching.folded import FoldedTextField
 from workshop.staff.models import Shop
 
 
@@ -27,14 +28,17 @@ class Customer(models.Model):
     agreed_to_reminders_at = models.DateTimeField(null=True, blank=True)
     rider_mass_kg = models.FloatField(null=True, blank=True)
     notes = models.TextField(blank=True)
-    search_text = models.TextField(editable=False)
+    search_text = FoldedTextField(editable=False)
     version = models.PositiveIntegerField(default=1)
     created_at = models.DateTimeField(auto_now_add=True)
     created_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
 
     class Meta:
         ordering = ["name", "pk"]
-        indexes = [models.Index(fields=["shop", "name"], name="customer_shop_name")]
+        indexes = [
+            models.Index(fields=["shop", "name"], name="customer_shop_name"),
+            models.Index(fields=["shop", "search_text"], name="customer_begins"),
+        ]
 
     def __str__(self) -> str:
         return self.name
@@ -47,12 +51,13 @@ class Bike(models.Model):
     description = models.CharField(max_length=120, help_text="Maker, model and colour, as you would call it.")
     frame_number = models.CharField(max_length=60, blank=True)
     notes = models.TextField(blank=True)
-    search_text = models.TextField(editable=False)
+    search_text = FoldedTextField(editable=False)
     version = models.PositiveIntegerField(default=1)
     created_at = models.DateTimeField(auto_now_add=True)
 
     class Meta:
         ordering = ["description", "pk"]
+        indexes = [models.Index(fields=["search_text"], name="bike_begins")]
 
     def __str__(self) -> str:
         return self.description

@@ -10,6 +10,7 @@ from django.db import models
 from specs.facts import FactValue, choices
 from specs.models import SuspensionModel
 from workshop.customers.models import Bike, Customer
+from workshop.searching.folded import FoldedTextField
 from workshop.staff.models import Shop
 
 if TYPE_CHECKING:
@@ -35,13 +36,16 @@ class SuspensionUnit(models.Model):
     air_side = models.CharField(max_length=10, choices=choices("air_side"), blank=True)
     damper_kind = models.CharField(max_length=20, choices=choices("damper_kind"), blank=True)
     notes = models.TextField(blank=True)
-    search_text = models.TextField(editable=False)
+    search_text = FoldedTextField(editable=False)
     version = models.PositiveIntegerField(default=1)
     created_at = models.DateTimeField(auto_now_add=True)
 
     class Meta:
         ordering = ["pk"]
-        indexes = [models.Index(fields=["serial"], name="unit_serial")]
+        indexes = [
+            models.Index(fields=["serial"], name="unit_serial"),
+            models.Index(fields=["shop", "search_text"], name="unit_begins"),
+        ]
 
     def __str__(self) -> str:
         return self.title

@@ -14,6 +14,7 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 from diagnosis.loading import load_shipped
 from diagnosis.models import Checklist
 from workshop.documents import pdf_libraries
+from workshop.searching.installing import what_is_wanting
 from workshop.serving import granian_command, server_environment, size_for
 from workshop.staff.models import User
 
@@ -76,5 +77,8 @@ class Command(BaseCommand):
         missing = pdf_libraries.missing_packages()
         if missing:
             self.stderr.write(self.style.WARNING(pdf_libraries.advice(missing)))
+        slow_search = what_is_wanting()
+        if slow_search:
+            self.stderr.write(self.style.WARNING(slow_search))
         if not User.objects.filter(is_active=True, role=User.Role.OWNER).exists():
             self.stderr.write("Nobody owns this shop yet. In another window: python3 manage.py open_shop")

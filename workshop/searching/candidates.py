@@ -1,0 +1,167 @@
+"""Which records hold what was typed, by the database's own index and in one query.
+
+Three characters in a row (a trigram) are what the index knows. A word of one or two counts only where a word begins:
+with the blank before it, two characters make a trigram too. One character alone finds what begins with it.
+"""
+
+from __future__ import annotations
+
+import functools
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from django.db import connection
+
+from workshop.searching.sources import SOURCES, TICKET, Source
+
+TRIGRAM = 3
+_LAST_CHARACTER = "\U0010ffff"
+_MOST_DIGITS = 8
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """What is looked for in a record's text: all words of any of the alternatives."""
+
+    alternatives: tuple[tuple[str, ...], ...]
+
+    @classmethod
+    def of(cls, *alternatives: Sequence[str]) -> Wanted:
+        """From words as typed; an alternative without a word, or of single characters only, asks for nothing."""
+        needles = (tuple(dict.fromkeys(map(_needle, words))) for words in alternatives)
+        return cls(tuple(each for each in needles if any(len(needle) >= TRIGRAM for needle in each)))
+
+    def is_held_by(self, text: str) -> bool:
+        """The plain meaning, as the database checks it once more on what its index offers."""
+        return any(all(needle in f" {text}" for needle in needles) for needles in self.alternatives)
+
+
+def _needle(word: str) -> str:
+    return word if len(word) >= TRIGRAM else f" {word}"
+
+
+@dataclass(frozen=True)
+class Lookup:
+    """One part of a search: SQL that selects (kind, key), and its values."""
+
+    sql: str
+    values: tuple[Any, ...]
+
+
+def candidates(lookups: Iterable[Lookup | None]) -> dict[str, list[int]]:
+    """The keys that all lookups found, by kind and without repeats, in one query."""
+    asked = [lookup for lookup in lookups if lookup is not None]
+    found: dict[str, list[int]] = {}
+    if asked:
+        with connection.cursor() as cursor:
+            cursor.execute(
+                " UNION ALL ".join(f"SELECT * FROM ({lookup.sql}) p{n}" for n, lookup in enumerate(asked)),
+                [value for lookup in asked for value in lookup.values],
+            )
+            for kind, key in cursor.fetchall():
+                found.setdefault(kind, []).append(key)
+    return {kind: list(dict.fromkeys(keys)) for kind, keys in found.items()}
+
+
+def holding(source: Source, shop_id: int, wanted: Wanted, most: int) -> Lookup | None:
+    """The newest records that hold what is wanted."""
+    if not wanted.alternatives:
+        return None
+    condition, values = _holds(source, wanted)
+    select = f"SELECT '{source.kind}' AS kind, r.{source.key} AS found FROM"
+    if connection.vendor == "sqlite" and sqlite_has_trigrams():
+        # The full-text table leads: it yields keys newest first and stops at the limit, however many there are.
+        sql = (
+            f"{select} {source.trigrams} f CROSS JOIN {source.table} r ON r.{source.key} = f.rowid {source.owner} "
+            f"WHERE f.{source.trigrams} MATCH %s AND {source.shop} = %s AND ({condition}) "
+            "ORDER BY f.rowid DESC LIMIT %s"
+        )
+        return Lookup(sql, (_match(wanted), shop_id, *values, most))
+    sql = (
+        f"{select} {source.table} r {source.owner} WHERE {source.shop} = %s AND ({condition}) "
+        f"ORDER BY r.{source.key} DESC LIMIT %s"
+    )
+    return Lookup(sql, (shop_id, *values, most))
+
+
+def holding_inside(shop_id: int, states: Sequence[str], wanted: Wanted, most: int) -> Lookup | None:
+    """Tickets in one of the states that hold what is wanted, the newest first. Meant for states that few are in."""
+    if not wanted.alternatives:
+        return None
+    condition, values = _holds(TICKET, wanted)
+    sql = (
+        f"SELECT 'ticket' AS kind, o.id AS found FROM workshop_ticket o JOIN {TICKET.table} r ON r.ticket_id = o.id "
+        f"WHERE o.shop_id = %s AND o.state IN ({', '.join(['%s'] * len(states))}) AND ({condition}) "
+        "ORDER BY o.number DESC LIMIT %s"
+    )
+    return Lookup(sql, (shop_id, *states, *values, most))
+
+
+def beginning(source: Source, shop_id: int, start: str, most: int) -> Lookup | None:
+    """Records whose text begins so, in the order of the text."""
+    if not start:
+        return None
+    sql = (
+        f"SELECT '{source.kind}' AS kind, r.{source.key} AS found FROM {source.table} r {source.owner} "
+        f"WHERE {source.shop} = %s AND r.{source.text} >= %s AND r.{source.text} < %s ORDER BY r.{source.text} LIMIT %s"
+    )
+    return Lookup(sql, (shop_id, start, start + _LAST_CHARACTER, most))
+
+
+def numbered(shop_id: int, number: int, most: int) -> list[Lookup]:
+    """The ticket of that number, and the newest whose numbers begin with those digits."""
+    sql = (
+        "SELECT 'ticket' AS kind, o.id AS found FROM workshop_ticket o "
+        "WHERE o.shop_id = %s AND o.number BETWEEN %s AND %s ORDER BY o.number DESC LIMIT %s"
+    )
+    further = range(max(_MOST_DIGITS - len(str(number)), 0) + 1) if number else range(1)
+    return [Lookup(sql, (shop_id, number * 10**digits, (number + 1) * 10**digits - 1, most)) for digits in further]
+
+
+@functools.cache
+def sqlite_has_trigrams() -> bool:
+    """`has_trigrams` of all kinds, looked up once; forgotten when the index is made or removed."""
+    return all(has_trigrams(source) for source in SOURCES)
+
+
+def has_trigrams(source: Source) -> bool:
+    """Whether this database has the index; without it a search reads the rows."""
+    if connection.vendor == "postgresql":
+        query, name = "SELECT 1 FROM pg_indexes WHERE schemaname = current_schema() AND indexname = %s", source.trigrams
+    else:
+        query, name = "SELECT 1 FROM sqlite_master WHERE type = 'table' AND name = %s", source.trigrams
+    with connection.cursor() as cursor:
+        cursor.execute(query, [name])
+        return cursor.fetchone() is not None
+
+
+def _holds(source: Source, wanted: Wanted) -> tuple[str, list[str]]:
+    """The condition that a row's text holds what is wanted, character for character."""
+    text = f"(' ' || r.{source.text})"
+    is_postgresql = connection.vendor == "postgresql"
+    one = f"{text} LIKE %s" if is_postgresql else f"instr({text}, %s) > 0"
+    condition = " OR ".join(f"({' AND '.join([one] * len(needles))})" for needles in wanted.alternatives)
+    values = [needle for needles in wanted.alternatives for needle in needles]
+    return condition, [_like(needle) for needle in values] if is_postgresql else values
+
+
+def _like(needle: str) -> str:
+    escaped = needle.replace("\\", r"\\").replace("%", r"\%").replace("_", r"\_")
+    return f"%{escaped}%"
+
+
+def _match(wanted: Wanted) -> str:
+    """The trigrams of what is wanted as an FTS5 expression. Each is quoted, so nothing typed is an operator."""
+    return " OR ".join(
+        f"({' AND '.join(_quoted(trigram) for trigram in dict.fromkeys(_trigrams(needles)))})"
+        for needles in wanted.alternatives
+    )
+
+
+def _trigrams(needles: Iterable[str]) -> list[str]:
+    return [needle[at : at + TRIGRAM] for needle in needles for at in range(len(needle) - TRIGRAM + 1)]
+
+
+def _quoted(text: str) -> str:
+    return '"' + text.replace('"', '""') + '"'

@@ -1,0 +1,51 @@
+"""Putting the search index into the database, whichever it is, and keeping it there through migrations."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.db import connection, transaction
+
+from workshop.searching import postgresql, sqlite
+from workshop.searching.candidates import has_trigrams, sqlite_has_trigrams
+from workshop.searching.sources import SOURCES, TICKET
+
+HOW_IT_GOES_ON = "Searching still finds everything, but reads every row. Once it is there: manage.py rebuild_search"
+
+
+def rebuild() -> str:
+    """Make triggers and index anew and fill them; returns what is wanting, empty where nothing is."""
+    with transaction.atomic():
+        problem: str = _here().install()
+    sqlite_has_trigrams.cache_clear()
+    return problem
+
+
+def remove() -> None:
+    """Take triggers and index away, before tables are altered or filled by the hundred thousand."""
+    with transaction.atomic():
+        _here().remove()
+    sqlite_has_trigrams.cache_clear()
+
+
+def what_is_wanting() -> str:
+    """Why searching is slow on this database, in a sentence; empty where the index is whole."""
+    if all(has_trigrams(source) for source in SOURCES):
+        return ""
+    return f"{_here().WANTING}. {HOW_IT_GOES_ON}"
+
+
+def before_migrating(plan: list[tuple[Any, bool]], **kwargs: Any) -> None:
+    """Django remakes a SQLite table by renaming, and PostgreSQL alters no column that a trigger names."""
+    if any(migration.app_label == "workshop" for migration, _ in plan) and _here().is_installed():
+        remove()
+
+
+def after_migrating(**kwargs: Any) -> None:
+    """Put back what the migrations took away; the first migration of all leads here too."""
+    if TICKET.table in connection.introspection.table_names() and not _here().is_installed():
+        rebuild()
+
+
+def _here() -> Any:
+    return postgresql if connection.vendor == "postgresql" else sqlite

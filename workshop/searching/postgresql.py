@@ -1,0 +1,94 @@
+"""The search index on PostgreSQL: GIN indexes of trigrams (pg_trgm), and triggers that keep the words of tickets."""
+
+from __future__ import annotations
+
+from django.db import DatabaseError, connection, transaction
+
+from workshop.searching.sources import SOURCES
+
+WANTING = "PostgreSQL's pg_trgm is not there, and this user may not create it"
+
+_WORDS = """SELECT t.id, t.search_text || ' ' || c.search_text || ' ' || u.search_text FROM workshop_ticket t
+    JOIN workshop_customer c ON c.id = t.customer_id JOIN workshop_suspensionunit u ON u.id = t.unit_id"""
+_PUT = """INSERT INTO workshop_ticketwords (ticket_id, text) {words}
+    ON CONFLICT (ticket_id) DO UPDATE SET text = excluded.text;"""
+
+# Trigger name -> table, when it fires, what it does.
+_TRIGGERS = {
+    "search_ticket_added": (
+        "workshop_ticket",
+        "AFTER INSERT ON workshop_ticket FOR EACH ROW",
+        _PUT.format(words=f"{_WORDS} WHERE t.id = new.id"),
+    ),
+    "search_ticket_changed": (
+        "workshop_ticket",
+        "AFTER UPDATE OF search_text, customer_id, unit_id ON workshop_ticket FOR EACH ROW WHEN "
+        "((old.search_text, old.customer_id, old.unit_id) IS DISTINCT FROM "
+        "(new.search_text, new.customer_id, new.unit_id))",
+        _PUT.format(words=f"{_WORDS} WHERE t.id = new.id"),
+    ),
+    "search_ticket_removed": (
+        "workshop_ticket",
+        "AFTER DELETE ON workshop_ticket FOR EACH ROW",
+        "DELETE FROM workshop_ticketwords WHERE ticket_id = old.id;",
+    ),
+    "search_customer_of_ticket_changed": (
+        "workshop_customer",
+        "AFTER UPDATE OF search_text ON workshop_customer FOR EACH ROW "
+        "WHEN (old.search_text IS DISTINCT FROM new.search_text)",
+        _PUT.format(words=f"{_WORDS} WHERE t.customer_id = new.id"),
+    ),
+    "search_unit_of_ticket_changed": (
+        "workshop_suspensionunit",
+        "AFTER UPDATE OF search_text ON workshop_suspensionunit FOR EACH ROW "
+        "WHEN (old.search_text IS DISTINCT FROM new.search_text)",
+        _PUT.format(words=f"{_WORDS} WHERE t.unit_id = new.id"),
+    ),
+}
+
+
+def remove() -> None:
+    """Take triggers and indexes away: a column that a trigger names cannot be altered."""
+    with connection.cursor() as cursor:
+        for name in _TRIGGERS:
+            cursor.execute(f"DROP FUNCTION IF EXISTS {name}() CASCADE")
+        for source in SOURCES:
+            cursor.execute(f"DROP INDEX IF EXISTS {source.trigrams}")
+
+
+def install() -> str:
+    """Make all of it anew and fill it; returns why there are no trigrams, empty where there are."""
+    remove()
+    with connection.cursor() as cursor:
+        cursor.execute("DELETE FROM workshop_ticketwords")
+        cursor.execute(f"INSERT INTO workshop_ticketwords (ticket_id, text) {_WORDS}")
+        for name, (_, when, does) in _TRIGGERS.items():
+            cursor.execute(
+                f"CREATE FUNCTION {name}() RETURNS trigger LANGUAGE plpgsql AS $$ BEGIN {does} RETURN NULL; END $$"
+            )
+            cursor.execute(f"CREATE TRIGGER {name} {when} EXECUTE FUNCTION {name}()")
+        cursor.execute("SET CONSTRAINTS ALL IMMEDIATE")  # no index is made while checks of its table are pending
+        try:
+            with transaction.atomic():
+                cursor.execute("CREATE EXTENSION IF NOT EXISTS pg_trgm")
+                for source in SOURCES:
+                    # Without fastupdate, which would let each search read a list of what is not in the index yet.
+                    cursor.execute(
+                        f"CREATE INDEX {source.trigrams} ON {source.table} "
+                        f"USING gin ((' ' || {source.text}) gin_trgm_ops) WITH (fastupdate = off)"
+                    )
+        except DatabaseError as problem:
+            return f"{WANTING}: {str(problem).strip().splitlines()[0]}"
+        for source in SOURCES:
+            cursor.execute(f"ANALYZE {source.table}")
+    return ""
+
+
+def is_installed() -> bool:
+    """Whether the triggers are there; migrations take them away."""
+    with connection.cursor() as cursor:
+        cursor.execute(
+            "SELECT 1 FROM pg_trigger WHERE tgname = 'search_ticket_added' "
+            "AND tgrelid = to_regclass('workshop_ticket') AND NOT tgisinternal"
+        )
+        return cursor.fetchone() is not None

@@ -1,0 +1,32 @@
+"""Where each kind of record keeps the text it is found by. Table names are fixed: triggers and indexes name them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Source:
+    """A table `r` with its key and folded text; `owner` joins the table `o` that knows the shop, where `r` does not."""
+
+    kind: str
+    table: str
+    key: str
+    text: str
+    owner: str = ""
+
+    @property
+    def trigrams(self) -> str:
+        """Name of the index: a full-text table on SQLite, a GIN index on PostgreSQL."""
+        return f"{self.table}_trigrams"
+
+    @property
+    def shop(self) -> str:
+        return "o.shop_id" if self.owner else "r.shop_id"
+
+
+CUSTOMER = Source("customer", "workshop_customer", "id", "search_text")
+UNIT = Source("unit", "workshop_suspensionunit", "id", "search_text")
+BIKE = Source("bike", "workshop_bike", "id", "search_text", "JOIN workshop_customer o ON o.id = r.customer_id")
+TICKET = Source("ticket", "workshop_ticketwords", "ticket_id", "text", "JOIN workshop_ticket o ON o.id = r.ticket_id")
+SOURCES = (CUSTOMER, UNIT, BIKE, TICKET)

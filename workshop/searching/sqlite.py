@@ -1,0 +1,90 @@
+"""The search index on SQLite: full-text tables of trigrams (FTS5), kept by triggers."""
+
+from __future__ import annotations
+
+from django.db import DatabaseError, connection, transaction
+
+from workshop.searching.sources import SOURCES, Source
+
+WANTING = "This SQLite has no full-text search by trigrams (FTS5, since 3.34)"
+
+_WORDS = """SELECT t.search_text || ' ' || c.search_text || ' ' || u.search_text FROM workshop_ticket t
+    JOIN workshop_customer c ON c.id = t.customer_id JOIN workshop_suspensionunit u ON u.id = t.unit_id
+    WHERE t.id = {ticket}"""
+
+_TICKET_WORDS = (
+    f"""CREATE TRIGGER search_ticket_added AFTER INSERT ON workshop_ticket BEGIN
+    INSERT INTO workshop_ticketwords (ticket_id, text) SELECT new.id, words.* FROM ({_WORDS.format(ticket="new.id")})
+    words; END""",
+    f"""CREATE TRIGGER search_ticket_changed AFTER UPDATE OF search_text, customer_id, unit_id ON workshop_ticket
+    WHEN (old.search_text, old.customer_id, old.unit_id) IS NOT (new.search_text, new.customer_id, new.unit_id) BEGIN
+    UPDATE workshop_ticketwords SET text = ({_WORDS.format(ticket="new.id")}) WHERE ticket_id = new.id; END""",
+    """CREATE TRIGGER search_ticket_removed AFTER DELETE ON workshop_ticket BEGIN
+    DELETE FROM workshop_ticketwords WHERE ticket_id = old.id; END""",
+    *(
+        f"""CREATE TRIGGER search_{kind}_of_ticket_changed AFTER UPDATE OF search_text ON {table}
+    WHEN old.search_text IS NOT new.search_text BEGIN
+    UPDATE workshop_ticketwords SET text = ({_WORDS.format(ticket="workshop_ticketwords.ticket_id")})
+    WHERE ticket_id IN (SELECT id FROM workshop_ticket WHERE {column} = new.id); END"""
+        for kind, table, column in (
+            ("customer", "workshop_customer", "customer_id"),
+            ("unit", "workshop_suspensionunit", "unit_id"),
+        )
+    ),
+)
+
+
+def remove() -> None:
+    """Take triggers and full-text tables away. A table that Django remakes must not be named by a trigger."""
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT name FROM sqlite_master WHERE type = 'trigger' AND name LIKE 'search\\_%%' ESCAPE '\\'")
+        for (name,) in cursor.fetchall():
+            cursor.execute(f"DROP TRIGGER {name}")
+        for source in SOURCES:
+            cursor.execute(f"DROP TABLE IF EXISTS {source.trigrams}")
+
+
+def install() -> str:
+    """Make all of it anew and fill it; returns why there are no trigrams, empty where there are."""
+    remove()
+    with connection.cursor() as cursor:
+        cursor.execute("DELETE FROM workshop_ticketwords")
+        cursor.execute(
+            """INSERT INTO workshop_ticketwords (ticket_id, text)
+            SELECT t.id, t.search_text || ' ' || c.search_text || ' ' || u.search_text FROM workshop_ticket t
+            JOIN workshop_customer c ON c.id = t.customer_id JOIN workshop_suspensionunit u ON u.id = t.unit_id
+            ORDER BY t.id"""
+        )
+        for statement in _TICKET_WORDS:
+            cursor.execute(statement)
+        try:
+            with transaction.atomic():
+                for source in SOURCES:
+                    for statement in _trigrams(source):
+                        cursor.execute(statement)
+        except DatabaseError as problem:
+            return f"{WANTING}: {problem}"
+    return ""
+
+
+def is_installed() -> bool:
+    """Whether the triggers are there; migrations take them away."""
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT 1 FROM sqlite_master WHERE type = 'trigger' AND name = 'search_ticket_added'")
+        return cursor.fetchone() is not None
+
+
+def _trigrams(source: Source) -> list[str]:
+    """The index holds no text of its own: what is taken out is told to it again."""
+    table, index, key = source.table, source.trigrams, source.key
+    take_out = f"INSERT INTO {index} ({index}, rowid, text) VALUES ('delete', old.{key}, ' ' || old.{source.text});"
+    put_in = f"INSERT INTO {index} (rowid, text) VALUES (new.{key}, ' ' || new.{source.text});"
+    return [
+        f"CREATE VIRTUAL TABLE {index} USING fts5"
+        "(text, content='', columnsize=0, detail=none, tokenize='trigram case_sensitive 1')",
+        f"INSERT INTO {index} (rowid, text) SELECT {key}, ' ' || {source.text} FROM {table} ORDER BY {key}",
+        f"CREATE TRIGGER search_{source.kind}_in AFTER INSERT ON {table} BEGIN {put_in} END",
+        f"CREATE TRIGGER search_{source.kind}_out AFTER DELETE ON {table} BEGIN {take_out} END",
+        f"CREATE TRIGGER search_{source.kind}_anew AFTER UPDATE OF {source.text} ON {table} "
+        f"WHEN old.{source.text} IS NOT new.{source.text} BEGIN {take_out} {put_in} END",
+    ]
