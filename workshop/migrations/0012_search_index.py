@@ -9,7 +9,7 @@ import workshop.searching.folded
 class Migration(migrations.Migration):
     dependencies = [
         ("specs", "0003_part_measures_and_bottles"),
-        ("workshop", "0010_change_of_owner"),
+        ("workshop", "0011_stock_item_version"),
     ]
 
     operations = [
