@@ -84,6 +84,7 @@ def add_kit(request: ShopRequest, number: int) -> HttpResponse:
 def quantity(request: ShopRequest, number: int, pk: int) -> HttpResponse:
     form = QuantityForm(request.POST)
     if not form.is_valid():
+        _line(request, number, pk)
         return _lines(request, number, error=form.first_error(), error_pk=pk)
     return _change(request, number, pk, set_quantity, **form.cleaned_data)
 
@@ -106,9 +107,13 @@ def again(request: ShopRequest, number: int, pk: int) -> HttpResponse:
     return _change(request, number, pk, take_up_again)
 
 
-def _change(request: ShopRequest, number: int, pk: int, change: Change, **values: Any) -> HttpResponse:
+def _line(request: ShopRequest, number: int, pk: int) -> PartLine:
     lines = PartLine.objects.select_related("ticket", "part").filter(ticket__shop=request.shop, ticket__number=number)
-    line = get_object_or_404(lines, pk=pk)
+    return get_object_or_404(lines, pk=pk)
+
+
+def _change(request: ShopRequest, number: int, pk: int, change: Change, **values: Any) -> HttpResponse:
+    line = _line(request, number, pk)
     try:
         change(line=line, by=request.user, **values)
     except QuantityChanged as changed:

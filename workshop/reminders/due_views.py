@@ -6,7 +6,7 @@ from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.core.paginator import Paginator
 from django.http import Http404, HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
@@ -19,6 +19,7 @@ from workshop.reminders.models import Message
 from workshop.reminders.opt_out import stop_token
 from workshop.reminders.queueing import AlreadyTold, CannotRemind, decide, queue_reminder, undecide
 from workshop.reminders.wording import draft_for, text_of
+from workshop.units.models import SuspensionUnit
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import owner_only
 
@@ -53,6 +54,7 @@ def review(request: ShopRequest, unit: int) -> HttpResponse:
     today = timezone.localdate()
     row = due_row(request.shop, unit, today)
     if row is None:
+        get_object_or_404(SuspensionUnit, pk=unit, shop=request.shop)
         messages.info(request, "Nothing of it is due any more, or a reminder is on its way already.")
         return redirect("office:reminders")
     draft = draft_for(row, text_of(request.shop), today)
