@@ -23,7 +23,8 @@ from tests.workshop.test_who_may_enter import LEAST_SENT, the_table, undone
 WAY_TO_THE_SHOP = {
     "Agreement": "ticket__shop", "BenchCapacity": "shop", "Bike": "customer__shop",
     "BoltRecord": "ticket__shop",
-    "ChangeOfOwner": "unit__shop", "ClosedDay": "shop", "ConditionNote": "ticket__shop", "CounterReading": "unit__shop", "Customer": "shop",
+    "ChangeOfOwner": "unit__shop", "ClosedDay": "shop", "ConditionNote": "ticket__shop",
+    "CounterReading": "unit__shop", "Customer": "shop",
     "CustomerLink": "ticket__shop", "Decision": "unit__shop", "Document": "ticket__shop", "Erasure": "customer__shop",
     "FinalCharges": "ticket__shop", "Fitting": "unit__shop", "IntervalPolicy": "shop", "LabourLine": "ticket__shop",
     "Message": "shop", "OrderLine": "order__shop", "PartLine": "ticket__shop", "Photo": "ticket__shop",
