@@ -1,13 +1,15 @@
 """Checklist files: load and validate a folder of them, write them back, and adapt a step to a unit's facts.
 
 A folder holds `cautions.yaml` (what can hurt), `_shared-steps.yaml` (steps several checklists take with `use:`,
-overriding at most needs, ends_search and answers) and one file a checklist, named for its key. A bad folder raises
-LayoutError with file, step and reason. Comments do not survive writing back; everything else does.
+overriding at most needs, ends_search and answers) and one file a checklist, named for its key. A file may bring
+cautions of its own under `cautions:`. A bad folder raises LayoutError with file, step and reason. Comments do not
+survive writing back; everything else does.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -45,6 +47,7 @@ __all__ = [
     "LinePlan",
     "PartPlan",
     "ReadingPlan",
+    "SharedSteps",
     "StepPlan",
     "TimerPlan",
     "applies",
@@ -53,9 +56,13 @@ __all__ = [
     "condition_of",
     "dump",
     "lines_for",
+    "load_cautions",
+    "load_checklist",
     "load_folder",
+    "load_shared",
     "load_texts",
     "needs_for",
+    "read_checklist",
     "step_data",
     "steps_for",
     "write_folder",
@@ -80,17 +87,83 @@ def load_folder(folder: Path) -> ChecklistFolder:
 
 def load_texts(texts: Mapping[str, str]) -> ChecklistFolder:
     """The same from texts by file name, such as an upload. Raises LayoutError."""
-    cautions = _load_cautions(texts)
-    shared = _load_shared(texts, cautions)
+    if CAUTIONS_FILE not in texts:
+        raise LayoutError(CAUTIONS_FILE, "", "the file is missing")
+    cautions = load_cautions(texts[CAUTIONS_FILE])
+    shared = load_shared(texts[SHARED_FILE], cautions) if SHARED_FILE in texts else SharedSteps()
     plans = []
     for file in sorted(texts):
         if file not in (CAUTIONS_FILE, SHARED_FILE):
-            plan = _load_checklist(file, texts[file], cautions, {key: raw for key, (raw, _) in shared.items()})
-            check_links(file, plan)
+            plan = load_checklist(file, texts[file], cautions, shared)
+            if file != f"{plan.key}.yaml":
+                raise LayoutError(file, "", f"the checklist {plan.key!r} belongs in {plan.key}.yaml")
             plans.append((file, plan))
-    shared_steps = tuple(step for _, step in shared.values())
-    check_folder(plans, shared_steps)
-    return ChecklistFolder(cautions=cautions, shared_steps=shared_steps, checklists=tuple(plan for _, plan in plans))
+    check_folder(plans, shared.plans)
+    return ChecklistFolder(cautions=cautions, shared_steps=shared.plans, checklists=tuple(plan for _, plan in plans))
+
+
+@dataclass(frozen=True)
+class SharedSteps:
+    """The steps that several checklists take with `use:`, as read and as they stand in their file."""
+
+    plans: tuple[StepPlan, ...] = ()
+    raw: Mapping[str, RawStep] = field(default_factory=dict)
+
+
+def load_cautions(text: str) -> dict[str, CautionPlan]:
+    """The cautions file. Raises LayoutError."""
+    return _cautions(read_yaml(CAUTIONS_FILE, text))
+
+
+def load_shared(text: str, cautions: Mapping[str, CautionPlan]) -> SharedSteps:
+    """The file of the shared steps. Raises LayoutError."""
+    fields = read_yaml(SHARED_FILE, text)
+    _check_layout(fields)
+    shared: dict[str, tuple[RawStep, StepPlan]] = {}
+    for raw in fields.items("steps", required=True):
+        step = read_step(_step_fields(raw, fields), cautions, shared=True)
+        if step.key in shared:
+            raise LayoutError(SHARED_FILE, step.key, f"duplicate key: step {step.key!r} is there twice")
+        shared[step.key] = raw, step
+    fields.no_others()
+    return SharedSteps(tuple(step for _, step in shared.values()), {key: raw for key, (raw, _) in shared.items()})
+
+
+def load_checklist(
+    file: str, text: str, cautions: Mapping[str, CautionPlan], shared: SharedSteps = SharedSteps()
+) -> ChecklistPlan:
+    """One checklist's file, whatever its name, with what it holds together. Raises LayoutError."""
+    fields = read_yaml(file, text)
+    _check_layout(fields)
+    fields.items("steps", required=True)
+    plan = read_checklist(fields, cautions, shared)
+    check_links(file, plan)
+    return plan
+
+
+def read_checklist(
+    fields: Fields, cautions: Mapping[str, CautionPlan], shared: SharedSteps = SharedSteps()
+) -> ChecklistPlan:
+    """A checklist from its fields; it may have no steps yet. Raises LayoutError, but does not look at its links.
+
+    `cautions` under the file's own name add to those given, so that a file can stand alone.
+    """
+    _check_layout(fields)
+    head = fields.group("checklist", required=True)
+    known = {**cautions, **_cautions(fields.group("cautions"))}
+    plan = ChecklistPlan(
+        key=head.key("key"),
+        title=head.text("title", longest=120),
+        summary=head.text("summary"),
+        is_routine=head.choice("kind", ("complaint", "routine")) == "routine",
+        chances_source=head.text("chances_source", longest=160),
+        complaint=read_complaint(fields.group("complaint", required=True)),
+        causes=tuple(read_cause(item) for item in fields.groups("causes")),
+        steps=tuple(_load_step(raw, fields, known, shared.raw) for raw in fields.items("steps")),
+    )
+    head.no_others()
+    fields.no_others()
+    return plan
 
 
 def write_folder(folder: ChecklistFolder, path: Path) -> None:
@@ -100,49 +173,8 @@ def write_folder(folder: ChecklistFolder, path: Path) -> None:
         (path / name).write_text(text, encoding="utf-8")
 
 
-def _load_cautions(texts: Mapping[str, str]) -> dict[str, CautionPlan]:
-    if CAUTIONS_FILE not in texts:
-        raise LayoutError(CAUTIONS_FILE, "", "the file is missing")
-    fields = read_yaml(CAUTIONS_FILE, texts[CAUTIONS_FILE])
-    return {key: read_caution(key, fields.within(str(key), value)) for key, value in fields.raw.items()}
-
-
-def _load_shared(texts: Mapping[str, str], cautions: Mapping[str, CautionPlan]) -> dict[str, tuple[RawStep, StepPlan]]:
-    if SHARED_FILE not in texts:
-        return {}
-    fields = read_yaml(SHARED_FILE, texts[SHARED_FILE])
-    _check_layout(fields)
-    shared: dict[str, tuple[RawStep, StepPlan]] = {}
-    for raw in fields.items("steps", required=True):
-        step = read_step(_step_fields(raw, fields), cautions, shared=True)
-        if step.key in shared:
-            raise LayoutError(SHARED_FILE, step.key, f"duplicate key: step {step.key!r} is there twice")
-        shared[step.key] = raw, step
-    fields.no_others()
-    return shared
-
-
-def _load_checklist(
-    file: str, text: str, cautions: Mapping[str, CautionPlan], shared: Mapping[str, RawStep]
-) -> ChecklistPlan:
-    fields = read_yaml(file, text)
-    _check_layout(fields)
-    head = fields.group("checklist", required=True)
-    plan = ChecklistPlan(
-        key=head.key("key"),
-        title=head.text("title", longest=120),
-        summary=head.text("summary"),
-        is_routine=head.choice("kind", ("complaint", "routine")) == "routine",
-        chances_source=head.text("chances_source", longest=160),
-        complaint=read_complaint(fields.group("complaint", required=True)),
-        causes=tuple(read_cause(item) for item in fields.groups("causes")),
-        steps=tuple(_load_step(raw, fields, cautions, shared) for raw in fields.items("steps", required=True)),
-    )
-    head.no_others()
-    fields.no_others()
-    if file != f"{plan.key}.yaml":
-        raise LayoutError(file, "", f"the checklist {plan.key!r} belongs in {plan.key}.yaml")
-    return plan
+def _cautions(fields: Fields) -> dict[str, CautionPlan]:
+    return {str(key): read_caution(str(key), fields.within(str(key), value)) for key, value in fields.raw.items()}
 
 
 def _load_step(

@@ -117,11 +117,16 @@ def _values(wanted: Any) -> tuple[FactValue, ...]:
     return tuple(wanted) if isinstance(wanted, list | tuple) else (wanted,)
 
 
+def in_words(condition: Mapping[str, Any]) -> str:
+    """A condition as it reads in front of a line, such as "If it has foot bolts"; "" for one that fits everything."""
+    if not condition:
+        return ""
+    phrases = {fact: [PHRASES[fact][value] for value in _values(wanted)] for fact, wanted in condition.items()}
+    return "If " + _joined((_joined(each, "or") for each in phrases.values()), "and")
+
+
 def _in_words(condition: Mapping[str, Any], facts: Facts) -> str:
-    unknown = {fact: _values(wanted) for fact, wanted in condition.items() if facts.get(fact) is None}
-    return "If " + _joined(
-        (_joined((PHRASES[fact][value] for value in values), "or") for fact, values in unknown.items()), "and"
-    )
+    return in_words({fact: wanted for fact, wanted in condition.items() if facts.get(fact) is None})
 
 
 def _joined(parts: Iterable[str], word: str) -> str:

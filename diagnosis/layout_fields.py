@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+import unicodedata
 from collections.abc import Hashable, Mapping
 from typing import Any
 
@@ -12,17 +13,15 @@ import yaml
 from diagnosis.layout_plans import LayoutError
 
 _KEY = re.compile(r"[a-z0-9][a-z0-9_-]{0,59}")
+_BLANKS = re.compile(r"[ \t\r\n]+")
+_DEEPEST = 20  # levels of brackets; the layout itself has eight
+
+# libyaml reads ten times as fast; where it is missing, the same in Python.
+_SafeLoader: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 
 
-class _StrictLoader(yaml.SafeLoader):
-    """Safe YAML that refuses what plain YAML lets pass: a key given twice, and anchors."""
-
-    def compose_node(self, parent: yaml.nodes.Node | None, index: int) -> yaml.nodes.Node | None:
-        if self.check_event(yaml.events.AliasEvent):
-            # A few nested aliases in an uploaded file can unfold into gigabytes.
-            raise yaml.constructor.ConstructorError(None, None, "anchors and aliases are not used here")
-        node: yaml.nodes.Node | None = super().compose_node(parent, index)
-        return node
+class _StrictLoader(_SafeLoader):  # type: ignore[misc]
+    """Safe YAML that refuses what plain YAML lets pass: a key given twice."""
 
     def construct_mapping(self, node: yaml.nodes.MappingNode, deep: bool = False) -> dict[Hashable, Any]:
         seen: set[str] = set()
@@ -33,14 +32,17 @@ class _StrictLoader(yaml.SafeLoader):
                 line = key_node.start_mark.line + 1
                 raise yaml.constructor.ConstructorError(None, None, f"duplicate key {key_node.value!r} in line {line}")
             seen.add(key_node.value)
-        return super().construct_mapping(node, deep)
+        found: dict[Hashable, Any] = super().construct_mapping(node, deep)
+        return found
 
 
 def read_yaml(file: str, text: str) -> Fields:
     """The mapping a file holds; LayoutError if it is no YAML, holds a key twice or is no mapping."""
     try:
+        _refuse_hostile(text)
         raw = yaml.load(text, Loader=_StrictLoader)  # noqa: S506 - a subclass of the safe loader
-    except (yaml.YAMLError, RecursionError) as error:
+    except (yaml.YAMLError, RecursionError, ValueError, OverflowError, TypeError) as error:
+        # Not all are YAML's own: a date that is none, or a number of thousands of digits, is a ValueError.
         reason = getattr(error, "problem", None) or "cannot be read as YAML"
         mark = getattr(error, "problem_mark", None)
         where = f" (line {mark.line + 1})" if mark else ""
@@ -50,40 +52,83 @@ def read_yaml(file: str, text: str) -> Fields:
     return Fields(raw, file=file)
 
 
+def _refuse_hostile(text: str) -> None:
+    """Look at the events alone, before anything is built: a few nested aliases can unfold into gigabytes."""
+    depth = 0
+    for event in yaml.parse(text, Loader=_SafeLoader):
+        reason = ""
+        if isinstance(event, yaml.AliasEvent) or getattr(event, "anchor", None):
+            reason = "anchors and aliases are not used here"
+        elif getattr(event, "tag", None):
+            reason = "tags are not used here"
+        elif isinstance(event, yaml.CollectionStartEvent):
+            depth += 1
+            reason = "brackets or lists are nested too deeply" if depth > _DEEPEST else ""
+        elif isinstance(event, yaml.CollectionEndEvent):
+            depth -= 1
+        if reason:
+            raise yaml.constructor.ConstructorError(None, None, f"{reason} (line {_line(event)})")
+
+
+def _line(event: yaml.Event) -> int:
+    return event.start_mark.line + 1 if event.start_mark else 1
+
+
 class Fields:
-    """The fields of one mapping. Ask for each by name, then call `no_others()` to refuse the unknown ones."""
+    """The fields of one mapping. Ask for each by name, then call `no_others()` to refuse the unknown ones.
 
-    def __init__(self, raw: Mapping[Any, Any], *, file: str, step: str = "", inside: str = "") -> None:
-        self.raw, self.file, self.step, self.inside = raw, file, step, inside
+    `path` is where the mapping lies in its step or file, such as ("answers", "found"); errors carry it, so that a
+    screen can put the reason beside the field.
+    """
+
+    def __init__(
+        self, raw: Mapping[Any, Any], *, file: str, step: str = "", inside: str = "", path: tuple[str, ...] = ()
+    ) -> None:
+        self.raw, self.file, self.step, self.inside, self.path = raw, file, step, inside, path
         self._asked: set[str] = set()
+        self._last = ""
 
-    def refuse(self, reason: str) -> LayoutError:
-        """The error to raise here, with the place in front of the reason."""
-        return LayoutError(self.file, self.step, f"{self.inside}: {reason}" if self.inside else reason)
+    def refuse(self, reason: str, field: str | None = None, *, beside: str = "") -> LayoutError:
+        """The error to raise here, the place in front of the reason; `field` is the one asked last if not given."""
+        name = self._last if field is None else field
+        where = ".".join((*self.path, name)) if name else ".".join(self.path)
+        said = f"{self.inside}: {reason}" if self.inside else reason
+        return LayoutError(self.file, self.step, said, field=where, beside=beside)
 
     def no_others(self) -> None:
         """Refuse fields that nobody asked for, so that a slip of the pen is not silently ignored."""
         for name in self.raw:
             if name not in self._asked:
-                raise self.refuse(f"unknown field {name!r}")
+                raise self.refuse(f"unknown field {name!r}", str(name))
 
     def has(self, name: str) -> bool:
         """Whether the field is there, null counting as absent."""
         self._asked.add(name)
+        self._last = name
         return self.raw.get(name) is not None
 
+    def missing(self, name: str) -> LayoutError:
+        return self.refuse(f"field {name!r} is missing", name, beside="Fill this in.")
+
     def text(self, name: str, *, required: bool = True, longest: int = 2000) -> str:
-        """A text without surrounding blanks; "" if absent or empty and not required."""
+        """A text on one line, without surrounding blanks; "" if absent or empty and not required."""
         if not self.has(name) or (not required and self.raw[name] == ""):
             if required:
-                raise self.refuse(f"field {name!r} is missing")
+                raise self.missing(name)
             return ""
-        value = self.raw[name]
+        return self._one_line(name, self.raw[name], longest, f"field {name!r} must be text, not {self.raw[name]!r}")
+
+    def _one_line(self, name: str, value: object, longest: int, reason: str) -> str:
         if not isinstance(value, str) or not value.strip():
-            raise self.refuse(f"field {name!r} must be text, not {value!r}")
-        if len(value.strip()) > longest:
-            raise self.refuse(f"field {name!r} is longer than {longest} characters")
-        return value.strip()
+            raise self.refuse(reason, name, beside="Fill this in.")
+        text = _BLANKS.sub(" ", value).strip()
+        if any(unicodedata.category(sign) in ("Cc", "Cs", "Cn") for sign in text) or not text:
+            raise self.refuse(f"field {name!r} holds a sign that cannot be printed", name)
+        if len(text) > longest:
+            raise self.refuse(
+                f"field {name!r} is longer than {longest} characters", name, beside=f"{longest} characters at most."
+            )
+        return text
 
     def key(self, name: str, *, required: bool = True) -> str:
         """A key: lower-case letters, digits, hyphen and underscore, at most 60."""
@@ -103,7 +148,7 @@ class Fields:
         """true or false; false if absent and not required."""
         if not self.has(name):
             if required:
-                raise self.refuse(f"field {name!r} is missing")
+                raise self.missing(name)
             return False
         value = self.raw[name]
         if not isinstance(value, bool):
@@ -113,49 +158,57 @@ class Fields:
     def number(self, name: str) -> float:
         """A finite number, not negative."""
         if not self.has(name):
-            raise self.refuse(f"field {name!r} is missing")
+            raise self.missing(name)
         return self.as_number(name, self.raw[name])
 
-    def as_number(self, name: str, value: object) -> float:
+    def as_number(self, name: str, value: object, field: str | None = None) -> float:
         """The value as a finite number, not negative; refused under that name otherwise."""
-        if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value) or value < 0:
-            raise self.refuse(f"{name} must be a number and not negative, not {value!r}")
-        return float(value)
+        try:
+            fits = not isinstance(value, bool) and isinstance(value, int | float) and 0 <= float(value) < math.inf
+        except OverflowError:
+            fits = False
+        if not fits:
+            raise self.refuse(
+                f"{name} must be a number and not negative, not {value!r}", field, beside="Enter a number, 0 or more."
+            )
+        return float(value)  # type: ignore[arg-type]
 
     def items(self, name: str, *, required: bool = False) -> list[Any]:
         """A list; empty if absent and not required."""
         if not self.has(name):
             if required:
-                raise self.refuse(f"field {name!r} is missing")
+                raise self.missing(name)
             return []
         value = self.raw[name]
         if not isinstance(value, list) or (required and not value):
-            raise self.refuse(f"field {name!r} must be a list" + (" with something in it" if required else ""))
+            raise self.refuse(
+                f"field {name!r} must be a list" + (" with something in it" if required else ""), name,
+                beside="Fill this in." if required else "",
+            )  # fmt: skip
         return value
 
     def texts(self, name: str, *, required: bool = False) -> tuple[str, ...]:
-        """A list of texts."""
+        """A list of texts, each on one line."""
+        said = "{} must hold texts only, not {!r}; put a text with a colon in quotes"
         values = self.items(name, required=required)
-        for value in values:
-            if not isinstance(value, str) or not value.strip():
-                raise self.refuse(f"{name} must hold texts only, not {value!r}; put a text with a colon in quotes")
-        return tuple(value.strip() for value in values)
+        return tuple(self._one_line(name, value, 2000, said.format(name, value)) for value in values)
 
     def group(self, name: str, *, required: bool = False) -> Fields:
         """The mapping under a name; an empty one if absent and not required."""
         if not self.has(name):
             if required:
-                raise self.refuse(f"field {name!r} is missing")
+                raise self.missing(name)
             return self.within(name, {})
         return self.within(name, self.raw[name])
 
     def groups(self, name: str, *, required: bool = False) -> list[Fields]:
         """The mappings in the list under a name."""
-        return [self.within(name, value) for value in self.items(name, required=required)]
+        return [self.within(name, value, place) for place, value in enumerate(self.items(name, required=required))]
 
-    def within(self, name: str, value: object) -> Fields:
-        """The value, which must be a mapping, as fields that know they are inside `name`."""
+    def within(self, name: str, value: object, place: int | None = None) -> Fields:
+        """The value, which must be a mapping, as fields that know they are inside `name`, at a place of a list."""
         if not isinstance(value, Mapping):
-            raise self.refuse(f"{name} must be a mapping of fields, not {value!r}")
+            raise self.refuse(f"{name} must be a mapping of fields, not {value!r}", name)
         inside = f"{self.inside}, {name}" if self.inside else name
-        return Fields(value, file=self.file, step=self.step, inside=inside)
+        path = (*self.path, name) if place is None else (*self.path, name, str(place))
+        return Fields(value, file=self.file, step=self.step, inside=inside, path=path)

@@ -2,77 +2,102 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from diagnosis.layout_plans import ChecklistPlan, LayoutError, StepPlan
 
 
 def check_links(file: str, plan: ChecklistPlan) -> None:
-    """Refuse references to nothing, needs that run in a circle or backwards, and causes no step can find."""
-    _refuse_twice(file, "step", [step.key for step in plan.steps])
-    _refuse_twice(file, "cause", [cause.key for cause in plan.causes])
+    """Refuse the first of `link_problems`."""
+    for problem in link_problems(file, plan):
+        raise problem
+
+
+def link_problems(file: str, plan: ChecklistPlan) -> Iterator[LayoutError]:
+    """References to nothing, needs that run in a circle or backwards, and causes no step can find."""
+    yield from _twice(file, "step", [step.key for step in plan.steps])
+    yield from _twice(file, "cause", [cause.key for cause in plan.causes])
     if plan.is_routine and plan.causes:
-        raise LayoutError(file, "", "a routine checklist has no causes")
+        yield LayoutError(file, "", "a routine checklist has no causes", field="causes")
     if not plan.is_routine and not plan.causes:
-        raise LayoutError(file, "", "a complaint needs at least one cause")
-    steps = {step.key for step in plan.steps}
+        yield LayoutError(file, "", "a complaint needs at least one cause", field="causes")
+    steps = {step.key: step for step in plan.steps}
     causes = {cause.key for cause in plan.causes}
     for step in plan.steps:
-        _check_step(file, step, steps, causes)
-    _refuse_circle(file, plan.steps)
-    _refuse_late_needs(file, plan.steps)
-    _refuse_unreachable(file, plan)
+        yield from _step_problems(file, step, set(steps), causes)
+    circle = _circle(plan.steps)
+    if circle:
+        titles = ", which needs ".join(f"“{steps[key].title}”" for key in (*circle, circle[0]))
+        for key in circle:
+            reason = f"needs run in a circle through {', '.join(circle)}"
+            yield LayoutError(file, key, reason, field="needs", beside=f"Needs run in a circle: {titles}.")
+    yield from _late_needs(file, plan.steps, circle)
+    for place, cause in enumerate(plan.causes):
+        if not any(_can_find(step, cause.key) for step in plan.steps):
+            reason = f"no step can find the cause {cause.key!r}"
+            beside = f"No step can find “{cause.title}”. Give a check a chance for it."
+            yield LayoutError(file, "", reason, field=f"causes.{place}.title", beside=beside)
 
 
-def _refuse_twice(file: str, what: str, keys: Sequence[str]) -> None:
-    seen: set[str] = set()
-    for key in keys:
-        if key in seen:
-            raise LayoutError(file, key if what == "step" else "", f"duplicate key: {what} {key!r} is there twice")
-        seen.add(key)
+def _twice(file: str, what: str, keys: Sequence[str]) -> Iterator[LayoutError]:
+    for place, key in enumerate(keys):
+        if key in keys[:place]:
+            step, field = (key, "key") if what == "step" else ("", f"causes.{place}.key")
+            yield LayoutError(file, step, f"duplicate key: {what} {key!r} is there twice", field=field)
 
 
-def _check_step(file: str, step: StepPlan, steps: set[str], causes: set[str]) -> None:
+def _step_problems(file: str, step: StepPlan, steps: set[str], causes: set[str]) -> Iterator[LayoutError]:
+    def problem(field: str, reason: str, beside: str = "") -> LayoutError:
+        return LayoutError(file, step.key, reason, field=field, beside=beside)
+
     for need in step.needs:
         if need not in steps:
-            raise LayoutError(file, step.key, f"needs {need!r}, which is no step of this checklist")
+            yield problem("needs", f"needs {need!r}, which is no step of this checklist")
     for cause in step.ends_search:
         if cause not in causes:
-            raise LayoutError(file, step.key, f"ends_search names {cause!r}, which is no cause of this checklist")
+            yield problem("ends_search", f"ends_search names {cause!r}, which is no cause of this checklist")
     for outcome, answer in step.answers.items():
         if answer.next and answer.next not in steps:
-            raise LayoutError(file, step.key, f"{outcome} leads to {answer.next!r}, which is no step of this checklist")
+            reason = f"{outcome} leads to {answer.next!r}, which is no step of this checklist"
+            yield problem(f"answers.{outcome}.next", reason)
         if answer.next == step.key:
-            raise LayoutError(file, step.key, f"{outcome} leads back to the step itself")
+            yield problem(f"answers.{outcome}.next", f"{outcome} leads back to the step itself")
         if answer.cause and answer.cause not in causes:
-            raise LayoutError(file, step.key, f"{outcome} names {answer.cause!r}, which is no cause of this checklist")
-        if answer.cause and not step.ends_search.get(answer.cause):
-            raise LayoutError(file, step.key, f"{outcome} names {answer.cause!r}, but ends_search gives it no chance")
+            reason = f"{outcome} names {answer.cause!r}, which is no cause of this checklist"
+            yield problem(f"answers.{outcome}.cause", reason)
+        elif answer.cause and not step.ends_search.get(answer.cause):
+            reason = f"{outcome} names {answer.cause!r}, but ends_search gives it no chance"
+            beside = "This step has no chance to find that cause. Enter one under “How surely it finds each cause”."
+            yield problem(f"answers.{outcome}.cause", reason, beside)
 
 
-def _refuse_circle(file: str, steps: Sequence[StepPlan]) -> None:
-    left = {step.key: set(step.needs) for step in steps}
-    while left:
-        ready = {key for key, needs in left.items() if not needs & left.keys()}
+def _circle(steps: Sequence[StepPlan]) -> list[str]:
+    """Keys of steps that need each other in a circle, each needing the next and the last the first."""
+    left = {step.key: list(step.needs) for step in steps}
+    while True:
+        ready = {key for key, needs in left.items() if not any(need in left for need in needs)}
         if not ready:
-            first = next(iter(left))
-            raise LayoutError(file, first, f"needs run in a circle through {', '.join(left)}")
+            break
         left = {key: needs for key, needs in left.items() if key not in ready}
+    if not left:
+        return []
+    walked = [next(iter(left))]
+    while True:  # every step left needs another that is left, so the walk must come back to where it was
+        need = next(need for need in left[walked[-1]] if need in left)
+        if need in walked:
+            return walked[walked.index(need) :]
+        walked.append(need)
 
 
-def _refuse_late_needs(file: str, steps: Sequence[StepPlan]) -> None:
-    before: set[str] = set()
-    for step in steps:
+def _late_needs(file: str, steps: Sequence[StepPlan], circle: Sequence[str]) -> Iterator[LayoutError]:
+    places = {step.key: place for place, step in enumerate(steps)}
+    titles = {step.key: step.title for step in steps}
+    for place, step in enumerate(steps):
         for need in step.needs:
-            if need not in before:
-                raise LayoutError(file, step.key, f"needs {need!r}, which comes later in the list")
-        before.add(step.key)
-
-
-def _refuse_unreachable(file: str, plan: ChecklistPlan) -> None:
-    for cause in plan.causes:
-        if not any(_can_find(step, cause.key) for step in plan.steps):
-            raise LayoutError(file, "", f"no step can find the cause {cause.key!r}")
+            if places.get(need, -1) >= place and not (need in circle and step.key in circle):
+                reason = f"needs {need!r}, which comes later in the list"
+                beside = f"“{step.title}” needs “{titles[need]}”, which comes later in the list."
+                yield LayoutError(file, step.key, reason, field="needs", beside=beside)
 
 
 def _can_find(step: StepPlan, cause: str) -> bool:

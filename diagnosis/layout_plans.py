@@ -33,10 +33,14 @@ Condition = Mapping[str, tuple[FactValue, ...]]
 
 
 class LayoutError(ValueError):
-    """A checklist file is refused. Says in which file and step, and why."""
+    """A checklist is refused. Says in which file and step, and why.
 
-    def __init__(self, file: str, step: str, reason: str) -> None:
-        self.file, self.step, self.reason = file, step, reason
+    `field` is the path of the field, such as "answers.found.says"; `beside` the reason in the words of a screen that
+    shows it beside that field.
+    """
+
+    def __init__(self, file: str, step: str, reason: str, *, field: str = "", beside: str = "") -> None:
+        self.file, self.step, self.reason, self.field, self.beside = file, step, reason, field, beside or reason
         place = f"{file}, step {step}" if step else file
         super().__init__(f"{place}: {reason}")
 
@@ -128,7 +132,10 @@ class AnswerPlan:
 
 @dataclass(frozen=True)
 class StepPlan:
-    """One step of a checklist, with its cautions written out. `shared` steps live in the shared file."""
+    """One step of a checklist, with its cautions written out. `shared` steps live in the shared file.
+
+    `replaces` names safety or proof steps of an earlier version whose place it takes.
+    """
 
     key: str
     kind: str
@@ -137,6 +144,7 @@ class StepPlan:
     minutes: float
     skill: str
     for_customer: str
+    replaces: tuple[str, ...] = ()
     look_for: tuple[str, ...] = ()
     counts_as_found: str = ""
     tools: tuple[str, ...] = ()

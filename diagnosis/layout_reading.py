@@ -80,7 +80,7 @@ def read_step(fields: Fields, cautions: Mapping[str, CautionPlan], *, shared: bo
         key=fields.key("key"),
         kind=kind,
         title=fields.text("title", longest=80),
-        do=tuple(_line(item, fields) for item in fields.items("do", required=True)),
+        do=tuple(_line(item, fields, place) for place, item in enumerate(fields.items("do", required=True))),
         look_for=fields.texts("look_for"),
         counts_as_found=fields.text("counts_as_found", required=kind == CHECK),
         minutes=fields.number("minutes"),
@@ -98,34 +98,42 @@ def read_step(fields: Fields, cautions: Mapping[str, CautionPlan], *, shared: bo
         ends_search=_ends_search(fields.group("ends_search")),
         answers=_answers(kind, fields.group("answers", required=kind in (CHECK, PROOF))),
         for_customer=fields.text("for_customer"),
+        replaces=fields.texts("replaces"),
         shared=shared,
     )
     fields.no_others()
     for key in step.shows:
-        _known("spec quantity", key, QUANTITIES, fields)
+        _known("spec quantity", key, QUANTITIES, fields, "shows")
     for bolt in step.bolts:
-        _known("bolt", bolt, BOLTS, fields)
-    _once("reading", [reading.key for reading in step.readings], fields)
-    _once("needs", list(step.needs), fields)
+        _known("bolt", bolt, BOLTS, fields, "bolts")
+    _once("reading", "readings", [reading.key for reading in step.readings], fields)
+    for name in ("needs", "shows", "bolts", "replaces"):
+        _once(name, name, list(getattr(step, name)), fields)
+    _once("cautions", "cautions", [caution.key for caution in step.cautions], fields)
     return step
 
 
-def _known(what: str, key: str, known: Mapping[str, _T], fields: Fields) -> _T:
+def _known(what: str, key: str, known: Mapping[str, _T], fields: Fields, field: str | None = None) -> _T:
     if key not in known:
-        raise fields.refuse(f"unknown {what} {key!r}")
+        raise fields.refuse(f"unknown {what} {key!r}", field)
     return known[key]
 
 
-def _once(what: str, keys: list[str], fields: Fields) -> None:
-    for key in keys:
-        if keys.count(key) > 1:
-            raise fields.refuse(f"duplicate key {key!r} in {what}")
+def _once(what: str, field: str, keys: list[str], fields: Fields) -> None:
+    for place, key in enumerate(keys):
+        if key in keys[:place]:
+            where = f"readings.{place}.key" if field == "readings" else field
+            raise fields.refuse(f"duplicate key {key!r} in {what}", where)
 
 
-def _line(item: Any, fields: Fields) -> LinePlan:
+def _line(item: Any, fields: Fields, place: int) -> LinePlan:
     if isinstance(item, str) and item.strip():
-        return LinePlan(text=item.strip())
-    line = fields.within("do", item)
+        item = {"text": item}
+    line = fields.within("do", item, place)
+    if "when" not in line.raw:
+        plan = LinePlan(text=line.text("text"))
+        line.no_others()
+        return plan
     plan = LinePlan(text=line.text("text"), when=_condition(line.group("when", required=True)))
     line.no_others()
     return plan
@@ -135,14 +143,15 @@ def _condition(fields: Fields) -> Condition:
     condition = {}
     for key, raw in fields.raw.items():
         fact = _known("fact", key, FACTS, fields)
-        values = tuple(raw) if isinstance(raw, list) else (raw,)
+        values = tuple(raw) if isinstance(raw, list | tuple) else (raw,)
         for value in values:
             # True == 1 in Python, so the type is compared as well.
             if not any(value == allowed and type(value) is type(allowed) for allowed in fact.values):
                 raise fields.refuse(f"fact {key} has no value {value!r}")
         if not values:
             raise fields.refuse(f"fact {key} needs at least one value")
-        condition[key] = values
+        # In the order of the registry, so that it does not matter how a file or a screen lists them.
+        condition[key] = tuple(allowed for allowed in fact.values if allowed in values)
     return condition
 
 
@@ -161,29 +170,37 @@ def _reading(fields: Fields) -> ReadingPlan:
     )
     fields.has("unit")
     fields.no_others()
-    try:
-        low, high = (parse(bound, quantity, reading.unit) for bound in (reading.low, reading.high))
-    except UnitError as error:
-        raise fields.refuse(f"reading {reading.key}: {error}") from error
+    low, high = (_bound(fields, reading, name) for name in ("low", "high"))
     if low >= high:
-        raise fields.refuse(f"reading {reading.key}: low {reading.low} is not below high {reading.high}")
+        said = f"reading {reading.key}: low {reading.low} is not below high {reading.high}"
+        raise fields.refuse(said, "high", beside=f"It must be more than {reading.low}.")
     return reading
+
+
+def _bound(fields: Fields, reading: ReadingPlan, name: str) -> float:
+    try:
+        return parse(getattr(reading, name), reading.quantity, reading.unit)
+    except UnitError as error:
+        raise fields.refuse(f"reading {reading.key}: {error}", name, beside=str(error)) from error
 
 
 def _timer(fields: Fields) -> TimerPlan:
     timer = TimerPlan(minutes=fields.number("minutes"), label=fields.text("label", longest=80))
     fields.no_others()
     if timer.minutes == 0:
-        raise fields.refuse("a timer needs more than 0 minutes")
+        raise fields.refuse("a timer needs more than 0 minutes", "minutes")
     return timer
 
 
 def _ends_search(fields: Fields) -> dict[str, float]:
     chances = {}
     for cause, raw in fields.raw.items():
-        chance = fields.as_number(f"the chance for {cause!r}", raw)
+        if not isinstance(cause, str):
+            raise fields.refuse(f"{cause!r} is no key of a cause")
+        chance = fields.as_number(f"the chance for {cause!r}", raw, cause)
         if chance > 1:
-            raise fields.refuse(f"the chance for {cause!r} must be 0 to 1, not {raw!r}")
+            said = f"the chance for {cause!r} must be 0 to 1, not {raw!r}"
+            raise fields.refuse(said, cause, beside="Enter a chance from 0 to 1, for example 0.3.")
         chances[cause] = chance
     return chances
 
@@ -196,7 +213,7 @@ def _answers(kind: str, fields: Fields) -> dict[str, AnswerPlan]:
         answers[outcome] = _answer(fields.within(outcome, raw))
     for outcome in {CHECK: ("found", "ruled_out"), PROOF: ("proved", "not_proved")}.get(kind, ()):
         if outcome not in answers:
-            raise fields.refuse(f"field {outcome!r} is missing")
+            raise fields.refuse(f"field {outcome!r} is missing", f"{outcome}.says", beside="Fill this in.")
     return answers
 
 
@@ -217,7 +234,8 @@ def _answer(fields: Fields) -> AnswerPlan:
 def _part(fields: Fields) -> PartPlan:
     quantity = fields.number("quantity")
     if quantity < 1 or quantity != int(quantity):
-        raise fields.refuse(f"quantity must be a whole number from 1, not {fields.raw['quantity']!r}")
+        said = f"quantity must be a whole number from 1, not {fields.raw['quantity']!r}"
+        raise fields.refuse(said, beside="Enter a whole number, 1 or more.")
     part = PartPlan(role=fields.key("role"), quantity=int(quantity), note=fields.text("note", required=False))
     fields.no_others()
     return part

@@ -22,13 +22,13 @@ from diagnosis.layout_plans import (
 def dump(folder: ChecklistFolder) -> dict[str, str]:
     """The folder as texts by file name; loading them gives an equal folder."""
     cautions = {key: {"title": caution.title, "text": caution.text} for key, caution in folder.cautions.items()}
-    texts = {"cautions.yaml": _yaml(cautions)}
+    texts = {"cautions.yaml": as_yaml(cautions)}
     if folder.shared_steps:
         shared = [_with_caution_keys(step) for step in folder.shared_steps]
-        texts["_shared-steps.yaml"] = _yaml({"layout": LAYOUT, "steps": shared})
+        texts["_shared-steps.yaml"] = as_yaml({"layout": LAYOUT, "steps": shared})
     bases = {step.key: step for step in folder.shared_steps}
     for plan in folder.checklists:
-        texts[f"{plan.key}.yaml"] = _yaml(checklist_data(plan, bases))
+        texts[f"{plan.key}.yaml"] = as_yaml(checklist_data(plan, bases))
     return texts
 
 
@@ -105,16 +105,17 @@ def _plain(record: Any) -> dict[str, Any]:
 
 
 def _filled(data: Mapping[str, Any]) -> dict[str, Any]:
-    return {name: value for name, value in data.items() if value not in (None, "", [], {}, False)}
+    return {name: value for name, value in data.items() if value not in (None, "", [], {}) and value is not False}
 
 
-class _PlainDumper(yaml.SafeDumper):
+class _PlainDumper(getattr(yaml, "CSafeDumper", yaml.SafeDumper)):  # type: ignore[misc]
     """Writes a value that occurs twice twice, for the layout has no anchors."""
 
     def ignore_aliases(self, data: object) -> bool:
         return True
 
 
-def _yaml(data: object) -> str:
+def as_yaml(data: object) -> str:
+    """Plain data as the text of a file."""
     text: str = yaml.dump(data, Dumper=_PlainDumper, sort_keys=False, allow_unicode=True, width=110)
     return text

@@ -1,12 +1,15 @@
-"""Checklist files into the database, as versions: what changed becomes the next version, what was stays as it was."""
+"""Checklists into the database, as versions: what changed becomes the next version, what was stays as it was.
+
+A shop that put a version of its own in use keeps it: a shipped text that differs is stored beside it, not in use, for
+the owner to compare and take over. Where the shop changed nothing, a shipped update is put in use.
+"""
 
 from __future__ import annotations
 
-import json
-from collections.abc import Sequence
-from dataclasses import asdict, dataclass
+import dataclasses
+from collections.abc import Set
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 from django.conf import settings
 from django.contrib.auth.base_user import AbstractBaseUser
@@ -15,48 +18,90 @@ from django.db.models import Max
 
 from diagnosis.layout import ChecklistPlan, load_folder, step_data
 from diagnosis.models import Cause, Checklist, Complaint, Step
+from diagnosis.stored import plan_of, same_words
 
 SHIPPED = Path(settings.BASE_DIR) / "fixtures" / "checklists"
-
-_HEAD_FIELDS = ("title", "summary", "suits", "priors", "chances_source")
 
 
 @dataclass(frozen=True)
 class Loaded:
-    """What became of one checklist: its version now, and whether this load made it."""
+    """What became of one checklist: the number of its version, whether this load made it, and whether it is in use."""
 
     key: str
     number: int
     is_new: bool
+    in_use: bool = True
 
 
 def load_shipped(folder: Path = SHIPPED, *, by: AbstractBaseUser | None = None) -> list[Loaded]:
-    """Load every checklist of a folder; unchanged ones are left alone.
+    """Load every checklist of a folder; unchanged ones, and those the shop made its own, are left alone.
 
     Raises diagnosis.layout.LayoutError, with nothing loaded, if a file does not fit the layout.
     """
     plans = load_folder(folder).checklists
     with transaction.atomic():
-        return [load_plan(plan=plan, position=position, by=by) for position, plan in enumerate(plans)]
+        return [_load_shipped(plan, position, by) for position, plan in enumerate(plans)]
 
 
 @transaction.atomic
-def load_plan(*, plan: ChecklistPlan, position: int = 0, by: AbstractBaseUser | None = None) -> Loaded:
-    """Load one checklist. Complaint and causes are put right in place; steps get a new version if anything changed."""
+def load_plan(
+    *,
+    plan: ChecklistPlan,
+    position: int = 0,
+    by: AbstractBaseUser | None = None,
+    origin: str = Checklist.Origin.SHIPPED,
+) -> Loaded:
+    """Put one checklist in use; it gets a new version if anything changed.
+
+    Complaint and causes are put right in place, so their words change wherever they are named.
+    """
+    current = Checklist.objects.filter(key=plan.key, is_current=True).select_related("complaint").first()
+    if current is not None and same_words(plan_of(current), plan):
+        return Loaded(plan.key, current.number, is_new=False)
     complaint = _put_complaint(plan, position)
     _put_causes(plan)
-    head = {
-        "title": plan.title,
-        "summary": plan.summary,
-        "suits": list(plan.complaint.suits),
-        "priors": {cause.key: cause.prior for cause in plan.causes},
-        "chances_source": plan.chances_source,
-    }
-    steps = [step_data(step) for step in plan.steps]
-    current = Checklist.objects.filter(key=plan.key, is_current=True).first()
-    if current is not None and current.complaint_id == complaint.pk and _says_the_same(current, head, steps):
+    return Loaded(plan.key, _make_version(plan, complaint, by, origin).number, is_new=True)
+
+
+def _load_shipped(plan: ChecklistPlan, position: int, by: AbstractBaseUser | None) -> Loaded:
+    current = Checklist.objects.filter(key=plan.key, is_current=True).select_related("complaint").first()
+    if current is not None and current.origin == Checklist.Origin.SHOP:
+        return _lay_beside(plan, current, by)
+    kept = _causes_the_shop_worded()
+    if current is not None and same_words(_worded_as(plan, plan_of(current), kept), plan):
         return Loaded(plan.key, current.number, is_new=False)
-    return Loaded(plan.key, _make_version(plan.key, complaint, head, steps, by).number, is_new=True)
+    complaint = _put_complaint(plan, position)
+    _put_causes(plan, keep=kept)
+    return Loaded(plan.key, _make_version(plan, complaint, by, Checklist.Origin.SHIPPED).number, is_new=True)
+
+
+def _lay_beside(plan: ChecklistPlan, own: Checklist, by: AbstractBaseUser | None) -> Loaded:
+    """Keep the shop's own version in use, and the shipped text beside it; complaint and causes stay as they are."""
+    beside = Checklist.objects.filter(key=plan.key, origin=Checklist.Origin.SHIPPED).select_related("complaint")
+    last = beside.order_by("-number").first()
+    if last is not None:
+        stored = _worded_as(plan, plan_of(last), {cause.key for cause in plan.causes})
+        if same_words(dataclasses.replace(stored, complaint=plan.complaint, is_routine=plan.is_routine), plan):
+            return Loaded(plan.key, last.number, is_new=False, in_use=False)
+    _put_causes(plan, keep=set(Cause.objects.values_list("key", flat=True)))
+    made = _make_version(plan, own.complaint, by, Checklist.Origin.SHIPPED, in_use=False)
+    return Loaded(plan.key, made.number, is_new=True, in_use=False)
+
+
+def _causes_the_shop_worded() -> set[str]:
+    """Causes of the shop's own versions in use: their words are the shop's, wherever they are named."""
+    own = Checklist.objects.filter(is_current=True, origin=Checklist.Origin.SHOP)
+    return {key for priors in own.values_list("priors", flat=True) for key in priors}
+
+
+def _worded_as(plan: ChecklistPlan, stored: ChecklistPlan, keep: Set[str]) -> ChecklistPlan:
+    """The stored plan with those causes in the words of `plan`, so that only what is kept by version is compared."""
+    words = {cause.key: cause for cause in plan.causes if cause.key in keep}
+    causes = tuple(
+        dataclasses.replace(words[cause.key], prior=cause.prior) if cause.key in words else cause
+        for cause in stored.causes
+    )
+    return dataclasses.replace(stored, causes=causes)
 
 
 def _put_complaint(plan: ChecklistPlan, position: int) -> Complaint:
@@ -72,35 +117,39 @@ def _put_complaint(plan: ChecklistPlan, position: int) -> Complaint:
     return complaint
 
 
-def _put_causes(plan: ChecklistPlan) -> None:
+def _put_causes(plan: ChecklistPlan, keep: Set[str] = frozenset()) -> None:
+    """Add or reword the plan's causes; those in `keep` stay as they are worded."""
+    known = set(Cause.objects.filter(key__in=keep).values_list("key", flat=True)) if keep else set()
     for cause in plan.causes:
-        Cause.objects.update_or_create(
-            key=cause.key, defaults={"title": cause.title, "for_customer": cause.for_customer}
-        )
+        if cause.key not in known:
+            Cause.objects.update_or_create(
+                key=cause.key, defaults={"title": cause.title, "for_customer": cause.for_customer}
+            )
 
 
 def _make_version(
-    key: str, complaint: Complaint, head: dict[str, Any], steps: Sequence[dict[str, Any]], by: AbstractBaseUser | None
+    plan: ChecklistPlan, complaint: Complaint, by: AbstractBaseUser | None, origin: str, *, in_use: bool = True
 ) -> Checklist:
-    versions = Checklist.objects.filter(key=key)
+    versions = Checklist.objects.filter(key=plan.key)
     last = versions.aggregate(last=Max("number"))["last"] or 0
-    versions.filter(is_current=True).update(is_current=False)
-    checklist = Checklist(complaint=complaint, key=key, number=last + 1, made_by_id=by.pk if by else None, **head)
+    if in_use:
+        versions.filter(is_current=True).update(is_current=False)
+    checklist = Checklist(
+        complaint=complaint,
+        key=plan.key,
+        number=last + 1,
+        title=plan.title,
+        summary=plan.summary,
+        suits=list(plan.complaint.suits),
+        priors={cause.key: cause.prior for cause in plan.causes},
+        chances_source=plan.chances_source,
+        is_current=in_use,
+        origin=origin,
+        made_by_id=by.pk if by else None,
+    )
     checklist.full_clean(exclude=["complaint", "made_by", "priors"])
     checklist.save()
     Step.objects.bulk_create(
-        Step(checklist=checklist, position=position, **step) for position, step in enumerate(steps)
+        Step(checklist=checklist, position=position, **step_data(step)) for position, step in enumerate(plan.steps)
     )
     return checklist
-
-
-def _says_the_same(checklist: Checklist, head: dict[str, Any], steps: Sequence[dict[str, Any]]) -> bool:
-    stored_head = {name: getattr(checklist, name) for name in _HEAD_FIELDS}
-    names = [field.name for field in Step._meta.fields if field.name not in ("id", "checklist", "position")]
-    stored_steps = [{name: getattr(step, name) for name in names} for step in checklist.steps.order_by("position")]
-    return _canonical([stored_head, stored_steps]) == _canonical([head, list(steps)])
-
-
-def _canonical(data: Any) -> str:
-    """As the database's JSON gives it back: tuples as lists, keys as text, in one order."""
-    return json.dumps(data, sort_keys=True, default=asdict)

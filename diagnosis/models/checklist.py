@@ -10,6 +10,12 @@ from django.core.validators import MinValueValidator
 from django.db import models
 
 
+class ComplaintQuerySet(models.QuerySet["Complaint"]):
+    def offered(self) -> ComplaintQuerySet:
+        """Those a ticket may be booked in for; retired ones stay on the tickets that have them."""
+        return self.filter(retired_at=None)
+
+
 class Complaint(models.Model):
     """What a customer comes in with, in the trade's words and in theirs."""
 
@@ -19,6 +25,12 @@ class Complaint(models.Model):
     symptoms = models.JSONField(default=list, help_text="Words a customer uses for it.")
     is_routine = models.BooleanField(default=False)
     position = models.PositiveSmallIntegerField(default=0)
+    retired_at = models.DateTimeField(null=True, blank=True)
+    retired_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+
+    objects = ComplaintQuerySet.as_manager()
 
     class Meta:
         ordering = ["position", "title"]
@@ -44,6 +56,10 @@ class Cause(models.Model):
 class Checklist(models.Model):
     """One version of the steps for a complaint, in handbook order: cheapest first."""
 
+    class Origin(models.TextChoices):
+        SHIPPED = "shipped", "As shipped"
+        SHOP = "shop", "The shop's own"
+
     complaint = models.ForeignKey(Complaint, on_delete=models.PROTECT, related_name="checklists")
     key = models.SlugField(max_length=60)
     number = models.PositiveIntegerField(default=1, help_text="Version number, from 1.")
@@ -53,6 +69,7 @@ class Checklist(models.Model):
     priors = models.JSONField(default=dict, help_text="Prior weight of each cause, by its key.")
     chances_source = models.CharField(max_length=160)
     is_current = models.BooleanField(default=True)
+    origin = models.CharField(max_length=10, choices=Origin.choices, default=Origin.SHIPPED)
     made_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
     made_at = models.DateTimeField(auto_now_add=True)
 
@@ -100,6 +117,9 @@ class Step(models.Model):
     ends_search = models.JSONField(default=dict, blank=True)
     answers = models.JSONField(default=dict, blank=True)
     for_customer = models.TextField(blank=True)
+    replaces = models.JSONField(
+        default=list, blank=True, help_text="Safety and proof steps of earlier versions whose place it takes."
+    )
 
     class Meta:
         ordering = ["checklist", "position"]

@@ -59,3 +59,58 @@ def test_a_bad_folder_loads_nothing(tmp_path: Path) -> None:
     with pytest.raises(LayoutError, match="layout"):
         load_shipped(tmp_path)
     assert not Checklist.objects.exists()
+
+
+def shops_own(key: str = "sits-low") -> Checklist:
+    """The shop's own version of a shipped checklist, in use."""
+    plan = load_folder(SHIPPED).checklist(key)
+    load_plan(plan=dataclasses.replace(plan, summary="The shop’s own words."), origin=Checklist.Origin.SHOP)
+    return Checklist.objects.get(key=key, is_current=True)
+
+
+def an_update(tmp_path: Path) -> Path:
+    """The shipped folder with other minutes in one step of its own and another wording of a cause."""
+    for path in SHIPPED.glob("*.yaml"):
+        (tmp_path / path.name).write_text(path.read_text(encoding="utf-8"), encoding="utf-8")
+    file = tmp_path / "sits-low.yaml"
+    text = file.read_text(encoding="utf-8").replace("minutes: 6\n", "minutes: 9\n", 1)
+    file.write_text(text.replace("title: Piston seal lets air past", "title: Seal lets air past"), encoding="utf-8")
+    return tmp_path
+
+
+def test_an_update_goes_into_use_where_the_shop_changed_nothing(tmp_path: Path) -> None:
+    load_shipped()
+    folder = an_update(tmp_path)
+    with pytest.raises(LayoutError, match="worded otherwise"):
+        load_shipped(folder)  # the cause is named by another checklist as well
+    for path in folder.glob("*.yaml"):
+        text = path.read_text(encoding="utf-8").replace("title: Piston seal lets air past", "title: Seal lets air past")
+        path.write_text(text, encoding="utf-8")
+    loaded = {entry.key: entry for entry in load_shipped(folder)}
+    assert (loaded["sits-low"].number, loaded["sits-low"].in_use) == (2, True)
+    assert Cause.objects.get(key="worn-piston-seal").title == "Seal lets air past"
+    assert not any(entry.is_new for entry in load_shipped(folder))
+
+
+def test_an_update_never_takes_the_place_of_the_shops_own_version(tmp_path: Path) -> None:
+    load_shipped()
+    own = shops_own()
+    folder = an_update(tmp_path)
+    for path in folder.glob("*.yaml"):
+        text = path.read_text(encoding="utf-8").replace("title: Piston seal lets air past", "title: Seal lets air past")
+        path.write_text(text, encoding="utf-8")
+    loaded = {entry.key: entry for entry in load_shipped(folder)}
+    assert (loaded["sits-low"].number, loaded["sits-low"].in_use) == (3, False)
+    assert Checklist.objects.get(key="sits-low", is_current=True) == own
+    assert Cause.objects.get(key="worn-piston-seal").title == "Piston seal lets air past"
+    beside = Checklist.objects.get(key="sits-low", number=3)
+    assert (beside.is_current, beside.origin) == (False, Checklist.Origin.SHIPPED)
+    assert beside.steps.get(key="pressure-and-cycle").minutes == 9
+    assert not any(entry.is_new for entry in load_shipped(folder))
+
+
+def test_the_same_shipped_text_again_is_not_laid_beside_the_shops_own() -> None:
+    load_shipped()
+    shops_own()
+    assert not any(entry.is_new for entry in load_shipped())
+    assert Checklist.objects.filter(key="sits-low").count() == 2

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from django.db import transaction
+from django.db.models import Q
 from django.http import Http404
 
 from diagnosis.models import Checklist, Run
@@ -99,7 +100,8 @@ def checklists_for(ticket: Ticket) -> tuple[list[Checklist], list[Checklist]]:
     """The checklists that the ticket's complaints suggest, and the others that suit its unit."""
     complaints = {complaint.pk for complaint in ticket.complaints.all()}
     begun = set(ticket.ticket_runs.values_list("run__checklist__key", flat=True))
-    current = Checklist.objects.filter(is_current=True).order_by("complaint__position", "title")
+    offered = Q(complaint__retired_at=None) | Q(complaint__in=complaints)
+    current = Checklist.objects.filter(offered, is_current=True).order_by("complaint__position", "title")
     suited = [entry for entry in current if ticket.unit.kind in entry.suits and entry.key not in begun]
     suggested = [entry for entry in suited if entry.complaint_id in complaints]
     return suggested, [entry for entry in suited if entry.complaint_id not in complaints]

@@ -34,7 +34,7 @@ def suggestions(data: QueryDict, kind: str, form: AgreementForm) -> list[dict[st
     words = data.get("ticket-complaint_words", "")[:MOST_WORDS]
     if not words.strip():
         return []
-    listed = {entry.key: entry for entry in Complaint.objects.all() if kind in entry.suits}
+    listed = {entry.key: entry for entry in Complaint.objects.offered() if kind in entry.suits}
     heard = sounds_like(words, [Described(entry.key, entry.title, entry.symptoms) for entry in listed.values()])
     boxes = {str(box.data["value"]): box.id_for_label for box in form["complaints"]} if heard else {}
     ticked = set(data.getlist("ticket-complaints"))

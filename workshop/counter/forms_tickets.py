@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from django import forms
+from django.db.models import Q
 
 from diagnosis.models import Complaint
 from workshop.tickets.condition import PLACES
@@ -27,7 +28,7 @@ class AgreementForm(forms.Form):
     )
     complaints = forms.ModelMultipleChoiceField(
         label="What we make of it",
-        queryset=Complaint.objects.all(),
+        queryset=Complaint.objects.offered(),
         required=False,
         widget=forms.CheckboxSelectMultiple,
     )
@@ -49,11 +50,19 @@ class AgreementForm(forms.Form):
         label="Notes for the bench", required=False, max_length=2000, widget=forms.Textarea(attrs={"rows": 2})
     )
 
+    def __init__(self, *args: Any, ticket: Ticket | None = None, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if ticket is not None:  # a complaint retired since stays with the tickets that have it
+            kept = [complaint.pk for complaint in ticket.complaints.all()]
+            choices = self.fields["complaints"]
+            choices.queryset = Complaint.objects.filter(Q(retired_at=None) | Q(pk__in=kept))  # type: ignore[attr-defined]
+
     @classmethod
     def of(cls, ticket: Ticket) -> AgreementForm:
         names = ("complaint_words", "promised_on", "price_ceiling", "notes")
         initial: dict[str, Any] = {name: getattr(ticket, name) for name in names}
-        return cls(initial={**initial, "complaints": [complaint.pk for complaint in ticket.complaints.all()]})
+        complaints = [complaint.pk for complaint in ticket.complaints.all()]
+        return cls(initial={**initial, "complaints": complaints}, ticket=ticket)
 
 
 class MoveForm(forms.Form):

@@ -76,7 +76,7 @@ def _refused_move(request: ShopRequest, number: int, form: MoveForm, status: int
 @counter_only
 def edit_agreement(request: ShopRequest, number: int) -> HttpResponse:
     the_ticket = whole_ticket(request.shop, number)
-    form = AgreementForm(request.POST) if request.method == "POST" else AgreementForm.of(the_ticket)
+    form = AgreementForm(request.POST, ticket=the_ticket) if request.method == "POST" else AgreementForm.of(the_ticket)
     return edit_page(
         request,
         template="counter/ticket_edit.html",

@@ -12,7 +12,6 @@ from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
 from diagnosis.loading import load_shipped
-from diagnosis.models import Checklist
 from workshop.documents import pdf_libraries
 from workshop.searching.installing import what_is_wanting
 from workshop.serving import granian_command, server_environment, size_for
@@ -64,9 +63,19 @@ class Command(BaseCommand):
 
     def _prepare(self) -> None:
         call_command("migrate", interactive=False, verbosity=0)
-        if not Checklist.objects.exists():
-            self.stdout.write(f"Loaded {len(load_shipped())} checklists.")
+        self._load_checklists()
         call_command("collectstatic", interactive=False, verbosity=0)
+
+    def _load_checklists(self) -> None:
+        """What ships with this release; a version that the shop made its own stays in use."""
+        loaded = [entry for entry in load_shipped() if entry.is_new]
+        put = sum(entry.in_use for entry in loaded)
+        if put:
+            self.stdout.write(f"Loaded {put} checklists.")
+        if len(loaded) > put:
+            self.stdout.write(
+                f"{len(loaded) - put} shipped checklists changed where the shop has its own: compare in the Office."
+            )
 
     def _say_what_is_wanting(self, http: bool) -> None:
         if http:

@@ -1,0 +1,121 @@
+"""Checklists made up by Hypothesis: every field of the layout, filled or left out, in any words that can be printed."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from hypothesis import strategies as st
+
+from diagnosis.layout import ChecklistPlan, read_checklist
+from diagnosis.layout_fields import Fields
+from diagnosis.layout_plans import BOLTS, CHECK, OUTCOMES, SKILLS
+from specs.facts import FACTS
+from specs.quantities import QUANTITIES
+
+_LETTERS = st.characters(exclude_categories=["Cc", "Cs", "Cn"])
+words = st.text(_LETTERS, min_size=1, max_size=40).filter(lambda text: bool(text.strip()))
+keys = st.from_regex(r"[a-z0-9][a-z0-9_-]{0,20}", fullmatch=True)
+minutes = st.floats(0, 500).map(lambda value: round(value, 3))
+chances = st.floats(0, 1, allow_subnormal=False)
+lines = st.lists(words, max_size=3)
+
+
+@st.composite
+def conditions(draw: st.DrawFn) -> dict[str, Any]:
+    facts = draw(st.lists(st.sampled_from(sorted(FACTS)), unique=True, max_size=3))
+    return {fact: draw(st.lists(st.sampled_from(list(FACTS[fact].values)), min_size=1, unique=True)) for fact in facts}
+
+
+@st.composite
+def readings(draw: st.DrawFn) -> list[dict[str, Any]]:
+    return [
+        {
+            "key": key,
+            "label": draw(words),
+            "quantity": "length",
+            "unit": draw(st.sampled_from(["mm", "in"])),
+            "required": draw(st.booleans()),
+            "low": "0 mm",
+            "high": f"{draw(st.integers(1, 300))} mm",
+            "help": draw(words),
+        }
+        for key in draw(st.lists(keys, unique=True, max_size=2))
+    ]
+
+
+@st.composite
+def answers(draw: st.DrawFn, causes: list[str], others: list[str]) -> dict[str, Any]:
+    answer: dict[str, Any] = {"says": draw(words)}
+    if causes and draw(st.booleans()):
+        answer["cause"] = draw(st.sampled_from(causes))
+    if others and draw(st.booleans()):
+        answer["next"] = draw(st.sampled_from(others))
+    for name in ("cure", "call_customer"):
+        if draw(st.booleans()):
+            answer[name] = draw(words)
+    if draw(st.booleans()):
+        answer["escalate"] = "damper"
+    answer["parts"] = [
+        {"role": draw(keys), "quantity": draw(st.integers(1, 9)), "note": draw(st.one_of(st.just(""), words))}
+        for _ in range(draw(st.integers(0, 2)))
+    ]
+    return answer
+
+
+@st.composite
+def steps(draw: st.DrawFn, key: str, before: list[str], every: list[str], causes: list[str]) -> dict[str, Any]:
+    """A step that names each cause with a chance when it is the check of that name, and needs only earlier steps."""
+    kind = draw(st.sampled_from(sorted(OUTCOMES)))
+    ends_search = {cause: draw(st.floats(0.01, 1)) for cause in causes} if kind == CHECK else {}
+    step: dict[str, Any] = {
+        "key": key, "kind": kind, "title": draw(words), "minutes": draw(minutes), "for_customer": draw(words),
+        "skill": draw(st.sampled_from(SKILLS)), "safety": draw(st.booleans()),
+        "do": [
+            draw(st.one_of(words, st.fixed_dictionaries({"text": words, "when": conditions().filter(bool)})))
+            for _ in range(draw(st.integers(1, 3)))
+        ],
+        "look_for": draw(lines), "tools": draw(lines), "consumables": draw(lines),
+        "counts_as_found": draw(words), "only_if": draw(conditions()), "readings": draw(readings()),
+        "needs": draw(st.lists(st.sampled_from(before), unique=True, max_size=2)) if before else [],
+        "shows": draw(st.lists(st.sampled_from(sorted(QUANTITIES)), unique=True, max_size=3)),
+        "bolts": draw(st.lists(st.sampled_from(sorted(BOLTS)), unique=True, max_size=2)),
+        "cautions": draw(st.lists(st.sampled_from(["brakes", "pinch"]), unique=True)),
+        "replaces": draw(st.lists(keys, unique=True, max_size=1)),
+        "ends_search": ends_search,
+        "answers": {
+            outcome: draw(answers(causes if outcome == "found" else [], [one for one in every if one != key]))
+            for outcome in OUTCOMES[kind]
+        },
+    }  # fmt: skip
+    if draw(st.booleans()):
+        step["timer"] = {"minutes": draw(st.integers(1, 60)), "label": draw(words)}
+    if kind == CHECK and "cause" in step["answers"]["found"]:
+        step["answers"]["found"].pop("cause")  # so that every cause can be found
+    return step
+
+
+@st.composite
+def checklists(draw: st.DrawFn) -> ChecklistPlan:
+    """A checklist that fits the layout and holds together."""
+    every = draw(st.lists(keys, min_size=1, max_size=4, unique=True))
+    causes = draw(st.lists(keys, min_size=1, max_size=3, unique=True))
+    made = [draw(steps(key, every[:place], every, causes)) for place, key in enumerate(every)]
+    is_routine = not any(step["kind"] == CHECK for step in made)
+    data = {
+        "layout": 1,
+        "complaint": {
+            "key": draw(keys), "title": draw(words), "symptoms": [draw(words)],
+            "suits": draw(st.sampled_from([["fork"], ["shock"], ["fork", "shock"]])),
+        },
+        "causes": [] if is_routine else [
+            {"key": key, "title": draw(words), "for_customer": draw(words), "prior": draw(st.floats(0.01, 99))}
+            for key in causes
+        ],
+        "cautions": {key: {"title": draw(words), "text": draw(words)} for key in ("brakes", "pinch")},
+        "checklist": {
+            "key": draw(keys), "title": draw(words), "summary": draw(words),
+            "kind": "routine" if is_routine else "complaint", "chances_source": draw(words),
+        },
+        "steps": made,
+    }  # fmt: skip
+    return read_checklist(Fields(data, file="made-up.yaml"), {})
