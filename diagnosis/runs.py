@@ -1,25 +1,27 @@
 """Working through a checklist: start a run, tick its steps, take a tick back, read values.
 
 Every write carries an id made by the sender, so that sending it again is harmless. Ticks also carry the version of
-the run that the sender saw: of two tablets at once, the second is told what the first did. Only ticks advance it.
+the run that the sender saw: of two tablets at once, the second is told what the first did. Only ticks advance it, by
+one each, so a run at version 4 has three ticks. A tablet that was cut off names the ids of its own ticks since that
+version as well (`after`): they are no news to it, and everybody else's are.
 """
 
 from __future__ import annotations
 
 import datetime as dt
 import uuid
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from django.contrib.auth.base_user import AbstractBaseUser
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
-from django.db.models import F
 from django.utils import timezone
 
 from diagnosis.layout import applies
 from diagnosis.models import Cause, Checklist, Reading, Run, Step, Tick
 from diagnosis.runs_causes import cause_found, names_another_cause
+from diagnosis.runs_claim import claim, outcomes_of, rows_of, stored_tick
 from diagnosis.runs_readings import TypedReading, read_all
 from diagnosis.runs_refusals import ReadingsMissing, ReusedClientId, StaleRun, StepNeedsOthers, TickRefused
 from diagnosis.runs_rules import (
@@ -29,12 +31,13 @@ from diagnosis.runs_rules import (
     missing_needs,
     needs_of,
 )
-from diagnosis.steps import put_steps_on, steps_of
+from diagnosis.steps import steps_of
 from specs.facts import FACTS, FactValue
 
 __all__ = [
-    "ReadingsMissing", "ReusedClientId", "StaleRun", "StepNeedsOthers", "TickRefused", "TypedReadings",
-    "latest_outcomes", "record_readings", "start_run", "step_of_run", "take_back", "tick",
+    "ReadingsMissing", "ReusedClientId", "StaleRun", "StepNeedsOthers", "TickRefused", "Ticked", "TypedReadings",
+    "latest_outcomes", "record_readings", "start_run", "step_of_run", "take_back", "take_back_within", "tick",
+    "tick_within",
 ]  # fmt: skip
 
 
@@ -63,6 +66,20 @@ def start_run(*, checklist: Checklist, facts: Mapping[str, FactValue | None], by
     return run
 
 
+@dataclass(frozen=True)
+class Ticked:
+    """What became of a tick: the version of the run after it, and whether it took another answer's place.
+
+    `repeated`: it was stored before and nothing was done. `outcomes`: the answers that count, this one too.
+    """
+
+    tick: Tick
+    version: int
+    repeated: bool = False
+    replaces: bool = False
+    outcomes: Mapping[str, str] = field(default_factory=dict)
+
+
 @transaction.atomic
 def tick(
     *,
@@ -76,10 +93,12 @@ def tick(
     cause_key: str = "",
     readings: TypedReadings = NOTHING_TYPED,
     ticked_at: dt.datetime | None = None,
+    after: Collection[uuid.UUID] = (),
 ) -> Tick:
     """Answer a step, with its readings. The same `client_id` again gives the stored tick and changes nothing.
 
     `cause_key` says which cause was found where the step leaves a choice; empty if the mechanic cannot say.
+    `after` names ticks since `seen_version` that the sender made itself.
 
     Raises:
         StaleRun: the run was ticked after `seen_version`; nothing is saved. ReusedClientId if the id is another's.
@@ -88,28 +107,65 @@ def tick(
         ReadingsMissing: a required reading is neither typed nor stored.
         diagnosis.runs_readings.ReadingsRefused: a reading cannot be taken.
     """
-    stored = _stored_tick(run, step_key, outcome, client_id) or _claim(run, seen_version, step_key, outcome, client_id)
+    return tick_within(
+        run=run,
+        step_key=step_key,
+        outcome=outcome,
+        by=by,
+        seen_version=seen_version,
+        client_id=client_id,
+        note=note,
+        cause_key=cause_key,
+        readings=readings,
+        ticked_at=ticked_at,
+        after=after,
+    ).tick
+
+
+def tick_within(
+    *,
+    run: Run,
+    step_key: str,
+    outcome: str,
+    by: AbstractBaseUser | None,
+    seen_version: int,
+    client_id: uuid.UUID,
+    note: str,
+    cause_key: str,
+    readings: TypedReadings,
+    ticked_at: dt.datetime | None,
+    after: Collection[uuid.UUID],
+) -> Ticked:
+    """As `tick`, inside the caller's transaction, which must end when this raises. As few statements as it can do."""
+    rows = rows_of(run)
+    stored = stored_tick(run, step_key, outcome, client_id, rows) or claim(
+        run, seen_version, step_key, outcome, client_id, rows, after
+    )
     if stored is not None:
         if names_another_cause(stored, cause_key):
             run.refresh_from_db()
             raise ReusedClientId(run, [stored])
-        return stored
-    steps, outcomes = _steps_and_outcomes(run)
+        return Ticked(stored, len(rows) + 1, repeated=True)
+    steps = steps_of(run.checklist)
+    outcomes = outcomes_of(rows, steps)
     step = _step_of(steps, step_key, run)
     if not outcome:
         raise TickRefused("Choose how the step ended.")
     if outcome not in lawful_outcomes(step.kind):
         raise TickRefused(f"“{outcome}” is no answer to a step of this kind.")
-    missing = missing_needs(step.key, _applying(steps, run), needs_of(steps, run.facts), outcomes)
-    if missing:
-        raise StepNeedsOthers(step, missing)  # type: ignore[arg-type]
+    if step.needs:
+        missing = missing_needs(step.key, _applying(steps, run), needs_of(steps, run.facts), outcomes)
+        if missing:
+            raise StepNeedsOthers(step, missing)  # type: ignore[arg-type]
     cause = cause_found(step, outcome, cause_key)
     taken = _read(step, readings)
-    _require_readings(run, step, outcome, taken)
-    now = timezone.now()
-    made = _add_tick(run, step, outcome, by, client_id, note, ticked_at or now, cause)
-    _add_readings(run, step, taken, by, client_id, ticked_at or now)
-    return made
+    replaces = any(row.step_id == step.pk for row in rows)
+    kept = _kept_readings(run, step, outcome, taken, ticked_before=replaces)
+    at = ticked_at or timezone.now()
+    made = _add_tick(run, step, outcome, by, client_id, note, at, cause)
+    _add_readings(run, step, taken, kept, by, client_id, at)
+    outcomes.pop(step.key, None)
+    return Ticked(made, run.version, replaces=replaces, outcomes=outcomes | {step.key: outcome})
 
 
 @transaction.atomic
@@ -120,11 +176,29 @@ def take_back(
 
     Raises StaleRun as `tick` does, and TickRefused if there is no answer or a later one rests on it.
     """
-    sent = (run, step_key, TAKEN_BACK, client_id)
-    stored = _stored_tick(*sent) or _claim(run, seen_version, *sent[1:])
+    return take_back_within(
+        run=run, step_key=step_key, by=by, seen_version=seen_version, client_id=client_id, note=note
+    ).tick
+
+
+def take_back_within(
+    *,
+    run: Run,
+    step_key: str,
+    by: AbstractBaseUser | None,
+    seen_version: int,
+    client_id: uuid.UUID,
+    note: str = "",
+    ticked_at: dt.datetime | None = None,
+    after: Collection[uuid.UUID] = (),
+) -> Ticked:
+    """As `take_back`, inside the caller's transaction, which must end when this raises."""
+    rows, sent = rows_of(run), (step_key, TAKEN_BACK, client_id)
+    stored = stored_tick(run, *sent, rows) or claim(run, seen_version, *sent, rows, after)
     if stored is not None:
-        return stored
-    steps, outcomes = _steps_and_outcomes(run)
+        return Ticked(stored, len(rows) + 1, repeated=True)
+    steps = steps_of(run.checklist)
+    outcomes = outcomes_of(rows, steps)
     step = _step_of(steps, step_key, run)
     if step.key not in outcomes:
         raise TickRefused(f"“{step.title}” has no answer to take back.")
@@ -133,7 +207,9 @@ def take_back(
     if resting:
         titles = ", ".join(f"“{title}”" for title in resting)
         raise TickRefused(f"“{step.title}” cannot be taken back while {titles} rests on it. Take that back first.")
-    return _add_tick(run, step, TAKEN_BACK, by, client_id, note, timezone.now())
+    made = _add_tick(run, step, TAKEN_BACK, by, client_id, note, ticked_at or timezone.now())
+    del outcomes[step.key]
+    return Ticked(made, run.version, replaces=True, outcomes=outcomes)
 
 
 @transaction.atomic
@@ -145,12 +221,12 @@ def record_readings(
     if stored:
         return stored
     step = step_of_run(run, step_key)
-    return _add_readings(run, step, _read(step, readings), by, client_id, timezone.now())
+    return _add_readings(run, step, _read(step, readings), _readings_at(run, step), by, client_id, timezone.now())
 
 
 def step_of_run(run: Run, step_key: str) -> Step:
     """A step that applies to the run's unit. Raises TickRefused for another."""
-    return _step_of(list(steps_of(run.checklist)), step_key, run)
+    return _step_of(steps_of(run.checklist), step_key, run)
 
 
 def latest_outcomes(ticks: list[Tick]) -> dict[str, str]:
@@ -163,47 +239,13 @@ def latest_outcomes(ticks: list[Tick]) -> dict[str, str]:
     return latest
 
 
-def _stored_tick(run: Run, step_key: str, outcome: str, client_id: uuid.UUID) -> Tick | None:
-    stored = Tick.objects.select_related("step", "by", "run").filter(client_id=client_id).first()
-    if stored is None:
-        return None
-    if (stored.run_id, stored.step.key, stored.outcome) != (run.pk, step_key, outcome):
-        # A page brought back by the browser sends its old id with a new answer; dropping that would lose it.
-        run.refresh_from_db()
-        raise ReusedClientId(run, [stored])
-    return stored
-
-
-def _claim(run: Run, seen_version: int, step_key: str, outcome: str, client_id: uuid.UUID) -> Tick | None:
-    """Advance the version by one conditional UPDATE: of two writers at once exactly one gets it.
-
-    The loser may be the same tick sent twice at once; it gets what the winner stored.
-    """
-    if Run.objects.filter(pk=run.pk, version=seen_version).update(version=F("version") + 1):
-        run.version = seen_version + 1
-        return None
-    stored = _stored_tick(run, step_key, outcome, client_id)
-    if stored is None:
-        run.refresh_from_db()
-        ticks = Tick.objects.filter(run=run).select_related("step", "by").order_by("pk")
-        raise StaleRun(run, list(ticks[max(seen_version - 1, 0) :]))
-    return stored
-
-
-def _steps_and_outcomes(run: Run) -> tuple[list[Step], dict[str, str]]:
-    steps = list(steps_of(run.checklist))
-    ticks = list(Tick.objects.filter(run=run).order_by("pk"))
-    put_steps_on(ticks, steps)
-    return steps, latest_outcomes(ticks)
-
-
-def _applying(steps: list[Step], run: Run) -> list[Step]:
+def _applying(steps: Sequence[Step], run: Run) -> list[Step]:
     return [step for step in steps if applies(step, run.facts) != "no"]
 
 
-def _step_of(steps: list[Step], key: str, run: Run) -> Step:
-    for step in _applying(steps, run):
-        if step.key == key:
+def _step_of(steps: Sequence[Step], key: str, run: Run) -> Step:
+    for step in steps:
+        if step.key == key and applies(step, run.facts) != "no":
             return step
     raise TickRefused("That step is not part of this run.")
 
@@ -218,15 +260,23 @@ def _read(step: Step, readings: TypedReadings) -> list[TypedReading]:
     )
 
 
-def _require_readings(run: Run, step: Step, outcome: str, taken: list[TypedReading]) -> None:
-    if outcome in WITHOUT_READINGS:
-        return
+def _kept_readings(
+    run: Run, step: Step, outcome: str, taken: Sequence[TypedReading], *, ticked_before: bool
+) -> list[Reading]:
+    """What was read at the step before, looked for only where it can matter. Raises ReadingsMissing."""
     required = {plan["key"]: plan["label"] for plan in step.readings if plan.get("required")}
-    absent = set(required) - {reading.key for reading in taken}
-    if absent:
-        absent -= set(Reading.objects.filter(run=run, step=step, key__in=absent).values_list("key", flat=True))
+    absent = set() if outcome in WITHOUT_READINGS else set(required) - {reading.key for reading in taken}
+    if not absent and not (ticked_before and taken):
+        return []
+    kept = _readings_at(run, step)
+    absent -= {reading.key for reading in kept}
     if absent:
         raise ReadingsMissing({key: label for key, label in required.items() if key in absent})
+    return kept
+
+
+def _readings_at(run: Run, step: Step) -> list[Reading]:
+    return list(Reading.objects.filter(run=run, step=step).order_by("pk"))
 
 
 def _add_tick(
@@ -254,8 +304,7 @@ def _add_tick(
     except ValidationError as error:
         raise TickRefused(" ".join(error.messages)) from error
     try:
-        with transaction.atomic():
-            made.save(force_insert=True)
+        made.save(force_insert=True)
     except IntegrityError as error:  # the same id at the same moment, on another run
         raise TickRefused("This was sent twice at once. Reload the page and look before you try again.") from error
     return made
@@ -265,18 +314,21 @@ def _add_readings(
     run: Run,
     step: Step,
     taken: list[TypedReading],
+    kept: Sequence[Reading],
     by: AbstractBaseUser | None,
     client_id: uuid.UUID,
     read_at: dt.datetime,
 ) -> list[Reading]:
     """Only what is new: a form sends back the readings that were already in it."""
-    stored = {reading.key: reading for reading in Reading.objects.filter(run=run, step=step).order_by("pk")}
+    stored = {reading.key: reading for reading in kept}
     changed = [
         reading
         for reading in taken
         if reading.key not in stored
         or (reading.typed, reading.magnitude_si) != (stored[reading.key].typed, stored[reading.key].magnitude_si)
     ]
+    if not changed:
+        return []
     return Reading.objects.bulk_create(
         Reading(
             run=run,

@@ -117,12 +117,25 @@
     }
   });
 
-  // The server has the answer, or has said why not: nothing is unsent any more.
+  // The server has the answer, or has said why not: nothing is unsent any more. What follows is asked for by itself.
   document.addEventListener("htmx:beforeSwap", (event) => {
     const form = event.detail.requestConfig?.elt;
-    if (!form?.matches?.("form[data-tick]")) return;
-    if (event.detail.shouldSwap) forget(form.getAttribute("action"));
+    if (!form?.matches?.("form[data-tick], form[data-take-back]") || !event.detail.shouldSwap) return;
+    if (form.matches("[data-tick]")) forget(form.getAttribute("action"));
+    if (!event.detail.xhr.getResponseHeader("Content-Type")?.startsWith("application/json")) return;
+    event.detail.shouldSwap = false;
+    sayState(form.matches("[data-tick]") ? "Saved" : "Taken back");
+    htmx.ajax("GET", JSON.parse(event.detail.xhr.responseText).next, {
+      source: "#work", target: "#work", swap: "outerHTML show:window:top",
+    });
   });
+
+  function sayState(words) {
+    const place = document.querySelector("[data-tick-state]");
+    if (!place) return;
+    place.textContent = words;
+    place.hidden = false;
+  }
 
   // A new sign-in changes the token that guards writes, so a second try asks for the present one first.
   document.addEventListener("click", async (event) => {

@@ -10,6 +10,7 @@ import pytest
 from django.template import Template
 from django.test.utils import _TestState
 from django.urls import reverse
+from django.utils import timezone
 
 from diagnosis.models import Checklist, Run
 from diagnosis.runs import start_run
@@ -21,6 +22,7 @@ from workshop.tickets.models import Ticket, TicketRun
 
 pytestmark = [pytest.mark.benchmark, pytest.mark.django_db(transaction=True)]
 RUNS = 25
+TICKS = 100
 TICKETS = 1_000
 
 
@@ -77,10 +79,12 @@ def test_pages_against_the_floor(owner: User, ratios: Callable[[str, float], Non
 
 def test_tick_against_a_bare_write(owner: User, ratios: Callable[[str, float], None]) -> None:
     mechanic = User.objects.get(username="mechanic")
-    browser, bare = Browser(mechanic), Browser(None, bare=True)
+    browser, floor = Browser(mechanic), Browser(mechanic, at_floor=True)
     ticket = Ticket.objects.get(number=60)
+    # A checklist is read anew while it is young, as it never is when a shop ticks it.
+    Checklist.objects.update(made_at=timezone.now() - timezone.timedelta(days=1))
     checklist = Checklist.objects.get(key="sits-low", is_current=True)
-    runs = [start_run(checklist=checklist, facts=ticket.unit.facts(), by=mechanic) for _ in range(RUNS + 1)]
+    runs = [start_run(checklist=checklist, facts=ticket.unit.facts(), by=mechanic) for _ in range(TICKS + 1)]
     for run in runs:
         TicketRun.objects.create(ticket=ticket, run=run)
     waiting = iter(runs)
@@ -97,9 +101,14 @@ def test_tick_against_a_bare_write(owner: User, ratios: Callable[[str, float], N
         response = browser.post(reverse("bench:answer", args=[60, run.pk, "record-arrival"]), sent, htmx=True)
         assert response.status_code == 200
 
-    ratios(
-        "bench tick / bare one-row write", ratio(tick, lambda: bare.post(f"/write/?ticket={ticket.pk}", {}), runs=RUNS)
-    )
+    def write() -> None:
+        sent = {"outcome": "done", "version": 1, "client_id": str(uuid.uuid4()), "note": "", "reading": "70 mm"}
+        floor.post(f"/write/?ticket={ticket.pk}", sent, htmx=True)
+
+    measured = ratio(tick, write, runs=TICKS)
+
+    ratios("bench tick / one-row write of the same person", measured)
+    assert measured < 2.0
     assert all(run.ticks.count() == 1 for run in runs)
 
 

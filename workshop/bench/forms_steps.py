@@ -11,11 +11,6 @@ from django.core.files.uploadedfile import UploadedFile
 from workshop.tickets.photos import DecodedPhoto, decode_photo
 
 
-class TakeBackForm(forms.Form):
-    version = forms.IntegerField(min_value=1)
-    client_id = forms.UUIDField()
-
-
 class _PhotoField(forms.FileField):
     """A photo, decoded and written anew; see workshop.tickets.photos."""
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from diagnosis.evidence import Evidence, holding_evidence, rest_evidence
+from diagnosis.models import Step
 from diagnosis.runs_readings import ReadingsRefused, TypedReading, read_all
 from diagnosis.runs_state import RunState, StepState
 from specs.physics.atmosphere import pressure_at_altitude
@@ -16,9 +17,9 @@ REST, PRESSURE_SET, PRESSURE_AFTER = "rest_travel", "pressure_set", "pressure_re
 _PROOF = "proof"
 
 
-def units_of(shop: Shop, state: StepState) -> dict[str, str]:
+def units_of(shop: Shop, step: Step) -> dict[str, str]:
     """The unit printed beside each of the step's readings, by dimension."""
-    return {plan["quantity"]: shop.unit_for(plan["quantity"]) for plan in state.step.readings}
+    return {plan["quantity"]: shop.unit_for(plan["quantity"]) for plan in step.readings}
 
 
 def evidence_for(
@@ -54,7 +55,7 @@ def _readable(shop: Shop, state: StepState, typed: Mapping[str, str]) -> list[Ty
     for plan in state.step.readings:
         if typed.get(plan["key"]):
             try:
-                taken += read_all([plan], {plan["key"]: typed[plan["key"]]}, units_of(shop, state))
+                taken += read_all([plan], {plan["key"]: typed[plan["key"]]}, units_of(shop, state.step))
             except ReadingsRefused:
                 continue
     return taken

@@ -11,12 +11,10 @@ from diagnosis.layout_plans import BOLTS
 from diagnosis.runs_readings import unit_of
 from diagnosis.runs_state import StepState
 from workshop.bench.judging import units_of
-from workshop.bench.ticking import Sent
+from workshop.bench.sent import LONGEST_NOTE, READING_PREFIX, TOOL_PREFIX
 from workshop.staff.models import Shop
 from workshop.stores.torque_models import BOLT_LABELS
 from workshop.stores.torque_tools import tools_of
-
-PREFIX, TOOL_PREFIX = "reading-", "tool-"
 
 
 class ReadingField(forms.CharField):
@@ -38,7 +36,7 @@ class StepForm(forms.Form):
     )
     note = forms.CharField(
         required=False,
-        max_length=2000,
+        max_length=LONGEST_NOTE,
         label="Note",
         widget=forms.Textarea(attrs={"rows": 2}),
         error_messages={"max_length": "That is too long for a note (2,000 characters at most)."},
@@ -55,10 +53,10 @@ class StepForm(forms.Form):
             auto_id="step-%s",
         )
         self.state = state
-        units = units_of(shop, state)
+        units = units_of(shop, state.step)
         for plan in state.step.readings:
             stored = state.readings.get(plan["key"])
-            self.fields[PREFIX + plan["key"]] = ReadingField(
+            self.fields[READING_PREFIX + plan["key"]] = ReadingField(
                 unit_of(plan, units),
                 label=plan["label"],
                 help_text=plan.get("help") or "",
@@ -80,13 +78,16 @@ class StepForm(forms.Form):
         """Each reading, and beside the torque of a critical bolt the choice of its tool."""
         bolts = {BOLTS[bolt]: bolt for bolt in self.state.step.bolts}
         return [
-            (self[PREFIX + plan["key"]], self[TOOL_PREFIX + bolts[plan["key"]]] if plan["key"] in bolts else None)
+            (
+                self[READING_PREFIX + plan["key"]],
+                self[TOOL_PREFIX + bolts[plan["key"]]] if plan["key"] in bolts else None,
+            )
             for plan in self.state.step.readings
         ]
 
     @property
     def readings(self) -> list[forms.BoundField]:
-        return [self[PREFIX + plan["key"]] for plan in self.state.step.readings]
+        return [self[READING_PREFIX + plan["key"]] for plan in self.state.step.readings]
 
     @property
     def asks_about_maximum(self) -> bool:
@@ -100,33 +101,13 @@ class StepForm(forms.Form):
         return {
             plan["key"]: text
             for plan in self.state.step.readings
-            if (text := (self.data.get(PREFIX + plan["key"]) or "").strip())
+            if (text := (self.data.get(READING_PREFIX + plan["key"]) or "").strip())
         }
-
-    def sent(self, pressed: str) -> Sent:
-        """What a valid form says, and the value of the button pressed: an outcome, or “found:<cause>”."""
-        outcome, _, cause_key = pressed.partition(":")
-        return Sent(
-            outcome=outcome,
-            cause_key=cause_key,
-            seen_version=self.cleaned_data["version"],
-            client_id=self.cleaned_data["client_id"],
-            note=self.cleaned_data["note"],
-            typed=self.typed(),
-            above_maximum_is_meant=self.cleaned_data["above_maximum"],
-            tools={
-                bolt: int(chosen) for bolt in self.state.step.bolts if (chosen := self.cleaned_data[TOOL_PREFIX + bolt])
-            },
-        )
-
-    def _chosen_tools(self) -> dict[str, int]:
-        chosen = {bolt: self.cleaned_data[TOOL_PREFIX + bolt] for bolt in self.state.step.bolts}
-        return {bolt: int(pk) for bolt, pk in chosen.items() if pk}
 
     def refuse_readings(self, errors: dict[str, str]) -> None:
         """Put each reason beside its field."""
         for key, reason in errors.items():
-            name = PREFIX + key
+            name = READING_PREFIX + key
             self.add_error(name if name in self.fields else None, reason)
 
     def seen_now(self, version: int) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
@@ -10,7 +10,7 @@ from django.http import Http404
 from django.urls import reverse
 
 from diagnosis.layout_plans import BOLTS
-from diagnosis.models import Cause, Run, Tick
+from diagnosis.models import Cause, Tick
 from diagnosis.runs_rules import FOUND, causes_of, lawful_outcomes
 from diagnosis.runs_state import FoundState, RunState, StepState, state_of
 from workshop.bench.board import may_work
@@ -72,12 +72,11 @@ class Standing:
 
 @dataclass(frozen=True)
 class StepPage:
-    """A step of a run of a ticket, open on the tablet. `came_from` is the step answered just now."""
+    """A step of a run of a ticket, open on the tablet."""
 
     standing: Standing
     state: StepState
     user: User
-    came_from: str = ""
 
     @property
     def ticket(self) -> Ticket:
@@ -116,12 +115,6 @@ class StepPage:
     def finding(self) -> FoundState | None:
         """What this very step found."""
         return next((found for found in self.run_state.found if found.step.key == self.state.key), None)
-
-    def moved_on(self, came_from: str) -> StepPage:
-        """After an answer: the next step. Ticket and values were read for the answer and are the same."""
-        run = Run.objects.select_related("checklist").get(pk=self.run_state.run.pk)
-        standing = replace(self.standing, read=state_of(run))
-        return replace(self, standing=standing, state=standing.open_at(None), came_from=came_from)
 
     def url(self) -> str:
         return reverse("bench:step", args=[self.ticket.number, self.run_state.run.pk, self.state.key])
@@ -191,9 +184,9 @@ class StepPage:
         }
 
 
-def open_step(request: ShopRequest, number: int, run_pk: int, key: str | None, *, came_from: str = "") -> StepPage:
+def open_step(request: ShopRequest, number: int, run_pk: int, key: str | None) -> StepPage:
     """The step of that key; without a key the next one, or the last when nothing is left. Raises Http404."""
     ticket = bench_ticket(request.shop, number)
     read = state_of(run_of(ticket, run_pk))
     standing = Standing(ticket, read, fork_values(ticket), request.shop)
-    return StepPage(standing, standing.open_at(key), request.user, came_from)
+    return StepPage(standing, standing.open_at(key), request.user)

@@ -6,8 +6,9 @@ import uuid
 from typing import Any
 
 from django.core.exceptions import ValidationError
-from django.http import Http404, HttpResponse
+from django.http import Http404, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.views.decorators.http import require_GET, require_POST
 from django_htmx.http import HttpResponseClientRedirect
 
@@ -15,8 +16,9 @@ from diagnosis.models import StepTimer
 from diagnosis.runs import ReadingsMissing, StaleRun, TickRefused
 from diagnosis.runs_readings import ReadingsRefused
 from diagnosis.runs_timers import start_timer, stop_timer
-from workshop.bench.forms_steps import PhotoForm, TakeBackForm
+from workshop.bench.forms_steps import PhotoForm
 from workshop.bench.judging import evidence_for
+from workshop.bench.sent import Unreadable, read_queued, read_sent, version_and_id
 from workshop.bench.step_form import StepForm
 from workshop.bench.step_page import StepPage, open_step
 from workshop.bench.ticking import answer_step, take_answer_back
@@ -32,77 +34,63 @@ CONFLICT, REFUSED = 409, 422
 @require_GET
 @anyone_in_the_shop
 def run(request: ShopRequest, number: int, run_pk: int) -> HttpResponse:
-    """To the next step of a run, or to the ticket when there is none."""
-    return redirect(open_step(request, number, run_pk, None).next_url())
+    """The next step of a run, or the ticket when there is none: what is asked for after each answer."""
+    page = open_step(request, number, run_pk, None)
+    url = page.next_url()
+    if not request.htmx:
+        return redirect(url)
+    if page.followed.next is None:
+        return HttpResponseClientRedirect(url)
+    response = _show(request, page, StepForm(page.state, request.shop, page.run_state.version))
+    response["HX-Push-Url"] = url
+    return response
 
 
 @require_GET
 @anyone_in_the_shop
 def step(request: ShopRequest, number: int, run_pk: int, key: str) -> HttpResponse:
-    page = open_step(request, number, run_pk, key)
-    return _show(request, page, StepForm(page.state, request.shop, page.run_state.version))
+    response = _show_anew(request, number, run_pk, key)
+    if request.htmx:
+        response["HX-Push-Url"] = request.path
+    return response
 
 
 @require_POST
 @for_roles(User.Role.MECHANIC)
 def answer(request: ShopRequest, number: int, run_pk: int, key: str) -> HttpResponse:
-    page = open_step(request, number, run_pk, key)
-    form = StepForm(page.state, request.shop, page.run_state.version, request.POST)
-    pressed = request.POST.get("outcome", "")
-    if not form.is_valid():
-        return _show(request, page, form, REFUSED)
+    """Store an answer and say so in a word; the next step is asked for by itself. A refusal shows the step again."""
     try:
-        answer_step(
-            ticket=page.ticket,
-            run_state=page.run_state,
-            state=page.state,
-            values=page.values,
-            by=request.user,
-            sent=form.sent(pressed),
+        ticked = answer_step(
+            shop=request.shop, number=number, run_pk=run_pk, step_key=key, by=request.user, sent=read_sent(request.POST)
         )
-    except StaleRun as stale:
-        form.seen_now(stale.run.version)
-        fresh = open_step(request, number, run_pk, key)
-        return _show(
-            request, fresh, form, CONFLICT, since=stale.since, wanted=_words_of(fresh, pressed), outcome=pressed
-        )
-    except ReadingsRefused as refused:
-        form.refuse_readings(refused.errors)
-    except ReadingsMissing as missing:
-        form.refuse_readings(dict.fromkeys(missing.labels, "This step cannot be answered without it. Enter it."))
-    except (TickRefused, NotOnTheBench) as refused:
-        form.add_error(None, str(refused))
-    else:
-        return _go_on(request, page.moved_on(came_from=key))
-    return _show(request, page, form, REFUSED)
+    except (StaleRun, TickRefused, ReadingsRefused, NotOnTheBench, Unreadable) as refused:
+        return _refuse(request, open_step(request, number, run_pk, key), refused)
+    return _saved(request, ticked.version, reverse("bench:run", args=[number, run_pk]))
 
 
 @require_POST
 @for_roles(User.Role.MECHANIC)
 def take_back(request: ShopRequest, number: int, run_pk: int, key: str) -> HttpResponse:
-    page = open_step(request, number, run_pk, key)
-    sent = TakeBackForm(request.POST)
-    if not sent.is_valid():
-        return _show(request, page, StepForm(page.state, request.shop, page.run_state.version), REFUSED)
-    extra: dict[str, Any] = {}
-    status = 200
+    """Undo an answer; its step is then asked for by itself."""
     try:
-        take_answer_back(
-            ticket=page.ticket,
-            run=page.run_state.run,
-            state=page.state,
+        version, client_id = version_and_id(request.POST)
+        version = take_answer_back(
+            shop=request.shop,
+            number=number,
+            run_pk=run_pk,
+            step_key=key,
             by=request.user,
-            seen_version=sent.cleaned_data["version"],
-            client_id=sent.cleaned_data["client_id"],
+            seen_version=version,
+            client_id=client_id,
+            queued=read_queued(request.POST),
         )
     except StaleRun as stale:
-        status, extra = CONFLICT, {"since": stale.since}
+        return _show_anew(request, number, run_pk, key, CONFLICT, since=stale.since)
     except (TickRefused, NotOnTheBench) as refused:
-        status, extra = REFUSED, {"refused": str(refused)}
-    fresh = open_step(request, number, run_pk, key)
-    if status == 200 and not request.htmx:
-        return redirect(fresh.url())
-    return _show(request, fresh, StepForm(fresh.state, request.shop, fresh.run_state.version), status, **extra)
+        return _show_anew(request, number, run_pk, key, REFUSED, refused=str(refused))
+    except Unreadable:
+        return _show_anew(request, number, run_pk, key, REFUSED)
+    return _saved(request, version, reverse("bench:step", args=[number, run_pk, key]))
 
 
 @require_POST
@@ -174,16 +162,38 @@ def _timers_of(request: ShopRequest, number: int, run_pk: int, key: str) -> Http
     return redirect(page.url())
 
 
-def _go_on(request: ShopRequest, page: StepPage) -> HttpResponse:
-    """After an answer: the next step, or the ticket when nothing is left."""
-    url = page.next_url()
-    if not request.htmx:
-        return redirect(url)
-    if page.run_state.next is None:
-        return HttpResponseClientRedirect(url)
-    response = _show(request, page, StepForm(page.state, request.shop, page.run_state.version))
-    response["HX-Push-Url"] = url
-    return response
+def _saved(request: ShopRequest, version: int, following: str) -> HttpResponse:
+    """That it is on the disk, and where to go on. Nothing is planned or drawn here."""
+    if request.htmx:
+        return JsonResponse({"saved": True, "version": version, "next": following})
+    return redirect(following)
+
+
+def _refuse(request: ShopRequest, page: StepPage, refused: Exception) -> HttpResponse:
+    """The step again with what was typed, and why it was not taken."""
+    form = StepForm(page.state, request.shop, page.run_state.version, request.POST)
+    pressed = request.POST.get("outcome", "")
+    if isinstance(refused, StaleRun):
+        form.seen_now(refused.run.version)
+        return _show(
+            request, page, form, CONFLICT, since=refused.since, wanted=_words_of(page, pressed), outcome=pressed
+        )
+    if not form.is_valid():
+        return _show(request, page, form, REFUSED)
+    if isinstance(refused, ReadingsRefused):
+        form.refuse_readings(refused.errors)
+    elif isinstance(refused, ReadingsMissing):
+        form.refuse_readings(dict.fromkeys(refused.labels, "This step cannot be answered without it. Enter it."))
+    else:
+        form.add_error(None, str(refused))
+    return _show(request, page, form, REFUSED)
+
+
+def _show_anew(
+    request: ShopRequest, number: int, run_pk: int, key: str, status: int = 200, **extra: Any
+) -> HttpResponse:
+    page = open_step(request, number, run_pk, key)
+    return _show(request, page, StepForm(page.state, request.shop, page.run_state.version), status, **extra)
 
 
 def _show(request: ShopRequest, page: StepPage, form: StepForm, status: int = 200, **extra: Any) -> HttpResponse:

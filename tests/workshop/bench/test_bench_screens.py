@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import uuid
+from datetime import timedelta
 from io import BytesIO
 
 import pytest
@@ -14,7 +15,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from PIL import Image
 
-from diagnosis.models import Reading, Run, StepTimer, Tick
+from diagnosis.models import Checklist, Reading, Run, StepTimer, Tick
 from tests.bench_runs import ARRIVED, HTMX, answered, arrived, form_of, url
 from tests.factories import (
     SpecValueFactory,
@@ -46,14 +47,18 @@ def test_lines_for_another_kind_of_fork_are_not_shown(bench: Client, ticket: Tic
 
 def test_an_answer_leads_to_the_next_step(bench: Client, ticket: Ticket, run: Run) -> None:
     form = form_of(run, "done", **{"reading-rest_travel": "28"})
-    answer = bench.post(url("answer", ticket, run.pk, "record-arrival"), form)
-    assert answer.url == url("step", ticket, run.pk, "arrival-pressure")
+    answer = bench.post(url("answer", ticket, run.pk, "record-arrival"), form, follow=True)
+    assert answer.redirect_chain[-1][0] == url("step", ticket, run.pk, "arrival-pressure")
     assert Reading.objects.get().typed == "28 mm"
 
 
-def test_with_htmx_the_next_step_comes_in_place(bench: Client, ticket: Ticket, run: Run) -> None:
+def test_with_htmx_it_is_said_to_be_saved_and_the_next_step_comes_in_place(
+    bench: Client, ticket: Ticket, run: Run
+) -> None:
     form = form_of(run, "done", **{"reading-rest_travel": "28"})
-    answer = bench.post(url("answer", ticket, run.pk, "record-arrival"), form, **HTMX)
+    saved = bench.post(url("answer", ticket, run.pk, "record-arrival"), form, **HTMX).json()
+    assert saved == {"saved": True, "version": 2, "next": url("run", ticket, run.pk)}
+    answer = bench.get(saved["next"], **HTMX)
     assert answer["HX-Push-Url"] == url("step", ticket, run.pk, "arrival-pressure")
     assert 'id="work"' in answer.text
     assert "<html" not in answer.text
@@ -64,6 +69,27 @@ def test_the_same_answer_sent_again_is_harmless(bench: Client, ticket: Ticket, r
     for _ in range(2):
         assert bench.post(url("answer", ticket, run.pk, "record-arrival"), form).status_code == 302
     assert Tick.objects.count() == Reading.objects.count() == 1
+
+
+def test_a_tick_asks_the_database_for_no_more_than_its_rows(bench: Client, ticket: Ticket, run: Run) -> None:
+    """Session, person, place, the run's ticks, the claim, the tick and its reading; one transaction."""
+    arrived(run)
+    Checklist.objects.update(made_at=run.started_at - timedelta(days=1))
+    answered(run, "clean-outside", "done")
+    form = form_of(run, "ruled_out", note="Both legs looked at")
+    with CaptureQueriesContext(connection) as captured:
+        assert bench.post(url("answer", ticket, run.pk, "inspect-stanchions"), form, **HTMX).json()["saved"]
+    asked = [entry["sql"].split()[0] for entry in captured if "SAVEPOINT" not in entry["sql"]]
+    assert asked == ["SELECT", "SELECT", "SELECT", "SELECT", "UPDATE", "INSERT"]
+
+
+@pytest.mark.parametrize("broken", [{"version": "none"}, {"client_id": "7"}, {"note": "x" * 2001}, {"waited": "-1"}])
+def test_an_answer_that_cannot_be_read_is_not_stored(
+    bench: Client, ticket: Ticket, run: Run, broken: dict[str, str]
+) -> None:
+    form = form_of(run, "left_out") | broken
+    assert bench.post(url("answer", ticket, run.pk, "record-arrival"), form, **HTMX).status_code == 422
+    assert not Tick.objects.exists()
 
 
 def test_a_bad_reading_is_refused_beside_its_field_and_kept(bench: Client, ticket: Ticket, run: Run) -> None:
@@ -103,9 +129,11 @@ def test_a_pressure_above_the_maximum_is_refused_until_it_is_meant(bench: Client
 def test_taking_back_opens_the_step_again(bench: Client, ticket: Ticket, run: Run) -> None:
     answered(run, "record-arrival", "done", ARRIVED["record-arrival"])
     form = {"version": 2, "client_id": str(uuid.uuid4())}
-    answer = bench.post(url("take_back", ticket, run.pk, "record-arrival"), form, **HTMX)
-    assert answer.status_code == 200
+    saved = bench.post(url("take_back", ticket, run.pk, "record-arrival"), form, **HTMX).json()
+    assert saved["version"] == 3
     assert Tick.objects.last().outcome == "taken_back"
+    answer = bench.get(saved["next"], **HTMX)
+    assert answer["HX-Push-Url"] == url("step", ticket, run.pk, "record-arrival")
     assert 'value="28 mm"' in answer.text
 
 

@@ -1,0 +1,106 @@
+"""What a tablet sends when a step is answered, read without a form: a tick must cost little more than its row."""
+
+from __future__ import annotations
+
+import datetime as dt
+import uuid
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from django.utils import timezone
+
+READING_PREFIX, TOOL_PREFIX = "reading-", "tool-"
+LONGEST_NOTE = 2000
+MOST_BEFORE = 500
+MOST_WAITED = dt.timedelta(days=14)
+
+
+class Unreadable(ValueError):
+    """What came is no answer: a version, an id or a note that cannot be read. The step's form may say which."""
+
+    def __init__(self) -> None:
+        super().__init__("This page sent something that cannot be read. Load it again, then answer.")
+
+
+@dataclass(frozen=True)
+class Queued:
+    """What an answer carries that waited on the tablet: for how long, and the tablet's own ticks before it."""
+
+    waited: dt.timedelta = dt.timedelta()
+    after: frozenset[uuid.UUID] = frozenset()
+
+    def happened_at(self, started_at: dt.datetime) -> dt.datetime:
+        """When it was given, by the server's clock. Only how long it waited is the tablet's word."""
+        return max(started_at, timezone.now() - self.waited)
+
+
+@dataclass(frozen=True)
+class Sent:
+    """An answer as it was sent."""
+
+    outcome: str
+    seen_version: int
+    client_id: uuid.UUID
+    cause_key: str = ""
+    note: str = ""
+    typed: Mapping[str, str] = field(default_factory=dict)
+    above_maximum_is_meant: bool = False
+    tools: Mapping[str, int] = field(default_factory=dict)  # critical bolt to the torque tool it was tightened with
+    queued: Queued = Queued()
+
+
+def read_sent(post: Mapping[str, str]) -> Sent:
+    """An answer from a form or a queue. The button is an outcome, or “found:<cause>”. Raises Unreadable."""
+    outcome, _, cause_key = post.get("outcome", "").partition(":")
+    note = post.get("note", "").strip()
+    if len(note) > LONGEST_NOTE:
+        raise Unreadable
+    version, client_id = version_and_id(post)
+    typed, tools = {}, {}
+    for name in post:
+        if name.startswith(READING_PREFIX):
+            if text := post[name].strip():
+                typed[name.removeprefix(READING_PREFIX)] = text
+        elif name.startswith(TOOL_PREFIX) and post[name]:
+            tools[name.removeprefix(TOOL_PREFIX)] = _whole(post[name])
+    return Sent(
+        outcome=outcome,
+        cause_key=cause_key,
+        seen_version=version,
+        client_id=client_id,
+        note=note,
+        typed=typed,
+        above_maximum_is_meant=bool(post.get("above_maximum")),
+        tools=tools,
+        queued=read_queued(post),
+    )
+
+
+def read_queued(post: Mapping[str, str]) -> Queued:
+    """How long it waited, in seconds, and the ids before it, apart by blanks. Raises Unreadable."""
+    waited, after = post.get("waited", ""), post.get("after", "")
+    if not waited and not after:
+        return Queued()
+    ids = after.split()[-MOST_BEFORE:]
+    return Queued(min(dt.timedelta(seconds=_whole(waited or "0")), MOST_WAITED), frozenset(map(_id, ids)))
+
+
+def version_and_id(post: Mapping[str, str]) -> tuple[int, uuid.UUID]:
+    """The version that was seen and the id made by the sender. Raises Unreadable."""
+    version = _whole(post.get("version", ""))
+    if version < 1:
+        raise Unreadable
+    return version, _id(post.get("client_id", ""))
+
+
+def _whole(text: str) -> int:
+    if not (text.isascii() and text.isdigit() and len(text) < 10):
+        raise Unreadable
+    return int(text)
+
+
+def _id(text: str) -> uuid.UUID:
+    try:
+        return uuid.UUID(text)
+    except ValueError as error:
+        raise Unreadable from error
