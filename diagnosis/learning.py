@@ -90,7 +90,7 @@ def learn(
             counts[own[0].spring_kind or UNKNOWN_KIND][cause] += 1
         else:
             without_cause += 1
-        for key, spent in _told_minutes(entries, own, corrected).items():
+        for key, spent in told_minutes(entries, own, corrected).items():
             minutes[key].append(spent)
     return Learned(
         {kind: dict(found) for kind, found in counts.items()},
@@ -113,10 +113,16 @@ def cause_found(ticks: Iterable[ClosedTick]) -> str:
     return next(reversed(causes.values()), "")
 
 
-def _told_minutes(
+def told_minutes(
     entries: Sequence[ClosedTick], own: Sequence[ClosedTick], corrected: Mapping[tuple[int, str], float]
 ) -> dict[str, float]:
-    """Minutes of each step of the complaint that was answered and whose time tells something of the step."""
+    """Minutes of each step of one complaint that was answered and whose time tells something of the step.
+
+    Args:
+        entries: every tick of one ticket, which are on one clock.
+        own: those of the complaint.
+        corrected: corrected minutes by run and step key.
+    """
     runs = {entry.run for entry in own}
     outcomes = {(entry.run, entry.step_key): entry.outcome for entry in own}
     times = step_times(

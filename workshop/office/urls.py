@@ -7,6 +7,7 @@ from workshop.office import views
 app_name = "office"
 urlpatterns: list[URLPattern | URLResolver] = [
     path("", views.overview, name="overview"),
+    path("figures/", include("workshop.office.figures.urls")),
     path("specs/", include("workshop.office.specs_urls")),
     path("reminders/", include("workshop.reminders.urls")),
     path("privacy/", include("workshop.customers.privacy_urls")),

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from diagnosis.spring_answer import SpringAnswer, UnitFor
 from specs.physics.air_spring import AirSpring, ChamberState, equalised, force
 from specs.units import from_si, number_text, show
+from workshop.plots.axis import TickMark, round_step
 
 WIDTH, HEIGHT = 720, 400
 LEFT, RIGHT, TOP, BOTTOM = 74, 706, 22, 344
@@ -30,14 +31,6 @@ class Line:
 
     points: str
     label: str
-
-
-@dataclass(frozen=True)
-class TickMark:
-    """A mark on an axis: its place in drawing units and its words."""
-
-    at: float
-    words: str
 
 
 @dataclass(frozen=True)
@@ -186,16 +179,10 @@ def _ticks(
 ) -> tuple[TickMark, ...]:
     """Round numbers in the shop's unit, about as many as wanted."""
     low, high = from_si(low_si, dimension, unit), from_si(high_si, dimension, unit)
-    step = _round_step((high - low) / wanted)
+    step = round_step((high - low) / wanted)
     to_si = (high_si - low_si) / (high - low)
     marks = []
     for number in range(math.ceil(low / step), math.floor(high / step) + 1):
         value = number * step
         marks.append(TickMark(place(low_si + (value - low) * to_si), number_text(value, unit)))
     return tuple(marks)
-
-
-def _round_step(rough: float) -> float:
-    """1, 2 or 5 times a power of ten, not below `rough`."""
-    power = 10.0 ** math.floor(math.log10(rough))
-    return next(factor * power for factor in (1.0, 2.0, 5.0, 10.0) if factor * power >= rough * (1 - 1e-9))

@@ -1,0 +1,120 @@
+"""The lives of parts out of a unit's history, and what is said of them. No database."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Any
+
+import pytest
+
+from tests.shipped import shipped_folder
+from workshop.intervals.ridden import RideHistory, WeeklyFigure
+from workshop.office.figures.components import COMPONENTS
+from workshop.office.figures.life_sections import first_words, life_figure
+from workshop.office.figures.lives import FoundBad, Life, Lives, PartHistory, Renewal, lives_of
+from workshop.office.figures.survival import survival_of
+
+NEW = dt.date(2026, 1, 5)
+RIDING = RideHistory(weekly=(WeeklyFigure(NEW, 7.0),))  # an hour a day
+
+
+def days(count: int) -> dt.date:
+    return NEW + dt.timedelta(days=count)
+
+
+def renewed(day: int, ticket: int, took: int = 2) -> Renewal:
+    return Renewal(days(day), days(day - took), ticket)
+
+
+def told(today: int = 200, heard_of: int = 200, riding: RideHistory = RIDING, **more: Any) -> Lives:
+    part = PartHistory(**({"renewed": [renewed(0, 1)], "found_bad": []} | more), riding=riding, heard_of=days(heard_of))
+    return lives_of([part], days(today))
+
+
+def test_found_bad_ends_a_life_on_the_day_it_came_in() -> None:
+    (life,) = told(found_bad=[FoundBad(days(60), 2)]).lives
+    assert life == Life(pytest.approx(60.0), True, 2)
+
+
+def test_in_use_it_was_good_until_today() -> None:
+    (life,) = told(today=200).lives
+    assert life == Life(pytest.approx(200.0), False, 1)
+
+
+def test_not_heard_of_for_more_than_a_year_it_is_not_thought_good_for_ever() -> None:
+    (life,) = told(today=1000, heard_of=100).lives
+    assert life.hours == pytest.approx(100 + 365)
+
+
+def test_replaced_while_still_good_ends_a_life_without_its_being_bad() -> None:
+    lives = told(renewed=[renewed(0, 1), renewed(90, 2, took=5)]).lives
+    assert [(life.hours, life.found_bad) for life in lives] == [(pytest.approx(85), False), (pytest.approx(110), False)]
+
+
+def test_found_bad_and_replaced_on_one_ticket_is_one_life_and_a_new_one() -> None:
+    lives = told(renewed=[renewed(0, 1), renewed(90, 2, took=5)], found_bad=[FoundBad(days(85), 2)]).lives
+    assert [(life.hours, life.found_bad) for life in lives] == [(pytest.approx(85), True), (pytest.approx(110), False)]
+
+
+def test_the_finding_that_led_to_the_new_part_does_not_end_it() -> None:
+    lives = told(renewed=[Renewal(days(0), days(0), 1)], found_bad=[FoundBad(days(0), 1)]).lives
+    assert [life.found_bad for life in lives] == [False]
+
+
+def test_after_it_was_found_bad_nothing_counts_until_it_is_new() -> None:
+    lives = told(found_bad=[FoundBad(days(60), 2), FoundBad(days(80), 3)]).lives
+    assert len(lives) == 1
+
+
+def test_without_a_known_beginning_there_is_no_life() -> None:
+    assert told(renewed=[], found_bad=[FoundBad(days(60), 2)]).lives == []
+
+
+def test_a_life_whose_riding_is_not_known_is_left_out_and_counted() -> None:
+    late = RideHistory(weekly=(WeeklyFigure(days(30), 7.0),))
+    left_out = told(riding=late, found_bad=[FoundBad(days(60), 2)])
+    assert (left_out.lives, left_out.left_out) == ([], 1)
+    nearly = RideHistory(weekly=(WeeklyFigure(days(6), 7.0),))
+    assert told(riding=nearly, found_bad=[FoundBad(days(60), 2)]).lives[0].hours == pytest.approx(54)
+
+
+def test_nothing_is_said_of_too_few() -> None:
+    figure = life_figure({"wipers": Lives([Life(50.0, True, 1), Life(90.0, False, 2)])})
+    section = figure.section("wipers")
+    assert section is not None
+    assert section.plot is None
+    assert section.says[0].startswith("1 found bad, 1 still good when last heard of. Too few")
+    assert figure.headline == "Too few parts were found bad so far to say how long they last."
+
+
+def test_words_that_help_to_set_an_interval() -> None:
+    survival = survival_of([(60.0, True)] * 2 + [(140.0, True)] * 8 + [(200.0, True)] * 6)
+    assert first_words(survival) == "half were found bad by about 140 h; 1 in 10 by 60 h."
+
+
+def test_a_half_that_was_never_reached_is_not_made_up() -> None:
+    survival = survival_of([(60.0, True)] * 3 + [(210.0, False)] * 9)
+    assert survival.hours_at(0.5) is None
+    assert first_words(survival).startswith("fewer than half were found bad within the 210 h seen")
+
+
+def test_a_fitted_figure_never_reaches_beyond_what_was_seen() -> None:
+    lives = [Life(50.0 + n, True, n) for n in range(6)] + [Life(60.0, False, 100 + n) for n in range(40)]
+    section = life_figure({"wipers": Lives(lives)}).section("parts")
+    assert section is not None
+    assert section.rows[0].values[7] is None
+
+
+def test_a_curve_has_its_numbers_in_the_table_beside_it() -> None:
+    lives = [Life(hours, True, n) for n, hours in enumerate((40.0, 60.0, 60.0, 90.0, 120.0, 150.0))]
+    section = life_figure({"wipers": Lives([*lives, Life(200.0, False, 9)])}).section("wipers")
+    assert section is not None
+    assert section.plot is not None
+    assert [(row.values[0], len(row.values[1]), row.values[2]) for row in section.rows] == [  # type: ignore[arg-type]
+        (40.0, 1, 7), (60.0, 2, 6), (90.0, 1, 4), (120.0, 1, 3), (150.0, 1, 2),
+    ]  # fmt: skip
+
+
+def test_every_cause_of_a_component_exists() -> None:
+    shipped = {cause.key for plan in shipped_folder().checklists for cause in plan.causes}
+    assert {cause for component in COMPONENTS for cause in component.found_bad} <= shipped

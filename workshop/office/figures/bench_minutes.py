@@ -1,0 +1,96 @@
+"""How long the steps took at the bench, against what the checklist plans. No Django."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from workshop.office.figures.quantiles import METHOD, median, percentile
+from workshop.office.figures.sheet import Column, Figure, Kind, Row, Section, Tickets
+from workshop.plots.bars import BarValue, bars
+
+FEWEST_TO_COMPARE = 3
+MOST_BARS = 12
+COLUMNS = (
+    Column("Step"),
+    Column("In"),
+    Column("Times", Kind.COUNT),
+    Column("Planned, min", Kind.MINUTES),
+    Column("Median, min", Kind.MINUTES),
+    Column("90th percentile, min", Kind.MINUTES),
+    Column("Over the plan in all, h", Kind.HOURS),
+)
+
+
+@dataclass(frozen=True)
+class StepMinutes:
+    """What one step took, in every checklist that has it, each time it can be told, and on which tickets."""
+
+    checklist: str
+    step: str
+    planned: float
+    minutes: Sequence[float]
+    tickets: Sequence[int]
+
+    @property
+    def over_hours(self) -> float:
+        """Hours that all of them took more than planned, less where they took less."""
+        return sum(minutes - self.planned for minutes in self.minutes) / 60
+
+
+def bench_minutes(steps: Sequence[StepMinutes]) -> Figure:
+    """Steps by how much time they took beyond the plan."""
+    ordered = sorted(steps, key=lambda step: (-step.over_hours, step.checklist, step.step))
+    rows = tuple(
+        Row(
+            f"{step.step}, {step.planned:g}",
+            (
+                step.step,
+                step.checklist,
+                Tickets.of(step.tickets),
+                step.planned,
+                median(step.minutes),
+                percentile(step.minutes, 0.9),
+                step.over_hours,
+            ),
+        )
+        for step in ordered
+    )
+    compared = [step for step in ordered if len(step.minutes) >= FEWEST_TO_COMPARE]
+    drawn = [
+        BarValue(step.step, middle, f"{middle:.0f}", step.planned)
+        for step in compared[:MOST_BARS]
+        if (middle := median(step.minutes)) is not None
+    ]
+    section = Section(
+        "steps",
+        "Minutes by step",
+        COLUMNS,
+        rows,
+        bars(
+            key="steps",
+            rows=drawn,
+            x_label="minutes",
+            bar_words="median",
+            mark_words="planned",
+            summary="Median minutes of the steps that took most time beyond the plan. The figures are in the table.",
+        ),
+        (f"Drawn are the steps that took most time beyond the plan, of those done {FEWEST_TO_COMPARE} times or more.",),
+        "No step of these days has a time of its own.",
+    )
+    over, planned = sum(step.over_hours for step in steps), sum(step.planned * len(step.minutes) / 60 for step in steps)
+    if not planned:
+        headline = "No step of these days has a time of its own."
+    else:
+        word = "more" if over >= 0 else "less"
+        headline = f"All in all {abs(over):.1f} h {word} than the {planned:.1f} h that the checklists plan."
+    return Figure(
+        headline,
+        (section,),
+        (
+            "Of the tickets handed back in these days. A step lasts from the tick before it to its own; gaps too long "
+            "to be work are left out, and so are steps ticked together, answers taken back, and steps left out.",
+            f"Median and 90th percentile as in the {METHOD}. The plan is that of the checklist as it was then; a "
+            "step that is planned otherwise in another checklist, or was, has a row of its own.",
+        ),
+    )

@@ -1,0 +1,168 @@
+"""The service life of parts in words, a drawing and tables. It asks the database nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from workshop.intervals.forecast import hours_words
+from workshop.office.figures.components import COMPONENTS, Component
+from workshop.office.figures.lives import Lives
+from workshop.office.figures.sheet import Column, Figure, Kind, Row, Section, Tickets
+from workshop.office.figures.survival import CONFIDENCE, FEWEST_FOR_A_CURVE, FEWEST_FOR_A_FIT, Survival, survival_of
+from workshop.plots.survival import SurvivalCurve, survival_curve
+
+FIT_POINTS = 60
+FEWEST_FOR_A_PATTERN = 10
+SUMMARY = (
+    Column("Part"),
+    Column("Found bad", Kind.COUNT),
+    Column("Still good", Kind.COUNT),
+    Column("Riding not known, left out", Kind.COUNT),
+    Column("1 in 10 bad by, h", Kind.HOURS),
+    Column("Half bad by, h", Kind.HOURS),
+    Column("Fit: 1 in 10 by, h", Kind.HOURS),
+    Column("Fit: half by, h", Kind.HOURS),
+)
+STEPS = (
+    Column("Ride hours", Kind.HOURS),
+    Column("Found bad", Kind.COUNT),
+    Column("In use until then", Kind.COUNT),
+    Column("Still good", Kind.SHARE),
+    Column("at least", Kind.SHARE),
+    Column("at most", Kind.SHARE),
+)
+
+
+def life_figure(lives: Mapping[str, Lives]) -> Figure:
+    """All components: one table for all, and a curve for each that says something."""
+    told = [
+        (component, lives.get(component.key, Lives()), survival_of(_pairs(lives.get(component.key, Lives()))))
+        for component in COMPONENTS
+    ]
+    speaking = [(component, survival) for component, _, survival in told if survival.says_something]
+    headline = (
+        " ".join(f"{component.title}: {first_words(survival)}" for component, survival in speaking[:2])
+        or "Too few parts were found bad so far to say how long they last."
+    )
+    summary = Section("parts", "All parts", SUMMARY, tuple(_summary_row(*row) for row in told))
+    return Figure(
+        headline,
+        (summary, *(_section(*row) for row in told)),
+        (
+            "A life begins when the part was made new here, or by a service elsewhere that we were told of, and is "
+            "counted in ride hours as they are known of the unit. What counts as new and as bad is common practice, no "
+            "published source.",
+            "A part that was replaced while still good, or is still in use, was good at least so long: it counts, "
+            "but not as found bad (right-censored). One in use counts as good until today, but no longer than a "
+            "year after we last heard of it. A life is left out where the riding of more than a tenth of its days "
+            "is not known.",
+            f"The curve is the Kaplan-Meier estimate with its {100 * CONFIDENCE:.0f} % confidence band (log-log), the "
+            "broken line a Weibull distribution fitted by maximum likelihood, both by SciPy. From fewer than "
+            f"{FEWEST_FOR_A_CURVE} found bad nothing is drawn, from fewer than {FEWEST_FOR_A_FIT} nothing is fitted; "
+            "where to draw that line is our choice.",
+            "It tells of this shop’s customers and their riding. The maker’s interval goes first.",
+        ),
+    )
+
+
+def _pairs(lives: Lives) -> list[tuple[float, bool]]:
+    return [(life.hours, life.found_bad) for life in lives.lives]
+
+
+def first_words(survival: Survival) -> str:
+    """The answer in one sentence."""
+    half, tenth = survival.hours_at(0.5), survival.hours_at(0.1)
+    if half is None:
+        words = f"fewer than half were found bad within the {hours_words(survival.longest_hours)} h seen"
+    else:
+        words = f"half were found bad by about {hours_words(half)} h"
+    return f"{words}; 1 in 10 by {hours_words(tenth)} h." if tenth is not None else f"{words}."
+
+
+def sentences(component: Component, lives: Lives, survival: Survival) -> tuple[str, ...]:
+    """What can honestly be said of one part."""
+    counted = f"{survival.events} found bad, {survival.censored} still good when last heard of."
+    if not survival.says_something:
+        return (f"{counted} Too few to say how long they last. A life begins {component.begins_words}.",)
+    first = first_words(survival)
+    said = [f"{first[0].upper()}{first[1:]} {counted}"]
+    tenth = survival.hours_at(0.1)
+    if tenth is not None and survival.events < FEWEST_FOR_A_PATTERN:
+        said.append("With so few the band is wide: take it as a hint.")
+    elif tenth is not None:
+        said.append(
+            f"To do it before more than 1 in 10 is bad, the interval would be about {hours_words(tenth)} ride hours."
+        )
+    if survival.fit is not None and survival.events >= FEWEST_FOR_A_PATTERN:
+        said.append(_pattern_words(survival.fit.shape))
+    said.append(f"A life begins {component.begins_words}.")
+    return tuple(said)
+
+
+def _pattern_words(shape: float) -> str:
+    if shape > 1.2:
+        return f"They wear out: the longer ridden, the likelier they fail (Weibull shape {shape:.1f})."
+    if shape < 0.8:
+        return f"They fail early or last (Weibull shape {shape:.1f}): look at how they are fitted, not at the interval."
+    return f"They fail at any age (Weibull shape {shape:.1f}): a shorter interval would prevent little."
+
+
+def _summary_row(component: Component, lives: Lives, survival: Survival) -> Row:
+    fit = survival.fit
+    return Row(
+        component.key,
+        (
+            component.title,
+            _tickets(lives.events),
+            len(lives.still_good),
+            lives.left_out,
+            survival.hours_at(0.1),
+            survival.hours_at(0.5),
+            _within(fit.hours_at(0.1), survival) if fit else None,
+            _within(fit.hours_at(0.5), survival) if fit else None,
+        ),
+    )
+
+
+def _within(hours: float, survival: Survival) -> float | None:
+    """A fitted figure, where it does not reach beyond the longest life seen."""
+    return hours if hours <= survival.longest_hours else None
+
+
+def _section(component: Component, lives: Lives, survival: Survival) -> Section:
+    rows = []
+    for step in survival.steps:
+        bad = [life for life in lives.events if abs(life.hours - step.hours) < 1e-9]
+        at_risk = sum(1 for life in lives.lives if life.hours >= step.hours - 1e-9)
+        rows.append(Row(f"{step.hours:.4f}", (step.hours, _tickets(bad), at_risk, step.share, step.low, step.high)))
+    return Section(
+        component.key,
+        component.title,
+        STEPS,
+        tuple(rows),
+        _plot(component, lives, survival),
+        sentences(component, lives, survival),
+        nothing="",
+    )
+
+
+def _plot(component: Component, lives: Lives, survival: Survival) -> SurvivalCurve | None:
+    if not survival.says_something:
+        return None
+    fit: list[tuple[float, float]] = []
+    if survival.fit is not None:
+        hours = [survival.longest_hours * n / FIT_POINTS for n in range(FIT_POINTS + 1)]
+        fit = [(at, survival.fit.still_good(at)) for at in hours]
+    return survival_curve(
+        key=component.key,
+        steps=survival.steps,
+        still_good_hours=[life.hours for life in lives.still_good],
+        fit=fit,
+        until_hours=survival.longest_hours,
+        summary=f"{component.title}: {first_words(survival)} The steps are in the table.",
+    )
+
+
+def _tickets(lives: Any) -> Tickets:
+    return Tickets.of(life.ticket for life in lives if life.ticket is not None)

@@ -1,0 +1,119 @@
+"""How many ride hours a part lasted, or has lasted so far: its lives, out of a unit's history. No Django.
+
+A life begins on the day on which the part was made new and ends when a finding says that it is bad: it was found bad.
+A part that was made new again before, or is still in use, was still good after so many hours; what came later is not
+known, and the life is censored on the right. A part in use counts as still good until today, but no longer than
+HEARD_OF_LASTS after the shop last heard of the unit. A life is left out where the riding of more than
+MOST_UNKNOWN of its days is not known. Both limits are this project's own.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from workshop.intervals.ridden import Known, RideHistory
+
+HEARD_OF_LASTS = dt.timedelta(days=365)
+MOST_UNKNOWN = 0.1
+
+
+@dataclass(frozen=True)
+class Renewal:
+    """That the part was made new: the day the unit went back, the day it had come in, the ticket if it was here."""
+
+    on: dt.date
+    came_in: dt.date
+    ticket: int | None
+
+
+@dataclass(frozen=True)
+class FoundBad:
+    """That the part was found bad on a ticket, whose unit came in on that day."""
+
+    came_in: dt.date
+    ticket: int
+
+
+@dataclass(frozen=True)
+class Life:
+    """Ride hours of one part. `ticket` found it bad, or began the life of one that is still good."""
+
+    hours: float
+    found_bad: bool
+    ticket: int | None
+
+
+@dataclass(frozen=True)
+class Lives:
+    """The lives of one component over all units, and how many were left out."""
+
+    lives: Sequence[Life] = ()
+    left_out: int = 0
+
+    @property
+    def events(self) -> list[Life]:
+        return [life for life in self.lives if life.found_bad]
+
+    @property
+    def still_good(self) -> list[Life]:
+        return [life for life in self.lives if not life.found_bad]
+
+
+@dataclass(frozen=True)
+class PartHistory:
+    """What happened to one part of one unit."""
+
+    renewed: Sequence[Renewal]
+    found_bad: Sequence[FoundBad]
+    riding: RideHistory
+    heard_of: dt.date
+
+
+def lives_of(parts: Iterable[PartHistory], today: dt.date) -> Lives:
+    """The lives of one component, of every unit that has one."""
+    lives: list[Life] = []
+    left_out = 0
+    for part in parts:
+        for start, end, found_bad, ticket in _spans(part, today):
+            hours = _hours_known(part.riding, start, end)
+            if hours is None or hours <= 0:
+                left_out += end > start
+            else:
+                lives.append(Life(hours, found_bad, ticket))
+    return Lives(lives, left_out)
+
+
+def _spans(part: PartHistory, today: dt.date) -> Iterable[tuple[dt.date, dt.date, bool, int | None]]:
+    renewals = sorted(part.renewed, key=lambda one: one.on)
+    findings = sorted(part.found_bad, key=lambda one: one.came_in)
+    for place, renewal in enumerate(renewals):
+        following = renewals[place + 1] if place + 1 < len(renewals) else None
+        bad = next(
+            (
+                finding
+                for finding in findings
+                if finding.ticket != renewal.ticket
+                and finding.came_in >= renewal.on
+                and (following is None or finding.came_in <= following.on)
+            ),
+            None,
+        )
+        if bad is not None:
+            yield renewal.on, bad.came_in, True, bad.ticket
+        elif following is not None:
+            yield renewal.on, following.came_in, False, renewal.ticket
+        else:
+            yield renewal.on, min(today, part.heard_of + HEARD_OF_LASTS), False, renewal.ticket
+
+
+def _hours_known(riding: RideHistory, start: dt.date, end: dt.date) -> float | None:
+    """Ride hours between two days; None where too little of them is known."""
+    stretches = riding.stretches(start, end)
+    if not stretches:
+        return None
+    unknown = sum((stretch.end - stretch.start).days for stretch in stretches if stretch.known is Known.NOTHING)
+    if unknown > MOST_UNKNOWN * (end - start).days:
+        return None
+    return sum(stretch.hours for stretch in stretches)

@@ -1,0 +1,108 @@
+"""The load of the bench: queued work against the hours there are until it is promised. No Django."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from workshop.office.figures.sheet import Column, Figure, Kind, Row, Section, Tickets
+from workshop.plots.columns import Fill, Series, columns
+from workshop.promise.days import Bench
+
+WEEKS_SHOWN = 6
+COLUMNS = (
+    Column("Promised for"),
+    Column("Tickets", Kind.COUNT),
+    Column("Work, h", Kind.HOURS),
+    Column("Bench, h", Kind.HOURS),
+    Column("Work until then, h", Kind.HOURS),
+    Column("Bench until then, h", Kind.HOURS),
+    Column("Load until then", Kind.SHARE),
+)
+
+
+@dataclass(frozen=True)
+class QueuedWork:
+    """What is left of a ticket, and its promised day."""
+
+    ticket: int
+    promised_on: dt.date
+    minutes: float
+
+
+def load(work: Sequence[QueuedWork], bench: Bench, today: dt.date) -> Figure:
+    """Week by week of the promised day, from tomorrow on. Today is not counted: nobody knows what is left of it."""
+    tomorrow = today + dt.timedelta(days=1)
+    monday = tomorrow - dt.timedelta(days=tomorrow.weekday())
+    overdue = [one for one in work if one.promised_on < tomorrow]
+    rows = [_row("overdue", "Today or before", overdue, 0.0, 0.0, 0.0)]
+    work_h, bench_h = _hours(overdue), 0.0
+    worst: tuple[float, str] = (0.0, "")
+    for week in range(WEEKS_SHOWN):
+        start = max(monday + dt.timedelta(weeks=week), tomorrow)
+        end = monday + dt.timedelta(weeks=week + 1)
+        words = f"{start.day} {start:%b} to {(end - dt.timedelta(days=1)).day} {end - dt.timedelta(days=1):%b}"
+        promised = [one for one in work if start <= one.promised_on < end]
+        open_h = sum(bench.minutes_a_day / 60 for day in _days(start, end) if bench.is_open(day))
+        work_h, bench_h = work_h + _hours(promised), bench_h + open_h
+        rows.append(_row(start.isoformat(), words, promised, open_h, work_h, bench_h))
+        if bench_h and work_h / bench_h > worst[0]:
+            worst = (work_h / bench_h, words)
+    later = [one for one in work if one.promised_on >= monday + dt.timedelta(weeks=WEEKS_SHOWN)]
+    if later:
+        rows.append(_row("later", "Later", later, None, None, None))
+    total = _hours(work)
+    headline = f"{total:.1f} h of work are queued on {len(work)} tickets."
+    if worst[0] > 1:
+        headline += f" Until the end of {worst[1]} more is promised than the bench has hours: {100 * worst[0]:.0f} %."
+    elif work:
+        headline += f" The fullest stretch ends with {worst[1]}: {100 * worst[0]:.0f} % of the hours until then."
+    plot = columns(
+        key="load",
+        places=[str(row.values[0]).split(" to ")[0] for row in rows],
+        series=[
+            Series("work promised", [_float(row.values[2]) for row in rows], Fill.HATCHED),
+            Series("hours of the bench", [_float(row.values[3]) for row in rows], Fill.LIGHT),
+        ],
+        y_label="hours",
+        summary="Hours of work promised and hours of the bench, week by week. The figures are in the table.",
+    )
+    return Figure(
+        headline,
+        (Section("load", "Queued work and the bench’s hours", COLUMNS, tuple(rows), plot),),
+        (
+            "Queued are the tickets booked in, on the bench or waiting. Their work is the steps of their "
+            "checklists that are not answered, at the minutes they take in this shop. The bench’s hours are "
+            "those set under Bench hours; closed days are left out, and so is today.",
+            "Load until then is all work promised up to that week against all hours up to its end. Above 100 % "
+            "not every promise can be kept, whatever the order.",
+        ),
+    )
+
+
+def _row(
+    key: str,
+    words: str,
+    work: Sequence[QueuedWork],
+    open_h: float | None,
+    work_until_h: float | None,
+    bench_until_h: float | None,
+) -> Row:
+    share = work_until_h / bench_until_h if work_until_h is not None and bench_until_h else None
+    if key == "overdue":
+        work_until_h = _hours(work)
+    tickets = Tickets.of(one.ticket for one in work)
+    return Row(key, (words, tickets, _hours(work), open_h, work_until_h, bench_until_h, share))
+
+
+def _hours(work: Sequence[QueuedWork]) -> float:
+    return sum(one.minutes for one in work) / 60
+
+
+def _days(start: dt.date, end: dt.date) -> list[dt.date]:
+    return [start + dt.timedelta(days=n) for n in range((end - start).days)]
+
+
+def _float(value: object) -> float | None:
+    return value if isinstance(value, float) else None

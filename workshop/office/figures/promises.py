@@ -1,0 +1,87 @@
+"""Whether units were ready on the promised day. No Django."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+
+from workshop.office.figures.period import Period
+from workshop.office.figures.quantiles import median
+from workshop.office.figures.sheet import Column, Figure, Kind, Row, Section, Tickets
+from workshop.office.figures.visits import Visit, by_step, together
+from workshop.plots.columns import Fill, Series, columns
+
+COLUMNS = (
+    Column("Promised for"),
+    Column("Kept", Kind.COUNT),
+    Column("Late", Kind.COUNT),
+    Column("Kept, share", Kind.SHARE),
+    Column("Median of the late, days late", Kind.DAYS),
+    Column("Promise was moved", Kind.COUNT),
+)
+
+
+def is_kept(visit: Visit, today: dt.date) -> bool | None:
+    """Whether the promise was kept; None where the promised day is not over and the unit not ready."""
+    if visit.ready_at is not None:
+        return visit.ready_at.date() <= visit.promised_on
+    return None if visit.promised_on >= today else False
+
+
+def promises(visits: Sequence[Visit], period: Period, today: dt.date) -> Figure:
+    """Promises of the period that are decided: kept if the unit was ready on the day or before."""
+    decided = [visit for visit in visits if not visit.called_off and is_kept(visit, today) is not None]
+    groups = by_step(decided, period, lambda visit: visit.promised_on)
+    rows = [_row(step.key, step.words, groups.get(step.key, []), today) for step in period.steps]
+    everything = together(groups)
+    rows.append(_row("all", "All of these days", everything, today, is_total=True))
+    kept = sum(1 for visit in everything if is_kept(visit, today))
+    headline = (
+        f"{kept} of {len(everything)} promises were kept, {100 * kept / len(everything):.0f} %."
+        if everything
+        else "No promise of these days is decided yet."
+    )
+    plot = columns(
+        key="promises",
+        places=[step.words for step in period.steps],
+        series=[
+            Series("kept", [_count(row, 1) for row in rows[:-1]], Fill.LIGHT),
+            Series("late", [_count(row, 2) for row in rows[:-1]], Fill.HATCHED),
+        ],
+        y_label="tickets",
+        summary="Promises kept and late by month. The figures are in the table.",
+        stacked=True,
+        counts=True,
+    )
+    return Figure(
+        headline,
+        (Section("promises", "Promises kept", COLUMNS, tuple(rows), plot),),
+        (
+            "Kept means ready on the promised day or before it, by the shop’s clock. A ticket that is still in work "
+            "after its day is late, by the days until today. Called-off tickets do not count.",
+            "A promise counts by the day it has now. Where the day was changed on the ticket, it stands under "
+            "“Promise was moved” too, so that a promise moved again and again can be seen.",
+        ),
+    )
+
+
+def _row(key: str, words: str, visits: Sequence[Visit], today: dt.date, *, is_total: bool = False) -> Row:
+    kept = [visit for visit in visits if is_kept(visit, today)]
+    late = [visit for visit in visits if not is_kept(visit, today)]
+    days_late = [
+        float(((visit.ready_at.date() if visit.ready_at else today) - visit.promised_on).days) for visit in late
+    ]
+    values = (
+        words,
+        Tickets.of(visit.ticket for visit in kept),
+        Tickets.of(visit.ticket for visit in late),
+        len(kept) / len(visits) if visits else None,
+        median(days_late),
+        Tickets.of(visit.ticket for visit in visits if visit.promise_moved),
+    )
+    return Row(key, values, is_total)
+
+
+def _count(row: Row, place: int) -> float:
+    value = row.values[place]
+    return float(len(value)) if isinstance(value, Tickets) else 0.0
