@@ -26,7 +26,7 @@ from workshop.office.figures.visits import Visit
 from workshop.promise.capacity import capacity_of
 from workshop.promise.queued import queued_minutes, queued_tickets
 from workshop.staff.models import Shop
-from workshop.stores.shortages import Standing, earliest_promise
+from workshop.stores.shortages import Standing
 from workshop.tickets.models import StateMove, Ticket, TicketEvent
 
 State = Ticket.State
@@ -209,7 +209,7 @@ def shortages_in(standing: Standing) -> list[Shortage]:
             on_order=row.on_order,
             wanted=row.wanted,
             missing=row.missing,
-            first_promise=earliest_promise(row.shares),
+            first_promise=min(share.want.promised_on for share in row.missing_shares),
             lead_days=row.item.lead_days,
             tickets=[share.want.ticket_pk for share in row.missing_shares],
         )
