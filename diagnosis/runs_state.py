@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from django.db.models import prefetch_related_objects
+from django.db.models import Prefetch, prefetch_related_objects
 
 from diagnosis.layout import DoLine, applies, lines_for
 from diagnosis.layout_facts import condition_of
@@ -126,7 +126,8 @@ def state_of(run: Run) -> RunState:
 def states_of(runs: Iterable[Run]) -> list[RunState]:
     """Where each of these runs stands, in a number of queries that does not depend on how many there are."""
     listed = list(runs)
-    prefetch_related_objects(listed, "checklist", "ticks__by", "readings", "timers")
+    ticks = Prefetch("ticks", Tick.objects.select_related("by"))
+    prefetch_related_objects(listed, "checklist", ticks, "readings", "timers")
     steps = steps_by_checklist(run.checklist for run in listed)
     for run in listed:
         put_steps_on([*run.ticks.all(), *run.readings.all(), *run.timers.all()], steps[run.checklist_id])

@@ -21,6 +21,12 @@ def steps_of(checklist: Checklist) -> tuple[Step, ...]:
     return _remembered(checklist.pk, checklist.made_at)
 
 
+def current_checklists() -> list[Checklist]:
+    """The version of each checklist that is in use with its complaint, retired or not, in the complaints' order."""
+    current = Checklist.objects.filter(is_current=True).select_related("complaint")
+    return list(current.order_by("complaint__position", "title"))
+
+
 def steps_by_checklist(checklists: Iterable[Checklist]) -> dict[int, tuple[Step, ...]]:
     """The steps of several versions by the version's key; those not remembered yet are read in one query."""
     listed = {checklist.pk: checklist for checklist in checklists}

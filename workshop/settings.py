@@ -97,6 +97,7 @@ MIDDLEWARE = [
 
 ROOT_URLCONF = "workshop.urls"
 WSGI_APPLICATION = "workshop.wsgi.application"
+FORM_RENDERER = "workshop.web.form_renderer.DirectRenderer"
 TEMPLATES = [
     {
         "BACKEND": "django.template.backends.django.DjangoTemplates",

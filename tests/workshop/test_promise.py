@@ -238,7 +238,9 @@ class TestScreens:
 
     def test_the_booking_page_says_the_day_and_why(self, client: Client, owner: None, shop: Shop) -> None:
         page = client.get(reverse("counter:book_in")).content.decode()
-        assert "is the earliest honest day" in page
+        assert 'hx-trigger="load, change' in page
+        assert "is the earliest honest day" in client.post(reverse("counter:book_in_promise")).content.decode()
+        assert "is the earliest honest day" in client.post(reverse("counter:book_in_look_up")).content.decode()
         unit = SuspensionUnitFactory(shop=shop)
         KitLineFactory(kit=ServiceKitFactory(model=unit.model), part__description="Wiper, 36 mm")
         data = {"customer": unit.customer_id, "unit": unit.pk, "ticket-complaints": ["999999999", "x"]}

@@ -19,5 +19,5 @@ def bench_summary(ticket: Ticket) -> dict[str, Any]:
         "findings": findings_of(states),
         "part_lines": lines,
         "parts_total": total_of(lines),
-        "charged": charges_standing(ticket),
+        "charged": charges_standing(ticket, [shown.line for shown in lines]),
     }

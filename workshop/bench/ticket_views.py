@@ -10,13 +10,14 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_GET, require_POST
 
 from diagnosis.models import Checklist, Step
+from diagnosis.steps import current_checklists
 from workshop.bench.bench_times import ticket_time
 from workshop.bench.board import may_work
 from workshop.bench.forms import FinishForm, SeenForm, WaitForm
 from workshop.bench.planning import planned_runs
 from workshop.bench.proof import finish_bench_work
 from workshop.bench.summary import bench_summary
-from workshop.bench.timers import running_timers
+from workshop.bench.timers import timers_of
 from workshop.bench.work import (
     CannotPutAway,
     NotOnTheBench,
@@ -51,7 +52,8 @@ def show_ticket(request: ShopRequest, the_ticket: Ticket, status: int = 200, **r
     summary = bench_summary(the_ticket)
     runs = planned_runs(summary["run_states"], the_ticket, request.shop, fork_values(the_ticket))
     states = [planned.run_state for planned in runs]
-    suggested, others = checklists_for(the_ticket)
+    current = current_checklists()
+    suggested, others = checklists_for(the_ticket, states, current)
     context = summary | {
         "ticket": the_ticket,
         "runs": runs,
@@ -60,9 +62,9 @@ def show_ticket(request: ShopRequest, the_ticket: Ticket, status: int = 200, **r
         "suggested": suggested,
         "other_checklists": others,
         "arrival": arrival_settings(the_ticket),
-        "missing_proof": missing_proof_of(the_ticket, states),
+        "missing_proof": missing_proof_of(the_ticket, states, current),
         "proof_is_next": all(state.next is None or state.next.step.kind == Step.Kind.PROOF for state in states),
-        "timers": running_timers([the_ticket]),
+        "timers": timers_of(states, the_ticket.number),
         "finish_form": FinishForm(initial={"version": the_ticket.version}),
         "wait_form": WaitForm(initial={"version": the_ticket.version}),
         "may_work": may_work(request.user),

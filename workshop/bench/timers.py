@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from django.utils import timezone
 
 from diagnosis.models import StepTimer
+from diagnosis.runs_state import RunState
 from workshop.tickets.models import Ticket, TicketRun
 
 
@@ -46,6 +47,12 @@ class TimerShown:
         """Minutes and seconds left when the page was made."""
         seconds = max(0, round((self.ends_at - timezone.now()).total_seconds()))
         return f"{seconds // 60:02}:{seconds % 60:02}"
+
+
+def timers_of(states: Iterable[RunState], ticket_number: int) -> list[TimerShown]:
+    """Timers that run in these runs of one ticket, the one that ends first in front; asks the database nothing."""
+    timers = [timer for state in states for _, timer in state.running_timers]
+    return sorted((TimerShown(timer, ticket_number) for timer in timers), key=lambda entry: entry.ends_at)
 
 
 def running_timers(tickets: Iterable[Ticket]) -> list[TimerShown]:

@@ -6,7 +6,6 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from django.db import transaction
-from django.db.models import Q
 from django.http import Http404
 
 from diagnosis.models import Checklist, Run
@@ -54,12 +53,14 @@ class ForkValues:
 
 def bench_ticket(shop: Shop, number: int) -> Ticket:
     """The ticket with what its bench pages show. Raises Http404."""
-    tickets = Ticket.objects.with_names().select_related("shop")
-    return ticket_of(
+    tickets = Ticket.objects.with_names()
+    ticket = ticket_of(
         shop,
         number,
         tickets.prefetch_related("complaints", "condition_notes", "photos__step", "settings_records"),
     )
+    ticket.shop = shop  # known already, and as wide as all the rest
+    return ticket
 
 
 def run_states(ticket: Ticket) -> list[RunState]:
@@ -96,13 +97,14 @@ def arrival_settings(ticket: Ticket) -> SettingsRecord | None:
     return records.get(SettingsRecord.Moment.ARRIVAL)
 
 
-def checklists_for(ticket: Ticket) -> tuple[list[Checklist], list[Checklist]]:
-    """The checklists that the ticket's complaints suggest, and the others that suit its unit."""
+def checklists_for(
+    ticket: Ticket, states: Iterable[RunState], current: Iterable[Checklist]
+) -> tuple[list[Checklist], list[Checklist]]:
+    """Of the current checklists those that the ticket's complaints suggest, and the others that suit its unit."""
     complaints = {complaint.pk for complaint in ticket.complaints.all()}
-    begun = set(ticket.ticket_runs.values_list("run__checklist__key", flat=True))
-    offered = Q(complaint__retired_at=None) | Q(complaint__in=complaints)
-    current = Checklist.objects.filter(offered, is_current=True).order_by("complaint__position", "title")
-    suited = [entry for entry in current if ticket.unit.kind in entry.suits and entry.key not in begun]
+    begun = {state.run.checklist.key for state in states}
+    offered = [entry for entry in current if entry.complaint.retired_at is None or entry.complaint_id in complaints]
+    suited = [entry for entry in offered if ticket.unit.kind in entry.suits and entry.key not in begun]
     suggested = [entry for entry in suited if entry.complaint_id in complaints]
     return suggested, [entry for entry in suited if entry.complaint_id not in complaints]
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -28,9 +28,9 @@ class ChargesStanding:
         return self.answers[0] if self.answers else None
 
 
-def charges_standing(ticket: Ticket) -> ChargesStanding:
-    """In a fixed number of queries."""
-    charges, rules = standing_charges(ticket)
+def charges_standing(ticket: Ticket, part_lines: Iterable[PartLine] | None = None) -> ChargesStanding:
+    """In three queries, and one more where the ticket's part lines are not given."""
+    charges, rules = standing_charges(ticket, part_lines)
     answers = list(ticket.agreements.select_related("document", "by"))
     limit = agreed_limit(ticket.price_ceiling, answers)
     over = None

@@ -121,7 +121,8 @@ def _page(request: ShopRequest, intake: IntakeForm, status: int = 200) -> HttpRe
     context = {
         **_things(intake),
         "customer_hits": _customers(intake),
-        "honest": _honest_day(intake),
+        # A new form asks for it once it is there; see the promise section of the template.
+        "honest": _honest_day(intake) if request.method == "POST" else None,
         "suggestions": suggestions(intake.data, _kind(intake), intake.agreement_form),
         "load": load_of_days(request.shop, intake.today),
         "places": PLACES,

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from diagnosis.models import Checklist, Step
 from diagnosis.runs_state import RunState, states_of
+from diagnosis.steps import current_checklists, steps_of
 from workshop.tickets.models import Ticket
 
 
@@ -19,11 +20,13 @@ class MissingProof:
     step_key: str = ""
 
 
-def missing_proof_of(ticket: Ticket, states: Sequence[RunState] | None = None) -> list[MissingProof]:
+def missing_proof_of(
+    ticket: Ticket, states: Sequence[RunState] | None = None, current: Sequence[Checklist] | None = None
+) -> list[MissingProof]:
     """Proof steps of the ticket's runs without proof, and complaints whose checklist was never begun.
 
-    A ticket whose complaints have no checklist has nothing to prove. `states` saves the queries where the caller has
-    the ticket's runs already.
+    A ticket whose complaints have no checklist has nothing to prove. `states` and `current` save the queries where
+    the caller has the ticket's runs and the current checklists already.
     """
     if states is None:
         states = states_of(row.run for row in ticket.ticket_runs.select_related("run__checklist"))
@@ -33,20 +36,16 @@ def missing_proof_of(ticket: Ticket, states: Sequence[RunState] | None = None) -
         for state in run_state.missing_proof
     ]
     begun = {state.run.checklist.complaint_id for state in states}
-    return _never_begun(ticket, begun) + missing
+    listed = current_checklists() if current is None else current
+    return [*_never_begun(ticket, begun, listed), *missing]
 
 
-def _never_begun(ticket: Ticket, begun: set[int]) -> list[MissingProof]:
-    wanted = (
-        Checklist.objects.filter(is_current=True, complaint__in=ticket.complaints.exclude(pk__in=begun))
-        .filter(steps__kind=Step.Kind.PROOF)
-        .distinct()
-    )
-    return [
-        MissingProof(f"The checklist “{checklist.title}” was not worked through")
-        for checklist in wanted
-        if ticket.unit.kind in checklist.suits
-    ]
+def _never_begun(ticket: Ticket, begun: set[int], current: Sequence[Checklist]) -> Iterator[MissingProof]:
+    wanted = {complaint.pk for complaint in ticket.complaints.all()} - begun
+    for checklist in current:
+        suits = checklist.complaint_id in wanted and ticket.unit.kind in checklist.suits
+        if suits and any(step.kind == Step.Kind.PROOF for step in steps_of(checklist)):
+            yield MissingProof(f"The checklist “{checklist.title}” was not worked through")
 
 
 def in_words(missing: Sequence[MissingProof], most: int = 4) -> str:
