@@ -94,7 +94,8 @@ def current_values(model: SuspensionModel, travel_mm: int | None = None) -> Mapp
     A value withdrawn for one travel is missing for that travel: the general one is not put in its place.
     """
     travels = {ALL_TRAVELS, travel_mm or ALL_TRAVELS}
-    return for_travel(SpecValue.objects.filter(model=model, is_current=True, travel_mm__in=travels), travel_mm)
+    values = SpecValue.objects.filter(model=model, is_current=True, travel_mm__in=travels)
+    return for_travel(values.order_by(), travel_mm)  # by the model, as it is by default, would join it
 
 
 def for_travel(current: Iterable[SpecValue], travel_mm: int | None) -> dict[str, SpecValue]:

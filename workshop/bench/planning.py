@@ -10,7 +10,7 @@ from django.core.cache import cache
 
 from diagnosis.beliefs import CauseBeliefs
 from diagnosis.learning import Learned
-from diagnosis.models import Cause
+from diagnosis.models import Cause, Checklist
 from diagnosis.planning import SearchPlan, causes_within_reach, leads_by_the_way, plan_search
 from diagnosis.runs_rules import plain_reason
 from diagnosis.runs_state import NextState, RunState, StepState
@@ -117,9 +117,19 @@ def planned_runs(states: Iterable[RunState], ticket: Ticket, shop: Shop, values:
     listed = list(states)
     found = arrival_answer(listed, ticket.unit, shop, values=values.values)
     answer = found if isinstance(found, SpringAnswer) else None
-    keys = {key for state in listed for key in state.run.checklist.priors}
-    titles = dict(Cause.objects.filter(key__in=keys).values_list("key", "title")) if keys else {}
-    return [replace(planned_run(state, shop, answer), titles=titles) for state in listed]
+    return [replace(planned_run(state, shop, answer), titles=_titles(state.run.checklist)) for state in listed]
+
+
+def _titles(checklist: Checklist) -> Mapping[str, str]:
+    """The titles of a checklist's causes; asked for every ten minutes."""
+
+    def read() -> dict[str, str]:
+        return dict(Cause.objects.filter(key__in=list(checklist.priors)).values_list("key", "title"))
+
+    if not checklist.priors:
+        return {}
+    titles: Mapping[str, str] = cache.get_or_set(f"cause-titles:{checklist.pk}", read, KEPT_SECONDS) or {}
+    return titles
 
 
 def _plan(state: RunState, learned: Learned, verdict: Verdict | None) -> SearchPlan | None:

@@ -54,13 +54,11 @@ class ForkValues:
 def bench_ticket(shop: Shop, number: int) -> Ticket:
     """The ticket with what its bench pages show. Raises Http404."""
     tickets = Ticket.objects.with_names()
-    ticket = ticket_of(
+    return ticket_of(
         shop,
         number,
         tickets.prefetch_related("complaints", "condition_notes", "photos__step", "settings_records"),
     )
-    ticket.shop = shop  # known already, and as wide as all the rest
-    return ticket
 
 
 def run_states(ticket: Ticket) -> list[RunState]:

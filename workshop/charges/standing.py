@@ -31,7 +31,7 @@ class ChargesStanding:
 def charges_standing(ticket: Ticket, part_lines: Iterable[PartLine] | None = None) -> ChargesStanding:
     """In three queries, and one more where the ticket's part lines are not given."""
     charges, rules = standing_charges(ticket, part_lines)
-    answers = list(ticket.agreements.select_related("document", "by"))
+    answers = list(ticket.agreements.select_related("document", "by").defer("document__data"))
     limit = agreed_limit(ticket.price_ceiling, answers)
     over = None
     if limit is not None and charges.gross > limit and ticket.state != Ticket.State.HANDED_BACK:

@@ -15,7 +15,7 @@ from workshop.documents.models import Document
 from workshop.staff.models import Shop
 from workshop.tickets.access import ticket_of
 from workshop.tickets.condition import PLACES
-from workshop.tickets.models import PartLine, SettingsRecord, Ticket, TicketEvent
+from workshop.tickets.models import ConditionNote, SettingsRecord, Ticket, TicketEvent
 from workshop.tickets.moves import moves_from
 from workshop.tickets.settings_record import LABELS, Settings, in_words, settings_of
 
@@ -31,22 +31,24 @@ class SettingRow:
 
 def whole_ticket(shop: Shop, number: int) -> Ticket:
     """The ticket with all that its page shows. Raises Http404."""
-    tickets = Ticket.objects.with_names().select_related("booked_by", "shop")
     return ticket_of(
         shop,
         number,
-        tickets.prefetch_related(
+        Ticket.objects.with_names().prefetch_related(
             "complaints",
-            "condition_notes__by",
+            Prefetch("condition_notes", ConditionNote.objects.select_related("by")),
             "photos",
-            "settings_records__by",
-            Prefetch("part_lines", PartLine.objects.select_related("part")),
-            Prefetch("events", TicketEvent.objects.select_related("by")),
+            Prefetch("settings_records", SettingsRecord.objects.select_related("by")),
             Prefetch("documents", Document.objects.defer("data")),  # what they printed is large
             "customer_links",
-            "services_done",
         ),
     )
+
+
+def logbook_of(shop: Shop, number: int) -> Ticket:
+    """The ticket with the lines of its logbook. Raises Http404."""
+    events = TicketEvent.objects.select_related("by")
+    return ticket_of(shop, number, Ticket.objects.prefetch_related(Prefetch("events", events)))
 
 
 def ticket_context(ticket: Ticket, **forms: Any) -> dict[str, Any]:

@@ -12,7 +12,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from workshop.counter.forms_settings import SettingsForm
 from workshop.counter.forms_tickets import AgreementForm, ConditionForm, MoveForm
 from workshop.counter.saving import CHANGED_MEANWHILE, REFUSED, edit_page, put_beside_fields, seen_version
-from workshop.counter.ticket_page import ticket_context, whole_ticket
+from workshop.counter.ticket_page import logbook_of, ticket_context, whole_ticket
 from workshop.staff.models import User
 from workshop.tickets.access import ticket_of
 from workshop.tickets.condition import add_condition_note
@@ -32,6 +32,14 @@ counter_only = for_roles(User.Role.COUNTER)
 @anyone_in_the_shop
 def ticket(request: ShopRequest, number: int) -> HttpResponse:
     return render(request, "counter/ticket.html", ticket_context(whole_ticket(request.shop, number)))
+
+
+@require_GET
+@anyone_in_the_shop
+def logbook(request: ShopRequest, number: int) -> HttpResponse:
+    """Who did what: it follows the ticket's page once that is there, and is a page of its own."""
+    template = "counter/_logbook.html" if request.htmx else "counter/logbook.html"
+    return render(request, template, {"ticket": logbook_of(request.shop, number)})
 
 
 @require_POST

@@ -29,6 +29,7 @@ urlpatterns: list[URLPattern] = [
     path("book-in/serials/", booking_views.serials, name="book_in_serials"),
     path("tickets/", ticket_list.tickets, name="tickets"),
     path("tickets/<int:number>/", ticket_views.ticket, name="ticket"),
+    path("tickets/<int:number>/logbook/", ticket_views.logbook, name="logbook"),
     path("tickets/<int:number>/move/", ticket_views.move_ticket, name="move"),
     path("tickets/<int:number>/agreement/", ticket_views.edit_agreement, name="edit_agreement"),
     path("tickets/<int:number>/settings/<slug:moment>/", ticket_views.settings, name="settings"),

@@ -12,4 +12,6 @@ from workshop.tickets.models import Ticket
 def ticket_of(shop: Shop, number: int, queryset: QuerySet[Ticket] | None = None) -> Ticket:
     """The shop's ticket of that number, with the names a page shows. Raises Http404."""
     tickets = Ticket.objects.with_names() if queryset is None else queryset
-    return get_object_or_404(tickets, shop=shop, number=number)
+    ticket = get_object_or_404(tickets, shop=shop, number=number)
+    ticket.shop = shop  # known already, and as wide as the rest together
+    return ticket

@@ -27,6 +27,11 @@ Source, Status = PartLine.Source, PartLine.Status
 # Roles as checklists write them, where the parts list calls them otherwise.
 _ROLES: Mapping[str, str] = {"air_spring_seals": Part.Role.SPRING_SEAL}
 _ROLE_WORDS: Mapping[str, str] = {"coil_spring": "Coil spring"}
+# A line names its step and who wrote it; what the step says to do is long and not needed for that.
+_OF_STEPS_AND_PEOPLE = (
+    *(f"step__{field.attname}" for field in Step._meta.concrete_fields if field.name not in {"id", "key", "title"}),
+    *("by__password", "by__email", "by__last_login", "by__date_joined"),
+)
 _IN_MILLILITRES = {Part.Role.OIL, Part.Role.GREASE}
 
 
@@ -193,7 +198,7 @@ def lines_of(ticket: Ticket) -> list[LineShown]:
 
     In stock means: shared out by the order of promises, what is there covers the line.
     """
-    lines = list(ticket.part_lines.select_related("part", "step", "by").order_by("pk"))
+    lines = list(ticket.part_lines.select_related("part", "step", "by").defer(*_OF_STEPS_AND_PEOPLE).order_by("pk"))
     parts = {line.part_id for line in lines if line.part_id}
     kept = stores_standing(ticket.shop, only_parts=parts).items if parts else []
     items = {row.item.part_id: row for row in kept}

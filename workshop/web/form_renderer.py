@@ -24,7 +24,7 @@ class DirectRenderer(DjangoTemplates):
     A long form spends half its time in those templates. A widget with a template of its own still gets that.
     """
 
-    def render(self, template_name: str, context: Mapping[str, Any], request: HttpRequest | None = None) -> SafeString:
+    def render(self, template_name: str, context: dict[str, Any], request: HttpRequest | None = None) -> SafeString:
         widget = context.get("widget", {})
         if template_name in _INPUTS:
             value = "" if widget["value"] is None else f' value="{escape(str(widget["value"]))}"'
@@ -38,7 +38,7 @@ class DirectRenderer(DjangoTemplates):
             )
         if template_name == _SELECT and _is_plain(widget):
             return _select(widget)
-        return super().render(template_name, context, request)
+        return mark_safe(super().render(template_name, context, request))  # noqa: S308 - a template escaped it
 
 
 def _is_plain(widget: Mapping[str, Any]) -> bool:
