@@ -231,5 +231,5 @@ class TestStock:
     ) -> None:
         for _ in range(12):
             add_by_hand(ticket=ticket, part=stocked(ticket, 5), quantity=Decimal(1), by=None)
-        with django_assert_num_queries(3):
+        with django_assert_num_queries(4):
             assert len(lines_of(ticket)) == 12

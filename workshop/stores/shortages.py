@@ -108,6 +108,9 @@ class Standing:
         return last
 
 
+_OF_PARTS = tuple(f"part__{field}" for field in ("number", "description", "role", "measure", "size", "bottle_ml"))
+
+
 def _later(last: dict[int, Arrival], ticket_pk: int, arrival: Arrival) -> None:
     if ticket_pk not in last or arrival.day > last[ticket_pk].day:
         last[ticket_pk] = arrival
@@ -122,7 +125,7 @@ def stores_standing(
         with_quiet_items: also items that no open ticket wants, for the reorder marks.
         only_parts: keys of the parts that are asked about; all of them where it is None.
     """
-    wants, titles = _wants(shop)
+    wants, titles = _wants(shop, only_parts)
     items = with_levels(StockItem.objects.filter(shop=shop).select_related("part"))
     if not with_quiet_items:
         items = items.filter(part__in=[key for key in wants if isinstance(key, int)])
@@ -152,11 +155,16 @@ def deliveries_of(shop: Shop) -> dict[int, list[Delivery]]:
     return dict(coming)
 
 
-def _wants(shop: Shop) -> tuple[dict[int | str, list[Want]], Mapping[int | str, tuple[str, Part | None]]]:
+def _wants(
+    shop: Shop, only_parts: Collection[int] | None
+) -> tuple[dict[int | str, list[Want]], Mapping[int | str, tuple[str, Part | None]]]:
     """Wants of open tickets by part, or by the words of a line without one."""
     lines = PartLine.objects.filter(
         status=PartLine.Status.NEEDED, ticket__shop=shop, ticket__state__in=Ticket.OPEN_STATES
     ).select_related("ticket", "part")
+    if only_parts is not None:
+        lines = lines.filter(part__in=only_parts)
+    lines = lines.only("words", "quantity", "ticket__number", "ticket__promised_on", *_OF_PARTS)
     wants: dict[int | str, list[Want]] = defaultdict(list)
     titles: dict[int | str, tuple[str, Part | None]] = {}
     for line in lines.order_by("ticket__promised_on", "ticket__number", "pk"):
