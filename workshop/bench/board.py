@@ -11,6 +11,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET
 
 from workshop.bench.timers import running_timers
+from workshop.charges.answers import answered_tickets, with_answer
 from workshop.staff.models import User
 from workshop.stores.shortages import stores_standing
 from workshop.tickets.inside import Chosen, TicketInside, choose, rows_of, tickets_inside
@@ -24,6 +25,7 @@ TITLES = {
     "mine": ("On your bench", "Take the next ticket."),
     "others": ("On other benches", ""),
     "parts_here": ("Parts are here", ""),
+    "answered": ("The customer answered", ""),
     "next_to_take": ("Next to take", "Nothing waits to be taken."),
     "waiting": ("Waiting", "Nothing is held up."),
 }
@@ -49,6 +51,10 @@ def board(request: ShopRequest) -> HttpResponse:
     user = request.user
     inside = tickets_inside(request.shop)
     here = stores_standing(request.shop, with_quiet_items=False).parts_here()
+    answers = answered_tickets(request.shop)
+
+    def goes_on(ticket: TicketInside) -> bool:
+        return ticket.pk in answers or (_waits_for_parts(ticket) and ticket.pk in here)
 
     def listed(wanted: Callable[[TicketInside], bool]) -> Chosen:
         return choose(inside, wanted, MOST_ROWS)
@@ -57,12 +63,12 @@ def board(request: ShopRequest) -> HttpResponse:
         "mine": listed(lambda ticket: ticket.state == State.ON_THE_BENCH and ticket.mechanic_id == user.pk),
         "others": listed(lambda ticket: ticket.state == State.ON_THE_BENCH and ticket.mechanic_id != user.pk),
         "parts_here": listed(lambda ticket: _waits_for_parts(ticket) and ticket.pk in here),
+        "answered": listed(lambda ticket: ticket.pk in answers),
         "next_to_take": listed(lambda ticket: ticket.state == State.BOOKED_IN),
-        "waiting": listed(
-            lambda ticket: ticket.state == State.WAITING and not (_waits_for_parts(ticket) and ticket.pk in here)
-        ),
+        "waiting": listed(lambda ticket: ticket.state == State.WAITING and not goes_on(ticket)),
     }
-    rows = rows_of(pk for listed in chosen.values() for pk in listed.shown)
+    shown = [pk for its in chosen.values() for pk in its.shown]
+    rows = rows_of(shown, with_answer(Ticket.objects.for_rows()))
     sections = {key: Section(*TITLES[key], [rows[pk] for pk in its.shown], its.count) for key, its in chosen.items()}
     context = {
         **sections,

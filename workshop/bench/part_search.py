@@ -5,9 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from decimal import Decimal
 
-from django.db.models import Q
-
 from specs.models import Part
+from specs.part_search import matching, read_wanted
 from workshop.staff.models import Shop
 from workshop.stores.models import StockItem
 from workshop.stores.moving import with_levels
@@ -26,15 +25,10 @@ class PartFound:
 
 
 def find_parts(shop: Shop, wanted: str) -> list[PartFound]:
-    """Parts in which every word occurs, in two queries however many there are."""
+    """Parts that are all that is wanted, in two queries however many there are."""
     parts = Part.objects.all()
-    for word in wanted.split():
-        parts = parts.filter(
-            Q(number__icontains=word)
-            | Q(description__icontains=word)
-            | Q(size__icontains=word)
-            | Q(role__in=_roles_called(word))
-        )
+    for one in read_wanted(wanted):
+        parts = parts.filter(matching(one))
     found = list(parts.order_by("number")[:MOST_FOUND])
     kept = with_levels(StockItem.objects.filter(shop=shop, part__in=found))
     items = {item.part_id: item for item in kept}
@@ -45,7 +39,3 @@ def _found(part: Part, item: StockItem | None) -> PartFound:
     if item is None:
         return PartFound(part, None, None, "")
     return PartFound(part, item.price, item.level, item.shelf)  # type: ignore[attr-defined]
-
-
-def _roles_called(word: str) -> list[str]:
-    return [value for value, label in Part.Role.choices if word.casefold() in str(label).casefold()]

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from django.db.models import OuterRef, Q, QuerySet, Subquery
 
+from workshop.charges.answers import answered_tickets, with_answer
 from workshop.promise.honest import PromiseInDanger, promises_in_danger
 from workshop.staff.models import Shop
 from workshop.stores.shortages import stores_standing
@@ -27,6 +28,7 @@ class Day:
     ready: Sequence[Ticket]
     pressing: Sequence[Ticket]
     unanswered: Sequence[Ticket]
+    answered: Sequence[Ticket]
     lately: Sequence[Ticket]
     ready_count: int
     pressing_count: int
@@ -44,18 +46,22 @@ class Outlook:
 
 
 def day_at_the_counter(shop: Shop, today: dt.date) -> Day:
-    """Ready to hand back; promised today, late or in danger; waiting for an answer; booked in lately. Three queries."""
-    inside = tickets_inside(shop)
+    """Ready to hand back; promised today, late or in danger; answered or not; booked in lately. Four queries."""
+    inside, answers = tickets_inside(shop), answered_tickets(shop)
     ready = choose(inside, lambda ticket: ticket.state == State.READY, MOST_ROWS, by="state_since")
     pressing = choose(inside, lambda ticket: _is_pressing(ticket, today), MOST_ROWS)
-    unanswered = choose(inside, _is_unanswered, MOST_ROWS, by="state_since")
+    unanswered = choose(
+        inside, lambda ticket: _is_asked(ticket) and ticket.pk not in answers, MOST_ROWS, by="state_since"
+    )
+    answered = choose(inside, lambda ticket: ticket.pk in answers, MOST_ROWS)
     lately = list(Ticket.objects.of_shop(shop).order_by("-number").values_list("pk", flat=True)[:LATELY])
-    every = [*ready.shown, *pressing.shown, *unanswered.shown, *lately]
-    rows = rows_of(every, with_reason(Ticket.objects.for_rows()))
+    every = [*ready.shown, *pressing.shown, *unanswered.shown, *answered.shown, *lately]
+    rows = rows_of(every, with_answer(with_reason(Ticket.objects.for_rows())))
     return Day(
         ready=[rows[pk] for pk in ready.shown],
         pressing=[rows[pk] for pk in pressing.shown],
         unanswered=[rows[pk] for pk in unanswered.shown],
+        answered=[rows[pk] for pk in answered.shown],
         lately=[rows[pk] for pk in lately],
         ready_count=ready.count,
         pressing_count=pressing.count,
@@ -87,7 +93,7 @@ def _is_pressing(ticket: TicketInside, today: dt.date) -> bool:
     return ticket.state == State.ON_THE_BENCH and ticket.promised_on <= today
 
 
-def _is_unanswered(ticket: TicketInside) -> bool:
+def _is_asked(ticket: TicketInside) -> bool:
     return ticket.state == State.WAITING and ticket.waiting_for == Ticket.WaitingFor.CUSTOMER
 
 

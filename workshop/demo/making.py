@@ -13,6 +13,7 @@ from django.utils import timezone
 
 from diagnosis.loading import load_shipped
 from diagnosis.models import Checklist
+from workshop.demo.buying import make_estimates, make_order
 from workshop.demo.garage import Garage, make_garage
 from workshop.demo.prices import make_hours, make_prices
 from workshop.demo.riding import make_riding
@@ -89,6 +90,9 @@ def make_demo(*, say: Say = lambda words: None) -> list[Login]:
     garage: Garage = make_garage(shop=shop, by=staff["counter"], chance=chance, seed=SEED)
     say("Tickets")
     make_tickets(shop=shop, staff=staff, garage=garage, chance=chance)
+    say("An order and estimates")
+    make_order(shop=shop, staff=staff)
+    make_estimates(shop=shop, staff=staff)
     say("Torque tools and riding hours")
     make_torque_tools(shop=shop)
     make_riding(shop, chance)

@@ -136,6 +136,10 @@ def _part(row: Row, oils: Mapping[str, Oil]) -> Part:
         role=row["role"],
         measure=row["measure"],
         size=row["size"],
+        inside_mm=float(row["inside_mm"]) if row["inside_mm"] else None,
+        section_mm=float(row["section_mm"]) if row["section_mm"] else None,
+        stanchion_mm=float(row["stanchion_mm"]) if row["stanchion_mm"] else None,
+        bottle_ml=Decimal(row["bottle_ml"]) if row["bottle_ml"] else None,
         oil=oils[row["oil"]] if row["oil"] else None,
         is_demo=True,
     )

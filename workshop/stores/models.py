@@ -78,3 +78,8 @@ class StockMovement(models.Model):
 
     def __str__(self) -> str:
         return f"{self.get_kind_display()} {self.quantity:g} × {self.item}"
+
+    @property
+    def size(self) -> Decimal:
+        """How much moved, whichever way."""
+        return abs(self.quantity)

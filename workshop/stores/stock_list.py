@@ -6,6 +6,7 @@ from django.db.models import DecimalField, F, OuterRef, Q, QuerySet, Subquery, S
 from django.db.models.functions import Coalesce
 
 from specs.models import Part
+from specs.part_search import matching, read_wanted
 from workshop.staff.models import Shop
 from workshop.stores.models import StockItem
 from workshop.stores.moving import NOTHING, with_levels
@@ -13,22 +14,21 @@ from workshop.tickets.models import PartLine, Ticket
 
 
 def stock_of(shop: Shop, *, wanted: str = "", only_short: bool = False) -> QuerySet[StockItem]:
-    """Items with `level`, `needed` by open tickets and `short`, in one query however many there are.
+    """Items with `level`, `needed` by open tickets, `left` after them and `short`, in one query however many.
 
-    Short means: what is left once the open tickets have theirs is at or below the reorder mark.
+    Short means: the open tickets want more than is there, or what they leave is at or below the reorder mark. A mark
+    of nothing is no mark.
+
+    Args:
+        wanted: words, a size, a shelf or a supplier, as somebody types them.
     """
     items = with_levels(StockItem.objects.filter(shop=shop).select_related("part"))
     items = items.annotate(needed=_needed(shop)).annotate(left=F("level") - F("needed"))
-    for word in wanted.split():
-        items = items.filter(
-            Q(part__number__icontains=word)
-            | Q(part__description__icontains=word)
-            | Q(part__size__icontains=word)
-            | Q(shelf__icontains=word)
-            | Q(supplier__icontains=word)
-        )
+    items = items.annotate(short=Q(left__lt=0) | Q(reorder_level__gt=0, left__lte=F("reorder_level")))
+    for one in read_wanted(wanted):
+        items = items.filter(matching(one, "part__") | Q(shelf__icontains=one.word) | Q(supplier__icontains=one.word))
     if only_short:
-        items = items.filter(left__lte=F("reorder_level"))
+        items = items.filter(short=True)
     return items.order_by("part__number")
 
 

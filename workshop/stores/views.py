@@ -22,8 +22,10 @@ from workshop.stores.amounts import bottles_in_words
 from workshop.stores.figures import figures
 from workshop.stores.forms import CountForm, ItemForm, KeepForm, ReceiveForm, WriteOffForm
 from workshop.stores.keeping import change_item, keep_part
+from workshop.stores.ledger import ledger_of
 from workshop.stores.models import StockItem
 from workshop.stores.moving import NotEnoughInStock, count, level_of, receive, write_off
+from workshop.stores.shortages import stores_standing
 from workshop.stores.stock_list import stock_of, suppliers_of
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop
@@ -136,12 +138,13 @@ def _move(request: ShopRequest, pk: int, name: str, form: forms.Form, change: Ca
 
 def _show(request: ShopRequest, pk: int, status: int = 200, **refused: Any) -> HttpResponse:
     the_item = get_object_or_404(stock_of(request.shop), pk=pk)
-    movements = the_item.movements.select_related("by", "part_line__ticket").order_by("-pk")[:MOVEMENTS_SHOWN]
+    (standing,) = stores_standing(request.shop, only_parts={the_item.part_id}).items
     context = {
         "item": the_item,
-        "movements": movements,
+        "standing": standing,
+        "movements": ledger_of(the_item, standing.level, MOVEMENTS_SHOWN),
         "kit_lines": KitLine.objects.filter(part=the_item.part_id).select_related("kit__model"),
-        "bottles": bottles_in_words(the_item.level, the_item.part.bottle_ml),  # type: ignore[attr-defined]
+        "bottles": bottles_in_words(standing.level, the_item.part.bottle_ml),
         "may_change_part": request.user.role != User.Role.COUNTER,
         "receive_form": ReceiveForm(auto_id="receive-%s"),
         "count_form": CountForm(auto_id="count-%s"),

@@ -19,7 +19,7 @@ pytestmark = pytest.mark.django_db
 
 
 def test_the_list_is_searched_and_says_what_is_short(bench: Client, shop: Shop) -> None:
-    StockMovementFactory(item=StockItemFactory(shop=shop, part__description="Foam ring"))
+    StockMovementFactory(item=StockItemFactory(shop=shop, part__description="Foam ring", part__role="foam_ring"))
     StockItemFactory(shop=shop, part__description="Wiper")
     StockItemFactory(part__description="Wiper of another shop")
     rows = bench.get(reverse("stores:stock"), {"q": "wiper"}).context["page"].object_list

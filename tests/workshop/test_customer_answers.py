@@ -1,0 +1,76 @@
+"""A customer's answer brings the waiting ticket forward, at the counter and at the bench."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+
+from tests.factories import TicketFactory, UserFactory
+from workshop.charges.agreeing import record_answer
+from workshop.charges.answers import answered_tickets
+from workshop.charges.labour import charge_minutes
+from workshop.documents.issuing import issue
+from workshop.models import Document, Ticket, User
+from workshop.tickets.moves import move
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def mechanic(client: Client, monkeypatch: pytest.MonkeyPatch) -> User:
+    monkeypatch.setattr("workshop.documents.issuing.pdf_of", lambda html, paper: html.encode())
+    member: User = UserFactory(mechanic=True)
+    client.force_login(member)
+    return member
+
+
+@pytest.fixture
+def estimate(mechanic: User) -> Document:
+    ticket = TicketFactory(shop=mechanic.shop)
+    charge_minutes(ticket=ticket, words="Look inside", minutes=30, by=mechanic)
+    issued = issue(ticket=ticket, kind="estimate", by=mechanic, ticket_address="")
+    move(ticket=ticket, to_state="waiting", waiting_for="customer", by=mechanic, seen_version=1)
+    return issued
+
+
+def answer(estimate: Document, agreed: bool = True, **more: Any) -> None:
+    fields = {"how": "phone", "said_by": "Odile", "by": None, "seen_digest": estimate.data_digest}
+    record_answer(document=estimate, agreed=agreed, **(fields | more))
+
+
+@pytest.mark.parametrize(("agreed", "word"), [(True, "Agreed"), (False, "Declined")])
+def test_an_answer_marks_the_ticket_at_the_counter_and_on_the_board(
+    client: Client, estimate: Document, agreed: bool, word: str
+) -> None:
+    assert [ticket.pk for ticket in client.get(reverse("counter:today")).context["day"].unanswered] == [
+        estimate.ticket_id
+    ]
+    answer(estimate, agreed, note="But not the damper")
+    page = client.get(reverse("counter:today"))
+    day = page.context["day"]
+    assert ([ticket.pk for ticket in day.answered], list(day.unanswered)) == ([estimate.ticket_id], [])
+    assert "The customer answered" in page.text
+    assert word in page.text
+    assert "But not the damper" in page.text
+    board = client.get(reverse("bench:board"))
+    assert [ticket.pk for ticket in board.context["answered"].tickets] == [estimate.ticket_id]
+    assert board.context["waiting"].tickets == []
+    assert word in board.text
+
+
+def test_an_answer_from_before_it_waited_again_is_none(client: Client, mechanic: User, estimate: Document) -> None:
+    answer(estimate)
+    ticket = Ticket.objects.get(pk=estimate.ticket_id)
+    move(ticket=ticket, to_state="on_the_bench", by=mechanic, seen_version=ticket.version)
+    assert answered_tickets(mechanic.shop) == set()
+    move(ticket=ticket, to_state="waiting", waiting_for="customer", by=mechanic, seen_version=ticket.version)
+    assert answered_tickets(mechanic.shop) == set()
+    assert [one.pk for one in client.get(reverse("counter:today")).context["day"].unanswered] == [ticket.pk]
+
+
+def test_another_shops_answers_are_not_seen(estimate: Document) -> None:
+    answer(estimate)
+    assert answered_tickets(UserFactory().shop) == set()
