@@ -24,6 +24,8 @@ def _flag(name: str, default: bool) -> bool:
 
 # Everything the shop must not lose lives under DATA_DIR: database, photos, documents, secret key.
 DATA_DIR = Path(os.environ.get("DATA_DIR", BASE_DIR / ".data"))
+# Better on another disk: a backup beside the shop is lost with it.
+BACKUP_DIR = Path(os.environ.get("BACKUP_DIR", DATA_DIR / "backups"))
 DEBUG = _flag("DEBUG", False)
 SECRET_KEY = os.environ.get("SECRET_KEY") or load_or_make_secret_key(DATA_DIR / "secret_key")
 ALLOWED_HOSTS = os.environ.get("ALLOWED_HOSTS", "localhost,127.0.0.1,[::1]").split(",")

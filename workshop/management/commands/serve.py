@@ -13,6 +13,7 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 
 from diagnosis.loading import load_shipped
 from workshop.documents import pdf_libraries
+from workshop.running.in_use import ShopInUse, hold_for_serving
 from workshop.searching.installing import what_is_wanting
 from workshop.serving import granian_command, server_environment, size_for
 from workshop.staff.models import User
@@ -41,6 +42,10 @@ class Command(BaseCommand):
         except ValueError as error:
             raise CommandError(str(error)) from error
         self._refuse_a_taken_port(address, port)
+        try:
+            hold_for_serving()
+        except ShopInUse as in_use:
+            raise CommandError(f"{in_use}") from in_use
         self._prepare()
         self._say_what_is_wanting(http)
         scheme = "https" if certificate else "http"

@@ -1,0 +1,255 @@
+"""Files that are cut short, altered, hostile or of a newer version are refused in words, and change nothing."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import zipfile
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+from django.core.management import CommandError, call_command
+from django.db import connections
+
+from tests.running.machines import empty_machine, make_tables_at_once
+from workshop.models import Photo, Ticket
+from workshop.running import loading
+from workshop.running.backup import make_backup
+from workshop.running.checking import check_backup
+from workshop.running.manifest import BackupRefused, is_safe_name
+from workshop.running.restore import restore_backup, shop_is_empty
+
+Parts = dict[str, bytes]
+MANIFEST = "manifest.json"
+
+
+@pytest.fixture
+def backup(shop: Ticket, tmp_path: Path) -> Path:
+    return make_backup(folder=tmp_path / "backups").path
+
+
+def parts_of(path: Path) -> Parts:
+    with zipfile.ZipFile(path) as archive:
+        return {name: archive.read(name) for name in archive.namelist()}
+
+
+def written(path: Path, parts: Parts) -> Path:
+    with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as archive:
+        for name, content in parts.items():
+            archive.writestr(name, content)
+    return path
+
+
+def with_manifest(parts: Parts, change: Callable[[dict[str, Any]], None]) -> Parts:
+    manifest = json.loads(parts[MANIFEST])
+    change(manifest)
+    return {**parts, MANIFEST: json.dumps(manifest).encode()}
+
+
+def with_table(parts: Parts, label: str, lines: bytes) -> Parts:
+    """A table changed by somebody who also put its digest right."""
+
+    def change(manifest: dict[str, Any]) -> None:
+        manifest["tables"][label]["sha256"] = hashlib.sha256(lines).hexdigest()
+        manifest["tables"][label]["rows"] = lines.count(b"\n")
+
+    return with_manifest({**parts, f"tables/{label}.jsonl": lines}, change)
+
+
+@pytest.mark.parametrize("share", [0.0, 0.3, 0.9, 0.999])
+def test_a_file_cut_short(backup: Path, share: float) -> None:
+    content = backup.read_bytes()
+    backup.write_bytes(content[: int(len(content) * share)])
+    with pytest.raises(BackupRefused, match="cut short or damaged"):
+        check_backup(backup)
+
+
+def test_a_file_that_is_something_else(tmp_path: Path) -> None:
+    (tmp_path / "letter.zip").write_text("Dear shop, " * 100)
+    with pytest.raises(BackupRefused, match="not a backup"):
+        check_backup(tmp_path / "letter.zip")
+    with pytest.raises(BackupRefused, match="not a backup"):
+        check_backup(written(tmp_path / "other.zip", {"readme.txt": b"hello"}))
+    with pytest.raises(BackupRefused, match="cannot be read: No such file"):
+        check_backup(tmp_path / "missing.zip")
+
+
+def test_any_single_byte_changed(backup: Path) -> None:
+    """Every kind of place in the file; those that carry nothing are dates and the like of the zip format."""
+    whole, facts = backup.read_bytes(), check_backup(backup)
+    refused = 0
+    places = range(0, len(whole), max(1, len(whole) // 150))
+    for place in places:
+        backup.write_bytes(whole[:place] + bytes([whole[place] ^ 0x5A]) + whole[place + 1 :])
+        try:
+            assert check_backup(backup) == facts
+        except BackupRefused:
+            refused += 1
+    assert refused > 0.5 * len(places)
+
+
+def test_a_photo_that_is_another(backup: Path, tmp_path: Path) -> None:
+    parts = parts_of(backup)
+    name = f"files/{Photo.objects.get().file.name}"
+    for other in (b"\xff\xd8 another!", b"\xff\xd8", b"\xff\xd8 a picture and more"):
+        with pytest.raises(BackupRefused, match="not the one that was backed up"):
+            check_backup(written(tmp_path / "changed.zip", {**parts, name: other}))
+
+
+def test_a_table_with_a_row_less(backup: Path, tmp_path: Path) -> None:
+    parts = parts_of(backup)
+    with pytest.raises(BackupRefused, match=r"table workshop\.ticket in it is not the one"):
+        check_backup(written(tmp_path / "changed.zip", {**parts, "tables/workshop.ticket.jsonl": b""}))
+
+
+def test_another_key(backup: Path, tmp_path: Path) -> None:
+    with pytest.raises(BackupRefused, match="secret key in it"):
+        check_backup(written(tmp_path / "changed.zip", {**parts_of(backup), "secret_key": b"known to somebody"}))
+
+
+NAMES_THAT_LEAD_ELSEWHERE = [
+    "../outside.jpg", "photos/../../outside.jpg", "/etc/passwd", "photos//x.jpg", "./x.jpg", "photos\\..\\x.jpg",
+    "C:/x.jpg", "photos/x\x00.jpg", "photos/x\n.jpg", ".htaccess", "photos/.x", "", ".", "..", "photos/", "x" * 300,
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("name", NAMES_THAT_LEAD_ELSEWHERE)
+def test_a_name_that_leads_elsewhere(backup: Path, tmp_path: Path, name: str) -> None:
+    assert not is_safe_name(name)
+    facts = {"bytes": 1, "sha256": hashlib.sha256(b"x").hexdigest()}
+
+    def change(manifest: dict[str, Any]) -> None:
+        manifest["files"][name] = facts
+
+    parts = with_manifest(parts_of(backup), change)
+    with pytest.raises(BackupRefused, match="leads elsewhere"):
+        check_backup(written(tmp_path / "hostile.zip", {**parts, f"files/{name}": b"x"}))
+
+
+def test_a_part_that_no_manifest_lists(backup: Path, tmp_path: Path) -> None:
+    parts = parts_of(backup)
+    with pytest.raises(BackupRefused, match=r"not what its manifest lists, such as '\.\./\.\./evil'"):
+        check_backup(written(tmp_path / "hostile.zip", {**parts, "../../evil": b"x"}))
+    missing = {name: content for name, content in parts.items() if name != "tables/workshop.ticket.jsonl"}
+    with pytest.raises(BackupRefused, match="not what its manifest lists"):
+        check_backup(written(tmp_path / "hostile.zip", missing))
+
+
+@pytest.mark.filterwarnings("ignore:Duplicate name")
+def test_two_parts_of_one_name(backup: Path) -> None:
+    with zipfile.ZipFile(backup, "a") as archive:
+        archive.writestr("tables/workshop.ticket.jsonl", b"{}\n")
+    with pytest.raises(BackupRefused, match="two parts of the same name"):
+        check_backup(backup)
+
+
+@pytest.mark.parametrize(
+    "manifest",
+    [
+        b"", b"[]", b"null", b"{}", b'{"layout": 1}', b'{"layout": true}', b"[" * 100_000, b"\xff\xfe",
+        b'{"layout": 1, "made_at": "", "app_version": "", "database": "", "migrations": 5, "tables": {}, "files": {}}',
+    ],
+)  # fmt: skip
+def test_a_manifest_that_makes_no_sense(backup: Path, tmp_path: Path, manifest: bytes) -> None:
+    with pytest.raises(BackupRefused, match="manifest is damaged"):
+        check_backup(written(tmp_path / "changed.zip", {**parts_of(backup), MANIFEST: manifest}))
+
+
+@pytest.mark.parametrize("facts", [{"rows": -1}, {"rows": "many"}, {"rows": True}, {"sha256": "0" * 63}, {"sha256": 7}])
+def test_facts_that_make_no_sense(backup: Path, tmp_path: Path, facts: dict[str, Any]) -> None:
+    parts = with_manifest(parts_of(backup), lambda manifest: manifest["tables"]["workshop.shop"].update(facts))
+    with pytest.raises(BackupRefused, match="manifest is damaged"):
+        check_backup(written(tmp_path / "changed.zip", parts))
+
+
+def test_a_newer_layout(backup: Path, tmp_path: Path) -> None:
+    parts = with_manifest(parts_of(backup), lambda manifest: manifest.update(layout=2, app_version="9.1"))
+    with pytest.raises(BackupRefused, match=r"newer version of this app \(9\.1\)"):
+        check_backup(written(tmp_path / "newer.zip", parts))
+
+
+@pytest.fixture
+def refusal(settings: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[[Parts], str]:
+    """Restore these parts on an empty machine: what the command says, after looking that the machine is still empty."""
+    monkeypatch.setattr(loading, "make_tables", make_tables_at_once)
+
+    def restore(parts: Parts) -> str:
+        path = written(tmp_path / "hostile.zip", parts)
+        with empty_machine(settings, tmp_path / "other") as folder:
+            with pytest.raises(CommandError) as refused:
+                call_command("restore", path)
+            assert shop_is_empty()
+            assert not {path.name for path in folder.iterdir()} - {"in_use.lock", "shop.sqlite3"}
+            assert connections["default"].introspection.table_names() == []
+        assert "Nothing was changed" in str(refused.value)
+        return str(refused.value)
+
+    return restore
+
+
+def test_a_newer_database(backup: Path, refusal: Callable[[Parts], str]) -> None:
+    change = lambda manifest: manifest["migrations"]["workshop"].append("9999_next_year")  # noqa: E731
+    said = refusal(with_manifest(parts_of(backup), change))
+    assert "newer version" in said
+    assert "workshop 9999_next_year" in said
+
+
+def test_a_table_that_this_version_does_not_have(backup: Path, refusal: Callable[[Parts], str]) -> None:
+    parts = {**parts_of(backup), "tables/workshop.spy.jsonl": b""}
+    empty = hashlib.sha256(b"").hexdigest()
+    facts = {"rows": 0, "sha256": empty, "rows_sha256": empty}
+    assert "workshop.spy" in refusal(
+        with_manifest(parts, lambda manifest: manifest["tables"].update({"workshop.spy": facts}))
+    )
+
+
+@pytest.mark.parametrize(
+    ("lines", "complaint"),
+    [
+        (b"no JSON\n", "is not JSON"),
+        (b"[1, 2]\n", "columns are not those"),
+        (b'{"id": 1, "name); DROP TABLE workshop_shop; --": 2}\n', "columns are not those"),
+        (b"[" * 100_000 + b"\n", "is not JSON"),
+    ],
+)
+def test_a_row_that_is_none(backup: Path, refusal: Callable[[Parts], str], lines: bytes, complaint: str) -> None:
+    assert complaint in refusal(with_table(parts_of(backup), "workshop.shop", lines))
+
+
+@pytest.mark.parametrize(
+    ("column", "value"),
+    [("id", "x"), ("booked_at", "yesterday"), ("number", {"a": 1}), ("number", -1), ("state", "lost")],
+)
+def test_a_value_that_its_column_cannot_hold(
+    backup: Path, refusal: Callable[[Parts], str], column: str, value: Any
+) -> None:
+    parts = parts_of(backup)
+    row = json.loads(parts["tables/workshop.ticket.jsonl"])
+    row[column] = value
+    said = refusal(with_table(parts, "workshop.ticket", json.dumps(row).encode() + b"\n"))
+    assert "workshop.ticket" in said
+
+
+def test_a_row_that_refers_to_nothing(backup: Path, refusal: Callable[[Parts], str]) -> None:
+    assert "refers to another that is not in it" in refusal(with_table(parts_of(backup), "workshop.customer", b""))
+
+
+def test_rows_that_read_back_differently(backup: Path, refusal: Callable[[Parts], str]) -> None:
+    """Altered by somebody who put every digest right but the one of what the database holds."""
+    parts = parts_of(backup)
+    row = json.loads(parts["tables/workshop.ticket.jsonl"])
+    row["complaint_words"] = "Something else"
+    assert "reads back differently" in refusal(with_table(parts, "workshop.ticket", json.dumps(row).encode() + b"\n"))
+
+
+def test_the_untouched_parts_are_taken(
+    backup: Path, settings: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The counter-check of this module: written anew without a change, the same parts restore."""
+    monkeypatch.setattr(loading, "make_tables", make_tables_at_once)
+    path = written(tmp_path / "same.zip", parts_of(backup))
+    with empty_machine(settings, tmp_path / "other"):
+        restore_backup(path)
+        assert Ticket.objects.count() == 1

@@ -1,0 +1,92 @@
+"""`manage.py restore FILE`: the shop of a backup, in this database, SQLite or PostgreSQL."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from django.conf import settings
+from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.db import DatabaseError
+
+from workshop.customers.models import Customer
+from workshop.customers.privacy_models import Erasure
+from workshop.reminders.models import Message
+from workshop.running.backup import BackupFailed, key_fingerprint, make_backup
+from workshop.running.checking import check_backup
+from workshop.running.in_use import ShopInUse, shop_to_oneself
+from workshop.running.manifest import BackupRefused, Manifest
+from workshop.running.restore import ShopThere, restore_alone, shop_is_empty
+
+
+class Command(BaseCommand):
+    help = "Restore a backup. With DATABASE_URL set to the other kind of database, this moves the shop there."
+    requires_system_checks = []
+
+    def add_arguments(self, parser: CommandParser) -> None:
+        parser.add_argument("file", type=Path)
+        parser.add_argument("--check", action="store_true", help="only read it through and say what is in it")
+        parser.add_argument("--replace", action="store_true", help="take the shop that is here away for it")
+        parser.add_argument(
+            "--without-backup", action="store_true", help="with --replace: do not back up the shop that is here first"
+        )
+
+    def handle(self, *args: Any, file: Path, check: bool, replace: bool, **options: Any) -> None:
+        try:
+            if check:
+                self._say(check_backup(file), "is whole")
+                return
+            with shop_to_oneself():
+                check_backup(file)  # before anything is made for it
+                if replace and not options["without_backup"] and not shop_is_empty():
+                    kept = make_backup(folder=Path(settings.BACKUP_DIR), why="restore")
+                    self.stdout.write(f"The shop that is here was backed up first: {kept.path}")
+                erased = _erased_customers() if replace else set()
+                manifest = restore_alone(file, replace=replace, bring_up_to_date=True)
+        except BackupRefused as refused:
+            raise CommandError(f"{file.name} is not restored. {refused} Nothing was changed.") from refused
+        except BackupFailed as failed:
+            raise CommandError(
+                f"The shop that is here could not be backed up first: {failed} Nothing was changed. "
+                "If it is broken for good, say --without-backup."
+            ) from failed
+        except (ShopThere, ShopInUse) as reason:
+            raise CommandError(f"{reason} Nothing was changed.") from reason
+        self._say(manifest, "is restored, every row and file compared")
+        self._say_what_to_see_to(manifest, erased)
+
+    def _say(self, manifest: Manifest, what: str) -> None:
+        self.stdout.write(
+            f"The shop of {manifest.made_at[:16].replace('T', ' ')} UTC {what}: {manifest.rows} rows of "
+            f"{len(manifest.tables)} tables, {len(manifest.files)} files (version {manifest.app_version}, "
+            f"{manifest.database})."
+        )
+        if manifest.missing_files:
+            self.stderr.write(f"{len(manifest.missing_files)} photos or documents were lost before it was made.")
+
+    def _say_what_to_see_to(self, manifest: Manifest, erased: set[int]) -> None:
+        if not manifest.key_sha256 and manifest.key_fingerprint != key_fingerprint(str(settings.SECRET_KEY)):
+            self.stderr.write(
+                "This machine has another secret key than the shop had: the links for stopping reminders in letters "
+                "sent so far do not work until SECRET_KEY is the old one."
+            )
+        waiting = Message.objects.filter(state=Message.State.QUEUED).count()
+        if waiting:
+            self.stderr.write(
+                f"{waiting} reminders wait in it and may have gone out since it was made. Look at Office, Reminders, "
+                "before they are sent."
+            )
+        again = Customer.objects.filter(pk__in=erased, erasure__isnull=True).count()
+        if again:
+            self.stderr.write(f"{again} customers erased since it was made are back with it: erase them again.")
+        self.stdout.write("Everybody signs in again.")
+
+
+def _erased_customers() -> set[int]:
+    """Customers erased in the shop that is here, as far as it can be read."""
+    if shop_is_empty():
+        return set()
+    try:
+        return set(Erasure.objects.values_list("customer_id", flat=True))
+    except DatabaseError:
+        return set()

@@ -1,0 +1,213 @@
+"""Backing the shop up: database, photos, documents and key in one file, while the shop works."""
+
+from __future__ import annotations
+
+import contextlib
+import datetime as dt
+import hashlib
+import os
+import shutil
+import zipfile
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from django.conf import settings
+from django.db import DatabaseError, connections, models
+from django.db.migrations.loader import MigrationLoader
+from django.utils import timezone
+
+from workshop.running.checking import check_backup
+from workshop.running.databases import database_bytes, snapshot
+from workshop.running.keeping import name_of
+from workshop.running.manifest import (
+    MANIFEST,
+    SECRET_KEY,
+    BackupRefused,
+    FileFacts,
+    Manifest,
+    TableFacts,
+    file_member,
+    is_safe_name,
+    table_member,
+)
+from workshop.running.rows import Digest, line_of, rows_of
+from workshop.running.tables import LEFT_OUT, NewerDatabase, applied_migrations, columns_of, known_nodes, models_at
+from workshop.running.version import app_version
+
+SPARE_BYTES = 64 << 20
+
+
+class BackupFailed(Exception):
+    """No backup was made; the message says why. Nothing of it is left in the folder."""
+
+
+@dataclass(frozen=True)
+class BackupMade:
+    """Where the backup is, and what it says of itself."""
+
+    path: Path
+    manifest: Manifest
+
+
+def make_backup(*, folder: Path, name: str = "", why: str = "") -> BackupMade:
+    """Write a backup into `folder`, read it back, and only then give it its name.
+
+    Args:
+        name: of the file; by default the time, and `why` it was made.
+
+    Raises:
+        BackupFailed: no room, no such folder, a database that cannot be read, or a file that reads back differently.
+    """
+    now = timezone.now()
+    path = folder / (name or name_of(now, why))
+    draft = folder / f".{path.name}.part"
+    try:
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+        if path.exists():
+            raise BackupFailed(f"{path} is there already.")
+        _check_room(folder)
+        descriptor = os.open(draft, os.O_RDWR | os.O_CREAT | os.O_EXCL, 0o600)
+        try:
+            with os.fdopen(descriptor, "w+b") as out:
+                with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED, allowZip64=True) as archive:
+                    _write(archive, now)
+                out.flush()
+                os.fsync(out.fileno())
+            manifest = check_backup(draft)
+            os.rename(draft, path)
+            _flush_folder(folder)
+        finally:
+            draft.unlink(missing_ok=True)
+    except FileExistsError as error:
+        raise BackupFailed(f"Another backup is being written to {folder}.") from error
+    except NewerDatabase as newer:
+        raise BackupFailed(f"The database cannot be backed up by this version. {newer}") from newer
+    except DatabaseError as error:
+        raise BackupFailed(f"The database could not be read: {error}") from error
+    except BackupRefused as refused:
+        raise BackupFailed(f"What was written reads back differently, and was thrown away. {refused}") from refused
+    except OSError as error:
+        raise BackupFailed(f"The backup could not be written to {folder}: {error.strerror or error}.") from error
+    return BackupMade(path, manifest)
+
+
+def key_fingerprint(key: str) -> str:
+    """Tells whether two keys are the same, and nothing else about them."""
+    return hashlib.sha256(b"fingerprint of the shop's key " + key.encode()).hexdigest()[:16]
+
+
+def stored_files(root: Path) -> Iterator[tuple[str, Path]]:
+    """Name and path of every photo and document, in order. Links are not followed."""
+    for folder, folders, names in os.walk(root):
+        folders.sort()
+        for name in sorted(names):
+            path = Path(folder) / name
+            relative = path.relative_to(root).as_posix()
+            if path.is_file() and not path.is_symlink() and is_safe_name(relative):
+                yield relative, path
+
+
+def named_files(tables: Mapping[str, type[models.Model]]) -> set[str]:
+    """Names of the files that rows name; the PDFs of an erased customer are gone on purpose."""
+    names: set[str] = set()
+    for label, model in tables.items():
+        rows = model._base_manager.all()
+        if label == "workshop.document":
+            rows = rows.exclude(data__has_key="erased")
+        for field in model._meta.local_concrete_fields:
+            if isinstance(field, models.FileField):
+                names.update(name for name in rows.values_list(field.name, flat=True) if name)
+    return names
+
+
+def _check_room(folder: Path) -> None:
+    wanted = database_bytes(connections["default"]) + SPARE_BYTES
+    with contextlib.suppress(FileNotFoundError):  # one that an erasure removes meanwhile
+        wanted += sum(path.stat().st_size for _, path in stored_files(Path(settings.MEDIA_ROOT)))
+    free = shutil.disk_usage(folder).free
+    if free < wanted:
+        raise BackupFailed(
+            f"There is not enough room in {folder}: the backup may take {wanted >> 20} MB, "
+            f"and {free >> 20} MB are free."
+        )
+
+
+def _write(archive: zipfile.ZipFile, now: dt.datetime) -> None:
+    with snapshot() as wrapper:
+        migrations = applied_migrations(wrapper)
+        loader = MigrationLoader(wrapper)
+        found = models_at(loader, known_nodes(loader, migrations))
+        kept = {label: model for label, model in found.items() if label not in LEFT_OUT}
+        tables = {label: _write_table(archive, label, model) for label, model in kept.items()}
+        # A row that names a file was written after the file, so what the snapshot names is on the disk by now.
+        named = named_files(kept)
+        vendor = wrapper.vendor
+    files = dict(_write_files(archive))
+    key = _write_key(archive)
+    manifest = Manifest(
+        made_at=now.astimezone(dt.UTC).isoformat(),
+        app_version=app_version(),
+        database=vendor,
+        migrations=migrations,
+        tables=tables,
+        files=files,
+        missing_files=sorted(named - set(files)),
+        left_out=sorted(LEFT_OUT & set(found)),
+        key_fingerprint=key_fingerprint(str(settings.SECRET_KEY)),
+        key_sha256=hashlib.sha256(key).hexdigest() if key else "",
+    )
+    with archive.open(_member(MANIFEST), "w") as member:
+        member.write(manifest.to_json())
+
+
+def _write_table(archive: zipfile.ZipFile, label: str, model: type[models.Model]) -> TableFacts:
+    lines, rows = hashlib.sha256(), Digest(columns_of(model))
+    with archive.open(_member(table_member(label)), "w", force_zip64=True) as member:
+        for row in rows_of(model):
+            line = line_of(row)
+            member.write(line)
+            lines.update(line)
+            rows.add(row)
+    return TableFacts(rows.rows, lines.hexdigest(), rows.sha256)
+
+
+def _write_files(archive: zipfile.ZipFile) -> Iterator[tuple[str, FileFacts]]:
+    """Copy every photo and document. One that the disk does not give up is left out, and counts as missing."""
+    for name, path in stored_files(Path(settings.MEDIA_ROOT)):
+        try:
+            content = path.read_bytes()  # a photo or a PDF: a few megabytes
+        except OSError:
+            continue
+        with archive.open(_member(file_member(name), zipfile.ZIP_STORED), "w") as member:
+            member.write(content)
+        yield name, FileFacts(len(content), hashlib.sha256(content).hexdigest())
+
+
+def _write_key(archive: zipfile.ZipFile) -> bytes:
+    """The key goes with the shop where it is the shop's own file: without it the links in sent letters stop working.
+
+    A key from the environment belongs to whoever set it there, and is kept there.
+    """
+    path = Path(settings.DATA_DIR) / "secret_key"
+    if os.environ.get("SECRET_KEY") or not path.exists():
+        return b""
+    key = path.read_bytes()
+    with archive.open(_member(SECRET_KEY), "w") as member:
+        member.write(key)
+    return key
+
+
+def _member(name: str, compression: int = zipfile.ZIP_DEFLATED) -> zipfile.ZipInfo:
+    info = zipfile.ZipInfo(name)  # dated 1980: what matters is in the manifest
+    info.compress_type = compression
+    info.external_attr = 0o600 << 16
+    return info
+
+
+def _flush_folder(folder: Path) -> None:
+    descriptor = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(descriptor)
+    finally:
+        os.close(descriptor)
