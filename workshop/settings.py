@@ -36,6 +36,7 @@ HTTPS = _flag("HTTPS", True)
 SECURE_SSL_REDIRECT = HTTPS
 SESSION_COOKIE_SECURE = HTTPS
 CSRF_COOKIE_SECURE = HTTPS
+SECURE_REDIRECT_EXEMPT = [r"^health$"]  # asked by the proxy itself, or by a watch on this machine
 SECURE_HSTS_SECONDS = 365 * 24 * 3600 if HTTPS else 0
 SECURE_HSTS_INCLUDE_SUBDOMAINS = HTTPS
 SECURE_HSTS_PRELOAD = HTTPS
@@ -82,6 +83,7 @@ INSTALLED_APPS = [
 ]
 
 MIDDLEWARE = [
+    "workshop.web.request_id.RequestIdMiddleware",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "csp.middleware.CSPMiddleware",
@@ -193,10 +195,22 @@ FILE_UPLOAD_DIRECTORY_PERMISSIONS = 0o700
 DATA_UPLOAD_MAX_MEMORY_SIZE = 20 * 1024 * 1024
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
+# Lines for a person, or LOG_FORMAT=json for a machine; both without people's data, see workshop/running/logs.py.
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
-    "formatters": {"line": {"format": "%(asctime)s %(levelname)s %(name)s %(message)s"}},
-    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line"}},
-    "root": {"handlers": ["console"], "level": os.environ.get("LOG_LEVEL", "WARNING")},
+    "formatters": {
+        "plain": {"()": "workshop.running.logs.PlainLines"},
+        "json": {"()": "workshop.running.logs.JsonLines"},
+    },
+    "handlers": {
+        "console": {
+            "class": "logging.StreamHandler",
+            "formatter": "json" if os.environ.get("LOG_FORMAT") == "json" else "plain",
+        },
+        "errors": {"class": "workshop.running.logs.ErrorLog", "path": str(DATA_DIR / "errors.jsonl")},
+    },
+    "root": {"handlers": ["console", "errors"], "level": os.environ.get("LOG_LEVEL", "WARNING")},
+    # Django sets up handlers of its own for these, which would say everything twice, and with addresses.
+    "loggers": {"django": {"handlers": [], "propagate": True}, "django.server": {"handlers": [], "propagate": True}},
 }

@@ -2,7 +2,10 @@
 
 from django.urls import URLPattern, URLResolver, include, path
 
+from workshop.running.health import health
+
 urlpatterns: list[URLPattern | URLResolver] = [
+    path("health", health, name="health"),
     path("", include("workshop.staff.urls")),
     path("counter/", include("workshop.counter.urls")),
     path("bench/", include("workshop.bench.urls")),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+import logging
 import threading
 from collections.abc import Mapping
 from pathlib import Path
@@ -16,13 +17,14 @@ PAPERS: Mapping[str, str] = {
     "Letter": "paper-letter.css",
     "100×62 mm": "paper-label.css",
 }
+_log = logging.getLogger(__name__)
 # The kept font configuration may not be used by two threads at once.
 _one_at_a_time = threading.Lock()
 _STYLES = ("css/fonts.css", "documents/document.css")
 
 
 class PdfUnavailable(RuntimeError):
-    """PDFs cannot be made on this machine; the message says which system packages to install."""
+    """PDFs cannot be made on this machine; the message says which system packages to install, or what to do."""
 
 
 def html_of(template: str, data: Mapping[str, Any]) -> str:
@@ -35,9 +37,23 @@ def pdf_of(html: str, paper: str) -> bytes:
 
     Raises:
         KeyError: an unknown paper.
-        PdfUnavailable: the system libraries are missing.
+        PdfUnavailable: the system libraries are missing, or laying out failed; nothing else may stop for that.
     """
-    styles, font_configuration = _styles(PAPERS[paper])
+    paper_style = PAPERS[paper]
+    try:
+        return _laid_out(html, paper_style)
+    except PdfUnavailable:
+        raise
+    except Exception as error:  # whatever a library of fonts and pictures may raise
+        _log.exception("A PDF could not be laid out")
+        raise PdfUnavailable(
+            "The PDF could not be made, and nothing of it was kept. Everything else works: try once more, then tell "
+            "whoever looks after the shop's computer."
+        ) from error
+
+
+def _laid_out(html: str, paper_style: str) -> bytes:
+    styles, font_configuration = _styles(paper_style)
     weasyprint = _weasyprint()
     with _one_at_a_time:
         document = weasyprint.HTML(string=html, base_url=_static_dir().as_uri() + "/", url_fetcher=_own_files_only())
@@ -53,7 +69,7 @@ def _static_dir() -> Path:
 def _weasyprint() -> Any:
     try:
         import weasyprint
-    except OSError as error:
+    except (OSError, ImportError) as error:
         from workshop.documents.pdf_libraries import missing_packages
 
         packages = " ".join(missing_packages()) or "the libraries of WeasyPrint"

@@ -50,7 +50,8 @@ def load_tables(
         targets = executor.loader.graph.leaf_nodes()
         if executor.migration_plan(targets):
             executor.migrate(targets)
-            emit_post_migrate_signal(verbosity=0, interactive=False, db=wrapper.alias)
+        # What follows a migration: content types of new tables, and the search index.
+        emit_post_migrate_signal(verbosity=0, interactive=False, db=wrapper.alias)
 
 
 def make_tables(wrapper: BaseDatabaseWrapper, nodes: list[tuple[str, str]]) -> None:

@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+import sys
+
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.template.loader import render_to_string
 from django.views.decorators.csrf import requires_csrf_token
+
+from workshop.web.faults import fault_page, words_for
+from workshop.web.request_id import current_request_id
 
 
 @requires_csrf_token
@@ -25,5 +30,11 @@ def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:
 
 
 def broken(request: HttpRequest) -> HttpResponse:
-    """Rendered without the request: what the frame of a page asks for may be what is broken."""
-    return HttpResponse(render_to_string("errors/broken.html"), status=500)
+    """A fault of the program, or of the machine under it, wherever it was met.
+
+    Rendered without the request: what the frame of a page asks for may be what is broken.
+    """
+    error = sys.exc_info()[1]
+    if error is not None and (words := words_for(error)):
+        return fault_page(*words)
+    return HttpResponse(render_to_string("errors/broken.html", {"request_id": current_request_id()}), status=500)

@@ -8,6 +8,10 @@ from typing import Any
 from django.core.files.storage import FileSystemStorage
 
 
+class StoreBroken(OSError):
+    """The folder of photos and documents does not take a file."""
+
+
 class DurableStorage(FileSystemStorage):
     """Django's file storage, which also waits until the file and its folder's entry are on the disk.
 
@@ -15,10 +19,13 @@ class DurableStorage(FileSystemStorage):
     """
 
     def _save(self, name: str, content: Any) -> str:
-        saved: str = super()._save(name, content)  # type: ignore[misc]
-        full_path = self.path(saved)
-        _flush(full_path)
-        _flush(os.path.dirname(full_path))
+        try:
+            saved: str = super()._save(name, content)  # type: ignore[misc]
+            full_path = self.path(saved)
+            _flush(full_path)
+            _flush(os.path.dirname(full_path))
+        except OSError as error:
+            raise StoreBroken(error.errno, error.strerror) from error
         return saved
 
 

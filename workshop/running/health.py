@@ -1,0 +1,22 @@
+"""Whether the shop answers, for a proxy or a watch. It says yes or no, and nothing of the shop."""
+
+from __future__ import annotations
+
+from django.contrib.auth.decorators import login_not_required
+from django.db import DatabaseError, InterfaceError, connection
+from django.http import HttpRequest, HttpResponse
+from django.views.decorators.cache import never_cache
+from django.views.decorators.http import require_safe
+
+
+@never_cache
+@login_not_required
+@require_safe
+def health(request: HttpRequest) -> HttpResponse:
+    """200 where the database answers, 503 where it does not."""
+    try:
+        with connection.cursor() as cursor:
+            cursor.execute("SELECT 1")
+    except (DatabaseError, InterfaceError):
+        return HttpResponse("not ready\n", content_type="text/plain", status=503)
+    return HttpResponse("ready\n", content_type="text/plain")

@@ -1,0 +1,141 @@
+"""Log lines that a machine can read and that name nobody.
+
+What is left out on purpose: addresses of pages with their query (a customer's link is a secret, a search is a name),
+the words of exceptions (a database quotes the row that it refuses), and in anybody's message whatever looks like a
+mail address, a phone number, a query or a customer's link. What stays says where to look: the request's name, the
+route, the kind of exception, and the lines of code it came through. LOG_DETAIL=1 adds the words of exceptions, for a
+fault that cannot be found otherwise.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+import logging
+import os
+import re
+import traceback
+from http.client import responses
+from pathlib import Path
+from typing import Any
+
+from workshop.web.request_id import current_request
+
+DETAIL = os.environ.get("LOG_DETAIL", "") == "1"
+_MOST_FRAMES = 15
+_LARGEST_LOG = 512 * 1024
+_QUOTING = ("django.request", "django.security", "django.server", "axes")
+_HIDDEN = (
+    (re.compile(r"[^\s@<>\"']+@[^\s@<>\"']+"), "[mail]"),
+    (re.compile(r"\?[^\s\"']*=[^\s\"']*"), "?[query]"),
+    (re.compile(r"/c/[^\s\"']+"), "/c/[link]"),
+    (re.compile(r"\+?\d(?:[ ()/-]{0,2}\d){6,}"), "[number]"),
+)
+
+
+def without_people(text: str) -> str:
+    """The text with whatever looks like a way to reach somebody taken out."""
+    for pattern, instead in _HIDDEN:
+        text = pattern.sub(instead, text)
+    return text
+
+
+def facts_of(record: logging.LogRecord) -> dict[str, Any]:
+    """What a log line says, as plain JSON."""
+    facts: dict[str, Any] = {
+        "at": dt.datetime.fromtimestamp(record.created, dt.UTC).isoformat(timespec="milliseconds"),
+        "level": record.levelname,
+        "logger": record.name,
+        "message": _message(record),
+    }
+    if named := current_request():
+        facts |= {"request": named.request_id, "method": named.method, "route": named.route}
+    facts |= {key: value for key in ("status", "milliseconds") if isinstance(value := getattr(record, key, None), int)}
+    if isinstance(status := getattr(record, "status_code", None), int):
+        facts["status"] = status
+    if record.exc_info and record.exc_info[1]:
+        facts |= _exception(record.exc_info[1])
+    return facts
+
+
+class JsonLines(logging.Formatter):
+    """A line of JSON for each record: LOG_FORMAT=json."""
+
+    def format(self, record: logging.LogRecord) -> str:
+        return json.dumps(facts_of(record), ensure_ascii=False)
+
+
+class PlainLines(logging.Formatter):
+    """The same facts for a person to read."""
+
+    def format(self, record: logging.LogRecord) -> str:
+        facts = facts_of(record)
+        head = " ".join(facts.pop(key) for key in ("at", "level", "logger", "message"))
+        where = facts.pop("where", [])
+        rest = " ".join(f"{key}={value}" for key, value in facts.items() if value != "")
+        return "\n    ".join([f"{head} {rest}".strip(), *where])
+
+
+class ErrorLog(logging.Handler):
+    """The last errors in a file of the shop's folder, for the owner's page. A full disk loses them, and no more."""
+
+    def __init__(self, path: str) -> None:
+        super().__init__(logging.ERROR)
+        self.path = Path(path)
+
+    def emit(self, record: logging.LogRecord) -> None:
+        try:
+            line = json.dumps(facts_of(record), ensure_ascii=False) + "\n"
+            if self.path.exists() and self.path.stat().st_size > _LARGEST_LOG:
+                os.replace(self.path, self.path.with_suffix(".old.jsonl"))
+            descriptor = os.open(self.path, os.O_WRONLY | os.O_APPEND | os.O_CREAT, 0o600)
+            try:
+                os.write(descriptor, line.encode())  # one write: lines of several processes do not mix
+            finally:
+                os.close(descriptor)
+        except OSError:
+            pass
+
+
+def last_errors(path: Path, *, since: dt.datetime, most: int = 500) -> list[dict[str, Any]]:
+    """The newest errors of the file since a moment, the newest first; a line that was cut off is passed over."""
+    found: list[dict[str, Any]] = []
+    try:
+        lines = path.read_text(errors="replace").splitlines()
+    except OSError:
+        return found
+    for line in reversed(lines[-most:]):
+        try:
+            facts = json.loads(line)
+            at = dt.datetime.fromisoformat(facts["at"])
+        except (ValueError, KeyError, TypeError):
+            continue
+        if at >= since:
+            found.append({**facts, "at": at})
+    return found
+
+
+def _message(record: logging.LogRecord) -> str:
+    if isinstance(status := getattr(record, "status_code", None), int):
+        return responses.get(status, str(status))
+    if record.name.startswith(_QUOTING):
+        return without_people(str(record.msg).partition("%")[0].partition("{")[0].strip(" :"))
+    return without_people(record.getMessage())
+
+
+def _exception(error: BaseException) -> dict[str, Any]:
+    frames = traceback.extract_tb(error.__traceback__)[-_MOST_FRAMES:]
+    kinds, cause = [type(error).__name__], error.__cause__ or error.__context__
+    while cause is not None and len(kinds) < 5:
+        kinds.append(type(cause).__name__)
+        cause = cause.__cause__ or cause.__context__
+    facts: dict[str, Any] = {"exception": " from ".join(kinds)}
+    code = getattr(error, "sqlstate", None) or getattr(error.__cause__, "sqlstate", None)
+    code = code or getattr(error.__cause__, "sqlite_errorname", None)
+    if isinstance(error, OSError) and error.strerror:
+        code = error.strerror
+    if code:
+        facts["code"] = str(code)
+    if DETAIL:
+        facts["detail"] = str(error)
+    return facts | {"where": [f"{Path(frame.filename).name}:{frame.lineno} {frame.name}" for frame in frames]}

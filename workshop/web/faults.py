@@ -1,0 +1,87 @@
+"""What the machine under the shop does not give: a full disk, a database away, a photo store that is broken.
+
+Each is said in words the person at the screen can act on, with status 503; the rest of the shop goes on.
+"""
+
+from __future__ import annotations
+
+import errno
+
+from django.db import DatabaseError, InterfaceError, OperationalError
+from django.http import HttpResponse
+from django.template.loader import render_to_string
+
+from workshop.web.request_id import current_request_id
+from workshop.web.storage import StoreBroken
+
+_RETRY_AFTER_S = 10
+
+FULL = (
+    "The disk is full",
+    "Nothing of this was saved. Tell whoever looks after the shop's computer to make room on its disk, then send it "
+    "again. What is stored already can be read meanwhile.",
+)
+READ_ONLY = (
+    "Nothing can be saved just now",
+    "The shop's data can be read but not changed. Tell whoever looks after the shop's computer that its disk or "
+    "database is read-only, then send it again.",
+)
+BUSY = (
+    "The shop is very busy",
+    "Others were writing for a long time, and this was not saved. Send it again in a moment.",
+)
+AWAY = (
+    "The database does not answer",
+    "Nothing of this was saved. It may be starting again: wait half a minute and send it once more.",
+)
+STORE = (
+    "Photos and documents cannot be stored",
+    "The folder they are kept in does not take files, so this was not saved. Everything without photos or papers goes "
+    "on. Tell whoever looks after the shop's computer.",
+)
+
+
+def fault_page(title: str, text: str) -> HttpResponse:
+    """Rendered without the request, which would ask the database who is signed in."""
+    context = {"title": title, "text": text, "request_id": current_request_id()}
+    page = HttpResponse(render_to_string("errors/fault.html", context), status=503)
+    page["Retry-After"] = str(_RETRY_AFTER_S)
+    return page
+
+
+def words_for(error: BaseException) -> tuple[str, str] | None:
+    """Title and text for a fault of the machine; None for a fault of the program."""
+    codes = _os_errors(error)
+    said = str(error).lower() if isinstance(error, DatabaseError | InterfaceError) else ""
+    state = getattr(error.__cause__, "sqlstate", None) or ""
+    if codes & {errno.ENOSPC, errno.EDQUOT, errno.EFBIG} or "disk is full" in said or state == "53100":
+        return FULL
+    if codes & {errno.EROFS} or "readonly" in said or "read-only" in said or state == "25006":
+        return READ_ONLY
+    if isinstance(error, StoreBroken):
+        return STORE
+    if "locked" in said or state in {"55P03", "40P01"}:
+        return BUSY
+    if isinstance(error, OperationalError | InterfaceError) and _is_away(said, state):
+        return AWAY
+    return None
+
+
+def _is_away(said: str, state: str) -> bool:
+    """The connection, or a disk that gives errors; not a statement that is wrong."""
+    if state:
+        return state.startswith(("08", "57P", "53"))
+    return any(sign in said for sign in ("connection", "connect", "disk i/o", "unable to open", "closed"))
+
+
+def _os_errors(error: BaseException) -> set[int]:
+    """Numbers of the operating system's errors behind this one."""
+    found: set[int] = set()
+    cause: BaseException | None = error
+    while cause is not None and len(found) < 10:
+        if isinstance(cause, OSError) and cause.errno:
+            found.add(cause.errno)
+        if cause.__cause__ is cause:
+            break
+        cause = cause.__cause__
+    return found
