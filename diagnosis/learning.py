@@ -1,7 +1,8 @@
 """What closed tickets say about a complaint: how often each cause, and how long each step. Pure.
 
 The rows come from whoever knows which tickets are closed. A ticket counts for the cause that was found last and
-holds: named, at a check that was not taken back. Tickets closed without a named cause are counted apart.
+holds: named, at a check that was not taken back. Tickets closed without a named cause are counted apart. A search
+that did not come to its end says nothing of causes: those found early would count, and the others would be missed.
 """
 
 from __future__ import annotations
@@ -32,6 +33,8 @@ class ClosedTick:
     outcome: str
     cause: str
     at: dt.datetime
+    counted: bool = False  # follows from a tick of another run: done once, timed once, where it was answered
+    run_ended: bool = True
 
 
 @dataclass(frozen=True)
@@ -84,11 +87,12 @@ def learn(
         own = [entry for entry in entries if entry.complaint == complaint]
         if not own:
             continue
-        closed += 1
-        cause = cause_found(own)
+        ended = [entry for entry in own if entry.run_ended]
+        cause = cause_found(ended)
+        closed += bool(ended)
         if cause:
             counts[own[0].spring_kind or UNKNOWN_KIND][cause] += 1
-        else:
+        elif ended:
             without_cause += 1
         for key, spent in told_minutes(entries, own, corrected).items():
             minutes[key].append(spent)
@@ -125,6 +129,7 @@ def told_minutes(
     """
     runs = {entry.run for entry in own}
     outcomes = {(entry.run, entry.step_key): entry.outcome for entry in own}
+    entries = [entry for entry in entries if not entry.counted]
     times = step_times(
         {entry.run: entry.run_started_at for entry in entries}.values(),
         [ClockedTick((entry.run, entry.step_key), entry.planned_minutes, entry.at) for entry in entries],

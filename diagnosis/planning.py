@@ -6,7 +6,7 @@ work and proof after the finding are not a matter of order. Safety steps among t
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from diagnosis.layout import applies
@@ -78,6 +78,7 @@ def plan_search(
     beliefs: Mapping[str, float],
     minutes: Mapping[str, float],
     predictions: Mapping[str, Prediction],
+    paid: Collection[str] = (),
 ) -> SearchPlan | None:
     """The plan, or None when the search is over or nothing that is left can find a cause.
 
@@ -87,11 +88,13 @@ def plan_search(
         beliefs: chance of each cause within reach before any answer; they sum to 1.
         minutes: of each step, by key.
         predictions: what the readings say of steps, by key.
+        paid: steps that another run of the job has to do anyway, by key; they cost this search nothing.
     """
     kept = [step for step in steps if applies(step, facts) != "no"]
     if not beliefs or search_is_over(kept, outcomes):
         return None
     needs = needs_of(steps, facts)
+    minutes = {**minutes, **dict.fromkeys(paid, 0.0)}
     as_ordered = {step.key: _order_step(step, needs[step.key], beliefs, minutes, predictions) for step in kept}
     now = beliefs_after(beliefs, _answers(kept, outcomes, as_ordered))
     shares = {

@@ -31,6 +31,18 @@ from diagnosis.runs_rules import (
     missing_needs,
     needs_of,
 )
+from diagnosis.runs_shared import (
+    carry_over,
+    count_in_others,
+    hold_job,
+    latest_tick,
+    mark_end,
+    readings_at,
+    records_of,
+    resting_elsewhere,
+    undo_in_others,
+)
+from diagnosis.shared_steps import Side
 from diagnosis.steps import steps_of
 from specs.facts import FACTS, FactValue
 
@@ -55,14 +67,29 @@ NOTHING_TYPED = TypedReadings()
 
 
 @transaction.atomic
-def start_run(*, checklist: Checklist, facts: Mapping[str, FactValue | None], by: AbstractBaseUser | None) -> Run:
-    """Begin a checklist on a unit with these facts, which the run keeps. Facts nobody knows may be left out."""
+def start_run(
+    *,
+    checklist: Checklist,
+    facts: Mapping[str, FactValue | None],
+    by: AbstractBaseUser | None,
+    beside: Run | None = None,
+) -> Run:
+    """Begin a checklist on a unit with these facts, which the run keeps. Facts nobody knows may be left out.
+
+    `beside` is a run of the same job: what was answered there and is the same here counts from the start.
+    """
     unknown = set(facts) - set(FACTS)
     if unknown:
         raise ValueError(f"no such fact: {', '.join(sorted(unknown))}")
+    others = [beside, *hold_job(beside)] if beside is not None else []
     run = Run(checklist=checklist, facts=dict(facts), started_by_id=by.pk if by else None)
+    if beside is not None:
+        run.job = beside.job
     run.full_clean(exclude=["checklist", "started_by", "facts"])
     run.save()
+    if others:
+        carry_over(run, others)
+        run.refresh_from_db()
     return run
 
 
@@ -137,6 +164,7 @@ def tick_within(
     after: Collection[uuid.UUID],
 ) -> Ticked:
     """As `tick`, inside the caller's transaction, which must end when this raises. As few statements as it can do."""
+    others = hold_job(run)
     rows = rows_of(run)
     stored = stored_tick(run, step_key, outcome, client_id, rows) or claim(
         run, seen_version, step_key, outcome, client_id, rows, after
@@ -160,12 +188,16 @@ def tick_within(
     cause = cause_found(step, outcome, cause_key)
     taken = _read(step, readings)
     replaces = any(row.step_id == step.pk for row in rows)
-    kept = _kept_readings(run, step, outcome, taken, ticked_before=replaces)
+    kept = _kept_readings(run, step, outcome, taken, ticked_before=replaces, alone=not others)
     at = ticked_at or timezone.now()
     made = _add_tick(run, step, outcome, by, client_id, note, at, cause)
     _add_readings(run, step, taken, kept, by, client_id, at)
+    if others:
+        count_in_others(made, Side(steps, run.facts, dict(outcomes)), records_of(others))
     outcomes.pop(step.key, None)
-    return Ticked(made, run.version, replaces=replaces, outcomes=outcomes | {step.key: outcome})
+    outcomes |= {step.key: outcome}
+    mark_end(run, steps, outcomes, at)
+    return Ticked(made, run.version, replaces=replaces, outcomes=outcomes)
 
 
 @transaction.atomic
@@ -193,6 +225,7 @@ def take_back_within(
     after: Collection[uuid.UUID] = (),
 ) -> Ticked:
     """As `take_back`, inside the caller's transaction, which must end when this raises."""
+    others = hold_job(run)
     rows, sent = rows_of(run), (step_key, TAKEN_BACK, client_id)
     stored = stored_tick(run, *sent, rows) or claim(run, seen_version, *sent, rows, after)
     if stored is not None:
@@ -204,11 +237,17 @@ def take_back_within(
         raise TickRefused(f"“{step.title}” has no answer to take back.")
     needs = needs_of(steps, run.facts)
     resting = [other.title for other in steps if other.key in outcomes and step.key in needs[other.key]]
+    undone, beside = (latest_tick(run, step), records_of(others)) if others else (None, [])
+    if undone is not None:
+        resting += [title for title in resting_elsewhere(undone, beside) if title not in resting]
     if resting:
         titles = ", ".join(f"“{title}”" for title in resting)
         raise TickRefused(f"“{step.title}” cannot be taken back while {titles} rests on it. Take that back first.")
     made = _add_tick(run, step, TAKEN_BACK, by, client_id, note, ticked_at or timezone.now())
+    if undone is not None:
+        undo_in_others(undone, made, beside)
     del outcomes[step.key]
+    mark_end(run, steps, outcomes, made.ticked_at)
     return Ticked(made, run.version, replaces=True, outcomes=outcomes)
 
 
@@ -221,7 +260,7 @@ def record_readings(
     if stored:
         return stored
     step = step_of_run(run, step_key)
-    return _add_readings(run, step, _read(step, readings), _readings_at(run, step), by, client_id, timezone.now())
+    return _add_readings(run, step, _read(step, readings), readings_at(run, step), by, client_id, timezone.now())
 
 
 def step_of_run(run: Run, step_key: str) -> Step:
@@ -261,22 +300,18 @@ def _read(step: Step, readings: TypedReadings) -> list[TypedReading]:
 
 
 def _kept_readings(
-    run: Run, step: Step, outcome: str, taken: Sequence[TypedReading], *, ticked_before: bool
+    run: Run, step: Step, outcome: str, taken: Sequence[TypedReading], *, ticked_before: bool, alone: bool
 ) -> list[Reading]:
     """What was read at the step before, looked for only where it can matter. Raises ReadingsMissing."""
     required = {plan["key"]: plan["label"] for plan in step.readings if plan.get("required")}
     absent = set() if outcome in WITHOUT_READINGS else set(required) - {reading.key for reading in taken}
     if not absent and not (ticked_before and taken):
         return []
-    kept = _readings_at(run, step)
+    kept = readings_at(run, step, alone=alone)
     absent -= {reading.key for reading in kept}
     if absent:
         raise ReadingsMissing({key: label for key, label in required.items() if key in absent})
     return kept
-
-
-def _readings_at(run: Run, step: Step) -> list[Reading]:
-    return list(Reading.objects.filter(run=run, step=step).order_by("pk"))
 
 
 def _add_tick(

@@ -60,8 +60,8 @@ def claim(
     since = rows[max(seen_version - 1, 0) :]
     if all(row.client_id in own for row in since):
         version += len(since)
-    if Run.objects.filter(pk=run.pk, version=version).update(version=version + 1):
-        run.version = version + 1
+    if Run.objects.filter(pk=run.pk, version=version).update(version=version + 1, ended_at=None):
+        run.version, run.ended_at = version + 1, None
         return None
     stored = stored_tick(run, step_key, outcome, client_id, None)
     if stored is None:

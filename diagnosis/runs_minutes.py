@@ -26,7 +26,7 @@ def correct_minutes(
     if stored is not None:
         return stored
     step = step_of_run(run, step_key)
-    if not Tick.objects.filter(run=run, step=step).exists():
+    if not Tick.objects.filter(run=run, step=step, counted_from=None).exists():
         raise TickRefused(f"“{step.title}” was not ticked, so it has no minutes yet.")
     made = MinutesCorrection(run=run, step=step, minutes=minutes, client_id=client_id, by_id=by.pk if by else None)
     made.full_clean(exclude=["run", "step", "by"])

@@ -129,10 +129,11 @@ def bolts_are_loose(step: RunStep, outcomes: Outcomes, needs: Mapping[str, froze
 
 @dataclass(frozen=True)
 class Next:
-    """The step to take next, and one sentence why."""
+    """The step to take next, one sentence why, and the step that it leads `towards`, if only itself."""
 
     key: str
     why: str
+    towards: str = ""
 
 
 def plain_reason(step: RunStep) -> str:
@@ -157,7 +158,7 @@ def next_step(
     for wanted in walk.candidates():
         first = walk.with_its_needs_first(wanted)
         if first is not None:
-            return Next(first.key, walk.why(first, wanted))
+            return Next(first.key, walk.why(first, wanted), wanted.key)
     return None
 
 

@@ -13,7 +13,8 @@ from diagnosis.layout import DoLine, applies, lines_for
 from diagnosis.layout_facts import condition_of
 from diagnosis.models import Cause, Reading, Run, Step, StepTimer, Tick
 from diagnosis.runs import latest_outcomes
-from diagnosis.runs_rules import FOUND, answer_of, missing_needs, missing_proof, needs_of, next_step
+from diagnosis.runs_rules import FOUND, answer_of, missing_needs, missing_proof
+from diagnosis.shared_steps import Side
 from diagnosis.steps import put_steps_on, steps_by_checklist
 
 
@@ -36,6 +37,12 @@ class StepState:
     @property
     def outcome(self) -> str:
         return self.tick.outcome if self.tick else ""
+
+    @property
+    def answered_in(self) -> Run | None:
+        """The other run of the job in which the step was answered."""
+        source = self.tick.counted_from if self.tick else None
+        return source.run if source is not None and self.tick and source.run_id != self.tick.run_id else None
 
     @property
     def answer(self) -> Mapping[str, Any]:
@@ -93,8 +100,13 @@ class RunState:
     missing_proof: tuple[StepState, ...]
     latest: StepState | None
     by_key: Mapping[str, StepState] = field(repr=False)
-    outcomes: Mapping[str, str] = field(default_factory=dict, repr=False)
-    """The answers that count, by step key, in the order in which they were given."""
+    side: Side = field(repr=False)
+    """The run as the rules for runs side by side see it."""
+
+    @property
+    def outcomes(self) -> Mapping[str, str]:
+        """The answers that count, by step key, in the order in which they were given."""
+        return self.side.outcomes
 
     @property
     def answered(self) -> int:
@@ -106,7 +118,8 @@ class RunState:
 
     @property
     def is_untouched(self) -> bool:
-        return not any(state.tick for state in self.steps)
+        """Whether nothing was answered in this very run; what counts from another was not."""
+        return not any(tick.counted_from_id is None for tick in self.run.ticks.all())
 
     @property
     def running_timers(self) -> list[tuple[StepState, StepTimer]]:
@@ -126,13 +139,32 @@ def state_of(run: Run) -> RunState:
 def states_of(runs: Iterable[Run]) -> list[RunState]:
     """Where each of these runs stands, in a number of queries that does not depend on how many there are."""
     listed = list(runs)
-    ticks = Prefetch("ticks", Tick.objects.select_related("by"))
+    ticks = Prefetch("ticks", Tick.objects.select_related("by", "counted_from__run__checklist"))
     prefetch_related_objects(listed, "checklist", ticks, "readings", "timers")
     steps = steps_by_checklist(run.checklist for run in listed)
     for run in listed:
         put_steps_on([*run.ticks.all(), *run.readings.all(), *run.timers.all()], steps[run.checklist_id])
-    causes = _causes_found(listed)
-    return [build_state(run, steps[run.checklist_id], causes) for run in listed]
+    causes, elsewhere = _causes_found(listed), _readings_elsewhere(listed)
+    return [build_state(run, steps[run.checklist_id], causes, elsewhere) for run in listed]
+
+
+def _readings_elsewhere(runs: Sequence[Run]) -> dict[tuple[int, str], list[Reading]]:
+    """Readings of the runs from which these count an answer, by run and step key; no query where they are at hand."""
+    sources = {source.run_id: source.run for run in runs for tick in run.ticks.all() if (source := tick.counted_from)}
+    if not sources:
+        return {}
+    at_hand = {run.pk: run for run in runs}
+    rows = [reading for pk in sources if pk in at_hand for reading in at_hand[pk].readings.all()]
+    missing = [run for pk, run in sources.items() if pk not in at_hand]
+    if missing:
+        steps = steps_by_checklist(run.checklist for run in missing)
+        fetched = list(Reading.objects.filter(run__in=missing).order_by("pk"))
+        put_steps_on(fetched, [step for of_run in steps.values() for step in of_run])
+        rows += fetched
+    found: dict[tuple[int, str], list[Reading]] = defaultdict(list)
+    for reading in rows:
+        found[reading.run_id, reading.step.key].append(reading)
+    return found
 
 
 def _causes_found(runs: Iterable[Run]) -> dict[str, Cause]:
@@ -143,19 +175,26 @@ def _causes_found(runs: Iterable[Run]) -> dict[str, Cause]:
     return {cause.key: cause for cause in Cause.objects.filter(key__in=keys)} if keys else {}
 
 
-def build_state(run: Run, every_step: Sequence[Step], causes: Mapping[str, Cause]) -> RunState:
+def build_state(
+    run: Run,
+    every_step: Sequence[Step],
+    causes: Mapping[str, Cause],
+    elsewhere: Mapping[tuple[int, str], Sequence[Reading]],
+) -> RunState:
     """The state from rows already fetched; asks the database nothing."""
-    steps = [step for step in every_step if applies(step, run.facts) != "no"]
     ticks = sorted(run.ticks.all(), key=lambda entry: entry.pk)
-    outcomes = {key: outcome for key, outcome in latest_outcomes(ticks).items() if key in {s.key for s in steps}}
+    applying = {step.key for step in every_step if applies(step, run.facts) != "no"}
+    outcomes = {key: outcome for key, outcome in latest_outcomes(ticks).items() if key in applying}
+    side = Side(every_step, run.facts, outcomes)
     latest_tick = {entry.step.key: entry for entry in ticks}
-    readings: dict[int, dict[str, Reading]] = defaultdict(dict)
-    for reading in sorted(run.readings.all(), key=lambda row: row.pk):
-        readings[reading.step_id][reading.key] = reading
+    sources = {(tick.counted_from.run_id, tick.step.key) for tick in ticks if tick.counted_from}
+    counted = [reading for source in sorted(sources) for reading in elsewhere.get(source, ())]
+    readings: dict[str, dict[str, Reading]] = defaultdict(dict)
+    for reading in sorted({*run.readings.all(), *counted}, key=lambda row: row.pk):
+        readings[reading.step.key][reading.key] = reading
     timers: dict[int, list[StepTimer]] = defaultdict(list)
     for timer in sorted(run.timers.all(), key=lambda row: row.pk):
         timers[timer.step_id].append(timer)
-    needs = needs_of(every_step, run.facts)
 
     def state(step: Step) -> StepState:
         return StepState(
@@ -163,23 +202,23 @@ def build_state(run: Run, every_step: Sequence[Step], causes: Mapping[str, Cause
             condition=condition_of(step, run.facts),
             lines=lines_for(step, run.facts),
             tick=latest_tick[step.key] if step.key in outcomes else None,
-            readings=readings[step.pk],
+            readings=readings[step.key],
             timers=tuple(timers[step.pk]),
-            missing_needs=tuple(missing_needs(step.key, steps, needs, outcomes)),  # type: ignore[arg-type]
+            missing_needs=tuple(missing_needs(step.key, side.steps, side.needs, outcomes)),  # type: ignore[arg-type]
         )
 
-    states = {step.key: state(step) for step in steps}
-    coming = next_step(steps, run.facts, outcomes, needs=needs)
+    states = {step.key: state(step) for step in every_step if step.key in applying}
+    coming = side.coming
     return RunState(
         run=run,
         version=run.version,
         steps=tuple(states.values()),
         next=NextState(states[coming.key], coming.why) if coming else None,
         found=tuple(_found(states[key], causes) for key, outcome in outcomes.items() if outcome == FOUND),
-        missing_proof=tuple(states[step.key] for step in missing_proof(steps, outcomes, needs)),
+        missing_proof=tuple(states[step.key] for step in missing_proof(side.steps, outcomes, side.needs)),
         latest=states[next(reversed(outcomes))] if outcomes else None,
         by_key=states,
-        outcomes=outcomes,
+        side=side,
     )
 
 

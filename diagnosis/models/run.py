@@ -16,9 +16,14 @@ class Run(models.Model):
 
     checklist = models.ForeignKey(Checklist, on_delete=models.PROTECT, related_name="runs")
     facts = models.JSONField(default=dict, help_text="The unit's facts when the run began.")
+    job = models.UUIDField(
+        default=uuid.uuid4, editable=False, db_index=True, help_text="Runs worked side by side on one unit share it."
+    )
     started_at = models.DateTimeField(auto_now_add=True)
     started_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
-    ended_at = models.DateTimeField(null=True, blank=True)
+    ended_at = models.DateTimeField(
+        null=True, blank=True, help_text="When nothing was left to do or prove in it; empty as long as there is."
+    )
     in_suggested_order = models.BooleanField(default=False)
     version = models.PositiveIntegerField(default=1)
 
@@ -53,6 +58,14 @@ class Tick(models.Model):
         Cause, on_delete=models.PROTECT, null=True, blank=True, related_name="+", help_text="What was found, if named."
     )
     note = models.TextField(blank=True)
+    counted_from = models.ForeignKey(
+        "self",
+        on_delete=models.CASCADE,
+        null=True,
+        blank=True,
+        related_name="counted_in",
+        help_text="The tick in another run of the same job that this one follows from.",
+    )
     by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
     ticked_at = models.DateTimeField(help_text="When it was ticked, by the tablet's clock if it was cut off.")
     received_at = models.DateTimeField(auto_now_add=True)

@@ -69,6 +69,7 @@ def ticket_time(states: Sequence[RunState]) -> TicketTime:
         ClockedTick((state.run.pk, tick.step_id), tick.step.minutes, tick.ticked_at)
         for state in states
         for tick in sorted(state.run.ticks.all(), key=lambda tick: tick.pk)
+        if tick.counted_from_id is None  # done once, timed once: where it was answered
     ]
     times = step_times(
         [state.run.started_at for state in states],

@@ -64,11 +64,17 @@ def ticks_of(tickets: QuerySet[Any]) -> tuple[list[ClosedTick], dict[tuple[int, 
             "run__ticks__outcome",
             "run__ticks__cause__key",
             "run__ticks__ticked_at",
+            "run__ticks__counted_from",
+            "run__ended_at",
         )
     )
     ticks = [
-        ClosedTick(ticket, run, started, complaint, kind or "", key, minutes, outcome, cause or "", at)
-        for ticket, run, started, complaint, kind, key, minutes, outcome, cause, at in rows
+        ClosedTick(
+            *(ticket, run, started, complaint, kind or "", key, minutes, outcome, cause or "", at),
+            counted=source is not None,
+            run_ended=ended is not None,
+        )
+        for ticket, run, started, complaint, kind, key, minutes, outcome, cause, at, source, ended in rows
     ]
     runs = TicketRun.objects.filter(ticket__in=tickets).order_by().values("run")
     corrections = MinutesCorrection.objects.filter(run__in=runs).order_by("pk")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
@@ -14,6 +14,7 @@ from diagnosis.models import Cause, Checklist
 from diagnosis.planning import SearchPlan, causes_within_reach, leads_by_the_way, plan_search
 from diagnosis.runs_rules import plain_reason
 from diagnosis.runs_state import NextState, RunState, StepState
+from diagnosis.shared_steps import due_anyway, shared_keys
 from diagnosis.spring_answer import SpringAnswer, Verdict
 from diagnosis.spring_chances import predictions_for
 from diagnosis.steps import steps_of
@@ -105,10 +106,15 @@ class PlannedRun:
         return [*answered, *self.suggested, *rest]
 
 
-def planned_run(run_state: RunState, shop: Shop, answer: SpringAnswer | None) -> PlannedRun:
-    """The run with its plan. Two queries every ten minutes; the order is looked for once for each answer."""
+def planned_run(
+    run_state: RunState, shop: Shop, answer: SpringAnswer | None, job: Sequence[RunState] = ()
+) -> PlannedRun:
+    """The run with its plan. Two queries every ten minutes; the order is looked for once for each answer.
+
+    `job` holds all runs of the ticket: what another of them has to do anyway costs the search of this one nothing.
+    """
     learned = learned_for(shop, run_state.run.checklist.complaint_id)
-    plan = _plan(run_state, learned, answer.verdict if answer else None)
+    plan = _plan(run_state, learned, answer.verdict if answer else None, _paid_by_others(run_state, job))
     return PlannedRun(_with_next(run_state, plan), plan, learned)
 
 
@@ -117,7 +123,7 @@ def planned_runs(states: Iterable[RunState], ticket: Ticket, shop: Shop, values:
     listed = list(states)
     found = arrival_answer(listed, ticket.unit, shop, values=values.values)
     answer = found if isinstance(found, SpringAnswer) else None
-    return [replace(planned_run(state, shop, answer), titles=_titles(state.run.checklist)) for state in listed]
+    return [replace(planned_run(state, shop, answer, listed), titles=_titles(state.run.checklist)) for state in listed]
 
 
 def _titles(checklist: Checklist) -> Mapping[str, str]:
@@ -132,16 +138,23 @@ def _titles(checklist: Checklist) -> Mapping[str, str]:
     return titles
 
 
-def _plan(state: RunState, learned: Learned, verdict: Verdict | None) -> SearchPlan | None:
-    key = f"plan:{state.run.pk}:{state.version}:{verdict or ''}"
+def _paid_by_others(state: RunState, job: Sequence[RunState]) -> frozenset[str]:
+    others = [other.side for other in job if other.run.pk != state.run.pk]
+    return frozenset().union(*(due_anyway(other) & shared_keys(other, state.side) for other in others))
+
+
+def _plan(state: RunState, learned: Learned, verdict: Verdict | None, paid: frozenset[str]) -> SearchPlan | None:
+    key = f"plan:{state.run.pk}:{state.version}:{verdict or ''}:{'+'.join(sorted(paid))}"
     kept: SearchPlan | str | None = cache.get(key)
     if kept is None:
-        kept = _look_for_plan(state, learned, verdict) or _NO_PLAN
+        kept = _look_for_plan(state, learned, verdict, paid) or _NO_PLAN
         cache.set(key, kept, KEPT_SECONDS)
     return None if isinstance(kept, str) else kept
 
 
-def _look_for_plan(state: RunState, learned: Learned, verdict: Verdict | None) -> SearchPlan | None:
+def _look_for_plan(
+    state: RunState, learned: Learned, verdict: Verdict | None, paid: frozenset[str]
+) -> SearchPlan | None:
     run, steps = state.run, steps_of(state.run.checklist)
     priors = causes_within_reach(steps, run.facts, run.checklist.priors)
     if not priors:
@@ -153,6 +166,7 @@ def _look_for_plan(state: RunState, learned: Learned, verdict: Verdict | None) -
         beliefs=learned.beliefs(priors, run.facts.get("spring_kind")).beliefs(),
         minutes={step.key: learned.step_minutes(step.key, step.minutes).minutes for step in steps},
         predictions=predictions_for(verdict),
+        paid=paid,
     )
 
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
 
@@ -12,12 +13,13 @@ from django.urls import reverse
 from diagnosis.layout_plans import BOLTS
 from diagnosis.models import Cause, Tick
 from diagnosis.runs_rules import FOUND, causes_of, lawful_outcomes
-from diagnosis.runs_state import FoundState, RunState, StepState, state_of
+from diagnosis.runs_state import FoundState, RunState, StepState
 from workshop.bench.board import may_work
+from workshop.bench.job import JobShown
 from workshop.bench.planning import PlannedRun, planned_run
 from workshop.bench.spring import DECIDED_BY_SPRING, SpringShown, spring_shown
 from workshop.bench.timers import TimerShown
-from workshop.bench.work import ForkValues, arrival_settings, bench_ticket, fork_values, run_of
+from workshop.bench.work import ForkValues, arrival_settings, bench_ticket, fork_values, run_states
 from workshop.staff.models import Shop, User
 from workshop.tickets.models import Ticket
 from workshop.web.requests import ShopRequest
@@ -45,20 +47,38 @@ class OutcomeButton:
 
 @dataclass(frozen=True)
 class Standing:
-    """Where a run of a ticket stands: what its readings say of the spring, and its plan. Each is looked for once."""
+    """Where a run of a ticket stands: what the readings say of the spring, and its plan. Each is looked for once.
+
+    `job` holds all runs of the ticket, `read` among them.
+    """
 
     ticket: Ticket
     read: RunState
     values: ForkValues
     shop: Shop
+    job: Sequence[RunState]
 
     @cached_property
     def spring(self) -> SpringShown | None:
-        return spring_shown([self.read], self.ticket.unit, self.shop, values=self.values.values)
+        return spring_shown(self.job, self.ticket.unit, self.shop, values=self.values.values)
 
     @cached_property
     def planned(self) -> PlannedRun:
-        return planned_run(self.read, self.shop, self.spring.answer if self.spring else None)
+        return self._planned(self.read)
+
+    @cached_property
+    def side_by_side(self) -> JobShown:
+        """The runs of the ticket as one job."""
+        runs = [self.planned if state is self.read else self._planned(state) for state in self.job]
+        return JobShown(runs, [state.run.pk for state in self.job].index(self.read.run.pk))
+
+    def _planned(self, state: RunState) -> PlannedRun:
+        return planned_run(state, self.shop, self.spring.answer if self.spring else None, self.job)
+
+    def where_the_job_goes_on(self) -> Standing:
+        """At the run whose next step comes next in the job; here where nothing is left in any."""
+        place = self.side_by_side.go_on_with
+        return self if place is None else replace(self, read=self.job[place])
 
     def open_at(self, key: str | None) -> StepState:
         """The step of that key; without a key the next one, or the last when nothing is left. Raises Http404."""
@@ -164,6 +184,9 @@ class StepPage:
             "ticket": self.ticket,
             "run_state": self.followed,
             "planned": planned,
+            "job": self.standing.side_by_side,
+            "also_in": self.standing.side_by_side.also_in(step.key),
+            "wanted_open": self.standing.side_by_side.wanted_open(step.key),
             "spent": planned.learned.step_minutes(step.key, step.minutes),
             "state": self.state,
             "buttons": self.buttons(),
@@ -185,8 +208,13 @@ class StepPage:
 
 
 def open_step(request: ShopRequest, number: int, run_pk: int, key: str | None) -> StepPage:
-    """The step of that key; without a key the next one, or the last when nothing is left. Raises Http404."""
+    """The step of that key; without a key the next one of the job, or the last when nothing is left. Raises Http404."""
     ticket = bench_ticket(request.shop, number)
-    read = state_of(run_of(ticket, run_pk))
-    standing = Standing(ticket, read, fork_values(ticket), request.shop)
+    job = run_states(ticket)
+    read = next((state for state in job if state.run.pk == run_pk), None)
+    if read is None:
+        raise Http404("This ticket has no such run.")
+    standing = Standing(ticket, read, fork_values(ticket), request.shop, job)
+    if key is None:
+        standing = standing.where_the_job_goes_on()
     return StepPage(standing, standing.open_at(key), request.user)

@@ -14,6 +14,7 @@ from diagnosis.steps import current_checklists
 from workshop.bench.bench_times import ticket_time
 from workshop.bench.board import may_work
 from workshop.bench.forms import FinishForm, SeenForm, WaitForm
+from workshop.bench.job import JobShown
 from workshop.bench.planning import planned_runs
 from workshop.bench.proof import finish_bench_work
 from workshop.bench.summary import bench_summary
@@ -57,6 +58,7 @@ def show_ticket(request: ShopRequest, the_ticket: Ticket, status: int = 200, **r
     context = summary | {
         "ticket": the_ticket,
         "runs": runs,
+        "job": JobShown(runs),
         "time": ticket_time(states),
         "run_states": states,
         "suggested": suggested,

@@ -117,15 +117,18 @@ def take_onto_the_bench(*, ticket: Ticket, by: User, seen_version: int) -> None:
 def start_checklist(*, ticket: Ticket, checklist: Checklist, by: User) -> Run:
     """Begin a checklist on a ticket that is on the bench; one already begun is given back.
 
+    Beside others of the ticket it begins with what they share answered.
+
     Raises NotOnTheBench.
     """
     Ticket.objects.select_for_update().only("pk").get(pk=ticket.pk)  # of two taps the second finds the first's run
     if ticket.state != Ticket.State.ON_THE_BENCH:
         raise NotOnTheBench(ticket)
-    begun = ticket.ticket_runs.filter(run__checklist__key=checklist.key).select_related("run").first()
+    runs = [row.run for row in ticket.ticket_runs.select_related("run__checklist")]
+    begun = next((run for run in runs if run.checklist.key == checklist.key), None)
     if begun is not None:
-        return begun.run
-    run = start_run(checklist=checklist, facts=ticket.unit.facts(), by=by)
+        return begun
+    run = start_run(checklist=checklist, facts=ticket.unit.facts(), by=by, beside=runs[0] if runs else None)
     TicketRun.objects.create(ticket=ticket, run=run)
     log(ticket=ticket, by=by, text=f"Checklist begun: {checklist.title}")
     return run
@@ -145,7 +148,7 @@ def choose_order(*, ticket: Ticket, run: Run, suggested: bool, by: User) -> None
 def put_away_run(*, ticket: Ticket, run: Run, by: User) -> None:
     """Take a checklist off the ticket that was begun by mistake. Raises CannotPutAway once it has been ticked."""
     Run.objects.select_for_update().only("pk").get(pk=run.pk)
-    if run.ticks.exists() or run.readings.exists():
+    if run.ticks.filter(counted_from=None).exists() or run.readings.exists():
         raise CannotPutAway("This checklist was worked on, so it stays with the ticket.")
     TicketRun.objects.filter(ticket=ticket, run=run).delete()
     run.delete()

@@ -55,10 +55,9 @@ def drop_labour(*, line: LabourLine, by: User | None) -> None:
 
 
 def planned_minutes(ticket: Ticket) -> int:
-    """Usual minutes of the steps that were answered on this ticket, each step once."""
-    runs = ticket.ticket_runs.values("run")
-    steps = Tick.objects.filter(run__in=runs).values_list("step", "step__minutes").distinct()
-    return round(sum(minutes for _, minutes in steps))
+    """Usual minutes of the steps that were answered on this ticket, each step once, also one that runs share."""
+    ticks = Tick.objects.filter(run__in=ticket.ticket_runs.values("run"), counted_from=None)
+    return round(sum(dict(ticks.values_list("step__key", "step__minutes")).values()))
 
 
 def _add(line: LabourLine) -> LabourLine:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from typing import Any
 
 from diagnosis.layout import applies, lines_for
@@ -29,11 +29,15 @@ def planned_checklists(ticket: Ticket) -> list[Checklist]:
     return [checklist for checklist in fitting if ticket.unit.kind in checklist.suits]
 
 
-def started_block(state: RunState, shop: Shop) -> dict[str, Any]:
-    """A run as the work order prints it: each step with its readings, note and ticked outcome."""
+def started_block(state: RunState, shop: Shop, shared: Collection[str] = ()) -> dict[str, Any]:
+    """A run as the work order prints it: each step with its readings, note and ticked outcome.
+
+    Steps in `shared` stand under an earlier run of the ticket already; they are named and not printed again.
+    """
     return {
         "title": state.run.checklist.title,
         "started": True,
+        "shared": [step_state.step.title for step_state in state.steps if step_state.key in shared],
         "steps": [
             _row(
                 number,
@@ -47,16 +51,20 @@ def started_block(state: RunState, shop: Shop) -> dict[str, Any]:
                 ],
             )
             for number, step_state in enumerate(state.steps, start=1)
+            if step_state.key not in shared
         ],
     }
 
 
-def planned_block(checklist: Checklist, facts: dict[str, FactValue | None]) -> dict[str, Any]:
+def planned_block(
+    checklist: Checklist, facts: dict[str, FactValue | None], shared: Collection[str] = ()
+) -> dict[str, Any]:
     """A checklist that was not begun: the same rows with everything blank."""
     steps = [step for step in checklist.steps.all() if applies(step, facts) != "no"]
     return {
         "title": checklist.title,
         "started": False,
+        "shared": [step.title for step in steps if step.key in shared],
         "steps": [
             _row(
                 number,
@@ -67,6 +75,7 @@ def planned_block(checklist: Checklist, facts: dict[str, FactValue | None]) -> d
                 readings=[{"label": plan["label"], "value": ""} for plan in step.readings],
             )
             for number, step in enumerate(steps, start=1)
+            if step.key not in shared
         ],
     }
 
@@ -102,6 +111,7 @@ def _row(
         "kind": step.kind,
         "maybe": condition,
         "counts_as_found": step.counts_as_found,
+        "cautions": [caution["title"] for caution in step.cautions],
         "note": note,
         "readings": readings,
         "choices": [

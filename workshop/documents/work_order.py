@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from diagnosis.models import Step
+from diagnosis.shared_steps import Side, repeated
 from workshop.documents.common import (
     date_text,
     in_two,
@@ -29,11 +30,14 @@ MANUAL_FIRST = {
 
 
 def gather(ticket: Ticket, ticket_address: str) -> dict[str, Any]:
-    """Everything the work order prints, as plain JSON. Before a run is begun it prints the checklists to come."""
+    """Everything the work order prints, as plain JSON. Checklists not begun yet are printed blank."""
     shop, unit = ticket.shop, ticket.unit
     facts = dict(unit.facts())
     states = run_states(ticket)
-    planned = [] if states else planned_checklists(ticket)
+    begun = {state.run.checklist.complaint_id for state in states}
+    planned = [checklist for checklist in planned_checklists(ticket) if checklist.complaint_id not in begun]
+    sides = [state.side for state in states] + [Side(list(plan.steps.all()), facts, {}) for plan in planned]
+    twice = repeated(sides)
     steps = [step_state.step for state in states for step_state in state.steps]
     steps += [step for checklist in planned for step in checklist.steps.all()]
     shown = unit_block(unit, shop)
@@ -60,8 +64,10 @@ def gather(ticket: Ticket, ticket_address: str) -> dict[str, Any]:
         "cautions": in_two(
             [*unique_cautions(steps), MANUAL_FIRST] if steps else [], lambda c: len(c["title"] + c["text"])
         ),
-        "checklists": [started_block(state, shop) for state in states]
-        or [planned_block(checklist, facts) for checklist in planned],
+        "checklists": [
+            *(started_block(state, shop, shared) for state, shared in zip(states, twice, strict=False)),
+            *(planned_block(plan, facts, shared) for plan, shared in zip(planned, twice[len(states) :], strict=True)),
+        ],
         **parts_block(ticket),
     }
 

@@ -13,6 +13,7 @@ from workshop.bench.learned import learned_for
 from workshop.staff.models import Shop
 from workshop.tickets.models import Ticket, TicketRun
 
+StepWords = tuple[str, str]
 IN_WORK = (Ticket.State.ON_THE_BENCH, Ticket.State.BOOKED_IN, Ticket.State.WAITING)
 
 
@@ -20,12 +21,11 @@ def minutes_of_new_work(shop: Shop, complaints: Iterable[int], kind: str, usual_
     """What the checklists of these complaints take on a unit of a kind; the usual minutes where there is none."""
     wanted = set(complaints)
     facts = {"kind": kind}
-    minutes = [
-        _left(shop, checklist, facts, {})
-        for checklist in Checklist.objects.filter(is_current=True, complaint__in=wanted)
-        if kind in checklist.suits
-    ]
-    return sum(minutes) or usual_minutes
+    left: dict[StepWords, float] = {}
+    for checklist in Checklist.objects.filter(is_current=True, complaint__in=wanted):
+        if kind in checklist.suits:
+            left |= _left(shop, checklist, facts, {})
+    return sum(left.values()) or usual_minutes
 
 
 def queued_tickets(shop: Shop) -> list[Ticket]:
@@ -50,22 +50,30 @@ def queued_minutes(shop: Shop, tickets: Iterable[Ticket], usual_minutes: float) 
     minutes = {}
     for ticket in listed:
         begun = {run.checklist.complaint_id for run in runs[ticket.pk]}
-        left = [_left(shop, run.checklist, run.facts, outcomes[run.pk]) for run in runs[ticket.pk]]
+        left: dict[StepWords, float] = {}
+        for run in runs[ticket.pk]:
+            left |= _left(shop, run.checklist, run.facts, outcomes[run.pk])
         facts = {"kind": ticket.unit.kind}
         for complaint in ticket.complaints.all():
             checklist = current.get(complaint.pk)
             if checklist is not None and complaint.pk not in begun and ticket.unit.kind in checklist.suits:
-                left.append(_left(shop, checklist, facts, {}))
-        minutes[ticket.pk] = sum(left) if left else usual_minutes
+                left |= _left(shop, checklist, facts, {})
+                begun.add(complaint.pk)
+        minutes[ticket.pk] = sum(left.values()) if begun else usual_minutes
     return minutes
 
 
-def _left(shop: Shop, checklist: Checklist, facts: Mapping[str, Any], outcomes: Mapping[int, str]) -> float:
-    """Minutes of the steps that are open; once something was found, further checks are not reckoned with."""
+def _left(
+    shop: Shop, checklist: Checklist, facts: Mapping[str, Any], outcomes: Mapping[int, str]
+) -> dict[StepWords, float]:
+    """Minutes of the steps that are open; once something was found, further checks are not reckoned with.
+
+    By key and title, so that a step which several complaints of a ticket share is reckoned once.
+    """
     learned = learned_for(shop, checklist.complaint_id)
     found = Tick.Outcome.FOUND in outcomes.values()
-    return sum(
-        learned.step_minutes(step.key, step.minutes).minutes
+    return {
+        (step.key, step.title): learned.step_minutes(step.key, step.minutes).minutes
         for step in steps_of(checklist)
         if step.pk not in outcomes and applies(step, facts) != "no" and not (found and step.kind == Step.Kind.CHECK)
-    )
+    }

@@ -176,7 +176,8 @@ def _steps_by_bolt(ticket: Ticket) -> dict[str, list[Step]]:
             if applies(step, run.facts) == "no":
                 continue
             for bolt in step.bolts:
-                found.setdefault(bolt, []).append(step)
+                if step.key not in {known.key for known in found.get(bolt, ())}:  # runs may share it
+                    found.setdefault(bolt, []).append(step)
     return found
 
 

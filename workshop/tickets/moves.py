@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from django.db import transaction
 from django.utils import timezone
 
+from diagnosis.models import Run
 from workshop.charges.agreeing import OverAgreed, over_agreed
 from workshop.staff.models import User
 from workshop.tickets.logbook import log
@@ -111,6 +112,8 @@ def move(
     if to_state == State.ON_THE_BENCH and by is not None and by.role == User.Role.MECHANIC:
         ticket.mechanic = by
     made.save()
+    if to_state == State.READY:
+        Run.objects.filter(pk__in=ticket.ticket_runs.values("run"), ended_at=None).update(ended_at=now)
     ticket.save(update_fields=["state", "waiting_for", "state_since", "mechanic"])
     log(ticket=ticket, by=by, text=f"{before}, now {ticket.state_words}" + (f": {reason}" if reason else ""))
     return made

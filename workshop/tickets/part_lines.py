@@ -111,7 +111,8 @@ def add_from_answer(
     The same answer again adds nothing. A quantity in the answer counts pieces; how much oil or grease is the kit's.
     """
     known = _kit_parts_by_role(ticket)
-    here = {(line.step_id, line.part_id, line.words) for line in ticket.part_lines.exclude(status=Status.DROPPED)}
+    kept = ticket.part_lines.exclude(status=Status.DROPPED).select_related("step")
+    here = {(line.step.key if line.step else "", line.part_id, line.words) for line in kept}
     lines = []
     for wanted in parts:
         role = _ROLES.get(wanted["role"], wanted["role"])
@@ -121,7 +122,7 @@ def add_from_answer(
         quantity = Decimal(str(wanted.get("quantity") or 1))
         if kit_line is not None and role in _IN_MILLILITRES:
             quantity = kit_line.quantity
-        if (step.pk, part.pk if part else None, words) not in here and not (part and part.pk in _parts(here)):
+        if (step.key, part.pk if part else None, words) not in here and not (part and part.pk in _parts(here)):
             lines.append(_line(ticket, part, words, quantity, Source.FINDING, by, step, wanted.get("note") or ""))
     _save_new(lines, ticket, by)
     return lines
@@ -130,8 +131,8 @@ def add_from_answer(
 @transaction.atomic
 def drop_lines_of_step(*, ticket: Ticket, step: Step, by: User | None) -> int:
     """The answer was taken back: what it asked for and nobody used is needed no more."""
-    lines = list(
-        ticket.part_lines.filter(step=step, source=Source.FINDING, status=Status.NEEDED).select_related("part")
+    lines = list(  # by the step's key: a step that several checklists share is one of each
+        ticket.part_lines.filter(step__key=step.key, source=Source.FINDING, status=Status.NEEDED).select_related("part")
     )
     for line in lines:
         _change_status(line, Status.NEEDED, Status.DROPPED, by, "Part no longer needed")
@@ -241,7 +242,7 @@ def _role_words(role: str) -> str:
     return str(Part.Role(known).label) if known in Part.Role.values else role.replace("_", " ").capitalize()
 
 
-def _parts(here: Iterable[tuple[int | None, int | None, str]]) -> set[int]:
+def _parts(here: Iterable[tuple[str, int | None, str]]) -> set[int]:
     return {part_pk for _, part_pk, _ in here if part_pk is not None}
 
 

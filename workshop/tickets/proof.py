@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from diagnosis.models import Checklist, Step
 from diagnosis.runs_state import RunState, states_of
+from diagnosis.shared_steps import repeated
 from diagnosis.steps import current_checklists, steps_of
 from workshop.tickets.models import Ticket
 
@@ -25,16 +26,20 @@ def missing_proof_of(
 ) -> list[MissingProof]:
     """Proof steps of the ticket's runs without proof, and complaints whose checklist was never begun.
 
+    A proof that several runs share and none has is named once.
+
     A ticket whose complaints have no checklist has nothing to prove. `states` and `current` save the queries where
     the caller has the ticket's runs and the current checklists already.
     """
     if states is None:
         states = states_of(row.run for row in ticket.ticket_runs.select_related("run__checklist"))
-    missing = [
-        MissingProof(state.step.title, run_state.run.pk, state.key)
-        for run_state in states
-        for state in run_state.missing_proof
-    ]
+    missing: list[MissingProof] = []
+    named: set[str] = set()
+    for run_state, shared in zip(states, repeated(state.side for state in states), strict=True):
+        for state in run_state.missing_proof:
+            if state.key not in named & shared:  # proved once, it counts in both
+                missing.append(MissingProof(state.step.title, run_state.run.pk, state.key))
+        named |= {state.key for state in run_state.missing_proof}
     begun = {state.run.checklist.complaint_id for state in states}
     listed = current_checklists() if current is None else current
     return [*_never_begun(ticket, begun, listed), *missing]

@@ -28,9 +28,13 @@ def shop() -> Shop:
     return ShopFactory()
 
 
-def closed(shop: Shop, checklist: Checklist, cause: str, *, state: str = "handed_back", kind: str = "air") -> Run:
+def closed(
+    shop: Shop, checklist: Checklist, cause: str, *, state: str = "handed_back", kind: str = "air", ended: bool = True
+) -> Run:
     """A ticket on which the legs were bled, which cured it, after nine minutes."""
-    run = Run.objects.create(checklist=checklist, facts={"kind": "fork", "spring_kind": kind})
+    run = Run.objects.create(
+        checklist=checklist, facts={"kind": "fork", "spring_kind": kind}, ended_at=timezone.now() if ended else None
+    )
     TicketRunFactory(ticket=TicketFactory(shop=shop, state=state), run=run)
     ticked_at = timezone.now() + dt.timedelta(minutes=9)
     step = Step.objects.get(checklist=checklist, key="bleed-legs")
@@ -79,3 +83,10 @@ def test_it_takes_two_queries_once_however_many_tickets_there_are(
     closed(shop, checklist, "port-blocked")
     with django_assert_num_queries(2):
         assert learned_for(shop, complaint).closed == 6
+
+
+def test_a_search_that_was_broken_off_teaches_minutes_but_no_causes(shop: Shop, checklist: Checklist) -> None:
+    closed(shop, checklist, "leg-vacuum", ended=False)
+    learned = learned_for(shop, checklist.complaint)
+    assert (learned.closed, learned.without_cause, learned.tickets_by_kind) == (0, 0, {})
+    assert learned.minutes["bleed-legs"] == pytest.approx((9.0,), abs=0.1)

@@ -1,0 +1,171 @@
+"""The runs of one job: an answer to a step they share is written down in each of them, and undone in each."""
+
+from __future__ import annotations
+
+import datetime as dt
+import uuid
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+
+from django.db import connection
+from django.db.models import F
+
+from diagnosis.layout import applies
+from diagnosis.layout_plans import PROOF
+from diagnosis.models import Cause, Reading, Run, Step, Tick
+from diagnosis.runs_rules import PROVED, TAKEN_BACK, Outcomes, causes_of, missing_proof
+from diagnosis.shared_steps import Side, carried_over, counts_in
+from diagnosis.steps import put_steps_on, steps_by_checklist
+
+
+@dataclass
+class RunRecord:
+    """A run with its ticks, oldest first, as the rules need it. `added` are those of this transaction."""
+
+    run: Run
+    every_step: Sequence[Step]
+    ticks: list[Tick]
+    added: list[Tick] = field(default_factory=list)
+
+    @property
+    def latest(self) -> dict[str, Tick]:
+        """The latest tick of each step, in the order in which the steps were last ticked; taken back ones too."""
+        found: dict[str, Tick] = {}
+        for tick in self.ticks:
+            found.pop(tick.step.key, None)
+            found[tick.step.key] = tick
+        return found
+
+    @property
+    def side(self) -> Side:
+        outcomes = {key: tick.outcome for key, tick in self.latest.items() if tick.outcome != TAKEN_BACK}
+        known = {step.key for step in self.every_step}
+        return Side(self.every_step, self.run.facts, {key: said for key, said in outcomes.items() if key in known})
+
+    def add(self, source: Tick, like: Tick, step_key: str, outcome: str, note: str, cause: Cause | None) -> None:
+        """Write down what follows here from `source`, a tick of another run; who and when are those of `like`."""
+        step = next(step for step in self.every_step if step.key == step_key)
+        made = Tick.objects.create(
+            run=self.run,
+            step=step,
+            client_id=uuid.uuid5(source.client_id, f"{self.run.pk} {step_key} {outcome}"),
+            outcome=outcome,
+            cause=cause if cause is not None and cause.key in causes_of(step) else None,
+            note=note,
+            counted_from_id=like.counted_from_id or like.pk,
+            by_id=like.by_id,
+            ticked_at=like.ticked_at,
+        )
+        self.ticks.append(made)
+        self.added.append(made)
+
+
+def hold_job(run: Run) -> list[Run]:
+    """The other runs of the job, oldest first, all of them held until the transaction ends.
+
+    They are locked in one order, so that ticks in two of them wait for each other and never for ever, and read after
+    the lock, so that a run that was begun meanwhile is among them. SQLite lets one writer in and needs no locks.
+    """
+    job = Run.objects.filter(job=Run.objects.filter(pk=run.pk).values("job")).order_by("pk")
+    if connection.features.has_select_for_update:
+        list(job.select_for_update().values_list("pk"))
+    return list(job.exclude(pk=run.pk).select_related("checklist"))
+
+
+def latest_tick(run: Run, step: Step) -> Tick:
+    """The tick that counts for a step which was ticked."""
+    return Tick.objects.select_related("step").filter(run=run, step=step).latest("pk")
+
+
+def records_of(runs: Iterable[Run]) -> list[RunRecord]:
+    """The runs with their ticks, in one query for all."""
+    listed = list(runs)
+    steps = steps_by_checklist(run.checklist for run in listed)
+    ticks: dict[int, list[Tick]] = {run.pk: [] for run in listed}
+    rows = Tick.objects.filter(run__in=listed).select_related("cause").order_by("pk") if listed else ()
+    for tick in rows:
+        ticks[tick.run_id].append(tick)
+    for run in listed:
+        put_steps_on(ticks[run.pk], steps[run.checklist_id])
+    return [RunRecord(run, steps[run.checklist_id], ticks[run.pk]) for run in listed]
+
+
+def count_in_others(made: Tick, own: Side, others: Sequence[RunRecord]) -> None:
+    """Write down in the other runs of the job what an answer means for them; `own` is the run as it stood before."""
+    for record in others:
+        cause = made.cause.key if made.cause else ""
+        for counted in counts_in(record.side, own, made.step.key, made.outcome, cause):
+            record.add(made, made, counted.key, counted.outcome, counted.why or made.note, made.cause)
+        _save(record)
+
+
+def undo_in_others(undone: Tick, taking_back: Tick, others: Sequence[RunRecord]) -> None:
+    """Undo in the other runs what `undone` was written down as there, and what it had set aside."""
+    origin = undone.counted_from_id or undone.pk
+    for record in others:
+        for key, tick in record.latest.items():
+            if origin not in (tick.pk, tick.counted_from_id):
+                continue
+            if tick.outcome != TAKEN_BACK:
+                record.add(taking_back, taking_back, key, TAKEN_BACK, taking_back.note, None)
+                continue
+            earlier = [entry for entry in record.ticks if entry.step_id == tick.step_id and entry.pk < tick.pk]
+            if earlier and earlier[-1].outcome != TAKEN_BACK:
+                record.add(taking_back, earlier[-1], key, earlier[-1].outcome, earlier[-1].note, earlier[-1].cause)
+        _save(record)
+
+
+def resting_elsewhere(undone: Tick, others: Sequence[RunRecord]) -> list[str]:
+    """Titles of answered steps of the other runs that rest on an answer which is to be undone there too."""
+    origin, titles = undone.counted_from_id or undone.pk, []
+    for record in others:
+        side = record.side
+        for key, tick in record.latest.items():
+            if origin in (tick.pk, tick.counted_from_id) and tick.outcome != TAKEN_BACK:
+                titles += [step.title for step in side.resting_on(key)]
+    return list(dict.fromkeys(titles))
+
+
+def carry_over(run: Run, others: Sequence[Run]) -> None:
+    """Give a run that begins beside others what they have answered already; the newest answer of a step counts."""
+    begun, *records = records_of([run, *others])
+    answers = [
+        (tick.pk, key, tick)
+        for record in records
+        for latest in [record.latest]
+        for key in carried_over(begun.side, record.side)
+        for tick in [latest[key]]
+    ]
+    newest = {key: tick for _, key, tick in sorted(answers, key=lambda answer: answer[0])}
+    for tick in sorted(newest.values(), key=lambda tick: tick.pk):
+        begun.add(tick, tick, tick.step.key, tick.outcome, tick.note, tick.cause)
+    _save(begun)
+
+
+def readings_at(run: Run, step: Step, *, alone: bool = False) -> list[Reading]:
+    """Every reading at a step, oldest first, wherever in the job it was taken; `alone` if the job has no other run."""
+    rows = Reading.objects.filter(run=run, step=step)
+    if not alone:
+        elsewhere = Tick.objects.filter(run=run, step=step, counted_from__isnull=False)
+        rows = rows | Reading.objects.filter(run__in=elsewhere.values("counted_from__run"), step__key=step.key)
+    return list(rows.order_by("pk"))
+
+
+def mark_end(run: Run, steps: Sequence[Step], outcomes: Outcomes, at: dt.datetime) -> None:
+    """Keep when a run came to its end: nothing left to do, everything proved. A further tick opens it again."""
+    proofs = [step for step in steps if step.kind == PROOF and applies(step, run.facts) != "no"]
+    if any(outcomes.get(step.key) != PROVED for step in proofs):
+        return
+    side = Side(steps, run.facts, outcomes)
+    if side.coming is None and not missing_proof(side.steps, side.outcomes, side.needs):
+        run.ended_at = at
+        Run.objects.filter(pk=run.pk).update(ended_at=at)
+
+
+def _save(record: RunRecord) -> None:
+    """A tick advances the version of its run, also one that follows from another run's."""
+    if not record.added:
+        return
+    Run.objects.filter(pk=record.run.pk).update(version=F("version") + len(record.added), ended_at=None)
+    mark_end(record.run, record.every_step, record.side.outcomes, record.added[-1].ticked_at)
+    record.added.clear()

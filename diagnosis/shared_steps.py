@@ -1,0 +1,267 @@
+"""Steps that two runs on one unit share, and what an answer in one run means for the other. Pure.
+
+A step is shared when both checklists have it under the same key and it reads the same on this unit. What is done
+to the fork is done once: the answer counts in both runs. Three things would make that a lie, so they are kept out:
+
+- a check that looks for other causes in the other checklist is a question of its own;
+- what one run puts together again is closed for the other too: if that one still wants it open, it takes it apart
+  again, and nothing that was proved before holds for it;
+- a proof counts for a run only when its own work is over, and a failed one leaves the other's proof open.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any, Protocol
+
+from diagnosis.layout import applies, lines_for
+from diagnosis.layout_facts import condition_of
+from diagnosis.layout_plans import CHECK, PROOF, WORK
+from diagnosis.runs_rules import (
+    DONE,
+    FOUND,
+    NOT_PROVED,
+    PROVED,
+    TAKEN_BACK,
+    Facts,
+    Next,
+    Outcomes,
+    RunStep,
+    can_end_search,
+    causes_of,
+    needs_of,
+    next_step,
+    search_is_over,
+)
+
+CLOSED_BY: Mapping[str, str] = {
+    "wheel-out": "refit-brake-wheel",
+    "caliper-off": "refit-brake-wheel",
+    "all-air-out": "fill-in-stages",
+    "foot-fasteners-off": "foot-fasteners-on",
+    "lowers-off": "lowers-on",
+    "air-spring-out": "air-spring-in",
+    "shock-out-of-frame": "shock-refit",
+    "shock-all-air-out": "shock-fill-in-stages",
+    "shock-can-off": "shock-can-on",
+}
+"""Each step that takes something apart, and the step that puts it together again."""
+
+_CLOSING = frozenset(CLOSED_BY.values())
+
+
+class WordedStep(RunStep, Protocol):
+    """A step with everything that it says and asks."""
+
+    look_for: Any
+    counts_as_found: str
+    readings: Any
+    timer: Any
+
+
+class Side:
+    """One run as these rules see it: its steps that apply, in handbook order, and the answers that count."""
+
+    def __init__(self, every_step: Sequence[WordedStep], facts: Facts, outcomes: Outcomes) -> None:
+        self.facts, self.outcomes = facts, outcomes
+        self.steps = [step for step in every_step if applies(step, facts) != "no"]
+        self.by_key = {step.key: step for step in self.steps}
+        self.place = {step.key: place for place, step in enumerate(self.steps)}
+        self.needs = needs_of(every_step, facts)
+
+    @cached_property
+    def search_is_over(self) -> bool:
+        """Whether a cause was found, or there is none to find."""
+        return search_is_over(self.steps, self.outcomes) or not any(map(can_end_search, self.steps))
+
+    @cached_property
+    def coming(self) -> Next | None:
+        """The next step of the handbook."""
+        return next_step(self.steps, self.facts, self.outcomes, needs=self.needs)
+
+    def rests_on(self, key: str) -> frozenset[str]:
+        """Every step that has to come before `key`, near or far."""
+        found: set[str] = set()
+        waiting = [key]
+        while waiting:
+            fresh = self.needs.get(waiting.pop(), frozenset()) - found
+            found |= fresh
+            waiting.extend(fresh)
+        return frozenset(found)
+
+    def resting_on(self, key: str) -> list[WordedStep]:
+        """Answered steps that need `key` themselves."""
+        return [step for step in self.steps if step.key in self.outcomes and key in self.needs[step.key]]
+
+    def is_closed(self, opening: str) -> bool:
+        """Whether what `opening` took apart was put together after it."""
+        given = list(self.outcomes)
+        closing = CLOSED_BY[opening]
+        return self.outcomes.get(closing) == DONE and opening in given and given.index(closing) > given.index(opening)
+
+    def wants_open(self, opening: str) -> list[str]:
+        """Open steps before the closing one that need `opening`, as long as this run has use for them."""
+        closing = self.place.get(CLOSED_BY[opening], len(self.steps))
+        wanted = [
+            step.key
+            for step in self.steps
+            if step.key not in self.outcomes
+            and self.place[step.key] < closing
+            and opening in self.rests_on(step.key)
+            and step.key not in _CLOSING
+        ]
+        if not self.search_is_over:
+            return [key for key in wanted if self.by_key[key].kind == CHECK]
+        return [key for key in wanted if self.coming is not None and key == self.coming.towards]
+
+
+@dataclass(frozen=True)
+class Counted:
+    """What is written down in the other run: a step of it, and the outcome there."""
+
+    key: str
+    outcome: str
+    why: str = ""
+
+
+def shared_keys(one: Side, other: Side) -> frozenset[str]:
+    """Steps that both runs have, that read the same on this unit, and that ask the same of it."""
+    return frozenset(
+        key
+        for key, step in one.by_key.items()
+        if key in other.by_key and _reads_the_same(step, one.facts, other.by_key[key], other.facts)
+    )
+
+
+def counts_in(other: Side, own: Side, key: str, outcome: str, cause: str = "") -> list[Counted]:
+    """What an answer in one run means for another run on the same unit.
+
+    Args:
+        own: the run that was answered, as it stood before the answer.
+        outcome: the answer; “taken back” only where the other run's answer is the same one.
+        cause: what was found, by key, if it was named.
+    """
+    if key not in shared_keys(own, other):
+        return []
+    step = other.by_key[key]
+    if outcome == NOT_PROVED:
+        return [Counted(key, TAKEN_BACK, "Not proved")] if key in other.outcomes else []
+    if outcome == PROVED and not _is_ready_for_proof(other):
+        return []
+    if outcome == FOUND and can_end_search(step) and cause not in causes_of(step) and not _ask_alike(own, step):
+        return []
+    if outcome == DONE and key in CLOSED_BY and own.outcomes.get(key) != DONE and other.is_closed(key):
+        return [Counted(key, DONE), *_no_longer_so(other, key)]
+    if outcome == DONE and key in _CLOSING:
+        reopened = [
+            Counted(opening, TAKEN_BACK, "Put together again")
+            for opening, closing in CLOSED_BY.items()
+            if closing == key and opening in other.outcomes and other.wants_open(opening)
+        ]
+        if reopened:
+            return reopened
+    return [Counted(key, outcome)]
+
+
+def carried_over(begun: Side, other: Side) -> list[str]:
+    """Answers of a run that count in one begun beside it, by key: not proofs, and not work that was closed since."""
+    shared = shared_keys(other, begun)
+    closed = {opening for opening in CLOSED_BY if opening in other.outcomes and other.is_closed(opening)}
+    gone = closed | {CLOSED_BY[opening] for opening in closed}
+    return [
+        key
+        for key, outcome in other.outcomes.items()
+        if key in shared
+        and key not in gone
+        and other.by_key[key].kind != PROOF
+        and not (other.by_key[key].kind == WORK and closed & other.rests_on(key))
+        and not (outcome == FOUND and can_end_search(begun.by_key[key]) and not _ask_alike(other, begun.by_key[key]))
+    ]
+
+
+def due_anyway(side: Side) -> frozenset[str]:
+    """Open steps that a run whose cause is found has to do on the way: another run gets them for nothing."""
+    if not search_is_over(side.steps, side.outcomes) or side.coming is None:
+        return frozenset()
+    towards = side.coming.towards
+    return (side.rests_on(towards) | {side.coming.key}) - set(side.outcomes)
+
+
+def go_on_with(sides: Sequence[Side], coming: Sequence[str | None], current: int = 0) -> int | None:
+    """Which of a job's runs to go on with, by its place; None when nothing is left in any.
+
+    What can be done from outside comes before anything is taken apart, nothing is closed while another run wants it
+    open, and proof comes last. Where that decides nothing it stays with the `current` run.
+    """
+    left = [place for place, key in enumerate(coming) if key is not None]
+    if not left:
+        return None
+    return min(left, key=lambda place: (_stage(sides, place, coming[place] or ""), place != current, place))
+
+
+def waits_for(sides: Sequence[Side], place: int, key: str) -> list[tuple[int, str]]:
+    """Steps of the other runs that want open what the step `key` would close, as places and keys."""
+    openings = [opening for opening, closing in CLOSED_BY.items() if closing == key]
+    found = {
+        (other, wanted): None
+        for other, side in enumerate(sides)
+        if other != place
+        for opening in openings
+        if side.outcomes.get(opening) == DONE and not side.is_closed(opening)
+        for wanted in side.wants_open(opening)
+    }
+    return list(found)
+
+
+def repeated(sides: Iterable[Side]) -> list[frozenset[str]]:
+    """For each run, the steps that an earlier one of the job has already: a paper prints them once."""
+    before: list[Side] = []
+    found = []
+    for side in sides:
+        found.append(frozenset().union(*(shared_keys(earlier, side) for earlier in before)))
+        before.append(side)
+    return found
+
+
+def _stage(sides: Sequence[Side], place: int, key: str) -> int:
+    side = sides[place]
+    if side.by_key[key].kind == PROOF:
+        return 4
+    if waits_for(sides, place, key):
+        return 3
+    if key in _CLOSING:
+        return 2
+    return 1 if key in CLOSED_BY or side.rests_on(key) & CLOSED_BY.keys() else 0
+
+
+def _is_ready_for_proof(side: Side) -> bool:
+    return side.coming is None or side.by_key[side.coming.key].kind == PROOF
+
+
+def _no_longer_so(side: Side, opening: str) -> list[Counted]:
+    """What was put together after `opening`, and every proof: it is open again."""
+    closing = CLOSED_BY[opening]
+    return [
+        Counted(key, TAKEN_BACK, "Taken apart again")
+        for key, outcome in side.outcomes.items()
+        if (side.by_key[key].kind == PROOF and outcome == PROVED)
+        or (side.by_key[key].kind == WORK and (key == closing or closing in side.rests_on(key)))
+    ]
+
+
+def _reads_the_same(one: WordedStep, one_facts: Facts, other: WordedStep, other_facts: Facts) -> bool:
+    def words(step: WordedStep, facts: Facts) -> tuple[object, ...]:
+        said = (step.kind, step.title, step.safety, list(step.look_for or ()), step.counts_as_found)
+        asked = (list(step.readings or ()), list(step.bolts or ()), step.timer)
+        return (*said, *asked, condition_of(step, facts), lines_for(step, facts))
+
+    if words(one, one_facts) != words(other, other_facts):
+        return False
+    able, other_able = set(causes_of(one)), set(causes_of(other))
+    return not (able and other_able) or able == other_able
+
+
+def _ask_alike(side: Side, step: RunStep) -> bool:
+    return set(causes_of(side.by_key[step.key])) == set(causes_of(step))
