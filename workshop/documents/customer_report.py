@@ -14,6 +14,7 @@ from workshop.documents.care import care_advice, next_service
 from workshop.documents.common import date_text, in_two, settings_rows, shop_block
 from workshop.documents.parts_block import parts_block
 from workshop.documents.run_block import reading_text, run_states, steps_of
+from workshop.documents.search_block import found_by_the_way, search_blocks
 from workshop.documents.set_up_block import set_up_block
 from workshop.documents.spec_block import values_of
 from workshop.documents.spring_block import spring_block
@@ -38,13 +39,9 @@ def gather(ticket: Ticket, ticket_address: str) -> dict[str, Any]:
         "unit": {"title": unit.title, "kind": unit.get_kind_display(), "serial": unit.serial},
         "complaint_words": ticket.complaint_words,
         "routine": bool(states) and not any(state.run.checklist.priors for state in states),
-        "found": _found(states),
-        "ruled_out": in_two(
-            [s.step.for_customer for s in steps_of(states, [Tick.Outcome.RULED_OUT]) if s.step.for_customer], len
-        ),
-        "done": in_two(
-            [s.step.for_customer for s in steps_of(states, [Tick.Outcome.DONE]) if s.step.for_customer], len
-        ),
+        "searches": search_blocks(states),
+        "also_found": found_by_the_way(states),
+        "done": in_two(_done(states), len),
         "proof": _proof(states, shop),
         "settings": [row for row in settings_rows(ticket, shop) if row["arrival"] or row["hand_back"]],
         "spring": spring_block(ticket, states, values),
@@ -56,30 +53,24 @@ def gather(ticket: Ticket, ticket_address: str) -> dict[str, Any]:
     }
 
 
-def _sentences(states: list[RunState], outcome: str) -> list[list[str]]:
-    """What the steps with this outcome are to the customer, for two printed columns."""
-    return in_two([s.step.for_customer for s in steps_of(states, [outcome]) if s.step.for_customer], len)
-
-
-def _found(states: list[RunState]) -> list[dict[str, str]]:
-    """Each cause once, with the mechanic's note. A finding without a named cause is told by its step."""
-    rows: dict[str, dict[str, str]] = {}
-    for state in states:
-        for found in state.found:
-            tick = found.step_state.tick
-            title = found.cause.title if found.cause else found.step.title
-            text = found.cause.for_customer if found.cause else found.step.for_customer
-            rows.setdefault(title, {"title": title, "text": text, "note": tick.note if tick else ""})
-    return list(rows.values())
+def _done(states: list[RunState]) -> list[str]:
+    """What was done, each once, in the order of the runs. A look without a complaint behind it is work as well."""
+    routine = [state for state in states if not state.run.checklist.priors]
+    looks = {look.key for look in steps_of(routine, [Tick.Outcome.RULED_OUT])}
+    done = steps_of(states, [Tick.Outcome.DONE, Tick.Outcome.RULED_OUT])
+    wanted = [entry for entry in done if entry.outcome == Tick.Outcome.DONE or entry.key in looks]
+    return list(dict.fromkeys(entry.step.for_customer for entry in wanted if entry.step.for_customer))
 
 
 def _proof(states: list[RunState], shop: Shop) -> list[dict[str, str]]:
-    """Readings taken at proof steps, each with what the step's answer says about them."""
+    """Readings taken at proof steps, each with what the step's answer says about them; a shared proof once."""
     rows = []
+    told: set[str] = set()
     for state in states:
         for step_state in state.steps:
-            if step_state.step.kind != Step.Kind.PROOF:
+            if step_state.step.kind != Step.Kind.PROOF or step_state.key in told or not step_state.tick:
                 continue
+            told.add(step_state.key)
             for plan in step_state.step.readings:
                 reading = step_state.readings.get(plan["key"])
                 if reading is not None:

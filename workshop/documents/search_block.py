@@ -1,0 +1,86 @@
+"""How each complaint's cause was found, for the customer: what was tried first, what that ruled out, cause and cure."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
+
+from diagnosis.models import Cause, Step, Tick
+from diagnosis.planning import causes_within_reach
+from diagnosis.runs_rules import can_end_search
+from diagnosis.runs_state import FoundState, RunState, StepState
+
+SURE_ENOUGH = 0.5
+"""A check that misses a cause more often than not has not ruled it out."""
+
+
+def search_blocks(states: Sequence[RunState]) -> list[dict[str, Any]]:
+    """A block for each run that looks for a cause: its looks in the order in which they were made, and what it found.
+
+    A look that an earlier complaint's block tells of is not told again.
+    """
+    looked_for = [state for state in states if state.run.checklist.priors]
+    titles = _titles(looked_for)
+    told: set[str] = set()
+    blocks = []
+    for state in looked_for:
+        found_causes = {found.cause.key for found in state.found if found.cause}
+        looks = [
+            state.by_key[key]
+            for key, outcome in state.outcomes.items()
+            if outcome == Tick.Outcome.RULED_OUT and state.by_key[key].step.for_customer
+        ]
+        blocks.append(
+            {
+                "title": state.run.checklist.title,
+                "tried": [
+                    {"did": look.step.for_customer, "rules_out": _ruled_out(state, look, found_causes, titles)}
+                    for look in looks
+                    if look.key not in told
+                ],
+                "told_above": any(look.key in told for look in looks),
+                "found": [_cause(found) for found in state.found if can_end_search(found.step)],
+            }
+        )
+        told |= {look.key for look in looks}
+    return blocks
+
+
+def found_by_the_way(states: Iterable[RunState]) -> list[dict[str, str]]:
+    """What was found beside the cause that was looked for, each step once."""
+    found = {
+        finding.step.key: _cause(finding)
+        for state in states
+        for finding in state.found
+        if not can_end_search(finding.step)
+    }
+    return list(found.values())
+
+
+def _titles(states: Iterable[RunState]) -> Mapping[str, str]:
+    keys = {key for state in states for key in state.run.checklist.priors}
+    return dict(Cause.objects.filter(key__in=keys).values_list("key", "title")) if keys else {}
+
+
+def _ruled_out(state: RunState, look: StepState, found: set[str], titles: Mapping[str, str]) -> str:
+    """The causes that this look leaves no room for, such as “too little air; legs full of oil”."""
+    steps: list[Step] = [entry.step for entry in state.steps]
+    within_reach = causes_within_reach(steps, state.run.facts, state.run.checklist.priors)
+    named = [
+        titles[cause]
+        for cause, chance in look.step.ends_search.items()
+        if chance >= SURE_ENOUGH and cause in within_reach and cause not in found and cause in titles
+    ]
+    return "; ".join(title[0].lower() + title[1:] for title in named)
+
+
+def _cause(found: FoundState) -> dict[str, str]:
+    """A finding without a named cause is told by its step."""
+    tick = found.step_state.tick
+    return {
+        "title": found.cause.title if found.cause else found.step.title,
+        "text": found.cause.for_customer if found.cause else found.step.for_customer,
+        "how": found.step.for_customer if found.cause else "",
+        "cure": found.cure,
+        "note": tick.note if tick else "",
+    }
