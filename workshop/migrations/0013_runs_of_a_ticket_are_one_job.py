@@ -26,6 +26,6 @@ def join_runs(apps: Any, schema_editor: Any) -> None:
 
 
 class Migration(migrations.Migration):
-    dependencies = [("diagnosis", "0004_runs_of_one_job"), ("workshop", "0012_search_index")]
+    dependencies = [("diagnosis", "0005_runs_of_one_job"), ("workshop", "0012_search_index")]
 
     operations = [migrations.RunPython(join_runs, migrations.RunPython.noop, elidable=True)]

@@ -15,7 +15,7 @@ def give_each_run_a_job(apps: Any, schema_editor: Any) -> None:
 
 
 class Migration(migrations.Migration):
-    dependencies = [("diagnosis", "0003_name_the_causes_already_found")]
+    dependencies = [("diagnosis", "0004_drafts_and_the_shops_own_versions")]
 
     operations = [
         migrations.AddField(
