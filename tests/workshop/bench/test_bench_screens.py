@@ -72,7 +72,7 @@ def test_the_same_answer_sent_again_is_harmless(bench: Client, ticket: Ticket, r
 
 
 def test_a_tick_asks_the_database_for_no_more_than_its_rows(bench: Client, ticket: Ticket, run: Run) -> None:
-    """Session, person, place, the other runs of the job, the run's ticks, the claim, the tick and its reading; one transaction."""
+    """Session, person, place, other runs of the job, ticks, the claim, the tick and its reading; one transaction."""
     arrived(run)
     Checklist.objects.update(made_at=run.started_at - timedelta(days=1))
     answered(run, "clean-outside", "done")
