@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import asdict, dataclass
 from decimal import Decimal
 
@@ -40,6 +41,10 @@ def save_part(*, part: Part | None, data: PartData) -> Part:
             that is in use: its stock would mean something else.
     """
     saved = part or Part()
+    if data.measure not in Part.Measure.values:
+        raise ValidationError({"measure": f"“{data.measure}” is no unit here. Parts are counted in piece or ml."})
+    if data.role not in Part.Role.values:
+        raise ValidationError({"role": f"“{data.role}” is none of {', '.join(Part.Role.values)}."})
     if part is not None and part.measure != data.measure and is_in_use(part):
         raise ValidationError({"measure": f"It is counted in {part.get_measure_display()} already. Add another part."})
     if (data.inside_mm is None) != (data.section_mm is None):
@@ -68,7 +73,9 @@ def delete_part(part: Part) -> None:
     try:
         part.delete()
     except ProtectedError as error:
-        raise ValidationError(f"“{part}” is in use on tickets or in the stores, so it stays in the list.") from error
+        uses = Counter(str(one._meta.verbose_name) for one in error.protected_objects)
+        where = ", ".join(f"{count} {name}{'s' if count != 1 else ''}" for name, count in sorted(uses.items()))
+        raise ValidationError(f"“{part}” is in use ({where}), so it stays in the list.") from error
 
 
 def is_in_use(part: Part) -> bool:

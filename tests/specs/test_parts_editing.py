@@ -76,6 +76,6 @@ def test_a_part_in_use_stays_and_says_where() -> None:
     in_kit, on_ticket = KitLineFactory().part, PartLineFactory().part
     with pytest.raises(ValidationError, match=r"is in 1 kit\. Take it out"):
         delete_part(in_kit)
-    with pytest.raises(ValidationError, match="on tickets or in the stores"):
+    with pytest.raises(ValidationError, match=r"is in use \(1 part line\)"):
         delete_part(on_ticket)
     assert Part.objects.filter(pk__in=[in_kit.pk, on_ticket.pk]).count() == 2

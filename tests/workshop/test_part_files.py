@@ -81,7 +81,7 @@ def test_an_empty_cell_changes_nothing(shop: Shop) -> None:
         ({"price": ""}, "price: A part that is to be kept needs a price"),
         ({"lead_days": "-3"}, "lead_days: “-3” is not from 0"),
         ({"lead_days": "1.5"}, "lead_days: Days are whole"),
-        ({"measure": "cups"}, "measure: "),
+        ({"measure": "cups"}, "measure: “cups” is no unit here. Parts are counted in piece or ml."),
         ({"role": "doorbell"}, "role: "),
         ({"bottle_ml": "500"}, "bottle_ml: Only what is measured in ml"),
         ({"description": ""}, "description: This cell is empty"),

@@ -5,10 +5,12 @@ from __future__ import annotations
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
+from django.utils.http import content_disposition_header
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from specs.value_files import UnreadableFile
 from workshop.office.specs_forms import ConfirmImportForm, ImportFileForm, confirmation_of
+from workshop.stores.exporting import kits_csv, movements_csv, orders_csv
 from workshop.stores.part_files import (
     CHANGED,
     COLUMNS,
@@ -35,9 +37,36 @@ class PartFileForm(ImportFileForm):
 
 @require_GET
 @anyone_in_the_shop
+def files(request: ShopRequest) -> HttpResponse:
+    return render(request, "stores/files.html")
+
+
+@require_GET
+@anyone_in_the_shop
 def export(request: ShopRequest) -> HttpResponse:
-    content = export_parts(request.shop)
-    headers = {"Content-Disposition": 'attachment; filename="parts-and-stock.csv"'}
+    return _csv(export_parts(request.shop), "parts-and-stock.csv")
+
+
+@require_GET
+@anyone_in_the_shop
+def export_movements(request: ShopRequest) -> HttpResponse:
+    return _csv(movements_csv(request.shop), "movements.csv")
+
+
+@require_GET
+@anyone_in_the_shop
+def export_orders(request: ShopRequest) -> HttpResponse:
+    return _csv(orders_csv(request.shop), "orders.csv")
+
+
+@require_GET
+@anyone_in_the_shop
+def export_kits(request: ShopRequest) -> HttpResponse:
+    return _csv(kits_csv(), "kits.csv")
+
+
+def _csv(content: bytes, name: str) -> HttpResponse:
+    headers = {"Content-Disposition": content_disposition_header(True, name) or ""}
     return HttpResponse(content, content_type="text/csv; charset=utf-8", headers=headers)
 
 

@@ -31,6 +31,7 @@ def list_data(order: PurchaseOrder) -> dict[str, Any]:
         "supplier": order.supplier,
         "note": order.note,
         "ordered": date_text(timezone.localtime(order.ordered_at).date()),
+        "expected": date_text(order.expected_on) if order.expected_on else "",
         "shop": shop_block(order.shop),
         "lines": [
             {
@@ -38,6 +39,7 @@ def list_data(order: PurchaseOrder) -> dict[str, Any]:
                 "title": line.item.part.description,
                 "size": line.item.part.size,
                 "quantity": plain(line.ordered) + (" ml" if line.item.part.measure == Part.Measure.ML else ""),
+                "each": "" if line.cost is None else f"{line.cost:,.2f}",
                 "cost": "" if cost is None else f"{cost:,.2f} {currency}",
             }
             for line, cost in zip(lines, costs, strict=True)

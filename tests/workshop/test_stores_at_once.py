@@ -1,0 +1,153 @@
+"""Two mechanics at one shelf: real threads, each with its own connection to the configured database."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+import pytest
+from django.core.exceptions import ValidationError
+from django.db import transaction
+
+from tests.at_once import at_once
+from tests.factories import PartLineFactory, StockMovementFactory, TicketFactory, UserFactory
+from workshop.models import FinalCharges, StockItem, StockMovement, Ticket
+from workshop.stores.keeping import change_item
+from workshop.stores.moving import NotEnoughInStock, count, level_of, receive, write_off
+from workshop.tickets.hand_back import hand_back
+from workshop.tickets.models import PartLine
+from workshop.tickets.part_lines import PartLineRefused, QuantityChanged, set_quantity, take_up_again, use
+from workshop.tickets.settings_record import Settings
+from workshop.web.versions import StaleVersion, take_version
+
+pytestmark = pytest.mark.django_db(transaction=True)
+
+
+@pytest.fixture
+def item() -> StockItem:
+    """Two wipers are there."""
+    return StockMovementFactory(item__price=Decimal("11.50"), quantity=2).item
+
+
+def line_of(item: StockItem, **ticket: object) -> PartLine:
+    return PartLineFactory(
+        ticket=TicketFactory(shop=item.shop, **ticket), part=item.part, quantity=2, unit_price=item.price
+    )
+
+
+def fresh(line: PartLine) -> PartLine:
+    return PartLine.objects.select_related("part", "ticket__shop").get(pk=line.pk)
+
+
+def runs_never_below_nothing(item: StockItem) -> bool:
+    there = Decimal(0)
+    for moved in StockMovement.objects.filter(item=item).order_by("pk").values_list("quantity", flat=True):
+        there += moved
+        if there < 0:
+            return False
+    return there == level_of(item)
+
+
+def test_of_many_tickets_that_want_the_last_wipers_one_gets_them(item: StockItem) -> None:
+    lines = [line_of(item) for _ in range(6)]
+
+    def reach(number: int) -> str:
+        try:
+            use(line=fresh(lines[number]), by=None)
+        except NotEnoughInStock:
+            return "told"
+        return "used"
+
+    assert sorted(at_once(reach)) == ["told"] * 5 + ["used"]
+    assert PartLine.objects.filter(status="used").count() == 1
+    assert (level_of(item), runs_never_below_nothing(item)) == (0, True)
+
+
+def test_one_line_pressed_by_many_is_used_once(item: StockItem) -> None:
+    line = line_of(item)
+
+    def press(_: int) -> str:
+        try:
+            use(line=fresh(line), by=None)
+        except PartLineRefused:
+            return "told"
+        return "used"
+
+    assert sorted(at_once(press)) == ["told"] * 5 + ["used"]
+    assert level_of(item) == 0
+
+
+def test_whatever_is_moved_at_once_the_level_is_the_sum_and_never_below_nothing(item: StockItem) -> None:
+    lines = [line_of(item) for _ in range(2)]
+    work = (
+        lambda: use(line=fresh(lines[0]), by=None),
+        lambda: (use(line=fresh(lines[1]), by=None), take_up_again(line=fresh(lines[1]), by=None)),
+        lambda: write_off(item=item, quantity=Decimal("1.5"), by=None, note="Torn"),
+        lambda: receive(item=item, quantity=Decimal("0.75"), by=None),
+        lambda: count(item=item, counted=Decimal(3), by=None),
+        lambda: write_off(item=item, quantity=Decimal(1), by=None, note="Torn"),
+    )
+
+    def move(number: int) -> str:
+        try:
+            work[number]()
+        except NotEnoughInStock:
+            return "told"
+        return "moved"
+
+    assert "moved" in at_once(move)
+    assert runs_never_below_nothing(item)
+
+
+def test_of_many_who_change_a_quantity_one_does(item: StockItem) -> None:
+    line = line_of(item)
+
+    def change(number: int) -> str:
+        try:
+            set_quantity(line=fresh(line), quantity=Decimal(number + 3), seen=Decimal(2), by=None)
+        except QuantityChanged:
+            return "told"
+        return "changed"
+
+    assert sorted(at_once(change)) == ["changed"] + ["told"] * 5
+
+
+def test_of_many_who_change_the_terms_one_does(item: StockItem) -> None:
+    def change(number: int) -> str:
+        try:
+            with transaction.atomic():
+                mine = take_version(StockItem.objects.get(pk=item.pk), 1)
+                change_item(
+                    item=mine, price=Decimal(number + 1), cost=None, shelf="", supplier=f"S{number}", lead_days=number,
+                    reorder_level=Decimal(0),
+                )  # fmt: skip
+        except StaleVersion:
+            return "told"
+        return "changed"
+
+    assert sorted(at_once(change)) == ["changed"] + ["told"] * 5
+    stored = StockItem.objects.get()
+    assert (stored.version, stored.supplier) == (2, f"S{stored.lead_days}")
+    assert stored.price == (stored.lead_days or 0) + 1
+
+
+def test_what_is_used_while_it_is_handed_back_is_charged_or_refused() -> None:
+    item = StockMovementFactory(item__price=Decimal("11.50"), quantity=10).item
+    line = line_of(item, state="ready")
+    ticket, clerk = line.ticket, UserFactory(shop=item.shop)
+
+    def at_the_end(number: int) -> str:
+        try:
+            if number:
+                use(line=fresh(line), by=None)
+            else:
+                mine = Ticket.objects.select_related("shop", "customer", "unit").get(pk=ticket.pk)
+                hand_back(ticket=mine, by=clerk, seen_version=mine.version, settings=Settings())
+        except ValidationError:
+            return "refused"
+        return "done"
+
+    results = at_once(at_the_end, people=2)
+    used = PartLine.objects.get().status == "used"
+    assert results.count("done") == (2 if used else 1)
+    assert FinalCharges.objects.get().net == (Decimal("23.00") if used else 0)
+    assert level_of(item) == (8 if used else 10)

@@ -1,0 +1,77 @@
+"""Movements, orders and kits go out as CSV: the sums agree, and no cell is run as a formula."""
+
+from __future__ import annotations
+
+import csv
+import io
+from decimal import Decimal
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+from pytest_django import DjangoAssertNumQueries
+
+from tests.factories import KitLineFactory, StockItemFactory, StockMovementFactory, TicketFactory, UserFactory
+from workshop.models import StockItem, User
+from workshop.stores.exporting import kits_csv, movements_csv, orders_csv
+from workshop.stores.moving import level_of, receive, write_off
+from workshop.stores.ordering import place_order, receive_goods
+from workshop.tickets.part_lines import add_by_hand, use
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def owner() -> User:
+    return UserFactory(owner=True)
+
+
+@pytest.fixture
+def item(owner: User) -> StockItem:
+    return StockItemFactory(shop=owner.shop, supplier="North", part__description="=1+1")
+
+
+def rows(content: bytes) -> list[dict[str, str]]:
+    return list(csv.DictReader(io.StringIO(content.decode("utf-8-sig"))))
+
+
+def test_movements_run_up_to_the_level(owner: User, item: StockItem) -> None:
+    order = place_order(shop=owner.shop, supplier="North", quantities={item.pk: Decimal(6)}, by=owner)
+    receive_goods(order=order, seen_version=1, quantities={order.lines.get().pk: Decimal("4.5")}, by=owner)
+    ticket = TicketFactory(shop=owner.shop)
+    use(line=add_by_hand(ticket=ticket, part=item.part, quantity=Decimal(2), by=owner), by=owner)
+    write_off(item=item, quantity=Decimal("0.5"), by=owner, note="-torn")
+    StockMovementFactory()  # another shop's
+    out = rows(movements_csv(owner.shop))
+    assert [(row["quantity"], row["then_there"]) for row in out] == [("4.5", "4.5"), ("-2", "2.5"), ("-0.5", "2")]
+    assert (out[0]["order"], out[1]["ticket"], out[2]["note"]) == ("1", str(ticket.number), "'-torn")
+    assert {row["description"] for row in out} == {"'=1+1"}
+    assert Decimal(out[-1]["then_there"]) == level_of(item)
+    (line,) = rows(orders_csv(owner.shop))
+    assert (line["ordered"], line["came"], line["cost_each"], line["closed_on"]) == ("6", "4.5", "14.00", "")
+
+
+def test_kits_name_their_parts(item: StockItem) -> None:
+    line = KitLineFactory(part=item.part, quantity=2)
+    (row,) = rows(kits_csv())
+    assert (row["model"], row["number"], row["quantity"]) == (line.kit.model.name, item.part.number, "2")
+
+
+def test_many_rows_take_one_query(
+    owner: User, item: StockItem, django_assert_num_queries: DjangoAssertNumQueries
+) -> None:
+    for _ in range(5):
+        receive(item=item, quantity=Decimal(1), by=owner)
+        place_order(shop=owner.shop, supplier="North", quantities={item.pk: Decimal(1)}, by=owner)
+    for export in (movements_csv, orders_csv):
+        with django_assert_num_queries(1):
+            assert len(rows(export(owner.shop))) == 5
+
+
+@pytest.mark.parametrize("name", ["parts", "movements", "orders", "kits"])
+def test_everything_is_saved_from_one_page(client: Client, owner: User, name: str) -> None:
+    client.force_login(owner)
+    assert reverse(f"stores:export_{name}") in client.get(reverse("stores:files")).text
+    answer = client.get(reverse(f"stores:export_{name}"))
+    assert answer["Content-Type"].startswith("text/csv")
+    assert answer["Content-Disposition"].startswith("attachment")
