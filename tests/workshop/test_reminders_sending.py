@@ -300,7 +300,7 @@ def test_a_sender_killed_half_way_and_started_again_sends_each_once(where: str, 
     before = set(folder.iterdir()) if folder.exists() else set()
     killed = subprocess.run(
         [sys.executable, "-c", KILLED_SENDER, where, str(killed_at), str(shop.pk)],
-        env={**os.environ, "DATABASE_URL": _database_url()},
+        env={**os.environ, "DATABASE_URL": database_url()},
         cwd=django_settings.BASE_DIR,
         check=False,
         capture_output=True,
@@ -314,7 +314,7 @@ def test_a_sender_killed_half_way_and_started_again_sends_each_once(where: str, 
     assert set(Message.objects.values_list("state", flat=True)) == {State.SENT}
 
 
-def _database_url() -> str:
+def database_url() -> str:
     values = connection.settings_dict
     if connection.vendor == "sqlite":
         return f"sqlite:///{values['NAME']}"

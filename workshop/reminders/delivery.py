@@ -104,7 +104,8 @@ class MailServer:
         except smtplib.SMTPResponseException as error:
             raise (Refused if error.smtp_code >= 500 else NotNow)(_words(error.smtp_code, error.smtp_error)) from error
         except (OSError, smtplib.SMTPException) as error:
-            raise CutOff(str(error)) from error
+            why = one_line(str(error)) or type(error).__name__
+            raise CutOff(f"The mail server went away half way; it may have arrived ({why}).") from error
 
     def close(self) -> None:
         self._connection.close()

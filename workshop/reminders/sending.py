@@ -73,8 +73,14 @@ def send_waiting(
         return report
     try:
         while (most is None or report.handled < most) and (message := _claim_next(shop)) is not None:
+            cut_off_before = report.cut_off
             _send(message, way, report)
             progress(report)
+            if report.cut_off > cut_off_before:  # that line is dead: the others go out over a new one
+                way.close()
+                way.open()
+    except NotNow as problem:
+        report.later += _put_off_all(shop, str(problem))
     finally:
         way.close()
     return report
