@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import datetime as dt
+
 from django.db import transaction
 from django.utils import timezone
 
-from workshop.charges.models import FinalCharges
-from workshop.charges.sums import ChargedLine, TaxRow
+from workshop.charges.models import FinalCharges, TaxRules
+from workshop.charges.sums import ChargedLine, Charges, TaxRow
 from workshop.charges.ticket_charges import charges_of, tax_rules_of
 from workshop.staff.models import User
 from workshop.tickets.logbook import log
@@ -20,9 +22,19 @@ def freeze_charges(*, ticket: Ticket, by: User | None) -> FinalCharges:
     Call it with the ticket's row taken, so that nothing is added meanwhile. A unit that comes back to the
     customer a second time on the same ticket cannot be: hand-back is final.
     """
-    rules = tax_rules_of(ticket.shop)
     charges = charges_of(ticket, used_only=True)
-    final = FinalCharges(
+    final = final_charges(ticket=ticket, charges=charges, rules=tax_rules_of(ticket.shop), by=by, at=timezone.now())
+    final.full_clean(exclude=["ticket", "by", "lines", "tax_rows"])
+    final.save()
+    log(ticket=ticket, by=by, text=f"Charged {charges.gross:,.2f} {final.currency}")
+    return final
+
+
+def final_charges(
+    *, ticket: Ticket, charges: Charges, rules: TaxRules, by: User | None, at: dt.datetime
+) -> FinalCharges:
+    """The row that keeps these charges, not saved."""
+    return FinalCharges(
         ticket=ticket,
         currency=ticket.shop.currency,
         tax_name=rules.name,
@@ -33,12 +45,8 @@ def freeze_charges(*, ticket: Ticket, by: User | None) -> FinalCharges:
         tax=charges.tax,
         gross=charges.gross,
         by=by,
-        at=timezone.now(),
+        at=at,
     )
-    final.full_clean(exclude=["ticket", "by", "lines", "tax_rows"])
-    final.save()
-    log(ticket=ticket, by=by, text=f"Charged {charges.gross:,.2f} {final.currency}")
-    return final
 
 
 def _line(line: ChargedLine) -> dict[str, str]:

@@ -24,7 +24,7 @@ from workshop.demo.torque import make_torque_tools
 from workshop.staff.models import Shop, User
 
 SEED = 20_26
-CHECKLISTS_OLD = 430  # days: older than the oldest demo ticket
+CHECKLISTS_OLD = 800  # days: older than the oldest demo ticket
 Say = Callable[[str], None]
 
 

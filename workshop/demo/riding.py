@@ -24,12 +24,13 @@ def make_riding(shop: Shop, chance: random.Random) -> None:
     units = list(SuspensionUnit.objects.filter(shop=shop).order_by("pk"))
     _services_of_tickets(shop)
     serviced = set(ServiceDone.objects.filter(unit__shop=shop).values_list("unit_id", flat=True))
+    told = set(WeeklyHours.objects.filter(unit__shop=shop).values_list("unit_id", flat=True))
     for unit in units:
         known_since = timezone.now() - dt.timedelta(days=chance.randint(60, 340))
         SuspensionUnit.objects.filter(pk=unit.pk).update(created_at=known_since)
         if unit.pk not in serviced and chance.random() < 0.85:
             _service_before(unit, today - dt.timedelta(days=chance.randint(15, 230)), chance)
-        if chance.random() < 0.8:
+        if unit.pk not in told and chance.random() < 0.8:
             _weekly(unit, today, chance)
     for unit in units[:_WITH_RIDES]:
         _rides(unit, today, chance)

@@ -1,4 +1,4 @@
-"""Tickets of the demo shop: a year behind it, and work in every state today."""
+"""Tickets of the demo shop: two years behind it, and work in every state today."""
 
 from __future__ import annotations
 
@@ -17,6 +17,7 @@ from specs.units import to_si
 from workshop.charges.labour import charge_service
 from workshop.demo.backdating import shift_into_past
 from workshop.demo.garage import Garage, Owned
+from workshop.demo.history import make_history
 from workshop.demo.runs import walk
 from workshop.demo.sucked_down import make_sucked_down
 from workshop.staff.models import Shop, User
@@ -29,7 +30,8 @@ from workshop.tickets.part_lines import PartLineRefused, add_from_kit, drop, use
 from workshop.tickets.settings_record import Settings, settings_of
 
 State = Ticket.State
-PAST_TICKETS = 36
+PAST_TICKETS = 8
+PAST_DAYS_AGO = (12, 32)  # before that, workshop.demo.history
 _LABOUR = {"fork": ServiceKit.Level.LOWERS, "shock": ServiceKit.Level.SPRING}
 # Days from today to the promised day, in turn: some late, some due today, most to come.
 PROMISED_IN = (2, -2, 0, 5, 1, 3, 7, 4)
@@ -44,7 +46,7 @@ class Story:
     cause: str | None
 
 
-ROUTINE = Story("It is due for its service, nothing wrong with it.", "routine-lowers-service", None)
+ROUTINE = Story("It is due for its service, nothing wrong with it.", "routine-lowers", None)
 STORIES: tuple[Story, ...] = (
     ROUTINE,
     ROUTINE,
@@ -55,14 +57,23 @@ STORIES: tuple[Story, ...] = (
     Story("Something knocks when I brake.", "knocks-or-play", None),
 )
 
+SHOCK_STORIES: tuple[Story, ...] = (
+    Story("It is due for its service, nothing wrong with it.", "routine-air-can", None),
+    Story("The shock is soft again after a week.", "shock-loses-air", None),
+    Story("The back sits deep and feels dead.", "shock-sits-low", None),
+)
+
 
 def make_tickets(*, shop: Shop, staff: Mapping[str, User], garage: Garage, chance: random.Random) -> None:
     """Past tickets first, so that numbers rise with time; then today's, one unit each."""
     units = list(garage.owned)
     chance.shuffle(units)
     complaints = {complaint.key: complaint for complaint in Complaint.objects.all()}
-    for days_ago in sorted((chance.randint(20, 400) for _ in range(PAST_TICKETS)), reverse=True):
-        _past(shop, staff, chance.choice(units), complaints, days_ago, chance)
+    worn = make_history(shop=shop, staff=staff, owned=units, complaints=complaints, chance=chance)
+    others = [one for one in units if one.unit.pk not in worn]
+    days_ago = sorted((chance.randint(*PAST_DAYS_AGO) for _ in range(PAST_TICKETS)), reverse=True)
+    for days, owned in zip(days_ago, chance.sample(others, PAST_TICKETS), strict=True):
+        _past(shop, staff, owned, complaints, days, chance)
     waiting = iter(units)
     for state, count in (
         (State.CALLED_OFF, 2), (State.READY, 5), (State.WAITING, 5), (State.ON_THE_BENCH, 3), (State.BOOKED_IN, 8),
@@ -122,7 +133,7 @@ def _past(
     days_ago: int,
     chance: random.Random,
 ) -> None:
-    story = chance.choice(STORIES)
+    story = chance.choice(STORIES if owned.unit.kind == "fork" else SHOCK_STORIES)
     mechanic = staff[chance.choice(("mechanic", "mechanic2"))]
     days_taken = chance.randint(1, 8)
     ticket = _book(shop, staff, owned, complaints, story, timezone.localdate() + dt.timedelta(days=days_taken), chance)
@@ -144,7 +155,7 @@ def _present(
     number: int,
     chance: random.Random,
 ) -> None:
-    story = chance.choice(STORIES)
+    story = chance.choice(STORIES if owned.unit.kind == "fork" else SHOCK_STORIES)
     promised_in = PROMISED_IN[number % len(PROMISED_IN)]
     days_in = chance.randint(max(0, -promised_in), 6)
     promised_on = timezone.localdate() + dt.timedelta(days=promised_in + days_in)

@@ -1,0 +1,59 @@
+"""The demo's two years: believable enough that every figure of the Office has something to say."""
+
+from __future__ import annotations
+
+import datetime as dt
+import random
+from itertools import pairwise
+
+import pytest
+from django.utils import timezone
+
+from workshop.charges.models import FinalCharges
+from workshop.demo.making import make_demo
+from workshop.demo.wear import ENDED_DAYS_AGO, ROUTINE, life_of_a_fork
+from workshop.models import Shop, StateMove, StockItem, Ticket
+from workshop.office.figures.period import last_months
+from workshop.office.figures.registry import FIGURES, Asked
+from workshop.office.figures.service_life import lives_by_component
+from workshop.office.figures.sheet import Tickets
+from workshop.office.figures.survival import FEWEST_FOR_A_FIT
+from workshop.stores.moving import levels_of
+
+
+def test_a_fork_comes_in_again_and_again_and_begins_with_everything_new() -> None:
+    for seed in range(50):
+        visits = list(life_of_a_fork(random.Random(seed), 3.0))
+        assert visits[0].wear is ROUTINE
+        assert all(earlier.days_ago - later.days_ago > 20 for earlier, later in pairwise(visits))
+        assert visits[-1].days_ago >= ENDED_DAYS_AGO
+
+
+@pytest.mark.django_db
+def test_every_figure_says_something_of_the_demo() -> None:
+    """One demo for all of it: making it takes a while."""
+    make_demo()
+    shop = Shop.objects.get()
+    asked = Asked(shop, last_months(timezone.localdate(), 24))
+    for key, kind in FIGURES.items():
+        figure = kind.make(asked)
+        rows = [row for section in figure.sections for row in section.rows]
+        assert sum(len(value) for row in rows for value in row.values if isinstance(value, Tickets)) > 2, key
+        assert key == "shortages" or figure.sections[0].plot or figure.sections[1].plot, key
+    lives = lives_by_component(shop, timezone.localdate())
+    assert sum(len(told.events) >= FEWEST_FOR_A_FIT for told in lives.values()) >= 3
+    _check_that_it_holds_together(shop)
+
+
+def _check_that_it_holds_together(shop: Shop) -> None:
+    old = Ticket.objects.filter(shop=shop, booked_at__lt=timezone.now() - dt.timedelta(days=ENDED_DAYS_AGO - 3))
+    booked = list(old.order_by("number").values_list("booked_at", flat=True))
+    assert [moment.date() for moment in booked] == sorted(moment.date() for moment in booked)
+    assert all(level >= 0 for level in levels_of(StockItem.objects.values_list("pk", flat=True)).values())
+    for unit in old.values_list("unit", flat=True).distinct():
+        back = StateMove.objects.filter(ticket__unit=unit, to_state=Ticket.State.HANDED_BACK).order_by("ticket__number")
+        stays = list(back.values_list("ticket__booked_at", "at"))
+        assert all(before[1] < after[0] for before, after in pairwise(stays)), "a fork was in the shop twice at once"
+    for final in FinalCharges.objects.all():
+        assert final.net + final.tax == final.gross
+    assert not Ticket.objects.filter(booked_at__gt=timezone.now()).exists()
