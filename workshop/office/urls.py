@@ -9,6 +9,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", views.overview, name="overview"),
     path("figures/", include("workshop.office.figures.urls")),
     path("specs/", include("workshop.office.specs_urls")),
+    path("checklists/", include("workshop.checklists.urls")),
     path("reminders/", include("workshop.reminders.urls")),
     path("privacy/", include("workshop.customers.privacy_urls")),
     path("shop/", views.shop_settings, name="shop_settings"),

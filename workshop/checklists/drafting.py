@@ -1,0 +1,123 @@
+"""Writing drafts, putting them in use, and retiring complaints. One transaction each."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from django.db import transaction
+from django.utils import timezone
+from django.utils.text import slugify
+
+from diagnosis.drafts import DraftData, new_draft, plan_of_draft, problems_of
+from diagnosis.layout import LayoutError
+from diagnosis.loading import Loaded, load_plan
+from diagnosis.models import Checklist, ChecklistDraft, Complaint
+from diagnosis.stored import data_of, in_use, plan_of, same_words
+from workshop.staff.models import User
+from workshop.web.versions import take_version
+
+
+class NotReady(ValueError):
+    """The draft cannot be put in use; `problems` says why."""
+
+    def __init__(self, problems: Sequence[LayoutError]) -> None:
+        super().__init__("The draft cannot be put in use yet.")
+        self.problems = tuple(problems)
+
+
+class OtherVersionInUse(Exception):
+    """The version in use is not the one that the draft was compared with."""
+
+
+@transaction.atomic
+def start_draft(*, checklist: Checklist, by: User) -> ChecklistDraft:
+    """The draft of a checklist, begun from this version if there is none yet."""
+    draft, _ = ChecklistDraft.objects.get_or_create(
+        key=checklist.key,
+        defaults={"data": data_of(plan_of(checklist)), "based_on": checklist, "started_by": by, "changed_by": by},
+    )
+    return draft
+
+
+@transaction.atomic
+def start_new(
+    *, title: str, suits: Sequence[str], symptoms: Sequence[str], is_routine: bool, by: User
+) -> ChecklistDraft:
+    """The draft of a checklist for a complaint that is not there yet."""
+    taken = {
+        *Complaint.objects.values_list("key", flat=True),
+        *Checklist.objects.values_list("key", flat=True),
+        *ChecklistDraft.objects.values_list("key", flat=True),
+    }
+    key = free_key(title, taken)
+    data = new_draft(key=key, title=title, suits=suits, symptoms=symptoms, is_routine=is_routine)
+    draft = ChecklistDraft(key=key, data=data, started_by=by, changed_by=by)
+    draft.full_clean(exclude=["data"])
+    draft.save()
+    return draft
+
+
+def free_key(title: str, taken: set[str]) -> str:
+    """A key made from words, with a number behind it where it is taken."""
+    base = slugify(title)[:50].strip("-_") or "new"
+    number, key = 1, base
+    while key in taken:
+        number += 1
+        key = f"{base}-{number}"
+    return key
+
+
+@transaction.atomic
+def save_draft(*, draft: ChecklistDraft, data: DraftData, by: User, seen_version: int) -> ChecklistDraft:
+    """Keep changed data. Raises StaleVersion if someone else changed the draft meanwhile."""
+    take_version(draft, seen_version)
+    draft.data, draft.changed_by = data, by
+    draft.full_clean(exclude=["data", "based_on", "started_by", "changed_by"])
+    draft.save()
+    return draft
+
+
+@transaction.atomic
+def put_in_use(*, draft: ChecklistDraft, by: User, seen_version: int, seen_number: int) -> Loaded:
+    """Make the draft the next version; the draft is gone then. `seen_number` is the version it was compared with.
+
+    Raises:
+        StaleVersion: someone else changed the draft meanwhile.
+        OtherVersionInUse: another version was put in use meanwhile.
+        NotReady: with every reason.
+    """
+    take_version(draft, seen_version)
+    known = in_use([draft.key]).get(draft.key)
+    if (known.checklist.number if known else 0) != seen_number:
+        raise OtherVersionInUse
+    problems = problems_of(draft.data, known.plan if known else None)
+    if problems:
+        raise NotReady(problems)
+    plan = plan_of_draft(draft.data)
+    if known and same_words(known.plan, plan):
+        raise NotReady([LayoutError(draft.key, "", "Nothing is different from the version in use.")])
+    made = load_plan(plan=plan, position=_last_position() + 1, by=by, origin=Checklist.Origin.SHOP)
+    draft.delete()
+    return made
+
+
+@transaction.atomic
+def drop_draft(*, draft: ChecklistDraft, seen_version: int) -> None:
+    """Throw the draft away. Raises StaleVersion if someone else changed it meanwhile."""
+    take_version(draft, seen_version)
+    draft.delete()
+
+
+@transaction.atomic
+def retire_complaint(*, complaint: Complaint, by: User) -> None:
+    """No longer offer it at the counter. Tickets that have it keep it, with their checklists."""
+    Complaint.objects.filter(pk=complaint.pk, retired_at=None).update(retired_at=timezone.now(), retired_by=by)
+
+
+@transaction.atomic
+def offer_complaint_again(*, complaint: Complaint) -> None:
+    Complaint.objects.filter(pk=complaint.pk).update(retired_at=None, retired_by=None)
+
+
+def _last_position() -> int:
+    return Complaint.objects.order_by("-position").values_list("position", flat=True).first() or 0

@@ -1,0 +1,153 @@
+"""What the pages of the checklists show, each gathered in a fixed number of queries."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from django.db.models import Count
+from django.http import Http404
+from django.shortcuts import get_object_or_404
+
+from diagnosis.comparing import Comparison, compare
+from diagnosis.drafts import DraftData, plan_of_draft, problems_of
+from diagnosis.layout import ChecklistPlan, LayoutError
+from diagnosis.layout_facts import in_words
+from diagnosis.layout_plans import StepPlan
+from diagnosis.models import Checklist, ChecklistDraft
+from diagnosis.stored import InUse, in_use, plan_of
+from workshop.staff.models import User
+
+
+@dataclass(frozen=True)
+class Listed:
+    """A checklist in the list: its version in use, its draft, and a shipped text that is not in use."""
+
+    key: str
+    title: str
+    checklist: Checklist | None
+    draft: ChecklistDraft | None
+    shipped: Checklist | None
+
+
+def listed_checklists() -> list[Listed]:
+    """Every checklist in the order of the counter, then drafts of new ones; three queries."""
+    current = (
+        Checklist.objects.filter(is_current=True)
+        .select_related("complaint", "made_by")
+        .annotate(step_count=Count("steps"))
+        .order_by("complaint__position", "title")
+    )
+    drafts = {draft.key: draft for draft in ChecklistDraft.objects.select_related("changed_by")}
+    shipped = {
+        one.key: one
+        for one in Checklist.objects.filter(origin=Checklist.Origin.SHIPPED, is_current=False).order_by("number")
+    }
+    lines = [
+        Listed(one.key, one.title, one, drafts.pop(one.key, None), newer(shipped.get(one.key), one)) for one in current
+    ]
+    return lines + [Listed(draft.key, draft.data["checklist"]["title"], None, draft, None) for draft in drafts.values()]
+
+
+def newer(shipped: Checklist | None, current: Checklist) -> Checklist | None:
+    """A shipped text that came after the version in use."""
+    return shipped if shipped is not None and shipped.number > current.number else None
+
+
+@dataclass(frozen=True)
+class OneVersion:
+    """A version of a checklist with all the others, and what it changes against the one in use."""
+
+    checklist: Checklist
+    plan: ChecklistPlan
+    versions: Sequence[Checklist]
+    draft: ChecklistDraft | None
+    changes: Comparison | None
+
+    @property
+    def steps(self) -> list[dict[str, Any]]:
+        return step_lines(self.plan)
+
+
+def version_shown(key: str, number: int | None) -> OneVersion:
+    """A version, or the one in use. Raises Http404."""
+    every = Checklist.objects.filter(key=key).select_related("complaint", "made_by").annotate(run_count=Count("runs"))
+    versions = list(every.order_by("-number"))
+    wanted = {"is_current": True} if number is None else {"number": number}
+    shown = get_object_or_404(every, key=key, **wanted)
+    plan = plan_of(shown)
+    current = next((one for one in versions if one.is_current), None)
+    changes = compare(plan_of(current), plan) if current is not None and current.pk != shown.pk else None
+    draft = ChecklistDraft.objects.filter(key=key).select_related("changed_by").first()
+    return OneVersion(shown, plan, versions, draft, changes)
+
+
+def step_lines(plan: ChecklistPlan) -> list[dict[str, Any]]:
+    """Steps as a table shows them."""
+    titles = {step.key: step.title for step in plan.steps}
+    causes = {cause.key: cause.title for cause in plan.causes}
+    return [
+        {
+            "step": step,
+            "only_if": in_words(step.only_if),
+            "needs": [titles.get(key, key) for key in step.needs],
+            "finds": [f"{causes.get(key, key)} {chance:g}" for key, chance in step.ends_search.items()],
+        }
+        for step in plan.steps
+    ]
+
+
+@dataclass(frozen=True)
+class DraftPage:
+    """A draft with what is wrong with it and the version it would take the place of; `in_use` is None for a new one."""
+
+    draft: ChecklistDraft
+    in_use: InUse | None
+
+    @property
+    def data(self) -> DraftData:
+        data: DraftData = self.draft.data
+        return data
+
+    @property
+    def plan(self) -> ChecklistPlan:
+        return plan_of_draft(self.data)
+
+    @property
+    def before(self) -> ChecklistPlan | None:
+        return self.in_use.plan if self.in_use else None
+
+    @property
+    def number(self) -> int:
+        """Of the version in use; 0 for none."""
+        return self.in_use.checklist.number if self.in_use else 0
+
+    @property
+    def title(self) -> str:
+        return str(self.data["checklist"]["title"])
+
+    def problems(self) -> list[LayoutError]:
+        return problems_of(self.data, self.before)
+
+    def changes(self) -> Comparison:
+        return compare(self.before, self.plan)
+
+    def step(self, key: str) -> StepPlan:
+        """Raises Http404."""
+        steps: Mapping[str, StepPlan] = {step.key: step for step in self.plan.steps}
+        if key not in steps:
+            raise Http404("The draft has no such step.")
+        return steps[key]
+
+
+def draft_page(key: str) -> DraftPage:
+    """A draft and the version in use; raises Http404."""
+    draft = get_object_or_404(ChecklistDraft.objects.select_related("changed_by", "based_on"), key=key)
+    return DraftPage(draft, in_use([key]).get(key))
+
+
+def conflict_words(draft: ChecklistDraft) -> str:
+    """Who changed the draft meanwhile."""
+    who = draft.changed_by if isinstance(draft.changed_by, User) else "Someone"
+    return f"{who} changed this draft after you opened it. Yours is not saved yet."

@@ -1,0 +1,356 @@
+"""The form of one step of a draft: every field of the layout, with lists to pick from."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Set
+from typing import Any
+
+from django import forms
+from django.utils.text import slugify
+
+from diagnosis.comparing import OUTCOME_WORDS
+from diagnosis.layout import CautionPlan, ChecklistPlan, LayoutError
+from diagnosis.layout_fields import Fields
+from diagnosis.layout_plans import BOLTS, CHECK, OUTCOMES, PROOF, SKILLS
+from diagnosis.layout_reading import READING_QUANTITIES, read_step
+from specs.models import Part
+from specs.quantities import QUANTITIES
+from specs.units import DIMENSIONS
+from workshop.checklists.drafting import free_key
+from workshop.checklists.layout_form import (
+    LayoutForm,
+    boxes_field,
+    choice_field,
+    fact_choices,
+    line_field,
+    lines_field,
+    number_field,
+    ticked,
+)
+from workshop.stores.torque_models import BOLT_LABELS
+
+ADAPTS = "Nothing ticked: on every unit. Two of one kind: either will do. Of different kinds: all must be so."
+NEEDED: Mapping[str, tuple[str, ...]] = {CHECK: ("found", "ruled_out"), PROOF: ("proved", "not_proved")}
+# Readings that the app reckons with, by the key it looks for.
+USED_READINGS: Mapping[str, str] = {
+    "rest_travel": "the rest depth, for the spring’s answer",
+    "pump_pressure": "the pressure as it came in, for the spring’s answer",
+    "pressure_set": "the pressure that was set, for the proof",
+    "pressure_recheck": "the pressure after waiting, for the proof",
+    "sag": "the sag",
+    "rebound_clicks": "rebound clicks",
+    "compression_clicks": "compression clicks",
+    **{torque: f"the torque of a critical bolt: {BOLT_LABELS[bolt].lower()}" for bolt, torque in BOLTS.items()},
+}
+_READING = {
+    "key": "x", "label": "x", "quantity": "count", "required": False, "low": "0", "high": "1", "help": "x",
+}  # fmt: skip
+# What makes a refused field good, so that the reader can go on to the next.
+_GOOD: Mapping[str, Any] = {
+    "title": "x", "minutes": 1, "skill": SKILLS[0], "for_customer": "x", "counts_as_found": "x", "do": ["x"],
+}  # fmt: skip
+_PLAIN = ("title", "counts_as_found", "for_customer")
+_LISTS = ("look_for", "tools", "consumables")
+_PICKED = ("cautions", "needs", "shows", "bolts", "replaces")
+
+
+class StepForm(LayoutForm):
+    """A step as a file has it. `kind` and key are chosen when it is added and stay."""
+
+    title = line_field("Title", help_text="What the mechanic sees in the list. Short, as an order: “Bleed the legs”.")
+    minutes = number_field("Usual minutes")
+    skill = choice_field("Who can do it", [(skill, skill) for skill in SKILLS])
+    safety = forms.BooleanField(
+        label="Safety step", required=False, help_text="It keeps its place whatever order is suggested."
+    )
+    look_for = lines_field("Look, listen or feel for")
+    counts_as_found = lines_field("What counts as found", help_text="When the mechanic may press “Found”.", rows=2)
+    for_customer = lines_field("To the customer", help_text="One plain sentence for the report.", rows=2)
+    tools = lines_field("Tools", rows=2)
+    consumables = lines_field("Take", help_text="What is used up. One a line.", rows=2)
+
+    def __init__(
+        self,
+        *args: Any,
+        raw: Mapping[str, Any],
+        plan: ChecklistPlan,
+        cautions: Mapping[str, CautionPlan],
+        lost: list[tuple[str, str]],
+        taken: Set[str] = frozenset(),
+        **kwargs: Any,
+    ) -> None:
+        """`lost` are steps of the version in use that need a replacement; `taken` are keys a new step may not get."""
+        super().__init__(*args, **kwargs)
+        self.raw_before, self.plan, self.cautions, self.taken = raw, plan, cautions, set(taken)
+        self.kind: str = raw["kind"]
+        self._add_lines(raw)
+        self._add_picks(raw, lost)
+        self._add_readings(raw)
+        self._add_chances(raw)
+        self._add_answers(raw)
+        for name in (*_PLAIN, "minutes", "skill", "safety"):
+            self.initial[name] = shown(raw.get(name, ""))
+        for name in _LISTS:
+            self.initial[name] = "\n".join(raw.get(name, []))
+        if self.kind != CHECK:
+            self.fields["counts_as_found"].help_text = "Only of use to a check."
+
+    def _add(self, name: str, field: forms.Field, initial: Any) -> None:
+        self.fields[name] = field
+        self.initial[name] = initial
+
+    def _add_lines(self, raw: Mapping[str, Any]) -> None:
+        lines = [line if isinstance(line, Mapping) else {"text": line} for line in raw.get("do", [])]
+        for row in self.row_places("do", len(lines), 3):
+            line = lines[row] if row < len(lines) else {}
+            self._add(f"do.{row}.text", lines_field(f"Line {row + 1}", help_text="", rows=2), line.get("text", ""))
+            label = f"Line {row + 1} only where"
+            boxes = boxes_field(label, fact_choices(), help_text=ADAPTS)
+            self._add(f"do.{row}.when", boxes, ticked(line.get("when", {})))
+            self._add(f"do.{row}.place", number_field(f"Place of line {row + 1}"), str(row + 1))
+
+    def _add_picks(self, raw: Mapping[str, Any], lost: list[tuple[str, str]]) -> None:
+        own = raw.get("key", "")
+        keys = [step.key for step in self.plan.steps]
+        here = keys.index(own) if own in keys else len(keys)
+        before = [
+            (step.key, f"{place + 1}. {step.title}" + ("" if place < here else " (comes later)"))
+            for place, step in enumerate(self.plan.steps)
+            if step.key != own
+        ]
+        help_text = "Steps that must be done before this one. Each must stand earlier in the list."
+        self._add("needs", boxes_field("Comes after", before, help_text=help_text), raw.get("needs", []))
+        self._add("only_if", boxes_field("Only on units with", fact_choices(), help_text=ADAPTS),
+                  ticked(raw.get("only_if", {})))  # fmt: skip
+        cautions = [(key, caution.title) for key, caution in self.cautions.items()]
+        self._add("cautions", boxes_field("Cautions", cautions), raw.get("cautions", []))
+        shows = [(key, quantity.label) for key, quantity in QUANTITIES.items()]
+        help_text = "Shown beside the step with their source; a missing one as a blank."
+        self._add("shows", boxes_field("This fork’s values", shows, help_text=help_text), raw.get("shows", []))
+        bolts = [(bolt, BOLT_LABELS[bolt]) for bolt in BOLTS]
+        self._add("bolts", boxes_field("Critical bolts tightened here", bolts), raw.get("bolts", []))
+        timer = raw.get("timer") or {}
+        self._add("timer.minutes", number_field("Timer, minutes", help_text="Empty for none."),
+                  shown(timer.get("minutes", "")))  # fmt: skip
+        self._add("timer.label", line_field("What the timer waits for"), timer.get("label", ""))
+        kept = [key for key in raw.get("replaces", []) if key not in dict(lost)]
+        choices = [*lost, *((key, key) for key in kept)]
+        if choices:
+            help_text = "Safety or proof steps of the version in use whose place this step takes."
+            self._add("replaces", boxes_field("Takes the place of", choices, help_text=help_text),
+                      raw.get("replaces", []))  # fmt: skip
+
+    def _add_readings(self, raw: Mapping[str, Any]) -> None:
+        stored = raw.get("readings", [])
+        units = list(dict.fromkeys(unit for key in READING_QUANTITIES for unit in DIMENSIONS[key].shown_units if unit))
+        for row in self.row_places("readings", len(stored), 1):
+            reading = stored[row] if row < len(stored) else {}
+            name, key = f"readings.{row}", reading.get("key", "")
+            self._add(f"{name}.key", forms.CharField(required=False, widget=forms.HiddenInput, max_length=60), key)
+            self._add(f"{name}.label", line_field(f"Reading {row + 1}", help_text="Empty to leave it out."),
+                      reading.get("label", ""))  # fmt: skip
+            self._add(f"{name}.use", choice_field("It is", [("", "only noted"), *USED_READINGS.items()]),
+                      key if key in USED_READINGS else "")  # fmt: skip
+            quantities = [(one, one) for one in READING_QUANTITIES]
+            self._add(
+                f"{name}.quantity", choice_field("What is measured", quantities), reading.get("quantity", "length")
+            )
+            unit_choices = [("", "none, a count"), *((unit, unit) for unit in units)]
+            help_text = "Used where a number is typed without one; the shop’s own unit is shown."
+            self._add(
+                f"{name}.unit", choice_field("Unit", unit_choices, help_text=help_text), reading.get("unit", "mm")
+            )
+            self._add(f"{name}.required", forms.BooleanField(label="Must be entered", required=False),
+                      reading.get("required", False))  # fmt: skip
+            self._add(f"{name}.low", line_field("Not below", help_text="With its unit, for example 0 mm."),
+                      reading.get("low", ""))  # fmt: skip
+            self._add(f"{name}.high", line_field("Not above"), reading.get("high", ""))
+            self._add(f"{name}.help", line_field("Help line"), reading.get("help", ""))
+
+    def _add_chances(self, raw: Mapping[str, Any]) -> None:
+        stored = raw.get("ends_search", {})
+        for cause in self.plan.causes:
+            self._add(f"ends_search.{cause.key}", number_field(cause.title), shown(stored.get(cause.key, "")))
+
+    def _add_answers(self, raw: Mapping[str, Any]) -> None:
+        causes = [("", "none named"), *((cause.key, cause.title) for cause in self.plan.causes)]
+        steps = [("", "the next in order"), *((step.key, step.title) for step in self.plan.steps
+                                              if step.key != raw.get("key"))]  # fmt: skip
+        for outcome in OUTCOMES[self.kind]:
+            stored = raw.get("answers", {}).get(outcome, {})
+            name = f"answers.{outcome}"
+            if outcome == "found" or stored.get("cause"):
+                help_text = "None named leaves the choice among the causes this step can find."
+                self._add(f"{name}.cause", choice_field("The cause is", causes, help_text=help_text),
+                          stored.get("cause") or "")  # fmt: skip
+            if outcome == "found" or stored.get("cure"):
+                self._add(f"{name}.cure", lines_field("The cure", help_text="", rows=2), stored.get("cure", ""))
+            self._add(f"{name}.says", lines_field("Why what follows is next", help_text="One sentence.", rows=2),
+                      stored.get("says", ""))  # fmt: skip
+            self._add(f"{name}.next", choice_field("It leads to", steps), stored.get("next") or "")
+            call = lines_field("Call the customer and say", help_text="Empty for no call.", rows=2)
+            self._add(f"{name}.call_customer", call, stored.get("call_customer") or "")
+            self._add(f"{name}.escalate", choice_field("Pass it on to", [("", "nobody"), ("damper", "damper work")]),
+                      stored.get("escalate") or "")  # fmt: skip
+            self._add_parts(name, stored.get("parts", []))
+
+    def _add_parts(self, name: str, stored: list[Mapping[str, Any]]) -> None:
+        roles = dict(Part.Role.choices)
+        for row in self.row_places(f"{name}.parts", len(stored), 1):
+            part = stored[row] if row < len(stored) else {}
+            role = part.get("role", "")
+            named = {**roles, **({role: role.replace("_", " ").capitalize()} if role and role not in roles else {})}
+            choices = [("", "no part"), *((str(key), str(words)) for key, words in named.items())]
+            if self.is_bound and (sent := self.data.get(f"{name}.parts.{row}.role", "")) not in dict(choices):
+                choices.append((sent, sent))  # another role of the file layout; the reader judges it
+            self._add(f"{name}.parts.{row}.role", choice_field(f"Part {row + 1}", choices), role)
+            self._add(f"{name}.parts.{row}.quantity", number_field("How many"), shown(part.get("quantity", "")))
+            self._add(f"{name}.parts.{row}.note", line_field("Which"), part.get("note", ""))
+
+    def raw(self) -> dict[str, Any]:
+        """The step as a file would have it; empty fields left out."""
+        step: dict[str, Any] = {"key": self.raw_before.get("key") or self._new_key(), "kind": self.kind}
+        step |= {name: self.text(name) for name in _PLAIN}
+        step |= {"minutes": self.number("minutes"), "skill": self.text("skill"), "safety": self.cleaned_data["safety"]}
+        step |= {name: self.texts(name) for name in _LISTS}
+        step |= {name: self._picked(name) for name in _PICKED}
+        step |= {"do": self._lines(), "only_if": self.condition("only_if"), "readings": self._readings()}
+        if self.text("timer.minutes") or self.text("timer.label"):
+            step["timer"] = {"minutes": self.number("timer.minutes"), "label": self.text("timer.label")}
+        chances = {cause.key: self.number(f"ends_search.{cause.key}") for cause in self.plan.causes}
+        step["ends_search"] = {key: chance for key, chance in chances.items() if chance is not None}
+        answers = {outcome: self._answer(outcome) for outcome in OUTCOMES[self.kind]}
+        step["answers"] = {
+            outcome: answer for outcome, answer in answers.items() if answer or outcome in NEEDED.get(self.kind, ())
+        }
+        return {name: value for name, value in step.items() if value not in (None, "", [], {}) and value is not False}
+
+    def _picked(self, name: str) -> list[str]:
+        """What is ticked, in the order it had, then what is new: boxes stand in another order than a file's list."""
+        chosen: list[str] = self.cleaned_data.get(name) or []
+        before = [key for key in self.raw_before.get(name, []) if key in chosen]
+        return before + [key for key in chosen if key not in before]
+
+    def _new_key(self) -> str:
+        return free_key(self.text("title"), self.taken | {step.key for step in self.plan.steps})
+
+    def _lines(self) -> list[Any]:
+        filled = [row for row in self.row_places("do", 0, 0) if self.text(f"do.{row}.text")]
+        filled.sort(key=lambda row: self._place(row))
+        self.rows["do"] = filled
+        return [
+            {"text": self.text(f"do.{row}.text"), "when": when}
+            if (when := self.condition(f"do.{row}.when"))
+            else self.text(f"do.{row}.text")
+            for row in filled
+        ]
+
+    def _place(self, row: int) -> float:
+        typed = self.number(f"do.{row}.place")
+        return float(typed) if isinstance(typed, int | float) else row + 1.0
+
+    def _readings(self) -> list[dict[str, Any]]:
+        self.rows["readings"] = []
+        found: list[dict[str, Any]] = []
+        for row in self.row_places("readings", 0, 0):
+            name = f"readings.{row}"
+            if not self.text(f"{name}.label"):
+                continue
+            kept = self.text(f"{name}.key")
+            key = self.text(f"{name}.use") or ("" if kept in USED_READINGS else kept)
+            made = key or slugify(self.text(f"{name}.label")).replace("-", "_")[:60].strip("_") or "reading"
+            self.rows["readings"].append(row)
+            reading = {"key": made} | {
+                one: self.text(f"{name}.{one}") for one in ("label", "quantity", "unit", "low", "high", "help")
+            }
+            if reading["quantity"] == "count":
+                del reading["unit"]
+            found.append({**reading, "required": bool(self.cleaned_data.get(f"{name}.required"))})
+        return found
+
+    def _answer(self, outcome: str) -> dict[str, Any]:
+        name = f"answers.{outcome}"
+        answer: dict[str, Any] = {
+            one: self.text(f"{name}.{one}") for one in ("cause", "next", "says", "cure", "escalate", "call_customer")
+        }
+        rows = [row for row in self.row_places(f"{name}.parts", 0, 0) if self.text(f"{name}.parts.{row}.role")]
+        self.rows[f"{name}.parts"] = rows
+        answer["parts"] = [
+            {
+                "role": self.text(f"{name}.parts.{row}.role"),
+                "quantity": self.number(f"{name}.parts.{row}.quantity"),
+                "note": self.text(f"{name}.parts.{row}.note"),
+            }
+            for row in rows
+        ]
+        return {key: value for key, value in answer.items() if value not in ("", [])}
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        raw = self.raw()
+        self.read_all(raw, self._read, _mend)
+        return cleaned
+
+    def _read(self, raw: Mapping[str, Any]) -> object:
+        return read_step(Fields(raw, file=f"{self.plan.key}.yaml", step=raw["key"]), self.cautions)
+
+    # What the template lays out.
+
+    @property
+    def line_rows(self) -> list[dict[str, forms.BoundField]]:
+        rows = self.row_places("do", len(self.raw_before.get("do", [])), 3)
+        return [{part: self[f"do.{row}.{part}"] for part in ("text", "when", "place")} for row in rows]
+
+    @property
+    def reading_rows(self) -> list[list[forms.BoundField]]:
+        rows = self.row_places("readings", len(self.raw_before.get("readings", [])), 1)
+        parts = ("key", "label", "use", "quantity", "unit", "low", "high", "help", "required")
+        return [[self[f"readings.{row}.{part}"] for part in parts] for row in rows]
+
+    @property
+    def chance_fields(self) -> list[forms.BoundField]:
+        return [self[f"ends_search.{cause.key}"] for cause in self.plan.causes]
+
+    @property
+    def answer_groups(self) -> list[dict[str, Any]]:
+        groups = []
+        for outcome in OUTCOMES[self.kind]:
+            name, stored = f"answers.{outcome}", self.raw_before.get("answers", {}).get(outcome, {})
+            order = ("cause", "says", "next", "cure", "call_customer", "escalate")
+            rows = self.row_places(f"{name}.parts", len(stored.get("parts", [])), 1)
+            groups.append({
+                "words": OUTCOME_WORDS[outcome],
+                "is_needed": outcome in NEEDED.get(self.kind, ()),
+                "fields": [self[f"{name}.{part}"] for part in order if f"{name}.{part}" in self.fields],
+                "parts": [
+                    [self[f"{name}.parts.{row}.{part}"] for part in ("role", "quantity", "note")] for row in rows
+                ],
+            })  # fmt: skip
+        return groups
+
+
+def shown(value: Any) -> Any:
+    """A number as people write it: 6 rather than 6.0."""
+    if isinstance(value, float):
+        return str(int(value)) if value.is_integer() and abs(value) < 1e15 else repr(value)
+    return value
+
+
+def _mend(raw: Any, error: LayoutError) -> bool:
+    """Make the refused field good in place; False if it is not known how."""
+    first, *rest = error.field.split(".")
+    if first in _GOOD and not rest:
+        raw[first] = _GOOD[first]
+    elif first == "do" and rest:
+        raw["do"][int(rest[0])] = "x"
+    elif first == "readings" and rest:
+        raw["readings"][int(rest[0])] = {**_READING, "key": f"x{rest[0]}"}
+    elif first == "ends_search" and rest:
+        raw["ends_search"][".".join(rest)] = 1
+    elif first == "answers" and rest:
+        raw["answers"][rest[0]] = {"says": "x"}
+    elif first in raw and first not in ("key", "kind"):
+        del raw[first]
+    else:
+        return False
+    return True
