@@ -17,6 +17,7 @@ from workshop.promise.models import BenchCapacity, ClosedDay
 from workshop.reminders.models import Decision, Message, RemindedService, ReminderText
 from workshop.searching.models import TicketWords
 from workshop.staff.models import Shop, User
+from workshop.staff.second_factor_models import RecoveryCode, SecondFactor
 from workshop.stores.models import StockItem, StockMovement
 from workshop.stores.purchase_models import OrderLine, PurchaseOrder
 from workshop.stores.torque_models import BoltRecord, TorqueTool
@@ -55,10 +56,12 @@ __all__ = [
     "PartLine",
     "Photo",
     "PurchaseOrder",
+    "RecoveryCode",
     "RemindedService",
     "ReminderText",
     "RetentionPolicy",
     "Ride",
+    "SecondFactor",
     "ServiceDone",
     "ServicePrice",
     "SettingsRecord",

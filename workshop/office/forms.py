@@ -18,9 +18,11 @@ class ShopForm(forms.ModelForm[Shop]):
         fields = [
             "name", "address", "phone", "email", "paper", "currency", "labour_rate_hour", "time_zone", "altitude_m",
             "pressure_unit", "length_unit", "torque_unit", "volume_unit", "mass_unit", "temperature_unit",
+            "owners_need_second_factor",
         ]  # fmt: skip
         labels = {
             "labour_rate_hour": "Labour, each hour",
+            "owners_need_second_factor": "Owners need a second factor to sign in",
             "altitude_m": "Height above sea level",
             "pressure_unit": "Pressure in",
             "length_unit": "Lengths in",

@@ -18,4 +18,5 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("staff/", views.staff, name="staff"),
     path("staff/<int:pk>/password/", views.staff_password, name="staff_password"),
     path("staff/<int:pk>/active/", views.staff_active, name="staff_active"),
+    path("staff/<int:pk>/second-factor-off/", views.staff_second_factor_off, name="staff_second_factor_off"),
 ]

@@ -12,6 +12,7 @@ from workshop.office.forms import ShopForm, StaffForm
 from workshop.office.overview import overview_of
 from workshop.staff.adding import StaffProblem, add_staff, set_active, set_new_password
 from workshop.staff.models import User
+from workshop.staff.second_factor import take_off
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import owner_only
 
@@ -43,8 +44,8 @@ def staff(request: ShopRequest) -> HttpResponse:
         said = f"{member} may sign in as “{member.username}” with {password} and then chooses another."
         messages.success(request, said)
         return redirect("office:staff")
-    members = User.objects.filter(shop=request.shop).order_by("-is_active", "role", "username")
-    context = {"form": form, "members": members}
+    members = User.objects.filter(shop=request.shop).select_related("second_factor")
+    context = {"form": form, "members": members.order_by("-is_active", "role", "username")}
     return render(request, "office/staff.html", context, status=422 if form.errors else 200)
 
 
@@ -65,4 +66,16 @@ def staff_active(request: ShopRequest, pk: int) -> HttpResponse:
         set_active(member=member, active=request.POST.get("active") == "1", by=request.user)
     except StaffProblem as problem:
         messages.error(request, str(problem))
+    return redirect("office:staff")
+
+
+@require_POST
+@owner_only
+def staff_second_factor_off(request: ShopRequest, pk: int) -> HttpResponse:
+    """For somebody who has lost phone and recovery codes. One's own comes off with a code, on one's own page."""
+    member = get_object_or_404(User, pk=pk, shop=request.shop)
+    if member == request.user:
+        return redirect("second_factor")
+    if take_off(user=member):
+        messages.success(request, f"{member} signs in with the password alone until a second factor is set up anew.")
     return redirect("office:staff")

@@ -2,23 +2,16 @@
 
 from __future__ import annotations
 
-import secrets
-
+from axes.utils import reset as forget_failed_tries
 from django.db import transaction
 
 from workshop.staff.models import Shop, User
-
-# Without letters and digits that are mistaken for each other on a slip of paper.
-_ALPHABET = "abcdefghjkmnpqrstuvwxyz23456789"
+from workshop.staff.random_words import make_password
+from workshop.staff.second_factor import take_off
 
 
 class StaffProblem(ValueError):
     """That this cannot be done to a member of staff, and why."""
-
-
-def make_password() -> str:
-    """A first password: four groups of four, easy to read out."""
-    return "-".join("".join(secrets.choice(_ALPHABET) for _ in range(4)) for _ in range(4))
 
 
 @transaction.atomic
@@ -43,7 +36,17 @@ def set_new_password(*, member: User) -> str:
     member.set_password(password)
     member.must_change_password = True
     member.save(update_fields=["password", "must_change_password"])
+    forget_failed_tries(username=member.username)  # whoever was locked out need not wait as well
     return password
+
+
+@transaction.atomic
+def let_in(*, member: User) -> str:
+    """Open the door for somebody who has lost password or phone; returns their new first password."""
+    take_off(user=member)
+    member.is_active = True
+    member.save(update_fields=["is_active"])
+    return set_new_password(member=member)
 
 
 @transaction.atomic

@@ -39,6 +39,7 @@ class Shop(models.Model):
     labour_rate_hour = models.DecimalField(
         max_digits=8, decimal_places=2, default=60, validators=[MinValueValidator(0)]
     )
+    owners_need_second_factor = models.BooleanField(default=False)
     last_ticket_number = models.PositiveIntegerField(default=0)
     is_demo = models.BooleanField(default=False)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.contrib import messages
 from django.contrib.auth import views as auth_views
 from django.contrib.auth.decorators import login_not_required
-from django.contrib.auth.forms import PasswordChangeForm
+from django.contrib.auth.forms import AuthenticationForm, PasswordChangeForm
 from django.http import HttpResponse
 from django.shortcuts import redirect
 from django.urls import reverse_lazy
@@ -14,6 +14,8 @@ from django.views.decorators.http import require_GET
 
 from workshop.staff.forms import SignInForm
 from workshop.staff.models import User
+from workshop.staff.second_factor import second_factor_of
+from workshop.staff.second_factor_views import ask_for_code
 from workshop.web.middleware import before_password_change
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop
@@ -37,6 +39,13 @@ class SignIn(auth_views.LoginView):
     authentication_form = SignInForm
     redirect_authenticated_user = True
     http_method_names = ["get", "head", "post", "options"]
+
+    def form_valid(self, form: AuthenticationForm) -> HttpResponse:
+        """Signed in; or asked for the code first, where a second factor is set up."""
+        user = form.get_user()
+        if isinstance(user, User) and second_factor_of(user) is not None:
+            return ask_for_code(self.request, user, self.get_redirect_url())
+        return super().form_valid(form)
 
 
 @method_decorator(login_not_required, name="dispatch")

@@ -14,6 +14,7 @@ from django.utils import timezone
 from django_htmx.http import HttpResponseClientRedirect
 
 from workshop.staff.models import User
+from workshop.staff.second_factor import must_set_up
 
 if TYPE_CHECKING:
     from workshop.web.requests import ShopRequest
@@ -27,8 +28,14 @@ def before_password_change(view: V) -> V:
     return view
 
 
+def before_second_factor(view: V) -> V:
+    """Mark the view in which an owner sets up the second factor that the shop asks for."""
+    view.before_second_factor = True  # type: ignore[attr-defined]
+    return view
+
+
 class LoginRequiredMiddleware(DjangoLoginRequired):
-    """Every view asks for a login unless it says otherwise, and for a new password where one is due.
+    """Every view asks for a login unless it says otherwise, and for a new password or second factor where one is due.
 
     A redirect to the sign-in page would put it into the middle of an htmx page, and would throw away what was typed
     in a form. Those two get 401 and what to do.
@@ -39,13 +46,12 @@ class LoginRequiredMiddleware(DjangoLoginRequired):
     ) -> HttpResponseBase | None:
         response = super().process_view(request, view_func, view_args, view_kwargs)
         user = request.user
-        if response is not None or not isinstance(user, User) or not user.must_change_password:
+        if response is not None or not isinstance(user, User) or not getattr(view_func, "login_required", True):
             return response
-        if getattr(view_func, "before_password_change", False) or not getattr(view_func, "login_required", True):
+        first = _due_first(user, view_func)
+        if first is None:
             return None
-        if getattr(request, "htmx", False):
-            return HttpResponseClientRedirect(reverse("change_password"))
-        return redirect("change_password")
+        return HttpResponseClientRedirect(reverse(first)) if getattr(request, "htmx", False) else redirect(first)
 
     def handle_no_permission(self, request: HttpRequest, view_func: Callable[..., HttpResponseBase]) -> Any:
         if getattr(request, "htmx", False):
@@ -53,6 +59,15 @@ class LoginRequiredMiddleware(DjangoLoginRequired):
         if request.method not in {"GET", "HEAD"}:
             return render(request, "errors/signed_out.html", status=401)
         return super().handle_no_permission(request, view_func)
+
+
+def _due_first(user: User, view: Callable[..., HttpResponseBase]) -> str | None:
+    """The page that someone must see to before this view."""
+    if getattr(view, "before_password_change", False):
+        return None
+    if user.must_change_password:
+        return "change_password"
+    return "second_factor" if must_set_up(user) and not getattr(view, "before_second_factor", False) else None
 
 
 class ShopTimezoneMiddleware:

@@ -1,0 +1,25 @@
+"""`manage.py let_in`: a way back in for whoever has lost password or phone, for someone at the shop's own machine."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandError, CommandParser
+
+from workshop.staff.adding import let_in
+from workshop.staff.models import User
+
+
+class Command(BaseCommand):
+    help = "Give a member of staff a new first password, end a lock-out, and take their second factor off."
+
+    def add_arguments(self, parser: CommandParser) -> None:
+        parser.add_argument("name", help="the name they sign in with")
+
+    def handle(self, *args: Any, name: str, **options: Any) -> None:
+        member = User.objects.filter(username__iexact=name).first()
+        if member is None:
+            raise CommandError(f"Nobody signs in as “{name}”.")
+        password = let_in(member=member)
+        self.stdout.write(self.style.SUCCESS(f"{member} may sign in again."))
+        self.stdout.write(f"Next sign-in: {member.username}, password {password} (a new one is chosen then).")
