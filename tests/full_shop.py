@@ -29,6 +29,7 @@ from tests.shipped import shipped_checklist
 from workshop import models as shop_records
 from workshop.documents.issuing import digest_of
 from workshop.intervals.models import ServiceDone
+from workshop.office.figures.registry import FIGURES
 from workshop.portal.links import make_link
 from workshop.reminders.due import due_row
 from workshop.reminders.opt_out import stop_token
@@ -114,6 +115,7 @@ _IDS = (
     (r"office:specs_check pk", "spec_value"),
     (r"office:specs_\w+ pk", "model"),
     (r"office:specs_\w+ quantity", "quantity"),
+    (r"office:figure\w* key", "figure"),
     (r"sums:sum key", "sum"),
 )
 
@@ -182,7 +184,7 @@ def full_shop(mark: str, *, first_number: int = 1, beside: FullShop | None = Non
             "part_line": part_line.pk, "checklist": checklist.key, "run": run.pk, "timer": timer.pk, "step": step.key,
             "labour_line": labour.pk, "bolt_record": bolt.pk, "bolt": "axle", "torque_tool": tool.pk,
             "stock_item": item.pk, "closed_day": closed.pk, "message": message.pk,
-            "due_unit": due.pk, "counter": counter.pk, "sum": "units", **shared.ids,
+            "due_unit": due.pk, "counter": counter.pk, "sum": "units", "figure": next(iter(FIGURES)), **shared.ids,
         },
     )  # fmt: skip
 
