@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from axes.models import AccessAttempt
 from django.contrib.auth.hashers import identify_hasher
 from django.test import Client
 from django.urls import reverse
@@ -143,3 +144,20 @@ def test_passwords_are_kept_as_argon2(client: Client, settings) -> None:
     user = UserFactory(with_password=True)
     assert identify_hasher(User.objects.get(pk=user.pk).password).algorithm == "argon2"
     assert sign_in(client, user.username, PASSWORD).status_code == 302
+
+
+@pytest.mark.parametrize("username", ["x" * 10_000, "x" * 151, "\0", "a\0b"])
+def test_a_name_that_nobody_can_have_is_refused(client: Client, username: str) -> None:
+    """A name of any length would go into the table of failed tries, and PostgreSQL takes no more than 255 letters."""
+    assert sign_in(client, username, "wrong").status_code in {200, 400}
+    assert "_auth_user_id" not in client.session
+
+
+@pytest.mark.parametrize("claimed", ["unknown", "192.0.2.7:5123", "\u2603", "x" * 300, ""])
+def test_a_proxy_that_writes_no_address_counts_as_the_proxy_itself(client: Client, settings, claimed: str) -> None:
+    settings.BEHIND_PROXY = True
+    user = UserFactory(with_password=True)
+    for _ in range(settings.AXES_FAILURE_LIMIT):
+        response = sign_in(client, user.username, "wrong", HTTP_X_FORWARDED_FOR=claimed, REMOTE_ADDR="192.0.2.9")
+    assert response.status_code == 429
+    assert AccessAttempt.objects.get().ip_address == "192.0.2.9"

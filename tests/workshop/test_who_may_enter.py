@@ -93,7 +93,7 @@ def undone(client: Client, method: str, address: str, sent: dict[str, Any] | Non
     """Send, and take back what it wrote: the next address finds the shop and the session as they were."""
     cookies = client.cookies.output(header="", sep=";")
     with transaction.atomic():
-        response = getattr(client, method)(address, (sent or {}) if method == "post" else None)
+        response = getattr(client, method)(address, sent or {})
         transaction.set_rollback(True)
     client.cookies = SimpleCookie(cookies)
     return response

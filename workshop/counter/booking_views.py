@@ -100,7 +100,7 @@ def promise(request: ShopRequest) -> HttpResponse:
 
 def _honest_day(intake: IntakeForm) -> HonestDay:
     unit = intake.unit
-    chosen = [int(key) for key in intake.data.getlist("ticket-complaints") if key.isascii() and key.isdigit()]
+    chosen = [key for key in map(_digits, intake.data.getlist("ticket-complaints")) if key is not None]
     model = unit.model_id if unit else _digits(intake.data.get("unit-model"))
     return earliest_day(intake.shop, intake.today, kind=_kind(intake), complaints=chosen[:20], model_pk=model)
 

@@ -121,7 +121,7 @@ def model_hits(form: Any) -> list[Any]:
     chosen = form["model"].value()
     chosen_pk = str(getattr(chosen, "pk", chosen) or "")
     hits = find_models(form["described_as"].value() or "")
-    if chosen_pk.isascii() and chosen_pk.isdigit() and chosen_pk not in {str(hit.pk) for hit in hits}:
+    if _number(chosen_pk) and chosen_pk not in {str(hit.pk) for hit in hits}:
         hits = [*form.fields["model"].queryset.filter(pk=chosen_pk), *hits]
     return hits
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import ipaddress
+
 from django.conf import settings
 from django.http import HttpRequest
 
@@ -13,6 +15,14 @@ def client_address(request: HttpRequest) -> str:
     """
     if settings.BEHIND_PROXY:
         forwarded = request.headers.get("X-Forwarded-For", "").rpartition(",")[2].strip()
-        if forwarded:
+        if _is_address(forwarded):
             return forwarded
     return str(request.META.get("REMOTE_ADDR", ""))
+
+
+def _is_address(text: str) -> bool:
+    try:
+        ipaddress.ip_address(text)
+    except ValueError:
+        return False
+    return True

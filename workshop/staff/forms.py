@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django.contrib.auth.forms import AuthenticationForm
+from django.core.validators import MaxLengthValidator
 
 
 class SignInForm(AuthenticationForm):
@@ -16,3 +17,6 @@ class SignInForm(AuthenticationForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["username"].label = "Sign-in name"
+        # Django gives the length to the browser only; the table of failed tries takes no longer one.
+        longest = self.fields["username"].max_length  # type: ignore[attr-defined]
+        self.fields["username"].validators.append(MaxLengthValidator(longest))
