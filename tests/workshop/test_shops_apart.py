@@ -40,7 +40,7 @@ WAY_TO_THE_SHOP = {
 # What every shop of a database reads and may add to: what is true of a fork whoever owns it, and the checklists.
 SHARED = {
     "SuspensionModel", "SpecValue", "Oil", "Part", "ServiceKit", "KitLine",
-    "Complaint", "Cause", "Checklist", "Step",
+    "Complaint", "Cause", "Checklist", "ChecklistDraft", "Step",
 }  # fmt: skip
 # A run knows nothing of tickets; it is only reached through the TicketRun of a ticket of the shop.
 REACHED_BY_A_TICKET = {"Run", "Tick", "Reading", "StepTimer", "MinutesCorrection"}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 from urllib.parse import urlencode
 
@@ -54,7 +55,7 @@ def tickets(request: ShopRequest, key: str) -> HttpResponse:
     section = kind.make(Asked(request.shop, period)).section(request.GET.get("table", ""))
     place = request.GET.get("column", "")
     row = request.GET.get("row", "")
-    behind = section.tickets(row, int(place)) if section and place.isdecimal() else None
+    behind = section.tickets(row, int(place)) if section and re.fullmatch("[0-9]{1,3}", place) else None
     if section is None or behind is None:
         raise Http404
     rows = Ticket.objects.of_shop(request.shop).with_names().filter(pk__in=behind.pks).order_by("-number")

@@ -7,7 +7,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("workshop", "0012_search_index"),
+        ("workshop", "0013_runs_of_a_ticket_are_one_job"),
     ]
 
     operations = [
