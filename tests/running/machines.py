@@ -16,6 +16,7 @@ from django.db.migrations.recorder import MigrationRecorder
 
 from workshop.running.databases import default_is
 
+INIT = "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL;"
 _numbers = itertools.count(1)
 
 
@@ -52,7 +53,7 @@ def make_tables_at_once(wrapper: BaseDatabaseWrapper, nodes: list[tuple[str, str
 def _database(kind: str, folder: Path) -> Iterator[BaseDatabaseWrapper]:
     here = connections["default"]
     if kind == "sqlite":
-        yield _sqlite(folder / "shop.sqlite3")
+        yield sqlite_at(folder / "shop.sqlite3")
         return
     name = f"{here.settings_dict['NAME']}_machine_{next(_numbers)}"
     with here.cursor() as cursor:
@@ -68,9 +69,14 @@ def _database(kind: str, folder: Path) -> Iterator[BaseDatabaseWrapper]:
             cursor.execute(f'DROP DATABASE "{name}" WITH (FORCE)')
 
 
-def _sqlite(path: Path) -> BaseDatabaseWrapper:
+def sqlite_at(path: Path) -> BaseDatabaseWrapper:
+    """A SQLite database in this file, set up as a shop's is, whatever the tests run on."""
     from django.db.backends.sqlite3.base import DatabaseWrapper
 
     template = connections["default"].copy().settings_dict
-    options = {"transaction_mode": "IMMEDIATE", "timeout": 20, "init_command": "PRAGMA journal_mode=WAL;"}
+    options = {
+        "transaction_mode": "IMMEDIATE",
+        "timeout": 20,
+        "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL;",
+    }
     return DatabaseWrapper({**template, "ENGINE": "django.db.backends.sqlite3", "NAME": str(path), "OPTIONS": options})

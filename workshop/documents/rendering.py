@@ -95,9 +95,9 @@ def _own_files_only() -> Any:
 @functools.cache
 def _styles(paper_style: str) -> tuple[list[Any], Any]:
     """Parsed style sheets and fonts, kept for the life of the worker."""
+    weasyprint = _weasyprint()
     from weasyprint.text.fonts import FontConfiguration
 
-    weasyprint = _weasyprint()
     fonts = FontConfiguration()
     sheets = [
         weasyprint.CSS(filename=str(_static_dir() / name), font_config=fonts, url_fetcher=_own_files_only())

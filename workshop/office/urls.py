@@ -3,6 +3,7 @@
 from django.urls import URLPattern, URLResolver, include, path
 
 from workshop.office import views
+from workshop.running.views import system
 
 app_name = "office"
 urlpatterns: list[URLPattern | URLResolver] = [
@@ -15,6 +16,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("shop/", views.shop_settings, name="shop_settings"),
     path("hours/", include("workshop.promise.urls")),
     path("prices/", include("workshop.charges.office_urls")),
+    path("system/", system, name="system"),
     path("staff/", views.staff, name="staff"),
     path("staff/<int:pk>/password/", views.staff_password, name="staff_password"),
     path("staff/<int:pk>/active/", views.staff_active, name="staff_active"),

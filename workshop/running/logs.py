@@ -24,6 +24,7 @@ from workshop.web.request_id import current_request
 DETAIL = os.environ.get("LOG_DETAIL", "") == "1"
 _MOST_FRAMES = 15
 _LARGEST_LOG = 512 * 1024
+_NOTHING_SAID = {"logger": "", "message": "", "route": "", "exception": "", "code": "", "request": ""}
 _QUOTING = ("django.request", "django.security", "django.server", "axes")
 _HIDDEN = (
     (re.compile(r"[^\s@<>\"']+@[^\s@<>\"']+"), "[mail]"),
@@ -111,7 +112,7 @@ def last_errors(path: Path, *, since: dt.datetime, most: int = 500) -> list[dict
         except (ValueError, KeyError, TypeError):
             continue
         if at >= since:
-            found.append({**facts, "at": at})
+            found.append({**_NOTHING_SAID, **facts, "at": at})
     return found
 
 

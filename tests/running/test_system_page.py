@@ -1,0 +1,119 @@
+"""The owner's page about the system: what stands well, and what wants doing."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+import shutil
+from pathlib import Path
+from typing import Any, NamedTuple
+
+import pytest
+from django.db import connection
+from django.test import Client
+from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
+from django.utils import timezone
+from pytest_django.asserts import assertContains, assertNotContains
+
+from tests.factories import UserFactory
+from workshop.documents import pdf_libraries
+from workshop.models import Photo, Ticket
+from workshop.running.backup import make_backup
+from workshop.running.keeping import name_of
+from workshop.running.standing import standing_of
+
+
+@pytest.fixture
+def owner(client: Client, shop: Ticket) -> Client:
+    client.force_login(UserFactory(shop=shop.shop, owner=True))
+    return client
+
+
+def page(client: Client) -> Any:
+    return client.get(reverse("office:system"))
+
+
+def todo_of(shop: Ticket, label: str) -> str:
+    standing = standing_of(shop.shop, timezone.now())
+    return next(fact.todo for fact in standing.facts if fact.label == label)
+
+
+class Usage(NamedTuple):
+    total: int
+    used: int
+    free: int
+
+
+def test_all_is_well(owner: Client, shop: Ticket, settings: Any, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(shutil, "disk_usage", lambda path: Usage(100 << 30, 50 << 30, 50 << 30))
+    make_backup(folder=Path(settings.BACKUP_DIR))
+    response = page(owner)
+    assertContains(response, "Nothing wants seeing to")
+    assertContains(response, "Just now")
+    assertContains(response, "1 photo")
+
+
+def test_without_a_backup_it_says_so(owner: Client) -> None:
+    assertContains(page(owner), "There is no backup in the backup folder")
+
+
+def test_an_old_backup_and_one_that_cannot_be_read(shop: Ticket, settings: Any) -> None:
+    folder = Path(settings.BACKUP_DIR)
+    made = make_backup(folder=folder)
+    made.path.rename(folder / name_of(timezone.now() - dt.timedelta(days=3)))
+    assert "too old" in todo_of(shop, "Last backup")
+    (folder / name_of(timezone.now())).write_text("not a backup")
+    assert "cannot be read" in todo_of(shop, "Last backup")
+
+
+def test_a_disk_that_is_nearly_full(shop: Ticket, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(shutil, "disk_usage", lambda path: Usage(100 << 30, 99 << 30, 1 << 30))
+    assert "Make room" in todo_of(shop, "Free on the disk")
+
+
+def test_missing_libraries_are_named(shop: Ticket, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(pdf_libraries, "missing_packages", lambda: ["libpango-1.0-0"])
+    assert "libpango-1.0-0" in todo_of(shop, "PDFs")
+
+
+def test_a_photo_that_is_gone(shop: Ticket) -> None:
+    photo = Photo.objects.get()
+    photo.file.storage.delete(photo.file.name)
+    assert "newest photo" in todo_of(shop, "Photos and documents")
+
+
+def test_the_last_errors_are_listed(owner: Client, data_dir: Path) -> None:
+    facts = {
+        "at": timezone.now().isoformat(),
+        "logger": "django.request",
+        "route": "bench:board",
+        "exception": "KeyError",
+    }
+    old = {**facts, "at": (timezone.now() - dt.timedelta(days=2)).isoformat(), "exception": "OldError"}
+    (data_dir / "errors.jsonl").write_text(json.dumps(old) + "\n" + json.dumps(facts) + "\n")
+    response = page(owner)
+    assertContains(response, "bench:board")
+    assertContains(response, "KeyError")
+    assertNotContains(response, "OldError")
+
+
+def test_only_the_owner_sees_it(client: Client, shop: Ticket) -> None:
+    client.force_login(UserFactory(shop=shop.shop))
+    assert page(client).status_code == 403
+
+
+def test_the_number_of_queries_does_not_grow(owner: Client, shop: Ticket) -> None:
+    with CaptureQueriesContext(
+        connection,
+    ) as few:
+        page(owner)
+    photo = Photo.objects.get()
+    for number in range(5):
+        Photo.objects.create(
+            ticket=shop, file=photo.file.name, thumbnail=photo.thumbnail.name, width=1, height=1,
+            digest=f"{number:064x}", at=timezone.now(),
+        )  # fmt: skip
+    with CaptureQueriesContext(connection) as many:
+        page(owner)
+    assert len(many) == len(few) <= 30

@@ -1,0 +1,28 @@
+"""`manage.py upgrade`: after new code was put in place, everything else, with a backup first."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandError
+
+from workshop.running.in_use import ShopInUse
+from workshop.running.upgrading import UpgradeFailed, steps, upgrade
+from workshop.running.version import app_version
+
+
+class Command(BaseCommand):
+    help = (
+        "Stop the server and put the new code in place; then this installs what it needs, backs the shop up, migrates, "
+        "collects static files and checks. If a step fails, the shop is put back as it was."
+    )
+    requires_system_checks = []
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        try:
+            upgrade(say=self.stdout.write, steps=steps())
+        except ShopInUse as in_use:
+            raise CommandError(f"{in_use} Nothing was changed.") from in_use
+        except UpgradeFailed as failed:
+            raise CommandError(str(failed)) from failed
+        self.stdout.write(self.style.SUCCESS(f"The shop is at version {app_version()}. Start the server."))

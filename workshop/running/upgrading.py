@@ -1,0 +1,82 @@
+"""Bringing the shop up to the code that is there now: back up, migrate, collect, check; or back to where it was."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from django.conf import settings
+from django.core.management import call_command
+from django.db import connections
+
+from diagnosis.loading import load_shipped
+from workshop.running.backup import BackupFailed, make_backup
+from workshop.running.in_use import shop_to_oneself
+from workshop.running.restore import restore_alone, shop_is_empty
+
+Say = Callable[[str], None]
+
+
+@dataclass(frozen=True)
+class Step:
+    """A step of the upgrade after the backup, in words, and what it does."""
+
+    words: str
+    do: Callable[[], Any]
+
+
+class UpgradeFailed(Exception):
+    """A step failed. The message says which, and in what state the shop is."""
+
+
+def steps() -> list[Step]:
+    return [
+        Step("Migrations", lambda: call_command("migrate", interactive=False, verbosity=0)),
+        Step("Checklists", load_shipped),
+        Step("Static files", lambda: call_command("collectstatic", interactive=False, verbosity=0)),
+        Step("Checks", lambda: call_command("check", deploy=settings.HTTPS, fail_level="ERROR", databases=["default"])),
+    ]
+
+
+def upgrade(*, say: Say, steps: list[Step]) -> Path | None:
+    """Take the steps with the shop to oneself; return the backup made first, None for a shop without anything in it.
+
+    Raises:
+        workshop.running.in_use.ShopInUse: the server is not stopped.
+        UpgradeFailed: a step failed; the database and files are those of the backup again.
+    """
+    with shop_to_oneself():
+        backup = None
+        if not shop_is_empty():
+            try:
+                backup = make_backup(folder=Path(settings.BACKUP_DIR), why="upgrade").path
+            except BackupFailed as failed:
+                raise UpgradeFailed(f"Without a backup nothing is upgraded. {failed} Nothing was changed.") from failed
+            say(f"Backed up: {backup}")
+        for step in steps:
+            try:
+                step.do()
+            except Exception as error:  # whatever a migration may raise: the shop has to come back
+                raise UpgradeFailed(_go_back(step, error, backup)) from error
+            say(f"{step.words}: done")
+        return backup
+
+
+def _go_back(step: Step, error: Exception, backup: Path | None) -> str:
+    what = f"{step.words} failed: {type(error).__name__}: {error}"
+    if backup is None:
+        return f"{what}\nThere was no shop yet, so nothing is lost."
+    connections["default"].close()
+    try:
+        restore_alone(backup, replace=True, bring_up_to_date=False)
+    except Exception as again:  # said, not hidden: the backup is whole, and where it is
+        return (
+            f"{what}\nGoing back failed too: {again}\nThe backup is whole: {backup}. Put the code of before in place "
+            f"and run: python3 manage.py restore --replace --without-backup {backup}"
+        )
+    return (
+        f"{what}\nThe shop is as it was before: every row and file was put back from {backup} and compared. "
+        "Put the code of before in place and start the server."
+    )
