@@ -131,7 +131,22 @@ def shared_keys(one: Side, other: Side) -> frozenset[str]:
     return frozenset(
         key
         for key, step in one.by_key.items()
-        if key in other.by_key and _reads_the_same(step, one.facts, other.by_key[key], other.facts)
+        if key in other.by_key
+        and _looks_for_the_same(step, other.by_key[key])
+        and _reads_the_same(step, one.facts, other.by_key[key], other.facts)
+    )
+
+
+def done_but_asked_again(own: Side, other: Side) -> frozenset[str]:
+    """Open steps that read the same and were done in the other run, where they look for other causes.
+
+    They cost this run only the answer.
+    """
+    return frozenset(
+        key
+        for key in other.outcomes.keys() & own.by_key.keys() - own.outcomes.keys()
+        if not _looks_for_the_same(own.by_key[key], other.by_key[key])
+        and _reads_the_same(own.by_key[key], own.facts, other.by_key[key], other.facts)
     )
 
 
@@ -257,8 +272,10 @@ def _reads_the_same(one: WordedStep, one_facts: Facts, other: WordedStep, other_
         asked = (list(step.readings or ()), list(step.bolts or ()), step.timer)
         return (*said, *asked, condition_of(step, facts), lines_for(step, facts))
 
-    if words(one, one_facts) != words(other, other_facts):
-        return False
+    return words(one, one_facts) == words(other, other_facts)
+
+
+def _looks_for_the_same(one: RunStep, other: RunStep) -> bool:
     able, other_able = set(causes_of(one)), set(causes_of(other))
     return not (able and other_able) or able == other_able
 

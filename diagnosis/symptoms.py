@@ -16,6 +16,7 @@ from dataclasses import dataclass
 
 LEAST_SCORE = 0.2  # of a word that only one complaint uses, which weighs 1
 NEAR_THE_BEST = 0.5
+LEAST_OF_A_PART = 0.3  # of a part of a sentence on its own
 BEYOND_THE_SYMPTOM = 0.25  # what a word of the complaint's other symptoms adds
 SHORTEST_STEM = 4
 
@@ -26,6 +27,7 @@ _EVERYDAY = (
     "shock since so some still than that the their them then there they thing this to too under up use used very was "
     "we well were what when where while will with would you your"
 )
+_PARTS = re.compile(r"[,;.!?\n]|\b(?:and|but|also|plus|then)\b", re.IGNORECASE)
 EVERYDAY = frozenset(_EVERYDAY.split())
 ENDINGS = ("ing", "ies", "ied", "ed", "es", "ly", "y", "s", "e")
 
@@ -49,13 +51,29 @@ class SoundsLike:
 
 
 def sounds_like(words: str, complaints: Iterable[Described], most: int = 3) -> list[SoundsLike]:
-    """The complaints that these words sound like, the likeliest first; empty when they say too little."""
+    """The complaints that these words sound like, the likeliest first; empty when they say too little.
+
+    Who names two faults in a sentence has two: each part of it may suggest a complaint that the other parts drown.
+    """
     listed = list(complaints)
-    said = stems(words)
     told = {entry.key: [stems(text) for text in (*entry.symptoms, entry.title)] for entry in listed}
     used_by = Counter(stem for phrases in told.values() for stem in set().union(*phrases))
     rarest = math.log(1 + len(listed)) or 1.0
     weight = {stem: math.log((1 + len(listed)) / count) / rarest for stem, count in used_by.items()}
+    whole = _scored(stems(words), listed, told, weight)
+    kept = {one.key: one for one in whole if one.score >= NEAR_THE_BEST * whole[0].score}
+    for part in _PARTS.split(words):
+        scored = _scored(stems(part), listed, told, weight)
+        clear = [one for one in scored if one.score >= max(LEAST_OF_A_PART, NEAR_THE_BEST * scored[0].score)]
+        if len(clear) == 1:  # words that fit several complaints are left to the whole sentence
+            kept.setdefault(clear[0].key, clear[0])
+    return sorted(kept.values(), key=lambda one: -one.score)[:most]
+
+
+def _scored(
+    said: frozenset[str], listed: Sequence[Described], told: dict[str, list[frozenset[str]]], weight: dict[str, float]
+) -> list[SoundsLike]:
+    """Every complaint that reaches LEAST_SCORE, the likeliest first."""
     found = []
     for entry in listed:
         texts = (*entry.symptoms, entry.title)
@@ -65,8 +83,7 @@ def sounds_like(words: str, complaints: Iterable[Described], most: int = 3) -> l
         score = scores[best] + BEYOND_THE_SYMPTOM * sum(weight[stem] for stem in beyond)
         if score >= LEAST_SCORE:
             found.append(SoundsLike(entry.key, score, texts[best]))
-    found.sort(key=lambda one: -one.score)
-    return [one for one in found[:most] if one.score >= NEAR_THE_BEST * found[0].score]
+    return sorted(found, key=lambda one: -one.score)
 
 
 def stems(text: str) -> frozenset[str]:

@@ -17,6 +17,7 @@ from diagnosis.shared_steps import (
     Side,
     carried_over,
     counts_in,
+    done_but_asked_again,
     due_anyway,
     go_on_with,
     repeated,
@@ -89,6 +90,9 @@ def test_other_words_or_other_words_for_this_fork_are_not_shared() -> None:
 def test_one_look_for_two_different_causes_is_two_questions() -> None:
     knocks = [*leaks()[:4], AStep("inspect-bushings", "check", ("lowers-off",), {"bushing-worn": 0.9})]
     assert "inspect-bushings" not in shared_keys(side(leaks()), side(knocks))
+    looked = side(leaks(), **OPENED, inspect_bushings="ruled_out")
+    assert done_but_asked_again(side(knocks), looked) == {"inspect-bushings"}
+    assert done_but_asked_again(side(knocks, inspect_bushings="found"), looked) == set()
 
 
 def test_what_was_done_in_one_run_counts_in_the_other() -> None:

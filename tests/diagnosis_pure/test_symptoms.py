@@ -40,6 +40,24 @@ def test_words_of_two_complaints_suggest_both() -> None:
     assert {one.key for one in sounds_like("dives and feels wooden", SHIPPED)} == {"harsh-or-sticky", "sits-low"}
 
 
+@pytest.mark.parametrize(
+    ("words", "both"),
+    [
+        ("dives and leaks oil", {"sits-low", "oil-at-seals"}),
+        ("It leaks oil. It also dives!", {"sits-low", "oil-at-seals"}),
+        ("knocks when braking, loses air", {"knocks-or-play", "loses-air"}),
+        ("harsh and will not use full travel", {"harsh-or-sticky", "not-full-travel"}),
+        ("rebound knob does nothing and it leaks oil", {"no-rebound-control", "oil-at-seals"}),
+    ],
+)
+def test_two_faults_in_one_sentence_suggest_both_however_loud_the_one(words: str, both: set[str]) -> None:
+    assert {one.key for one in sounds_like(words, SHIPPED)} == both
+
+
+def test_one_fault_in_two_parts_stays_one() -> None:
+    assert [one.key for one in sounds_like("it is sucked down and will not come up", SHIPPED)] == ["sits-low"]
+
+
 def test_it_says_which_symptom_it_heard() -> None:
     assert sounds_like("soft overnight again", SHIPPED)[0].symptom == "it goes soft overnight"
 

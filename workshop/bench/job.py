@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from diagnosis.runs_state import RunState, StepState
-from diagnosis.shared_steps import go_on_with, shared_keys, waits_for
+from diagnosis.shared_steps import done_but_asked_again, go_on_with, shared_keys, waits_for
 from workshop.bench.planning import PlannedRun
 
 
@@ -49,6 +49,15 @@ class JobShown:
             state.run.checklist.title
             for place, state in enumerate(self.states)
             if place != self.current and key in shared_keys(own, state.side)
+        ]
+
+    def done_in(self, key: str) -> list[StepState]:
+        """This step of the open run where another run has done it, but asked it for other causes."""
+        own = self.states[self.current].side
+        return [
+            state.by_key[key]
+            for place, state in enumerate(self.states)
+            if place != self.current and key in done_but_asked_again(own, state.side)
         ]
 
     def wanted_open(self, key: str) -> list[tuple[RunState, StepState]]:

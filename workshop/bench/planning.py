@@ -14,7 +14,7 @@ from diagnosis.models import Cause, Checklist
 from diagnosis.planning import SearchPlan, causes_within_reach, leads_by_the_way, plan_search
 from diagnosis.runs_rules import plain_reason
 from diagnosis.runs_state import NextState, RunState, StepState
-from diagnosis.shared_steps import due_anyway, shared_keys
+from diagnosis.shared_steps import done_but_asked_again, due_anyway, shared_keys
 from diagnosis.spring_answer import SpringAnswer, Verdict
 from diagnosis.spring_chances import predictions_for
 from diagnosis.steps import steps_of
@@ -140,7 +140,8 @@ def _titles(checklist: Checklist) -> Mapping[str, str]:
 
 def _paid_by_others(state: RunState, job: Sequence[RunState]) -> frozenset[str]:
     others = [other.side for other in job if other.run.pk != state.run.pk]
-    return frozenset().union(*(due_anyway(other) & shared_keys(other, state.side) for other in others))
+    bound = [due_anyway(other) & shared_keys(other, state.side) for other in others]
+    return frozenset().union(*bound, *(done_but_asked_again(state.side, other) for other in others))
 
 
 def _plan(state: RunState, learned: Learned, verdict: Verdict | None, paid: frozenset[str]) -> SearchPlan | None:

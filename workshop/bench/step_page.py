@@ -186,6 +186,7 @@ class StepPage:
             "planned": planned,
             "job": self.standing.side_by_side,
             "also_in": self.standing.side_by_side.also_in(step.key),
+            "done_in": self.standing.side_by_side.done_in(step.key),
             "wanted_open": self.standing.side_by_side.wanted_open(step.key),
             "spent": planned.learned.step_minutes(step.key, step.minutes),
             "state": self.state,
