@@ -102,7 +102,10 @@ class Side:
         return self.outcomes.get(closing) == DONE and opening in given and given.index(closing) > given.index(opening)
 
     def wants_open(self, opening: str) -> list[str]:
-        """Open steps before the closing one that need `opening`, as long as this run has use for them."""
+        """Open steps before the closing one that need `opening`, as long as this run has use for them.
+
+        What was taken out through it goes back first, with the safety steps that belong to it, whatever was found.
+        """
         closing = self.place.get(CLOSED_BY[opening], len(self.steps))
         wanted = [
             step.key
@@ -112,9 +115,25 @@ class Side:
             and opening in self.rests_on(step.key)
             and step.key not in _CLOSING
         ]
-        if not self.search_is_over:
-            return [key for key in wanted if self.by_key[key].kind == CHECK]
-        return [key for key in wanted if self.coming is not None and key == self.coming.towards]
+        taken_out = {
+            inner
+            for inner in CLOSED_BY
+            if self.outcomes.get(inner) == DONE and opening in self.rests_on(inner) and not self.is_closed(inner)
+        }
+        back = {CLOSED_BY[inner] for inner in taken_out} - {CLOSED_BY[opening]}
+        return [
+            step.key
+            for step in self.steps
+            if step.key not in self.outcomes and self.place[step.key] < closing and opening in self.rests_on(step.key)
+            if step.key in back
+            or (step.kind == WORK and step.safety and step.key not in _CLOSING and taken_out & self.rests_on(step.key))
+            or (step.key in wanted and self._has_use_for(step))
+        ]
+
+    def _has_use_for(self, step: WordedStep) -> bool:
+        if self.search_is_over:
+            return self.coming is not None and step.key == self.coming.towards
+        return step.kind == CHECK
 
 
 @dataclass(frozen=True)

@@ -119,6 +119,23 @@ def test_what_one_run_puts_together_has_to_come_apart_again_for_the_other() -> N
     ]
 
 
+def test_what_was_taken_out_goes_back_with_its_safety_step_before_another_run_closes_it() -> None:
+    spring = [
+        AStep("air-spring-out", needs=("lowers-off",)),
+        AStep("air-spring-in", needs=("air-spring-out",)),
+        AStep("prove-circlip-seat", needs=("air-spring-in",), safety=True),
+    ]
+    low = [*dives()[:5], *spring, *dives()[5:]]
+    out = {**OPENED, "pump_and_cycle": "ruled_out", "inspect_port": "found", "inspect_bushings": "ruled_out"}
+    taken_out = side(low, **out, air_spring_out="done")
+    assert taken_out.wants_open("lowers-off") == ["air-spring-in", "prove-circlip-seat"]
+    assert counts_in(taken_out, side(leaks(), **OPENED), "lowers-on", "done") == [
+        Counted("lowers-off", "taken_back", "Put together again")
+    ]
+    back = side(low, **out, air_spring_out="done", air_spring_in="done", prove_circlip_seat="done")
+    assert counts_in(back, side(leaks(), **OPENED), "lowers-on", "done") == [Counted("lowers-on", "done")]
+
+
 def test_what_no_run_wants_open_is_put_together_once() -> None:
     looked = {"pump_and_cycle": "ruled_out", "inspect_port": "found", "inspect_bushings": "ruled_out"}
     assert counts_in(side(dives(), **OPENED, **looked), side(leaks(), **OPENED), "lowers-on", "done") == [
