@@ -18,6 +18,7 @@ from django.db.migrations.executor import MigrationExecutor
 from tests.factories import CustomerFactory
 from tests.running.conftest import KEY
 from tests.running.machines import empty_machine, make_tables_at_once
+from workshop.customers.privacy import erase_customer
 from workshop.demo.making import make_demo
 from workshop.models import Customer, Document, Photo, Shop, StockMovement, Ticket
 from workshop.running import loading, restore
@@ -257,3 +258,25 @@ def test_a_time_before_1970_and_far_ahead_come_back(shop: Ticket, settings: Any,
     with empty_machine(settings, tmp_path / "other"):
         restore_backup(made.path)
         assert Ticket.objects.values_list("booked_at", "promised_on").get() == (early, dt.date(9999, 12, 31))
+
+
+def test_a_database_without_a_shop_gives_no_backup(shop: Ticket, settings: Any, tmp_path: Path) -> None:
+    with empty_machine(settings, tmp_path / "other") as folder:
+        with pytest.raises(CommandError, match="There is no shop in this database"):
+            call_command("backup")
+        assert not (folder / "backups").exists()
+        assert not (folder / "shop.sqlite3").exists()
+
+
+@quick
+def test_customers_erased_since_the_backup_are_named(
+    shop: Ticket, settings: Any, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    CustomerFactory(shop=shop.shop, name="Wants to be forgotten")
+    made = make_backup(folder=tmp_path / "backups")
+    with empty_machine(settings, tmp_path / "other"):
+        restore_backup(made.path)
+        erase_customer(customer=Customer.objects.get(name="Wants to be forgotten"), by=None)
+        call_command("restore", made.path, replace=True)
+        assert Customer.objects.filter(name="Wants to be forgotten").exists()
+    assert "1 customers erased since it was made are back" in capsys.readouterr().err

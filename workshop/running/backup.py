@@ -18,7 +18,7 @@ from django.db.migrations.loader import MigrationLoader
 from django.utils import timezone
 
 from workshop.running.checking import check_backup
-from workshop.running.databases import database_bytes, snapshot
+from workshop.running.databases import database_bytes, snapshot, sqlite_file
 from workshop.running.keeping import name_of
 from workshop.running.manifest import (
     MANIFEST,
@@ -63,6 +63,7 @@ def make_backup(*, folder: Path, name: str = "", why: str = "") -> BackupMade:
     path = folder / (name or name_of(now, why))
     draft = folder / f".{path.name}.part"
     try:
+        _check_there_is_a_shop()
         folder.mkdir(mode=0o700, parents=True, exist_ok=True)
         if path.exists():
             raise BackupFailed(f"{path} is there already.")
@@ -119,6 +120,14 @@ def named_files(tables: Mapping[str, type[models.Model]]) -> set[str]:
             if isinstance(field, models.FileField):
                 names.update(name for name in rows.values_list(field.name, flat=True) if name)
     return names
+
+
+def _check_there_is_a_shop() -> None:
+    """A mistyped DATA_DIR or DATABASE_URL must not give a backup of nothing, night after night."""
+    live = connections["default"]
+    there = live.vendor != "sqlite" or sqlite_file(live).exists()
+    if not there or "workshop_shop" not in live.introspection.table_names():
+        raise BackupFailed("There is no shop in this database. Look at DATA_DIR and DATABASE_URL.")
 
 
 def _check_room(folder: Path) -> None:
