@@ -21,12 +21,13 @@ from django.core.files.storage import default_storage
 from django.utils import timezone
 from PIL import Image
 
-from diagnosis.models import Run, Step, StepTimer
+from diagnosis.models import ChecklistDraft, Run, Step, StepTimer
 from specs.models import Part, SuspensionModel
 from specs.units import to_si
 from tests import factories as make
 from tests.shipped import shipped_checklist
 from workshop import models as shop_records
+from workshop.checklists.drafting import start_draft
 from workshop.documents.issuing import digest_of
 from workshop.intervals.models import ServiceDone
 from workshop.office.figures.registry import FIGURES
@@ -116,6 +117,9 @@ _IDS = (
     (r"office:specs_\w+ pk", "model"),
     (r"office:specs_\w+ quantity", "quantity"),
     (r"office:figure\w* key", "figure"),
+    (r"office:(checklist\w*|complaint_\w+|draft\w*) key", "checklist"),
+    (r"office:draft_\w+ kind", "step_kind"),
+    (r"office:draft_\w+ step", "step"),
     (r"sums:sum key", "sum"),
 )
 
@@ -150,6 +154,8 @@ def full_shop(mark: str, *, first_number: int = 1, beside: FullShop | None = Non
         search_text=fold(f"{first_number} {mark}"),
     )  # fmt: skip
     ticket.complaints.add(checklist.complaint)
+    if not ChecklistDraft.objects.exists():
+        start_draft(checklist=checklist, by=owner)
     run, step, timer = _run(ticket, mechanic)
     photo, for_customer = (_photo(ticket, mark, shown) for shown in (False, True))
     document = _document(ticket, mark, owner, "estimate")
@@ -184,7 +190,8 @@ def full_shop(mark: str, *, first_number: int = 1, beside: FullShop | None = Non
             "part_line": part_line.pk, "checklist": checklist.key, "run": run.pk, "timer": timer.pk, "step": step.key,
             "labour_line": labour.pk, "bolt_record": bolt.pk, "bolt": "axle", "torque_tool": tool.pk,
             "stock_item": item.pk, "closed_day": closed.pk, "message": message.pk,
-            "due_unit": due.pk, "counter": counter.pk, "sum": "units", "figure": next(iter(FIGURES)), **shared.ids,
+            "due_unit": due.pk, "counter": counter.pk, "sum": "units", "figure": next(iter(FIGURES)),
+            "step_kind": "check", **shared.ids,
         },
     )  # fmt: skip
 
