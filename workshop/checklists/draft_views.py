@@ -68,7 +68,7 @@ def show_draft(request: ShopRequest, page: DraftPage, status: int = 200, **extra
         "page": page,
         "draft": page.draft,
         "steps": step_lines(page.plan),
-        "problems": page.problems(),
+        "problems": page.problem_lines(),
         "shipped": shipped.order_by("-number").first(),
         **extra,
     }
@@ -172,11 +172,10 @@ def use(request: ShopRequest, key: str) -> HttpResponse:
                 request, f"Version {made.number} is in use. Jobs already begun keep the wording they have."
             )
             return redirect("office:checklist", key)
-    problems = page.problems()
     context = {
         "page": page,
         "changes": page.changes(),
-        "problems": problems,
+        "problems": page.problem_lines(),
         "also_in": reworded_in(page.plan, in_use()),
         "conflict": conflict,
         "form": SeenForm(initial={"seen": page.draft.version, "number": page.number}),

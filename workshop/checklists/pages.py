@@ -130,6 +130,11 @@ class DraftPage:
     def problems(self) -> list[LayoutError]:
         return problems_of(self.data, self.before)
 
+    def problem_lines(self) -> list[dict[str, Any]]:
+        """The problems as the page lists them, with the title of the step each is about, if the draft has it."""
+        titles = {step.key: step.title for step in self.plan.steps}
+        return [{"problem": one, "step_title": titles.get(one.step, "")} for one in self.problems()]
+
     def changes(self) -> Comparison:
         return compare(self.before, self.plan)
 
