@@ -65,8 +65,8 @@ def test_every_screen_is_within_wcag(
     kit = item.part.kit_lines.get().kit_id
     for address in (
         "/stores/", f"/stores/{item.pk}/", f"/stores/{item.pk}/edit/", "/stores/add/", "/stores/parts/new/",
-        f"/stores/parts/{item.part_id}/", "/stores/parts/import/", "/stores/to-order/", "/stores/orders/",
-        "/stores/orders/1/", "/stores/kits/", f"/stores/kits/{kit}/", "/stores/stock-take/",
+        f"/stores/parts/{item.part_id}/", "/stores/parts/import/", "/stores/files/", "/stores/to-order/",
+        "/stores/orders/", "/stores/orders/1/", "/stores/kits/", f"/stores/kits/{kit}/", "/stores/stock-take/",
         f"/charges/{ticket.number}/", f"/bench/{ticket.number}/parts/", "/office/prices/", "/office/hours/",
         "/counter/outlook/",
     ):  # fmt: skip

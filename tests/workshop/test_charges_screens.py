@@ -110,7 +110,7 @@ class TestTicketsCharges:
             PartLineFactory(ticket=ticket)
             charge_minutes(ticket=ticket, words=f"Work {number}", minutes=5, by=None)
             estimate_of(ticket, revision=number + 1)
-        with django_assert_num_queries(13):
+        with django_assert_num_queries(12):
             page()
 
     def test_the_bench_says_that_it_is_not_agreed(self, client: Client, ticket: Ticket) -> None:
