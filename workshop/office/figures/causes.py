@@ -33,8 +33,9 @@ def causes_over_time(
     headline = (
         f"{len(chosen)} tickets were booked in; on {found} of them a cause was named." if chosen else "Nothing came in."
     )
-    if named and chosen:
-        headline += f" Most often: {next(iter(named)).lower()}."
+    told = next((title for title in named if title != NO_COMPLAINT), "")
+    if told:
+        headline += f" Most often: {told[0].lower()}{told[1:]}."
     return Figure(
         headline,
         (

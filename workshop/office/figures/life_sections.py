@@ -144,6 +144,7 @@ def _section(component: Component, lives: Lives, survival: Survival) -> Section:
         _plot(component, lives, survival),
         sentences(component, lives, survival),
         nothing="",
+        folds=True,
     )
 
 

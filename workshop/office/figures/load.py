@@ -42,22 +42,23 @@ def load(work: Sequence[QueuedWork], bench: Bench, today: dt.date) -> Figure:
     for week in range(WEEKS_SHOWN):
         start = max(monday + dt.timedelta(weeks=week), tomorrow)
         end = monday + dt.timedelta(weeks=week + 1)
-        words = f"{start.day} {start:%b} to {(end - dt.timedelta(days=1)).day} {end - dt.timedelta(days=1):%b}"
+        sunday = end - dt.timedelta(days=1)
+        words = f"{start.day} {start:%b} to {sunday.day} {sunday:%b}"
         promised = [one for one in work if start <= one.promised_on < end]
         open_h = sum(bench.minutes_a_day / 60 for day in _days(start, end) if bench.is_open(day))
         work_h, bench_h = work_h + _hours(promised), bench_h + open_h
         rows.append(_row(start.isoformat(), words, promised, open_h, work_h, bench_h))
         if bench_h and work_h / bench_h > worst[0]:
-            worst = (work_h / bench_h, words)
+            worst = (work_h / bench_h, f"{sunday.day} {sunday:%B}")
     later = [one for one in work if one.promised_on >= monday + dt.timedelta(weeks=WEEKS_SHOWN)]
     if later:
         rows.append(_row("later", "Later", later, None, None, None))
     total = _hours(work)
     headline = f"{total:.1f} h of work are queued on {len(work)} tickets."
     if worst[0] > 1:
-        headline += f" Until the end of {worst[1]} more is promised than the bench has hours: {100 * worst[0]:.0f} %."
+        headline += f" Until {worst[1]} more is promised than the bench has hours: {100 * worst[0]:.0f} %."
     elif work:
-        headline += f" The fullest stretch ends with {worst[1]}: {100 * worst[0]:.0f} % of the hours until then."
+        headline += f" The fullest stretch is until {worst[1]}: {100 * worst[0]:.0f} % of the hours until then."
     plot = columns(
         key="load",
         places=[str(row.values[0]).split(" to ")[0] for row in rows],

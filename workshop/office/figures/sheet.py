@@ -95,6 +95,7 @@ class Section:
     plot: Plot | None = None
     says: tuple[str, ...] = ()
     nothing: str = "Nothing in these days."
+    folds: bool = False  # a long table that is opened when wanted
 
     def __post_init__(self) -> None:
         for row in self.rows:
