@@ -97,10 +97,11 @@ SVG = b'<svg xmlns="http://www.w3.org/2000/svg"><script>alert(1)</script></svg>'
         SVG,
         b"%PDF-1.7\n",
         b"GIF89a" + b"\0" * 40,
+        b"\0\0\0\x18ftypheic\0\0\0\0mif1heic" + b"\0" * 40,
         picture(kind="BMP"),
         picture(kind="TIFF"),
     ],
-    ids=["empty", "text", "svg", "pdf", "gif", "bmp", "tiff"],
+    ids=["empty", "text", "svg", "pdf", "gif", "heic", "bmp", "tiff"],
 )
 def test_what_is_no_photo_is_refused(data):
     with pytest.raises(PhotoRefused, match="no photo that can be read"):

@@ -12,7 +12,7 @@ from django.conf import settings as shop_settings
 from django.test import Client
 from django.urls import reverse
 
-from tests.factories import UserFactory
+from tests.factories import PASSWORD, UserFactory
 
 pytestmark = pytest.mark.django_db
 
@@ -74,3 +74,19 @@ def test_plain_http_has_to_be_asked_for() -> None:
     found = settings_of(HTTPS="0")
     assert found["SECURE_SSL_REDIRECT"] == found["SESSION_COOKIE_SECURE"] == "False"
     assert found["SECURE_HSTS_SECONDS"] == "0"
+
+
+def test_behind_tls_cookies_and_answers_say_so(settings) -> None:
+    settings.SECURE_SSL_REDIRECT = settings.SESSION_COOKIE_SECURE = settings.CSRF_COOKIE_SECURE = True
+    settings.SECURE_HSTS_SECONDS, settings.SECURE_HSTS_INCLUDE_SUBDOMAINS = 365 * 24 * 3600, True
+    client, user = Client(), UserFactory(with_password=True)
+    plain = client.get(reverse("sign_in"))
+    assert (plain.status_code, plain.url.split(":")[0]) == (301, "https")
+    page = client.get(reverse("sign_in"), secure=True)
+    assert page.headers["Strict-Transport-Security"].startswith("max-age=31536000; includeSubDomains")
+    assert page.cookies["csrftoken"]["secure"]
+    before = client.session.session_key
+    entered = client.post(reverse("sign_in"), {"username": user.username, "password": PASSWORD}, secure=True)
+    session = entered.cookies["sessionid"]
+    assert (session["secure"], session["httponly"], session["samesite"]) == (True, True, "Lax")
+    assert session.value != before
