@@ -6,7 +6,7 @@ is not in it.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Protocol
 
@@ -147,14 +147,16 @@ def next_step(
     outcomes: Outcomes,
     *,
     needs: Mapping[str, frozenset[str]] | None = None,
+    elsewhere: Collection[str] = (),
 ) -> Next | None:
     """The next step in handbook order, or None when there is nothing left to do.
 
     The latest answer that names a step leads there. Otherwise the list goes on from the latest step: every open step
     while the search is on; once a cause is found, only work that was opened, and the proof. What a step needs comes
     before it. `steps` are those that apply, in handbook order; `needs` comes from needs_of over the whole checklist.
+    What was answered in another run (`elsewhere`) is done, but the list does not go on from there.
     """
-    walk = _Walk(steps, needs_of(steps, facts) if needs is None else needs, outcomes)
+    walk = _Walk(steps, needs_of(steps, facts) if needs is None else needs, outcomes, elsewhere)
     for wanted in walk.candidates():
         first = walk.with_its_needs_first(wanted)
         if first is not None:
@@ -163,7 +165,14 @@ def next_step(
 
 
 class _Walk:
-    def __init__(self, steps: Sequence[RunStep], needs: Mapping[str, frozenset[str]], outcomes: Outcomes) -> None:
+    def __init__(
+        self,
+        steps: Sequence[RunStep],
+        needs: Mapping[str, frozenset[str]],
+        outcomes: Outcomes,
+        elsewhere: Collection[str],
+    ) -> None:
+        self.elsewhere = elsewhere
         self.steps, self.needs, self.outcomes = list(steps), needs, outcomes
         self.by_key = {step.key: step for step in steps}
         self.place = {step.key: place for place, step in enumerate(steps)}
@@ -204,9 +213,10 @@ class _Walk:
         return [*ordered, *loose, *proofs]
 
     def _place_now(self) -> int:
-        if not self.answered:
+        own = [key for key in self.answered if key not in self.elsewhere]
+        if not own:
             return -1
-        latest = self.place[self.answered[-1]]
+        latest = self.place[own[-1]]
         reached = self.place[self.led_to] if self.led_to in self.outcomes and self.led_to else -1
         return max(latest, reached)
 

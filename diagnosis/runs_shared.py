@@ -39,8 +39,8 @@ class RunRecord:
     @property
     def side(self) -> Side:
         outcomes = {key: tick.outcome for key, tick in self.latest.items() if tick.outcome != TAKEN_BACK}
-        known = {step.key for step in self.every_step}
-        return Side(self.every_step, self.run.facts, {key: said for key, said in outcomes.items() if key in known})
+        elsewhere = {key for key, tick in self.latest.items() if tick.counted_from_id}
+        return Side(self.every_step, self.run.facts, outcomes, elsewhere)
 
     def add(self, source: Tick, like: Tick, step_key: str, outcome: str, note: str, cause: Cause | None) -> None:
         """Write down what follows here from `source`, a tick of another run; who and when are those of `like`."""

@@ -185,8 +185,8 @@ def build_state(
     ticks = sorted(run.ticks.all(), key=lambda entry: entry.pk)
     applying = {step.key for step in every_step if applies(step, run.facts) != "no"}
     outcomes = {key: outcome for key, outcome in latest_outcomes(ticks).items() if key in applying}
-    side = Side(every_step, run.facts, outcomes)
     latest_tick = {entry.step.key: entry for entry in ticks}
+    side = Side(every_step, run.facts, outcomes, {key for key in outcomes if latest_tick[key].counted_from_id})
     sources = {(tick.counted_from.run_id, tick.step.key) for tick in ticks if tick.counted_from}
     counted = [reading for source in sorted(sources) for reading in elsewhere.get(source, ())]
     readings: dict[str, dict[str, Reading]] = defaultdict(dict)

@@ -11,7 +11,7 @@ to the fork is done once: the answer counts in both runs. Three things would mak
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any, Protocol
@@ -62,10 +62,15 @@ class WordedStep(RunStep, Protocol):
 
 
 class Side:
-    """One run as these rules see it: its steps that apply, in handbook order, and the answers that count."""
+    """One run as these rules see it: its steps that apply, in handbook order, and the answers that count.
 
-    def __init__(self, every_step: Sequence[WordedStep], facts: Facts, outcomes: Outcomes) -> None:
-        self.facts, self.outcomes = facts, outcomes
+    `elsewhere` holds the keys of those that were given in another run.
+    """
+
+    def __init__(
+        self, every_step: Sequence[WordedStep], facts: Facts, outcomes: Outcomes, elsewhere: Collection[str] = ()
+    ) -> None:
+        self.facts, self.outcomes, self.elsewhere = facts, outcomes, elsewhere
         self.steps = [step for step in every_step if applies(step, facts) != "no"]
         self.by_key = {step.key: step for step in self.steps}
         self.place = {step.key: place for place, step in enumerate(self.steps)}
@@ -79,7 +84,7 @@ class Side:
     @cached_property
     def coming(self) -> Next | None:
         """The next step of the handbook."""
-        return next_step(self.steps, self.facts, self.outcomes, needs=self.needs)
+        return next_step(self.steps, self.facts, self.outcomes, needs=self.needs, elsewhere=self.elsewhere)
 
     def rests_on(self, key: str) -> frozenset[str]:
         """Every step that has to come before `key`, near or far."""
