@@ -33,7 +33,12 @@ hypothesis.settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "ci" if os
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
-    parser.addoption("--ratios", type=Path, metavar="FILE", help="write the ratios of the benchmarks to FILE, as JSON")
+    parser.addoption(
+        "--ratios",
+        type=Path,
+        metavar="FILE",
+        help="write the ratios of the benchmarks to FILE: Markdown if it ends in .md, else JSON",
+    )
 
 
 def pytest_configure() -> None:

@@ -1,15 +1,20 @@
 """One table of every ratio that the benchmarks measured, at the end of their run.
 
 Ratios of two things measured in the same run say something on any machine, where seconds do not. Run them with
-`python3 manage.py test -m benchmark`; `--ratios FILE` writes the table as JSON too.
+`python3 manage.py test -m benchmark`; `--ratios FILE` writes the table too, with the machine: as Markdown where the
+name ends in .md, else as JSON.
 """
 
 from __future__ import annotations
 
 import json
+import platform
 from collections.abc import Callable
+from pathlib import Path
 
 import pytest
+
+from workshop.serving import usable_cores
 
 MEASURED = pytest.StashKey[dict[str, float]]()
 
@@ -34,5 +39,25 @@ def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter, config: p
         terminalreporter.line(f"{ratio:10.4g}  {name}")
     target = config.getoption("ratios")
     if target is not None:
-        target.write_text(json.dumps(measured, indent=2, sort_keys=True) + "\n")
+        target.write_text(_markdown(measured) if target.suffix == ".md" else _json(measured))
         terminalreporter.line(f"Written to {target}")
+
+
+def machine() -> str:
+    """What it was measured on: processor, cores that may be used, Python, database."""
+    from django.conf import settings
+
+    lines = Path("/proc/cpuinfo").read_text().splitlines() if Path("/proc/cpuinfo").exists() else []
+    names = [line.partition(":")[2].strip() for line in lines if line.startswith("model name")]
+    engine = settings.DATABASES["default"]["ENGINE"].rpartition(".")[2]
+    processor = names[0] if names else platform.machine()
+    return f"{processor}, {usable_cores()} cores, Python {platform.python_version()}, {engine}"
+
+
+def _json(measured: dict[str, float]) -> str:
+    return json.dumps({"machine": machine(), "ratios": measured}, indent=2, sort_keys=True) + "\n"
+
+
+def _markdown(measured: dict[str, float]) -> str:
+    rows = [f"| {name.replace('|', '/')} | {ratio:.3g} |" for name, ratio in sorted(measured.items())]
+    return "\n".join([machine(), "", "| what / by what | ratio |", "|---|---|", *rows, ""])

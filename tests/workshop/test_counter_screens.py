@@ -441,3 +441,28 @@ def test_tickets_are_listed_by_state_fifty_a_page(counter, shop):
     assert [t.pk for t in counter.get(reverse("counter:tickets"), {"show": "ready"}).context["page"]] == [ready.pk]
     for odd in ({"show": "nonsense", "page": "x"}, {"page": "9999"}):
         assert counter.get(reverse("counter:tickets"), odd).status_code == 200
+
+
+def test_the_list_of_tickets_handed_back_goes_on_from_the_last_number(counter, shop):
+    for number in range(1, 53):
+        factories.TicketFactory(shop=shop, number=number, state="handed_back")
+    first = counter.get(reverse("counter:tickets"), {"show": "handed_back"})
+    assert [ticket.number for ticket in first.context["page"].object_list] == list(range(52, 2, -1))
+    assert "before=3" in first.content.decode()
+    rest = counter.get(reverse("counter:tickets"), {"show": "handed_back", "before": "3"})
+    assert [ticket.number for ticket in rest.context["page"].object_list] == [2, 1]
+    assert "before=" not in rest.content.decode().split("<main", 1)[1]
+
+
+@pytest.mark.parametrize("after", ["", "x", "0", "-1", "9" * 30])
+def test_a_place_in_the_list_of_customers_that_is_none_is_the_beginning(counter, shop, after):
+    customer = factories.CustomerFactory(shop=shop)
+    response = counter.get(reverse("counter:customers"), {"after": after})
+    assert list(response.context["page"].object_list) == [customer]
+
+
+def test_customers_of_one_name_are_each_listed_once(counter, shop):
+    made = [factories.CustomerFactory(shop=shop, name="Jana Novák") for _ in range(52)]
+    first = counter.get(reverse("counter:customers")).context["page"]
+    rest = counter.get(reverse("counter:customers"), {"after": first.next_key}).context["page"]
+    assert [*first.object_list, *rest.object_list] == made

@@ -6,8 +6,8 @@ from typing import Any
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
-from django.core.paginator import Paginator
-from django.db.models import Count, Q
+from django.core.paginator import Page, Paginator
+from django.db.models import Count, OuterRef, Subquery
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -24,6 +24,7 @@ from workshop.staff.models import User
 from workshop.tickets.models import Ticket
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop, for_roles
+from workshop.web.stretch import Stretch, key_from, stretch_of
 
 counter_only = for_roles(User.Role.COUNTER)
 PER_PAGE = 50
@@ -34,13 +35,18 @@ PER_PAGE = 50
 def customers(request: ShopRequest) -> HttpResponse:
     """Customers by name, or those found under `?q=`."""
     text = request.GET.get("q", "").strip()
-    found = (
-        find_customers(request.shop, text)
-        if text
-        else Customer.objects.filter(shop=request.shop).order_by("name", "pk")
-    )
-    inside = Count("tickets", filter=Q(tickets__state__in=Ticket.OPEN_STATES))
-    page = Paginator(found.annotate(inside=inside), PER_PAGE).get_page(request.GET.get("page"))
+    inside = Ticket.objects.open().filter(customer=OuterRef("pk")).order_by().values("customer")
+    inside_count = Subquery(inside.annotate(count=Count("pk")).values("count"))
+    page: Page[Any] | Stretch[Any]
+    if text:
+        found = find_customers(request.shop, text).annotate(inside=inside_count)
+        page = Paginator(found, PER_PAGE).get_page(request.GET.get("page"))
+    else:
+        after = Customer.objects.filter(shop=request.shop, pk=key_from(request.GET.get("after")) or 0).first()
+        rows = Customer.objects.filter(shop=request.shop).order_by("name", "pk").annotate(inside=inside_count)
+        if after is not None:
+            rows = rows.filter(name__gte=after.name).exclude(name=after.name, pk__lte=after.pk)
+        page = stretch_of(rows, PER_PAGE, key=lambda customer: customer.pk, is_later=after is not None)
     return render(request, "counter/customers.html", {"page": page, "text": text})
 
 

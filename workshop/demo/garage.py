@@ -37,6 +37,10 @@ class Garage:
     owned: list[Owned]
     sucked_down: Owned
 
+    @property
+    def units(self) -> list[SuspensionUnit]:
+        return [*(owned.unit for owned in self.owned), self.sucked_down.unit]
+
 
 def make_garage(*, shop: Shop, by: User, chance: random.Random, seed: int) -> Garage:
     """Some forty customers with some sixty units among them."""

@@ -26,6 +26,7 @@ from workshop.staff.models import Shop, User
 SEED = 20_26
 CHECKLISTS_OLD = 800  # days: older than the oldest demo ticket
 Say = Callable[[str], None]
+Past = Callable[[Shop, dict[str, User]], None]
 
 
 class RealShopThere(RuntimeError):
@@ -62,8 +63,11 @@ def demo_is_there() -> bool:
 
 
 @transaction.atomic
-def make_demo(*, say: Say = lambda words: None) -> list[Login]:
-    """Make the demo shop, all of it or nothing, and return how its staff sign in."""
+def make_demo(*, say: Say = lambda words: None, before_tickets: Past = lambda shop, staff: None) -> list[Login]:
+    """Make the demo shop, all of it or nothing, and return how its staff sign in.
+
+    `before_tickets` may give the shop a longer past; the demo's tickets then follow it.
+    """
     chance = random.Random(SEED)  # noqa: S311  the same shop each time; passwords come from secrets
     shop = Shop.objects.create(
         name="Hollow Lane Suspension",
@@ -88,6 +92,7 @@ def make_demo(*, say: Say = lambda words: None) -> list[Login]:
     make_hours(shop)
     say("Customers, bikes and units")
     garage: Garage = make_garage(shop=shop, by=staff["counter"], chance=chance, seed=SEED)
+    before_tickets(shop, staff)
     say("Tickets")
     make_tickets(shop=shop, staff=staff, garage=garage, chance=chance)
     say("An order and estimates")
@@ -95,7 +100,7 @@ def make_demo(*, say: Say = lambda words: None) -> list[Login]:
     make_estimates(shop=shop, staff=staff)
     say("Torque tools and riding hours")
     make_torque_tools(shop=shop)
-    make_riding(shop, chance)
+    make_riding(garage.units, chance)
     return logins
 
 

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import datetime as dt
 import random
+from collections.abc import Sequence
 
 from django.utils import timezone
 
 from workshop.intervals.models import CounterReading, Level, Ride, ServiceDone, UnitRule, WeeklyHours
 from workshop.intervals.services import levels_ticked
-from workshop.staff.models import Shop
 from workshop.tickets.models import StateMove, Ticket
 from workshop.units.models import SuspensionUnit
 
@@ -18,13 +18,12 @@ _WITH_RIDES = 6
 _WITH_COUNTER = 4
 
 
-def make_riding(shop: Shop, chance: random.Random) -> None:
-    """Give the shop's units hours and services. Call it last: tickets must have their times already."""
+def make_riding(units: Sequence[SuspensionUnit], chance: random.Random) -> None:
+    """Give units of the demo hours and services. Call it last: tickets must have their times already."""
     today = timezone.localdate()
-    units = list(SuspensionUnit.objects.filter(shop=shop).order_by("pk"))
-    _services_of_tickets(shop)
-    serviced = set(ServiceDone.objects.filter(unit__shop=shop).values_list("unit_id", flat=True))
-    told = set(WeeklyHours.objects.filter(unit__shop=shop).values_list("unit_id", flat=True))
+    _services_of_tickets(units)
+    serviced = set(ServiceDone.objects.filter(unit__in=units).values_list("unit_id", flat=True))
+    told = set(WeeklyHours.objects.filter(unit__in=units).values_list("unit_id", flat=True))
     for unit in units:
         known_since = timezone.now() - dt.timedelta(days=chance.randint(60, 340))
         SuspensionUnit.objects.filter(pk=unit.pk).update(created_at=known_since)
@@ -39,10 +38,10 @@ def make_riding(shop: Shop, chance: random.Random) -> None:
     _one_own_rule(units[0])
 
 
-def _services_of_tickets(shop: Shop) -> None:
+def _services_of_tickets(units: Sequence[SuspensionUnit]) -> None:
     """Write each handed-back ticket's services down on the day it was handed back, in the demo's past."""
-    ServiceDone.objects.filter(unit__shop=shop).delete()
-    for move in StateMove.objects.filter(ticket__shop=shop, to_state=Ticket.State.HANDED_BACK).select_related(
+    ServiceDone.objects.filter(unit__in=units).delete()
+    for move in StateMove.objects.filter(ticket__unit__in=units, to_state=Ticket.State.HANDED_BACK).select_related(
         "ticket", "by"
     ):
         for level, title in levels_ticked(move.ticket).items():

@@ -10,7 +10,10 @@ from workshop.searching import postgresql, sqlite
 from workshop.searching.candidates import has_trigrams, sqlite_has_trigrams
 from workshop.searching.sources import SOURCES, TICKET
 
-HOW_IT_GOES_ON = "Searching still finds everything, but reads every row. Once it is there: manage.py rebuild_search"
+WITHOUT_INDEX = (
+    "The search index is not there: searching finds everything, but reads every row. manage.py rebuild_search makes "
+    "it, or says what the database lacks for it."
+)
 
 
 def rebuild() -> str:
@@ -32,7 +35,7 @@ def what_is_wanting() -> str:
     """Why searching is slow on this database, in a sentence; empty where the index is whole."""
     if all(has_trigrams(source) for source in SOURCES):
         return ""
-    return f"{_here().WANTING}. {HOW_IT_GOES_ON}"
+    return WITHOUT_INDEX
 
 
 def before_migrating(plan: list[tuple[Any, bool]], **kwargs: Any) -> None:

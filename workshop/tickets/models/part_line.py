@@ -42,6 +42,7 @@ class PartLine(models.Model):
 
     class Meta:
         ordering = ["pk"]
+        indexes = [models.Index(fields=["part", "status"], name="part_line_needed")]
         constraints = [
             models.CheckConstraint(condition=models.Q(quantity__gt=0), name="part_line_takes_something"),
             models.CheckConstraint(

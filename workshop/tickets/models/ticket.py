@@ -106,6 +106,7 @@ class Ticket(models.Model):
         indexes = [
             models.Index(fields=["shop", "state", "promised_on"], name="ticket_board"),
             models.Index(fields=["mechanic", "state"], name="ticket_mechanic"),
+            models.Index(fields=["shop", "state", "number"], name="ticket_list"),
         ]
 
     def __str__(self) -> str:

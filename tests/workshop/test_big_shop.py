@@ -1,0 +1,78 @@
+"""The big demo shop: as many rows as asked for, valid ones, and only in an empty database."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import pytest
+from django.core.management import CommandError, call_command
+from django.db import connection
+
+from tests import factories
+from workshop.charges.models import FinalCharges
+from workshop.counter.search import find
+from workshop.customers.models import Customer
+from workshop.demo.big_shop import NotEmpty, make_big_shop
+from workshop.demo.long_past import Sizes
+from workshop.staff.models import Shop
+from workshop.tickets.booking import book_in
+from workshop.tickets.models import StateMove, Ticket, TicketEvent
+from workshop.units.models import SuspensionUnit
+
+pytestmark = pytest.mark.django_db
+SIZES = Sizes(tickets=30, customers=10, units=15)
+OF_THE_PAST = "It has been so"
+
+
+def test_an_empty_database_becomes_a_shop_with_a_past():
+    make_big_shop(SIZES)
+    shop = Shop.objects.get()
+    past = Ticket.objects.filter(complaint_words__contains=OF_THE_PAST)
+    assert shop.is_demo
+    assert [past.count(), past.first().number, past.last().number] == [30, 30, 1]
+    assert Ticket.objects.exclude(pk__in=past).order_by("number").first().number == 31
+    assert SuspensionUnit.objects.filter(serial__startswith="DEMO-", serial__contains="-H").count() == 15
+    assert Customer.objects.filter(notes="Demo data, invented.").count() >= 10
+    assert StateMove.objects.filter(ticket__in=past).count() == 4 * 30
+    assert TicketEvent.objects.filter(ticket__in=past, text__endswith="(demo)").count() == 4 * 30
+    assert FinalCharges.objects.filter(ticket__in=past).count() == 30
+    connection.check_constraints()
+
+
+def test_its_rows_pass_what_the_forms_would_ask():
+    make_big_shop(SIZES)
+    ticket = Ticket.objects.get(number=7)
+    ticket.full_clean()
+    for rows in (ticket.moves, ticket.events, ticket.settings_records, ticket.part_lines, ticket.labour_lines):
+        for row in rows.all():
+            row.full_clean()
+    run = ticket.ticket_runs.get().run
+    for row in (run, *run.ticks.all(), *run.readings.all(), ticket.unit, ticket.bike, ticket.customer):
+        row.full_clean()
+
+
+def test_it_goes_on_as_a_shop_does():
+    make_big_shop(SIZES)
+    shop = Shop.objects.get()
+    unit = SuspensionUnit.objects.filter(serial__contains="-H").first()
+    before = shop.last_ticket_number
+    made = book_in(
+        shop=shop, by=None, customer=unit.customer, unit=unit, complaint_words="Loud", promised_on=dt.date(2999, 1, 1)
+    )
+    assert made.number == before + 1
+    assert made.pk > Ticket.objects.get(number=before).pk
+    assert [hit.ticket for hit in find(shop, "loud").tickets] == [made]
+    assert find(shop, f"h{0:05d}").units
+
+
+def test_a_shop_in_use_is_refused():
+    factories.ShopFactory()
+    with pytest.raises(NotEmpty):
+        make_big_shop(SIZES)
+    assert not Ticket.objects.exists()
+
+
+def test_the_command_refuses_in_words(capsys):
+    factories.ShopFactory(is_demo=True)
+    with pytest.raises(CommandError, match="only made in an empty one"):
+        call_command("big_shop")
