@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import uuid
 
 from django.contrib.auth.base_user import AbstractBaseUser
@@ -14,8 +15,18 @@ from diagnosis.runs_refusals import TickRefused
 
 
 @transaction.atomic
-def start_timer(*, run: Run, step_key: str, by: AbstractBaseUser | None, client_id: uuid.UUID) -> StepTimer:
-    """Start the step's timer; one that already runs is given back instead. Raises TickRefused if it has none."""
+def start_timer(
+    *,
+    run: Run,
+    step_key: str,
+    by: AbstractBaseUser | None,
+    client_id: uuid.UUID,
+    started_at: dt.datetime | None = None,
+) -> StepTimer:
+    """Start the step's timer; one that already runs is given back instead. Raises TickRefused if it has none.
+
+    `started_at` is earlier than now for a timer that was started while the tablet was cut off.
+    """
     Run.objects.select_for_update().get(pk=run.pk)  # of two starts at once, the second finds the first
     step = step_of_run(run, step_key)
     if not step.timer:
@@ -29,7 +40,7 @@ def start_timer(*, run: Run, step_key: str, by: AbstractBaseUser | None, client_
         step=step,
         client_id=client_id,
         seconds=round(step.timer["minutes"] * 60),
-        started_at=timezone.now(),
+        started_at=started_at or timezone.now(),
         by_id=by.pk if by else None,
     )
     timer.full_clean(exclude=["run", "step", "by"])
@@ -37,8 +48,7 @@ def start_timer(*, run: Run, step_key: str, by: AbstractBaseUser | None, client_
     return timer
 
 
-def stop_timer(*, timer: StepTimer) -> StepTimer:
-    """Stop a timer. A timer that was stopped keeps the time at which it was."""
-    StepTimer.objects.filter(pk=timer.pk, stopped_at__isnull=True).update(stopped_at=timezone.now())
-    timer.refresh_from_db()
-    return timer
+def stop_timer(*, run: Run, client_id: uuid.UUID, stopped_at: dt.datetime | None = None) -> None:
+    """Stop the run's timer of that id. One that was stopped keeps the time at which it was."""
+    timers = StepTimer.objects.filter(run=run, client_id=client_id, stopped_at__isnull=True)
+    timers.update(stopped_at=stopped_at or timezone.now())

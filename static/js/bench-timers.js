@@ -28,6 +28,7 @@
 
   document.addEventListener("DOMContentLoaded", showAll);
   document.addEventListener("htmx:load", showAll);
+  document.addEventListener("bench:timers", showAll);
   document.addEventListener("visibilitychange", showAll);
   setInterval(showAll, 1000);
 })();

@@ -1,93 +1,46 @@
-// Answers that survive a bad connection. A form keeps the id of an answer until the server has it, so that sending it
-// again is harmless; what could not be sent is said beside the answer and kept over a reload.
+// The bench's forms. What is pressed is kept on the tablet first and then sent; the next step comes from the server, or
+// from the tablet while there is no network. Without this script the forms are sent as forms are.
 (() => {
   "use strict";
 
-  const KEPT = "bench-unsent:";
+  const { store } = bench;
+  const SHORT_MS = 4000;
+  const CUT_OFF = ["offline", "trouble", "signed-out"];
+  let local = false; // the open step comes from the tablet
 
-  function newId() {
-    if (crypto.randomUUID) return crypto.randomUUID();
-    const bytes = crypto.getRandomValues(new Uint8Array(16)); // plain HTTP in the shop has no randomUUID
-    bytes[6] = (bytes[6] & 0x0f) | 0x40;
-    bytes[8] = (bytes[8] & 0x3f) | 0x80;
-    const hex = [...bytes].map((byte) => byte.toString(16).padStart(2, "0")).join("");
-    return `${hex.slice(0, 8)}-${hex.slice(8, 12)}-${hex.slice(12, 16)}-${hex.slice(16, 20)}-${hex.slice(20)}`;
+  const work = () => document.getElementById("work");
+  const run = () => work()?.dataset.run || location.pathname.match(/^.*\/run\/\d+\//)?.[0] || "";
+  const wait = (ms) => new Promise((done) => setTimeout(done, ms));
+
+  function make(tag, className, ...children) {
+    const element = document.createElement(tag);
+    if (className) element.className = className;
+    element.append(...children);
+    return element;
   }
 
-  // ---- An id for each form that is shown ----
-  function giveIds(root) {
-    for (const field of root.querySelectorAll("[data-client-id]")) field.value = newId();
-    for (const form of root.querySelectorAll("form[data-tick]")) restore(form);
-  }
+  const fragmentOf = (html) => document.createRange().createContextualFragment(html);
+  const chipOf = (name) => document.getElementById(`chip-${name}`).content.cloneNode(true);
 
-  window.addEventListener("pageshow", () => giveIds(document));
-  document.addEventListener("htmx:load", (event) => giveIds(event.detail.elt));
-
-  // ---- What could not be sent ----
-  const keyOf = (form) => KEPT + form.getAttribute("action");
-
-  function tickFormOf(event) {
-    const element = event.detail.elt;
-    return element instanceof HTMLFormElement && element.matches("form[data-tick]") ? element : null;
-  }
-
-  function keep(form, outcome) {
-    const typed = {};
-    for (const field of form.elements) {
-      if (!field.name || field.name === "outcome" || field.name === "csrfmiddlewaretoken") continue;
-      typed[field.name] = field.type === "checkbox" ? field.checked : field.value;
+  // ---- Each form that is shown ----
+  function prepare(root) {
+    for (const field of root.querySelectorAll("[data-client-id]")) field.value = bench.newId();
+    for (const button of root.querySelectorAll("[data-photo-send]")) button.hidden = true;
+    showOpenStep();
+    if (work() && !local) {
+      const shown = work();
+      store.seen(shown.dataset.run, Number(shown.dataset.version)).catch(() => {});
     }
-    try {
-      localStorage.setItem(keyOf(form), JSON.stringify({ outcome, typed }));
-    } catch {
-      // A full or forbidden store: the form itself still has everything.
+    showUnsentHere();
+  }
+
+  function showOpenStep() {
+    const list = document.querySelector("[data-steps]");
+    const open = list?.querySelector('[aria-current="step"]');
+    if (open && list.scrollHeight > list.clientHeight) {
+      list.scrollTop = open.offsetTop - list.offsetTop - list.clientHeight / 3;
     }
   }
-
-  function forget(action) {
-    try {
-      localStorage.removeItem(KEPT + action);
-    } catch {
-      // nothing was kept
-    }
-  }
-
-  function restore(form) {
-    let kept = null;
-    try {
-      kept = JSON.parse(localStorage.getItem(keyOf(form)) || "null");
-    } catch {
-      return;
-    }
-    if (!kept) return;
-    for (const [name, value] of Object.entries(kept.typed)) {
-      const field = form.elements[name];
-      if (!field) continue;
-      if (field.type === "checkbox") field.checked = value;
-      else field.value = value;
-    }
-    if (kept.outcome) sayUnsent(form, kept.outcome, "This answer did not reach the shop's computer.");
-  }
-
-  function sayUnsent(form, outcome, why) {
-    const place = document.querySelector("[data-unsent]");
-    const button = answerButton(outcome);
-    place.querySelector("[data-unsent-why]").textContent = why;
-    form.dataset.sending = outcome;
-    place.querySelector("[data-unsent-what]").textContent = button ? `Try again: ${button.textContent.trim()}` : "Try again";
-    place.hidden = false;
-  }
-
-  const answerButton = (outcome) => document.querySelector(`:is(.answers, .cause-choice) [name="outcome"][value="${outcome}"]`);
-
-  // The answers stand outside the form, where htmx does not see which one was pressed.
-  document.addEventListener("submit", (event) => {
-    if (event.target.matches("form[data-tick]")) event.target.dataset.sending = event.submitter?.value || "";
-  }, true);
-  document.addEventListener("htmx:configRequest", (event) => {
-    const form = tickFormOf(event);
-    if (form) event.detail.parameters.outcome = form.dataset.sending;
-  });
 
   // Enter in a field must not choose an answer.
   document.addEventListener("keydown", (event) => {
@@ -97,99 +50,400 @@
     }
   });
 
-  function failed(event, why) {
-    const form = tickFormOf(event);
-    if (!form) return;
-    keep(form, form.dataset.sending);
-    sayUnsent(form, form.dataset.sending, why);
-    document.getElementById("connection").hidden = true; // said once, where it belongs
+  // ---- Sending ----
+  document.addEventListener(
+    "submit",
+    (event) => {
+      const form = event.target;
+      if (form.matches("[data-signs-out]")) return signOut(event, form);
+      if (!form.dataset.kind || !bench.user) return undefined;
+      event.preventDefault();
+      event.stopImmediatePropagation();
+      if (form.dataset.sending) return undefined;
+      form.dataset.sending = "yes";
+      return submit(form, event.submitter)
+        .catch(() => HTMLFormElement.prototype.submit.call(form)) // no store in this browser
+        .finally(() => delete form.dataset.sending);
+    },
+    true,
+  );
+
+  document.addEventListener("change", (event) => {
+    event.target.closest?.('form[data-kind="photo"]')?.requestSubmit();
+  });
+
+  const WORDS = { "take-back": "Taken back", "start-timer": "Timer started", "stop-timer": "Timer stopped", photo: "Photo" };
+
+  async function submit(form, pressed) {
+    const { kind, step, title } = form.dataset;
+    const fields = {};
+    let file = null;
+    for (const [name, value] of new FormData(form)) {
+      if (value instanceof File) file = value;
+      else if (name !== "csrfmiddlewaretoken") fields[name] = value;
+    }
+    if (kind === "photo" && !file?.size) return;
+    if (kind === "answer") {
+      fields.outcome = pressed?.value || "";
+      if (CUT_OFF.includes(bench.state) && lacksReadings(form, fields.outcome)) return;
+    }
+    fields.client_id ||= bench.newId();
+    const words = WORDS[kind] || pressed?.textContent.trim() || "";
+    const entry = await bench.add({ kind, step, title, words, fields, file, url: form.getAttribute("action"), run: run() });
+    for (const field of form.querySelectorAll("[data-client-id]")) field.value = bench.newId();
+    if (kind === "photo") form.reset();
+    sayState("Kept on this tablet, sending …");
+    const outcome = await Promise.race([settled(entry), bench.send().then(() => "not sent"), wait(SHORT_MS)]);
+    if (outcome?.next) {
+      sayState(kind === "answer" ? "Saved" : "Taken back");
+      if ((await bench.mine()).length) await bench.send(); // what waited behind it belongs to where the run stands
+      await showFromServer(outcome.next).catch(() => goOn(entry));
+    } else if (outcome?.entry) {
+      sayState("");
+    } else {
+      if (bench.state !== "blocked" || !(await blockedHere())) await goOn(entry);
+    }
   }
 
-  const OFFLINE = "No answer came back. It is kept here; try again when the connection is back. Sending twice is harmless.";
-  document.addEventListener("htmx:sendError", (event) => failed(event, OFFLINE));
-  document.addEventListener("htmx:timeout", (event) => failed(event, OFFLINE));
-  document.addEventListener("htmx:responseError", (event) => {
-    const status = event.detail.xhr.status;
-    if (status === 401 || status === 403) {
-      failed(event, "You have been signed out. Sign in in another tab, then try again here. Nothing typed is lost.");
-    } else {
-      failed(event, `The shop's computer could not do it (${status}). It is kept here; try again in a moment.`);
-    }
-  });
-
-  // The server has the answer, or has said why not: nothing is unsent any more. What follows is asked for by itself.
-  document.addEventListener("htmx:beforeSwap", (event) => {
-    const form = event.detail.requestConfig?.elt;
-    if (!form?.matches?.("form[data-tick], form[data-take-back]") || !event.detail.shouldSwap) return;
-    if (form.matches("[data-tick]")) forget(form.getAttribute("action"));
-    if (!event.detail.xhr.getResponseHeader("Content-Type")?.startsWith("application/json")) return;
-    event.detail.shouldSwap = false;
-    sayState(form.matches("[data-tick]") ? "Saved" : "Taken back");
-    htmx.ajax("GET", JSON.parse(event.detail.xhr.responseText).next, {
-      source: "#work", target: "#work", swap: "outerHTML show:window:top",
+  const settled = (entry) =>
+    new Promise((done) => {
+      document.addEventListener("bench:settled", function heard(event) {
+        if (event.detail.entry.seq !== entry.seq) return;
+        document.removeEventListener("bench:settled", heard);
+        done(event.detail);
+      });
     });
-  });
+
+  // What the server would ask for; said at once while it cannot be asked.
+  function lacksReadings(form, outcome) {
+    if (["cant_tell", "left_out", "not_proved"].includes(outcome)) return false;
+    const empty = [...form.querySelectorAll("[data-required]")].find((field) => !field.value.trim());
+    if (!empty) return false;
+    empty.setAttribute("aria-invalid", "true");
+    empty.focus();
+    sayState("This step cannot be answered without this reading. Enter it.");
+    return true;
+  }
 
   function sayState(words) {
     const place = document.querySelector("[data-tick-state]");
     if (!place) return;
     place.textContent = words;
-    place.hidden = false;
+    place.hidden = !words;
   }
 
-  // A new sign-in changes the token that guards writes, so a second try asks for the present one first.
+  async function showFromServer(url) {
+    local = false;
+    await htmx.ajax("GET", url, { source: "#work", target: "#work", swap: "outerHTML show:window:top" });
+  }
+
+  // Photo and timer: what the server drew, if its step is still open.
+  document.addEventListener("bench:settled", (event) => {
+    const { entry, html } = event.detail;
+    const place = { photo: "step-photos", "start-timer": "step-timer", "stop-timer": "step-timer" }[entry.kind];
+    if (!place || work()?.dataset.step !== entry.step || run() !== entry.run) return;
+    htmx.swap(`#${place}`, html, { swapStyle: "outerHTML" });
+  });
+
+  // ---- Going on without the server ----
+  async function goOn(entry) {
+    const known = await bench.knownOf(entry.run);
+    if (!known) {
+      sayState("Kept on this tablet. It goes out by itself when the connection is back.");
+    } else if (entry.kind === "answer") {
+      const next = bench.nextOf(known, entry.step);
+      if (next) showPanel(known, next);
+      else sayState("Kept on this tablet. No step is left that can be done without a connection.");
+    } else if (entry.kind === "take-back") {
+      showPanel(known, entry.step);
+    } else {
+      sayState("");
+      showUnsentHere();
+    }
+  }
+
+  function showPanel(known, key, { push = true } = {}) {
+    const panel = known.panels.steps[key];
+    if (!work()) document.getElementById("main").replaceChildren(fragmentOf(known.panels.shell));
+    local = true;
+    const place = document.querySelector("[data-open-step]");
+    const head = place.querySelector(".bench-place");
+    place.replaceChildren(head, noteOf(known), ...lastAnswer(known, key), fragmentOf(panel.html));
+    const count = Object.keys(known.answers).length;
+    head.querySelector("[data-answered]").textContent = `${count} of ${known.panels.order.length} answered`;
+    Object.assign(work().dataset, { step: key, version: String(known.version) });
+    for (const field of place.querySelectorAll('[name="version"]')) field.value = known.version;
+    for (const link of document.querySelectorAll("a.step")) {
+      if (keyOf(link) === key) link.setAttribute("aria-current", "step");
+      else link.removeAttribute("aria-current");
+    }
+    const url = `${known.run}${key}/`;
+    if (push && location.pathname !== url) history.pushState({}, "", url);
+    document.title = `${panel.title} · ${document.title.split(" · ").at(-1)}`;
+    htmx.process(place);
+    prepare(place);
+    window.scrollTo(0, 0);
+    document.getElementById("step-title")?.focus({ preventScroll: true });
+  }
+
+  const keyOf = (link) => link.getAttribute("href").split("/").at(-2);
+
+  function noteOf(known) {
+    const order = known.panels.suggested ? "the order last suggested" : "the handbook’s order";
+    return make("p", "offline-note", `Not connected: steps come in ${order}, as this tablet last had it.`);
+  }
+
+  // As the server shows it: what was answered just now, and taking it back.
+  function lastAnswer(known, key) {
+    const answer = known.last && known.last !== key ? known.answers[known.last] : null;
+    if (!answer?.entry) return [];
+    const { step, title, words } = answer.entry;
+    const form = make("form", "");
+    Object.assign(form.dataset, { kind: "take-back", step, title });
+    form.setAttribute("action", `${known.run}${step}/take-back/`);
+    form.method = "post";
+    for (const [name, value] of [["version", known.version], ["client_id", bench.newId()]]) {
+      const field = make("input", "");
+      Object.assign(field, { type: "hidden", name, value });
+      form.append(field);
+    }
+    form.append(make("button", "button", "Take back", make("span", "visually-hidden", `: ${title}`)));
+    const said = make("p", "", chipOf("unsent"), " ", make("strong", "", words), ` ${title}`);
+    const region = make("section", "latest", make("div", "latest__head", said, form));
+    region.setAttribute("aria-label", "Last answer");
+    return [region];
+  }
+
+  // A step of the list, tapped while there is no network.
   document.addEventListener("click", async (event) => {
-    const form = event.target.closest("[data-resend]")?.form;
-    if (!form) return;
-    const outcome = form.dataset.sending;
-    try {
-      const answer = await fetch(location.href, { credentials: "same-origin", headers: { Accept: "text/html" } });
-      const page = new DOMParser().parseFromString(await answer.text(), "text/html");
-      const token = page.querySelector('meta[name="csrf-token"]')?.content;
-      if (answer.ok && token) {
-        document.querySelector('meta[name="csrf-token"]').content = token;
-        for (const field of document.querySelectorAll('[name="csrfmiddlewaretoken"]')) field.value = token;
-      }
-    } catch {
-      // Still no connection; sending will say so.
+    const link = event.target.closest("a.step");
+    if (!link || !(local || CUT_OFF.includes(bench.state) || !navigator.onLine)) return;
+    event.preventDefault();
+    const known = await bench.knownOf(run());
+    if (known?.panels.steps[keyOf(link)]) showPanel(known, keyOf(link));
+    else location.assign(link.href);
+  });
+
+  // A page that the worker kept may be of another step than its address says.
+  async function openWhatTheAddressSays() {
+    const [, wanted, key] = location.pathname.match(/^(.*\/run\/\d+\/)(?:([\w-]+)\/)?$/) || [];
+    if (!wanted || (work() && work().dataset.step === key)) return;
+    const known = await bench.knownOf(wanted);
+    const open = known && (key || bench.nextOf(known, known.last) || known.panels.order[0]);
+    if (open && known.panels.steps[open]) showPanel(known, open, { push: !key });
+  }
+
+  // ---- What is not sent yet ----
+  async function showUnsentHere() {
+    const known = work() && (await bench.knownOf(run()).catch(() => null));
+    const unsent = known ? known.unsent : (await bench.mine()).filter((entry) => entry.run === run());
+    for (const link of document.querySelectorAll("a.step")) {
+      link.querySelector("[data-own-mark]")?.remove();
+      const answer = unsent.findLast((entry) => entry.step === keyOf(link) && ["answer", "take-back"].includes(entry.kind));
+      const sent = local && known?.answers[keyOf(link)];
+      if (!answer && !(sent && !link.querySelector(".chip"))) continue;
+      const mark = make("span", "", answer ? chipOf("unsent") : chipOf(sent.outcome));
+      mark.dataset.ownMark = "";
+      link.append(mark);
     }
-    form.requestSubmit(answerButton(outcome));
-  });
+    const form = document.getElementById("step-form");
+    if (!form) return;
+    const here = unsent.filter((entry) => entry.step === form.dataset.step);
+    fill(form, here.findLast((entry) => entry.kind === "answer"));
+    showOwnTimer(here);
+    showOwnPhotos(here);
+  }
 
-  window.addEventListener("online", () => {
-    const place = document.querySelector("[data-unsent]:not([hidden])");
-    place?.querySelector("[data-resend]").click();
-  });
+  function fill(form, entry) {
+    if (!entry || form.dataset.filled) return;
+    form.dataset.filled = "yes";
+    for (const [name, value] of Object.entries(entry.fields)) {
+      const field = form.elements[name];
+      if (!field || ["version", "client_id", "outcome"].includes(name)) continue;
+      if (field.type === "checkbox") field.checked = true;
+      else field.value = value;
+    }
+    const said = entry.status === "waiting" ? "not sent yet" : entry.why;
+    sayState(`Answered “${entry.words}”: ${said}`);
+  }
 
-  // ---- The open step in view in the list beside it ----
-  function showOpenStep() {
-    const list = document.querySelector("[data-steps]");
-    const open = list?.querySelector('[aria-current="step"]');
-    if (open && list.scrollHeight > list.clientHeight) {
-      list.scrollTop = open.offsetTop - list.offsetTop - list.clientHeight / 3;
+  function showOwnTimer(here) {
+    const place = document.getElementById("step-timer");
+    const last = here.findLast((entry) => ["start-timer", "stop-timer"].includes(entry.kind));
+    const running = place?.querySelector("template[data-running-timer]");
+    if (!last || !place) return;
+    if (last.kind === "stop-timer") {
+      place.replaceChildren(make("p", "", chipOf("unsent"), " Timer stopped"));
+    } else if (running) {
+      const minutes = Number(place.querySelector("[data-minutes]").dataset.minutes);
+      const timer = running.content.firstElementChild.cloneNode(true);
+      Object.assign(timer.dataset, { ends: last.made + minutes * 60000, now: Date.now() });
+      const field = timer.querySelector('[name="timer"]');
+      if (field) field.value = last.fields.client_id;
+      place.replaceChildren(timer, make("p", "", chipOf("unsent")));
+      document.dispatchEvent(new CustomEvent("bench:timers"));
     }
   }
 
-  document.addEventListener("DOMContentLoaded", showOpenStep);
-  document.addEventListener("htmx:load", showOpenStep);
-
-  // ---- A photo is sent as soon as it is taken ----
-  function oneTapPhotos(root) {
-    for (const button of root.querySelectorAll("[data-photo-send]")) button.hidden = true;
+  function showOwnPhotos(here) {
+    const place = document.getElementById("step-photos");
+    if (!place) return;
+    for (const old of place.querySelectorAll("[data-own-photo]")) {
+      URL.revokeObjectURL(old.querySelector("img").src);
+      old.remove();
+    }
+    for (const entry of here.filter((other) => other.kind === "photo")) {
+      const picture = make("img", "");
+      Object.assign(picture, { src: URL.createObjectURL(entry.file), alt: "Photo, not sent yet" });
+      const figure = make("figure", "own-photo", picture, make("figcaption", "", chipOf("unsent")));
+      figure.dataset.ownPhoto = "";
+      place.prepend(figure);
+    }
   }
 
-  document.addEventListener("DOMContentLoaded", () => oneTapPhotos(document));
-  document.addEventListener("htmx:load", (event) => oneTapPhotos(event.detail.elt));
-  document.addEventListener("change", (event) => {
-    const form = event.target.closest?.("form[data-photo]");
-    if (!form) return;
-    form.querySelector("[data-photo-label]").textContent = "Sending the photo …";
-    form.requestSubmit();
+  const bar = document.getElementById("unsent");
+  const SAYS = {
+    sending: "Sending …",
+    offline: "Not connected. Everything is kept on this tablet and goes out by itself.",
+    trouble: "The shop’s computer does not answer as it should. Everything is kept here; it is tried again.",
+    "signed-out": "You have been signed out. Sign in again, then everything kept here goes out.",
+  };
+
+  async function showBar() {
+    document.getElementById("connection").hidden = true; // said here, once
+    const everything = await store.everything();
+    const entries = everything.filter((entry) => entry.user === bench.user);
+    const others = everything.length - entries.length;
+    const stuck = entries.find((entry) => entry.status !== "waiting");
+    const quiet = !entries.length && !others && !(local && CUT_OFF.includes(bench.state));
+    bar.hidden = quiet || (bench.state === "sending" && !local && entries.length < 2);
+    const said = stuck ? saysOf(stuck) : SAYS[entries.length || local ? bench.state : ""] || "";
+    const place = bar.querySelector("[data-unsent-state]");
+    if (place.textContent !== said) place.textContent = said;
+    bar.classList.toggle("unsent-bar--stuck", Boolean(stuck));
+    bar.querySelector("[data-unsent-do]").replaceChildren(...choicesOf(stuck));
+    const list = bar.querySelector("[data-unsent-list]");
+    list.hidden = !entries.length && !others;
+    bar.querySelector("[data-unsent-count]").textContent = countOf(entries, others);
+    list.querySelector("ol").replaceChildren(
+      ...entries.map((entry) => make("li", "", make("strong", "", entry.words), ` ${entry.title}`)),
+    );
+  }
+
+  function countOf(entries, others) {
+    const answers = entries.every((entry) => entry.kind === "answer");
+    const noun = answers ? "answer" : "entry";
+    const plural = answers ? "answers" : "entries";
+    const own = entries.length ? `${entries.length} ${entries.length === 1 ? noun : plural} not sent yet` : "";
+    const rest = others ? `${others} of somebody else wait here until they sign in` : "";
+    return [own, rest].filter(Boolean).join("; ");
+  }
+
+  function saysOf(entry) {
+    const what = `“${entry.words}” at “${entry.title}”`;
+    return entry.status === "conflict"
+      ? `Somebody else answered meanwhile, so ${what} is not saved yet: ${entry.why}`
+      : `${what} was not taken: ${entry.why}`;
+  }
+
+  function choicesOf(stuck) {
+    if (bench.state === "signed-out") {
+      const link = make("a", "button button--main", "Sign in");
+      link.href = `${document.body.dataset.signInUrl}?next=${encodeURIComponent(location.pathname)}`;
+      return [link];
+    }
+    if (!stuck) return bench.state === "idle" || bench.state === "sending" ? [] : [button("Try now", () => bench.send())];
+    const look = button(stuck.status === "conflict" ? "Look" : "Put it right", () => openStuck(stuck));
+    const drop = button(stuck.status === "conflict" ? "Keep theirs" : "Drop mine", () => giveUp(stuck));
+    if (stuck.status !== "conflict" || stuck.kind !== "answer") return [look, drop];
+    return [button("Keep mine as well", () => insist(stuck)), drop, look];
+  }
+
+  function button(words, action) {
+    const made = make("button", "button", words);
+    made.type = "button";
+    made.addEventListener("click", action);
+    return made;
+  }
+
+  async function openStuck(entry) {
+    if (!entry.html?.includes('id="work"') || !work()) return location.assign(`${entry.run}${entry.step}/`);
+    local = false;
+    htmx.swap("#work", entry.html, { swapStyle: "outerHTML" });
+    const url = `${entry.run}${entry.step}/`;
+    if (location.pathname !== url) history.pushState({}, "", url);
+    return undefined;
+  }
+
+  // The refused step, if it is the one that is open: with what was typed and why.
+  async function blockedHere() {
+    const stuck = (await bench.mine()).find((entry) => entry.status !== "waiting");
+    if (!stuck || !work() || work().dataset.step !== stuck.step || run() !== stuck.run) return false;
+    const place = stuck.kind === "photo" ? "#step-photos" : "#work";
+    if (stuck.html) htmx.swap(place, stuck.html, { swapStyle: "outerHTML" });
+    return true;
+  }
+
+  async function giveUp(entry) {
+    await bench.decide(entry);
+    await bench.send();
+    if (work()) await showFromServer(run()).catch(() => {});
+  }
+
+  // Save mine beside theirs: at the version that was just seen, under an id that was not used.
+  async function insist(entry) {
+    const seen = new DOMParser().parseFromString(entry.html, "text/html").querySelector("[data-conflict]");
+    const fields = { ...entry.fields, version: seen.dataset.version, client_id: bench.newId() };
+    await bench.decide(entry, { replacedBy: { ...entry, fields, status: "waiting", html: "", why: "" } });
+    await bench.send();
+    if (work() && bench.state === "idle") await showFromServer(run()).catch(() => {});
+  }
+
+  document.addEventListener("click", async (event) => {
+    const link = event.target.closest("[data-keep-theirs]");
+    const stuck = link && (await bench.mine()).find((entry) => entry.status === "conflict");
+    if (link) event.preventDefault();
+    if (stuck) await giveUp(stuck);
+    else if (link) location.assign(link.href);
+  }, true);
+
+  // Back on the network: what the tablet showed by itself gives way to the server's, but not under a hand that types.
+  document.addEventListener("bench:changed", async () => {
+    await showBar();
+    if (bench.state !== "idle" || !local) return;
+    const form = document.getElementById("step-form");
+    const typed = form && [...form.elements].some((field) => !field.hidden && field.defaultValue !== undefined &&
+      field.type !== "hidden" && field.value !== field.defaultValue);
+    if (!typed) await showFromServer(location.pathname).catch(() => {});
   });
-  for (const problem of ["htmx:sendError", "htmx:timeout", "htmx:responseError"]) {
-    document.addEventListener(problem, (event) => {
-      if (!event.detail.elt.matches?.("form[data-photo]")) return;
-      event.detail.elt.querySelector("[data-photo-label]").textContent = "Photo not sent. Choose it again";
-    });
+  document.addEventListener("bench:settled", showUnsentHere);
+
+  // app.js speaks of a lost connection for every page; here the bar does.
+  for (const lost of ["htmx:sendError", "htmx:timeout"]) document.addEventListener(lost, showBar);
+  window.addEventListener("offline", showBar);
+
+  // ---- Signing out ----
+  async function signOut(event, form) {
+    event.preventDefault();
+    event.stopImmediatePropagation();
+    const left = (await bench.mine().catch(() => [])).length;
+    const question = `${left} not sent yet. They stay on this tablet until you sign in again. Sign out?`;
+    if (left && !window.confirm(question)) return;
+    if (window.caches) for (const name of await caches.keys()) if (name.startsWith("bench-pages-")) await caches.delete(name);
+    HTMLFormElement.prototype.submit.call(form);
   }
+
+  // ---- Begin ----
+  async function begin() {
+    prepare(document);
+    await openWhatTheAddressSays();
+    await blockedHere();
+    await bench.send();
+    await showBar();
+  }
+
+  begin();
+  window.addEventListener("pageshow", (event) => event.persisted && begin());
+  document.addEventListener("htmx:load", (event) => event.detail.elt !== document.body && prepare(event.detail.elt));
+  if ("serviceWorker" in navigator) navigator.serviceWorker.register(bar.dataset.worker, { scope: "/" }).catch(() => {});
 })();

@@ -82,7 +82,7 @@ def read_queued(post: Mapping[str, str]) -> Queued:
     if not waited and not after:
         return Queued()
     ids = after.split()[-MOST_BEFORE:]
-    return Queued(min(dt.timedelta(seconds=_whole(waited or "0")), MOST_WAITED), frozenset(map(_id, ids)))
+    return Queued(min(dt.timedelta(seconds=_whole(waited or "0")), MOST_WAITED), frozenset(map(read_id, ids)))
 
 
 def version_and_id(post: Mapping[str, str]) -> tuple[int, uuid.UUID]:
@@ -90,7 +90,7 @@ def version_and_id(post: Mapping[str, str]) -> tuple[int, uuid.UUID]:
     version = _whole(post.get("version", ""))
     if version < 1:
         raise Unreadable
-    return version, _id(post.get("client_id", ""))
+    return version, read_id(post.get("client_id", ""))
 
 
 def _whole(text: str) -> int:
@@ -99,7 +99,8 @@ def _whole(text: str) -> int:
     return int(text)
 
 
-def _id(text: str) -> uuid.UUID:
+def read_id(text: str) -> uuid.UUID:
+    """An id made by the sender. Raises Unreadable."""
     try:
         return uuid.UUID(text)
     except ValueError as error:

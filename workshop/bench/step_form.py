@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import uuid
+from collections.abc import Iterable
 from typing import Any
 
 from django import forms
@@ -13,17 +14,18 @@ from diagnosis.runs_state import StepState
 from workshop.bench.judging import units_of
 from workshop.bench.sent import LONGEST_NOTE, READING_PREFIX, TOOL_PREFIX
 from workshop.staff.models import Shop
-from workshop.stores.torque_models import BOLT_LABELS
-from workshop.stores.torque_tools import tools_of
+from workshop.stores.torque_models import BOLT_LABELS, TorqueTool
 
 
 class ReadingField(forms.CharField):
     """A value with a unit, kept as typed: the rule that stores it reads it."""
 
-    def __init__(self, unit: str, **kwargs: Any) -> None:
+    def __init__(self, unit: str, *, is_required: bool = False, **kwargs: Any) -> None:
         super().__init__(max_length=60, required=False, **kwargs)
         self.unit = unit
         self.widget.attrs.update({"inputmode": "decimal", "autocomplete": "off"})
+        if is_required:  # what the tablet asks for by itself while it is cut off
+            self.widget.attrs["data-required"] = ""
 
 
 class StepForm(forms.Form):
@@ -42,7 +44,9 @@ class StepForm(forms.Form):
         error_messages={"max_length": "That is too long for a note (2,000 characters at most)."},
     )
 
-    def __init__(self, state: StepState, shop: Shop, version: int, data: Any = None) -> None:
+    def __init__(
+        self, state: StepState, shop: Shop, version: int, data: Any = None, *, tools: Iterable[TorqueTool] = ()
+    ) -> None:
         super().__init__(
             data,
             initial={
@@ -58,17 +62,18 @@ class StepForm(forms.Form):
             stored = state.readings.get(plan["key"])
             self.fields[READING_PREFIX + plan["key"]] = ReadingField(
                 unit_of(plan, units),
+                is_required=bool(plan.get("required")),
                 label=plan["label"],
                 help_text=plan.get("help") or "",
                 initial=stored.typed if stored else "",
             )
-        self._add_tools(shop)
+        self._add_tools(tools)
 
-    def _add_tools(self, shop: Shop) -> None:
+    def _add_tools(self, tools: Iterable[TorqueTool]) -> None:
         """For each critical bolt that is tightened here, the torque tool it was done with."""
         if not self.state.step.bolts:
             return
-        choices = [("", "no tool named"), *((str(tool.pk), str(tool)) for tool in tools_of(shop))]
+        choices = [("", "no tool named"), *((str(tool.pk), str(tool)) for tool in tools)]
         for bolt in self.state.step.bolts:
             label = f"Torque tool, {BOLT_LABELS[bolt].lower()}"
             self.fields[TOOL_PREFIX + bolt] = forms.ChoiceField(choices=choices, required=False, label=label)

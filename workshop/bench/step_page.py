@@ -12,15 +12,19 @@ from django.urls import reverse
 
 from diagnosis.layout_plans import BOLTS
 from diagnosis.models import Cause, Tick
-from diagnosis.runs_rules import FOUND, causes_of, lawful_outcomes
+from diagnosis.runs_rules import FOUND, causes_of, lawful_outcomes, needs_of
 from diagnosis.runs_state import FoundState, RunState, StepState
+from diagnosis.steps import steps_of
 from workshop.bench.board import may_work
 from workshop.bench.job import JobShown
 from workshop.bench.planning import PlannedRun, planned_run
 from workshop.bench.spring import DECIDED_BY_SPRING, SpringShown, spring_shown
+from workshop.bench.step_form import StepForm
 from workshop.bench.timers import TimerShown
 from workshop.bench.work import ForkValues, arrival_settings, bench_ticket, fork_values, run_states
 from workshop.staff.models import Shop, User
+from workshop.stores.torque_models import TorqueTool
+from workshop.stores.torque_tools import tools_of
 from workshop.tickets.models import Ticket
 from workshop.web.requests import ShopRequest
 
@@ -80,6 +84,20 @@ class Standing:
         place = self.side_by_side.go_on_with
         return self if place is None else replace(self, read=self.job[place])
 
+    @cached_property
+    def needs(self) -> dict[str, frozenset[str]]:
+        return needs_of(steps_of(self.read.run.checklist), self.read.run.facts)
+
+    @cached_property
+    def causes(self) -> dict[str, Cause]:
+        """The causes that this checklist knows, by key."""
+        return {cause.key: cause for cause in Cause.objects.filter(key__in=self.read.run.checklist.priors)}
+
+    @cached_property
+    def tools(self) -> list[TorqueTool]:
+        """The torque tools to choose from at a critical bolt."""
+        return list(tools_of(self.shop))
+
     def open_at(self, key: str | None) -> StepState:
         """The step of that key; without a key the next one, or the last when nothing is left. Raises Http404."""
         if key is None:
@@ -121,6 +139,11 @@ class StepPage:
         return self.followed.next is not None and self.followed.next.step.key == self.state.key
 
     @property
+    def needs(self) -> frozenset[str]:
+        """The steps that must come first on this unit."""
+        return self.standing.needs.get(self.state.key, frozenset())
+
+    @property
     def latest(self) -> StepState | None:
         """The answer given last, to show on the step it leads to what came of it."""
         latest = self.run_state.latest
@@ -144,6 +167,11 @@ class StepPage:
         if coming is None:
             return reverse("bench:ticket", args=[self.ticket.number])
         return reverse("bench:step", args=[self.ticket.number, self.run_state.run.pk, coming.step.key])
+
+    def form(self, data: Any = None) -> StepForm:
+        """The step's form at the version that is shown."""
+        tools = self.standing.tools if self.state.step.bolts else ()
+        return StepForm(self.state, self.standing.shop, self.run_state.version, data, tools=tools)
 
     def buttons(self) -> list[OutcomeButton]:
         """The answers of a step of this kind."""
@@ -172,7 +200,8 @@ class StepPage:
         plan = self.standing.planned.plan
         beliefs = plan.beliefs if plan else {}
         within_reach = [key for key in keys if key in beliefs] or keys
-        return sorted(Cause.objects.filter(key__in=within_reach), key=lambda cause: -beliefs.get(cause.key, 0.0))
+        causes = [self.standing.causes[key] for key in within_reach if key in self.standing.causes]
+        return sorted(causes, key=lambda cause: -beliefs.get(cause.key, 0.0))
 
     def context(self) -> dict[str, Any]:
         step = self.state.step
@@ -210,12 +239,22 @@ class StepPage:
 
 def open_step(request: ShopRequest, number: int, run_pk: int, key: str | None) -> StepPage:
     """The step of that key; without a key the next one of the job, or the last when nothing is left. Raises Http404."""
+    standing = _standing(request, number, run_pk)
+    if key is None:
+        standing = standing.where_the_job_goes_on()
+    return StepPage(standing, standing.open_at(key), request.user)
+
+
+def every_step(request: ShopRequest, number: int, run_pk: int) -> list[StepPage]:
+    """A page for each step of the run, in handbook order, read together. Raises Http404."""
+    standing = _standing(request, number, run_pk)
+    return [StepPage(standing, state, request.user) for state in standing.read.steps]
+
+
+def _standing(request: ShopRequest, number: int, run_pk: int) -> Standing:
     ticket = bench_ticket(request.shop, number)
     job = run_states(ticket)
     read = next((state for state in job if state.run.pk == run_pk), None)
     if read is None:
         raise Http404("This ticket has no such run.")
-    standing = Standing(ticket, read, fork_values(ticket), request.shop, job)
-    if key is None:
-        standing = standing.where_the_job_goes_on()
-    return StepPage(standing, standing.open_at(key), request.user)
+    return Standing(ticket, read, fork_values(ticket), request.shop, job)

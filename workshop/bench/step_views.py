@@ -7,18 +7,17 @@ from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.http import Http404, HttpResponse, JsonResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_POST
 from django_htmx.http import HttpResponseClientRedirect
 
-from diagnosis.models import StepTimer
 from diagnosis.runs import ReadingsMissing, StaleRun, TickRefused
 from diagnosis.runs_readings import ReadingsRefused
 from diagnosis.runs_timers import start_timer, stop_timer
 from workshop.bench.forms_steps import PhotoForm
 from workshop.bench.judging import evidence_for
-from workshop.bench.sent import Unreadable, read_queued, read_sent, version_and_id
+from workshop.bench.sent import Unreadable, read_id, read_queued, read_sent, version_and_id
 from workshop.bench.step_form import StepForm
 from workshop.bench.step_page import StepPage, open_step
 from workshop.bench.ticking import answer_step, take_answer_back
@@ -41,7 +40,7 @@ def run(request: ShopRequest, number: int, run_pk: int) -> HttpResponse:
         return redirect(url)
     if page.followed.next is None:
         return HttpResponseClientRedirect(url)
-    response = _show(request, page, StepForm(page.state, request.shop, page.run_state.version))
+    response = _show(request, page, page.form())
     response["HX-Push-Url"] = url
     return response
 
@@ -98,7 +97,7 @@ def take_back(request: ShopRequest, number: int, run_pk: int, key: str) -> HttpR
 def judge(request: ShopRequest, number: int, run_pk: int, key: str) -> HttpResponse:
     """What the readings typed so far would mean; nothing is saved."""
     page = open_step(request, number, run_pk, key)
-    form = StepForm(page.state, request.shop, page.run_state.version, request.POST)
+    form = page.form(request.POST)
     evidence = evidence_for(request.shop, page.values, page.run_state, page.state, form.typed())
     return render(request, "bench/_evidence.html", {"evidence": evidence})
 
@@ -106,26 +105,28 @@ def judge(request: ShopRequest, number: int, run_pk: int, key: str) -> HttpRespo
 @require_POST
 @for_roles(User.Role.MECHANIC)
 def start(request: ShopRequest, number: int, run_pk: int, key: str) -> HttpResponse:
-    """Start the step's timer."""
-    page = open_step(request, number, run_pk, key)
+    """Start the step's timer, at the moment it was pressed if the tablet was cut off."""
+    the_run = run_of(bench_ticket(request.shop, number), run_pk)
     try:
-        client_id = uuid.UUID(request.POST.get("client_id", ""))
-    except ValueError:
-        client_id = uuid.uuid4()
-    try:
-        start_timer(run=page.run_state.run, step_key=key, by=request.user, client_id=client_id)
-    except TickRefused as refused:
+        started_at = read_queued(request.POST).happened_at(the_run.started_at)
+        client_id = read_id(request.POST.get("client_id", ""))
+        start_timer(run=the_run, step_key=key, by=request.user, client_id=client_id, started_at=started_at)
+    except (TickRefused, Unreadable) as refused:
         raise Http404(str(refused)) from refused
     return _timers_of(request, number, run_pk, key)
 
 
 @require_POST
 @for_roles(User.Role.MECHANIC)
-def stop(request: ShopRequest, number: int, run_pk: int, timer_pk: int) -> HttpResponse:
+def stop(request: ShopRequest, number: int, run_pk: int, key: str) -> HttpResponse:
+    """Stop the timer that was started with this id."""
     the_run = run_of(bench_ticket(request.shop, number), run_pk)
-    timer = get_object_or_404(StepTimer.objects.select_related("step"), pk=timer_pk, run=the_run)
-    stop_timer(timer=timer)
-    return _timers_of(request, number, run_pk, request.POST.get("from") or timer.step.key)
+    try:
+        stopped_at = read_queued(request.POST).happened_at(the_run.started_at)
+        stop_timer(run=the_run, client_id=read_id(request.POST.get("timer", "")), stopped_at=stopped_at)
+    except Unreadable as unreadable:
+        raise Http404(str(unreadable)) from unreadable
+    return _timers_of(request, number, run_pk, key)
 
 
 @require_POST
@@ -151,7 +152,7 @@ def photo(request: ShopRequest, number: int, run_pk: int, key: str) -> HttpRespo
     if request.htmx:
         context = fresh.context() | {"photo_error": error, "new_id": uuid.uuid4()}
         return render(request, "bench/_step_photos.html", context, status=REFUSED if error else 200)
-    form_of_step = StepForm(fresh.state, request.shop, fresh.run_state.version)
+    form_of_step = fresh.form()
     return _show(request, fresh, form_of_step, REFUSED, photo_error=error) if error else redirect(fresh.url())
 
 
@@ -171,7 +172,7 @@ def _saved(request: ShopRequest, version: int, following: str) -> HttpResponse:
 
 def _refuse(request: ShopRequest, page: StepPage, refused: Exception) -> HttpResponse:
     """The step again with what was typed, and why it was not taken."""
-    form = StepForm(page.state, request.shop, page.run_state.version, request.POST)
+    form = page.form(request.POST)
     pressed = request.POST.get("outcome", "")
     if isinstance(refused, StaleRun):
         form.seen_now(refused.run.version)
@@ -193,7 +194,7 @@ def _show_anew(
     request: ShopRequest, number: int, run_pk: int, key: str, status: int = 200, **extra: Any
 ) -> HttpResponse:
     page = open_step(request, number, run_pk, key)
-    return _show(request, page, StepForm(page.state, request.shop, page.run_state.version), status, **extra)
+    return _show(request, page, page.form(), status, **extra)
 
 
 def _show(request: ShopRequest, page: StepPage, form: StepForm, status: int = 200, **extra: Any) -> HttpResponse:

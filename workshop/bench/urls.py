@@ -2,11 +2,21 @@
 
 from django.urls import URLPattern, path
 
-from workshop.bench import board, order_views, part_views, spring_views, step_views, ticket_views, time_views
+from workshop.bench import (
+    board,
+    offline_views,
+    order_views,
+    part_views,
+    spring_views,
+    step_views,
+    ticket_views,
+    time_views,
+)
 
 app_name = "bench"
 urlpatterns: list[URLPattern] = [
     path("", board.board, name="board"),
+    path("worker.js", offline_views.worker, name="worker"),
     path("<int:number>/", ticket_views.ticket, name="ticket"),
     path("<int:number>/spring/", spring_views.spring, name="spring"),
     path("<int:number>/take/", ticket_views.take, name="take"),
@@ -24,12 +34,13 @@ urlpatterns: list[URLPattern] = [
     path("<int:number>/run/<int:run_pk>/", step_views.run, name="run"),
     path("<int:number>/run/<int:run_pk>/put-away/", ticket_views.put_away, name="put_away"),
     path("<int:number>/run/<int:run_pk>/order/", order_views.order, name="order"),
-    path("<int:number>/run/<int:run_pk>/timer/<int:timer_pk>/stop/", step_views.stop, name="stop_timer"),
+    path("<int:number>/run/<int:run_pk>/panels/", offline_views.panels, name="panels"),
     path("<int:number>/run/<int:run_pk>/<slug:key>/", step_views.step, name="step"),
     path("<int:number>/run/<int:run_pk>/<slug:key>/answer/", step_views.answer, name="answer"),
     path("<int:number>/run/<int:run_pk>/<slug:key>/minutes/", time_views.correct, name="correct_minutes"),
     path("<int:number>/run/<int:run_pk>/<slug:key>/judge/", step_views.judge, name="judge"),
     path("<int:number>/run/<int:run_pk>/<slug:key>/take-back/", step_views.take_back, name="take_back"),
     path("<int:number>/run/<int:run_pk>/<slug:key>/timer/", step_views.start, name="start_timer"),
+    path("<int:number>/run/<int:run_pk>/<slug:key>/timer/stop/", step_views.stop, name="stop_timer"),
     path("<int:number>/run/<int:run_pk>/<slug:key>/photo/", step_views.photo, name="photo"),
 ]

@@ -158,7 +158,7 @@ def test_a_timer_survives_a_reload_and_can_be_stopped(bench: Client, ticket: Tic
     page = bench.get(url("step", ticket, run.pk, "prove-pressure")).text
     assert f'data-ends="{round((timer.started_at.timestamp() + 1200) * 1000)}"' in page
     assert "data-timer" in bench.get(reverse("bench:board")).text
-    bench.post(url("stop_timer", ticket, run.pk, timer.pk))
+    bench.post(url("stop_timer", ticket, run.pk, "prove-pressure"), {"timer": str(timer.client_id)})
     assert StepTimer.objects.get().stopped_at is not None
 
 

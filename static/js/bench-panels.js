@@ -1,0 +1,90 @@
+// The steps of a run as they were when they were fetched, to go on without a network. They lie in the same cache as the
+// pages, which the worker throws away when somebody signs out.
+(() => {
+  "use strict";
+
+  const { store } = bench;
+  const FRESH_MS = 5 * 60 * 1000;
+  const fetched = new Map();
+  const cacheName = `bench-pages-${bench.user}`;
+
+  async function keep(url, text) {
+    const panels = JSON.parse(text);
+    fetched.set(url, panels);
+    await store.seen(panels.run, panels.version, true);
+    if (!window.caches) return;
+    const headers = { "Content-Type": "application/json", "Bench-Kept": String(Date.now()) };
+    await (await caches.open(cacheName)).put(url, new Response(text, { headers }));
+  }
+
+  async function kept(url) {
+    if (fetched.has(url)) return fetched.get(url);
+    const answer = window.caches ? await (await caches.open(cacheName)).match(url) : null;
+    if (!answer) return null;
+    fetched.set(url, await answer.json());
+    return fetched.get(url);
+  }
+
+  // One request when nothing else is going on; a young copy will do, since an answer names what it was given after.
+  async function prefetch(url) {
+    const old = window.caches && (await (await caches.open(cacheName)).match(url));
+    if (old && Date.now() - Number(old.headers.get("Bench-Kept")) < FRESH_MS) return;
+    try {
+      const answer = await fetch(url, { headers: { "HX-Request": "true" }, priority: "low" });
+      if (answer.ok) await keep(url, await answer.text());
+    } catch {
+      // Cut off already: what was kept before has to do.
+    }
+  }
+
+  // The worker keeps the pages that it sees; the first one came before it was there.
+  const workerSawThis = Boolean(navigator.serviceWorker?.controller);
+  async function keepThisPage() {
+    if (workerSawThis || !window.caches) return;
+    const page = await fetch(location.pathname, { headers: { Accept: "text/html" }, priority: "low" }).catch(() => null);
+    if (page?.ok && !page.redirected) await (await caches.open(cacheName)).put(location.pathname, page);
+  }
+
+  const whenIdle = window.requestIdleCallback || ((work) => setTimeout(work, 500));
+  window.addEventListener("load", () =>
+    setTimeout(() => whenIdle(() => {
+      if (!bench.user) return;
+      keepThisPage();
+      const wanted = new Set([...document.querySelectorAll("[data-panels]")].map((place) => place.dataset.panels));
+      for (const url of wanted) prefetch(url);
+    }), 800),
+  );
+
+  // What this tablet knows of a run: the steps as fetched, its answers that were sent since, and those that were not.
+  bench.knownOf = async (run) => {
+    const panels = await kept(`${run}panels/`);
+    if (!panels) return null;
+    const own = await store.own(run);
+    const unsent = (await bench.mine()).filter((entry) => entry.run === run);
+    const answers = {};
+    for (const [key, step] of Object.entries(panels.steps)) if (step.outcome) answers[key] = { outcome: step.outcome };
+    for (const [key, answer] of Object.entries(own.answers)) answers[key] = { ...answer };
+    let last = null;
+    for (const entry of unsent) {
+      if (entry.kind === "take-back") delete answers[entry.step];
+      if (entry.kind !== "answer") continue;
+      answers[entry.step] = { words: entry.words, outcome: entry.fields.outcome.split(":")[0], entry };
+      last = entry.step;
+    }
+    return { run, panels, answers, unsent, last, version: Math.max(panels.version, own.seen) };
+  };
+
+  // Where an answer leads by the handbook, else the next open step of the list whose needs are met. After a finding no
+  // check comes by itself. The server decides again as soon as it is there.
+  bench.nextOf = (known, from) => {
+    const { steps, order } = known.panels;
+    const open = (key) => steps[key] && !known.answers[key];
+    const ready = (key) => steps[key].needs.every((need) => known.answers[need]);
+    const led = from && steps[from]?.leads[known.answers[from]?.outcome];
+    if (led && open(led) && ready(led)) return led;
+    const found = Object.values(known.answers).some((answer) => answer.outcome === "found");
+    const at = order.indexOf(from) + 1;
+    const fits = (key) => open(key) && ready(key) && !(found && steps[key].kind === "check");
+    return [...order.slice(at), ...order.slice(0, at)].find(fits) || null;
+  };
+})();

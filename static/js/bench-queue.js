@@ -1,0 +1,141 @@
+// Sends what the tablet keeps, oldest first, one at a time. Each entry has an id of its own, so that a second sending is
+// harmless. What the server refuses, or somebody else answered meanwhile, stops the queue until a person decides.
+(() => {
+  "use strict";
+
+  const { store } = bench;
+  const PATIENCE_MS = 20000;
+  const AGAIN_MS = 8000;
+  const TICKS = ["answer", "take-back"];
+  let running = Promise.resolve();
+  let timer = 0;
+
+  // idle, sending, offline, trouble, signed-out, blocked
+  bench.state = "idle";
+
+  const tell = (name, detail) => document.dispatchEvent(new CustomEvent(`bench:${name}`, { detail }));
+
+  function enter(state) {
+    bench.state = state;
+    tell("changed");
+  }
+
+  bench.mine = async () => (await store.everything()).filter((entry) => entry.user === bench.user);
+
+  const token = () => document.cookie.match(/(?:^|; )csrftoken=([^;]+)/)?.[1] || "";
+
+  async function post(entry) {
+    const body = entry.file ? new FormData() : new URLSearchParams();
+    for (const [name, value] of Object.entries(entry.fields)) body.append(name, value);
+    if (entry.file) body.append("photo", entry.file, entry.file.name || "photo.jpg");
+    body.append("waited", Math.max(0, Math.round((Date.now() - entry.made) / 1000)));
+    if (TICKS.includes(entry.kind)) body.append("after", (await store.own(entry.run)).ids.join(" "));
+    const cut = new AbortController();
+    const patience = setTimeout(() => cut.abort(), entry.file ? 3 * PATIENCE_MS : PATIENCE_MS);
+    try {
+      const headers = { "HX-Request": "true", "X-CSRFToken": token() };
+      const answer = await fetch(entry.url, { method: "POST", body, headers, signal: cut.signal });
+      return { status: answer.status, kind: answer.headers.get("Content-Type") || "", text: await answer.text() };
+    } finally {
+      clearTimeout(patience);
+    }
+  }
+
+  function reasonIn(html) {
+    const page = new DOMParser().parseFromString(html, "text/html");
+    const said = page.querySelector(".field__error, .form-errors li, .message--error p, .conflict__list");
+    return said ? said.textContent.replace(/\s+/g, " ").trim() : "";
+  }
+
+  async function block(entry, status, html, why) {
+    Object.assign(entry, { status, html, why: why || reasonIn(html) });
+    await store.put(entry);
+    enter("blocked");
+    tell("blocked", entry);
+  }
+
+  // Whether the next entry may follow.
+  async function sendOne(entry) {
+    let answer;
+    try {
+      answer = await post(entry);
+    } catch {
+      enter("offline");
+      return false;
+    }
+    const isTick = TICKS.includes(entry.kind);
+    if (answer.status === 200 && (!isTick || answer.kind.startsWith("application/json"))) {
+      const saved = isTick ? JSON.parse(answer.text) : null;
+      await store.settled(entry, saved?.version);
+      tell("settled", { entry, next: saved?.next, html: isTick ? "" : answer.text });
+      return true;
+    }
+    if (answer.status === 409) await block(entry, "conflict", answer.text);
+    else if (answer.status === 422) await block(entry, "refused", answer.text);
+    else if (answer.status === 404) await block(entry, "refused", "", "The shop’s computer has no such step any more.");
+    else enter([401, 403].includes(answer.status) ? "signed-out" : "trouble");
+    return false;
+  }
+
+  async function sendAll() {
+    for (;;) {
+      const entry = (await bench.mine())[0];
+      if (!entry) return enter("idle");
+      if (entry.status !== "waiting") return enter("blocked");
+      enter("sending");
+      if (!(await sendOne(entry))) return undefined;
+    }
+  }
+
+  // One tab of the browser sends; where there are no locks (plain HTTP) the ids keep a double sending harmless.
+  bench.send = () => {
+    clearTimeout(timer);
+    const whole = () => (navigator.locks ? navigator.locks.request("bench-queue", sendAll) : sendAll());
+    const mine = running.then(whole).catch(() => enter("trouble"));
+    running = mine.then(() => {
+      if (["offline", "trouble"].includes(bench.state)) timer = setTimeout(bench.send, AGAIN_MS);
+    });
+    return mine;
+  };
+
+  bench.add = async (entry) => {
+    const kept = { user: bench.user, status: "waiting", made: Date.now(), ...entry };
+    const waiting = await bench.mine();
+    const blocked = waiting.find((other) => other.status !== "waiting");
+    if (blocked && blocked.url === kept.url) {
+      await bench.decide(blocked, { replacedBy: kept }); // put right where it stood, before what came after it
+    } else {
+      const last = waiting.at(-1);
+      const same = last && last.url === kept.url && last.fields.outcome === kept.fields.outcome;
+      if (same && kept.kind === "answer") return last; // pressed twice
+      kept.seq = await store.add(kept);
+    }
+    tell("changed");
+    return kept;
+  };
+
+  // A person has seen what stands in the way of `entry`: it goes, or something takes its place. Answers behind it were
+  // given without that news; they go on from it, but for those at steps that somebody else answered: each is asked.
+  bench.decide = async (entry, { replacedBy = null } = {}) => {
+    const seen = entry.html && new DOMParser().parseFromString(entry.html, "text/html").querySelector("[data-conflict]");
+    if (replacedBy) {
+      replacedBy.seq = entry.seq;
+      await store.put(replacedBy);
+    } else {
+      await store.remove(entry.seq);
+    }
+    if (!seen) return;
+    const [version, answered] = [Number(seen.dataset.version), seen.dataset.steps.split(" ")];
+    for (const other of await bench.mine()) {
+      const behind = other.run === entry.run && TICKS.includes(other.kind) && other.seq > entry.seq;
+      if (!behind || answered.includes(other.step) || Number(other.fields.version) >= version) continue;
+      other.fields.version = String(version);
+      await store.put(other);
+    }
+  };
+
+  window.addEventListener("online", () => bench.send());
+  document.addEventListener("visibilitychange", () => {
+    if (!document.hidden && bench.state !== "idle") bench.send();
+  });
+})();

@@ -1,0 +1,89 @@
+// The service worker of the bench: pages that were opened open again without a network, and so do the files they need.
+// The server puts `self.SHOP` in front: a version, the files, and the addresses for signing in and out.
+"use strict";
+
+const { version, files, signIn, signOut, bench } = self.SHOP;
+const FILES = `bench-files-${version}`;
+const PAGES = "bench-pages-"; // and the person whose pages they are
+const SLOW_MS = 8000;
+
+self.addEventListener("install", (event) => {
+  event.waitUntil(caches.open(FILES).then((cache) => cache.addAll(files)).then(() => self.skipWaiting()));
+});
+
+self.addEventListener("activate", (event) => {
+  const old = (name) => name.startsWith("bench-files-") && name !== FILES;
+  event.waitUntil(dropCaches(old).then(() => self.clients.claim()));
+});
+
+async function dropCaches(wanted) {
+  for (const name of await caches.keys()) if (wanted(name)) await caches.delete(name);
+}
+
+const dropPages = (but = "") => dropCaches((name) => name.startsWith(PAGES) && name !== but);
+
+self.addEventListener("fetch", (event) => {
+  const { request } = event;
+  const url = new URL(request.url);
+  if (url.origin !== location.origin) return;
+  if (request.method === "POST" && url.pathname === signOut) {
+    event.waitUntil(dropPages());
+  } else if (request.method !== "GET") {
+    // Writes are the page's own business.
+  } else if (request.mode === "navigate") {
+    event.respondWith(page(event, url));
+  } else if (files.includes(url.pathname)) {
+    event.respondWith(caches.match(request, { cacheName: FILES }).then((kept) => kept || fetch(request)));
+  }
+});
+
+async function page(event, url) {
+  const cut = new AbortController();
+  const here = await keptFor(url);
+  const timer = here ? setTimeout(() => cut.abort(), SLOW_MS) : 0; // bad Wi-Fi: rather the kept page than none
+  try {
+    const answer = await fetch(event.request, { signal: cut.signal });
+    clearTimeout(timer);
+    if (answer.type !== "opaqueredirect") event.waitUntil(keep(url, answer.clone()));
+    return answer;
+  } catch (problem) {
+    if (here) return here;
+    if (url.pathname.startsWith(bench)) return notKept();
+    throw problem;
+  }
+}
+
+// A page of the bench is kept for the person it was made for; anybody else's go, and all of them at the sign-in page.
+async function keep(url, answer) {
+  if (url.pathname === signIn) return dropPages();
+  if (!answer.ok || !(answer.headers.get("Content-Type") || "").startsWith("text/html")) return undefined;
+  const person = (await answer.clone().text()).match(/<body[^>]* data-user="(\d+)"/)?.[1];
+  if (!person) return undefined;
+  const name = PAGES + person;
+  await dropPages(name);
+  if (!url.pathname.startsWith(bench)) return undefined;
+  return (await caches.open(name)).put(url.pathname, answer);
+}
+
+// The page itself; for a step any page of its run or its ticket, into which the script puts the step.
+async function keptFor(url) {
+  const name = (await caches.keys()).find((known) => known.startsWith(PAGES));
+  if (!name || !url.pathname.startsWith(bench)) return undefined;
+  const pages = await caches.open(name);
+  const exact = await pages.match(url.pathname);
+  if (exact) return exact;
+  const [run, ticket] = url.pathname.match(/^(.*\/\d+\/)run\/\d+\//) || [];
+  if (!run) return undefined;
+  const paths = (await pages.keys()).map((request) => new URL(request.url).pathname);
+  const other = paths.find((path) => path.startsWith(run) && !path.endsWith("/panels/"));
+  return pages.match(other || ticket);
+}
+
+function notKept() {
+  const styles = files.filter((file) => file.endsWith(".css")).map((file) => `<link rel="stylesheet" href="${file}">`);
+  const words = `<!doctype html><html lang="en"><meta charset="utf-8"><meta name="viewport" content="width=device-width">
+    <title>Not connected</title>${styles.join("")}<body class="area-bench"><main><h1>Not connected</h1>
+    <p>This page was not opened on this tablet before. Tickets that were open on it are still here.</p>
+    <p><a class="button button--large" href="${bench}">To the bench</a></p></main></body></html>`;
+  return new Response(words, { status: 503, headers: { "Content-Type": "text/html; charset=utf-8" } });
+}
