@@ -263,8 +263,7 @@
       if (field.type === "checkbox") field.checked = true;
       else field.value = value;
     }
-    const said = entry.status === "waiting" ? "not sent yet" : entry.why;
-    sayState(`Answered “${entry.words}”: ${said}`);
+    if (entry.status === "waiting") sayState(`Answered “${entry.words}”: not sent yet`);
   }
 
   function showOwnTimer(here) {

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import uuid
 from typing import Any
 
@@ -9,9 +10,11 @@ from django.core.exceptions import ValidationError
 from django.http import Http404, HttpResponse, JsonResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 from django_htmx.http import HttpResponseClientRedirect
 
+from diagnosis.models import Run
 from diagnosis.runs import ReadingsMissing, StaleRun, TickRefused
 from diagnosis.runs_readings import ReadingsRefused
 from diagnosis.runs_timers import start_timer, stop_timer
@@ -107,11 +110,10 @@ def judge(request: ShopRequest, number: int, run_pk: int, key: str) -> HttpRespo
 def start(request: ShopRequest, number: int, run_pk: int, key: str) -> HttpResponse:
     """Start the step's timer, at the moment it was pressed if the tablet was cut off."""
     the_run = run_of(bench_ticket(request.shop, number), run_pk)
+    client_id, started_at = _when_pressed(request, the_run, "client_id")
     try:
-        started_at = read_queued(request.POST).happened_at(the_run.started_at)
-        client_id = read_id(request.POST.get("client_id", ""))
         start_timer(run=the_run, step_key=key, by=request.user, client_id=client_id, started_at=started_at)
-    except (TickRefused, Unreadable) as refused:
+    except TickRefused as refused:
         raise Http404(str(refused)) from refused
     return _timers_of(request, number, run_pk, key)
 
@@ -121,11 +123,8 @@ def start(request: ShopRequest, number: int, run_pk: int, key: str) -> HttpRespo
 def stop(request: ShopRequest, number: int, run_pk: int, key: str) -> HttpResponse:
     """Stop the timer that was started with this id."""
     the_run = run_of(bench_ticket(request.shop, number), run_pk)
-    try:
-        stopped_at = read_queued(request.POST).happened_at(the_run.started_at)
-        stop_timer(run=the_run, client_id=read_id(request.POST.get("timer", "")), stopped_at=stopped_at)
-    except Unreadable as unreadable:
-        raise Http404(str(unreadable)) from unreadable
+    client_id, stopped_at = _when_pressed(request, the_run, "timer")
+    stop_timer(run=the_run, client_id=client_id, stopped_at=stopped_at)
     return _timers_of(request, number, run_pk, key)
 
 
@@ -154,6 +153,14 @@ def photo(request: ShopRequest, number: int, run_pk: int, key: str) -> HttpRespo
         return render(request, "bench/_step_photos.html", context, status=REFUSED if error else 200)
     form_of_step = fresh.form()
     return _show(request, fresh, form_of_step, REFUSED, photo_error=error) if error else redirect(fresh.url())
+
+
+def _when_pressed(request: ShopRequest, the_run: Run, name: str) -> tuple[uuid.UUID, dt.datetime]:
+    """The id of a timer, one nobody has where none came, and when its button was pressed."""
+    try:
+        return read_id(request.POST.get(name, "")), read_queued(request.POST).happened_at(the_run.started_at)
+    except Unreadable:
+        return uuid.uuid4(), timezone.now()
 
 
 def _timers_of(request: ShopRequest, number: int, run_pk: int, key: str) -> HttpResponse:
