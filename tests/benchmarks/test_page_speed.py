@@ -16,6 +16,7 @@ from django.utils import timezone
 from diagnosis.models import Checklist, Run
 from diagnosis.runs import start_run
 from tests.benchmarks.floor import Browser, ratio
+from tests.demo_ticket import sucked_down_ticket
 from tests.factories import SuspensionUnitFactory, TicketFactory
 from workshop.demo.making import make_demo
 from workshop.staff.models import User
@@ -50,7 +51,7 @@ def owner() -> User:
     return owner
 
 
-def pages() -> list[tuple[str, str, dict[str, Any]]]:
+def pages(number: int) -> list[tuple[str, str, dict[str, Any]]]:
     """Name, route and what its address needs."""
     plain = [
         "counter:today", "counter:tickets", "counter:customers", "counter:book_in", "bench:board", "stores:stock",
@@ -58,17 +59,20 @@ def pages() -> list[tuple[str, str, dict[str, Any]]]:
         "sums:index",
     ]  # fmt: skip
     return [(name, name, {}) for name in plain] + [
-        ("counter:ticket", "counter:ticket", {"number": 60}),
-        ("bench:ticket", "bench:ticket", {"number": 60}),
-        ("bench:parts", "bench:parts", {"number": 60}),
+        ("counter:ticket", "counter:ticket", {"number": number}),
+        ("bench:ticket", "bench:ticket", {"number": number}),
+        ("bench:parts", "bench:parts", {"number": number}),
     ]
 
 
 def test_pages_against_the_floor(owner: User, ratios: Callable[[str, float], None]) -> None:
     browser, bare = Browser(owner), Browser(None, bare=True)
-    addresses = {name: reverse(route, kwargs=needs) for name, route, needs in pages()}
-    run = Run.objects.get(pk=Ticket.objects.get(number=60).ticket_runs.get().run_id)
-    addresses["bench:step"] = reverse("bench:step", args=[60, run.pk, "inspect-wipers"])
+    ticket = sucked_down_ticket()
+    addresses = {name: reverse(route, kwargs=needs) for name, route, needs in pages(ticket.number)}
+    run = Run.objects.get(pk=ticket.ticket_runs.get().run_id)
+    addresses["bench:step"] = reverse("bench:step", args=[ticket.number, run.pk, "inspect-wipers"])
+    addresses["counter:outlook"] = reverse("counter:outlook")
+    addresses["counter:logbook"] = reverse("counter:logbook", args=[ticket.number])
     addresses["counter:search"] = reverse("counter:search") + "?q=wren"
     model = owner.shop.units.exclude(model=None).first().model
     addresses["office:specs_model"] = reverse("office:specs_model", args=[model.pk])
@@ -81,7 +85,7 @@ def test_pages_against_the_floor(owner: User, ratios: Callable[[str, float], Non
 def test_tick_against_a_bare_write(owner: User, ratios: Callable[[str, float], None]) -> None:
     mechanic = User.objects.get(username="mechanic")
     browser, floor = Browser(mechanic), Browser(mechanic, at_floor=True)
-    ticket = Ticket.objects.get(number=60)
+    ticket = sucked_down_ticket()
     # A checklist is read anew while it is young, as it never is when a shop ticks it.
     Checklist.objects.update(made_at=timezone.now() - dt.timedelta(days=1))
     checklist = Checklist.objects.get(key="sits-low", is_current=True)
@@ -99,7 +103,7 @@ def test_tick_against_a_bare_write(owner: User, ratios: Callable[[str, float], N
             "note": "",
             "reading-rest_travel": "70 mm",
         }
-        response = browser.post(reverse("bench:answer", args=[60, run.pk, "record-arrival"]), sent, htmx=True)
+        response = browser.post(reverse("bench:answer", args=[ticket.number, run.pk, "record-arrival"]), sent, htmx=True)
         assert response.status_code == 200
 
     def write() -> None:
@@ -117,8 +121,9 @@ def test_the_springs_answer_against_the_same_page_without_it(
 ) -> None:
     """Computing, words and drawing together, in the step that shows all of it."""
     browser = Browser(owner)
-    run = Ticket.objects.get(number=60).ticket_runs.get().run_id
-    address = reverse("bench:step", args=[60, run, "free-port-at-maximum"])
+    ticket = sucked_down_ticket()
+    run = ticket.ticket_runs.get().run_id
+    address = reverse("bench:step", args=[ticket.number, run, "free-port-at-maximum"])
 
     def without() -> None:
         with monkeypatch.context() as patch:

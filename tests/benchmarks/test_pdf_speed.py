@@ -8,6 +8,7 @@ import psutil
 import pytest
 
 from tests.benchmarks.floor import ratio
+from tests.demo_ticket import sucked_down_ticket
 from workshop.demo.making import make_demo
 from workshop.documents import rendering
 from workshop.documents.issuing import draft, issue
@@ -22,7 +23,7 @@ PDFS = 100
 @pytest.fixture
 def ticket() -> Ticket:
     make_demo()
-    return Ticket.objects.with_names().select_related("shop").get(number=60)
+    return sucked_down_ticket()
 
 
 def test_work_order_against_weasyprint_alone(ticket: Ticket, ratios: Callable[[str, float], None]) -> None:

@@ -15,10 +15,10 @@ import pytest
 from django.conf import settings
 from playwright.sync_api import Page
 
+from tests.demo_ticket import sucked_down_ticket
 from workshop.demo.making import make_demo
 from workshop.documents.issuing import issue
 from workshop.staff.models import User
-from workshop.tickets.models import Ticket
 
 FOLDER = Path(settings.BASE_DIR) / ".readme"
 
@@ -28,19 +28,19 @@ FOLDER = Path(settings.BASE_DIR) / ".readme"
 def test_pictures_are_taken(live_server: Any, desktop: Page, tablet: Page, sign_in: Callable[..., None]) -> None:
     make_demo()
     FOLDER.mkdir(exist_ok=True)
-    run = Ticket.objects.get(number=60).ticket_runs.get().run_id
+    ticket = sucked_down_ticket()
+    run = ticket.ticket_runs.get().run_id
     for name, username, page, address in (
         ("counter-today", "counter", desktop, "/counter/"),
-        ("bench-step", "mechanic", tablet, f"/bench/60/run/{run}/free-port-by-hand/"),
+        ("bench-step", "mechanic", tablet, f"/bench/{ticket.number}/run/{run}/free-port-by-hand/"),
         ("office", "owner", desktop, "/office/"),
     ):
         sign_in(page, User.objects.get(username=username))
         page.goto(live_server.url + address)
         page.wait_for_load_state("networkidle")
         page.screenshot(path=FOLDER / f"{name}.png")
-    ticket = Ticket.objects.with_names().select_related("shop").get(number=60)
     mechanic = User.objects.get(username="mechanic")
-    address = "http://127.0.0.1:8000/bench/60/"
+    address = f"http://127.0.0.1:8000/bench/{ticket.number}/"
     order = issue(ticket=ticket, kind="work_order", by=mechanic, ticket_address=address)
     for number in (1, 3):
         picture = FOLDER / f"work-order-{number}"
