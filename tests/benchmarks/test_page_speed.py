@@ -103,7 +103,9 @@ def test_tick_against_a_bare_write(owner: User, ratios: Callable[[str, float], N
             "note": "",
             "reading-rest_travel": "70 mm",
         }
-        response = browser.post(reverse("bench:answer", args=[ticket.number, run.pk, "record-arrival"]), sent, htmx=True)
+        response = browser.post(
+            reverse("bench:answer", args=[ticket.number, run.pk, "record-arrival"]), sent, htmx=True
+        )
         assert response.status_code == 200
 
     def write() -> None:
