@@ -70,7 +70,7 @@ class Side:
     def __init__(
         self, every_step: Sequence[WordedStep], facts: Facts, outcomes: Outcomes, elsewhere: Collection[str] = ()
     ) -> None:
-        self.facts, self.outcomes, self.elsewhere = facts, outcomes, elsewhere
+        self.every_step, self.facts, self.outcomes, self.elsewhere = every_step, facts, outcomes, elsewhere
         self.steps = [step for step in every_step if applies(step, facts) != "no"]
         self.by_key = {step.key: step for step in self.steps}
         self.place = {step.key: place for place, step in enumerate(self.steps)}

@@ -156,7 +156,7 @@ def _plan(state: RunState, learned: Learned, verdict: Verdict | None, paid: froz
 def _look_for_plan(
     state: RunState, learned: Learned, verdict: Verdict | None, paid: frozenset[str]
 ) -> SearchPlan | None:
-    run, steps = state.run, steps_of(state.run.checklist)
+    run, steps = state.run, state.side.every_step
     priors = causes_within_reach(steps, run.facts, run.checklist.priors)
     if not priors:
         return None
