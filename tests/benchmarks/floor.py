@@ -43,7 +43,7 @@ def _template() -> Any:
 
 def fifty_rows(request: HttpRequest) -> HttpResponse:
     """One indexed query and fifty rendered rows; no session, no user, no frame."""
-    tickets = Ticket.objects.order_by("-number")[:50]
+    tickets = Ticket.objects.order_by("-pk")[:50]
     return HttpResponse(_template().render({"tickets": tickets}))
 
 
