@@ -219,8 +219,13 @@ def test_one_timer_runs_however_often_it_is_started(run: Run) -> None:
 
 def test_a_stopped_timer_keeps_when_it_was_stopped_and_another_can_start(run: Run) -> None:
     timer = start_timer(run=run, step_key="soak", by=None, client_id=uuid.uuid4())
-    stopped_at = stop_timer(timer=timer).stopped_at
-    assert stop_timer(timer=timer).stopped_at == stopped_at
+    stop_timer(run=run, client_id=timer.client_id)
+    timer.refresh_from_db()
+    stopped_at = timer.stopped_at
+    assert stopped_at is not None
+    stop_timer(run=run, client_id=timer.client_id)
+    timer.refresh_from_db()
+    assert timer.stopped_at == stopped_at
     start_timer(run=run, step_key="soak", by=None, client_id=uuid.uuid4())
     assert StepTimer.objects.count() == 2
 

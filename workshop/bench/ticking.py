@@ -168,6 +168,9 @@ def _record_bolts(place: _Place, by: User, sent: Sent) -> None:
         key = BOLTS[bolt]
         if key not in sent.typed:
             continue
+        tool = tool_of(place.shop, sent.tools.get(bolt))
+        if tool is None and bolt in sent.tools:
+            raise ReadingsRefused({key: "This torque tool is none of the shop’s. Choose it again."})
         try:
             record_bolt(
                 ticket=place.ticket,
@@ -175,7 +178,7 @@ def _record_bolts(place: _Place, by: User, sent: Sent) -> None:
                 typed=sent.typed[key],
                 by=by,
                 client_id=uuid.uuid5(sent.client_id, bolt),
-                tool=tool_of(place.shop, sent.tools.get(bolt)),
+                tool=tool,
                 run=place.run,
                 step=place.step,
             )
