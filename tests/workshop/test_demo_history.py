@@ -38,7 +38,8 @@ def test_every_figure_says_something_of_the_demo() -> None:
     for key, kind in FIGURES.items():
         figure = kind.make(asked)
         rows = [row for section in figure.sections for row in section.rows]
-        assert sum(len(value) for row in rows for value in row.values if isinstance(value, Tickets)) > 2, key
+        behind = sum(len(value) for row in rows for value in row.values if isinstance(value, Tickets))
+        assert behind > (0 if key == "shortages" else 2), key
         assert key == "shortages" or figure.sections[0].plot or figure.sections[1].plot, key
     lives = lives_by_component(shop, timezone.localdate())
     assert sum(len(told.events) >= FEWEST_FOR_A_FIT for told in lives.values()) >= 3

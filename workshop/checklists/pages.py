@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from django.db.models import Count
+from django.db.models import Count, Q
 from django.http import Http404
 from django.shortcuts import get_object_or_404
 
@@ -17,7 +17,8 @@ from diagnosis.layout_facts import in_words
 from diagnosis.layout_plans import StepPlan
 from diagnosis.models import Checklist, ChecklistDraft
 from diagnosis.stored import InUse, in_use, plan_of
-from workshop.staff.models import User
+from workshop.staff.models import Shop, User
+from workshop.tickets.models import TicketRun
 
 
 @dataclass(frozen=True)
@@ -70,9 +71,11 @@ class OneVersion:
         return step_lines(self.plan)
 
 
-def version_shown(key: str, number: int | None) -> OneVersion:
-    """A version, or the one in use. Raises Http404."""
-    every = Checklist.objects.filter(key=key).select_related("complaint", "made_by").annotate(run_count=Count("runs"))
+def version_shown(key: str, number: int | None, shop: Shop) -> OneVersion:
+    """A version, or the one in use, with how many of the shop's own jobs were worked with it. Raises Http404."""
+    own = Q(runs__in=TicketRun.objects.filter(ticket__shop=shop).values("run"))
+    every = Checklist.objects.filter(key=key).select_related("complaint", "made_by")
+    every = every.annotate(run_count=Count("runs", filter=own))
     versions = list(every.order_by("-number"))
     wanted = {"is_current": True} if number is None else {"number": number}
     shown = get_object_or_404(every, key=key, **wanted)

@@ -29,7 +29,7 @@ def checklist(request: ShopRequest, key: str) -> HttpResponse:
     """The version in use, or with ?version= another and what it changes against the one in use."""
     asked = request.GET.get("version", "")
     number = int(asked) if asked.isascii() and asked.isdigit() and len(asked) < 9 else None
-    return render(request, "checklists/checklist.html", {"shown": version_shown(key, number)})
+    return render(request, "checklists/checklist.html", {"shown": version_shown(key, number, request.shop)})
 
 
 @require_GET
