@@ -19,7 +19,8 @@ class Command(BaseCommand):
     requires_system_checks = []
 
     def run_from_argv(self, argv: list[str]) -> NoReturn:
-        arguments = argv[2:] or ["-n", str(min(usable_cores(), MOST_PROCESSES))]
+        # A process that has run out of tests takes some of another's: those with a browser come in slow rows.
+        arguments = argv[2:] or ["-n", str(min(usable_cores(), MOST_PROCESSES)), "--dist", "worksteal"]
         os.chdir(settings.BASE_DIR)
         environment = {name: value for name, value in os.environ.items() if name != "DJANGO_SETTINGS_MODULE"}
         sys.stdout.flush()
