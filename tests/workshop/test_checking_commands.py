@@ -39,7 +39,7 @@ def replaced(monkeypatch: pytest.MonkeyPatch) -> Any:
 
 def test_everything_runs_on_the_cores_there_are(replaced: Any) -> None:
     argv, _ = replaced()
-    assert argv == [sys.executable, "-m", "pytest", "-n", str(min(usable_cores(), 4))]
+    assert argv == [sys.executable, "-m", "pytest", "-n", str(min(usable_cores(), 4)), "--dist", "worksteal"]
 
 
 def test_arguments_go_to_pytest_as_they_are(replaced: Any) -> None:
