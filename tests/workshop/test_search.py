@@ -119,6 +119,7 @@ def test_it_takes_six_queries_however_many_there_are(shop, jana, django_assert_n
     """The keys of all kinds, a list of each kind, and the tickets to speak of."""
     factories.BikeFactory(customer=jana, description="Novak special")
     factories.TicketFactory.create_batch(3, shop=shop, customer=jana, unit__model=None, unit__search_text="novak")
+    find(shop, "novak")  # each process asks once whether the index is there
     with django_assert_num_queries(6):
         find(shop, "novak")
     factories.TicketFactory.create_batch(60, shop=shop, customer__name="Petra Novák")
