@@ -315,7 +315,8 @@
     const others = everything.length - entries.length;
     const stuck = entries.find((entry) => entry.status !== "waiting");
     const quiet = !entries.length && !others && !(local && CUT_OFF.includes(bench.state));
-    bar.hidden = quiet || (bench.state === "sending" && !local && entries.length < 2);
+    // It does not come up for an answer that goes out at once; once shown, it stays until all of it is stored.
+    bar.hidden = quiet || (bar.hidden && bench.state === "sending" && !local && entries.length < 2);
     const said = stuck ? saysOf(stuck) : SAYS[entries.length || local ? bench.state : ""] || "";
     const place = bar.querySelector("[data-unsent-state]");
     if (place.textContent !== said) place.textContent = said;
