@@ -174,8 +174,10 @@ def shown(response: Any) -> str:
 
 # A PDF with the time in it; a second factor that is made up anew for each look.
 LAID_OUT_ANEW = {"stores:order_pdf", "office:reminders_letter", "second_factor"}
+# Among it how large the one database of all shops is, on the page of how the system stands.
 DIFFERS_EACH_TIME = re.compile(
     r'\\?"\w{64}\\?"|[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}|data-(now|ends)=\\?"\d+\\?"|\d+:\d\d(:\d\d)?(\.\d+)?'
+    r"|[\d.]+\s[kMG]B"
 )
 FILTERS = {"who": "all", "show": "all", "first": "2020-01-01", "last": "2040-01-01"}
 

@@ -72,7 +72,10 @@ def test_the_same_answer_sent_again_is_harmless(bench: Client, ticket: Ticket, r
 
 
 def test_a_tick_asks_the_database_for_no_more_than_its_rows(bench: Client, ticket: Ticket, run: Run) -> None:
-    """Session, person, place, other runs of the job, ticks, the claim, the tick and its reading; one transaction."""
+    """Session, person, place, other runs of the job, ticks, the claim and the tick; one transaction.
+
+    PostgreSQL locks the runs of the job first; SQLite has one writer at a time anyway.
+    """
     arrived(run)
     Checklist.objects.update(made_at=run.started_at - timedelta(days=1))
     answered(run, "clean-outside", "done")
@@ -80,7 +83,8 @@ def test_a_tick_asks_the_database_for_no_more_than_its_rows(bench: Client, ticke
     with CaptureQueriesContext(connection) as captured:
         assert bench.post(url("answer", ticket, run.pk, "inspect-stanchions"), form, **HTMX).json()["saved"]
     asked = [entry["sql"].split()[0] for entry in captured if "SAVEPOINT" not in entry["sql"]]
-    assert asked == ["SELECT", "SELECT", "SELECT", "SELECT", "SELECT", "UPDATE", "INSERT"]
+    looks = 6 if connection.features.has_select_for_update else 5
+    assert asked == ["SELECT"] * looks + ["UPDATE", "INSERT"]
 
 
 @pytest.mark.parametrize("broken", [{"version": "none"}, {"client_id": "7"}, {"note": "x" * 2001}, {"waited": "-1"}])
