@@ -37,7 +37,7 @@ def make_sucked_down(*, shop: Shop, staff: Mapping[str, User], owned: Owned, com
         customer=owned.customer,
         unit=owned.unit,
         bike=owned.bike,
-        complaint_words="It got harsh, then wooden, and now it dives and stays low. Pumping it up does nothing.",
+        complaint_words="It rides hard, hardly moves, then sinks and stays low. Pumping it up does nothing.",
         complaints=[complaint],
         promised_on=timezone.localdate() + dt.timedelta(days=3),
         price_ceiling=Decimal(220),
