@@ -10,6 +10,7 @@ from django.db.models import OuterRef, Q, QuerySet, Subquery
 
 from workshop.charges.answers import answered_tickets, with_answer
 from workshop.promise.honest import PromiseInDanger, promises_in_danger
+from workshop.promise.queued import IN_WORK
 from workshop.staff.models import Shop
 from workshop.stores.shortages import stores_standing
 from workshop.tickets.inside import TicketInside, choose, rows_of, tickets_inside
@@ -18,7 +19,6 @@ from workshop.tickets.models import StateMove, Ticket
 MOST_ROWS = 15
 LATELY = 8
 State = Ticket.State
-WORK_TO_DO = (State.BOOKED_IN, State.ON_THE_BENCH, State.WAITING)
 
 
 @dataclass(frozen=True)
@@ -65,7 +65,7 @@ def day_at_the_counter(shop: Shop, today: dt.date) -> Day:
         lately=[rows[pk] for pk in lately],
         ready_count=ready.count,
         pressing_count=pressing.count,
-        late_count=sum(ticket.state in WORK_TO_DO and ticket.promised_on < today for ticket in inside),
+        late_count=sum(ticket.state in IN_WORK and ticket.promised_on < today for ticket in inside),
         unanswered_count=unanswered.count,
         open_count=len(inside),
     )
@@ -83,7 +83,7 @@ def outlook_at_the_counter(shop: Shop, today: dt.date) -> Outlook:
 
 def late(today: dt.date) -> Q:
     """Promised for a day that is over, and not ready."""
-    return Q(state__in=WORK_TO_DO, promised_on__lt=today)
+    return Q(state__in=IN_WORK, promised_on__lt=today)
 
 
 def _is_pressing(ticket: TicketInside, today: dt.date) -> bool:
