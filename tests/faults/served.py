@@ -1,12 +1,16 @@
-"""A shop in a folder of its own, served by the real server, and people who work in it over HTTP until it dies."""
+"""A shop of its own, served by the real server, and people who work in it over HTTP while things break."""
 
 from __future__ import annotations
 
 import datetime as dt
+import html
 import http.client
+import io
+import itertools
 import json
 import os
 import random
+import re
 import signal
 import socket
 import subprocess
@@ -20,12 +24,17 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from urllib.parse import urlencode
 
+import dj_database_url
 from django.conf import settings as shop_settings
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.core.management.sql import emit_post_migrate_signal
 from django.db import connections
+from django.db.backends.base.base import BaseDatabaseWrapper
 from django.db.migrations.loader import MigrationLoader
 from django.test import Client
+from django.test.client import BOUNDARY, MULTIPART_CONTENT, encode_multipart
 from django.utils import timezone
+from PIL import Image
 
 from diagnosis.models import Run, Tick
 from diagnosis.runs import latest_outcomes
@@ -45,6 +54,30 @@ from workshop.running.databases import default_is
 START_WITHIN_S = 240
 TOKEN = "t" * 32
 STEPS = ("look", "bleed", "pump")
+FORM = "application/x-www-form-urlencoded"
+
+
+@dataclass(frozen=True)
+class Place:
+    """Where a shop is: its folder, and the address of its database where that is not a file in it."""
+
+    folder: Path
+    database_url: str = ""
+
+    @contextmanager
+    def records(self) -> Iterator[BaseDatabaseWrapper]:
+        """The records of that shop, for this thread."""
+        there = postgresql_at(self.database_url) if self.database_url else sqlite_at(self.folder / "shop.sqlite3")
+        with default_is(there) as wrapper:
+            yield wrapper
+
+
+def postgresql_at(address: str) -> BaseDatabaseWrapper:
+    """A PostgreSQL database, set up as a shop's is, whatever the tests run on."""
+    from django.db.backends.postgresql.base import DatabaseWrapper
+
+    template = connections["default"].copy().settings_dict
+    return DatabaseWrapper({**template, "OPTIONS": {}, **dj_database_url.parse(address)})
 
 
 @dataclass(frozen=True)
@@ -65,28 +98,24 @@ class Acknowledged:
     ticks: set[str] = field(default_factory=set)
     bookings: dict[str, int] = field(default_factory=dict)  # words of the complaint to ticket number
     movements: set[str] = field(default_factory=set)
+    photos: set[str] = field(default_factory=set)
     sent: set[str] = field(default_factory=set)
     refused: list[str] = field(default_factory=list)
-    unanswered: tuple[str, str, dict[str, str]] | None = None  # the tick that was under way
+    titles: set[str] = field(default_factory=set)  # of the pages that said why something could not be kept
+    under_way: dict[str, Callable[[], bool]] = field(default_factory=dict)  # who to what they have no answer to
 
-    def unanswered_again(self, send: Callable[[str, str, dict[str, str]], None]) -> Callable[[], None]:
-        assert self.unanswered is not None
-        key, act, sent = self.unanswered
-        return lambda: send(key, act, sent)
+    def counts(self) -> tuple[int, int, int, int]:
+        return len(self.ticks), len(self.bookings), len(self.movements), len(self.photos)
 
-
-@contextmanager
-def database_of(folder: Path) -> Iterator[None]:
-    """The records of that shop, for this thread."""
-    with default_is(sqlite_at(folder / "shop.sqlite3")):
-        yield
+    def __str__(self) -> str:
+        ticks, bookings, movements, photos = self.counts()
+        return f"{ticks} ticks, {bookings} bookings, {movements} movements and {photos} photos acknowledged"
 
 
-def make_shop(folder: Path) -> Staff:
+def make_shop(place: Place) -> Staff:
     """A shop with a ticket on the bench and a part in the stores."""
-    folder.mkdir(mode=0o700, parents=True)
-    with database_of(folder):
-        wrapper = connections["default"]
+    place.folder.mkdir(mode=0o700, parents=True)
+    with place.records() as wrapper:
         make_tables_at_once(wrapper, sorted(MigrationLoader(wrapper).graph.nodes))
         emit_post_migrate_signal(verbosity=0, interactive=False, db="default")
         shop = ShopFactory()
@@ -106,12 +135,25 @@ def make_shop(folder: Path) -> Staff:
         return Staff(sessions[0], sessions[1], ticket.number, run.pk, item.pk)
 
 
+def a_photo(colour: tuple[int, int, int] = (20, 120, 40), side_px: int = 40) -> SimpleUploadedFile:
+    """As a camera sends it; noise where it is large, so that its file is large too."""
+    out = io.BytesIO()
+    if side_px > 500:
+        Image.effect_noise((side_px, side_px), 90).convert("RGB").save(out, "JPEG", quality=95)
+    else:
+        Image.new("RGB", (side_px, side_px), colour).save(out, "JPEG")
+    return SimpleUploadedFile("stanchion.jpg", out.getvalue(), "image/jpeg")
+
+
 class Server:
     """`manage.py serve` on a free port, in a process group of its own."""
 
-    def __init__(self, folder: Path, **environment: str) -> None:
-        self.folder, self.environment = folder, environment
-        self.port = _free_port()
+    def __init__(self, place: Place, **environment: str) -> None:
+        self.place, self.folder = place, place.folder
+        ours = {"DATA_DIR": str(place.folder), "OWN_ENVIRONMENT": "1"}
+        ours |= {"DATABASE_URL": place.database_url} if place.database_url else {}
+        self.environment = ours | environment
+        self.port = free_port()
         self.process: subprocess.Popen[bytes] | None = None
 
     def start(self) -> None:
@@ -121,7 +163,7 @@ class Server:
             self.process = subprocess.Popen(
                 [sys.executable, "manage.py", "serve", "--http", "--port", str(self.port)],
                 cwd=shop_settings.BASE_DIR,
-                env=kept | {"DATA_DIR": str(self.folder), "OWN_ENVIRONMENT": "1"} | self.environment,
+                env=kept | self.environment,
                 stdout=log,
                 stderr=log,
                 start_new_session=True,
@@ -146,15 +188,26 @@ class Server:
         self.process = None
 
     def ask(
-        self, method: str, path: str, session: str = "", sent: dict[str, str] | None = None, htmx: bool = False
+        self,
+        method: str,
+        path: str,
+        session: str = "",
+        sent: dict[str, str] | None = None,
+        *,
+        htmx: bool = False,
+        photo: SimpleUploadedFile | None = None,
     ) -> tuple[int, dict[str, str], bytes]:
         """Status, headers and content of one request."""
         connection = http.client.HTTPConnection("127.0.0.1", self.port, timeout=20)
         headers = {"Cookie": f"sessionid={session}; csrftoken={TOKEN}", "X-CSRFToken": TOKEN}
-        headers |= {"Content-Type": "application/x-www-form-urlencoded"} if sent else {}
         headers |= {"HX-Request": "true"} if htmx else {}
+        body: bytes | str | None = urlencode(sent) if sent else None
+        headers |= {"Content-Type": FORM} if sent else {}
+        if photo is not None:
+            body = encode_multipart(BOUNDARY, {**(sent or {}), "photo": photo})
+            headers["Content-Type"] = MULTIPART_CONTENT
         try:
-            connection.request(method, path, urlencode(sent) if sent else None, headers)
+            connection.request(method, path, body, headers)
             answer = connection.getresponse()
             return answer.status, {name.lower(): value for name, value in answer.getheaders()}, answer.read()
         finally:
@@ -162,8 +215,8 @@ class Server:
 
 
 @contextmanager
-def served(folder: Path, **environment: str) -> Iterator[Server]:
-    server = Server(folder, **environment)
+def served(place: Place, **environment: str) -> Iterator[Server]:
+    server = Server(place, **environment)
     try:
         server.start()
         yield server
@@ -172,13 +225,17 @@ def served(folder: Path, **environment: str) -> Iterator[Server]:
 
 
 class Work:
-    """A tablet, a desk and the stores, each sending its next thing as soon as the last was acknowledged."""
+    """A tablet, its camera, a desk and the stores, each sending its next thing as soon as the last was acknowledged.
 
-    def __init__(self, server: Server, staff: Staff, acknowledged: Acknowledged) -> None:
-        self.server, self.staff, self.kept = server, staff, acknowledged
+    Args:
+        patient: whether they go on after a request that got no answer; else they stop, as when the server has died.
+    """
+
+    def __init__(self, server: Server, staff: Staff, acknowledged: Acknowledged, *, patient: bool = False) -> None:
+        self.server, self.staff, self.kept, self.patient = server, staff, acknowledged, patient
         self._over = threading.Event()
-        jobs = (self._tablet, self._desk, self._stores)
-        self._threads = [threading.Thread(target=self._until_it_dies, args=(job(),)) for job in jobs]
+        jobs = (self._tablet, self._desk, self._stores, self._camera)
+        self._threads = [threading.Thread(target=self._work_at, args=(job,)) for job in jobs]
 
     def __enter__(self) -> Work:
         for thread in self._threads:
@@ -190,45 +247,61 @@ class Work:
         for thread in self._threads:
             thread.join(timeout=60)
 
-    def _until_it_dies(self, job: Iterator[Callable[[], None]]) -> None:
-        for send in job:
-            if self._over.is_set():
+    def _work_at(self, job: Callable[[], Iterator[Callable[[], bool]]]) -> None:
+        """What got no answer is sent again first, as a tablet does; so is what could not be kept just now."""
+        if job.__name__ in self.kept.under_way and not self._send(job.__name__, self.kept.under_way[job.__name__]):
+            return
+        for send in job():
+            if not self._send(job.__name__, send):
                 return
+
+    def _send(self, who: str, send: Callable[[], bool]) -> bool:
+        """Whether to go on: it was answered for good."""
+        self.kept.under_way[who] = send
+        while not self._over.is_set():
             try:
-                send()
+                if send():
+                    del self.kept.under_way[who]
+                    return True
             except (OSError, http.client.HTTPException):
-                return  # no answer: not acknowledged
+                if not self.patient:
+                    return False  # no answer: not acknowledged
+            self._over.wait(0.1)
+        return False
 
-    def _tablet(self) -> Iterator[Callable[[], None]]:
-        """Answers steps and takes the answers back; what got no answer is sent again first, as a tablet does."""
-        if self.kept.unanswered:
-            yield self.kept.unanswered_again(self._send_tick)
-        while True:
-            version, answered = self._where_the_run_stands()
-            todo = [(key, "take-back") for key in STEPS if key in answered]
-            todo += [(key, act) for key in STEPS for act in ("answer", "take-back")]
-            for key, act in todo:
-                sent = {"version": str(version), "client_id": str(uuid.uuid4()), "outcome": "ruled_out", "note": ""}
-                yield lambda key=key, act=act, sent=sent: self._send_tick(key, act, sent)
-                version += 1
+    def _is_kept(self, act: str, answer: tuple[int, dict[str, str], bytes], kept: bool) -> bool:
+        """Note what was refused, and in what words."""
+        if not kept:
+            self.kept.refused.append(f"{act} {answer[0]}")
+            title = re.search(r"<h1>(.*?)</h1>", answer[2].decode(errors="replace"))
+            self.kept.titles.add(html.unescape(title[1]) if title else answer[2].decode(errors="replace")[:80])
+        return kept
 
-    def _send_tick(self, key: str, act: str, sent: dict[str, str]) -> None:
+    def _tablet(self) -> Iterator[Callable[[], bool]]:
+        """Answers steps and takes the answers back."""
+        version, answered = self._where_the_run_stands()
+        first = [(key, "take-back") for key in STEPS if key in answered]
+        for key, act in itertools.chain(first, itertools.cycle(itertools.product(STEPS, ("answer", "take-back")))):
+            sent = {"version": str(version), "client_id": str(uuid.uuid4()), "outcome": "ruled_out", "note": ""}
+            yield lambda key=key, act=act, sent=sent: self._send_tick(key, act, sent)
+            version += 1
+
+    def _send_tick(self, key: str, act: str, sent: dict[str, str]) -> bool:
         self.kept.sent.add(sent["client_id"])
-        self.kept.unanswered = (key, act, sent)
         path = f"/bench/{self.staff.ticket}/run/{self.staff.run}/{key}/{act}/"
-        status, _, content = self.server.ask("POST", path, self.staff.mechanic, sent, htmx=True)
-        self.kept.unanswered = None
-        if status == 200 and json.loads(content)["saved"]:
+        answer = self.server.ask("POST", path, self.staff.mechanic, sent, htmx=True)
+        is_json = answer[1].get("content-type", "").startswith("application/json")
+        if self._is_kept(act, answer, answer[0] == 200 and is_json and json.loads(answer[2])["saved"]):
             self.kept.ticks.add(sent["client_id"])
-        else:
-            self.kept.refused.append(f"{act} {status}")
+            return True
+        return answer[0] != 503
 
     def _where_the_run_stands(self) -> tuple[int, set[str]]:
-        with database_of(self.server.folder):
+        with self.server.place.records():
             run = Run.objects.get(pk=self.staff.run)
             return run.version, set(latest_outcomes(Tick.objects.filter(run=run).select_related("step").order_by("pk")))
 
-    def _desk(self) -> Iterator[Callable[[], None]]:
+    def _desk(self) -> Iterator[Callable[[], bool]]:
         promised = (timezone.localdate() + dt.timedelta(days=3)).isoformat()
         while True:
             name = uuid.uuid4().hex
@@ -239,34 +312,51 @@ class Work:
                 "arrival-rebound_clicks": "7", "mark0-place": "Left stanchion", "mark0-text": "Scratch",
             }  # fmt: skip
 
-            def send(sent: dict[str, str] = sent) -> None:
+            def send(sent: dict[str, str] = sent) -> bool:
                 words = sent["ticket-complaint_words"]
                 self.kept.sent.add(words)
-                status, headers, _ = self.server.ask("POST", "/counter/book-in/", self.staff.clerk, sent)
-                if status == 302:
-                    self.kept.bookings[words] = int(headers["location"].rstrip("/").rpartition("/")[2])
-                else:
-                    self.kept.refused.append(f"book in {status}")
+                answer = self.server.ask("POST", "/counter/book-in/", self.staff.clerk, sent)
+                if self._is_kept("book in", answer, answer[0] == 302):
+                    self.kept.bookings[words] = int(answer[1]["location"].rstrip("/").rpartition("/")[2])
+                return answer[0] != 503
 
             yield send
 
-    def _stores(self) -> Iterator[Callable[[], None]]:
+    def _stores(self) -> Iterator[Callable[[], bool]]:
+        """A delivery has no id of its own, so nobody sends it again without looking first."""
         while True:
             note = uuid.uuid4().hex
+            sent = {"quantity": str(random.randint(1, 9)), "note": note}
 
-            def send(note: str = note) -> None:
-                self.kept.sent.add(note)
-                sent = {"quantity": str(random.randint(1, 9)), "note": note}
-                status, _, _ = self.server.ask("POST", f"/stores/{self.staff.item}/receive/", self.staff.clerk, sent)
-                if status == 302:
-                    self.kept.movements.add(note)
-                else:
-                    self.kept.refused.append(f"receive {status}")
+            def send(sent: dict[str, str] = sent) -> bool:
+                if sent["note"] in self.kept.sent:
+                    return True
+                self.kept.sent.add(sent["note"])
+                answer = self.server.ask("POST", f"/stores/{self.staff.item}/receive/", self.staff.clerk, sent)
+                if self._is_kept("receive", answer, answer[0] == 302):
+                    self.kept.movements.add(sent["note"])
+                return True
 
             yield send
 
+    def _camera(self) -> Iterator[Callable[[], bool]]:
+        while True:
+            client_id, colour = str(uuid.uuid4()), tuple(random.randbytes(3))
+            path = f"/bench/{self.staff.ticket}/run/{self.staff.run}/{random.choice(STEPS)}/photo/"
 
-def _free_port() -> int:
+            def send(client_id: str = client_id, colour: tuple[int, ...] = colour, path: str = path) -> bool:
+                self.kept.sent.add(client_id)
+                photo, sent = a_photo(colour), {"client_id": client_id}
+                answer = self.server.ask("POST", path, self.staff.mechanic, sent, htmx=True, photo=photo)
+                if self._is_kept("photo", answer, answer[0] == 200):
+                    self.kept.photos.add(client_id)
+                return answer[0] != 503
+
+            yield send
+            time.sleep(0.5)
+
+
+def free_port() -> int:
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         return int(probe.getsockname()[1])

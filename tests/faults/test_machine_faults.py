@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import io
 import os
 import shutil
 import subprocess
@@ -15,17 +14,15 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import connection, connections
 from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
-from PIL import Image
 from pytest_django.asserts import assertContains
 
 from diagnosis.models import Run, Tick
 from tests.factories import RunFactory, StepFactory, TicketFactory, TicketRunFactory, UserFactory
-from tests.faults.served import database_of, make_shop
+from tests.faults.served import Place, a_photo, make_shop
 from workshop.documents import rendering
 from workshop.models import Document, Photo, Ticket, User
 
@@ -66,12 +63,6 @@ def bench(db: None) -> Bench:
     return bench_of(ticket, mechanic, run)
 
 
-def a_photo() -> SimpleUploadedFile:
-    out = io.BytesIO()
-    Image.new("RGB", (40, 30), "green").save(out, "JPEG")
-    return SimpleUploadedFile("stanchion.jpg", out.getvalue(), "image/jpeg")
-
-
 @pytest.fixture
 def small_disk(tmp_path: Path) -> Iterator[Path]:
     """A disk of 16 MB of its own; only root can mount one."""
@@ -103,10 +94,10 @@ def fill(folder: Path) -> Path:
 def test_a_full_disk_refuses_the_tick_in_words_and_keeps_what_is_there(
     small_disk: Path, settings: Any, tmp_path: Path
 ) -> None:
-    folder = small_disk / "shop"
-    staff = make_shop(folder)
-    with database_of(folder):
-        settings.MEDIA_ROOT = folder / "files"
+    place = Place(small_disk / "shop")
+    staff = make_shop(place)
+    with place.records():
+        settings.MEDIA_ROOT = place.folder / "files"
         ticket, run = Ticket.objects.get(number=staff.ticket), Run.objects.get(pk=staff.run)
         assert ticket.mechanic is not None
         bench = bench_of(ticket, ticket.mechanic, run)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import sys
 
 from django.http import HttpRequest, HttpResponse
@@ -11,6 +12,9 @@ from django.views.decorators.csrf import requires_csrf_token
 
 from workshop.web.faults import fault_page, words_for
 from workshop.web.request_id import current_request_id
+
+_BLOCK = 1 << 20
+_MOST_HEARD_OUT = 64 << 20
 
 
 @requires_csrf_token
@@ -35,6 +39,15 @@ def broken(request: HttpRequest) -> HttpResponse:
     Rendered without the request: what the frame of a page asks for may be what is broken.
     """
     error = sys.exc_info()[1]
+    _hear_out(request)
     if error is not None and (words := words_for(error)):
         return fault_page(*words)
     return HttpResponse(render_to_string("errors/broken.html", {"request_id": current_request_id()}), status=500)
+
+
+def _hear_out(request: HttpRequest) -> None:
+    """Take what is still being sent: a browser that is cut off half way shows its own error and not this page."""
+    with contextlib.suppress(OSError, ValueError):
+        for _ in range(_MOST_HEARD_OUT // _BLOCK):
+            if not request.read(_BLOCK):
+                return

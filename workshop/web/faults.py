@@ -30,9 +30,19 @@ BUSY = (
     "The shop is very busy",
     "Others were writing for a long time, and this was not saved. Send it again in a moment.",
 )
+DISK = (
+    "The disk does not take what is written",
+    "Nothing of this was saved. The disk may be full, or about to fail: tell whoever looks after the shop's computer, "
+    "and send it again once that is mended. What is stored already can be read meanwhile.",
+)
 AWAY = (
     "The database does not answer",
     "Nothing of this was saved. It may be starting again: wait half a minute and send it once more.",
+)
+LOST = (
+    "The database does not answer",
+    "It went away while this was under way, and may be starting again. Most likely nothing of this was saved, but "
+    "nobody can say so for certain: wait half a minute, look whether it is there, and if it is not, send it once more.",
 )
 STORE = (
     "Photos and documents cannot be stored",
@@ -62,16 +72,29 @@ def words_for(error: BaseException) -> tuple[str, str] | None:
         return STORE
     if "locked" in said or state in {"55P03", "40P01"}:
         return BUSY
+    if "disk i/o" in said or state.startswith("58") or _takes_no_upload(error):
+        return DISK
     if isinstance(error, OperationalError | InterfaceError) and _is_away(said, state):
-        return AWAY
+        return LOST if _broke_half_way(said, state) else AWAY
     return None
 
 
+def _takes_no_upload(error: BaseException) -> bool:
+    """Python looks for a folder that takes a file, and where every disk is full it says that there is no folder."""
+    return isinstance(error, FileNotFoundError) and "usable temporary directory" in str(error)
+
+
 def _is_away(said: str, state: str) -> bool:
-    """The connection, or a disk that gives errors; not a statement that is wrong."""
+    """The connection; not a statement that is wrong."""
     if state:
         return state.startswith(("08", "57P", "53"))
-    return any(sign in said for sign in ("connection", "connect", "disk i/o", "unable to open", "closed"))
+    return any(sign in said for sign in ("connection", "connect", "unable to open", "closed"))
+
+
+def _broke_half_way(said: str, state: str) -> bool:
+    """Whether there was a connection before: a commit may then have gone through without its answer."""
+    never_had_one = "connection failed" in said or "unable to open" in said or state in {"57P03", "53300"}
+    return not never_had_one
 
 
 def _os_errors(error: BaseException) -> set[int]:

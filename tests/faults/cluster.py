@@ -1,0 +1,68 @@
+"""A PostgreSQL of a test's own, to stop and start while a shop works on it."""
+
+from __future__ import annotations
+
+import os
+import pwd
+import shutil
+import subprocess
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from tests.faults.served import free_port
+
+
+def postgresql_programs() -> Path | None:
+    """The folder with the newest server programs on this machine, or None."""
+    packaged = sorted(Path("/usr/lib/postgresql").glob("*/bin"), key=lambda path: int(path.parent.name))
+    beside = shutil.which("initdb")
+    found = [*([Path(beside).resolve().parent] if beside else []), *packaged]
+    return next((folder for folder in reversed(found) if (folder / "pg_ctl").exists()), None)
+
+
+class Cluster:
+    """Its programs refuse to run as root; then they run as the user that Debian's package makes for them."""
+
+    def __init__(self, programs: Path, folder: Path) -> None:
+        self.programs, self.folder, self.port = programs, folder, free_port()
+        self._as: dict[str, object] = {}
+        if os.geteuid() == 0:
+            owner = pwd.getpwnam("postgres")
+            os.chown(folder, owner.pw_uid, owner.pw_gid)
+            self._as = {"user": owner.pw_uid, "group": owner.pw_gid, "extra_groups": []}
+        self._run("initdb", "-D", "data", "-U", "postgres", "-A", "trust", "-E", "UTF8", "--locale=C.UTF-8", "-N")
+
+    def start(self) -> None:
+        options = f"-p {self.port} -c listen_addresses=127.0.0.1 -c unix_socket_directories= -c fsync=off"
+        self._run("pg_ctl", "-D", "data", "-w", "-l", "log", "-o", options, "start")
+
+    def stop(self, mode: str) -> None:
+        """`fast` tells every connection to go; `immediate` is what a crash does."""
+        self._run("pg_ctl", "-D", "data", "-w", "-m", mode, "stop")
+
+    def make_database(self, name: str) -> str:
+        """Its address."""
+        self._run("createdb", "-h", "127.0.0.1", "-p", str(self.port), "-U", "postgres", name)
+        return f"postgres://postgres@127.0.0.1:{self.port}/{name}"
+
+    def _run(self, program: str, *arguments: str) -> None:
+        with (self.folder / "said").open("w+") as said:  # not a pipe: the server would keep its end open
+            command = [str(self.programs / program), *arguments]
+            status = subprocess.run(command, cwd=self.folder, stdout=said, stderr=said, check=False, **self._as)
+            said.seek(0)
+            assert status.returncode == 0, f"{program}: {said.read()[-2000:]}"
+
+
+@contextmanager
+def own_cluster(programs: Path) -> Iterator[Cluster]:
+    """Not under pytest's folder, which nobody but the user of the tests may enter."""
+    with tempfile.TemporaryDirectory(prefix="workshop-cluster-", ignore_cleanup_errors=True) as folder:
+        cluster = Cluster(programs, Path(folder))
+        cluster.start()
+        try:
+            yield cluster
+        finally:
+            if (cluster.folder / "data" / "postmaster.pid").exists():
+                cluster.stop("immediate")
