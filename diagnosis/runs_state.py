@@ -14,7 +14,7 @@ from diagnosis.layout_facts import condition_of
 from diagnosis.models import Cause, Reading, Run, Step, StepTimer, Tick
 from diagnosis.runs import latest_outcomes
 from diagnosis.runs_rules import FOUND, answer_of, missing_needs, missing_proof
-from diagnosis.shared_steps import Side
+from diagnosis.shared_steps import Side, reads_the_same
 from diagnosis.steps import put_steps_on, steps_by_checklist
 
 
@@ -74,6 +74,12 @@ class FoundState:
     @property
     def step(self) -> Step:
         return self.step_state.step
+
+    @property
+    def told_by(self) -> tuple[int | None, int | None]:
+        """The answer it was given with, and its cause: alike for one finding that counts in several runs of a job."""
+        tick = self.step_state.tick
+        return (tick.counted_from_id or tick.pk) if tick else None, self.cause.pk if self.cause else None
 
 
 @dataclass(frozen=True)
@@ -145,7 +151,23 @@ def states_of(runs: Iterable[Run]) -> list[RunState]:
     for run in listed:
         put_steps_on([*run.ticks.all(), *run.readings.all(), *run.timers.all()], steps[run.checklist_id])
     causes, elsewhere = _causes_found(listed), _readings_elsewhere(listed)
-    return [build_state(run, steps[run.checklist_id], causes, elsewhere) for run in listed]
+    timers = _timers_by_step(listed, steps)
+    return [build_state(run, steps[run.checklist_id], causes, elsewhere, timers[run.pk]) for run in listed]
+
+
+def _timers_by_step(runs: Sequence[Run], steps: Mapping[int, Sequence[Step]]) -> dict[int, dict[str, list[StepTimer]]]:
+    """The timers of each run by step key, oldest first, with those at the same step of the job's other listed runs."""
+    every = sorted(((run, timer) for run in runs for timer in run.timers.all()), key=lambda pair: pair[1].pk)
+    found: dict[int, dict[str, list[StepTimer]]] = {run.pk: defaultdict(list) for run in runs}
+    for run in runs if every else ():
+        own = {step.key: step for step in steps[run.checklist_id]}
+        for other, timer in every:
+            key = timer.step.key
+            if other is run or (
+                other.job == run.job and key in own and reads_the_same(own[key], run.facts, timer.step, other.facts)
+            ):
+                found[run.pk][key].append(timer)
+    return found
 
 
 def _readings_elsewhere(runs: Sequence[Run]) -> dict[tuple[int, str], list[Reading]]:
@@ -180,6 +202,7 @@ def build_state(
     every_step: Sequence[Step],
     causes: Mapping[str, Cause],
     elsewhere: Mapping[tuple[int, str], Sequence[Reading]],
+    timers: Mapping[str, Sequence[StepTimer]],
 ) -> RunState:
     """The state from rows already fetched; asks the database nothing."""
     ticks = sorted(run.ticks.all(), key=lambda entry: entry.pk)
@@ -192,9 +215,6 @@ def build_state(
     readings: dict[str, dict[str, Reading]] = defaultdict(dict)
     for reading in sorted({*run.readings.all(), *counted}, key=lambda row: row.pk):
         readings[reading.step.key][reading.key] = reading
-    timers: dict[int, list[StepTimer]] = defaultdict(list)
-    for timer in sorted(run.timers.all(), key=lambda row: row.pk):
-        timers[timer.step_id].append(timer)
 
     def state(step: Step) -> StepState:
         return StepState(
@@ -203,7 +223,7 @@ def build_state(
             lines=lines_for(step, run.facts),
             tick=latest_tick[step.key] if step.key in outcomes else None,
             readings=readings[step.key],
-            timers=tuple(timers[step.pk]),
+            timers=tuple(timers.get(step.key, ())),
             missing_needs=tuple(missing_needs(step.key, side.steps, side.needs, outcomes)),  # type: ignore[arg-type]
         )
 

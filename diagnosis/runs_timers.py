@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import datetime as dt
 import uuid
+from collections.abc import Sequence
 
 from django.contrib.auth.base_user import AbstractBaseUser
 from django.db import transaction
 from django.utils import timezone
 
-from diagnosis.models import Run, StepTimer
+from diagnosis.models import Run, Step, StepTimer
 from diagnosis.runs import step_of_run
 from diagnosis.runs_refusals import TickRefused
+from diagnosis.runs_shared import hold_job
+from diagnosis.shared_steps import reads_the_same
 
 
 @transaction.atomic
@@ -23,15 +26,17 @@ def start_timer(
     client_id: uuid.UUID,
     started_at: dt.datetime | None = None,
 ) -> StepTimer:
-    """Start the step's timer; one that already runs is given back instead. Raises TickRefused if it has none.
+    """Start the step's timer; one that already runs, in any run of the job, is given back instead.
 
     `started_at` is earlier than now for a timer that was started while the tablet was cut off.
+
+    Raises TickRefused if the step has no timer.
     """
-    Run.objects.select_for_update().get(pk=run.pk)  # of two starts at once, the second finds the first
+    others = hold_job(run)  # of two starts at once, the second finds the first
     step = step_of_run(run, step_key)
     if not step.timer:
         raise TickRefused(f"“{step.title}” has no timer.")
-    running = StepTimer.objects.filter(run=run, step=step, stopped_at__isnull=True).first()
+    running = _running_in_job(run, step, others)
     sent_before = StepTimer.objects.filter(client_id=client_id).first()
     if sent_before is not None or running is not None:
         return sent_before or running  # type: ignore[return-value]
@@ -49,6 +54,15 @@ def start_timer(
 
 
 def stop_timer(*, run: Run, client_id: uuid.UUID, stopped_at: dt.datetime | None = None) -> None:
-    """Stop the run's timer of that id. One that was stopped keeps the time at which it was."""
-    timers = StepTimer.objects.filter(run=run, client_id=client_id, stopped_at__isnull=True)
+    """Stop the timer of that id, in whichever run of the job it began. A stopped one keeps the time at which it was."""
+    timers = StepTimer.objects.filter(run__job=run.job, client_id=client_id, stopped_at__isnull=True)
     timers.update(stopped_at=stopped_at or timezone.now())
+
+
+def _running_in_job(run: Run, step: Step, others: Sequence[Run]) -> StepTimer | None:
+    """A timer that runs at this step, here or at the same step of another run of the job."""
+    rows = StepTimer.objects.filter(run__in=[run, *others], step__key=step.key, stopped_at__isnull=True)
+    for timer in rows.select_related("run", "step"):
+        if timer.step_id == step.pk or reads_the_same(step, run.facts, timer.step, timer.run.facts):
+            return timer
+    return None

@@ -155,10 +155,15 @@ def shared_keys(one: Side, other: Side) -> frozenset[str]:
     return frozenset(
         key
         for key, step in one.by_key.items()
-        if key in other.by_key
-        and _looks_for_the_same(step, other.by_key[key])
-        and _reads_the_same(step, one.facts, other.by_key[key], other.facts)
+        if key in other.by_key and _looks_for_the_same(step, other.by_key[key]) and is_alike(one, other, key)
     )
+
+
+def is_alike(one: Side, other: Side, key: str) -> bool:
+    """Whether both runs have this step and it reads the same on this unit, whatever each looks for with it."""
+    if key not in one.by_key or key not in other.by_key:
+        return False
+    return reads_the_same(one.by_key[key], one.facts, other.by_key[key], other.facts)
 
 
 def done_but_asked_again(own: Side, other: Side) -> frozenset[str]:
@@ -169,8 +174,7 @@ def done_but_asked_again(own: Side, other: Side) -> frozenset[str]:
     return frozenset(
         key
         for key in other.outcomes.keys() & own.by_key.keys() - own.outcomes.keys()
-        if not _looks_for_the_same(own.by_key[key], other.by_key[key])
-        and _reads_the_same(own.by_key[key], own.facts, other.by_key[key], other.facts)
+        if not _looks_for_the_same(own.by_key[key], other.by_key[key]) and is_alike(own, other, key)
     )
 
 
@@ -290,7 +294,9 @@ def _no_longer_so(side: Side, opening: str) -> list[Counted]:
     ]
 
 
-def _reads_the_same(one: WordedStep, one_facts: Facts, other: WordedStep, other_facts: Facts) -> bool:
+def reads_the_same(one: WordedStep, one_facts: Facts, other: WordedStep, other_facts: Facts) -> bool:
+    """Whether two steps say and ask the same on this unit."""
+
     def words(step: WordedStep, facts: Facts) -> tuple[object, ...]:
         said = (step.kind, step.title, step.safety, list(step.look_for or ()), step.counts_as_found)
         asked = (list(step.readings or ()), list(step.bolts or ()), step.timer)

@@ -133,6 +133,22 @@ def sign_in(live_server: Any) -> Callable[[Page, User], None]:
 
 
 @pytest.fixture
+def people(transactional_db: None) -> dict[str, User]:
+    """A counter clerk, a mechanic and the owner of one shop that has the demo's fork models and spec values."""
+    from tests.factories import ShopFactory, UserFactory  # late: this file is read before Django is
+    from workshop.demo.specs_data import load_demo_specs
+
+    shop = ShopFactory(is_demo=True)
+    people = {
+        "counter": UserFactory(shop=shop),
+        "mechanic": UserFactory(shop=shop, mechanic=True),
+        "owner": UserFactory(shop=shop, owner=True),
+    }
+    load_demo_specs(entered_by=people["mechanic"], checked_by=people["owner"])
+    return people
+
+
+@pytest.fixture
 def axe() -> Callable[..., None]:
     """Fail with a list of what breaks WCAG 2.2 A or AA on a page as it is now: `axe(page)`, `axe(page, "#main")`."""
 

@@ -17,11 +17,9 @@ from django.utils import timezone
 from playwright.sync_api import Page, expect
 
 from specs.models import Part, SuspensionModel
-from tests.factories import ShopFactory, UserFactory
 from workshop.demo.prices import make_hours, make_prices
-from workshop.demo.specs_data import load_demo_specs
 from workshop.demo.stock import make_stock
-from workshop.models import Agreement, FinalCharges, PurchaseOrder, StockItem, Ticket, User
+from workshop.models import Agreement, FinalCharges, PurchaseOrder, Shop, StockItem, Ticket, User
 from workshop.stores.moving import level_of
 
 Axe = Callable[..., None]
@@ -35,22 +33,17 @@ TO_PAY = Decimal("127.98")
 
 
 @pytest.fixture
-def people(transactional_db: None) -> dict[str, User]:
-    """A shop with the demo's specs, stock, prices and hours; nothing is there of the wipers of 36 mm."""
-    shop = ShopFactory(is_demo=True)
-    people = {
-        "counter": UserFactory(shop=shop),
-        "mechanic": UserFactory(shop=shop, mechanic=True),
-        "owner": UserFactory(shop=shop, owner=True),
-    }
-    load_demo_specs(entered_by=people["mechanic"], checked_by=people["owner"])
+def shop(people: dict[str, User]) -> Shop:
+    """Their shop with the demo's stock, prices and hours; nothing is there of the wipers of 36 mm."""
+    shop = people["owner"].shop
     make_stock(shop=shop, by=people["owner"], chance=random.Random(7))
     make_prices(shop)
     make_hours(shop)
     StockItem.objects.filter(part__number=WIPERS).update(lead_days=9)
-    return people
+    return shop
 
 
+@pytest.mark.usefixtures("shop")
 def test_from_a_shortage_to_the_books(
     desktop: Page, tablet: Page, phone: Page, sign_in: SignIn, axe: Axe, people: dict[str, User],
     allowed_problems: list[str],

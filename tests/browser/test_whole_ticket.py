@@ -8,14 +8,11 @@ import re
 from collections.abc import Callable
 
 import pypdf
-import pytest
 from django.utils import timezone
 from playwright.sync_api import Page, expect
 
 from specs.models import SuspensionModel
-from tests.factories import ShopFactory, UserFactory
 from tests.shipped import shipped_checklist
-from workshop.demo.specs_data import load_demo_specs
 from workshop.models import Ticket, User
 from workshop.stores.torque_models import BoltRecord
 
@@ -42,23 +39,10 @@ READ = {
 }
 
 
-@pytest.fixture
-def people(transactional_db: None) -> dict[str, User]:
-    """A shop with the demo's specs and the shipped checklist for a routine lowers service."""
-    shop = ShopFactory(is_demo=True)
-    people = {
-        "counter": UserFactory(shop=shop),
-        "mechanic": UserFactory(shop=shop, mechanic=True),
-        "owner": UserFactory(shop=shop, owner=True),
-    }
-    load_demo_specs(entered_by=people["mechanic"], checked_by=people["owner"])
-    shipped_checklist("routine-lowers-service")
-    return people
-
-
 def test_a_fork_goes_from_the_counter_to_the_customers_report(
     desktop: Page, tablet: Page, sign_in: SignIn, axe: Axe, people: dict[str, User]
 ) -> None:
+    shipped_checklist("routine-lowers-service")
     sign_in(desktop, people["counter"])
     number = _book_in(desktop)
     axe(desktop)

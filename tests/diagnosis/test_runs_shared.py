@@ -8,10 +8,11 @@ import uuid
 import pytest
 from django.utils import timezone
 
-from diagnosis.models import Reading, Run, Tick
+from diagnosis.models import Reading, Run, Step, StepTimer, Tick
 from diagnosis.runs import TickRefused, TypedReadings, start_run, take_back, tick
 from diagnosis.runs_minutes import correct_minutes
 from diagnosis.runs_state import state_of, states_of
+from diagnosis.runs_timers import start_timer, stop_timer
 from tests.bench_runs import arrived
 from tests.shipped import shipped_checklist
 
@@ -78,6 +79,27 @@ def test_a_reading_is_one_record_and_seen_in_both(low: Run, oily: Run) -> None:
     answer(oily, "record-arrival", "done", rest_travel="30 mm")
     both = states_of(Run.objects.filter(pk__in=[low.pk, oily.pk]))
     assert [state.by_key["record-arrival"].readings["rest_travel"].typed for state in both] == ["30 mm", "30 mm"]
+
+
+def test_a_timer_of_a_shared_step_is_one_timer_seen_and_stopped_in_both(low: Run, oily: Run) -> None:
+    timer = start_timer(run=low, step_key="foam-rings", by=None, client_id=uuid.uuid4())
+    assert start_timer(run=oily, step_key="foam-rings", by=None, client_id=uuid.uuid4()) == timer
+    both = states_of(Run.objects.filter(pk__in=[low.pk, oily.pk]))
+    assert [[running for _, running in state.running_timers] for state in both] == [[timer], [timer]]
+    stop_timer(run=oily, client_id=timer.client_id)
+    assert StepTimer.objects.get().stopped_at is not None
+
+
+def test_a_timer_is_not_seen_in_another_job_or_at_a_step_that_reads_otherwise(low: Run, oily: Run) -> None:
+    elsewhere = start_run(checklist=shipped_checklist("oil-at-seals"), facts=FACTS, by=None)
+    Step.objects.filter(checklist=oily.checklist, key="foam-rings").update(title="Foam rings, another way")
+    timer = start_timer(run=low, step_key="foam-rings", by=None, client_id=uuid.uuid4())
+    states = states_of(Run.objects.filter(pk__in=[low.pk, oily.pk, elsewhere.pk]))
+    assert [len(state.running_timers) for state in states] == [1, 0, 0]
+    assert start_timer(run=oily, step_key="foam-rings", by=None, client_id=uuid.uuid4()) != timer
+    stop_timer(run=elsewhere, client_id=timer.client_id)
+    timer.refresh_from_db()
+    assert timer.stopped_at is None
 
 
 @pytest.mark.parametrize("where", ["low", "oily"])

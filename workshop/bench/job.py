@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from diagnosis.runs_state import RunState, StepState
-from diagnosis.shared_steps import done_but_asked_again, go_on_with, shared_keys, waits_for
+from diagnosis.shared_steps import done_but_asked_again, go_on_with, is_alike, shared_keys, waits_for
 from workshop.bench.planning import PlannedRun
 
 
@@ -50,6 +50,13 @@ class JobShown:
             for place, state in enumerate(self.states)
             if place != self.current and key in shared_keys(own, state.side)
         ]
+
+    def same_steps(self, key: str) -> set[int]:
+        """The ids of this step of the open run, and of those in the others that are the same work on the unit."""
+        own = self.states[self.current]
+        return {
+            state.by_key[key].step.pk for state in self.states if state is own or is_alike(own.side, state.side, key)
+        }
 
     def done_in(self, key: str) -> list[StepState]:
         """This step of the open run where another run has done it, but asked it for other causes."""

@@ -20,7 +20,7 @@ from workshop.bench.job import JobShown
 from workshop.bench.planning import PlannedRun, planned_run
 from workshop.bench.spring import DECIDED_BY_SPRING, SpringShown, spring_shown
 from workshop.bench.step_form import StepForm
-from workshop.bench.timers import TimerShown
+from workshop.bench.timers import TimerShown, timers_of
 from workshop.bench.work import ForkValues, arrival_settings, bench_ticket, fork_values, run_states
 from workshop.staff.models import Shop, User
 from workshop.stores.torque_models import TorqueTool
@@ -208,6 +208,7 @@ class StepPage:
         wanted = [*step.shows, *(BOLTS[bolt] for bolt in step.bolts if BOLTS[bolt] not in step.shows)]
         running = self.state.running_timer
         planned = self.standing.planned
+        same_steps = self.standing.side_by_side.same_steps(step.key)
         return {
             "page": self,
             "ticket": self.ticket,
@@ -227,11 +228,9 @@ class StepPage:
             "decided_by_spring": step.key in DECIDED_BY_SPRING,
             "timer": TimerShown(running, self.ticket.number) if running else None,
             "other_timers": [
-                TimerShown(timer, self.ticket.number)
-                for other, timer in self.run_state.running_timers
-                if other.key != self.state.key and timer is not None
+                shown for shown in timers_of(self.standing.job, self.ticket.number) if shown.timer != running
             ],
-            "photos": [photo for photo in self.ticket.photos.all() if photo.step_id == step.pk],
+            "photos": [photo for photo in self.ticket.photos.all() if photo.step_id in same_steps],
             "place": [entry.key for entry in planned.listed].index(self.state.key) + 1,
             "may_work": may_work(self.user) and self.ticket.state == Ticket.State.ON_THE_BENCH,
         }

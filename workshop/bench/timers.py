@@ -50,9 +50,12 @@ class TimerShown:
 
 
 def timers_of(states: Iterable[RunState], ticket_number: int) -> list[TimerShown]:
-    """Timers that run in these runs of one ticket, the one that ends first in front; asks the database nothing."""
-    timers = [timer for state in states for _, timer in state.running_timers]
-    return sorted((TimerShown(timer, ticket_number) for timer in timers), key=lambda entry: entry.ends_at)
+    """Timers that run in these runs of one ticket, the one that ends first in front; asks the database nothing.
+
+    One at a step that several runs share is shown once.
+    """
+    timers = {timer.pk: timer for state in states for _, timer in state.running_timers}
+    return sorted((TimerShown(timer, ticket_number) for timer in timers.values()), key=lambda entry: entry.ends_at)
 
 
 def running_timers(tickets: Iterable[Ticket]) -> list[TimerShown]:

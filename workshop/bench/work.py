@@ -75,9 +75,10 @@ def run_of(ticket: Ticket, run_pk: int) -> Run:
 
 
 def findings_of(states: Iterable[RunState]) -> list[FoundState]:
-    """Every finding of these runs, in the order in which they were made."""
+    """Every finding of these runs, in the order in which they were made; one that counts in several of them once."""
     found = [finding for state in states for finding in state.found]
-    return sorted(found, key=lambda finding: finding.step_state.tick.pk if finding.step_state.tick else 0)
+    in_order = sorted(found, key=lambda finding: finding.step_state.tick.pk if finding.step_state.tick else 0)
+    return list({finding.told_by: finding for finding in reversed(in_order)}.values())[::-1]
 
 
 def fork_values(ticket: Ticket) -> ForkValues:

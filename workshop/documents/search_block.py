@@ -17,11 +17,12 @@ SURE_ENOUGH = 0.5
 def search_blocks(states: Sequence[RunState]) -> list[dict[str, Any]]:
     """A block for each run that looks for a cause: its looks in the order in which they were made, and what it found.
 
-    A look that an earlier complaint's block tells of is not told again.
+    A look that an earlier complaint's block tells of is not told again, and a finding is then only named.
     """
     looked_for = [state for state in states if state.run.checklist.priors]
     titles = _titles(looked_for)
     told: set[str] = set()
+    told_in: dict[tuple[int | None, int | None], str] = {}
     blocks = []
     for state in looked_for:
         found_causes = {found.cause.key for found in state.found if found.cause}
@@ -39,10 +40,16 @@ def search_blocks(states: Sequence[RunState]) -> list[dict[str, Any]]:
                     if look.key not in told
                 ],
                 "told_above": any(look.key in told for look in looks),
-                "found": [_cause(found) for found in state.found if can_end_search(found.step)],
+                "found": [
+                    _cause(found) | {"told_in": told_in.get(found.told_by, "")}
+                    for found in state.found
+                    if can_end_search(found.step)
+                ],
             }
         )
         told |= {look.key for look in looks}
+        for found in state.found:
+            told_in.setdefault(found.told_by, state.run.checklist.title)
     return blocks
 
 

@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
-import pytest
-from django.test import Client
+import uuid
 
-from diagnosis.models import Run
+import pytest
+from django.template.loader import render_to_string
+from django.test import Client
+from django.urls import reverse
+
+from diagnosis.models import Run, StepTimer, Tick
 from diagnosis.runs_state import states_of
 from tests.bench_runs import answered, arrived, form_of, url
+from tests.factories import PhotoFactory
 from tests.shipped import shipped_checklist
 from workshop.bench.bench_times import ticket_time
 from workshop.bench.work import start_checklist
@@ -34,6 +39,64 @@ def test_an_answer_shows_in_the_other_run_with_where_it_was_given(
     assert "in “Sits low in its travel”" in page
     assert 'value="28 mm"' in page
     assert "Complaints of this job" in page
+
+
+def test_what_was_kept_at_a_shared_step_shows_in_the_other_run_before_it_is_answered(
+    bench: Client, ticket: Ticket, run: Run, oily: Run
+) -> None:
+    photo = PhotoFactory(ticket=ticket, step=run.checklist.steps.get(key="prove-pressure"))
+    bench.post(url("start_timer", ticket, run.pk, "prove-pressure"), {"client_id": str(uuid.uuid4())})
+    timer = StepTimer.objects.get()
+    page = bench.get(url("step", ticket, oily.pk, "prove-pressure")).text
+    address = reverse("counter:small_photo", args=[photo.pk])
+    assert address in _photos_of_the_step(page)
+    assert f'value="{timer.client_id}"' in page
+    assert page.count("data-ends=") == 1
+    elsewhere = bench.get(url("step", ticket, oily.pk, "record-arrival")).text
+    assert address not in _photos_of_the_step(elsewhere)
+    assert elsewhere.count("data-ends=") == 1
+    assert bench.get(url("ticket", ticket)).text.count("data-ends=") == 1
+    bench.post(url("stop_timer", ticket, oily.pk, "prove-pressure"), {"timer": str(timer.client_id)})
+    assert "data-ends=" not in bench.get(url("ticket", ticket)).text
+
+
+def _photos_of_the_step(page: str) -> str:
+    return page.split('id="step-photos"')[1].split("</div>")[0]
+
+
+def test_a_note_shows_in_the_other_run_too(bench: Client, ticket: Ticket, run: Run, oily: Run) -> None:
+    form = form_of(run, "done", note="Dent in the left lower", **{"reading-rest_travel": "28"})
+    bench.post(url("answer", ticket, run.pk, "record-arrival"), form)
+    assert "Dent in the left lower</textarea>" in bench.get(url("step", ticket, oily.pk, "record-arrival")).text
+
+
+def test_a_step_asked_again_for_other_causes_shows_what_was_written_the_first_time(
+    bench: Client, ticket: Ticket, run: Run, oily: Run
+) -> None:
+    arrived(run)
+    answered(run, "clean-outside", "done")
+    form = form_of(run, "found", note="Left lip is torn")
+    bench.post(url("answer", ticket, run.pk, "inspect-wipers"), form)
+    page = bench.get(url("step", ticket, oily.pk, "inspect-wipers")).text
+    assert "It looks for another cause here" in page
+    assert "Note: “Left lip is torn”" in page
+
+
+def test_a_finding_that_answers_two_complaints_is_told_in_full_once(
+    bench: Client, ticket: Ticket, run: Run, mechanic: User
+) -> None:
+    harsh = start_checklist(ticket=ticket, checklist=shipped_checklist("harsh-or-sticky"), by=mechanic)
+    arrived(run)
+    answered(run, "clean-outside", "done")
+    form = form_of(run, "found:wiper-drag", note="Left lip is torn")
+    bench.post(url("answer", ticket, run.pk, "inspect-wipers"), form)
+    assert Tick.objects.filter(run=harsh, step__key="inspect-wipers", outcome="found").exists()
+    first, second = customer_report.gather(ticket, "")["searches"]
+    assert [(cause["title"], cause["told_in"]) for cause in first["found"]] == [("Dry or dirty wipers drag", "")]
+    assert [cause["told_in"] for cause in second["found"]] == ["Sits low in its travel"]
+    printed = render_to_string("documents/customer_report.html", {"doc": customer_report.gather(ticket, "")})
+    assert printed.count("Left lip is torn") == 1
+    assert bench.get(url("ticket", ticket)).text.count("Left lip is torn") == 1
 
 
 def test_the_job_goes_on_in_the_run_that_needs_nothing_taken_apart(
