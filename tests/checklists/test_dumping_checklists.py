@@ -46,4 +46,4 @@ def test_step_data_is_plain_json_with_every_field() -> None:
     assert data["only_if"] == {"spring_kind": ["air"], "self_equalising": [True]}
     assert data["cautions"][0]["text"] == SHIPPED.cautions["compressed-air"].text
     assert data["readings"][0]["key"] == "pressure_reached"
-    assert data["timer"] is None
+    assert data["timer"] == {"minutes": 10.0, "label": "Staying up?"}

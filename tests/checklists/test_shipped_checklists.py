@@ -179,6 +179,26 @@ def test_numbers_of_the_maker_are_left_to_spec_values(step: StepPlan) -> None:
 
 
 @EACH_STEP
+def test_a_wait_of_minutes_has_its_timer(step: StepPlan) -> None:
+    words = {"ten minutes": 10, "fifteen minutes": 15, "twenty minutes": 20, "a quarter of an hour": 15}
+    said = " ".join(line.text for line in step.do)
+    for wait, minutes in words.items():
+        if wait in said:
+            assert step.timer is not None
+            assert step.timer.minutes == minutes
+
+
+@EACH_CHECKLIST
+def test_a_rear_shock_is_not_told_of_a_forks_parts(plan: ChecklistPlan) -> None:
+    if plan.complaint.suits == ("shock",):
+        for step in plan.steps:
+            said = [step.title, *(line.text for line in step.do), *step.look_for, step.counts_as_found]
+            said += [words for answer in step.answers.values() for words in (answer.says, answer.cure)]
+            assert not re.search(r"\b(fork|stanchion|lowers|crown|stem|headset|front)", " ".join(said)), step.key
+            assert not {"pinch", "steering"} & {caution.key for caution in step.cautions}, step.key
+
+
+@EACH_STEP
 def test_each_answer_that_finds_something_says_why(step: StepPlan) -> None:
     if "found" in step.answers:
         assert step.answers["found"].says.endswith((".", "?")), step.key
