@@ -24,8 +24,9 @@ COLUMNS = (
     "source_document", "source_revision", "source_page",
 )  # fmt: skip
 
-# What a spreadsheet takes for the start of a formula.
-_FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
+# What a spreadsheet takes for the start of a formula, also after blanks and line ends; some languages' count the wide
+# signs too.
+_FORMULA_STARTS = ("=", "+", "-", "@", "＝", "＋", "－", "＠")
 
 
 class UnreadableFile(ValueError):
@@ -82,11 +83,15 @@ def _some(rows: list[FileRow]) -> list[FileRow]:
 
 def safe_cell(text: str) -> str:
     """A cell that no spreadsheet runs as a formula; reading takes the apostrophe off again."""
-    return f"'{text}" if text.startswith(_FORMULA_STARTS) or _is_guarded(text) else text
+    return f"'{text}" if _starts_a_formula(text) or _is_guarded(text) else text
+
+
+def _starts_a_formula(text: str) -> bool:
+    return text[:1] in {"\t", "\r"} or text.lstrip().startswith(_FORMULA_STARTS)
 
 
 def _is_guarded(text: str) -> bool:
-    return text.startswith("'") and text.lstrip("'").startswith(_FORMULA_STARTS)
+    return text.startswith("'") and _starts_a_formula(text.lstrip("'"))
 
 
 def _cell(text: str) -> str:

@@ -18,6 +18,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("sums/", include("workshop.sums.urls")),
 ]
 
+handler400 = "workshop.web.errors.bad_request"
 handler403 = "workshop.web.errors.not_allowed"
 handler404 = "workshop.web.errors.not_found"
 handler500 = "workshop.web.errors.broken"

@@ -60,6 +60,14 @@ def test_what_looks_like_a_person_is_taken_out(said: str, logged: str) -> None:
     assert logged in PlainLines().format(record_of(said))
 
 
+def test_what_stands_on_a_document_stays_out() -> None:
+    """WeasyPrint names the letters that its fonts lack, and they are a part of somebody's name."""
+    said, letters = 'fonts lack "%s" (%s)', ("岡本", "U+5CA1")
+    record = logging.LogRecord("weasyprint", logging.WARNING, "x.py", 1, said, letters, None)
+    assert "岡" not in PlainLines().format(record)
+    assert "fonts lack" in PlainLines().format(record)
+
+
 def test_the_words_of_an_exception_stay_out_but_its_kind_and_place_do_not(monkeypatch: pytest.MonkeyPatch) -> None:
     error = raised(IntegrityError("Failing row contains (7, Odile Novák, 0555 010 100)"))
     line = JsonLines().format(record_of(error=error))

@@ -250,7 +250,7 @@ def test_only_current_values_of_the_wanted_model_are_exported(plume: SuspensionM
     assert [value.typed for value in exported_values(plume)] == ["130 psi"]
 
 
-@pytest.mark.parametrize("formula", ['=HYPERLINK("x")', "+1", "-1", "@SUM(A1)", "'=1"])
+@pytest.mark.parametrize("formula", ['=HYPERLINK("x")', "+1", "-1", "@SUM(A1)", "'=1", "＝1"])
 def test_a_cell_is_never_a_formula_and_still_reads_back(plume: SuspensionModel, formula: str) -> None:
     SpecValueFactory(model=plume, source_document=formula)
     exported = export_csv(exported_values())
@@ -258,9 +258,10 @@ def test_a_cell_is_never_a_formula_and_still_reads_back(plume: SuspensionModel, 
     assert _fates(exported) == [Fate.UNCHANGED]
 
 
-@given(st.text(alphabet=string.printable, max_size=30))
+@given(st.text(alphabet=string.printable + "＝＋－＠\u2003", max_size=30))
 def test_a_guarded_cell_starts_no_formula(text: str) -> None:
-    assert not safe_cell(text).startswith(("=", "+", "-", "@", "\t", "\r"))
+    for before in ("", " ", "\n", "\r\n\t"):
+        assert not safe_cell(before + text).lstrip().startswith(("=", "+", "-", "@", "＝", "＋", "－", "＠"))
 
 
 @given(st.binary(max_size=200))

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import io
 from typing import Any
+from urllib.parse import parse_qs, unquote, urlsplit
 
 import pytest
 from django.core.files.base import ContentFile
@@ -252,6 +253,24 @@ def test_staff_make_a_link_and_see_it_once() -> None:
     link = CustomerLink.objects.get()
     client.post(reverse("customer:withdraw_link", args=[ticket.number, link.pk]))
     assert Client().get(address).status_code == 410
+
+
+def test_an_address_cannot_put_a_recipient_into_the_email() -> None:
+    """RFC 6068: what follows a question mark in a mailto address are headers."""
+    client, clerk = Client(), UserFactory.create()
+    client.force_login(clerk)
+    customer = CustomerFactory(shop=clerk.shop, email="a?bcc=x%40y.example&z=@b.example", phone="0555 1?body=Pay")
+    customer.clean_fields(exclude=["created_by"])  # as a form takes it
+    ticket = TicketFactory.create(shop=clerk.shop, customer=customer)
+    answer = client.post(reverse("customer:make_link", args=[ticket.number]))
+    mail, text = urlsplit(answer.context["mail_to"]), urlsplit(answer.context["text_to"])
+    assert unquote(mail.path) == customer.email
+    assert set(parse_qs(mail.query)) == {"subject", "body"}
+    assert parse_qs(text.query)["body"] != ["Pay"]
+    assert set(parse_qs(text.query)) == {"body"}
+    page = client.get(reverse("counter:customer", args=[customer.pk])).content.decode()
+    assert 'href="mailto:a%3Fbcc' in page
+    assert "tel:05551%3Fbody" in page
 
 
 def test_links_are_made_by_the_shop_alone(ticket: Ticket) -> None:

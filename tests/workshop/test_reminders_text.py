@@ -6,7 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from workshop.reminders.text import DEFAULT_BODY, DEFAULT_SUBJECT, FIELDS, TextRefused, check_text, fill, one_line
+from workshop.reminders.text import DEFAULT_BODY, DEFAULT_SUBJECT, FIELDS, TextRefused, check_text, fill
+from workshop.web.plain_text import one_line
 
 VALUES = dict.fromkeys(FIELDS, "x")
 

@@ -9,6 +9,7 @@ from django import forms
 from django.core.files.uploadedfile import UploadedFile
 
 from workshop.tickets.photos import DecodedPhoto, decode_photo
+from workshop.web.uploads import file_name
 
 
 class _PhotoField(forms.FileField):
@@ -16,7 +17,7 @@ class _PhotoField(forms.FileField):
 
     def clean(self, data: Any, initial: Any = None) -> DecodedPhoto:
         file: UploadedFile[Any] = super().clean(data, initial)
-        return decode_photo(file, name=file.name or "The file")
+        return decode_photo(file, name=file_name(file))
 
 
 class PhotoForm(forms.Form):

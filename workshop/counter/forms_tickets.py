@@ -13,6 +13,7 @@ from workshop.tickets.condition import PLACES
 from workshop.tickets.models import Ticket
 from workshop.tickets.moves import moves_from
 from workshop.tickets.photos import MOST_AT_ONCE, DecodedPhoto, decode_photo
+from workshop.web.uploads import file_name
 
 _SEPARATOR = ":"
 
@@ -131,7 +132,7 @@ class PhotosField(forms.FileField):
         refused: list[forms.ValidationError] = []
         for file in files:
             try:
-                decoded.append(decode_photo(file, name=f"“{file.name}”"))
+                decoded.append(decode_photo(file, name=file_name(file)))
             except forms.ValidationError as error:
                 refused.append(error)
         if refused:

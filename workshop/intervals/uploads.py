@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from typing import IO
 
 from workshop.intervals.gpx import MOST_BYTES, MOST_POINTS, GpxRefused, RideRead, rides_in
+from workshop.web.plain_text import short_name
 
 MOST_UPLOADED_BYTES = 50 * 1024 * 1024
 MOST_UNPACKED_BYTES = 200 * 1024 * 1024
@@ -68,7 +69,7 @@ def _read_members(
 ) -> None:
     unpacked = 0
     for member in members:
-        short = member.filename.rsplit("/", 1)[-1][:60]
+        short = short_name(member.filename.rsplit("/", 1)[-1])
         # What the zip says of the size is not believed: no more than the limit is ever unpacked.
         with archive.open(member) as packed:
             content = packed.read(MOST_BYTES + 1)

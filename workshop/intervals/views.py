@@ -34,6 +34,7 @@ from workshop.tickets.models import Ticket
 from workshop.units.models import SuspensionUnit
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop, for_roles
+from workshop.web.uploads import file_name
 from workshop.web.versions import StaleVersion
 
 REFUSED, CHANGED_MEANWHILE = 422, 409
@@ -90,7 +91,7 @@ def tracks(request: ShopRequest, pk: int) -> HttpResponse:
     if form.is_valid():
         file = form.cleaned_data["tracks"]
         try:
-            read = read_upload(file, name=f"“{file.name[:60]}”", now=timezone.now())
+            read = read_upload(file, name=file_name(file), now=timezone.now())
         except GpxRefused as refused:
             form.add_error("tracks", str(refused))
         else:

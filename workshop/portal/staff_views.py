@@ -31,13 +31,14 @@ def make(request: ShopRequest, number: int) -> HttpResponse:
     link, secret = make_link(ticket=ticket, by=request.user)
     address = request.build_absolute_uri(reverse("customer:page", args=[secret]))
     words = f"Your {ticket.unit.title} at {request.shop.name}: {address}"
+    mail, phone = quote(ticket.customer.email, safe="@"), quote(ticket.customer.phone.replace(" ", ""), safe="+()")
     context = {
         "ticket": ticket,
         "link": link,
         "address": address,
         "qr": segno.make(address, error="m", micro=False).svg_inline(scale=4, border=2, omitsize=True),
-        "mail_to": f"mailto:{ticket.customer.email}?subject={quote(f'Ticket {number}')}&body={quote(words)}",
-        "text_to": f"sms:{ticket.customer.phone.replace(' ', '')}?body={quote(words)}",
+        "mail_to": f"mailto:{mail}?subject={quote(f'Ticket {number}')}&body={quote(words)}",
+        "text_to": f"sms:{phone}?body={quote(words)}",
     }
     return render(request, "portal/link_made.html", context)
 

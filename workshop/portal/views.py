@@ -29,6 +29,7 @@ from workshop.portal.models import CustomerLink
 from workshop.portal.page import customer_page, report_of
 from workshop.tickets.models import Photo, Ticket
 from workshop.units.models import SuspensionUnit
+from workshop.web.uploads import file_name
 
 P = ParamSpec("P")
 REFUSED = 422
@@ -131,7 +132,7 @@ def send_tracks(request: HttpRequest, secret: str, link: CustomerLink) -> HttpRe
     if form.is_valid():
         file = form.cleaned_data["tracks"]
         try:
-            read = read_upload(file, name=f"“{file.name[:60]}”", now=timezone.now(), most_points=MOST_POINTS)
+            read = read_upload(file, name=file_name(file), now=timezone.now(), most_points=MOST_POINTS)
         except GpxRefused as refused:
             form.add_error("tracks", str(refused))
         else:

@@ -14,8 +14,8 @@ from django.conf import settings
 from django.core.mail import EmailMessage, get_connection
 
 from workshop.reminders.models import Message
-from workshop.reminders.text import one_line
 from workshop.staff.models import Shop
+from workshop.web.plain_text import one_line
 
 NO_MAIL = "django.core.mail.backends.dummy.EmailBackend"
 

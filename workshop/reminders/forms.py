@@ -9,7 +9,8 @@ from django.core.exceptions import ValidationError
 
 from workshop.intervals.models import IntervalPolicy
 from workshop.reminders.models import Message
-from workshop.reminders.text import TextRefused, check_text, one_line
+from workshop.reminders.text import TextRefused, check_text
+from workshop.web.plain_text import one_line
 
 _ONE_LINE = "A subject is one line."
 

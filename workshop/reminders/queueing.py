@@ -14,8 +14,8 @@ from workshop.reminders.calendar_file import calendar_entry
 from workshop.reminders.delivery import mail_is_set_up
 from workshop.reminders.due import DueKey, DueRow
 from workshop.reminders.models import Decision, Message, RemindedService
-from workshop.reminders.text import one_line
 from workshop.staff.models import Shop, User
+from workshop.web.plain_text import one_line
 
 Channel, State = Message.Channel, Message.State
 

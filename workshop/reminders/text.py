@@ -56,8 +56,3 @@ def fill(text: str, values: Mapping[str, str]) -> str:
     return "".join(
         before + ("" if name is None else values[name]) for before, name, _, _ in string.Formatter().parse(text)
     )
-
-
-def one_line(text: str) -> str:
-    """Text fit for a mail header: control characters and line breaks become single blanks."""
-    return " ".join("".join(c if c.isprintable() else " " for c in text).split())

@@ -9,8 +9,9 @@ from workshop.intervals.forecast import Forecast, Standing, day_words
 from workshop.intervals.models import Level
 from workshop.reminders.due import DueRow
 from workshop.reminders.models import ReminderText
-from workshop.reminders.text import DEFAULT_BODY, DEFAULT_SUBJECT, fill, one_line
+from workshop.reminders.text import DEFAULT_BODY, DEFAULT_SUBJECT, fill
 from workshop.staff.models import Shop
+from workshop.web.plain_text import one_line
 
 LONGEST_SUBJECT = 200
 

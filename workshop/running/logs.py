@@ -25,7 +25,8 @@ DETAIL = os.environ.get("LOG_DETAIL", "") == "1"
 _MOST_FRAMES = 15
 _LARGEST_LOG = 512 * 1024
 _NOTHING_SAID = {"logger": "", "message": "", "route": "", "exception": "", "code": "", "request": ""}
-_QUOTING = ("django.request", "django.security", "django.server", "axes")
+# Their messages quote an address, a sign-in name, or what stands on a document.
+_QUOTING = ("django.request", "django.security", "django.server", "axes", "weasyprint", "fontTools")
 _HIDDEN = (
     (re.compile(r"[^\s@<>\"']+@[^\s@<>\"']+"), "[mail]"),
     (re.compile(r"\?[^\s\"']*=[^\s\"']*"), "?[query]"),

@@ -29,6 +29,8 @@ MOST_AT_ONCE = 12
 LONG_SIDE_PX = 2400
 SMALL_SIDE_PX = 480
 READ_FORMATS = ("JPEG", "PNG", "WEBP")
+# ISO/IEC 23008-12 and AV1: what the first box says of such a file, its major brand.
+_PHONES_OWN = {b"heic", b"heix", b"hevc", b"hevx", b"heim", b"heis", b"mif1", b"msf1", b"avif", b"avis"}
 _QUALITY = 85
 _SMALL_QUALITY = 78
 
@@ -66,6 +68,11 @@ def decode_photo(file: IO[bytes], *, name: str = "The file") -> DecodedPhoto:
     if len(data) > MOST_BYTES:
         raise PhotoRefused(f"{name} is larger than {MOST_BYTES // 1024 // 1024} MB. Choose a smaller photo.")
     ImageFile.LOAD_TRUNCATED_IMAGES = False  # WeasyPrint sets it for the whole process, and half a photo would pass
+    if data[4:8] == b"ftyp" and data[8:12] in _PHONES_OWN:
+        raise PhotoRefused(
+            f"{name} is no photo that can be read here: it is HEIC or AVIF. On the phone, set its camera to JPEG, or "
+            "choose a JPEG, PNG or WebP."
+        )
     try:
         with Image.open(io.BytesIO(data), formats=READ_FORMATS) as picture:
             if picture.width * picture.height > MOST_PIXELS:

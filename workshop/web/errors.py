@@ -23,6 +23,11 @@ def csrf_failure(request: HttpRequest, reason: str = "") -> HttpResponse:
     return render(request, "errors/form_expired.html", status=403)
 
 
+def bad_request(request: HttpRequest, exception: Exception) -> HttpResponse:
+    """More fields than any form has, or a host that is not ours. Rendered without the request, which is what is bad."""
+    return HttpResponse(render_to_string("errors/bad_request.html"), status=400)
+
+
 @requires_csrf_token
 def not_allowed(request: HttpRequest, exception: Exception) -> HttpResponse:
     return render(request, "errors/not_allowed.html", status=403)

@@ -1,0 +1,39 @@
+"""What may be sent at once, looked at before a byte is read: else anybody could fill the disk with one request."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from django.core.files.uploadedfile import UploadedFile
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+
+from workshop.web.plain_text import short_name
+
+TOO_LARGE = 413
+# A dozen photos of 20 MB; for those without a login, the tracks of a customer's page.
+MOST_OF_STAFF_BYTES = 256 << 20
+MOST_OF_OTHERS_BYTES = 64 << 20
+
+
+class RefuseHugeMiddleware:
+    """Refuse a request that says it is larger than any form of ours. One that does not say its size is not read."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        size = request.META.get("CONTENT_LENGTH") or "0"
+        if len(size) > 12 or (size.isdigit() and int(size) > MOST_OF_OTHERS_BYTES and int(size) > _most_of(request)):
+            return render(request, "errors/too_large.html", status=TOO_LARGE)
+        return self.get_response(request)
+
+
+def file_name(file: UploadedFile[Any]) -> str:
+    """What to call an uploaded file in a message."""
+    return f"“{short_name(file.name or '')}”"
+
+
+def _most_of(request: HttpRequest) -> int:
+    return MOST_OF_STAFF_BYTES if request.user.is_authenticated else MOST_OF_OTHERS_BYTES
