@@ -15,7 +15,7 @@ from specs import models as specs
 from workshop import models as shop_records
 from workshop.web.folding import digits, fold
 
-PASSWORD = "a-long-enough-passphrase"
+PASSWORD = "a-long-enough-passphrase"  # noqa: S105  opens nothing
 _FIRST = ("Odile", "Bram", "Jana", "Tomas", "Ines", "Kofi", "Maren", "Yusuf", "Petra", "Ilan")
 _LAST = ("Novák", "Ashdown", "Ferreira", "Lindqvist", "Okafor", "Marchetti", "Þorsteins", "Quennell", "Vasile")
 
@@ -45,7 +45,7 @@ class UserFactory(DjangoModelFactory):
     first_name = factory.Sequence(lambda n: _FIRST[n % len(_FIRST)])
     last_name = factory.Sequence(lambda n: _LAST[n % len(_LAST)])
     role = shop_records.User.Role.COUNTER
-    password = "!"
+    password = "!"  # noqa: S105  opens nothing
 
     class Params:
         mechanic = factory.Trait(role=shop_records.User.Role.MECHANIC)

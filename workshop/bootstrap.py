@@ -44,7 +44,7 @@ def enter_environment(argv: Sequence[str]) -> None:
     if not home.holds(packages):
         home.fill(packages)
     python = str(home.python)
-    os.execv(python, [python, *argv])
+    os.execv(python, [python, *argv])  # noqa: S606  this very command line, by another Python
 
 
 def python_problem(version: tuple[int, ...]) -> str:
@@ -122,7 +122,7 @@ class Environment:
             os.close(descriptor)
 
     def _run(self, *command: str) -> None:
-        if subprocess.run(command, check=False).returncode:
+        if subprocess.run(command, check=False).returncode:  # noqa: S603  pip, with our own words
             stop("Setting up did not finish: see the lines above. The next start begins it again.")
 
 

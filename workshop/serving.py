@@ -88,6 +88,6 @@ def host_names(address: str) -> list[str]:
         return names
     machine = socket.gethostname().lower()
     names += [machine, f"{machine}.local"]
-    if address not in {"0.0.0.0", "::"}:  # noqa: S104
+    if address not in {"0.0.0.0", "::"}:  # noqa: S104  only compared
         names.append(f"[{address}]" if ":" in address else address)
     return list(dict.fromkeys(names))

@@ -67,7 +67,7 @@ def test_by_default_everything_goes_over_tls() -> None:
 
 
 def test_a_shop_hashes_passwords_with_argon2_alone() -> None:
-    assert settings_of()["PASSWORD_HASHERS"] == "['django.contrib.auth.hashers.Argon2PasswordHasher']"
+    assert settings_of()["PASSWORD_HASHERS"] == "['django.contrib.auth.hashers.Argon2PasswordHasher']"  # noqa: S105  no password
 
 
 def test_plain_http_has_to_be_asked_for() -> None:

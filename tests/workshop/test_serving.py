@@ -18,6 +18,7 @@ from django.conf import settings as shop_settings
 
 from workshop.serving import granian_command, host_names, server_environment, size_for
 
+ANYWHERE = "0.0.0.0"  # noqa: S104  only named here
 SQLITE, POSTGRESQL = "django.db.backends.sqlite3", "django.db.backends.postgresql"
 
 
@@ -48,7 +49,7 @@ def test_the_command_line_names_address_port_and_size() -> None:
 
 def test_a_certificate_is_handed_on(tmp_path: Path) -> None:
     command = granian_command(
-        "0.0.0.0", 443, size_for(SQLITE, cores=2), certificate=tmp_path / "chain.pem", key=tmp_path / "key.pem"
+        ANYWHERE, 443, size_for(SQLITE, cores=2), certificate=tmp_path / "chain.pem", key=tmp_path / "key.pem"
     )
     assert f"--ssl-certificate {tmp_path}/chain.pem --ssl-keyfile {tmp_path}/key.pem" in " ".join(command)
 
@@ -81,9 +82,9 @@ def test_plain_http_is_said_to_the_settings() -> None:
 
 def test_an_open_address_without_protection_is_refused() -> None:
     with pytest.raises(ValueError, match="--certificate and --key for TLS here; BEHIND_PROXY=1"):
-        environment_for("0.0.0.0")
-    assert environment_for("0.0.0.0", BEHIND_PROXY="1")["BEHIND_PROXY"] == "1"
-    assert "HTTPS" not in environment_for("0.0.0.0", certificate=True, key=True)
+        environment_for(ANYWHERE)
+    assert environment_for(ANYWHERE, BEHIND_PROXY="1")["BEHIND_PROXY"] == "1"
+    assert "HTTPS" not in environment_for(ANYWHERE, certificate=True, key=True)
 
 
 def test_options_that_do_not_go_together_are_refused() -> None:
@@ -95,7 +96,7 @@ def test_options_that_do_not_go_together_are_refused() -> None:
 
 def test_an_open_address_answers_to_the_name_of_the_machine(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(socket, "gethostname", lambda: "Bench-PC")
-    assert host_names("0.0.0.0") == ["localhost", "127.0.0.1", "[::1]", "bench-pc", "bench-pc.local"]
+    assert host_names(ANYWHERE) == ["localhost", "127.0.0.1", "[::1]", "bench-pc", "bench-pc.local"]
     assert host_names("2001:db8::5")[-1] == "[2001:db8::5]"
     assert host_names("::1") == host_names("127.0.0.1") == ["localhost", "127.0.0.1", "[::1]"]
 
@@ -152,7 +153,7 @@ def test_one_command_starts_a_new_shop(free_port: int, tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("options", "environment", "complaint"),
     [
-        (("--address", "0.0.0.0"), {}, "Choose how browsers reach the shop"),
+        (("--address", ANYWHERE), {}, "Choose how browsers reach the shop"),
         (("--http",), {"DEBUG": "1"}, "DEBUG is on"),
     ],
 )

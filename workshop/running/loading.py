@@ -79,7 +79,7 @@ def _empty(wrapper: BaseDatabaseWrapper, tables: list[type[models.Model]]) -> No
     """Rows that migrations put there are in the backup, if anybody still wants them."""
     with wrapper.cursor() as cursor:
         for model in tables:
-            cursor.execute(f"DELETE FROM {wrapper.ops.quote_name(model._meta.db_table)}")  # noqa: S608
+            cursor.execute(f"DELETE FROM {wrapper.ops.quote_name(model._meta.db_table)}")  # noqa: S608  the name of a model’s table
 
 
 def _load(wrapper: BaseDatabaseWrapper, archive: zipfile.ZipFile, label: str, model: type[models.Model]) -> None:

@@ -77,7 +77,7 @@ def insert(
     marks = ", ".join(["%s"] * len(columns))
     values = [tuple(_to_column(row[name], field, wrapper) for name, field in columns.items()) for row in rows]
     with wrapper.cursor() as cursor:
-        cursor.executemany(f"INSERT INTO {quote(model._meta.db_table)} ({names}) VALUES ({marks})", values)  # noqa: S608
+        cursor.executemany(f"INSERT INTO {quote(model._meta.db_table)} ({names}) VALUES ({marks})", values)  # noqa: S608  the name of a model’s table
 
 
 def _to_column(value: Any, field: Field, wrapper: BaseDatabaseWrapper) -> Any:

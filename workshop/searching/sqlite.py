@@ -15,17 +15,17 @@ _WORDS = """SELECT t.search_text || ' ' || c.search_text || ' ' || u.search_text
 _TICKET_WORDS = (
     f"""CREATE TRIGGER search_ticket_added AFTER INSERT ON workshop_ticket BEGIN
     INSERT INTO workshop_ticketwords (ticket_id, text) SELECT new.id, words.* FROM ({_WORDS.format(ticket="new.id")})
-    words; END""",
+    words; END""",  # noqa: S608  fixed names
     f"""CREATE TRIGGER search_ticket_changed AFTER UPDATE OF search_text, customer_id, unit_id ON workshop_ticket
     WHEN (old.search_text, old.customer_id, old.unit_id) IS NOT (new.search_text, new.customer_id, new.unit_id) BEGIN
-    UPDATE workshop_ticketwords SET text = ({_WORDS.format(ticket="new.id")}) WHERE ticket_id = new.id; END""",
+    UPDATE workshop_ticketwords SET text = ({_WORDS.format(ticket="new.id")}) WHERE ticket_id = new.id; END""",  # noqa: S608  fixed names
     """CREATE TRIGGER search_ticket_removed AFTER DELETE ON workshop_ticket BEGIN
     DELETE FROM workshop_ticketwords WHERE ticket_id = old.id; END""",
     *(
         f"""CREATE TRIGGER search_{kind}_of_ticket_changed AFTER UPDATE OF search_text ON {table}
     WHEN old.search_text IS NOT new.search_text BEGIN
     UPDATE workshop_ticketwords SET text = ({_WORDS.format(ticket="workshop_ticketwords.ticket_id")})
-    WHERE ticket_id IN (SELECT id FROM workshop_ticket WHERE {column} = new.id); END"""
+    WHERE ticket_id IN (SELECT id FROM workshop_ticket WHERE {column} = new.id); END"""  # noqa: S608  fixed names
         for kind, table, column in (
             ("customer", "workshop_customer", "customer_id"),
             ("unit", "workshop_suspensionunit", "unit_id"),
@@ -77,12 +77,12 @@ def is_installed() -> bool:
 def _trigrams(source: Source) -> list[str]:
     """The index holds no text of its own: what is taken out is told to it again."""
     table, index, key = source.table, source.trigrams, source.key
-    take_out = f"INSERT INTO {index} ({index}, rowid, text) VALUES ('delete', old.{key}, ' ' || old.{source.text});"
-    put_in = f"INSERT INTO {index} (rowid, text) VALUES (new.{key}, ' ' || new.{source.text});"
+    take_out = f"INSERT INTO {index} ({index}, rowid, text) VALUES ('delete', old.{key}, ' ' || old.{source.text});"  # noqa: S608  fixed names
+    put_in = f"INSERT INTO {index} (rowid, text) VALUES (new.{key}, ' ' || new.{source.text});"  # noqa: S608  fixed names
     return [
         f"CREATE VIRTUAL TABLE {index} USING fts5"
         "(text, content='', columnsize=0, detail=none, tokenize='trigram case_sensitive 1')",
-        f"INSERT INTO {index} (rowid, text) SELECT {key}, ' ' || {source.text} FROM {table} ORDER BY {key}",
+        f"INSERT INTO {index} (rowid, text) SELECT {key}, ' ' || {source.text} FROM {table} ORDER BY {key}",  # noqa: S608  fixed names
         f"CREATE TRIGGER search_{source.kind}_in AFTER INSERT ON {table} BEGIN {put_in} END",
         f"CREATE TRIGGER search_{source.kind}_out AFTER DELETE ON {table} BEGIN {take_out} END",
         f"CREATE TRIGGER search_{source.kind}_anew AFTER UPDATE OF {source.text} ON {table} "

@@ -45,4 +45,4 @@ _FRAME = (
 )
 
 # Finished once: a page has dozens of them.
-ICONS: Mapping[str, SafeString] = {name: mark_safe(_FRAME.format(shape)) for name, shape in _SHAPES.items()}  # noqa: S308
+ICONS: Mapping[str, SafeString] = {name: mark_safe(_FRAME.format(shape)) for name, shape in _SHAPES.items()}  # noqa: S308  drawn above

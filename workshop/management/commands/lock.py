@@ -23,14 +23,14 @@ class Command(BaseCommand):
         parser.add_argument("--upgrade", action="store_true", help="take the newest versions the .in files allow")
 
     def handle(self, *args: Any, upgrade: bool, **options: Any) -> None:
-        for name in ("shop", "tests"):
+        for name in ("shop", "tests", "audit"):
             lock = FOLDER / f"{name}.lock"
             command = [sys.executable, "-m", "uv", "pip", "compile", str(FOLDER / f"{name}.in"), "--quiet"]
             command += ["--universal", "--generate-hashes", "--no-header", "--no-annotate"]
             command += ["--python-version", ".".join(map(str, OLDEST)), "--output-file", str(lock)]
             # Both locks must agree where they name the same package.
             command += ["--constraints", str(FOLDER / "shop.lock")] if name == "tests" else []
-            if subprocess.run([*command, *(["--upgrade"] if upgrade else [])], check=False).returncode:
+            if subprocess.run([*command, *(["--upgrade"] if upgrade else [])], check=False).returncode:  # noqa: S603  our own words
                 raise CommandError(f"{lock.name} was not made: see above.")
             if "://" in lock.read_text():
                 raise CommandError(f"{lock.name} names a host; it must install from wherever the user's pip looks.")

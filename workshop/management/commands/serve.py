@@ -55,7 +55,7 @@ class Command(BaseCommand):
         size = size_for(settings.DATABASES["default"]["ENGINE"], workers=options["workers"])
         command = granian_command(address, port, size, certificate=certificate, key=key)
         os.chdir(settings.BASE_DIR)
-        os.execve(command[0], command, environment)
+        os.execve(command[0], command, environment)  # noqa: S606  the server
 
     def _refuse_a_taken_port(self, address: str, port: int) -> None:
         family = socket.AF_INET6 if ":" in address else socket.AF_INET

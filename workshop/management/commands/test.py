@@ -24,7 +24,7 @@ class Command(BaseCommand):
         os.chdir(settings.BASE_DIR)
         environment = {name: value for name, value in os.environ.items() if name != "DJANGO_SETTINGS_MODULE"}
         sys.stdout.flush()
-        os.execve(sys.executable, [sys.executable, "-m", "pytest", *arguments], environment)
+        os.execve(sys.executable, [sys.executable, "-m", "pytest", *arguments], environment)  # noqa: S606  pytest
 
     def handle(self, *args: Any, **options: Any) -> None:
         raise NotImplementedError("pytest takes over the process: run it from the command line.")
