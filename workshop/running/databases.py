@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -49,6 +50,15 @@ def snapshot() -> Iterator[BaseDatabaseWrapper]:
 def sqlite_file(wrapper: BaseDatabaseWrapper) -> Path:
     """The file of a SQLite database."""
     return Path(str(wrapper.settings_dict["NAME"]))
+
+
+def keep_private(wrapper: BaseDatabaseWrapper) -> None:
+    """Let nobody else on the machine read the database's file: SQLite makes it as readable as the account allows."""
+    if wrapper.vendor == "sqlite" and not wrapper.is_in_memory_db():  # type: ignore[attr-defined]
+        main = sqlite_file(wrapper)
+        for part in (main, main.with_name(f"{main.name}-wal"), main.with_name(f"{main.name}-shm")):
+            with contextlib.suppress(FileNotFoundError):
+                part.chmod(0o600)
 
 
 def at_file(path: Path) -> BaseDatabaseWrapper:

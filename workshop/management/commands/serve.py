@@ -10,9 +10,11 @@ from typing import Any
 from django.conf import settings
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.db import connection
 
 from diagnosis.loading import load_shipped
 from workshop.documents import pdf_libraries
+from workshop.running.databases import keep_private
 from workshop.running.in_use import ShopInUse, hold_for_serving
 from workshop.searching.installing import what_is_wanting
 from workshop.serving import granian_command, server_environment, size_for
@@ -68,6 +70,7 @@ class Command(BaseCommand):
 
     def _prepare(self) -> None:
         call_command("migrate", interactive=False, verbosity=0)
+        keep_private(connection)
         self._load_checklists()
         call_command("collectstatic", interactive=False, verbosity=0)
 
