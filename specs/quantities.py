@@ -78,14 +78,14 @@ QUANTITIES: Mapping[str, Quantity] = {
     q.key: q
     for q in (
         _air("max_pressure", "Maximum pressure"),
-        _volume("oil_volume_air_leg", "Lower-leg oil, air side", "oil", 1, 200),
+        _volume("oil_volume_air_leg", "Lower-leg oil, spring side", "oil", 1, 200),
         _volume("oil_volume_damper_leg", "Lower-leg oil, damper side", "oil", 1, 200),
         Quantity("lower_leg_oil", "Lower-leg oil", "oil", None),
         Quantity("damper_oil", "Damper oil", "oil", None),
         Quantity("spring_grease", "Spring grease", "oil", None),
-        _torque("foot_torque_air_leg", "Foot fastener, air side"),
+        _torque("foot_torque_air_leg", "Foot fastener, spring side"),
         _torque("foot_torque_damper_leg", "Foot fastener, damper side"),
-        _torque("top_cap_torque_air_leg", "Top cap, air side", 50.0),
+        _torque("top_cap_torque_air_leg", "Top cap, spring side", 50.0),
         _torque("top_cap_torque_damper_leg", "Top cap, damper side", 50.0),
         _torque("axle_torque", "Axle", 25.0, _AXLE),
         _torque("caliper_torque", "Caliper bolts", 15.0, _AXLE),

@@ -66,7 +66,7 @@ def test_a_value_is_entered_refused_and_mended_by_keyboard(
     allowed_problems.append("status of 422")
     sign_in(desktop, owner)
     desktop.goto(reverse("office:specs_model", args=[plume.pk]))
-    desktop.get_by_role("link", name="Enter Foot fastener, air side").press("Enter")
+    desktop.get_by_role("link", name="Enter Foot fastener, spring side").press("Enter")
     desktop.get_by_label("Value").fill("80")
     desktop.get_by_label("Source", exact=True).fill("Service manual")
     desktop.keyboard.press("Enter")
@@ -75,7 +75,7 @@ def test_a_value_is_entered_refused_and_mended_by_keyboard(
     axe(desktop)
     desktop.get_by_label("Value").fill("8.0")
     desktop.keyboard.press("Enter")
-    expect(desktop.get_by_text("Foot fastener, air side: 8.0 N·m is saved.")).to_be_visible()
+    expect(desktop.get_by_text("Foot fastener, spring side: 8.0 N·m is saved.")).to_be_visible()
 
 
 def test_a_value_is_checked_in_place(

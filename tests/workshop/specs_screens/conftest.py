@@ -53,7 +53,7 @@ def plume() -> SuspensionModel:
 
 @pytest.fixture
 def torque(plume: SuspensionModel) -> SpecValue:
-    """8 N·m for the foot fastener of the air side, entered by somebody else and not checked."""
+    """8 N·m for the foot fastener of the spring side, entered by somebody else and not checked."""
     from tests.factories import SpecValueFactory, UserFactory
 
     return SpecValueFactory(
