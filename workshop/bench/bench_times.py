@@ -19,18 +19,30 @@ from workshop.tickets.models import Ticket
 
 @dataclass(frozen=True)
 class TimeRow:
-    """One step that was ticked, and its time."""
+    """One step that was ticked, its time, and what the clock says of it."""
 
     run_state: RunState
     state: StepState
     time: StepTime
-    corrected_by: str = ""
+    clock: StepTime
+    correction: MinutesCorrection | None = None
+
+    @property
+    def corrected_by(self) -> str:
+        return str(self.correction.by) if self.correction and self.correction.by else ""
+
+    @property
+    def took(self) -> str:
+        """Whole minutes by the clock; a figure put right by hand as it was typed."""
+        return f"{self.time.minutes:g}" if self.time.corrected else f"{self.time.minutes:.0f}"
 
     @property
     def remark(self) -> str:
         """What makes the figure less or more than the clock, in words."""
         if self.time.corrected:
-            return f"corrected by {self.corrected_by}" if self.corrected_by else "corrected"
+            by = f" by {self.corrected_by}" if self.corrected_by else ""
+            pause = f" and {minutes_text(self.clock.pause_minutes)} of pause" if self.clock.pause_minutes else ""
+            return f"corrected{by}; the clock says {minutes_text(self.clock.minutes)}{pause}"
         if self.time.pause_minutes:
             return f"{minutes_text(self.time.pause_minutes)} left out as a pause"
         return "ticked together with another" if self.time.ticked_together else ""
@@ -71,29 +83,25 @@ def ticket_time(states: Sequence[RunState]) -> TicketTime:
         for tick in sorted(state.run.ticks.all(), key=lambda tick: tick.pk)
         if tick.counted_from_id is None  # done once, timed once: where it was answered
     ]
-    times = step_times(
-        [state.run.started_at for state in states],
-        ticks,
-        {place: row.minutes for place, row in corrections.items()},
-    )
+    starts = [state.run.started_at for state in states]
+    clock = step_times(starts, ticks)
+    times = step_times(starts, ticks, {place: row.minutes for place, row in corrections.items()})
     rows = []
     for state in states:
         for entry in state.steps:
             place = (state.run.pk, entry.step.pk)
             if place in times:
-                correction = corrections.get(place)
-                by = str(correction.by) if correction and correction.by else ""
-                rows.append(TimeRow(state, entry, times[place], by))
+                rows.append(TimeRow(state, entry, times[place], clock.get(place, StepTime()), corrections.get(place)))
     return TicketTime(rows)
 
 
 @transaction.atomic
 def put_minutes_right(
-    *, ticket: Ticket, run: Run, step_key: str, minutes: float, by: User, client_id: uuid.UUID
+    *, ticket: Ticket, run: Run, step_key: str, minutes: float, by: User, client_id: uuid.UUID, seen: int | None
 ) -> MinutesCorrection:
     """Correct a step's minutes, in the ticket's logbook too. Raises as diagnosis.runs_minutes.correct_minutes."""
     is_new = not MinutesCorrection.objects.filter(client_id=client_id).exists()
-    made = correct_minutes(run=run, step_key=step_key, minutes=minutes, by=by, client_id=client_id)
+    made = correct_minutes(run=run, step_key=step_key, minutes=minutes, by=by, client_id=client_id, seen=seen)
     if is_new:
         log(ticket=ticket, by=by, text=f"Minutes corrected: {made.step.title}, {made.minutes:g}"[:300])
     return made

@@ -14,6 +14,7 @@ class MinutesForm(forms.Form):
         label="Minutes", max_length=12, error_messages={"required": "Enter the minutes, for example 12."}
     )
     client_id = forms.UUIDField(required=False, widget=forms.HiddenInput)
+    seen = forms.IntegerField(required=False, widget=forms.HiddenInput)
 
     def clean_minutes(self) -> float:
         """A comma is a decimal point; the word may stand behind the number."""

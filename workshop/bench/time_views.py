@@ -9,7 +9,9 @@ from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_GET, require_POST
 
+from diagnosis.models import MinutesCorrection
 from diagnosis.runs import TickRefused
+from diagnosis.runs_minutes import StaleMinutes
 from workshop.bench.bench_times import minutes_text, put_minutes_right, ticket_time
 from workshop.bench.board import may_work
 from workshop.bench.forms_time import MinutesForm
@@ -19,7 +21,7 @@ from workshop.tickets.models import Ticket
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop, for_roles
 
-REFUSED = 422
+CONFLICT, REFUSED = 409, 422
 
 
 @require_GET
@@ -34,7 +36,7 @@ def correct(request: ShopRequest, number: int, run_pk: int, key: str) -> HttpRes
     ticket = bench_ticket(request.shop, number)
     run, form = run_of(ticket, run_pk), MinutesForm(request.POST)
     if not form.is_valid():
-        return _show(request, ticket, refused=form, at=(run_pk, key))
+        return _show(request, ticket, refused=form, at=(run_pk, key), status=REFUSED)
     try:
         made = put_minutes_right(
             ticket=ticket,
@@ -43,25 +45,45 @@ def correct(request: ShopRequest, number: int, run_pk: int, key: str) -> HttpRes
             minutes=form.cleaned_data["minutes"],
             by=request.user,
             client_id=form.cleaned_data["client_id"],
+            seen=form.cleaned_data["seen"],
         )
+    except StaleMinutes as stale:
+        form.add_error("minutes", _what_counts_now(stale.latest))
+        return _show(request, ticket, refused=form, at=(run_pk, key), status=CONFLICT)
     except TickRefused as refused:
         raise Http404(str(refused)) from refused
     messages.success(request, f"“{made.step.title}” now counts {minutes_text(made.minutes)}.")
     return redirect("bench:times", number)
 
 
+def _what_counts_now(latest: MinutesCorrection) -> str:
+    by = f"{latest.by} put" if latest.by else "Somebody put"
+    return f"Meanwhile {by} {latest.minutes:g} min here, and that counts. Correct again to count yours."
+
+
 def _show(
-    request: ShopRequest, ticket: Ticket, *, refused: MinutesForm | None = None, at: tuple[int, str] | None = None
+    request: ShopRequest,
+    ticket: Ticket,
+    *,
+    refused: MinutesForm | None = None,
+    at: tuple[int, str] | None = None,
+    status: int = 200,
 ) -> HttpResponse:
-    time = ticket_time(run_states(ticket))
+    states = run_states(ticket)
+    time = ticket_time(states)
     rows = [
         {
             "row": row,
             "form": refused if at == (row.run_state.run.pk, row.state.key) else None,
             "new_id": uuid.uuid4(),
-            "minutes": f"{row.time.minutes:.0f}",
         }
         for row in time.rows
     ]
-    context = {"ticket": ticket, "time": time, "rows": rows, "may_work": may_work(request.user)}
-    return render(request, "bench/times.html", context, status=REFUSED if refused else 200)
+    context = {
+        "ticket": ticket,
+        "time": time,
+        "rows": rows,
+        "is_several": len(states) > 1,
+        "may_work": may_work(request.user),
+    }
+    return render(request, "bench/times.html", context, status=status)

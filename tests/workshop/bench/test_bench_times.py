@@ -15,9 +15,10 @@ from diagnosis.models import MinutesCorrection, Run
 from diagnosis.runs_state import states_of
 from tests.bench_runs import url
 from tests.factories import TickFactory, UserFactory
+from tests.shipped import shipped_checklist
 from workshop.bench.bench_times import minutes_text, ticket_time
-from workshop.bench.work import run_states
-from workshop.models import Shop, Ticket
+from workshop.bench.work import run_states, start_checklist
+from workshop.models import Shop, Ticket, User
 
 pytestmark = pytest.mark.django_db
 
@@ -33,7 +34,8 @@ def worked(run: Run) -> Run:
 
 
 def correct(bench: Client, ticket: Ticket, run: Run, typed: str, key: str = "record-clicks", **more: str) -> int:
-    form = {"minutes": typed, "client_id": str(uuid.uuid4())} | more
+    seen = MinutesCorrection.objects.filter(run=run, step__key=key).last()
+    form = {"minutes": typed, "client_id": str(uuid.uuid4()), "seen": str(seen.pk) if seen else ""} | more
     return bench.post(url("correct_minutes", ticket, run.pk, key), form).status_code
 
 
@@ -59,7 +61,10 @@ def test_a_correction_counts_and_the_ticks_stay(bench: Client, ticket: Ticket, w
     assert [row.minutes for row in MinutesCorrection.objects.all()] == [7.0, 2.5]
     time = ticket_time(run_states(ticket))
     assert time.minutes == pytest.approx(12.5)
-    assert time.rows[2].remark.startswith("corrected by")
+    assert (
+        time.rows[2].remark == f"corrected by {time.rows[2].corrected_by}; the clock says 0 min and 1 h 30 min of pause"
+    )
+    assert "2.5 min" in bench.get(url("times", ticket)).text
     assert ticket.events.filter(text__startswith="Minutes corrected").count() == 2
 
 
@@ -69,6 +74,33 @@ def test_sent_twice_it_is_one_correction(bench: Client, ticket: Ticket, worked: 
         assert correct(bench, ticket, worked, "7", client_id=client_id) == 302
     assert MinutesCorrection.objects.count() == 1
     assert ticket.events.filter(text__startswith="Minutes corrected").count() == 1
+
+
+def test_what_somebody_else_put_right_meanwhile_is_shown_and_not_overwritten(
+    bench: Client, ticket: Ticket, worked: Run, shop: Shop
+) -> None:
+    other = Client()
+    other.force_login(UserFactory(shop=shop, owner=True, first_name="Imke", last_name="Ros"))
+    assert correct(other, ticket, worked, "12") == 302
+    form = {"minutes": "7", "client_id": str(uuid.uuid4()), "seen": ""}
+    answer = bench.post(url("correct_minutes", ticket, worked.pk, "record-clicks"), form)
+    assert answer.status_code == 409
+    assert "Meanwhile Imke Ros put 12 min here" in answer.text
+    assert 'value="7" aria-invalid="true"' in answer.text
+    assert MinutesCorrection.objects.get().minutes == 12
+    seen = MinutesCorrection.objects.get().pk
+    assert f'name="seen" value="{seen}"' in answer.text
+    assert correct(bench, ticket, worked, "7") == 302
+    assert ticket_time(run_states(ticket)).rows[2].time.minutes == 7
+
+
+def test_several_complaints_stand_under_their_names(bench: Client, ticket: Ticket, worked: Run, mechanic: User) -> None:
+    assert 'scope="rowgroup"' not in bench.get(url("times", ticket)).text
+    oily = start_checklist(ticket=ticket, checklist=shipped_checklist("oil-at-seals"), by=mechanic)
+    TickFactory(run=oily, step=oily.checklist.steps.get(key="oil-on-brake"), outcome="ruled_out")
+    text = bench.get(url("times", ticket)).text
+    assert text.count('scope="rowgroup"') == 2
+    assert text.index(">Sits low in its travel</th>") < text.index(">Oil at the seals</th>")
 
 
 @pytest.mark.parametrize("typed", ["", "a while", "-1", "1441", "nan", "inf"])
