@@ -179,6 +179,15 @@ def test_numbers_of_the_maker_are_left_to_spec_values(step: StepPlan) -> None:
 
 
 @EACH_STEP
+def test_a_check_tells_the_customer_what_was_asked_and_not_how_it_ended(step: StepPlan) -> None:
+    """The same sentence stands on the report where it was found and where it was ruled out."""
+    if step.kind == "check":
+        assert not re.search(
+            r"\b(checked|made sure) that\b|\bwe (cleared|repeated)\b", step.for_customer, re.IGNORECASE
+        )
+
+
+@EACH_STEP
 def test_a_wait_of_minutes_has_its_timer(step: StepPlan) -> None:
     words = {"ten minutes": 10, "fifteen minutes": 15, "twenty minutes": 20, "a quarter of an hour": 15}
     said = " ".join(line.text for line in step.do)

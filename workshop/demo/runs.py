@@ -11,6 +11,7 @@ from django.utils import timezone
 
 from diagnosis.layout import applies
 from diagnosis.models import Cause, Checklist, Reading, Run, Step, Tick
+from diagnosis.planning import causes_within_reach
 from diagnosis.runs import start_run
 from diagnosis.steps import steps_of
 from specs.units import parse, show
@@ -41,7 +42,8 @@ def walk(*, ticket: Ticket, by: User, cause: str | None, chance: random.Random, 
     TicketRun.objects.create(ticket=ticket, run=run)
     steps = [step for step in steps_of(checklist) if applies(step, run.facts) != "no"]
     if cause is None and checklist.priors:
-        cause = chance.choices(list(checklist.priors), list(checklist.priors.values()))[0]
+        within_reach = causes_within_reach(steps, run.facts, checklist.priors)
+        cause = chance.choices(list(within_reach), list(within_reach.values()))[0]
     answered = steps[: max(1, round(len(steps) * share))]
     arrival = _arrival(ticket)
     found_cause = Cause.objects.filter(key=cause).first()

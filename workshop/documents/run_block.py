@@ -87,6 +87,12 @@ def reading_text(reading: Reading | None, plan: dict[str, Any], shop: Shop) -> s
     return show(reading.magnitude_si, plan["quantity"], shop.unit_for(plan["quantity"]))
 
 
+def readings_in_words(state: StepState, shop: Shop) -> str:
+    """What was read at a step, such as “Pressure after the wait: 81 psi; Sag: 30 mm”; empty where nothing was."""
+    taken = [(plan, state.readings[plan["key"]]) for plan in state.step.readings if plan["key"] in state.readings]
+    return "; ".join(f"{plan['label']}: {reading_text(reading, plan, shop)}" for plan, reading in taken)
+
+
 def steps_of(states: Iterable[RunState], outcomes: Sequence[str]) -> list[StepState]:
     """Steps that ended with one of these outcomes, each once by its key, in the order of the runs."""
     seen: dict[str, StepState] = {}

@@ -9,12 +9,14 @@ from diagnosis.models import Cause, Step, Tick
 from diagnosis.planning import causes_within_reach
 from diagnosis.runs_rules import can_end_search
 from diagnosis.runs_state import FoundState, RunState, StepState
+from workshop.documents.run_block import readings_in_words
+from workshop.staff.models import Shop
 
 SURE_ENOUGH = 0.5
 """A check that misses a cause more often than not has not ruled it out."""
 
 
-def search_blocks(states: Sequence[RunState]) -> list[dict[str, Any]]:
+def search_blocks(states: Sequence[RunState], shop: Shop) -> list[dict[str, Any]]:
     """A block for each run that looks for a cause: its looks in the order in which they were made, and what it found.
 
     A look that an earlier complaint's block tells of is not told again, and a finding is then only named.
@@ -35,13 +37,17 @@ def search_blocks(states: Sequence[RunState]) -> list[dict[str, Any]]:
             {
                 "title": state.run.checklist.title,
                 "tried": [
-                    {"did": look.step.for_customer, "rules_out": _ruled_out(state, look, found_causes, titles)}
+                    {
+                        "did": look.step.for_customer,
+                        "read": readings_in_words(look, shop),
+                        "rules_out": _ruled_out(state, look, found_causes, titles),
+                    }
                     for look in looks
                     if look.key not in told
                 ],
                 "told_above": any(look.key in told for look in looks),
                 "found": [
-                    _cause(found) | {"told_in": told_in.get(found.told_by, "")}
+                    _cause(found, shop) | {"told_in": told_in.get(found.told_by, "")}
                     for found in state.found
                     if can_end_search(found.step)
                 ],
@@ -53,10 +59,10 @@ def search_blocks(states: Sequence[RunState]) -> list[dict[str, Any]]:
     return blocks
 
 
-def found_by_the_way(states: Iterable[RunState]) -> list[dict[str, str]]:
+def found_by_the_way(states: Iterable[RunState], shop: Shop) -> list[dict[str, Any]]:
     """What was found beside the cause that was looked for, each step once."""
     found = {
-        finding.step.key: _cause(finding)
+        finding.step.key: _cause(finding, shop)
         for state in states
         for finding in state.found
         if not can_end_search(finding.step)
@@ -81,13 +87,15 @@ def _ruled_out(state: RunState, look: StepState, found: set[str], titles: Mappin
     return "; ".join(title[0].lower() + title[1:] for title in named)
 
 
-def _cause(found: FoundState) -> dict[str, str]:
-    """A finding without a named cause is told by its step."""
+def _cause(found: FoundState, shop: Shop) -> dict[str, Any]:
+    """A finding without a named cause is told by what its step looked for, and what was seen there."""
     tick = found.step_state.tick
     return {
-        "title": found.cause.title if found.cause else found.step.title,
+        "title": found.cause.title if found.cause else "",
         "text": found.cause.for_customer if found.cause else found.step.for_customer,
+        "seen": "" if found.cause else found.step.counts_as_found,
         "how": found.step.for_customer if found.cause else "",
+        "read": readings_in_words(found.step_state, shop),
         "cure": found.cure,
         "note": tick.note if tick else "",
     }

@@ -138,8 +138,33 @@ def test_the_report_says_what_was_tried_first_and_what_that_rules_out(ticket: Ti
     answered(run, "bleed-legs", "found")
     (search,) = customer_report.gather(ticket, "")["searches"]
     assert search["tried"][0]["rules_out"] == "too little air, or never equalised"
+    assert search["tried"][0]["did"] == "We set the pressure properly and watched whether the fork came up."
     assert [cause["title"] for cause in search["found"]] == ["Low pressure trapped in the lower legs"]
     assert search["found"][0]["cure"].startswith("Bleed both legs.")
+
+
+def test_the_report_says_what_was_read_and_seen(ticket: Ticket, run: Run, oily: Run) -> None:
+    arrived(run)
+    answered(oily, "oil-on-brake", "found")
+    report = customer_report.gather(ticket, "")
+    assert [(item["title"], item["seen"]) for item in report["also_found"]] == [
+        ("", "There is oil on disc, pads or caliper.")
+    ]
+    printed = render_to_string("documents/customer_report.html", {"doc": report})
+    assert "<strong>Found:</strong> There is oil on disc, pads or caliper." in printed
+
+
+def test_the_report_gives_the_readings_of_a_look_in_the_shops_units(ticket: Ticket, run: Run, mechanic: User) -> None:
+    loses = start_checklist(ticket=ticket, checklist=shipped_checklist("loses-air"), by=mechanic)
+    arrived(run)
+    typed = {"pressure_start": "82 psi", "pressure_hose": "80 psi", "pressure_after_wait": "5 bar"}
+    answered(loses, "prove-the-loss", "ruled_out", typed)
+    report = customer_report.gather(ticket, "")
+    (look,) = report["searches"][1]["tried"]
+    assert look["read"].endswith("Reading after pump off and on: 80 psi; Reading after the wait: 72.5 psi")
+    assert look["rules_out"] == "only the pump's hose takes air; too little air, or never equalised"
+    printed = render_to_string("documents/customer_report.html", {"doc": report})
+    assert "Reading after the wait: 72.5 psi. Ruled out: only the pump" in printed
 
 
 @pytest.mark.parametrize("runs", [1, 2])
