@@ -145,8 +145,10 @@ def state_of(run: Run) -> RunState:
 def states_of(runs: Iterable[Run]) -> list[RunState]:
     """Where each of these runs stands, in a number of queries that does not depend on how many there are."""
     listed = list(runs)
-    ticks = Prefetch("ticks", Tick.objects.select_related("by", "counted_from__run__checklist"))
-    prefetch_related_objects(listed, "checklist", ticks, "readings", "timers")
+    prefetch_related_objects(
+        listed, "checklist", Prefetch("ticks", Tick.objects.select_related("by")), "readings", "timers"
+    )
+    _put_sources_on(listed)
     steps = steps_by_checklist(run.checklist for run in listed)
     for run in listed:
         put_steps_on([*run.ticks.all(), *run.readings.all(), *run.timers.all()], steps[run.checklist_id])
@@ -168,6 +170,17 @@ def _timers_by_step(runs: Sequence[Run], steps: Mapping[int, Sequence[Step]]) ->
             ):
                 found[run.pk][key].append(timer)
     return found
+
+
+def _put_sources_on(runs: Sequence[Run]) -> None:
+    """Give ticks that count from another run the tick they count from; no query where that run is at hand."""
+    at_hand = {tick.pk: tick for run in runs for tick in run.ticks.all()}
+    counted = [tick for tick in at_hand.values() if tick.counted_from_id]
+    missing = {tick.counted_from_id for tick in counted} - at_hand.keys()
+    if missing:
+        at_hand |= Tick.objects.select_related("run__checklist").in_bulk(missing)
+    for tick in counted:
+        tick.counted_from = at_hand[tick.counted_from_id]
 
 
 def _readings_elsewhere(runs: Sequence[Run]) -> dict[tuple[int, str], list[Reading]]:

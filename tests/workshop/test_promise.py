@@ -143,7 +143,7 @@ class TestInDanger:
         second = TicketFactory(shop=shop, promised_on=WEDNESDAY + dt.timedelta(days=1))
         (danger,) = promises_in_danger(shop, WEDNESDAY)
         assert first.number < second.number
-        assert (danger.ticket, danger.day) == (second, dt.date(2026, 11, 27))
+        assert (danger.ticket_pk, danger.day) == (second.pk, dt.date(2026, 11, 27))
         assert danger.reason == "the work before it takes until then"
 
     def test_a_promise_that_waits_for_a_part(self, shop: Shop) -> None:

@@ -54,7 +54,7 @@ def board(request: ShopRequest) -> HttpResponse:
     answers = answered_tickets(request.shop)
 
     def goes_on(ticket: TicketInside) -> bool:
-        return ticket.pk in answers or (_waits_for_parts(ticket) and ticket.pk in here)
+        return ticket.pk in answers or (ticket.waits_for_parts and ticket.pk in here)
 
     def listed(wanted: Callable[[TicketInside], bool]) -> Chosen:
         return choose(inside, wanted, MOST_ROWS)
@@ -62,7 +62,7 @@ def board(request: ShopRequest) -> HttpResponse:
     chosen = {
         "mine": listed(lambda ticket: ticket.state == State.ON_THE_BENCH and ticket.mechanic_id == user.pk),
         "others": listed(lambda ticket: ticket.state == State.ON_THE_BENCH and ticket.mechanic_id != user.pk),
-        "parts_here": listed(lambda ticket: _waits_for_parts(ticket) and ticket.pk in here),
+        "parts_here": listed(lambda ticket: ticket.waits_for_parts and ticket.pk in here),
         "answered": listed(lambda ticket: ticket.pk in answers),
         "next_to_take": listed(lambda ticket: ticket.state == State.BOOKED_IN),
         "waiting": listed(lambda ticket: ticket.state == State.WAITING and not goes_on(ticket)),
@@ -77,10 +77,6 @@ def board(request: ShopRequest) -> HttpResponse:
         "may_work": may_work(user),
     }
     return render(request, "bench/board.html", context)
-
-
-def _waits_for_parts(ticket: TicketInside) -> bool:
-    return ticket.state == State.WAITING and ticket.waiting_for == Ticket.WaitingFor.PARTS
 
 
 def may_work(user: User) -> bool:

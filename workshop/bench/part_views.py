@@ -16,8 +16,10 @@ from specs.models import ServiceKit
 from workshop.bench.forms_parts import ByHandForm, KitForm, QuantityForm
 from workshop.bench.part_search import find_parts
 from workshop.bench.work import bench_ticket
+from workshop.charges.standing import charges_standing
 from workshop.staff.models import User
 from workshop.stores.moving import NotEnoughInStock
+from workshop.tickets.access import ticket_of
 from workshop.tickets.models import PartLine, Ticket
 from workshop.tickets.part_lines import (
     PartLineRefused,
@@ -43,6 +45,16 @@ Change = Callable[..., PartLine]
 def parts(request: ShopRequest, number: int) -> HttpResponse:
     the_ticket = bench_ticket(request.shop, number)
     return _show_parts(request, the_ticket)
+
+
+@require_GET
+@anyone_in_the_shop
+def parts_and_charges(request: ShopRequest, number: int) -> HttpResponse:
+    """What a ticket needs and costs: it follows the ticket's pages once they are there, and is a page of its own."""
+    context = _parts_and_charges(ticket_of(request.shop, number))
+    context["is_mechanic"] = request.user.role == User.Role.MECHANIC
+    template = "bench/_parts_and_charges.html" if request.htmx else "bench/parts_and_charges.html"
+    return render(request, template, context)
 
 
 @require_POST
@@ -129,12 +141,14 @@ def _lines(
     request: ShopRequest, number: int, error: str = "", error_pk: int | None = None, status: int = REFUSED
 ) -> HttpResponse:
     """The lines again; a refusal stands beside its line."""
-    the_ticket = bench_ticket(request.shop, number)
     if request.htmx:
-        context = lines_context(the_ticket) | {"line_error": error, "line_error_pk": error_pk}
+        the_ticket = ticket_of(request.shop, number)
+        on_parts_page = (request.htmx.current_url_abs_path or "").startswith(_parts_url(number))
+        context = lines_context(the_ticket) if on_parts_page else _parts_and_charges(the_ticket)
+        context |= {"on_parts_page": on_parts_page, "line_error": error, "line_error_pk": error_pk}
         context["line_typed"] = request.POST.get("quantity", "")[:20] if error else ""
-        context["on_parts_page"] = (request.htmx.current_url_abs_path or "").startswith(_parts_url(number))
-        return render(request, "bench/_part_lines.html", context, status=status if error else 200)
+        template = "bench/_part_lines.html" if on_parts_page else "bench/_parts_and_charges.html"
+        return render(request, template, context, status=status if error else 200)
     if error:
         messages.error(request, error)
     return redirect(f"{_parts_url(number)}#part-lines")
@@ -148,6 +162,12 @@ def lines_context(ticket: Ticket) -> dict[str, Any]:
     """What bench/_part_lines.html takes."""
     lines = lines_of(ticket)
     return {"ticket": ticket, "part_lines": lines, "parts_total": total_of(lines)}
+
+
+def _parts_and_charges(ticket: Ticket) -> dict[str, Any]:
+    """What bench/_parts_and_charges.html takes."""
+    context = lines_context(ticket)
+    return context | {"charged": charges_standing(ticket, [shown.line for shown in context["part_lines"]])}
 
 
 def _show_parts(request: ShopRequest, ticket: Ticket, status: int = 200, **refused: Any) -> HttpResponse:

@@ -17,7 +17,6 @@ from workshop.bench.forms import FinishForm, SeenForm, WaitForm
 from workshop.bench.job import JobShown
 from workshop.bench.planning import planned_runs
 from workshop.bench.proof import finish_bench_work
-from workshop.bench.summary import bench_summary
 from workshop.bench.timers import timers_of
 from workshop.bench.work import (
     CannotPutAway,
@@ -25,9 +24,11 @@ from workshop.bench.work import (
     arrival_settings,
     bench_ticket,
     checklists_for,
+    findings_of,
     fork_values,
     put_away_run,
     run_of,
+    run_states,
     start_checklist,
     take_onto_the_bench,
 )
@@ -50,17 +51,17 @@ def ticket(request: ShopRequest, number: int) -> HttpResponse:
 
 def show_ticket(request: ShopRequest, the_ticket: Ticket, status: int = 200, **refused: Any) -> HttpResponse:
     """The page; refused forms take the place of empty ones."""
-    summary = bench_summary(the_ticket)
-    runs = planned_runs(summary["run_states"], the_ticket, request.shop, fork_values(the_ticket))
+    runs = planned_runs(run_states(the_ticket), the_ticket, request.shop, fork_values(the_ticket))
     states = [planned.run_state for planned in runs]
     current = current_checklists()
     suggested, others = checklists_for(the_ticket, states, current)
-    context = summary | {
+    context = {
         "ticket": the_ticket,
         "runs": runs,
         "job": JobShown(runs),
         "time": ticket_time(states),
         "run_states": states,
+        "findings": findings_of(states),
         "suggested": suggested,
         "other_checklists": others,
         "arrival": arrival_settings(the_ticket),

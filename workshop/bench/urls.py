@@ -24,6 +24,7 @@ urlpatterns: list[URLPattern] = [
     path("<int:number>/wait/", ticket_views.wait, name="wait"),
     path("<int:number>/finish/", ticket_views.finish, name="finish"),
     path("<int:number>/time/", time_views.times, name="times"),
+    path("<int:number>/parts-and-charges/", part_views.parts_and_charges, name="parts_and_charges"),
     path("<int:number>/parts/", part_views.parts, name="parts"),
     path("<int:number>/parts/add/", part_views.add, name="add_part"),
     path("<int:number>/parts/add-kit/", part_views.add_kit, name="add_kit"),

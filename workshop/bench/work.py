@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from django.db import transaction
+from django.db.models import Prefetch
 from django.http import Http404
 
 from diagnosis.models import Checklist, Run
@@ -53,11 +54,9 @@ class ForkValues:
 
 def bench_ticket(shop: Shop, number: int) -> Ticket:
     """The ticket with what its bench pages show. Raises Http404."""
-    tickets = Ticket.objects.with_names()
+    settings = Prefetch("settings_records", SettingsRecord.objects.order_by("pk"))  # not by tickets: there is one
     return ticket_of(
-        shop,
-        number,
-        tickets.prefetch_related("complaints", "condition_notes", "photos__step", "settings_records"),
+        shop, number, Ticket.objects.with_names().prefetch_related("condition_notes", "photos__step", settings)
     )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from django.db.models import OuterRef, Q, QuerySet, Subquery
 
@@ -37,12 +38,19 @@ class Day:
     open_count: int
 
 
+class RowInDanger(NamedTuple):
+    """A promise that will not hold, and its ticket."""
+
+    ticket: Ticket
+    danger: PromiseInDanger
+
+
 @dataclass(frozen=True)
 class Outlook:
     """What the stores and the queue at the bench mean for promises."""
 
     parts_here: Sequence[Ticket]
-    in_danger: Sequence[PromiseInDanger]
+    in_danger: Sequence[RowInDanger]
 
 
 def day_at_the_counter(shop: Shop, today: dt.date) -> Day:
@@ -74,10 +82,13 @@ def day_at_the_counter(shop: Shop, today: dt.date) -> Day:
 def outlook_at_the_counter(shop: Shop, today: dt.date) -> Outlook:
     """Tickets whose parts have come, and promises that will not hold as things stand."""
     standing = stores_standing(shop, with_quiet_items=False)
-    here = Ticket.objects.of_shop(shop).filter(_for_parts(), pk__in=standing.parts_here())
+    dangers = promises_in_danger(shop, today, standing)[:LATELY]
+    with_parts = standing.parts_here()
+    here = choose(tickets_inside(shop), lambda ticket: ticket.waits_for_parts and ticket.pk in with_parts, MOST_ROWS)
+    rows = rows_of([*here.shown, *(danger.ticket_pk for danger in dangers)])
     return Outlook(
-        parts_here=list(here.for_rows().order_by("promised_on", "number")[:MOST_ROWS]),
-        in_danger=promises_in_danger(shop, today, standing)[:LATELY],
+        parts_here=[rows[pk] for pk in here.shown],
+        in_danger=[RowInDanger(rows[danger.ticket_pk], danger) for danger in dangers],
     )
 
 
@@ -95,10 +106,6 @@ def _is_pressing(ticket: TicketInside, today: dt.date) -> bool:
 
 def _is_asked(ticket: TicketInside) -> bool:
     return ticket.state == State.WAITING and ticket.waiting_for == Ticket.WaitingFor.CUSTOMER
-
-
-def _for_parts() -> Q:
-    return Q(state=State.WAITING, waiting_for=Ticket.WaitingFor.PARTS)
 
 
 def with_reason(tickets: QuerySet[Ticket]) -> QuerySet[Ticket]:

@@ -9,7 +9,7 @@ from typing import Any
 from django.db.models import Prefetch
 from django.utils import timezone
 
-from workshop.bench.summary import bench_summary
+from workshop.bench.work import findings_of, run_states
 from workshop.counter.forms_tickets import ConditionForm, MoveForm, PhotosForm
 from workshop.documents.models import Document
 from workshop.staff.models import Shop
@@ -38,8 +38,8 @@ def whole_ticket(shop: Shop, number: int) -> Ticket:
             "complaints",
             Prefetch("condition_notes", ConditionNote.objects.select_related("by")),
             "photos",
-            Prefetch("settings_records", SettingsRecord.objects.select_related("by")),
-            Prefetch("documents", Document.objects.defer("data")),  # what they printed is large
+            Prefetch("settings_records", SettingsRecord.objects.select_related("by").order_by("pk")),
+            Prefetch("documents", Document.objects.defer("data").order_by("kind", "-revision")),  # what they printed is large
             "customer_links",
         ),
     )
@@ -54,6 +54,7 @@ def logbook_of(shop: Shop, number: int) -> Ticket:
 def ticket_context(ticket: Ticket, **forms: Any) -> dict[str, Any]:
     """The page's context; a refused form takes the place of its empty one."""
     records = {record.moment: record for record in ticket.settings_records.all()}
+    states = run_states(ticket)
     return {
         "ticket": ticket,
         "settings_records": records,
@@ -64,7 +65,8 @@ def ticket_context(ticket: Ticket, **forms: Any) -> dict[str, Any]:
         "places": PLACES,
         "today": timezone.localdate(),
         "can_be_handed_back": Ticket.State.HANDED_BACK in moves_from(ticket.state),
-        **bench_summary(ticket),
+        "run_states": states,
+        "findings": findings_of(states),
         **forms,
     }
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,6 +24,7 @@ LEFT, RIGHT, TOP, BOTTOM = 74, 706, 22, 344
 POINTS = 101
 
 FloatArray = NDArray[np.float64]
+Numbers = TypeVar("Numbers", float, FloatArray)
 
 
 @dataclass(frozen=True)
@@ -158,14 +160,21 @@ class _Scale:
     high_n: float
 
     def x(self, travel_m: float) -> float:
-        return round(LEFT + travel_m / self.travel_m * (RIGHT - LEFT), 1)
+        return round(self._xs(travel_m), 1)
 
     def y(self, force_n: float) -> float:
-        return round(BOTTOM - (force_n - self.low_n) / (self.high_n - self.low_n) * (BOTTOM - TOP), 1)
+        return round(self._ys(force_n), 1)
+
+    def _xs(self, travels_m: Numbers) -> Numbers:
+        return LEFT + travels_m / self.travel_m * (RIGHT - LEFT)
+
+    def _ys(self, forces_n: Numbers) -> Numbers:
+        return BOTTOM - (forces_n - self.low_n) / (self.high_n - self.low_n) * (BOTTOM - TOP)
 
     def points(self, travels_m: FloatArray, forces_n: FloatArray) -> str:
         kept = forces_n <= self.high_n
-        return " ".join(f"{self.x(t)},{self.y(f)}" for t, f in zip(travels_m[kept], forces_n[kept], strict=True))
+        places = np.stack((self._xs(travels_m[kept]), self._ys(forces_n[kept])), axis=-1)
+        return " ".join([f"{x},{y}" for x, y in places.round(1).tolist()])
 
     def band(self, travels_m: FloatArray, low_n: FloatArray, high_n: FloatArray) -> str:
         kept = high_n <= self.high_n

@@ -13,7 +13,6 @@ from workshop.promise.queued import minutes_of_new_work, queued_minutes, queued_
 from workshop.staff.models import Shop
 from workshop.stores.arrivals import Arrival, to_be_ordered
 from workshop.stores.shortages import Standing, stores_standing
-from workshop.tickets.models import Ticket
 
 
 @dataclass(frozen=True)
@@ -28,7 +27,7 @@ class HonestDay:
 class PromiseInDanger:
     """A ticket that is not done by its promised day as things stand, when it would be, and why."""
 
-    ticket: Ticket
+    ticket_pk: int
     day: dt.date
     reason: str
 
@@ -79,7 +78,7 @@ def promises_in_danger(shop: Shop, today: dt.date, standing: Standing | None = N
         if today < ticket.promised_on < day:
             waits = day > without_parts
             reason = arrivals[ticket.pk].reason if waits else "the work before it takes until then"
-            dangers.append(PromiseInDanger(ticket, day, reason))
+            dangers.append(PromiseInDanger(ticket.pk, day, reason))
     return dangers
 
 

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
-from typing import Any
+from collections.abc import Callable, Iterable, Mapping
+from functools import cache
+from typing import Any, NamedTuple
 
 from diagnosis.layout import applies
 from diagnosis.models import Checklist, Step, Tick
@@ -14,31 +16,47 @@ from workshop.staff.models import Shop
 from workshop.tickets.models import Ticket, TicketRun
 
 StepWords = tuple[str, str]
+StepMinutes = Callable[[int, str, float], float]
 IN_WORK = (Ticket.State.ON_THE_BENCH, Ticket.State.BOOKED_IN, Ticket.State.WAITING)
+
+
+class QueuedTicket(NamedTuple):
+    """A ticket whose work is not done, as the queue reckons with it; `kind` is its unit's."""
+
+    pk: int
+    promised_on: dt.date
+    kind: str
 
 
 def minutes_of_new_work(shop: Shop, complaints: Iterable[int], kind: str, usual_minutes: float) -> float:
     """What the checklists of these complaints take on a unit of a kind; the usual minutes where there is none."""
     wanted = set(complaints)
     facts = {"kind": kind}
+    step_minutes = _step_minutes(shop)
     left: dict[StepWords, float] = {}
     for checklist in Checklist.objects.filter(is_current=True, complaint__in=wanted):
         if kind in checklist.suits:
-            left |= _left(shop, checklist, facts, {})
+            left |= _left(checklist, facts, {}, step_minutes)
     return sum(left.values()) or usual_minutes
 
 
-def queued_tickets(shop: Shop) -> list[Ticket]:
-    """Tickets whose work is not done, the earliest promise first, with what the minutes need; four queries."""
-    tickets = Ticket.objects.of_shop(shop).filter(state__in=IN_WORK).for_rows().order_by("promised_on", "number")
-    return list(tickets.prefetch_related("complaints"))
+def queued_tickets(shop: Shop) -> list[QueuedTicket]:
+    """Tickets whose work is not done, the earliest promise first; one query."""
+    tickets = Ticket.objects.of_shop(shop).filter(state__in=IN_WORK).order_by("promised_on", "number")
+    return [QueuedTicket(*row) for row in tickets.values_list("pk", "promised_on", "unit__kind")]
 
 
-def queued_minutes(shop: Shop, tickets: Iterable[Ticket], usual_minutes: float) -> dict[int, float]:
-    """Minutes that are left of each ticket: open steps of its runs, and checklists that are not begun."""
+def queued_minutes(shop: Shop, tickets: Iterable[QueuedTicket], usual_minutes: float) -> dict[int, float]:
+    """Minutes that are left of each ticket: open steps of its runs, and checklists that are not begun; four queries."""
     listed = list(tickets)
+    keys = [ticket.pk for ticket in listed]
+    complaints: dict[int, list[int]] = defaultdict(list)
+    of_tickets = Ticket.complaints.through.objects.filter(ticket__in=keys).order_by("complaint__position", "pk")
+    for ticket, complaint in of_tickets.values_list("ticket", "complaint"):
+        complaints[ticket].append(complaint)
     runs: dict[int, list[Any]] = defaultdict(list)
-    for row in TicketRun.objects.filter(ticket__in=listed).select_related("run__checklist"):
+    read = ("ticket", "run__facts", *(f"run__checklist__{field}" for field in ("complaint", "suits", "made_at")))
+    for row in TicketRun.objects.filter(ticket__in=keys).select_related("run__checklist").only(*read):
         runs[row.ticket_id].append(row.run)
     outcomes: dict[int, dict[int, str]] = defaultdict(dict)
     every_run = [run.pk for of_ticket in runs.values() for run in of_ticket]
@@ -47,33 +65,44 @@ def queued_minutes(shop: Shop, tickets: Iterable[Ticket], usual_minutes: float) 
     ):
         outcomes[run][step] = outcome
     current = {checklist.complaint_id: checklist for checklist in Checklist.objects.filter(is_current=True)}
+    step_minutes = _step_minutes(shop)
     minutes = {}
-    for ticket in listed:
-        begun = {run.checklist.complaint_id for run in runs[ticket.pk]}
+    for queued in listed:
+        begun = {run.checklist.complaint_id for run in runs[queued.pk]}
         left: dict[StepWords, float] = {}
-        for run in runs[ticket.pk]:
-            left |= _left(shop, run.checklist, run.facts, outcomes[run.pk])
-        facts = {"kind": ticket.unit.kind}
-        for complaint in ticket.complaints.all():
-            checklist = current.get(complaint.pk)
-            if checklist is not None and complaint.pk not in begun and ticket.unit.kind in checklist.suits:
-                left |= _left(shop, checklist, facts, {})
-                begun.add(complaint.pk)
-        minutes[ticket.pk] = sum(left.values()) if begun else usual_minutes
+        for run in runs[queued.pk]:
+            left |= _left(run.checklist, run.facts, outcomes[run.pk], step_minutes)
+        facts = {"kind": queued.kind}
+        for complaint in complaints[queued.pk]:
+            checklist = current.get(complaint)
+            if checklist is not None and complaint not in begun and queued.kind in checklist.suits:
+                left |= _left(checklist, facts, {}, step_minutes)
+                begun.add(complaint)
+        minutes[queued.pk] = sum(left.values()) if begun else usual_minutes
+    return minutes
+
+
+def _step_minutes(shop: Shop) -> StepMinutes:
+    """Minutes of a step by its complaint, key and planned minutes, each looked up once."""
+    learned = cache(lambda complaint: learned_for(shop, complaint))
+
+    @cache
+    def minutes(complaint: int, key: str, planned: float) -> float:
+        return learned(complaint).step_minutes(key, planned).minutes
+
     return minutes
 
 
 def _left(
-    shop: Shop, checklist: Checklist, facts: Mapping[str, Any], outcomes: Mapping[int, str]
+    checklist: Checklist, facts: Mapping[str, Any], outcomes: Mapping[int, str], step_minutes: StepMinutes
 ) -> dict[StepWords, float]:
     """Minutes of the steps that are open; once something was found, further checks are not reckoned with.
 
     By key and title, so that a step which several complaints of a ticket share is reckoned once.
     """
-    learned = learned_for(shop, checklist.complaint_id)
     found = Tick.Outcome.FOUND in outcomes.values()
     return {
-        (step.key, step.title): learned.step_minutes(step.key, step.minutes).minutes
+        (step.key, step.title): step_minutes(checklist.complaint_id, step.key, step.minutes)
         for step in steps_of(checklist)
         if step.pk not in outcomes and applies(step, facts) != "no" and not (found and step.kind == Step.Kind.CHECK)
     }

@@ -23,6 +23,10 @@ class TicketInside(NamedTuple):
     promised_on: dt.date
     mechanic_id: int | None
 
+    @property
+    def waits_for_parts(self) -> bool:
+        return self.state == Ticket.State.WAITING and self.waiting_for == Ticket.WaitingFor.PARTS
+
 
 @dataclass(frozen=True)
 class Chosen:
