@@ -10,7 +10,7 @@ from typing import Any
 from django.db.models import Prefetch, prefetch_related_objects
 
 from diagnosis.layout import DoLine, applies, lines_for
-from diagnosis.layout_facts import condition_of
+from diagnosis.layout_facts import Facts, condition_of
 from diagnosis.models import Cause, Reading, Run, Step, StepTimer, Tick
 from diagnosis.runs import latest_outcomes
 from diagnosis.runs_rules import FOUND, answer_of, missing_needs, missing_proof
@@ -23,8 +23,7 @@ class StepState:
     """One step as this unit needs it, with what was entered. `tick` is the answer that counts, if there is one."""
 
     step: Step
-    condition: str
-    lines: tuple[DoLine, ...]
+    facts: Facts
     tick: Tick | None
     readings: Mapping[str, Reading]
     timers: tuple[StepTimer, ...]
@@ -33,6 +32,16 @@ class StepState:
     @property
     def key(self) -> str:
         return self.step.key
+
+    @property
+    def condition(self) -> str:
+        """What makes the step a “maybe” on this unit, in words."""
+        return condition_of(self.step, self.facts)
+
+    @property
+    def lines(self) -> tuple[DoLine, ...]:
+        """What to do on this unit."""
+        return lines_for(self.step, self.facts)
 
     @property
     def outcome(self) -> str:
@@ -175,12 +184,12 @@ def _timers_by_step(runs: Sequence[Run], steps: Mapping[int, Sequence[Step]]) ->
 def _put_sources_on(runs: Sequence[Run]) -> None:
     """Give ticks that count from another run the tick they count from; no query where that run is at hand."""
     at_hand = {tick.pk: tick for run in runs for tick in run.ticks.all()}
-    counted = [tick for tick in at_hand.values() if tick.counted_from_id]
-    missing = {tick.counted_from_id for tick in counted} - at_hand.keys()
+    counted = {pk: tick.counted_from_id for pk, tick in at_hand.items() if tick.counted_from_id is not None}
+    missing = set(counted.values()) - at_hand.keys()
     if missing:
         at_hand |= Tick.objects.select_related("run__checklist").in_bulk(missing)
-    for tick in counted:
-        tick.counted_from = at_hand[tick.counted_from_id]
+    for pk, source in counted.items():
+        at_hand[pk].counted_from = at_hand[source]
 
 
 def _readings_elsewhere(runs: Sequence[Run]) -> dict[tuple[int, str], list[Reading]]:
@@ -232,8 +241,7 @@ def build_state(
     def state(step: Step) -> StepState:
         return StepState(
             step=step,
-            condition=condition_of(step, run.facts),
-            lines=lines_for(step, run.facts),
+            facts=run.facts,
             tick=latest_tick[step.key] if step.key in outcomes else None,
             readings=readings[step.key],
             timers=tuple(timers.get(step.key, ())),

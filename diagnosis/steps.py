@@ -11,6 +11,7 @@ from django.utils import timezone
 from diagnosis.models import Checklist, Step
 
 # A younger version may still be in the transaction that makes it.
+_LISTED = ("key", "title", "summary", "suits", "made_at", "complaint__retired_at")
 FINAL_AFTER = dt.timedelta(minutes=1)
 
 
@@ -23,7 +24,7 @@ def steps_of(checklist: Checklist) -> tuple[Step, ...]:
 
 def current_checklists() -> list[Checklist]:
     """The version of each checklist that is in use with its complaint, retired or not, in the complaints' order."""
-    current = Checklist.objects.filter(is_current=True).select_related("complaint")
+    current = Checklist.objects.filter(is_current=True).select_related("complaint").only(*_LISTED)
     return list(current.order_by("complaint__position", "title"))
 
 

@@ -189,7 +189,7 @@ STORAGES = {
     "staticfiles": {
         "BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"
         if DEBUG
-        else "whitenoise.storage.CompressedManifestStaticFilesStorage"
+        else "workshop.web.storage.RememberedStaticFilesStorage"
     },
 }
 FILE_UPLOAD_PERMISSIONS = 0o600

@@ -54,7 +54,8 @@ def show_ticket(request: ShopRequest, the_ticket: Ticket, status: int = 200, **r
     runs = planned_runs(run_states(the_ticket), the_ticket, request.shop, fork_values(the_ticket))
     states = [planned.run_state for planned in runs]
     current = current_checklists()
-    suggested, others = checklists_for(the_ticket, states, current)
+    complaints = the_ticket.complaint_keys()
+    suggested, others = checklists_for(the_ticket.unit.kind, complaints, states, current)
     context = {
         "ticket": the_ticket,
         "runs": runs,
@@ -65,7 +66,7 @@ def show_ticket(request: ShopRequest, the_ticket: Ticket, status: int = 200, **r
         "suggested": suggested,
         "other_checklists": others,
         "arrival": arrival_settings(the_ticket),
-        "missing_proof": missing_proof_of(the_ticket, states, current),
+        "missing_proof": missing_proof_of(the_ticket, states, current, complaints),
         "proof_is_next": all(state.next is None or state.next.step.kind == Step.Kind.PROOF for state in states),
         "timers": timers_of(states, the_ticket.number),
         "finish_form": FinishForm(initial={"version": the_ticket.version}),

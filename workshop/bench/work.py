@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 
 from django.db import transaction
@@ -96,13 +96,12 @@ def arrival_settings(ticket: Ticket) -> SettingsRecord | None:
 
 
 def checklists_for(
-    ticket: Ticket, states: Iterable[RunState], current: Iterable[Checklist]
+    kind: str, complaints: Collection[int], states: Iterable[RunState], current: Iterable[Checklist]
 ) -> tuple[list[Checklist], list[Checklist]]:
-    """Of the current checklists those that the ticket's complaints suggest, and the others that suit its unit."""
-    complaints = {complaint.pk for complaint in ticket.complaints.all()}
+    """Of the current checklists those that a ticket's complaints suggest, and the others that suit its kind of unit."""
     begun = {state.run.checklist.key for state in states}
     offered = [entry for entry in current if entry.complaint.retired_at is None or entry.complaint_id in complaints]
-    suited = [entry for entry in offered if ticket.unit.kind in entry.suits and entry.key not in begun]
+    suited = [entry for entry in offered if kind in entry.suits and entry.key not in begun]
     suggested = [entry for entry in suited if entry.complaint_id in complaints]
     return suggested, [entry for entry in suited if entry.complaint_id not in complaints]
 

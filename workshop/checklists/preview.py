@@ -6,8 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from diagnosis.layout import ChecklistPlan, applies, lines_for, step_data, steps_for
-from diagnosis.layout_facts import condition_of
+from diagnosis.layout import ChecklistPlan, applies, step_data, steps_for
 from diagnosis.layout_plans import BOLTS, StepPlan
 from diagnosis.models import Step, Tick
 from diagnosis.runs_rules import lawful_outcomes
@@ -63,8 +62,7 @@ class Preview:
     def _state(self, step: StepPlan) -> StepState:
         return StepState(
             step=Step(**step_data(step)),
-            condition=condition_of(step, self.facts),
-            lines=lines_for(step, self.facts),
+            facts=self.facts,
             tick=None,
             readings={},
             timers=(),

@@ -39,7 +39,8 @@ def whole_ticket(shop: Shop, number: int) -> Ticket:
             Prefetch("condition_notes", ConditionNote.objects.select_related("by")),
             "photos",
             Prefetch("settings_records", SettingsRecord.objects.select_related("by").order_by("pk")),
-            Prefetch("documents", Document.objects.defer("data").order_by("kind", "-revision")),  # what they printed is large
+            # What they printed is large.
+            Prefetch("documents", Document.objects.defer("data").order_by("kind", "-revision")),
             "customer_links",
         ),
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 
 from diagnosis.models import Checklist, Step
@@ -22,14 +22,17 @@ class MissingProof:
 
 
 def missing_proof_of(
-    ticket: Ticket, states: Sequence[RunState] | None = None, current: Sequence[Checklist] | None = None
+    ticket: Ticket,
+    states: Sequence[RunState] | None = None,
+    current: Sequence[Checklist] | None = None,
+    complaints: Collection[int] | None = None,
 ) -> list[MissingProof]:
     """Proof steps of the ticket's runs without proof, and complaints whose checklist was never begun.
 
     A proof that several runs share and none has is named once.
 
-    A ticket whose complaints have no checklist has nothing to prove. `states` and `current` save the queries where
-    the caller has the ticket's runs and the current checklists already.
+    A ticket whose complaints have no checklist has nothing to prove. `states`, `current` and `complaints`, their keys,
+    save the queries where the caller has the ticket's runs, the current checklists and its complaints already.
     """
     if states is None:
         states = states_of(row.run for row in ticket.ticket_runs.select_related("run__checklist"))
@@ -42,13 +45,13 @@ def missing_proof_of(
         named |= {state.key for state in run_state.missing_proof}
     begun = {state.run.checklist.complaint_id for state in states}
     listed = current_checklists() if current is None else current
-    return [*_never_begun(ticket, begun, listed), *missing]
+    wanted = set(ticket.complaint_keys() if complaints is None else complaints) - begun
+    return [*_never_begun(ticket.unit.kind, wanted, listed), *missing]
 
 
-def _never_begun(ticket: Ticket, begun: set[int], current: Sequence[Checklist]) -> Iterator[MissingProof]:
-    wanted = {complaint.pk for complaint in ticket.complaints.all()} - begun
+def _never_begun(kind: str, complaints: Collection[int], current: Sequence[Checklist]) -> Iterator[MissingProof]:
     for checklist in current:
-        suits = checklist.complaint_id in wanted and ticket.unit.kind in checklist.suits
+        suits = checklist.complaint_id in complaints and kind in checklist.suits
         if suits and any(step.kind == Step.Kind.PROOF for step in steps_of(checklist)):
             yield MissingProof(f"The checklist “{checklist.title}” was not worked through")
 

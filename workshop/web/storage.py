@@ -6,6 +6,7 @@ import os
 from typing import Any
 
 from django.core.files.storage import FileSystemStorage
+from whitenoise.storage import CompressedManifestStaticFilesStorage
 
 
 class StoreBroken(OSError):
@@ -35,3 +36,16 @@ def _flush(path: str) -> None:
         os.fsync(descriptor)
     finally:
         os.close(descriptor)
+
+
+class RememberedStaticFilesStorage(CompressedManifestStaticFilesStorage):  # type: ignore[misc]  # it comes without types
+    """Static files under names that change with what is in them. A page names some thirty: each is worked out once."""
+
+    def __init__(self, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        self._urls: dict[tuple[str, bool], str] = {}
+
+    def url(self, name: str, force: bool = False) -> str:
+        if (name, force) not in self._urls:
+            self._urls[name, force] = super().url(name, force)
+        return self._urls[name, force]
