@@ -32,6 +32,8 @@ self.addEventListener("fetch", (event) => {
     // Writes are the page's own business.
   } else if (request.mode === "navigate") {
     event.respondWith(page(event, url));
+  } else if (request.headers.get("HX-Request") && url.pathname.startsWith(bench)) {
+    event.respondWith(piece(event, url));
   } else if (files.includes(url.pathname)) {
     event.respondWith(caches.match(request, { cacheName: FILES }).then((kept) => kept || fetch(request)));
   }
@@ -53,6 +55,26 @@ async function page(event, url) {
   }
 }
 
+// A piece that follows a page of the bench, such as its parts and charges, is kept beside that page.
+async function piece(event, url) {
+  const key = `${url.pathname}?piece`;
+  const pages = await keptPages();
+  try {
+    const answer = await fetch(event.request);
+    if (pages && answer.ok && !answer.redirected) event.waitUntil(pages.put(key, answer.clone()));
+    return answer;
+  } catch (problem) {
+    const kept = await pages?.match(key);
+    if (kept) return kept;
+    throw problem;
+  }
+}
+
+async function keptPages() {
+  const name = (await caches.keys()).find((known) => known.startsWith(PAGES));
+  return name && caches.open(name);
+}
+
 // A page of the bench is kept for the person it was made for; anybody else's go, and all of them at the sign-in page.
 async function keep(url, answer) {
   if (url.pathname === signIn) return dropPages();
@@ -67,9 +89,8 @@ async function keep(url, answer) {
 
 // The page itself; for a step any page of its run or its ticket, into which the script puts the step.
 async function keptFor(url) {
-  const name = (await caches.keys()).find((known) => known.startsWith(PAGES));
-  if (!name || !url.pathname.startsWith(bench)) return undefined;
-  const pages = await caches.open(name);
+  const pages = await keptPages();
+  if (!pages || !url.pathname.startsWith(bench)) return undefined;
   const exact = await pages.match(url.pathname);
   if (exact) return exact;
   const [run, ticket] = url.pathname.match(/^(.*\/\d+\/)run\/\d+\//) || [];

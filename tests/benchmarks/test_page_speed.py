@@ -62,6 +62,7 @@ def pages(number: int) -> list[tuple[str, str, dict[str, Any]]]:
         ("counter:ticket", "counter:ticket", {"number": number}),
         ("bench:ticket", "bench:ticket", {"number": number}),
         ("bench:parts", "bench:parts", {"number": number}),
+        ("bench:parts_and_charges", "bench:parts_and_charges", {"number": number}),
     ]
 
 

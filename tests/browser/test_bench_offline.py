@@ -21,9 +21,9 @@ from playwright.sync_api import Browser, Locator, Page, expect
 from diagnosis.models import Reading, Run, StepTimer, Tick
 from diagnosis.runs import start_run
 from tests.bench_runs import answered
-from tests.factories import TicketFactory, TicketRunFactory, UserFactory
+from tests.factories import PartLineFactory, TicketFactory, TicketRunFactory, UserFactory
 from tests.shipped import shipped_checklist
-from workshop.models import Photo, User
+from workshop.models import Photo, Ticket, User
 
 Axe = Callable[..., None]
 SignIn = Callable[[Page, User], None]
@@ -132,6 +132,20 @@ def test_a_ticket_goes_on_over_a_reload_and_all_of_it_arrives_once_in_order(
     assert list(Reading.objects.values_list("typed", flat=True)) == ["28 mm", "80 psi"]
     assert Photo.objects.get().step.key == "record-clicks"
     assert StepTimer.objects.get().step.key == "prove-pressure"
+
+
+def test_the_parts_and_charges_of_an_opened_ticket_are_there_while_cut_off(
+    tablet: Page, sign_in: SignIn, run: Run, mechanic: User
+) -> None:
+    line = PartLineFactory(ticket=Ticket.objects.get(number=1047), part=None, words="Wiper for 35 mm")
+    sign_in(tablet, mechanic)
+    open_and_keep(tablet, "/bench/1047/")
+    tablet.reload()  # from here on the worker hands out the page and what follows it
+    expect(tablet.locator("#part-lines")).to_contain_text(line.words)
+    tablet.context.set_offline(True)
+    tablet.reload()
+    expect(tablet.locator("#part-lines")).to_contain_text(line.words)
+    expect(tablet.get_by_role("heading", name="Charges")).to_be_visible()
 
 
 def test_an_answer_is_taken_back_while_cut_off(tablet: Page, sign_in: SignIn, run: Run, mechanic: User) -> None:

@@ -78,6 +78,7 @@ def test_pages_ask_as_often_with_a_thousand_tickets_as_with_ten(client):
         "late": reverse("counter:tickets") + "?show=late",
         "ticket": reverse("counter:ticket", args=[4]),
         "logbook": reverse("counter:logbook", args=[4]),
+        "parts and charges": reverse("bench:parts_and_charges", args=[4]),
         "hand back": reverse("counter:hand_back", args=[4]),
         "agreement": reverse("counter:edit_agreement", args=[4]),
         "search": reverse("counter:search") + "?q=jana",

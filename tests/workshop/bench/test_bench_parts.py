@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import re
+from decimal import Decimal
+
 import pytest
 from django.test import Client
+from django.urls import reverse
 
 from tests.bench_runs import HTMX, url
 from tests.factories import (
@@ -76,3 +80,25 @@ def test_the_slower_of_two_quantities_is_told_and_keeps_what_was_typed(bench: Cl
 def test_lines_of_another_shop_are_not_found(bench: Client, ticket: Ticket) -> None:
     line = PartLineFactory()
     assert bench.post(url("drop_part", ticket, line.pk)).status_code == 404
+
+
+@pytest.mark.parametrize("page", ["bench:ticket", "counter:ticket"])
+def test_parts_and_charges_follow_the_tickets_pages(bench: Client, ticket: Ticket, page: str) -> None:
+    PartLineFactory(ticket=ticket, part=None, words="Wiper for 35 mm", unit_price=Decimal("12.50"))
+    address = url("parts_and_charges", ticket)
+    assert f'hx-get="{address}"' in bench.get(reverse(page, args=[ticket.number])).text
+    piece = bench.get(address, **HTMX).text
+    assert piece.lstrip().startswith("<div")
+    for page_too in (piece, bench.get(address).text):
+        assert "Wiper for 35 mm" in page_too
+        assert re.search(r"<dt>So far</dt><dd>[^<]*12\.50", page_too)
+
+
+def test_charges_change_with_a_line_that_is_dropped_on_the_tickets_page(bench: Client, ticket: Ticket) -> None:
+    line = PartLineFactory(ticket=ticket, unit_price=Decimal("12.50"))
+    on_page = {"headers": {"HX-Request": "true", "HX-Current-URL": f"http://testserver{url('ticket', ticket)}"}}
+    piece = bench.post(url("drop_part", ticket, line.pk), **on_page).text
+    assert 'id="parts-and-charges"' in piece
+    assert re.search(r"<dt>So far</dt><dd>[^<]*\b0\.00", piece)
+    on_parts = {"headers": {"HX-Request": "true", "HX-Current-URL": f"http://testserver{url('parts', ticket)}"}}
+    assert 'id="parts-and-charges"' not in bench.post(url("part_again", ticket, line.pk), **on_parts).text
