@@ -17,19 +17,22 @@ from django.conf import settings as django_settings
 from django.core import mail
 from django.core.mail import EmailMessage
 from django.core.management import call_command
-from django.db import connection
+from django.db import connection, transaction
 from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
+from hypothesis import given
+from hypothesis import strategies as st
 from icalendar import Calendar
 
 from tests.factories import ShopFactory, UserFactory
-from tests.workshop.due_units import STOP_URL, due_unit, queued
+from tests.workshop.due_units import STOP_URL, due_unit, queued, row_of
+from tests.workshop.test_hostile_input import THE_SAME_DATABASE
 from workshop.models import Message, RemindedService, Shop
 from workshop.reminders.delivery import CutOff, MailFiles, MailServer, NotNow, Refused, email_of
 from workshop.reminders.letter import letter_data, letter_pdf
 from workshop.reminders.opt_out import stop_reminders
-from workshop.reminders.queueing import call_off, mark_sent, send_again
+from workshop.reminders.queueing import call_off, mark_sent, queue_reminder, send_again
 from workshop.reminders.sending import CLAIM_LASTS, MOST_ATTEMPTS, release_stale_claims, send_waiting
 
 State = Message.State
@@ -213,6 +216,57 @@ def test_no_header_can_be_smuggled_in(shop: Shop) -> None:
     parsed = message_from_bytes(email_of(message).message().as_bytes(), policy=policy.default)
     assert parsed["Bcc"] is None
     assert parsed["Subject"] == "Due Bcc: all@example.org"
+
+
+PIECES = (
+    "a",
+    " ",
+    ",",
+    ";",
+    ":",
+    '"',
+    "<",
+    ">",
+    "\\",
+    "\t",
+    "\r",
+    "\n",
+    "\x0b",
+    "\x85",
+    "\u2028",
+    "\u202e",
+    "é",
+    "x" * 80,
+)
+PIECES += ("\r\nBcc: all@else.example", "\n\n<script>", "\nEND:VEVENT\nBEGIN:VEVENT", "=?utf-8?q?=0ABcc:?=", "%0ABcc:")
+words = st.lists(st.sampled_from(PIECES), min_size=1, max_size=6).map("".join)
+HEADERS = {"Content-Type", "MIME-Version", "Subject", "From", "To", "Reply-To", "Date", "Message-ID"}
+EVENT = {"UID", "DTSTAMP", "DTSTART", "DTEND", "SUMMARY", "DESCRIPTION", "LOCATION", "TRANSP"}
+HEADERS |= {"List-Unsubscribe", "List-Unsubscribe-Post", "Auto-Submitted"}
+
+
+def test_whatever_anybody_is_called_an_email_has_its_headers_and_its_one_recipient(shop: Shop) -> None:
+    shop.email = "desk@mill-yard.example"
+    row = row_of(due_unit(shop, email="odile@else.example"))
+
+    @THE_SAME_DATABASE
+    @given(words, words, words, words, words)
+    def send_one(shop_name: str, address: str, customer: str, unit: str, subject: str) -> None:
+        row.unit.shop.name, row.unit.shop.address, row.unit.shop.email = shop_name[:120], address, shop.email
+        row.customer.name, row.unit.described_as, row.unit.model = customer[:120], unit[:120], None
+        texts = {"subject": f"Due {subject}"[:150], "body": f"Hello {customer}", "stop_url": STOP_URL}
+        with transaction.atomic():
+            message = queue_reminder(row=row, channel="email", by=None, **texts)
+            transaction.set_rollback(True)
+        sent = message_from_bytes(email_of(message).message().as_bytes(), policy=policy.default)
+        assert set(sent.keys()) == HEADERS
+        assert [one.addr_spec for one in sent["To"].addresses] == ["odile@else.example"]
+        assert [one.addr_spec for one in sent["From"].addresses] == ["desk@mill-yard.example"]
+        (attached,) = sent.iter_attachments()
+        (event,) = Calendar.from_ical(attached.get_content()).walk("VEVENT")
+        assert set(event) <= EVENT
+
+    send_one()
 
 
 def test_smtp_answers_are_told_apart(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -63,9 +63,9 @@ def email_of(message: Message) -> EmailMessage:
     sender = settings.DEFAULT_FROM_EMAIL if "@" in settings.DEFAULT_FROM_EMAIL else shop.email
     foot = f"The attached file puts the day into your calendar.\nNo more reminders: {message.stop_url}\n"
     email = EmailMessage(
-        subject=one_line(message.subject),
+        subject=_header(message.subject),
         body=f"{message.body}\n\n--\n{foot}",
-        from_email=formataddr((one_line(shop.name), sender)),
+        from_email=formataddr((_header(shop.name), sender)),
         to=[message.to_address],
         reply_to=[shop.email] if shop.email else None,
         headers={
@@ -139,6 +139,11 @@ class MailFiles:
 
     def close(self) -> None:
         """Nothing is held open."""
+
+
+def _header(text: str) -> str:
+    """One line, and no encoded word (RFC 2047) of its own, which a reader would unfold into whatever it holds."""
+    return one_line(text).replace("=?", "= ?")
 
 
 def _words(code: int, words: bytes | str) -> str:
