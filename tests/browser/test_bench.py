@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import re
 from collections.abc import Callable
 
@@ -9,7 +10,7 @@ import pytest
 from django.utils import timezone
 from playwright.sync_api import Locator, Page, expect
 
-from diagnosis.models import Reading, Run, StepTimer, Tick
+from diagnosis.models import MinutesCorrection, Reading, Run, StepTimer, Tick
 from diagnosis.runs import start_run
 from tests.factories import (
     PartLineFactory,
@@ -18,6 +19,7 @@ from tests.factories import (
     StockMovementFactory,
     TicketFactory,
     TicketRunFactory,
+    TickFactory,
     UserFactory,
 )
 from tests.shipped import shipped_checklist
@@ -240,6 +242,36 @@ class TestBadConnection:
         tablet.locator("#unsent").get_by_role("button", name="Try now").click()
         expect(tablet.locator("#unsent")).to_be_hidden(timeout=30_000)
         assert Tick.objects.get().outcome == "done"
+
+
+def test_mechanic_and_owner_put_the_same_minutes_right(
+    phone: Page, desktop: Page, sign_in: SignIn, axe: Axe, run: Run, mechanic: User, allowed_problems: list[str]
+) -> None:
+    allowed_problems += ["status of 422", "status of 409"]  # both are provoked
+    step = run.checklist.steps.get(key="record-arrival")
+    TickFactory(run=run, step=step, outcome="done", ticked_at=run.started_at + dt.timedelta(minutes=95))
+    for page, user in ((phone, mechanic), (desktop, UserFactory(shop=mechanic.shop, owner=True))):
+        sign_in(page, user)
+        page.goto("/bench/1047/time/")
+        expect(page.get_by_text("1 h 35 min left out as a pause", exact=True)).to_be_visible()
+    correct = "Correct “Make it safe and record how it came in”"
+    phone.get_by_role("textbox", name="Minutes for").fill("ten or so")
+    phone.get_by_role("button", name=correct).tap()
+    expect(phone.get_by_text("Enter the minutes as a number")).to_be_in_viewport()
+    expect(phone.get_by_role("textbox", name="Minutes for")).to_have_value("ten or so")
+    axe(phone)
+    assert not small_targets(phone, 44)
+    phone.get_by_role("textbox", name="Minutes for").fill("6,5")
+    phone.get_by_role("button", name=correct).tap()
+    expect(phone.get_by_role("heading", level=1)).to_have_text("Bench time: 6 min")
+
+    desktop.get_by_role("textbox", name="Minutes for").fill("12")
+    desktop.get_by_role("button", name=correct).click()
+    expect(desktop.get_by_text(f"Meanwhile {mechanic} put 6.5 min here")).to_be_visible()
+    axe(desktop)
+    desktop.get_by_role("button", name=correct).click()
+    expect(desktop.get_by_role("heading", level=1)).to_have_text("Bench time: 12 min")
+    assert [row.minutes for row in MinutesCorrection.objects.order_by("pk")] == [6.5, 12]
 
 
 def test_without_script_a_step_is_answered_all_the_same(

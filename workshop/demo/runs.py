@@ -29,6 +29,21 @@ USUAL_READINGS: Mapping[str, str] = {
     "rebound_clicks": "7",
     "compression_clicks": "5",
     "sag": "30 mm",
+    "pressure_start": "82 psi",
+    "pressure_hose": "80 psi",
+    "pressure_after_wait": "74 psi",
+    "pressure_reached": "110 psi",
+    "full_travel": "150 mm",
+    "travel_used": "146 mm",
+    "spacers_found": "2",
+    "spacers_left": "1",
+    "measured_air_leg": "9 ml",
+    "measured_damper_leg": "13 ml",
+    "oil_air_leg": "10 ml",
+    "oil_damper_leg": "15 ml",
+    "foot_torque_air_leg": "8 N·m",
+    "foot_torque_damper_leg": "8 N·m",
+    "mount_torque": "10 N·m",
 }
 
 
