@@ -29,8 +29,16 @@
       status === 403
         ? "Refused: you may not do this, or the page is too old and must be loaded again."
         : "Something went wrong; look whether it was done before you try again.";
-    say(`${why} (${status})`);
+    say((SAID_BY_THE_SERVER.includes(status) && wordsOf(event.detail.xhr.responseText)) || `${why} (${status})`);
   });
+
+  // A page of its own says what is wrong, such as a full disk; of it goes here what one would read there.
+  const SAID_BY_THE_SERVER = [400, 413, 503];
+
+  function wordsOf(answer) {
+    const page = new DOMParser().parseFromString(answer, "text/html").querySelector("main");
+    return [...(page?.querySelectorAll("h1, h1 + p") || [])].map((part) => part.textContent.trim()).join(". ");
+  }
 
   let hadFocus = false;
 

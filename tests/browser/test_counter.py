@@ -7,6 +7,7 @@ import io
 import re
 
 import pytest
+from django.db import OperationalError
 from django.utils import timezone
 from PIL import Image
 from playwright.sync_api import Page, expect
@@ -258,3 +259,18 @@ def test_pages_with_something_to_put_right_are_accessible(desktop, sign_in, axe,
     axe(desktop)
     desktop.get_by_role("button", name="Save mine over theirs").click()
     expect(desktop.get_by_text("The agreement is changed")).to_be_visible()
+
+
+def test_what_is_wrong_with_the_machine_is_said_beside_the_work(
+    clerk: User, desktop: Page, sign_in, allowed_problems: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def fails(*asked: object) -> None:
+        raise OperationalError("database or disk is full")
+
+    monkeypatch.setattr("workshop.counter.search_views.find", fails)
+    allowed_problems += ["503", "htmx:responseError"]
+    sign_in(desktop, clerk)
+    desktop.goto("/counter/")
+    desktop.locator("#lookup").fill("quennell")
+    expect(desktop.locator("#connection")).to_contain_text("The disk is full. Nothing of this was saved.")
+    assert desktop.locator("#lookup").input_value() == "quennell"
