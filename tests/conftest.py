@@ -39,6 +39,7 @@ def pytest_addoption(parser: pytest.Parser) -> None:
         metavar="FILE",
         help="write the ratios of the benchmarks to FILE: Markdown if it ends in .md, else JSON",
     )
+    parser.addoption("--full", action="store_true", help="benchmarks of growth and load at their full size")
 
 
 def pytest_configure() -> None:

@@ -69,13 +69,15 @@ class FullShop:
 
     def arguments(self, route: str, wanted: Mapping[str, object]) -> dict[str, Any]:
         """What a route's address is made with. Raises LookupError where `_IDS` has no line for one of its parts."""
-        return {part: self._one(route, part) for part in wanted}
+        return {part: stands_for(self.ids, route, part) for part in wanted}
 
-    def _one(self, route: str, part: str) -> Any:
-        for pattern, key in _IDS:
-            if re.fullmatch(pattern, f"{route} {part}"):
-                return self.ids[key]
-        raise LookupError(f"Say in tests/full_shop.py what stands for “{part}” in the address of {route}.")
+
+def stands_for(ids: Mapping[str, Any], route: str, part: str) -> Any:
+    """What stands for a part of a route's address."""
+    for pattern, key in _IDS:
+        if re.fullmatch(pattern, f"{route} {part}"):
+            return ids[key]
+    raise LookupError(f"Say in tests/full_shop.py what stands for “{part}” in the address of {route}.")
 
 
 # Route and part of its address, in the order they are tried, and the record whose key stands there.

@@ -7,9 +7,12 @@ class WorkshopConfig(AppConfig):
     name = "workshop"
 
     def ready(self) -> None:
-        """Keep what Django's migrations do not know of, the search index, in step with them."""
+        """Keep what Django's migrations do not know of, the search index and the kept sums, in step with them."""
+        from workshop.kept import installing as kept
         from workshop.searching import checks, installing
 
         register(checks.search_has_its_index, Tags.database)
         pre_migrate.connect(installing.before_migrating, sender=self, dispatch_uid="search index away")
         post_migrate.connect(installing.after_migrating, sender=self, dispatch_uid="search index back")
+        pre_migrate.connect(kept.before_migrating, sender=self, dispatch_uid="kept sums away")
+        post_migrate.connect(kept.after_migrating, sender=self, dispatch_uid="kept sums back")

@@ -12,6 +12,7 @@ from workshop.intervals.models import (
     UnitRule,
     WeeklyHours,
 )
+from workshop.kept.models import LastVisit, StockLevel
 from workshop.portal.models import CustomerLink
 from workshop.promise.models import BenchCapacity, ClosedDay
 from workshop.reminders.models import Decision, Message, RemindedService, ReminderText
@@ -51,6 +52,7 @@ __all__ = [
     "Fitting",
     "IntervalPolicy",
     "LabourLine",
+    "LastVisit",
     "Message",
     "OrderLine",
     "PartLine",
@@ -68,6 +70,7 @@ __all__ = [
     "Shop",
     "StateMove",
     "StockItem",
+    "StockLevel",
     "StockMovement",
     "SuspensionUnit",
     "TaxRules",

@@ -1,17 +1,20 @@
 """One table of every ratio that the benchmarks measured, at the end of their run.
 
 Ratios of two things measured in the same run say something on any machine, where seconds do not. Run them with
-`python3 manage.py test -m benchmark`; `--ratios FILE` writes the table too, with the machine: as Markdown where the
-name ends in .md, else as JSON.
+`python3 manage.py test -m benchmark`; `--full` measures growth and load at their full size. `--ratios FILE` writes the
+table too, with the machine: as Markdown where the name ends in .md, else as JSON.
 """
 
 from __future__ import annotations
 
 import json
+import os
 import platform
+import sqlite3
 from collections.abc import Callable
 from pathlib import Path
 
+import psutil
 import pytest
 
 from workshop.serving import usable_cores
@@ -30,6 +33,12 @@ def ratios(pytestconfig: pytest.Config) -> Callable[[str, float], None]:
     return report
 
 
+@pytest.fixture(scope="session")
+def full(pytestconfig: pytest.Config) -> bool:
+    """Whether growth is measured at 200,000 tickets and load for five minutes, instead of a short form of both."""
+    return bool(pytestconfig.getoption("full"))
+
+
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter, config: pytest.Config) -> None:
     measured = config.stash.get(MEASURED, {})
     if not measured:
@@ -44,14 +53,22 @@ def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter, config: p
 
 
 def machine() -> str:
-    """What it was measured on: processor, cores that may be used, Python, database."""
-    from django.conf import settings
-
+    """What it was measured on: processor, cores that may be used, memory, Python, database."""
     lines = Path("/proc/cpuinfo").read_text().splitlines() if Path("/proc/cpuinfo").exists() else []
     names = [line.partition(":")[2].strip() for line in lines if line.startswith("model name")]
-    engine = settings.DATABASES["default"]["ENGINE"].rpartition(".")[2]
     processor = names[0] if names else platform.machine()
-    return f"{processor}, {usable_cores()} cores, Python {platform.python_version()}, {engine}"
+    memory = f"{psutil.virtual_memory().total / 1024**3:.0f} GB"
+    return f"{processor}, {usable_cores()} cores, {memory}, Python {platform.python_version()}, {_database()}"
+
+
+def _database() -> str:
+    address = os.environ.get("DATABASE_URL", "")
+    if not address.startswith("postgres"):
+        return f"SQLite {sqlite3.sqlite_version}"
+    import psycopg
+
+    with psycopg.connect(address) as connection:
+        return f"PostgreSQL {connection.info.server_version // 10_000}"
 
 
 def _json(measured: dict[str, float]) -> str:

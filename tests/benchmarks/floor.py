@@ -64,8 +64,8 @@ class Browser:
         with override_settings(**({"MIDDLEWARE": []} if bare else {})):
             self.handler = WSGIHandler()
 
-    def get(self, path: str) -> HttpResponseBase:
-        return self._send(self.requests.get(path))
+    def get(self, path: str, *, htmx: bool = False) -> HttpResponseBase:
+        return self._send(self.requests.get(path, headers={"HX-Request": "true"} if htmx else {}))
 
     def post(self, path: str, sent: dict[str, Any], *, htmx: bool = False) -> HttpResponseBase:
         """As browsers send a form without files, with its token."""

@@ -51,7 +51,7 @@ def test_all_is_well(owner: Client, shop: Ticket, settings: Any, monkeypatch: py
     response = page(owner)
     assertContains(response, "Nothing wants seeing to")
     assertContains(response, "Just now")
-    assertContains(response, "1 photo")
+    assertContains(response, "Photos and documents")
 
 
 def test_without_a_backup_it_says_so(owner: Client) -> None:

@@ -153,6 +153,7 @@ class FinalCharges(models.Model):
 
     class Meta:
         ordering = ["at", "pk"]
+        indexes = [models.Index(fields=["at"], name="charges_of_days")]
 
     def __str__(self) -> str:
         return f"Charges of {self.ticket}"

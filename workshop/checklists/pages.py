@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from django.db.models import Count, Q
+from django.db.models import Count, IntegerField, OuterRef, Subquery
 from django.http import Http404
 from django.shortcuts import get_object_or_404
 
@@ -19,6 +19,8 @@ from diagnosis.models import Checklist, ChecklistDraft
 from diagnosis.stored import InUse, in_use, plan_of
 from workshop.staff.models import Shop, User
 from workshop.tickets.models import TicketRun
+
+MOST_JOBS_COUNTED = 1_000
 
 
 @dataclass(frozen=True)
@@ -65,17 +67,28 @@ class OneVersion:
     versions: Sequence[Checklist]
     draft: ChecklistDraft | None
     changes: Comparison | None
+    most_jobs_counted = MOST_JOBS_COUNTED
 
     @property
     def steps(self) -> list[dict[str, Any]]:
         return step_lines(self.plan)
 
 
+class _CountOf(Subquery):
+    """How many rows a query has that ends after so many: it reads no more of them."""
+
+    template = "(SELECT count(*) FROM (%(subquery)s) counted)"
+    output_field = IntegerField()
+
+
 def version_shown(key: str, number: int | None, shop: Shop) -> OneVersion:
-    """A version, or the one in use, with how many of the shop's own jobs were worked with it. Raises Http404."""
-    own = Q(runs__in=TicketRun.objects.filter(ticket__shop=shop).values("run"))
+    """A version, or the one in use, with how many of the shop's own jobs were worked with it. Raises Http404.
+
+    Jobs are counted up to MOST_JOBS_COUNTED.
+    """
+    own = TicketRun.objects.filter(ticket__shop=shop, run__checklist=OuterRef("pk")).order_by().values("pk")
     every = Checklist.objects.filter(key=key).select_related("complaint", "made_by")
-    every = every.annotate(run_count=Count("runs", filter=own))
+    every = every.annotate(run_count=_CountOf(own[:MOST_JOBS_COUNTED]))
     versions = list(every.order_by("-number"))
     wanted = {"is_current": True} if number is None else {"number": number}
     shown = get_object_or_404(every, key=key, **wanted)

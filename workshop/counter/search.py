@@ -225,16 +225,18 @@ def _bikes(found: Sequence[int]) -> QuerySet[Bike]:
 def _tickets_to_speak_of(
     shop: Shop, customers: Sequence[Customer], units: Sequence[SuspensionUnit], bikes: Sequence[Bike]
 ) -> list[Ticket]:
-    """Open tickets of the hits and the newest ticket of each, in one query."""
-    of_customers, of_units, of_bikes = Q(customer__in=customers), Q(unit__in=units), Q(bike__in=bikes)
-    mine = Ticket.objects.of_shop(shop)
-    newest = [
-        mine.filter(condition).order_by().values(column).annotate(last=Max("number")).values("last")
-        for condition, column in ((of_customers, "customer"), (of_units, "unit"), (of_bikes, "bike"))
+    """Open tickets of the hits and the newest ticket of each, in one query; a union, where each part has its index."""
+    every = Ticket.objects.order_by()
+    of_kinds = [
+        (every.filter(customer__in=customers), "customer"),
+        (every.filter(unit__in=units), "unit"),
+        (every.filter(bike__in=bikes), "bike"),
     ]
-    wanted = of_customers | of_units | of_bikes
+    newest = [tickets.values(column).annotate(last=Max("number")).values("last") for tickets, column in of_kinds]
     last_of_any = Q(number__in=newest[0]) | Q(number__in=newest[1]) | Q(number__in=newest[2])
-    return list(mine.with_names().filter(wanted).filter(Q(state__in=Ticket.OPEN_STATES) | last_of_any))
+    keys = [tickets.values("pk") for tickets, _ in of_kinds]
+    wanted = every.of_shop(shop).filter(pk__in=keys[0].union(*keys[1:]))
+    return list(wanted.with_names().filter(Q(state__in=Ticket.OPEN_STATES) | last_of_any))
 
 
 def _grouped(

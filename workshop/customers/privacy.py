@@ -19,8 +19,7 @@ from collections.abc import Callable
 from django.core.exceptions import ValidationError
 from django.core.files.storage import default_storage
 from django.db import transaction
-from django.db.models import F, Max, Q, QuerySet
-from django.db.models.functions import Coalesce
+from django.db.models import Exists, F, OuterRef, Q, QuerySet
 from django.utils import timezone
 
 from diagnosis.models import Tick
@@ -38,6 +37,7 @@ from workshop.tickets.models import ConditionNote, PartLine, Photo, SettingsReco
 from workshop.tickets.search_text import ticket_search_text
 from workshop.tickets.settings_record import LABELS
 from workshop.units.models import SuspensionUnit
+from workshop.web.days import start_of
 from workshop.web.versions import take_version
 
 Scrub = Callable[[str], str]
@@ -49,12 +49,13 @@ def proposed_for_erasure(shop: Shop, today: dt.date) -> QuerySet[Customer]:
     policy = RetentionPolicy.objects.filter(shop=shop).first()
     if policy is None or policy.years is None:
         return Customer.objects.none()
+    before = start_of(add_months(today, -12 * policy.years))
+    here = Ticket.objects.open().filter(customer=OuterRef("pk"))
     return (
-        Customer.objects.filter(shop=shop, erasure__isnull=True)
-        .annotate(last_visit=Coalesce(Max("tickets__state_since"), F("created_at")))
-        .filter(last_visit__date__lt=add_months(today, -12 * policy.years))
-        .exclude(tickets__state__in=Ticket.OPEN_STATES)
-        .order_by("last_visit", "pk")
+        Customer.objects.filter(last_visit__shop=shop, last_visit__at__lt=before, erasure__isnull=True)
+        .exclude(Exists(here))
+        .select_related("last_visit")
+        .order_by("last_visit__at", "last_visit__customer_id")
     )
 
 

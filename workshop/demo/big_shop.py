@@ -10,6 +10,7 @@ from django.db import connection, transaction
 
 from workshop.demo.long_past import Sizes, make_history
 from workshop.demo.making import SEED, Login, make_demo
+from workshop.kept import installing as kept
 from workshop.searching import installing
 from workshop.staff.models import Shop, User
 
@@ -43,14 +44,17 @@ def make_big_shop(
     try:
         with transaction.atomic():
             installing.remove()
+            kept.remove()
             with connection.cursor() as cursor:
                 if connection.vendor == "postgresql":  # otherwise it remembers each row until the end
                     cursor.execute("SET CONSTRAINTS ALL IMMEDIATE")
             logins = make_demo(say=say, before_tickets=past)
             say("Search index")
             installing.rebuild()
+            kept.rebuild()
     finally:
         gc.enable()
-    with connection.cursor() as cursor:
-        cursor.execute("ANALYZE")
+    if connection.vendor == "postgresql":  # as its autovacuum would; a shop on SQLite has no statistics
+        with connection.cursor() as cursor:
+            cursor.execute("ANALYZE")
     return logins

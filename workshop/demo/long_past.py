@@ -23,8 +23,10 @@ from workshop.demo.bulk import BulkTable, client_id, moment
 from workshop.demo.people import BIKES, COLOURS, FAMILY_NAMES, FIRST_NAMES, STREETS
 from workshop.documents.models import Document
 from workshop.intervals.models import Level, ServiceDone
+from workshop.reminders.models import Message, RemindedService
 from workshop.staff.models import Shop, User
 from workshop.stores.models import StockItem, StockMovement
+from workshop.stores.purchase_models import OrderLine, PurchaseOrder
 from workshop.tickets.models import PartLine, SettingsRecord, StateMove, Ticket, TicketEvent, TicketRun
 from workshop.units.models import Fitting, SuspensionUnit
 from workshop.units.search_text import without_separators
@@ -33,9 +35,10 @@ from workshop.web.folding import digits, fold
 State, Outcome = Ticket.State, Tick.Outcome
 DEMO = "Demo data, invented."
 CHUNK = 2_000
-YEARS = 12
 LAST_DAYS_AGO = 20
 _STEPS_WALKED = 6
+_REMINDED_EACH = 4  # a reminder for one ticket of so many
+_ORDERED_EACH = 50  # an order for one ticket of so many
 _WORDS = (
     ("It sits lower than it used to and feels harsh.", "sits-low"),
     ("I pump it up and a week later it is soft.", "loses-air"),
@@ -49,11 +52,12 @@ _PATH = ("", State.BOOKED_IN, State.ON_THE_BENCH, State.READY, State.HANDED_BACK
 
 @dataclass(frozen=True)
 class Sizes:
-    """How large the past of the shop is."""
+    """How large the past of the shop is, and over how many days."""
 
     tickets: int = 200_000
     customers: int = 60_000
     units: int = 80_000
+    days: int = 12 * 365
 
 
 @dataclass(frozen=True)
@@ -81,7 +85,7 @@ def make_history(
 ) -> None:
     """Fill the shop's past. Numbers run from 1 in the order of booking; `progress` hears of each chunk of tickets."""
     owned = _garage(shop, staff["counter"].pk, sizes, chance)
-    past = _Past(shop, staff, chance)
+    past = _Past(shop, staff, sizes.days, chance)
     for first in range(1, sizes.tickets + 1, CHUNK):
         numbers = range(first, min(first + CHUNK, sizes.tickets + 1))
         for number in numbers:
@@ -124,7 +128,7 @@ def _garage(shop: Shop, clerk: int, sizes: Sizes, chance: random.Random) -> list
     customers.write()
     bikes.write()
     models = [(model, fold(str(model))) for model in SuspensionModel.objects.filter(is_demo=True)]
-    since = str(timezone.localdate() - dt.timedelta(days=365 * YEARS))
+    since = str(timezone.localdate() - dt.timedelta(days=sizes.days + LAST_DAYS_AGO))
     owned = []
     for number in range(sizes.units):
         model, title = chance.choice(models)
@@ -163,12 +167,14 @@ def _walks() -> list[_Walk]:
 class _Past:
     """What a ticket leaves behind from booking to hand-back."""
 
-    def __init__(self, shop: Shop, staff: Mapping[str, User], chance: random.Random) -> None:
+    def __init__(self, shop: Shop, staff: Mapping[str, User], days: int, chance: random.Random) -> None:
         self.shop, self.chance, self.walks = shop, chance, _walks()
         self.clerk, self.mechanics = staff["counter"].pk, (staff["mechanic"].pk, staff["mechanic2"].pk)
         self.items = list(StockItem.objects.filter(shop=shop).order_by("pk").values_list("pk", "part_id", "price"))
         now = timezone.now()
-        self.first_day, self.last_day = now - dt.timedelta(days=365 * YEARS), now - dt.timedelta(days=LAST_DAYS_AGO)
+        self.last_day = now - dt.timedelta(days=LAST_DAYS_AGO)
+        self.first_day = self.last_day - dt.timedelta(days=days)
+        self.told: set[tuple[int, str]] = set()
         self.tickets = BulkTable(
             Ticket, "shop_id", "number", "customer_id", "unit_id", "bike_id", "complaint_words", "state", "state_since",
             "promised_on", "mechanic_id", "notes", "booked_at", "booked_by_id", "version", "search_text",
@@ -188,7 +194,9 @@ class _Past:
         self.part_lines = BulkTable(
             PartLine, "ticket_id", "part_id", "quantity", "unit_price", "source", "status", "by_id", "at"
         )
-        self.movements = BulkTable(StockMovement, "item_id", "kind", "quantity", "part_line_id", "note", "by_id", "at")
+        self.movements = BulkTable(
+            StockMovement, "item_id", "kind", "quantity", "part_line_id", "order_line_id", "note", "by_id", "at"
+        )
         self.labour = BulkTable(LabourLine, "ticket_id", "words", "level", "price", "by_id", "at")
         self.finals = BulkTable(
             FinalCharges, "ticket_id", "currency", "tax_name", "lines", "tax_rows", "prices_include_tax",
@@ -199,11 +207,19 @@ class _Past:
             "issued_at",
         )  # fmt: skip
         self.services = BulkTable(ServiceDone, "unit_id", "level", "on", "ticket_id", "told_by", "by_id", "at")
+        self.messages = BulkTable(
+            Message, "shop_id", "customer_id", "unit_id", "channel", "to_address", "subject", "body", "due_on",
+            "message_id", "state", "queued_at", "sent_at",
+        )  # fmt: skip
+        self.reminded = BulkTable(RemindedService, "message_id", "unit_id", "level", "counted_from")
+        self.orders = BulkTable(PurchaseOrder, "shop_id", "number", "supplier", "note", "ordered_at", "closed_at")
+        self.order_lines = BulkTable(OrderLine, "order_id", "item_id", "ordered")
         # Those that others refer to first.
         self.tables = [
-            self.tickets, self.runs, self.part_lines, self.complaints, self.moves, self.events, self.settings,
+            self.tickets, self.runs, self.part_lines, self.messages, self.orders, self.order_lines,
+            self.complaints, self.moves, self.events, self.settings,
             self.ticket_runs, self.ticks, self.readings, self.movements, self.labour, self.finals, self.documents,
-            self.services,
+            self.services, self.reminded,
         ]  # fmt: skip
 
     def write(self) -> None:
@@ -228,8 +244,10 @@ class _Past:
         self.settings.add(ticket, "arrival", 560_000.0, 0.018, 7, self.clerk, days[0])
         self.settings.add(ticket, "hand_back", 560_000.0, 0.004, 7, self.clerk, days[3])
         self._diagnosis(ticket, owned, walk, mechanic, booked + dt.timedelta(days=1))
-        self._parts(ticket, mechanic, days[1])
+        self._parts(ticket, number, mechanic, days[1])
         self._charges(ticket, number, owned, mechanic, days[3])
+        if number % _REMINDED_EACH == 0:
+            self._reminded(owned, number, days[3])
 
     def _diagnosis(self, ticket: int, owned: _Owned, walk: _Walk, mechanic: int, began: dt.datetime) -> None:
         facts = '{"kind": "%s", "spring_kind": "air"}' % owned.kind  # noqa: UP031
@@ -242,14 +260,18 @@ class _Past:
         first = walk.ticks[0][0]
         self.readings.add(run, first, self._client_id(), "rest_travel", 0.018, "18 mm", mechanic, moment(began))
 
-    def _parts(self, ticket: int, mechanic: int, at: str) -> None:
+    def _parts(self, ticket: int, number: int, mechanic: int, at: str) -> None:
         item, part, price = self.chance.choice(self.items)
         line = self.part_lines.add(ticket, part, "1", str(price), "finding", "used", mechanic, at)
-        self.movements.add(item, "received", "1", None, "Demo delivery", mechanic, at)
-        self.movements.add(item, "used", "-1", line, "", mechanic, at)
+        ordered = None
+        if number % _ORDERED_EACH == 0:
+            order = self.orders.add(self.shop.pk, number // _ORDERED_EACH, "Demo Supplies", DEMO, at, at)
+            ordered = self.order_lines.add(order, item, "1")
+        self.movements.add(item, "received", "1", None, ordered, "Demo delivery", mechanic, at)
+        self.movements.add(item, "used", "-1", line, None, "", mechanic, at)
 
     def _charges(self, ticket: int, number: int, owned: _Owned, mechanic: int, at: str) -> None:
-        level = Level.LOWERS if owned.kind == "fork" else Level.SPRING
+        level = _level(owned)
         words = f"{level.label} (demo)"
         self.labour.add(ticket, words, level.value, "65.00", mechanic, at)
         line = {"kind": "labour", "number": "", "title": words, "quantity": "1", "unit": "", "price": "65.00"}
@@ -262,8 +284,23 @@ class _Past:
         self.documents.add(ticket, "customer_report", 1, "A4", data, digest, pdf, digest, self.clerk, at)
         self.services.add(owned.unit, level.value, at[:10], ticket, "Demo history", mechanic, at)
 
+    def _reminded(self, owned: _Owned, number: int, at: str) -> None:
+        """A letter that went out when the service done on that day was due again."""
+        if (owned.unit, at[:10]) in self.told:
+            return
+        self.told.add((owned.unit, at[:10]))
+        message = self.messages.add(
+            self.shop.pk, owned.customer, owned.unit, "letter", "Under Beacon", "Your service is due (demo)", DEMO,
+            at[:10], f"<demo-{number}@shop.example>", "sent", at, at,
+        )  # fmt: skip
+        self.reminded.add(message, owned.unit, _level(owned).value, at[:10])
+
     def _client_id(self) -> str:
         return client_id(uuid.UUID(int=self.chance.getrandbits(128), version=4))
+
+
+def _level(owned: _Owned) -> Level:
+    return Level.LOWERS if owned.kind == "fork" else Level.SPRING
 
 
 def _count_on_from_there(tables: Sequence[BulkTable]) -> None:

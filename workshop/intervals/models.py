@@ -181,7 +181,10 @@ class ServiceDone(models.Model):
                 name="service_elsewhere_once_a_day",
             ),
         ]
-        indexes = [models.Index(fields=["unit", "-on"], name="service_done_latest")]
+        indexes = [
+            models.Index(fields=["unit", "-on"], name="service_done_latest"),
+            models.Index(fields=["on"], name="service_done_days"),
+        ]
 
     def __str__(self) -> str:
         return f"{self.get_level_display()} of {self.unit} on {self.on}"

@@ -10,6 +10,7 @@ from django.db.models import Count, Q
 from specs.models import SpecValue
 from workshop.staff.models import Shop
 from workshop.tickets.models import Ticket
+from workshop.web.days import start_of
 
 ROWS = 12
 COLLECT_AFTER_DAYS = 7
@@ -37,14 +38,14 @@ def overview_of(shop: Shop, today: date) -> Overview:
         late=Count("pk", filter=late),
     )
     rows = tickets.with_names()
-    collect_before = today - timedelta(days=COLLECT_AFTER_DAYS)
+    collect_before = start_of(today - timedelta(days=COLLECT_AFTER_DAYS))
     return Overview(
         counts={state.label: counts[state.value] for state in Ticket.OPEN_STATES},
         late_count=counts["late"],
         late=list(rows.filter(late).order_by("promised_on", "number")[:ROWS]),
         waiting=list(rows.filter(state=Ticket.State.WAITING).order_by("state_since")[:ROWS]),
         uncollected=list(
-            rows.filter(state=Ticket.State.READY, state_since__date__lt=collect_before).order_by("state_since")[:ROWS]
+            rows.filter(state=Ticket.State.READY, state_since__lt=collect_before).order_by("state_since")[:ROWS]
         ),
         unchecked_values=SpecValue.objects.filter(is_current=True, withdrawn=False, checked_at__isnull=True).count(),
     )

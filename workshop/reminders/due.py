@@ -5,8 +5,9 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import TypeVar
 
-from django.db.models import Exists, OuterRef, Prefetch, QuerySet
+from django.db.models import Exists, Manager, OuterRef, Prefetch, QuerySet
 
 from workshop.customers.models import Customer
 from workshop.intervals.forecast import Forecast, Standing
@@ -19,6 +20,7 @@ from workshop.units.models import Fitting, SuspensionUnit
 
 _URGENCY = {standing: place for place, standing in enumerate(Standing)}
 DueKey = tuple[int, str, dt.date]
+Row = TypeVar("Row", RemindedService, Decision)
 
 
 @dataclass(frozen=True)
@@ -86,7 +88,7 @@ def due_list(shop: Shop, today: dt.date) -> DueList:
 
 def due_row(shop: Shop, unit_pk: int, today: dt.date) -> DueRow | None:
     """The row of one unit, also one that was put off; None where nothing of it is due or it was told already."""
-    found = _list_of(_units(shop).filter(pk=unit_pk), shop, today)
+    found = _list_of(_units(shop).filter(pk=unit_pk), shop, today, unit_pk)
     return next(iter([*found.rows, *found.put_off]), None)
 
 
@@ -101,12 +103,12 @@ def _units(shop: Shop) -> QuerySet[SuspensionUnit]:
     )
 
 
-def _list_of(units: QuerySet[SuspensionUnit], shop: Shop, today: dt.date) -> DueList:
+def _list_of(units: QuerySet[SuspensionUnit], shop: Shop, today: dt.date, unit_pk: int | None = None) -> DueList:
     standings = standings_of(units, shop, today)
-    told = set(RemindedService.objects.filter(unit__shop=shop).values_list("unit_id", "level", "counted_from"))
+    told = set(_of_these(RemindedService.objects, shop, unit_pk).values_list("unit_id", "level", "counted_from"))
     decided = {
         (row.unit_id, row.level, row.counted_from): row
-        for row in Decision.objects.filter(unit__shop=shop).select_related("by")
+        for row in _of_these(Decision.objects, shop, unit_pk).select_related("by")
     }
     rows, put_off = [], []
     for standing in standings:
@@ -130,6 +132,10 @@ def _list_of(units: QuerySet[SuspensionUnit], shop: Shop, today: dt.date) -> Due
             put_off.append(_row(standing.unit, waiting, decisions))
     order = lambda row: (_URGENCY[row.standing], row.first.due, row.unit.pk)  # noqa: E731
     return DueList(sorted(rows, key=order), sorted(put_off, key=order))
+
+
+def _of_these(rows: Manager[Row], shop: Shop, unit_pk: int | None) -> QuerySet[Row]:
+    return rows.filter(unit__shop=shop) if unit_pk is None else rows.filter(unit=unit_pk)
 
 
 def _row(unit: SuspensionUnit, forecasts: Sequence[Forecast], decisions: Sequence[Decision] = ()) -> DueRow:

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from django.contrib import messages
-from django.core.paginator import Paginator
-from django.db.models import Case, IntegerField, QuerySet, Value, When
+from django.db.models import Case, IntegerField, QuerySet, Value, When, prefetch_related_objects
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.http import content_disposition_header
@@ -17,8 +16,10 @@ from workshop.reminders.queueing import call_off, mark_sent, send_again
 from workshop.reminders.sending import send_waiting, waiting_emails
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import owner_only
+from workshop.web.stretch import key_from, stretch_of
 
 PER_PAGE = 40
+MOST_UNSETTLED = 200
 AT_ONCE = 5
 State = Message.State
 _FIRST = (State.FAILED, State.UNCERTAIN, State.QUEUED, State.CLAIMED, State.HANDING_OVER)
@@ -27,16 +28,24 @@ _FIRST = (State.FAILED, State.UNCERTAIN, State.QUEUED, State.CLAIMED, State.HAND
 @require_GET
 @owner_only
 def outbox(request: ShopRequest) -> HttpResponse:
-    """What wants the owner first, then what waits, then the latest that left."""
+    """What wants the owner first, then what waits, then the latest that left; `?before=` goes on with those."""
     urgency = Case(
         *(When(state=state, then=Value(place)) for place, state in enumerate(_FIRST)),
         default=Value(len(_FIRST)),
         output_field=IntegerField(),
     )
-    rows = _messages(request).annotate(urgency=urgency).order_by("urgency", "-pk")
+    before = key_from(request.GET.get("before"))
+    unsettled = _messages(request).filter(state__in=_FIRST).annotate(urgency=urgency).order_by("urgency", "-pk")
+    settled = _messages(request).exclude(state__in=_FIRST).order_by("-pk")
+    if before is not None:
+        settled = settled.filter(pk__lt=before)
+    page = stretch_of(settled, PER_PAGE, key=lambda message: message.pk, is_later=before is not None)
+    rows = [*([] if page.is_later else unsettled[:MOST_UNSETTLED]), *page.object_list]
+    prefetch_related_objects(rows, "services")
     waiting = waiting_emails(request.shop).count()
     context = {
-        "page": Paginator(rows, PER_PAGE).get_page(request.GET.get("page")),
+        "rows": rows,
+        "page": page,
         "waiting": waiting,
         "total": waiting,
         "handled": 0,
@@ -122,7 +131,7 @@ def take_back(request: ShopRequest, pk: int) -> HttpResponse:
 
 def _messages(request: ShopRequest) -> QuerySet[Message]:
     rows = Message.objects.filter(shop=request.shop)
-    return rows.select_related("customer", "unit__model", "queued_by").prefetch_related("services")
+    return rows.select_related("customer", "unit__model", "queued_by")
 
 
 def _message(request: ShopRequest, pk: int) -> Message:

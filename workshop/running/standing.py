@@ -11,9 +11,10 @@ from typing import Any
 
 from django.conf import settings
 from django.db import DatabaseError, connection, connections
-from django.db.models import Count, Q
+from django.db.models import Count, Exists, OuterRef, Q
 from django.template.defaultfilters import filesizeformat
 
+from workshop.customers.models import Customer
 from workshop.customers.privacy_models import Erasure
 from workshop.documents import pdf_libraries
 from workshop.reminders.models import Message
@@ -26,7 +27,7 @@ from workshop.running.tables import open_migrations
 from workshop.running.version import app_version
 from workshop.searching.installing import what_is_wanting
 from workshop.staff.models import Shop
-from workshop.tickets.models import Photo
+from workshop.tickets.models import Photo, Ticket
 
 BACKUP_EVERY = dt.timedelta(hours=36)
 LEAST_FREE_BYTES = 2 * 1024**3
@@ -114,9 +115,9 @@ def _disk() -> Fact:
 
 
 def _mail(shop: Shop) -> Fact:
-    counts = Message.objects.filter(shop=shop).aggregate(
-        waiting=Count("pk", filter=Q(state__in=[_STATES.QUEUED, _STATES.CLAIMED, _STATES.HANDING_OVER])),
-        failed=Count("pk", filter=Q(state__in=[_STATES.FAILED, _STATES.UNCERTAIN])),
+    waiting, failed = [_STATES.QUEUED, _STATES.CLAIMED, _STATES.HANDING_OVER], [_STATES.FAILED, _STATES.UNCERTAIN]
+    counts = Message.objects.filter(shop=shop, state__in=[*waiting, *failed]).aggregate(
+        waiting=Count("pk", filter=Q(state__in=waiting)), failed=Count("pk", filter=Q(state__in=failed))
     )
     todo = f"{counts['failed']} came back or were cut off. Look at them." if counts["failed"] else ""
     return Fact("Mail waiting", str(counts["waiting"]), "reminders not sent yet", todo, "office:reminders_outbox")
@@ -129,15 +130,14 @@ def _errors(count: int) -> Fact:
 
 def _photo_store(shop: Shop) -> Fact:
     label, root = "Photos and documents", Path(settings.MEDIA_ROOT)
-    photos = Photo.objects.filter(ticket__shop=shop).order_by()
-    count = photos.count()
-    newest = photos.order_by("-pk").values_list("file", flat=True).first()
+    of_the_shop = Exists(Ticket.objects.filter(pk=OuterRef("ticket"), shop=shop))  # read from the newest photo back
+    newest = Photo.objects.filter(of_the_shop).order_by("-pk").values_list("file", flat=True).first()
     folder = next(path for path in (root, *root.parents) if path.exists())
     if not os.access(folder, os.W_OK):
         return Fact(label, "Closed", todo="Their folder cannot be written: photos and papers cannot be kept.")
     if newest and not (root / newest).is_file():
         return Fact(label, "Missing", todo="The newest photo is not where it was kept. Look at the disk, or restore.")
-    return Fact(label, "Open", f"{count} photo{'' if count == 1 else 's'}")
+    return Fact(label, "Open")
 
 
 def _pdf() -> Fact:
@@ -149,7 +149,8 @@ def _pdf() -> Fact:
 
 def _unfinished(shop: Shop) -> Fact:
     """What a process began and did not end: files of erased customers that are still on the disk."""
-    count = Erasure.objects.filter(customer__shop=shop).exclude(files_to_remove=[]).count()
+    of_the_shop = Exists(Customer.objects.filter(pk=OuterRef("customer"), shop=shop))
+    count = Erasure.objects.filter(of_the_shop).exclude(files_to_remove=[]).count()
     todo = "Files of erased customers are still on the disk. Run python3 manage.py send_reminders." if count else ""
     return Fact("Jobs not finished", str(count), todo=todo)
 

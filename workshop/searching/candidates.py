@@ -90,10 +90,11 @@ def holding_inside(shop_id: int, states: Sequence[str], wanted: Wanted, most: in
     if not wanted.alternatives:
         return None
     condition, values = _holds(TICKET, wanted)
+    # The sign keeps the index of numbers out: it would lead through every ticket there ever was.
     sql = (
         f"SELECT 'ticket' AS kind, o.id AS found FROM workshop_ticket o JOIN {TICKET.table} r ON r.ticket_id = o.id "  # noqa: S608  fixed names; values go apart
         f"WHERE o.shop_id = %s AND o.state IN ({', '.join(['%s'] * len(states))}) AND ({condition}) "
-        "ORDER BY o.number DESC LIMIT %s"
+        "ORDER BY +o.number DESC LIMIT %s"
     )
     return Lookup(sql, (shop_id, *states, *values, most))
 
@@ -102,9 +103,10 @@ def beginning(source: Source, shop_id: int, start: str, most: int) -> Lookup | N
     """Records whose text begins so, in the order of the text."""
     if not start:
         return None
+    shop = f"+{source.shop}" if source.owner else source.shop  # the sign: not from every owner of the shop to its rows
     sql = (
         f"SELECT '{source.kind}' AS kind, r.{source.key} AS found FROM {source.table} r {source.owner} "  # noqa: S608  fixed names; values go apart
-        f"WHERE {source.shop} = %s AND r.{source.text} >= %s AND r.{source.text} < %s ORDER BY r.{source.text} LIMIT %s"
+        f"WHERE {shop} = %s AND r.{source.text} >= %s AND r.{source.text} < %s ORDER BY r.{source.text} LIMIT %s"
     )
     return Lookup(sql, (shop_id, start, start + _LAST_CHARACTER, most))
 

@@ -7,10 +7,11 @@ from decimal import Decimal
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
-from django.db.models import DecimalField, OuterRef, QuerySet, Subquery, Sum, Value
+from django.db.models import DecimalField, F, QuerySet, Sum, Value
 from django.db.models.functions import Coalesce
 from django.utils import timezone
 
+from workshop.kept.models import StockLevel
 from workshop.staff.models import User
 from workshop.stores.figures import figures
 from workshop.stores.models import StockItem, StockMovement
@@ -19,6 +20,7 @@ from workshop.tickets.models import PartLine
 
 Kind = StockMovement.Kind
 NOTHING = Decimal(0)
+_LEVEL = DecimalField(max_digits=11, decimal_places=2)
 
 
 class NotEnoughInStock(ValueError):
@@ -34,30 +36,18 @@ class NotEnoughInStock(ValueError):
 
 
 def with_levels(items: QuerySet[StockItem]) -> QuerySet[StockItem]:
-    """Items with `level`, the sum of their movements."""
-    moved = (
-        StockMovement.objects.filter(item=OuterRef("pk"))
-        .order_by()
-        .values("item")
-        .annotate(total=Sum("quantity"))
-        .values("total")
-    )
-    money = DecimalField(max_digits=11, decimal_places=2)
-    return items.annotate(level=Coalesce(Subquery(moved, output_field=money), Value(NOTHING, output_field=money)))
+    """Items with `level`, the sum of their movements, which the database keeps."""
+    return items.annotate(level=Coalesce(F("kept_level__level"), Value(NOTHING), output_field=_LEVEL))
 
 
 def level_of(item: StockItem) -> Decimal:
     """What the stores show of one item now."""
-    total = StockMovement.objects.filter(item=item).aggregate(total=Sum("quantity"))["total"]
-    return (total or NOTHING).quantize(Decimal("0.01"))
+    return levels_of([item.pk]).get(item.pk, NOTHING).quantize(Decimal("0.01"))
 
 
 def levels_of(item_pks: Iterable[int]) -> dict[int, Decimal]:
     """What the stores show of several items, in one query."""
-    sums = (
-        StockMovement.objects.filter(item__in=list(item_pks)).order_by().values("item").annotate(total=Sum("quantity"))
-    )
-    return {row["item"]: row["total"] for row in sums}
+    return dict(StockLevel.objects.filter(item__in=list(item_pks)).values_list("item", "level"))
 
 
 def receive(*, item: StockItem, quantity: Decimal, by: User | None, note: str = "") -> StockMovement:

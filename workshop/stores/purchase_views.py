@@ -10,8 +10,8 @@ from typing import Any
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
-from django.core.paginator import Paginator
-from django.db.models import Count
+from django.db.models import Count, OuterRef, Subquery
+from django.db.models.functions import Coalesce
 from django.http import HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
@@ -32,12 +32,13 @@ from workshop.stores.ordering import (
     receive_goods,
 )
 from workshop.stores.purchase_list import list_csv, list_pdf
-from workshop.stores.purchase_models import PurchaseOrder
+from workshop.stores.purchase_models import OrderLine, PurchaseOrder
 from workshop.stores.shortages import ItemStanding, stores_standing
 from workshop.stores.typed_amounts import read_amounts
 from workshop.tickets.models import Ticket
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop
+from workshop.web.stretch import key_from, stretch_of
 from workshop.web.versions import StaleVersion
 
 REFUSED, CONFLICT = 422, 409
@@ -76,8 +77,14 @@ def order_parts(request: ShopRequest) -> HttpResponse:
 @require_GET
 @anyone_in_the_shop
 def orders(request: ShopRequest) -> HttpResponse:
-    rows = PurchaseOrder.objects.filter(shop=request.shop).annotate(parts=Count("lines")).order_by("-number")
-    page = Paginator(rows, ORDERS_A_PAGE).get_page(request.GET.get("page"))
+    """The newest first; `?before=` goes on below a number."""
+    before = key_from(request.GET.get("before"))
+    lines = OrderLine.objects.filter(order=OuterRef("pk")).order_by().values("order").annotate(count=Count("pk"))
+    rows = PurchaseOrder.objects.filter(shop=request.shop).order_by("-number")
+    rows = rows.annotate(parts=Coalesce(Subquery(lines.values("count")), 0))
+    if before is not None:
+        rows = rows.filter(number__lt=before)
+    page = stretch_of(rows, ORDERS_A_PAGE, key=lambda order: order.number, is_later=before is not None)
     return render(request, "stores/orders.html", {"page": page, "today": timezone.localdate()})
 
 

@@ -40,7 +40,7 @@ from tests.factories import (
 from workshop.charges.models import FinalCharges
 from workshop.intervals.models import ServiceDone, WeeklyHours
 from workshop.models import Shop, StateMove, SuspensionUnit, Ticket, User
-from workshop.office.figures.period import Period
+from workshop.office.figures.period import Period, last_months
 from workshop.office.figures.registry import FIGURES
 from workshop.office.figures.service_life import lives_by_component
 from workshop.office.figures.sources import visits_of
@@ -231,7 +231,9 @@ def test_another_shops_tickets_are_in_no_figure(office: Client) -> None:
     assert "No ticket became ready" in page_of(office, "turnaround").content.decode()
     assert "Nothing came in." in page_of(office, "causes").content.decode()
     assert "0.00 EUR" in page_of(office, "money").content.decode()
-    assert not lives_by_component(ShopFactory.create(), timezone.localdate())["wipers"].lives
+    assert not lives_by_component(ShopFactory.create(), last_months(timezone.localdate()), timezone.localdate())[
+        "wipers"
+    ].lives
 
 
 def sheet_of(client: Client, key: str) -> list[list[str]]:
@@ -308,12 +310,26 @@ def test_lives_of_parts_out_of_tickets(owner: User) -> None:
     ServiceDone.objects.create(
         unit=unit, level="lowers", on=timezone.localdate() - 100 * DAY, told_by="the customer", at=timezone.now()
     )
-    lives = lives_by_component(owner.shop, timezone.localdate())
+    lives = lives_by_component(owner.shop, last_months(timezone.localdate()), timezone.localdate())
     bad, good = sorted(lives["wipers"].lives, key=lambda life: not life.found_bad)
     assert (bad.found_bad, bad.ticket, bad.hours) == (True, found.pk, pytest.approx(96))
     assert (good.found_bad, good.hours) == (False, pytest.approx(196))
     (oil,) = lives["lower-oil"].lives
     assert (oil.found_bad, oil.hours) == (False, pytest.approx(100))
+
+
+def test_lives_are_those_that_began_in_the_period(owner: User) -> None:
+    today = timezone.localdate()
+    unit = SuspensionUnitFactory.create(shop=owner.shop, customer=CustomerFactory.create(shop=owner.shop))
+    WeeklyHours.objects.create(unit=unit, hours_per_week=7.0, since=today - 400 * DAY, at=timezone.now())
+    job(owner.shop, days_ago=300, unit=unit, part_role="wiper")
+    found = job(owner.shop, days_ago=200, unit=unit, cause="wiper-worn", part_role="wiper")
+    early = lives_by_component(owner.shop, Period(today - 310 * DAY, today - 250 * DAY), today)["wipers"]
+    assert [(life.found_bad, life.ticket) for life in early.lives] == [(True, found.pk)]
+    late = lives_by_component(owner.shop, Period(today - 240 * DAY, today), today)["wipers"]
+    assert [life.found_bad for life in late.lives] == [False]
+    between = lives_by_component(owner.shop, Period(today - 290 * DAY, today - 210 * DAY), today)["wipers"]
+    assert not between.lives
 
 
 def test_a_finding_that_was_taken_back_ends_no_life(owner: User) -> None:
@@ -323,7 +339,7 @@ def test_a_finding_that_was_taken_back_ends_no_life(owner: User) -> None:
     found = job(owner.shop, days_ago=200, unit=unit, cause="wiper-worn")
     told = Tick.objects.get(run__in=found.ticket_runs.values("run"))
     TickFactory.create(run=told.run, step=told.step, outcome=Tick.Outcome.TAKEN_BACK)
-    assert not lives_by_component(owner.shop, timezone.localdate())["wipers"].events
+    assert not lives_by_component(owner.shop, last_months(timezone.localdate()), timezone.localdate())["wipers"].events
 
 
 def test_the_shop_starts_without_the_library_that_fits_curves() -> None:

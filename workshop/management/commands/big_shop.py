@@ -23,9 +23,10 @@ class Command(BaseCommand):
         parser.add_argument("--tickets", type=int, default=usual.tickets)
         parser.add_argument("--customers", type=int, default=usual.customers)
         parser.add_argument("--units", type=int, default=usual.units)
+        parser.add_argument("--days", type=int, default=usual.days, help="over how many days the tickets were worked")
 
-    def handle(self, *args: Any, tickets: int, customers: int, units: int, **options: Any) -> None:
-        if min(tickets, customers, units) < 1:
+    def handle(self, *args: Any, tickets: int, customers: int, units: int, days: int, **options: Any) -> None:
+        if min(tickets, customers, units, days) < 1:
             raise CommandError("Each size is at least 1.")
         call_command("migrate", verbosity=0)
         began, done = time.monotonic(), 0
@@ -42,7 +43,7 @@ class Command(BaseCommand):
             self.stdout.write(f"  {words}")
 
         try:
-            logins = make_big_shop(Sizes(tickets, customers, units), say=say, progress=progress)
+            logins = make_big_shop(Sizes(tickets, customers, units, days), say=say, progress=progress)
         except NotEmpty as problem:
             raise CommandError(str(problem)) from problem
         self.stdout.write(f"Made in {time.monotonic() - began:.0f} s. Every name and value is invented. Sign in as:")

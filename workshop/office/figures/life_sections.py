@@ -50,6 +50,7 @@ def life_figure(lives: Mapping[str, Lives]) -> Figure:
         headline,
         (summary, *(_section(*row) for row in told)),
         (
+            "Of parts that were made new in the period, followed until today.",
             "A life begins when the part was made new here, or by a service elsewhere that we were told of, and is "
             "counted in ride hours as they are known of the unit. What counts as new and as bad is common practice, no "
             "published source.",

@@ -71,12 +71,14 @@ class PartHistory:
     heard_of: dt.date
 
 
-def lives_of(parts: Iterable[PartHistory], today: dt.date) -> Lives:
-    """The lives of one component, of every unit that has one."""
+def lives_of(parts: Iterable[PartHistory], today: dt.date, *, begun_by: dt.date = dt.date.max) -> Lives:
+    """The lives of one component that began by a day, of every unit that has one."""
     lives: list[Life] = []
     left_out = 0
     for part in parts:
         for start, end, found_bad, ticket in _spans(part, today):
+            if start > begun_by:
+                continue
             hours = _hours_known(part.riding, start, end)
             if hours is None or hours <= 0:
                 left_out += end > start

@@ -49,7 +49,10 @@ class Asked:
 
 @dataclass(frozen=True)
 class FigureKind:
-    """A figure the owner can open. `is_quick`: its headline is shown on the page of all figures."""
+    """A figure the owner can open. `is_quick`: its headline is shown on the page of all figures.
+
+    `usual_months` is the period until the owner chooses one.
+    """
 
     key: str
     title: str
@@ -57,6 +60,7 @@ class FigureKind:
     make: Callable[[Asked], Figure]
     has_period: bool = True
     is_quick: bool = True
+    usual_months: int = 12
 
 
 def _load(asked: Asked) -> Figure:
@@ -115,9 +119,9 @@ _KINDS = (
         "service-life",
         "Service life",
         "How many ride hours do seals, springs and oil last?",
-        lambda asked: service_life(asked.shop, asked.today),
-        has_period=False,
+        lambda asked: service_life(asked.shop, asked.period, asked.today),
         is_quick=False,
+        usual_months=36,
     ),
 )
 FIGURES: Mapping[str, FigureKind] = {kind.key: kind for kind in _KINDS}

@@ -6,7 +6,7 @@ import datetime as dt
 from collections import defaultdict
 from collections.abc import Mapping
 
-from django.db.models import Max
+from django.db.models import Exists, Max, OuterRef
 from django.utils import timezone
 
 from diagnosis.learning import ClosedTick, cause_found
@@ -22,26 +22,29 @@ from workshop.office.figures.components import (
     Component,
 )
 from workshop.office.figures.life_sections import life_figure
-from workshop.office.figures.lives import FoundBad, Lives, PartHistory, Renewal, lives_of
+from workshop.office.figures.lives import HEARD_OF_LASTS, FoundBad, Lives, PartHistory, Renewal, lives_of
+from workshop.office.figures.period import Period
 from workshop.office.figures.sheet import Figure
 from workshop.staff.models import Shop
 from workshop.tickets.models import PartLine, StateMove, Ticket, TicketRun
+from workshop.units.models import SuspensionUnit
+from workshop.web.days import start_of
 
 _ByUnit = Mapping[int, list[tuple[str, Renewal]]]
 
 
-def service_life(shop: Shop, today: dt.date) -> Figure:
-    """How long parts last in this shop's hands."""
-    return life_figure(lives_by_component(shop, today))
+def service_life(shop: Shop, period: Period, today: dt.date) -> Figure:
+    """How long parts last in this shop's hands that were made new in the period."""
+    return life_figure(lives_by_component(shop, period, today))
 
 
-def lives_by_component(shop: Shop, today: dt.date) -> dict[str, Lives]:
-    """The lives of each component, by its key."""
-    renewed = _renewals(shop)
-    found = _findings(shop)
-    units = sorted(renewed)
+def lives_by_component(shop: Shop, period: Period, today: dt.date) -> dict[str, Lives]:
+    """The lives that began in the period, of each component by its key; they may end after it."""
+    renewed = _renewals(shop, period.first)
+    units = sorted(unit for unit, marked in renewed.items() if any(one.on in period for _, one in marked))
+    found = _findings(shop, period.first)
     riding = histories_of(units)
-    heard_of = _last_heard_of(shop, riding)
+    heard_of = _last_heard_of(shop, riding, period.first)
     return {
         component.key: lives_of(
             (
@@ -54,6 +57,7 @@ def lives_by_component(shop: Shop, today: dt.date) -> dict[str, Lives]:
                 for unit in units
             ),
             today,
+            begun_by=period.last,
         )
         for component in COMPONENTS
     }
@@ -63,23 +67,22 @@ def _renews(component: Component, mark: str) -> bool:
     return mark in component.renewed_by_parts or mark in component.renewed_by_levels
 
 
-def _renewals(shop: Shop) -> _ByUnit:
-    """Parts used and services done, by unit, each marked with the role or the level; two queries."""
+def _renewals(shop: Shop, since: dt.date) -> _ByUnit:
+    """Parts used and services done from a day on, by unit, each marked with the role or the level; two queries."""
     found: dict[int, list[tuple[str, Renewal]]] = defaultdict(list)
-    used = StateMove.objects.filter(
-        ticket__shop=shop,
-        to_state=Ticket.State.HANDED_BACK,
-        ticket__part_lines__status=PartLine.Status.USED,
-        ticket__part_lines__part__role__in=ROLES_THAT_BEGIN_A_LIFE,
-    )
-    for unit, ticket, booked_at, at, role in used.values_list(
-        "ticket__unit", "ticket", "ticket__booked_at", "at", "ticket__part_lines__part__role"
-    ).distinct():
-        renewal = Renewal(timezone.localtime(at).date(), timezone.localtime(booked_at).date(), ticket)
-        found[unit].append((role, renewal))
-    for unit, level, on, ticket, booked_at in ServiceDone.objects.filter(unit__shop=shop).values_list(
-        "unit", "level", "on", "ticket", "ticket__booked_at"
-    ):
+    # The shop is asked for beside, so that the database begins with the days and not with every unit of the shop.
+    of_the_shop = Exists(Ticket.objects.filter(pk=OuterRef("ticket"), shop=shop))
+    used = StateMove.objects.filter(of_the_shop, at__gte=start_of(since), to_state=Ticket.State.HANDED_BACK).order_by()
+    for unit, ticket, booked_at, at, status, role in used.values_list(
+        "ticket__unit", "ticket", "ticket__booked_at", "at", "ticket__part_lines__status",
+        "ticket__part_lines__part__role",
+    ):  # fmt: skip
+        if status == PartLine.Status.USED and role in ROLES_THAT_BEGIN_A_LIFE:
+            renewal = Renewal(timezone.localtime(at).date(), timezone.localtime(booked_at).date(), ticket)
+            found[unit].append((role, renewal))
+    of_the_shop = Exists(SuspensionUnit.objects.filter(pk=OuterRef("unit"), shop=shop))
+    done = ServiceDone.objects.filter(of_the_shop, on__gte=since)
+    for unit, level, on, ticket, booked_at in done.values_list("unit", "level", "on", "ticket", "ticket__booked_at"):
         came_in = timezone.localtime(booked_at).date() if booked_at else on
         found[unit].append((level, Renewal(on, came_in, ticket)))
     return {unit: _one_a_ticket(renewals) for unit, renewals in found.items()}
@@ -91,10 +94,12 @@ def _one_a_ticket(renewals: list[tuple[str, Renewal]]) -> list[tuple[str, Renewa
     return list(kept.values())
 
 
-def _findings(shop: Shop) -> Mapping[int, list[tuple[str, FoundBad]]]:
-    """Findings that hold and end a life, by unit; three queries, of the tickets that have such a finding."""
-    told = Tick.objects.filter(outcome=Tick.Outcome.FOUND, cause__key__in=CAUSES_THAT_END_A_LIFE)
-    tickets = TicketRun.objects.filter(ticket__shop=shop, run__in=told.order_by().values("run")).order_by()
+def _findings(shop: Shop, since: dt.date) -> Mapping[int, list[tuple[str, FoundBad]]]:
+    """Findings that hold and end a life, by unit, on tickets booked in from a day on; three queries."""
+    told = Tick.objects.filter(run=OuterRef("run"), outcome=Tick.Outcome.FOUND, cause__key__in=CAUSES_THAT_END_A_LIFE)
+    tickets = TicketRun.objects.filter(
+        Exists(told), ticket__shop=shop, ticket__booked_at__gte=start_of(since)
+    ).order_by()
     ticks, _ = ticks_of(tickets.values("ticket"))
     by_complaint: dict[tuple[int, int], list[ClosedTick]] = defaultdict(list)
     for tick in ticks:
@@ -114,9 +119,13 @@ def _findings(shop: Shop) -> Mapping[int, list[tuple[str, FoundBad]]]:
     return found
 
 
-def _last_heard_of(shop: Shop, riding: Mapping[int, RideHistory]) -> dict[int, dt.date]:
-    """The last day on which a unit was here or something was told of its riding; one query."""
-    seen = dict(Ticket.objects.of_shop(shop).order_by().values_list("unit").annotate(last=Max("state_since")))
+def _last_heard_of(shop: Shop, riding: Mapping[int, RideHistory], since: dt.date) -> dict[int, dt.date]:
+    """The last day on which a unit was here or something was told of its riding; one query.
+
+    What was here longer before `since` than being heard of lasts makes no life longer.
+    """
+    here = Ticket.objects.of_shop(shop).filter(booked_at__gte=start_of(since - HEARD_OF_LASTS)).order_by()
+    seen = dict(here.values_list("unit").annotate(last=Max("state_since")))
     heard = {}
     for unit, history in riding.items():
         days = [history.weekly[-1].since] if history.weekly else []

@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
-from django.db.models import Exists, OuterRef, Q, QuerySet
+from django.db.models import QuerySet
 from django.utils import timezone
 
 from diagnosis.learning import ClosedTick, cause_found, told_minutes
@@ -28,6 +28,7 @@ from workshop.promise.queued import queued_minutes, queued_tickets
 from workshop.staff.models import Shop
 from workshop.stores.shortages import Standing
 from workshop.tickets.models import StateMove, Ticket, TicketEvent
+from workshop.web.days import end_of, start_of
 
 State = Ticket.State
 _ENDS = (State.READY, State.HANDED_BACK)
@@ -35,12 +36,7 @@ _ENDS = (State.READY, State.HANDED_BACK)
 
 def moments(period: Period) -> tuple[dt.datetime, dt.datetime]:
     """The first moment of the period and the first after it, by the shop's clock."""
-    zone = timezone.get_current_timezone()
-    end = period.last + dt.timedelta(days=1)
-    return (
-        dt.datetime.combine(period.first, dt.time(), tzinfo=zone),
-        dt.datetime.combine(end, dt.time(), tzinfo=zone),
-    )
+    return start_of(period.first), end_of(period.last)
 
 
 def visits_of(shop: Shop, period: Period) -> list[Visit]:
@@ -131,8 +127,8 @@ def causes_of(shop: Shop, period: Period) -> dict[int, frozenset[str]]:
 def step_minutes_of(shop: Shop, period: Period) -> list[StepMinutes]:
     """What each step took on the tickets handed back in the period, where its time can be told; four queries."""
     start, end = moments(period)
-    back = StateMove.objects.filter(ticket=OuterRef("pk"), to_state=State.HANDED_BACK, at__gte=start, at__lt=end)
-    ticks, corrected = ticks_of(Ticket.objects.of_shop(shop).filter(Exists(back)).order_by())
+    back = _moved_to([State.HANDED_BACK], start, end)
+    ticks, corrected = ticks_of(Ticket.objects.of_shop(shop).filter(pk__in=back).order_by())
     by_visit: dict[int, list[ClosedTick]] = defaultdict(list)
     for tick in ticks:
         by_visit[tick.visit].append(tick)
@@ -237,14 +233,14 @@ def shortages_in(standing: Standing) -> list[Shortage]:
 def _around(shop: Shop, period: Period) -> QuerySet[Ticket]:
     """Tickets that have to do with the period, and those on which a unit of it may have come back."""
     start, end = moments(period)
-    ended = StateMove.objects.filter(ticket=OuterRef("pk"), to_state__in=_ENDS, at__gte=start, at__lt=end)
     soon_after = end + dt.timedelta(days=WITHIN_DAYS + 1)
-    return (
-        Ticket.objects.of_shop(shop)
-        .filter(
-            Q(booked_at__gte=start, booked_at__lt=soon_after)
-            | Q(promised_on__gte=period.first, promised_on__lte=period.last)
-            | Exists(ended)
-        )
-        .order_by()
-    )
+    mine = Ticket.objects.of_shop(shop).order_by()
+    booked = mine.filter(booked_at__gte=start, booked_at__lt=soon_after).values("pk")
+    promised = mine.filter(state__in=State.values, promised_on__gte=period.first, promised_on__lte=period.last)
+    ended = _moved_to(_ENDS, start, end)
+    return mine.filter(pk__in=booked.union(promised.values("pk"), ended))  # a union, where each part has its index
+
+
+def _moved_to(states: Sequence[str], start: dt.datetime, end: dt.datetime) -> QuerySet[StateMove, Any]:
+    """Keys of the tickets that came to a state in these days; of whichever shop."""
+    return StateMove.objects.filter(to_state__in=states, at__gte=start, at__lt=end).order_by().values("ticket")

@@ -41,7 +41,7 @@ def all_figures(request: ShopRequest) -> HttpResponse:
 @owner_only
 def figure(request: ShopRequest, key: str) -> HttpResponse:
     kind = _kind(key)
-    period, form = _period(request)
+    period, form = _period(request, kind.usual_months)
     context = {"kind": kind, "figure": kind.make(Asked(request.shop, period)), **_chooser(period, form)}
     return render(request, "office/figures/figure.html", context, status=REFUSED if form.errors else 200)
 
@@ -51,7 +51,7 @@ def figure(request: ShopRequest, key: str) -> HttpResponse:
 def tickets(request: ShopRequest, key: str) -> HttpResponse:
     """The tickets that one count of a table counts: the same ones, because the table is made anew to find them."""
     kind = _kind(key)
-    period, form = _period(request)
+    period, form = _period(request, kind.usual_months)
     section = kind.make(Asked(request.shop, period)).section(request.GET.get("table", ""))
     place = request.GET.get("column", "")
     row = request.GET.get("row", "")
@@ -75,7 +75,7 @@ def tickets(request: ShopRequest, key: str) -> HttpResponse:
 def download(request: ShopRequest, key: str) -> HttpResponse:
     """The tables of a figure as CSV; the page with its reasons where the period cannot be read."""
     kind = _kind(key)
-    period, form = _period(request)
+    period, form = _period(request, kind.usual_months)
     if form.errors:
         return figure(request, key)
     content = figure_csv(kind.make(Asked(request.shop, period)).sections)
@@ -90,9 +90,9 @@ def _kind(key: str) -> FigureKind:
     return FIGURES[key]
 
 
-def _period(request: ShopRequest) -> tuple[Period, PeriodForm]:
-    """The period asked for; the last twelve months where none was, or where it cannot be read."""
-    usual = last_months(timezone.localdate())
+def _period(request: ShopRequest, usual_months: int = 12) -> tuple[Period, PeriodForm]:
+    """The period asked for; the usual last months where none was, or where it cannot be read."""
+    usual = last_months(timezone.localdate(), usual_months)
     if "first" not in request.GET and "last" not in request.GET:
         return usual, PeriodForm(initial={"first": usual.first, "last": usual.last})
     form = PeriodForm(request.GET)

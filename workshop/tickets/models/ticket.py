@@ -107,6 +107,7 @@ class Ticket(models.Model):
             models.Index(fields=["shop", "state", "promised_on"], name="ticket_board"),
             models.Index(fields=["mechanic", "state"], name="ticket_mechanic"),
             models.Index(fields=["shop", "state", "number"], name="ticket_list"),
+            models.Index(fields=["shop", "booked_at"], name="ticket_booked"),
         ]
 
     def __str__(self) -> str:
@@ -141,6 +142,7 @@ class StateMove(models.Model):
 
     class Meta:
         ordering = ["pk"]
+        indexes = [models.Index(fields=["at", "to_state"], name="move_of_days")]
 
     def __str__(self) -> str:
         return f"{self.ticket}: {self.get_to_state_display()}"

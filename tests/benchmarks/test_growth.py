@@ -1,0 +1,148 @@
+"""Every page of a shop after ten years against the same page in its first weeks, and searching while typing.
+
+Two shops in two processes are asked in turn, and the processor time of their pages is compared: 3,000 tickets against
+300 with every run of the benchmarks; with `--full` 200,000 against 1,000. Making the large one takes some minutes;
+`BIG_SHOPS=FOLDER` keeps the databases of SQLite there for the next run, on PostgreSQL those beside the tests' own.
+Both have worked at the same pace, so that the month which the figures are asked for is the same work in both.
+"""
+
+from __future__ import annotations
+
+import os
+import statistics
+import subprocess
+import sys
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+
+from tests.benchmarks import databases
+from tests.benchmarks.shop_process import FLOOR, ROOT, ShopProcess
+
+pytestmark = pytest.mark.benchmark
+# What people type: parts of a name, phone, serial, number, words of the complaint; common and rare; short and odd.
+TYPED = (
+    "w", "e", "wr", "er", "10", "wren", "wrenfield hes", "hesper", "knocks", "demo", "01632 0001", "1632", "h0001",
+    "1234", "zzz",
+)  # fmt: skip
+TYPED_SHORT = ("e", "wren", "1234")
+
+
+@dataclass(frozen=True)
+class Size:
+    """A shop that takes in some fifty tickets a day."""
+
+    tickets: int
+
+    @property
+    def arguments(self) -> list[str]:
+        sizes = {
+            "tickets": self.tickets, "customers": self.tickets * 3 // 10, "units": self.tickets * 4 // 10,
+            "days": max(self.tickets * 12 * 365 // 200_000, 1),
+        }  # fmt: skip
+        return [f"--{name}={size}" for name, size in sizes.items()]
+
+
+@dataclass(frozen=True)
+class Comparison:
+    small: Size
+    large: Size
+    rounds: int
+
+
+SHORT = Comparison(Size(300), Size(3_000), rounds=3)
+FULL = Comparison(Size(1_000), Size(200_000), rounds=9)
+Shops = tuple[ShopProcess, ShopProcess]
+
+
+@pytest.fixture(scope="module")
+def comparison(full: bool) -> Comparison:
+    return FULL if full else SHORT
+
+
+@pytest.fixture(scope="module")
+def shops(tmp_path_factory: pytest.TempPathFactory, comparison: Comparison) -> Iterator[Shops]:
+    """The small shop and the large one."""
+    kept = os.environ.get("BIG_SHOPS")
+    folder = Path(kept) if kept else tmp_path_factory.mktemp("shops")
+    sizes = (comparison.small, comparison.large)
+    processes = [ShopProcess(made(folder, size)) for size in sizes]
+    yield processes[0], processes[1]
+    for process in processes:
+        process.close()
+    if not kept:
+        for size in sizes:
+            if databases.named(_name(size)):
+                databases.drop(_name(size))
+
+
+def _name(size: Size) -> str:
+    return f"shop_of_{size.tickets}"
+
+
+def made(folder: Path, size: Size) -> dict[str, str]:
+    """The environment of a shop of that size, made where it is not there."""
+    name = _name(size)
+    database = databases.named(name)
+    data = folder / name
+    data.mkdir(parents=True, exist_ok=True)
+    environment = {
+        "DATA_DIR": str(data), "HTTPS": "0", "OWN_ENVIRONMENT": "1", "ALLOWED_HOSTS": "testserver", **database,
+    }  # fmt: skip
+    done = data / ("made-on-postgresql" if database else "made")
+
+    def manage(*arguments: str) -> None:
+        command = [sys.executable, *arguments]
+        subprocess.run(command, cwd=ROOT, env={**os.environ, **environment}, check=True)
+
+    if done.exists() and (not database or databases.is_there(name)):
+        manage("manage.py", "migrate", "-v0")
+    else:
+        if database:
+            databases.make(name)
+        manage("manage.py", "big_shop", *size.arguments)
+        manage("-m", "tests.benchmarks.shop_process", "prepare")
+        done.touch()
+    manage("manage.py", "collectstatic", "--noinput", "-v0")
+    return environment
+
+
+def in_turn(first: Callable[[], float], second: Callable[[], float], rounds: int) -> float:
+    """Median of the first over median of the second, after one of each that does not count."""
+    first(), second()
+    pairs = [(first(), second()) for _ in range(rounds)]
+    return statistics.median(a for a, _ in pairs) / statistics.median(b for _, b in pairs)
+
+
+def test_pages_do_not_grow(shops: Shops, comparison: Comparison, ratios: Callable[[str, float], None]) -> None:
+    small, large = shops
+    at_small, at_large = small.addresses(), large.addresses()
+    assert set(at_small) == set(at_large)
+    more = []
+    for name, address in at_large.items():
+        first, then = small.queries(at_small[name]), large.queries(address)
+        if len(first) != len(then):
+            more.append(f"{name}: {len(then)} queries in the large shop, {len(first)} in the small one")
+        measured = in_turn(
+            lambda at=address: large.seconds(at),  # type: ignore[misc]
+            lambda at=at_small[name]: small.seconds(at),  # type: ignore[misc]
+            comparison.rounds,
+        )
+        words = f"{comparison.large.tickets:,} tickets / {comparison.small.tickets:,}"
+        ratios(f"growth, {words}: {name}", measured)
+    assert not more, "\n".join(more)
+
+
+def test_searching_while_typing(shops: Shops, comparison: Comparison, ratios: Callable[[str, float], None]) -> None:
+    """Against a bare view of one indexed query and fifty rendered rows, in the same large shop."""
+    _, large = shops
+    for typed in TYPED if comparison is FULL else TYPED_SHORT:
+        address = large.search(typed)
+        measured = in_turn(
+            lambda at=address: large.seconds(at, htmx=True),  # type: ignore[misc]
+            lambda: large.seconds(FLOOR),
+            comparison.rounds,
+        )
+        ratios(f"search, {comparison.large.tickets:,} tickets: “{typed}” / bare view of fifty rows", measured)

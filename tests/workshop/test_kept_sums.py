@@ -1,0 +1,95 @@
+"""What the database keeps: levels are the sums of movements, last visits the latest; whoever writes the rows."""
+
+from __future__ import annotations
+
+import datetime as dt
+from decimal import Decimal
+
+import pytest
+from django.core.management import CommandError, call_command
+from django.db import connection
+from django.utils import timezone
+
+from tests import factories
+from workshop.customers.privacy import erase_customer
+from workshop.kept import installing
+from workshop.kept.models import LastVisit, StockLevel
+from workshop.kept.triggers import what_differs
+from workshop.stores.models import StockMovement
+from workshop.stores.moving import count, level_of, receive, write_off
+from workshop.tickets.models import Ticket
+
+pytestmark = pytest.mark.django_db
+
+
+def test_a_level_is_the_sum_of_the_movements():
+    item = factories.StockItemFactory()
+    receive(item=item, quantity=Decimal("10.10"), by=None)
+    receive(item=item, quantity=Decimal("0.20"), by=None)
+    write_off(item=item, quantity=Decimal("0.30"), by=None, note="spilt")
+    assert level_of(item) == Decimal("10.00")
+    count(item=item, counted=Decimal("7.5"), by=None)
+    assert (level_of(item), what_differs()) == (Decimal("7.50"), [])
+
+
+def test_an_item_that_never_moved_is_at_nothing():
+    assert level_of(factories.StockItemFactory()) == 0
+    assert not StockLevel.objects.exists()
+
+
+def test_a_level_follows_rows_that_no_function_of_ours_wrote():
+    item, other = factories.StockItemFactory(), factories.StockItemFactory()
+    made = StockMovement.objects.bulk_create(
+        StockMovement(item=item, kind="received", quantity=quantity, at=timezone.now()) for quantity in (4, 5)
+    )
+    assert level_of(item) == 9
+    StockMovement.objects.filter(pk=made[0].pk).update(item=other, quantity=3)
+    assert (level_of(item), level_of(other)) == (5, 3)
+    StockMovement.objects.filter(pk=made[0].pk).delete()
+    assert (level_of(item), level_of(other), what_differs()) == (5, 0, [])
+
+
+def test_a_visit_is_when_the_last_ticket_moved_or_the_customer_was_entered():
+    customer = factories.CustomerFactory()
+    assert customer.last_visit.at == customer.created_at
+    early = timezone.now() - dt.timedelta(days=900)
+    old = factories.TicketFactory(customer=customer, shop=customer.shop, state_since=early)
+    assert LastVisit.objects.get(customer=customer).at == early
+    late = early + dt.timedelta(days=20)
+    Ticket.objects.filter(pk=old.pk).update(state_since=late)
+    assert (LastVisit.objects.get(customer=customer).at, what_differs()) == (late, [])
+    other = factories.CustomerFactory(shop=customer.shop)
+    Ticket.objects.filter(pk=old.pk).update(customer=other)
+    assert LastVisit.objects.get(customer=other).at == late
+    assert LastVisit.objects.get(customer=customer).at == customer.created_at
+    assert what_differs() == []
+
+
+def test_who_is_erased_has_no_last_visit():
+    customer = factories.CustomerFactory()
+    erase_customer(customer=customer, by=None)
+    assert not LastVisit.objects.filter(customer=customer).exists()
+    assert what_differs() == []
+
+
+def test_all_of_it_is_made_anew_from_the_rows():
+    movement = factories.StockMovementFactory()
+    factories.TicketFactory()
+    installing.remove()
+    factories.StockMovementFactory(item=movement.item)
+    factories.TicketFactory()
+    assert len(what_differs()) == 2
+    installing.rebuild()
+    assert (level_of(movement.item), what_differs()) == (20, [])
+
+
+def test_the_command_tells_and_mends(capsys):
+    item = factories.StockMovementFactory().item
+    call_command("check_sums")
+    assert "agrees" in capsys.readouterr().out
+    with connection.cursor() as cursor:
+        cursor.execute("UPDATE workshop_stocklevel SET level = 3")
+    with pytest.raises(CommandError, match="1 stock levels"):
+        call_command("check_sums")
+    call_command("check_sums", "--mend")
+    assert level_of(item) == 10

@@ -1,0 +1,35 @@
+"""Putting the kept sums into the database, and keeping them there through migrations."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.db import connection, transaction
+
+from workshop.kept import triggers
+
+TABLE = "workshop_lastvisit"
+
+
+@transaction.atomic
+def rebuild() -> None:
+    """Make triggers and sums anew."""
+    triggers.install()
+
+
+@transaction.atomic
+def remove() -> None:
+    """Take the triggers away; what they keep is made anew with them."""
+    triggers.remove()
+
+
+def before_migrating(plan: list[tuple[Any, bool]], **kwargs: Any) -> None:
+    """Django remakes a SQLite table by renaming, and PostgreSQL alters no column that a trigger names."""
+    if any(migration.app_label == "workshop" for migration, _ in plan):
+        remove()
+
+
+def after_migrating(**kwargs: Any) -> None:
+    """Put back what the migrations took away; the first migration of all leads here too."""
+    if TABLE in connection.introspection.table_names() and not triggers.is_installed():
+        rebuild()
