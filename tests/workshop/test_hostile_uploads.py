@@ -36,6 +36,8 @@ from workshop.models import Photo
 from workshop.tickets.photos import LONG_SIDE_PX, SMALL_SIDE_PX, PhotoRefused, decode_photo
 from workshop.web.uploads import RefuseHugeMiddleware, file_name
 
+# What Pillow says of damaged EXIF is a warning in a shop; in these tests any warning is an error.
+pytestmark = pytest.mark.filterwarnings("ignore::UserWarning:PIL")
 __all__ = ["owner", "shop"]
 R = TypeVar("R")
 
