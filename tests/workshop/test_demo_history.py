@@ -9,6 +9,9 @@ from itertools import pairwise
 import pytest
 from django.utils import timezone
 
+from diagnosis.models import Run
+from diagnosis.planning import causes_within_reach
+from diagnosis.steps import steps_of
 from workshop.charges.models import FinalCharges
 from workshop.demo.making import make_demo
 from workshop.demo.wear import ENDED_DAYS_AGO, ROUTINE, life_of_a_fork
@@ -55,6 +58,11 @@ def _check_that_it_holds_together(shop: Shop) -> None:
         back = StateMove.objects.filter(ticket__unit=unit, to_state=Ticket.State.HANDED_BACK).order_by("ticket__number")
         stays = list(back.values_list("ticket__booked_at", "at"))
         assert all(before[1] < after[0] for before, after in pairwise(stays)), "a fork was in the shop twice at once"
+    coils = [run for run in Run.objects.select_related("checklist") if run.facts.get("spring_kind") == "coil"]
+    found = [(run, tick.cause.key) for run in coils for tick in run.ticks.all() if tick.cause]
+    assert found, "nothing was found in a coil fork"
+    for run, cause in found:
+        assert cause in causes_within_reach(steps_of(run.checklist), run.facts, run.checklist.priors)
     for final in FinalCharges.objects.all():
         assert final.net + final.tax == final.gross
     assert not Ticket.objects.filter(booked_at__gt=timezone.now()).exists()

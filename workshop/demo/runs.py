@@ -56,8 +56,8 @@ def walk(*, ticket: Ticket, by: User, cause: str | None, chance: random.Random, 
     run = start_run(checklist=checklist, facts=ticket.unit.facts(), by=by)
     TicketRun.objects.create(ticket=ticket, run=run)
     steps = [step for step in steps_of(checklist) if applies(step, run.facts) != "no"]
-    if cause is None and checklist.priors:
-        within_reach = causes_within_reach(steps, run.facts, checklist.priors)
+    within_reach = causes_within_reach(steps, run.facts, checklist.priors)
+    if within_reach and cause not in within_reach:  # none was named, or a coil fork cannot have it
         cause = chance.choices(list(within_reach), list(within_reach.values()))[0]
     answered = steps[: max(1, round(len(steps) * share))]
     arrival = _arrival(ticket)
