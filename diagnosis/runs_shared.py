@@ -66,10 +66,11 @@ def hold_job(run: Run) -> list[Run]:
     They are locked in one order, so that ticks in two of them wait for each other and never for ever, and read after
     the lock, so that a run that was begun meanwhile is among them. SQLite lets one writer in and needs no locks.
     """
-    job = Run.objects.filter(job__in=Run.objects.filter(pk=run.pk).values("job")).order_by("pk")
+    job = Run.objects.filter(job=run.job).order_by("pk")
     if connection.features.has_select_for_update:
         list(job.select_for_update().values_list("pk"))
-    return list(job.exclude(pk=run.pk).select_related("checklist"))
+    others = [pk for pk in job.values_list("pk", flat=True) if pk != run.pk]  # a light look: most jobs are one run
+    return list(job.filter(pk__in=others).select_related("checklist")) if others else []
 
 
 def latest_tick(run: Run, step: Step) -> Tick:
