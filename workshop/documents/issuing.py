@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import hashlib
 import json
 from collections.abc import Callable, Mapping
@@ -88,7 +89,8 @@ def issue(*, ticket: Ticket, kind: str, by: User, ticket_address: str, paper: st
             document.full_clean(exclude=["ticket", "issued_by"])
             document.save()
             log(ticket=ticket, by=by, text=f"{document.get_kind_display()} issued, revision {revision}")
-            return document
+        gc.collect()  # a laid-out document is rings of objects, some 10 MB that would wait for chance
+        return document
 
 
 def stored_pdf(document: Document) -> bytes | None:
