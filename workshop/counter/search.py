@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
-from django.db.models import Case, IntegerField, Max, Q, QuerySet, Value, When
+from django.db.models import Case, IntegerField, Max, QuerySet, Value, When
 
 from workshop.customers.models import Bike, Customer
 from workshop.searching.candidates import (
@@ -225,18 +225,12 @@ def _bikes(found: Sequence[int]) -> QuerySet[Bike]:
 def _tickets_to_speak_of(
     shop: Shop, customers: Sequence[Customer], units: Sequence[SuspensionUnit], bikes: Sequence[Bike]
 ) -> list[Ticket]:
-    """Open tickets of the hits and the newest ticket of each, in one query; a union, where each part has its index."""
-    every = Ticket.objects.order_by()
-    of_kinds = [
-        (every.filter(customer__in=customers), "customer"),
-        (every.filter(unit__in=units), "unit"),
-        (every.filter(bike__in=bikes), "bike"),
-    ]
-    newest = [tickets.values(column).annotate(last=Max("number")).values("last") for tickets, column in of_kinds]
-    last_of_any = Q(number__in=newest[0]) | Q(number__in=newest[1]) | Q(number__in=newest[2])
-    keys = [tickets.values("pk") for tickets, _ in of_kinds]
-    wanted = every.of_shop(shop).filter(pk__in=keys[0].union(*keys[1:]))
-    return list(wanted.with_names().filter(Q(state__in=Ticket.OPEN_STATES) | last_of_any))
+    """Open tickets of the hits and the newest ticket of each, in one query: a union, where each part has its index."""
+    keys = []
+    for hits, column in ((customers, "customer"), (units, "unit"), (bikes, "bike")):
+        theirs = Ticket.objects.filter(**{f"{column}__in": hits}).order_by()
+        keys += [theirs.open().values("pk"), theirs.values(column).annotate(last=Max("pk")).values("last")]
+    return list(Ticket.objects.of_shop(shop).with_names().filter(pk__in=keys[0].union(*keys[1:])))
 
 
 def _grouped(
