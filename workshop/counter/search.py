@@ -230,7 +230,7 @@ def _tickets_to_speak_of(
     for hits, column in ((customers, "customer"), (units, "unit"), (bikes, "bike")):
         theirs = Ticket.objects.filter(**{f"{column}__in": hits}).order_by()
         keys += [theirs.open().values("pk"), theirs.values(column).annotate(last=Max("pk")).values("last")]
-    return list(Ticket.objects.of_shop(shop).with_names().filter(pk__in=keys[0].union(*keys[1:])))
+    return list(Ticket.objects.of_shop(shop).with_names().filter(pk__in=keys[0].union(*keys[1:])).order_by())
 
 
 def _grouped(
