@@ -71,13 +71,13 @@ def changed(key: str = "free-port-at-maximum", **changes: Any) -> StepForm:
         ("answers__found__says", "", "Fill this in."),
         ("readings__0__low", "500 psi", "It must be more than 500 psi."),
         ("readings__0__high", "much", "Enter a number, for example 82 psi."),
-        ("timer__label", "Waiting", "Fill this in."),
+        ("timer__minutes", "", "Fill this in."),
     ],
 )
 def test_a_refusal_stands_beside_its_field(field: str, typed: str, reason: str) -> None:
     form = changed(**{field: typed})
     assert not form.is_valid()
-    name = {"readings__0__low": "readings.0.high", "timer__label": "timer.minutes"}.get(field, field.replace("__", "."))
+    name = {"readings__0__low": "readings.0.high"}.get(field, field.replace("__", "."))
     assert list(form.errors) == [name]
     assert reason in str(form.errors[name])
     assert form[field.replace("__", ".")].value() == typed
