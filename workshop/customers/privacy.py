@@ -52,7 +52,7 @@ def proposed_for_erasure(shop: Shop, today: dt.date) -> QuerySet[Customer]:
     before = start_of(add_months(today, -12 * policy.years))
     here = Ticket.objects.open().filter(customer=OuterRef("pk"))
     return (
-        Customer.objects.filter(last_visit__shop=shop, last_visit__at__lt=before, erasure__isnull=True)
+        Customer.objects.filter(last_visit__shop=shop, last_visit__at__lt=before)  # the erased have none
         .exclude(Exists(here))
         .select_related("last_visit")
         .order_by("last_visit__at", "last_visit__customer_id")
