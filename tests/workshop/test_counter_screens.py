@@ -410,6 +410,15 @@ def test_consent_is_kept_with_its_time_and_can_be_withdrawn(counter, shop):
     assert (customer.agreed_to_reminders, customer.agreed_to_reminders_at) == (False, None)
 
 
+@pytest.mark.parametrize(
+    ("kind", "spring", "asks"), [("fork", "air", True), ("fork", "coil", False), ("shock", "air", False)]
+)
+def test_only_a_fork_with_air_has_an_air_side(counter, shop, kind, spring, asks):
+    unit = factories.SuspensionUnitFactory(shop=shop, model=None, kind=kind, spring_kind=spring, air_side="")
+    page = counter.get(reverse("counter:unit", args=[unit.pk])).text
+    assert ("<dt>Air side</dt>" in page) == asks
+
+
 def test_a_unit_is_moved_to_another_bike_and_taken_off(counter, shop):
     fitting = factories.FittingFactory(unit__shop=shop)
     bike = factories.BikeFactory(customer=fitting.unit.customer)
