@@ -16,6 +16,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
 from statistics import median
 
 from diagnosis.beta import beta_quantile
@@ -175,19 +176,25 @@ def step_minutes(planned: float, ticked: Sequence[float]) -> StepMinutes:
 
 
 def _median_interval(ticked: Sequence[float]) -> tuple[float, float] | tuple[None, None]:
-    """The narrowest pair of ticks, as many from either end, that holds the true median nine times in ten.
+    """The narrowest pair of ticks, as many from either end, that holds the true median nine times in ten."""
+    rank = _rank_from_either_end(len(ticked))
+    if rank < 0:
+        return None, None
+    ordered = sorted(ticked)
+    return ordered[rank], ordered[len(ticked) - 1 - rank]
+
+
+@cache
+def _rank_from_either_end(count: int) -> int:
+    """How many of `count` sorted ticks lie outside at either end; -1 where there are too few for an interval.
 
     The number of ticks below the median is binomial with chance one half (sign test; Conover, *Practical
     Nonparametric Statistics*).
     """
-    count, tail = len(ticked), (1.0 - INTERVAL) / 2.0
+    tail = (1.0 - INTERVAL) / 2.0
     below, rank = 0.0, -1
     while True:
         below += math.comb(count, rank + 1) / 2**count
         if below > tail:
-            break
+            return rank
         rank += 1
-    if rank < 0:
-        return None, None
-    ordered = sorted(ticked)
-    return ordered[rank], ordered[count - 1 - rank]
