@@ -210,7 +210,7 @@ def _tickets(found: Sequence[int], read: _Read) -> list[Ticket]:
     def comes_first(ticket: Ticket) -> bool:
         return ticket.is_open if read.number is None else ticket.number == read.number
 
-    rows = Ticket.objects.filter(pk__in=found).with_names()
+    rows = Ticket.objects.filter(pk__in=found).for_rows("customer__search_text", "unit__search_text")
     return sorted(rows, key=lambda ticket: (not comes_first(ticket), -ticket.number))
 
 
@@ -230,7 +230,8 @@ def _tickets_to_speak_of(
     for hits, column in ((customers, "customer"), (units, "unit"), (bikes, "bike")):
         theirs = Ticket.objects.filter(**{f"{column}__in": hits}).order_by()
         keys += [theirs.open().values("pk"), theirs.values(column).annotate(last=Max("pk")).values("last")]
-    return list(Ticket.objects.of_shop(shop).with_names().filter(pk__in=keys[0].union(*keys[1:])).order_by())
+    found = Ticket.objects.of_shop(shop).filter(pk__in=keys[0].union(*keys[1:])).order_by()
+    return list(found.only("number", "state", "waiting_for", "state_since", "customer", "unit", "bike"))
 
 
 def _grouped(

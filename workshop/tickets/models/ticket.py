@@ -37,9 +37,9 @@ class TicketQuerySet(models.QuerySet["Ticket"]):
         """Everything a list row says about a ticket, in one query."""
         return self.select_related("customer", "unit__model", "bike", "mechanic")
 
-    def for_rows(self) -> Self:
-        """Only what a row of a list says: half the columns, half the time of `with_names`."""
-        return self.with_names().only(*ROW_FIELDS)
+    def for_rows(self, *also: str) -> Self:
+        """Only what a row of a list says, and the fields named: half the columns, half the time of `with_names`."""
+        return self.with_names().only(*ROW_FIELDS, *also)
 
 
 class Ticket(models.Model):
