@@ -90,19 +90,22 @@ def test_one_failed_check_fails_lint_after_all_have_run(monkeypatch: pytest.Monk
     assert len(ended) == len(lint.CHECKS)
 
 
+LOCKS = ("shop", "tests", "audit")
+
+
 @pytest.fixture
 def locks(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Path:
     monkeypatch.setattr(lock, "FOLDER", tmp_path)
-    for name in ("shop", "tests"):
+    for name in LOCKS:
         (tmp_path / f"{name}.lock").write_text("django==5.2 --hash=sha256:00\n")
     return tmp_path
 
 
 def test_lock_keeps_pins_unless_asked(ran: list[tuple[list[str], dict[str, str]]], locks: Path) -> None:
     call_command("lock", verbosity=0)
-    assert [command[-1] == "--upgrade" for command, _ in ran] == [False, False]
+    assert [command[-1] == "--upgrade" for command, _ in ran] == [False] * len(LOCKS)
     call_command("lock", upgrade=True, verbosity=0)
-    assert [command[-1] == "--upgrade" for command, _ in ran[2:]] == [True, True]
+    assert [command[-1] == "--upgrade" for command, _ in ran[len(LOCKS) :]] == [True] * len(LOCKS)
     for command, _ in ran:
         assert {"--universal", "--generate-hashes", "--no-header", "--no-annotate"} <= set(command)
 
