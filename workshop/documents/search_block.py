@@ -76,15 +76,15 @@ def _titles(states: Iterable[RunState]) -> Mapping[str, str]:
 
 
 def _ruled_out(state: RunState, look: StepState, found: set[str], titles: Mapping[str, str]) -> str:
-    """The causes that this look leaves no room for, such as “too little air; legs full of oil”."""
+    """The causes that this look leaves no room for, the surest first, such as “too little air; legs full of oil”."""
     steps: list[Step] = [entry.step for entry in state.steps]
     within_reach = causes_within_reach(steps, state.run.facts, state.run.checklist.priors)
     named = [
-        titles[cause]
+        (-chance, titles[cause])  # PostgreSQL keeps a JSON object's keys in an order of its own
         for cause, chance in look.step.ends_search.items()
         if chance >= SURE_ENOUGH and cause in within_reach and cause not in found and cause in titles
     ]
-    return "; ".join(title[0].lower() + title[1:] for title in named)
+    return "; ".join(title[0].lower() + title[1:] for _, title in sorted(named))
 
 
 def _cause(found: FoundState, shop: Shop) -> dict[str, Any]:
