@@ -64,19 +64,20 @@ def queued_minutes(shop: Shop, tickets: Iterable[QueuedTicket], usual_minutes: f
         Tick.objects.filter(run__in=every_run).order_by("pk").values_list("run", "step", "outcome")
     ):
         outcomes[run][step] = outcome
-    current = {checklist.complaint_id: checklist for checklist in Checklist.objects.filter(is_current=True)}
+    in_use = Checklist.objects.filter(is_current=True).order_by().only("complaint", "suits", "made_at")
+    current = {checklist.complaint_id: checklist for checklist in in_use}
     step_minutes = _step_minutes(shop)
+    to_come = cache(lambda complaint, kind: _left(current[complaint], {"kind": kind}, {}, step_minutes))
     minutes = {}
     for queued in listed:
         begun = {run.checklist.complaint_id for run in runs[queued.pk]}
         left: dict[StepWords, float] = {}
         for run in runs[queued.pk]:
             left |= _left(run.checklist, run.facts, outcomes[run.pk], step_minutes)
-        facts = {"kind": queued.kind}
         for complaint in complaints[queued.pk]:
             checklist = current.get(complaint)
             if checklist is not None and complaint not in begun and queued.kind in checklist.suits:
-                left |= _left(checklist, facts, {}, step_minutes)
+                left |= to_come(complaint, queued.kind)
                 begun.add(complaint)
         minutes[queued.pk] = sum(left.values()) if begun else usual_minutes
     return minutes
