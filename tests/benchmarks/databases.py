@@ -3,8 +3,15 @@
 from __future__ import annotations
 
 import os
+import subprocess
+import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
+from pathlib import Path
+
+from django.db import connection as tests_connection
+
+ROOT = Path(__file__).resolve().parents[2]
 
 
 def named(name: str) -> dict[str, str]:
@@ -50,3 +57,15 @@ def _do(*statements: str) -> None:
     with psycopg.connect(os.environ["DATABASE_URL"], autocommit=True) as connection:
         for statement in statements:
             connection.execute(statement.encode())
+
+
+def as_served() -> dict[str, str]:
+    """The environment of a process that serves this test's database, its static files collected as `serve` does."""
+    told = tests_connection.settings_dict
+    url = f"sqlite:///{told['NAME']}"
+    if tests_connection.vendor == "postgresql":
+        url = f"postgres://{told['USER']}:{told['PASSWORD']}@{told['HOST']}:{told['PORT']}/{told['NAME']}"
+    environment = {"DATABASE_URL": url, "ALLOWED_HOSTS": "testserver"}
+    collect = [sys.executable, "manage.py", "collectstatic", "--noinput", "-v0"]
+    subprocess.run(collect, cwd=ROOT, env={**os.environ, **environment}, check=True)
+    return environment

@@ -9,8 +9,8 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from django.db import connection
 
+from tests.benchmarks.databases import as_served
 from tests.benchmarks.floor import ratio
 from tests.demo_ticket import sucked_down_ticket
 from workshop.demo.making import make_demo
@@ -51,21 +51,14 @@ def test_memory_of_a_worker_after_many_pdfs(ticket: Ticket, ratios: Callable[[st
 
     Labels, work orders, estimates and reports in turn, as a shop prints them.
     """
-    database = connection.settings_dict["NAME"]
-    url = f"sqlite:///{database}" if connection.vendor == "sqlite" else _postgres_url(database)
     command = [sys.executable, "-m", "tests.benchmarks.pdf_worker", str(ticket.number), str(PDFS)]
-    environment = os.environ | {"DATABASE_URL": url, "ALLOWED_HOSTS": "testserver"}
-    collect = [sys.executable, "manage.py", "collectstatic", "--noinput", "-v0"]  # as the server does before it starts
-    subprocess.run(collect, cwd=ROOT, env=environment, check=True)
-    done = subprocess.run(command, cwd=ROOT, env=environment, stdout=subprocess.PIPE, text=True, check=True)
+    environment = as_served()
+    done = subprocess.run(
+        command, cwd=ROOT, env={**os.environ, **environment}, stdout=subprocess.PIPE, text=True, check=True
+    )
     sizes = [int(line) for line in done.stdout.split()]
 
     assert len(sizes) == PDFS
     ratios("memory of a worker after 100 PDFs / 200 MB", sizes[-1] / 200e6)
     ratios("memory of a worker after 100 PDFs / after 20", sizes[-1] / sizes[19])
     assert sizes[-1] < 1.25 * sizes[19]
-
-
-def _postgres_url(name: str) -> str:
-    told = connection.settings_dict
-    return f"postgres://{told['USER']}:{told['PASSWORD']}@{told['HOST']}:{told['PORT']}/{name}"
