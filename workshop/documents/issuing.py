@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import gc
 import hashlib
 import json
 from collections.abc import Callable, Mapping
@@ -89,7 +88,6 @@ def issue(*, ticket: Ticket, kind: str, by: User, ticket_address: str, paper: st
             document.full_clean(exclude=["ticket", "issued_by"])
             document.save()
             log(ticket=ticket, by=by, text=f"{document.get_kind_display()} issued, revision {revision}")
-        gc.collect()  # a laid-out document is rings of objects, some 10 MB that would wait for chance
         return document
 
 
