@@ -7,11 +7,10 @@ import subprocess
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
-from pathlib import Path
 
 from django.db import connection as tests_connection
 
-ROOT = Path(__file__).resolve().parents[2]
+from tests.benchmarks.shop_process import ROOT
 
 
 def named(name: str) -> dict[str, str]:
@@ -61,11 +60,8 @@ def _do(*statements: str) -> None:
 
 def as_served() -> dict[str, str]:
     """The environment of a process that serves this test's database, its static files collected as `serve` does."""
-    told = tests_connection.settings_dict
-    url = f"sqlite:///{told['NAME']}"
-    if tests_connection.vendor == "postgresql":
-        url = f"postgres://{told['USER']}:{told['PASSWORD']}@{told['HOST']}:{told['PORT']}/{told['NAME']}"
-    environment = {"DATABASE_URL": url, "ALLOWED_HOSTS": "testserver"}
+    name = str(tests_connection.settings_dict["NAME"])
+    environment = {"DATABASE_URL": f"sqlite:///{name}", **named(name), "ALLOWED_HOSTS": "testserver"}
     collect = [sys.executable, "manage.py", "collectstatic", "--noinput", "-v0"]
     subprocess.run(collect, cwd=ROOT, env={**os.environ, **environment}, check=True)
     return environment

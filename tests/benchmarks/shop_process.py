@@ -10,6 +10,7 @@ from __future__ import annotations
 import functools
 import json
 import os
+import statistics
 import subprocess
 import sys
 import time
@@ -69,6 +70,13 @@ class ShopProcess:
         self.process.stdin.close()
         self.process.wait(timeout=30)
         self.process.stdout.close()
+
+
+def in_turn(first: Callable[[], float], second: Callable[[], float], rounds: int) -> float:
+    """Median of the first over median of the second, after one of each that does not count."""
+    first(), second()
+    pairs = [(first(), second()) for _ in range(rounds)]
+    return statistics.median(a for a, _ in pairs) / statistics.median(b for _, b in pairs)
 
 
 def processor_clock() -> Callable[[], float]:

@@ -9,7 +9,6 @@ Both have worked at the same pace, so that the month which the figures are asked
 from __future__ import annotations
 
 import os
-import statistics
 import subprocess
 import sys
 from collections.abc import Callable, Iterator
@@ -19,7 +18,7 @@ from pathlib import Path
 import pytest
 
 from tests.benchmarks import databases
-from tests.benchmarks.shop_process import FLOOR, ROOT, ShopProcess
+from tests.benchmarks.shop_process import FLOOR, ROOT, ShopProcess, in_turn
 
 pytestmark = pytest.mark.benchmark
 # What people type: parts of a name, phone, serial, number, words of the complaint; common and rare; short and odd.
@@ -107,13 +106,6 @@ def made(folder: Path, size: Size) -> dict[str, str]:
         done.touch()
     manage("manage.py", "collectstatic", "--noinput", "-v0")
     return environment
-
-
-def in_turn(first: Callable[[], float], second: Callable[[], float], rounds: int) -> float:
-    """Median of the first over median of the second, after one of each that does not count."""
-    first(), second()
-    pairs = [(first(), second()) for _ in range(rounds)]
-    return statistics.median(a for a, _ in pairs) / statistics.median(b for _, b in pairs)
 
 
 def test_pages_do_not_grow(shops: Shops, comparison: Comparison, ratios: Callable[[str, float], None]) -> None:

@@ -6,7 +6,6 @@ The tick is held against a bare one-row write of the same person.
 from __future__ import annotations
 
 import datetime as dt
-import statistics
 import uuid
 from collections.abc import Callable
 from typing import Any
@@ -21,7 +20,7 @@ from diagnosis.models import Checklist, Run
 from diagnosis.runs import start_run
 from tests.benchmarks.databases import as_served
 from tests.benchmarks.floor import Browser, ratio
-from tests.benchmarks.shop_process import FLOOR, ShopProcess
+from tests.benchmarks.shop_process import FLOOR, ShopProcess, in_turn
 from tests.demo_ticket import sucked_down_ticket
 from tests.factories import SuspensionUnitFactory, TicketFactory
 from workshop.demo.making import make_demo
@@ -84,9 +83,8 @@ def test_pages_against_the_floor(owner: User, ratios: Callable[[str, float], Non
     addresses["office:specs_model"] = reverse("office:specs_model", args=[model.pk])
     shop = ShopProcess(as_served())
     for name, address in addresses.items():
-        taken = [(shop.seconds(address), shop.seconds(FLOOR)) for _ in range(RUNS + 1)][1:]  # the first warms up
-        page, floor = (statistics.median(times) for times in zip(*taken, strict=True))
-        ratios(f"{name} / bare view of fifty rows", page / floor)
+        measured = in_turn(lambda at=address: shop.seconds(at), lambda: shop.seconds(FLOOR), RUNS)  # type: ignore[misc]
+        ratios(f"{name} / bare view of fifty rows", measured)
     shop.close()
 
 

@@ -6,12 +6,12 @@ import os
 import subprocess
 import sys
 from collections.abc import Callable
-from pathlib import Path
 
 import pytest
 
 from tests.benchmarks.databases import as_served
 from tests.benchmarks.floor import ratio
+from tests.benchmarks.shop_process import ROOT
 from tests.demo_ticket import sucked_down_ticket
 from workshop.demo.making import make_demo
 from workshop.documents import rendering
@@ -22,7 +22,6 @@ from workshop.tickets.models import Ticket
 pytestmark = [pytest.mark.benchmark, pytest.mark.django_db(transaction=True)]
 ADDRESS = "https://shop.example/bench/60/"
 PDFS = 100
-ROOT = Path(__file__).resolve().parents[2]
 
 
 @pytest.fixture

@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from django.conf import settings
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 
 from workshop.customers.models import Customer
 from workshop.staff.models import Shop
+
+if TYPE_CHECKING:
+    from typing import Self
 
 
 class RetentionPolicy(models.Model):
@@ -23,6 +28,12 @@ class RetentionPolicy(models.Model):
         return f"Retention, {self.shop}"
 
 
+class ErasureQuerySet(models.QuerySet["Erasure"]):
+    def of_shop(self, shop: Shop) -> Self:
+        """Asked beside the join, so that the database begins with the few erasures and not with every customer."""
+        return self.filter(models.Exists(Customer.objects.filter(pk=models.OuterRef("customer"), shop=shop)))
+
+
 class Erasure(models.Model):
     """That a person was erased: when, by whom, and which files are still to be removed from the disk."""
 
@@ -33,6 +44,8 @@ class Erasure(models.Model):
     documents_removed = models.PositiveIntegerField(default=0)
     photos_removed = models.PositiveIntegerField(default=0)
     files_to_remove = models.JSONField(default=list, blank=True)
+
+    objects = ErasureQuerySet.as_manager()
 
     class Meta:
         ordering = ["-pk"]

@@ -6,7 +6,6 @@ import tempfile
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
-from django.db.models import Exists, OuterRef
 from django.http import FileResponse, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -41,8 +40,7 @@ def privacy(request: ShopRequest) -> HttpResponse:
     text = request.GET.get("q", "").strip()
     hits = find_customers(request.shop, text).filter(erasure__isnull=True)[:MOST_HITS] if text else []
     form = RetentionForm(request.POST or None, initial={"years": stored.years})
-    of_the_shop = Exists(Customer.objects.filter(pk=OuterRef("customer"), shop=request.shop))
-    erased = Erasure.objects.filter(of_the_shop).select_related("customer", "by")
+    erased = Erasure.objects.of_shop(request.shop).select_related("customer", "by")
     return edit_page(
         request,
         template="privacy/privacy.html",

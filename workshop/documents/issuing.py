@@ -88,7 +88,7 @@ def issue(*, ticket: Ticket, kind: str, by: User, ticket_address: str, paper: st
             document.full_clean(exclude=["ticket", "issued_by"])
             document.save()
             log(ticket=ticket, by=by, text=f"{document.get_kind_display()} issued, revision {revision}")
-        return document
+            return document
 
 
 def stored_pdf(document: Document) -> bytes | None:

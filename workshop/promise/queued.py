@@ -55,7 +55,7 @@ def queued_minutes(shop: Shop, tickets: Iterable[QueuedTicket], usual_minutes: f
     for ticket, complaint in of_tickets.values_list("ticket", "complaint"):
         complaints[ticket].append(complaint)
     runs: dict[int, list[Any]] = defaultdict(list)
-    read = ("ticket", "run__facts", *(f"run__checklist__{field}" for field in ("complaint", "suits", "made_at")))
+    read = ("ticket", "run__facts", *(f"run__checklist__{field}" for field in ("complaint", "made_at")))
     for row in TicketRun.objects.filter(ticket__in=keys).select_related("run__checklist").only(*read):
         runs[row.ticket_id].append(row.run)
     outcomes: dict[int, dict[int, str]] = defaultdict(dict)

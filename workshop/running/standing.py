@@ -14,7 +14,6 @@ from django.db import DatabaseError, connection, connections
 from django.db.models import Count, Exists, OuterRef, Q
 from django.template.defaultfilters import filesizeformat
 
-from workshop.customers.models import Customer
 from workshop.customers.privacy_models import Erasure
 from workshop.documents import pdf_libraries
 from workshop.reminders.models import Message
@@ -149,8 +148,7 @@ def _pdf() -> Fact:
 
 def _unfinished(shop: Shop) -> Fact:
     """What a process began and did not end: files of erased customers that are still on the disk."""
-    of_the_shop = Exists(Customer.objects.filter(pk=OuterRef("customer"), shop=shop))
-    count = Erasure.objects.filter(of_the_shop).exclude(files_to_remove=[]).count()
+    count = Erasure.objects.of_shop(shop).exclude(files_to_remove=[]).count()
     todo = "Files of erased customers are still on the disk. Run python3 manage.py send_reminders." if count else ""
     return Fact("Jobs not finished", str(count), todo=todo)
 
