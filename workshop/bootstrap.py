@@ -91,7 +91,8 @@ class Environment:
             self.stamp.unlink(missing_ok=True)
             lock = str(self.requirements / f"{packages}.lock")
             pip = (str(self.python), "-m", "pip", "install", "-qq", "--no-input", "--disable-pip-version-check")
-            self._run(*pip, "--require-hashes", "--only-binary=:all:", "-r", lock)
+            # The lock names every package; left to resolve, pip wants a newer release than locked for "coverage[toml]".
+            self._run(*pip, "--no-deps", "--require-hashes", "--only-binary=:all:", "-r", lock)
             draft = self.stamp.with_suffix(".draft")
             draft.write_text(json.dumps(self._facts(packages)))
             draft.replace(self.stamp)

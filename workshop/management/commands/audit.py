@@ -45,7 +45,7 @@ def ask(folder: Path, service: str) -> Any:
     Raises CommandError where pip-audit itself cannot be installed.
     """
     python, report = str(folder / "environment" / "bin" / "python"), folder / "report.json"
-    install = [python, "-m", "pip", "install", "-qq", "--require-hashes", "-r", str(FOLDER / "audit.lock")]
+    install = [python, "-m", "pip", "install", "-qq", "--no-deps", "--require-hashes", "-r", str(FOLDER / "audit.lock")]
     for command in ([sys.executable, "-m", "venv", str(folder / "environment")], install):
         if subprocess.run(command, check=False).returncode:  # noqa: S603  our own words
             raise CommandError("Not checked: pip-audit could not be installed, see above.", returncode=NOT_CHECKED)
