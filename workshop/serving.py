@@ -15,6 +15,9 @@ HOW_TO_PROTECT = (
     "does TLS; or --http for plain HTTP on a network you trust."
 )
 
+# How long a process may take over its last answers before it is killed; what it acknowledged is in the database.
+STOPS_WITHIN_S = 10
+
 
 @dataclass(frozen=True)
 class Size:
@@ -47,6 +50,7 @@ def granian_command(
     command = [sys.executable, "-m", "granian", "--interface", "wsgi", "--host", address, "--port", str(port)]
     command += ["--workers", str(size.workers), "--blocking-threads", str(size.threads)]
     command += ["--backpressure", str(size.backpressure), "--no-ws", "--respawn-failed-workers"]
+    command += ["--workers-kill-timeout", str(STOPS_WITHIN_S)]
     command += ["--log-level", "warning"]
     if certificate and key:
         command += ["--ssl-certificate", str(certificate.resolve()), "--ssl-keyfile", str(key.resolve())]

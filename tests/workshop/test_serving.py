@@ -12,6 +12,7 @@ import time
 import urllib.request
 from pathlib import Path
 
+import psutil
 import pytest
 from django.conf import settings as shop_settings
 
@@ -137,17 +138,34 @@ def test_one_command_starts_a_new_shop(free_port: int, tmp_path: Path) -> None:
                 time.sleep(0.2)
         assert "Sign in" in text
         stylesheet = text.split('rel="stylesheet" href="', 1)[1].split('"', 1)[0]
-        with urllib.request.urlopen(f"http://127.0.0.1:{free_port}{stylesheet}", timeout=5) as answer:
+        with urllib.request.urlopen(f"http://127.0.0.1:{free_port}{stylesheet}", timeout=30) as answer:
             assert "immutable" in answer.headers["Cache-Control"]  # named by its content
     finally:
         server.send_signal(signal.SIGINT)
-        output, _ = server.communicate(timeout=30)
+        output, _ = server.communicate(timeout=60)
     assert server.returncode == 0
     assert re.search(r"Loaded [1-9]\d* checklists\.", output)
     assert "Only for a network you trust" in output
     assert "manage.py open_shop" in output
     for name in ("secret_key", "shop.sqlite3"):
         assert (tmp_path / "data" / name).stat().st_mode & 0o777 == 0o600, name
+
+
+def test_a_process_that_hangs_does_not_keep_the_server_from_stopping(free_port: int) -> None:
+    server = subprocess.Popen(granian_command("127.0.0.1", free_port, size_for(SQLITE, workers=1)))
+    try:
+        give_up = time.monotonic() + 90
+        while not (workers := psutil.Process(server.pid).children()):
+            assert time.monotonic() < give_up, "no process in 90 s"
+            time.sleep(0.2)
+        (worker,) = workers
+        worker.suspend()
+        server.terminate()
+        server.communicate(timeout=60)
+    finally:
+        server.kill()
+    assert server.returncode == 0
+    assert not worker.is_running()
 
 
 @pytest.mark.parametrize(
