@@ -153,11 +153,17 @@ AUTH_PASSWORD_VALIDATORS = [
 LOGIN_URL = reverse_lazy("sign_in")
 LOGIN_REDIRECT_URL = reverse_lazy("home")
 LOGOUT_REDIRECT_URL = reverse_lazy("sign_in")
+# Failed sign-ins within the time to wait: of a name at an address, of an address, of a name; see staff/throttle.py.
 AXES_FAILURE_LIMIT = 6
+SIGN_IN_FAILURES_OF_ADDRESS = 30
+SIGN_IN_FAILURES_OF_NAME = 60
 AXES_COOLOFF_TIME = 0.25  # hours
+AXES_HANDLER = "workshop.staff.throttle.SignInHandler"
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
-AXES_CLIENT_IP_CALLABLE = "workshop.staff.address.client_address"
-AXES_LOCKOUT_TEMPLATE = "staff/locked_out.html"
+AXES_CLIENT_IP_CALLABLE = "workshop.staff.address.throttled_address"
+AXES_LOCKOUT_CALLABLE = "workshop.staff.throttle.locked_out"
+# A try while waiting does not count: one name's tries cannot use up what the whole address has.
+AXES_RESET_COOL_OFF_ON_FAILURE_DURING_LOCKOUT = False
 AXES_RESET_ON_SUCCESS = True
 AXES_ENABLE_ADMIN = False
 AXES_VERBOSE = False

@@ -44,6 +44,7 @@ def set_new_password(*, member: User) -> str:
 def let_in(*, member: User) -> str:
     """Open the door for somebody who has lost password or phone; returns their new first password."""
     take_off(user=member)
+    forget_failed_tries()  # also those that make an address wait
     member.is_active = True
     member.save(update_fields=["is_active"])
     return set_new_password(member=member)

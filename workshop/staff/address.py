@@ -20,6 +20,19 @@ def client_address(request: HttpRequest) -> str:
     return str(request.META.get("REMOTE_ADDR", ""))
 
 
+def throttled_address(request: HttpRequest) -> str:
+    """What failed tries are counted by. An IPv6 line has 2^64 addresses and takes a new one at will: its network."""
+    address = client_address(request)
+    if not _is_address(address):
+        return address
+    parsed = ipaddress.ip_address(address)
+    if isinstance(parsed, ipaddress.IPv4Address):
+        return address
+    if parsed.ipv4_mapped:
+        return str(parsed.ipv4_mapped)
+    return str(ipaddress.IPv6Network((parsed.packed, 64), strict=False).network_address)
+
+
 def _is_address(text: str) -> bool:
     try:
         ipaddress.ip_address(text)
