@@ -115,6 +115,25 @@ def test_names_that_begin_with_it_come_first(shop):
     assert find(shop, "marek").customers[0].customer == first
 
 
+def test_names_that_only_hold_it_follow_by_name_and_nobody_is_there_twice(shop):
+    for name in ("Anna Marek", "Marek Zeman", "Zora Marek", "Marek Anders", "Bea Marek"):
+        add_customer(shop=shop, by=None, name=name)
+    names = ["Marek Anders", "Marek Zeman", "Anna Marek", "Bea Marek", "Zora Marek"]
+    assert [hit.customer.name for hit in find(shop, "marek").customers] == names
+    assert [hit.customer.name for hit in find(shop, "marek", limit=3).customers] == names[:3]
+
+
+def test_each_hit_speaks_of_its_own_tickets_only(shop, jana):
+    unit = add_unit(customer=jana, described_as="Kestrigan Jana")
+    bike = add_bike(customer=jana, description="Jana special")
+    on_bike = factories.TicketFactory(shop=shop, customer=jana, bike=bike, number=1, state="handed_back")
+    of_unit = factories.TicketFactory(shop=shop, customer=jana, unit=unit, bike=None, number=2, state="handed_back")
+    results = find(shop, "jana")
+    assert results.customers[0].tickets == [of_unit]
+    assert [hit.tickets for hit in results.units if hit.unit == unit] == [[of_unit]]
+    assert results.bikes[0].tickets == [on_bike]
+
+
 def test_it_takes_six_queries_however_many_there_are(shop, jana, django_assert_num_queries):
     """The keys of all kinds, a list of each kind, and the tickets to speak of."""
     factories.BikeFactory(customer=jana, description="Novak special")

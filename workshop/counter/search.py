@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
-from django.db.models import Case, IntegerField, Max, QuerySet, Value, When
+from django.db.models import Case, IntegerField, QuerySet, Value, When
 
+from workshop.counter.hits import bikes_found, records_of, tickets_found
 from workshop.customers.models import Bike, Customer
 from workshop.searching.candidates import (
     Lookup,
@@ -115,35 +115,43 @@ def find(shop: Shop, text: str, limit: int = 8) -> SearchResults:
     read = _read(text)
     if not read.words:
         return SearchResults(text=text)
+    most = limit + 1  # one more tells that there are more
     found = candidates(
         [
-            *_ticket_lookups(shop, read, limit + 1),
-            *_customer_lookups(shop, read, limit + 1),
-            holding(UNIT, shop.pk, read.in_units, limit + 1),
-            beginning(UNIT, shop.pk, read.start, limit + 1),
-            holding(BIKE, shop.pk, Wanted.of(read.words), limit + 1),
-            beginning(BIKE, shop.pk, read.start, limit + 1),
+            *_ticket_lookups(shop, read, most),
+            beginning(CUSTOMER, shop.pk, read.start, most),
+            holding(CUSTOMER, shop.pk, read.in_customers, MOST_CUSTOMERS, by_text=2 * most),  # some begin with it
+            holding(UNIT, shop.pk, read.in_units, most),
+            beginning(UNIT, shop.pk, read.start, most),
+            holding(BIKE, shop.pk, Wanted.of(read.words), most),
+            beginning(BIKE, shop.pk, read.start, most),
         ]
     )
-    tickets = _tickets(found.get("ticket", []), read)[: limit + 1]
-    customers = list(_customers(found.get("customer", []), read)[: limit + 1])
-    units = list(_units(found.get("unit", []))[: limit + 1])
-    bikes = list(_bikes(found.get("bike", []))[: limit + 1])
-    lists: dict[str, list[object]] = {
-        "tickets": [*tickets], "customers": [*customers], "units": [*units], "bikes": [*bikes],
+    tickets = _in_order(tickets_found(found.get("ticket", [])), read)[:most]
+    bikes = list(bikes_found(found.get("bike", []))[:most])
+    customers = found.get("customer", [])[:most]
+    units = sorted(found.get("unit", []), reverse=True)[:most]
+    kinds: dict[str, Sequence[object]] = {
+        "tickets": tickets, "customers": customers, "units": units, "bikes": bikes,
     }  # fmt: skip
-    spoken_of = _tickets_to_speak_of(shop, customers[:limit], units[:limit], bikes[:limit])
-    by_customer, by_unit, by_bike = _grouped(spoken_of)
+    records = records_of(
+        shop, tickets=tickets[:limit], customers=customers[:limit], units=units[:limit], bikes=bikes[:limit]
+    )
+    spoken_of = records.spoken_of
     return SearchResults(
         text=text,
-        tickets=[TicketHit(ticket, _matched_in_ticket(ticket, read)) for ticket in tickets[:limit]],
+        tickets=[TicketHit(ticket, _matched_in_ticket(ticket, read)) for ticket in records.tickets],
         customers=[
-            CustomerHit(customer, _matched_in_customer(customer, read), current(by_customer[customer.pk]))
-            for customer in customers[:limit]
+            CustomerHit(customer, _matched_in_customer(customer, read), current(spoken_of["customer", customer.pk]))
+            for customer in records.customers
         ],
-        units=[UnitHit(unit, _matched_in_unit(unit, read), current(by_unit[unit.pk])) for unit in units[:limit]],
-        bikes=[BikeHit(bike, _matched_in_bike(bike, read), current(by_bike[bike.pk])) for bike in bikes[:limit]],
-        more=frozenset(kind for kind, rows in lists.items() if len(rows) > limit),
+        units=[
+            UnitHit(unit, _matched_in_unit(unit, read), current(spoken_of["unit", unit.pk])) for unit in records.units
+        ],
+        bikes=[
+            BikeHit(bike, _matched_in_bike(bike, read), current(spoken_of["bike", bike.pk])) for bike in records.bikes
+        ],
+        more=frozenset(kind for kind, rows in kinds.items() if len(rows) > limit),
     )
 
 
@@ -153,8 +161,17 @@ def find_customers(shop: Shop, text: str) -> QuerySet[Customer]:
     Looks at no more than the first MOST_CUSTOMERS that begin with it and the newest MOST_CUSTOMERS that hold it.
     """
     read = _read(text)
-    found = candidates(_customer_lookups(shop, read, MOST_CUSTOMERS)) if read.words else {}
-    return _customers(found.get("customer", []), read)
+    found = []
+    if read.words:
+        lookups = [
+            beginning(CUSTOMER, shop.pk, read.start, MOST_CUSTOMERS),
+            holding(CUSTOMER, shop.pk, read.in_customers, MOST_CUSTOMERS),
+        ]
+        found = candidates(lookups).get("customer", [])
+    begins_first = Case(
+        When(search_text__startswith=read.start, then=Value(0)), default=Value(1), output_field=IntegerField()
+    )
+    return Customer.objects.filter(pk__in=found).annotate(rank=begins_first).order_by("rank", "search_text", "pk")
 
 
 def current(tickets: Iterable[Ticket]) -> list[Ticket]:
@@ -179,20 +196,6 @@ def _read(text: str) -> _Read:
     )
 
 
-def _customer_lookups(shop: Shop, read: _Read, most_beginning: int) -> list[Lookup | None]:
-    return [
-        beginning(CUSTOMER, shop.pk, read.start, most_beginning),
-        holding(CUSTOMER, shop.pk, read.in_customers, MOST_CUSTOMERS),
-    ]
-
-
-def _customers(found: Sequence[int], read: _Read) -> QuerySet[Customer]:
-    begins_first = Case(
-        When(search_text__startswith=read.start, then=Value(0)), default=Value(1), output_field=IntegerField()
-    )
-    return Customer.objects.filter(pk__in=found).annotate(rank=begins_first).order_by("rank", "search_text", "pk")
-
-
 def _ticket_lookups(shop: Shop, read: _Read, most: int) -> list[Lookup | None]:
     """By number; else by words of the complaint, the customer or the unit, what is in the shop before the rest."""
     if read.number is not None:
@@ -204,47 +207,13 @@ def _ticket_lookups(shop: Shop, read: _Read, most: int) -> list[Lookup | None]:
     ]
 
 
-def _tickets(found: Sequence[int], read: _Read) -> list[Ticket]:
+def _in_order(tickets: Iterable[Ticket], read: _Read) -> list[Ticket]:
     """The ticket of the number typed, or what is in the shop, before the rest; of each the newest first."""
 
     def comes_first(ticket: Ticket) -> bool:
         return ticket.is_open if read.number is None else ticket.number == read.number
 
-    rows = Ticket.objects.filter(pk__in=found).for_rows("customer__search_text", "unit__search_text")
-    return sorted(rows, key=lambda ticket: (not comes_first(ticket), -ticket.number))
-
-
-def _units(found: Sequence[int]) -> QuerySet[SuspensionUnit]:
-    return SuspensionUnit.objects.filter(pk__in=found).select_related("model", "customer").order_by("-pk")
-
-
-def _bikes(found: Sequence[int]) -> QuerySet[Bike]:
-    return Bike.objects.filter(pk__in=found).select_related("customer").order_by("description", "-pk")
-
-
-def _tickets_to_speak_of(
-    shop: Shop, customers: Sequence[Customer], units: Sequence[SuspensionUnit], bikes: Sequence[Bike]
-) -> list[Ticket]:
-    """Open tickets of the hits and the newest ticket of each, in one query: a union, where each part has its index."""
-    keys = []
-    for hits, column in ((customers, "customer"), (units, "unit"), (bikes, "bike")):
-        theirs = Ticket.objects.filter(**{f"{column}__in": hits}).order_by()
-        keys += [theirs.open().values("pk"), theirs.values(column).annotate(last=Max("pk")).values("last")]
-    found = Ticket.objects.of_shop(shop).filter(pk__in=keys[0].union(*keys[1:])).order_by()
-    return list(found.only("number", "state", "waiting_for", "state_since", "customer", "unit", "bike"))
-
-
-def _grouped(
-    tickets: Iterable[Ticket],
-) -> tuple[dict[int, list[Ticket]], dict[int, list[Ticket]], dict[int | None, list[Ticket]]]:
-    by_customer: dict[int, list[Ticket]] = defaultdict(list)
-    by_unit: dict[int, list[Ticket]] = defaultdict(list)
-    by_bike: dict[int | None, list[Ticket]] = defaultdict(list)
-    for ticket in tickets:
-        by_customer[ticket.customer_id].append(ticket)
-        by_unit[ticket.unit_id].append(ticket)
-        by_bike[ticket.bike_id].append(ticket)
-    return by_customer, by_unit, by_bike
+    return sorted(tickets, key=lambda ticket: (not comes_first(ticket), -ticket.number))
 
 
 def _matched_in_customer(customer: Customer, read: _Read) -> str:

@@ -64,12 +64,14 @@ def candidates(lookups: Iterable[Lookup | None]) -> dict[str, list[int]]:
     return {kind: list(dict.fromkeys(keys)) for kind, keys in found.items()}
 
 
-def holding(source: Source, shop_id: int, wanted: Wanted, most: int) -> Lookup | None:
-    """The newest records that hold what is wanted."""
+def holding(source: Source, shop_id: int, wanted: Wanted, most: int, *, by_text: int = 0) -> Lookup | None:
+    """The newest records that hold what is wanted; with `by_text` the first so many of them by their text."""
     if not wanted.alternatives:
         return None
     condition, values = _holds(source, wanted)
-    select = f"SELECT '{source.kind}' AS kind, r.{source.key} AS found FROM"
+    select = (
+        f"SELECT '{source.kind}' AS kind, r.{source.key} AS found{f', r.{source.text} AS words' * bool(by_text)} FROM"
+    )
     if connection.vendor == "sqlite" and sqlite_has_trigrams():
         # The full-text table leads: it yields keys newest first and stops at the limit, however many there are.
         sql = (
@@ -77,12 +79,17 @@ def holding(source: Source, shop_id: int, wanted: Wanted, most: int) -> Lookup |
             f"WHERE f.{source.trigrams} MATCH %s AND {source.shop} = %s AND ({condition}) "
             "ORDER BY f.rowid DESC LIMIT %s"
         )
-        return Lookup(sql, (_match(wanted), shop_id, *values, most))
-    sql = (
-        f"{select} {source.table} r {source.owner} WHERE {source.shop} = %s AND ({condition}) "
-        f"ORDER BY r.{source.key} DESC LIMIT %s"
-    )
-    return Lookup(sql, (shop_id, *values, most))
+        found = Lookup(sql, (_match(wanted), shop_id, *values, most))
+    else:
+        sql = (
+            f"{select} {source.table} r {source.owner} WHERE {source.shop} = %s AND ({condition}) "
+            f"ORDER BY r.{source.key} DESC LIMIT %s"
+        )
+        found = Lookup(sql, (shop_id, *values, most))
+    if not by_text:
+        return found
+    in_order = f"SELECT kind, found FROM ({found.sql}) newest ORDER BY words, found LIMIT %s"  # noqa: S608  fixed names; values go apart
+    return Lookup(in_order, (*found.values, by_text))
 
 
 def holding_inside(shop_id: int, states: Sequence[str], wanted: Wanted, most: int) -> Lookup | None:
