@@ -95,6 +95,14 @@ def test_hostile_input_is_only_text(shop, typed):
     assert find(shop, typed).count == 0
 
 
+def test_an_alternative_that_another_takes_in_is_not_looked_up():
+    assert Wanted.of(("016320001",), ("16320001",), ("16320001",)).alternatives == (("16320001",),)
+    assert Wanted.of(("wren", "field"), ("wrenfield",), ("wren",)).alternatives == (("wren",),)
+    apart = (("01632", "0001"), ("16320001",))
+    assert Wanted.of(*apart).alternatives == apart
+    assert Wanted.of(("ab cd",), (" ab",)).alternatives == (("ab cd",), (" ab",))
+
+
 def test_a_word_and_a_blank_within_it_are_not_the_same(shop):
     joined, apart = customers_with(shop, ["wrenfield", "wren field"])
     assert keys(CUSTOMER, shop, ("wrenfield",)) == [joined.pk]

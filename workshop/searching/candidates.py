@@ -28,9 +28,13 @@ class Wanted:
 
     @classmethod
     def of(cls, *alternatives: Sequence[str]) -> Wanted:
-        """From words as typed; an alternative without a word, or of single characters only, asks for nothing."""
-        needles = (tuple(dict.fromkeys(map(_needle, words))) for words in alternatives)
-        return cls(tuple(each for each in needles if any(len(needle) >= TRIGRAM for needle in each)))
+        """From words as typed; an alternative without a word, or of single characters only, asks for nothing.
+
+        What holds a stricter alternative holds the wider one too, so the stricter is not looked up beside it.
+        """
+        needles = dict.fromkeys(tuple(dict.fromkeys(map(_needle, words))) for words in alternatives)
+        asked = [each for each in needles if any(len(needle) >= TRIGRAM for needle in each)]
+        return cls(tuple(each for each in asked if not any(_is_stricter(each, other) for other in asked)))
 
     def is_held_by(self, text: str) -> bool:
         """The plain meaning, as the database checks it once more on what its index offers."""
@@ -39,6 +43,15 @@ class Wanted:
 
 def _needle(word: str) -> str:
     return word if len(word) >= TRIGRAM else f" {word}"
+
+
+def _is_stricter(needles: Sequence[str], than: Sequence[str]) -> bool:
+    """Whether every text that holds all of `needles` holds all of the others, and not the other way round."""
+
+    def holds(many: Sequence[str], others: Sequence[str]) -> bool:
+        return all(any(other in needle for needle in many) for other in others)
+
+    return holds(needles, than) and not holds(than, needles)
 
 
 @dataclass(frozen=True)
@@ -161,11 +174,16 @@ def _like(needle: str) -> str:
 
 
 def _match(wanted: Wanted) -> str:
-    """The trigrams of what is wanted as an FTS5 expression. Each is quoted, so nothing typed is an operator."""
-    return " OR ".join(
-        f"({' AND '.join(_quoted(trigram) for trigram in dict.fromkeys(_trigrams(needles)))})"
-        for needles in wanted.alternatives
-    )
+    """The trigrams of what is wanted as an FTS5 expression. Each is quoted, so nothing typed is an operator.
+
+    Alternatives are mostly the same characters, spaced otherwise: what most of them have in common is looked up once,
+    and the check of each row tells the rest.
+    """
+    each = [dict.fromkeys(_trigrams(needles)) for needles in wanted.alternatives]
+    common = [trigram for trigram in each[0] if all(trigram in others for others in each[1:])]
+    if 2 * len(common) > max(map(len, each)):
+        each = [dict.fromkeys(common)]
+    return " OR ".join(f"({' AND '.join(map(_quoted, trigrams))})" for trigrams in each)
 
 
 def _trigrams(needles: Iterable[str]) -> list[str]:
