@@ -12,7 +12,7 @@ from workshop.intervals.models import (
     UnitRule,
     WeeklyHours,
 )
-from workshop.kept.models import LastVisit, StockLevel
+from workshop.kept.models import DueUnit, LastVisit, StockLevel, UnitChanged
 from workshop.portal.models import CustomerLink
 from workshop.promise.models import BenchCapacity, ClosedDay
 from workshop.reminders.models import Decision, Message, RemindedService, ReminderText
@@ -47,6 +47,7 @@ __all__ = [
     "CustomerLink",
     "Decision",
     "Document",
+    "DueUnit",
     "Erasure",
     "FinalCharges",
     "Fitting",
@@ -79,6 +80,7 @@ __all__ = [
     "TicketRun",
     "TicketWords",
     "TorqueTool",
+    "UnitChanged",
     "UnitRule",
     "User",
     "WeeklyHours",

@@ -11,7 +11,8 @@ from specs.units import to_si
 from tests.factories import CustomerFactory, SpecValueFactory, SuspensionUnitFactory
 from workshop.intervals.models import ServiceDone
 from workshop.models import Message, Shop, SuspensionUnit
-from workshop.reminders.due import DueRow, due_row
+from workshop.reminders.due import DueList, DueRow, due_row, due_rows
+from workshop.reminders.kept_list import kept_units
 from workshop.reminders.queueing import queue_reminder
 
 STOP_URL = "https://mill-yard.example/c/stop/token/"
@@ -30,6 +31,11 @@ def due_unit(shop: Shop, *, months_ago: int = 8, agreed: bool = True, **customer
     day = timezone.localdate() - dt.timedelta(days=round(months_ago * 30.5))
     ServiceDone.objects.create(unit=unit, level="lowers", on=day, told_by="test", at=timezone.now())
     return unit
+
+
+def due_list(shop: Shop, today: dt.date) -> DueList:
+    """The whole list of a shop, by what is kept of it."""
+    return due_rows(shop, list(kept_units(shop, today).filter(place__lt=4).values_list("unit", flat=True)), today)
 
 
 def row_of(unit: SuspensionUnit) -> DueRow:

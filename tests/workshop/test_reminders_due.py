@@ -12,11 +12,11 @@ from django.urls import reverse
 from django.utils import timezone
 
 from tests.factories import ShopFactory, TicketFactory, UserFactory
-from tests.workshop.due_units import due_unit, queued, row_of
+from tests.workshop.due_units import due_list, due_unit, queued, row_of
 from workshop.intervals.forecast import Standing
 from workshop.intervals.models import IntervalPolicy, ServiceDone
 from workshop.models import Message, RemindedService, ReminderText, Shop, Ticket
-from workshop.reminders.due import due_list, due_row
+from workshop.reminders.due import due_row
 from workshop.reminders.queueing import AlreadyTold, CannotRemind, decide, queue_reminder, undecide
 
 pytestmark = pytest.mark.django_db

@@ -135,6 +135,14 @@ def forecast(
     )
 
 
+def next_change_of(forecast: Forecast, today: dt.date, figures: Figures) -> dt.date | None:
+    """The first day after `today` on which this forecast stands otherwise, if its days stay what they are."""
+    coming_up = forecast.due - dt.timedelta(days=figures.coming_up_days)
+    due = min(forecast.earliest, forecast.due - dt.timedelta(days=DUE_WITHIN_DAYS))
+    overdue = forecast.latest + dt.timedelta(days=1)
+    return min((day for day in (coming_up, due, overdue) if day > today), default=None)
+
+
 def add_months(day: dt.date, months: int) -> dt.date:
     """The same day so many months on; the last of the month where that month is shorter."""
     total = day.year * 12 + day.month - 1 + months
@@ -192,10 +200,11 @@ def _day_reached(
         if per_day * (stretch.end - stretch.start).days >= left:
             return stretch.start + dt.timedelta(days=_whole_days(left / per_day))
         left -= per_day * (stretch.end - stretch.start).days
-    if not per_day_now or scale <= 0:
+    to_come = (per_day_now or 0) * scale
+    if to_come <= 0:
         return None
-    days = _whole_days(left / (per_day_now * scale))
-    return None if days > FURTHEST_DAYS else from_now + dt.timedelta(days=days)
+    days = left / to_come
+    return None if days > FURTHEST_DAYS else from_now + dt.timedelta(days=_whole_days(days))
 
 
 def _whole_days(days: float) -> int:

@@ -181,5 +181,19 @@ def hours_per_day_now(history: RideHistory, today: dt.date) -> float | None:
     return sum(stretch.hours for stretch in lately) / days
 
 
+def tells_more_tomorrow(history: RideHistory, today: dt.date) -> bool:
+    """Whether a day that goes by may change what this history foretells, without a new entry.
+
+    It may where riding was measured in the last weeks and no weekly figure holds, in a week with rides, and where an
+    entry is of a day to come. Under a weekly figure riding goes on as it was foretold.
+    """
+    entered = [figure.since for figure in history.weekly] + [value.on for value in history.counter]
+    if any(day > today for day in [*entered, *history.changed_hands]):
+        return True
+    if history.rides and history.rides[-1].day >= _monday(today):
+        return True
+    return history.figure_on(today) is None and hours_per_day_now(history, today + _DAY) is not None
+
+
 def _monday(day: dt.date) -> dt.date:
     return day - dt.timedelta(days=day.weekday())

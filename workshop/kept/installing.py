@@ -8,7 +8,7 @@ from django.db import connection, transaction
 
 from workshop.kept import triggers
 
-TABLE = "workshop_lastvisit"
+TABLES = {"workshop_lastvisit", "workshop_dueunit"}
 
 
 @transaction.atomic
@@ -25,11 +25,11 @@ def remove() -> None:
 
 def before_migrating(plan: list[tuple[Any, bool]], **kwargs: Any) -> None:
     """Django remakes a SQLite table by renaming, and PostgreSQL alters no column that a trigger names."""
-    if any(migration.app_label == "workshop" for migration, _ in plan):
+    if any(migration.app_label in {"specs", "workshop"} for migration, _ in plan):
         remove()
 
 
 def after_migrating(**kwargs: Any) -> None:
     """Put back what the migrations took away; the first migration of all leads here too."""
-    if TABLE in connection.introspection.table_names() and not triggers.is_installed():
+    if set(connection.introspection.table_names()) >= TABLES and not triggers.is_installed():
         rebuild()

@@ -7,6 +7,7 @@ from django.db import models
 from workshop.customers.models import Customer
 from workshop.staff.models import Shop
 from workshop.stores.models import StockItem
+from workshop.units.models import SuspensionUnit
 
 
 class StockLevel(models.Model):
@@ -31,3 +32,44 @@ class LastVisit(models.Model):
 
     def __str__(self) -> str:
         return f"{self.at:%Y-%m-%d}"
+
+
+class DueUnit(models.Model):
+    """Where a unit stands on the due list. `workshop.reminders.kept_list` writes it; until `look_again_on` it holds."""
+
+    class Place(models.IntegerChoices):
+        """In the order of the list; the last two are not on it."""
+
+        OVERDUE = 0
+        DUE = 1
+        COMING_UP = 2
+        PUT_OFF = 3
+        NOTHING = 4
+
+    unit = models.OneToOneField(SuspensionUnit, on_delete=models.CASCADE, primary_key=True, related_name="due_unit")
+    shop = models.ForeignKey(Shop, on_delete=models.CASCADE, related_name="+", db_index=False)
+    place = models.PositiveSmallIntegerField(choices=Place.choices)
+    due = models.DateField(null=True, help_text="The day of the service that is named first.")
+    may_remind = models.BooleanField(help_text="Whether the customer agreed to reminders.")
+    as_of = models.DateField(help_text="The day on which this was worked out.")
+    look_again_on = models.DateField(null=True, help_text="The first day that may change it, without a new entry.")
+
+    class Meta:
+        indexes = [
+            models.Index(fields=["shop", "place", "due", "unit"], name="due_units"),
+            models.Index(fields=["shop", "may_remind", "place", "due", "unit"], name="due_units_to_remind"),
+            models.Index(fields=["shop", "look_again_on"], name="due_units_to_look_at"),
+            models.Index(fields=["shop", "as_of"], name="due_units_worked_out"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.get_place_display()}, {self.due}"
+
+
+class UnitChanged(models.Model):
+    """That something was entered or taken back from which a unit's place on the due list follows. Triggers write it."""
+
+    unit = models.ForeignKey(SuspensionUnit, on_delete=models.CASCADE, related_name="+")
+
+    def __str__(self) -> str:
+        return f"unit {self.unit_id}"

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from django.db import connection
+
+from workshop.kept.due_triggers import DUE_TRIGGERS
+from workshop.kept.trigger import Trigger
 
 _MOVED = """INSERT INTO workshop_stocklevel (item_id, level) VALUES (new.item_id, 0) ON CONFLICT (item_id) DO NOTHING;
     UPDATE workshop_stocklevel SET level = round(level + new.quantity, 2) WHERE item_id = new.item_id;"""
@@ -13,16 +14,6 @@ _SEEN = """UPDATE workshop_lastvisit SET at = coalesce(
     (SELECT max(state_since) FROM workshop_ticket WHERE customer_id = {customer}),
     (SELECT created_at FROM workshop_customer WHERE id = {customer})) WHERE customer_id = {customer};"""
 _NEW_SEEN, _OLD_SEEN = _SEEN.format(customer="new.customer_id"), _SEEN.format(customer="old.customer_id")
-
-
-@dataclass(frozen=True)
-class Trigger:
-    """After `event` on `table`, for each row, do the statements."""
-
-    name: str
-    event: str
-    table: str
-    does: str
 
 
 TRIGGERS = (
@@ -48,6 +39,7 @@ TRIGGERS = (
         "workshop_erasure",
         "DELETE FROM workshop_lastvisit WHERE customer_id = new.customer_id;",
     ),
+    *DUE_TRIGGERS,
 )  # fmt: skip
 
 LEVELS = "SELECT item_id, round(sum(quantity), 2) AS level FROM workshop_stockmovement GROUP BY item_id"
@@ -74,6 +66,9 @@ def install() -> None:
         cursor.execute(f"INSERT INTO workshop_stocklevel (item_id, level) {LEVELS}")
         cursor.execute("DELETE FROM workshop_lastvisit")
         cursor.execute(f"INSERT INTO workshop_lastvisit (customer_id, shop_id, at) {VISITS}")
+        cursor.execute("DELETE FROM workshop_dueunit")
+        cursor.execute("DELETE FROM workshop_unitchanged")
+        cursor.execute("INSERT INTO workshop_unitchanged (unit_id) SELECT id FROM workshop_suspensionunit")
         for trigger in TRIGGERS:
             when = f"CREATE TRIGGER {trigger.name} AFTER {trigger.event} ON {trigger.table} FOR EACH ROW"
             if connection.vendor == "postgresql":

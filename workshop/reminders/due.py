@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping, Sequence
+from collections import defaultdict
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
-from typing import TypeVar
 
-from django.db.models import Exists, Manager, OuterRef, Prefetch, QuerySet
+from django.db.models import Exists, OuterRef, Prefetch, QuerySet
 
 from workshop.customers.models import Customer
 from workshop.intervals.forecast import Forecast, Standing
 from workshop.intervals.models import Level
-from workshop.intervals.standing import standings_of
+from workshop.intervals.standing import UnitStanding, standings_of
 from workshop.reminders.models import Decision, RemindedService
 from workshop.staff.models import Shop
 from workshop.tickets.models import Ticket
@@ -20,7 +20,6 @@ from workshop.units.models import Fitting, SuspensionUnit
 
 _URGENCY = {standing: place for place, standing in enumerate(Standing)}
 DueKey = tuple[int, str, dt.date]
-Row = TypeVar("Row", RemindedService, Decision)
 
 
 @dataclass(frozen=True)
@@ -68,28 +67,69 @@ class DueRow:
 
 @dataclass(frozen=True)
 class DueList:
-    """What to decide on, and what was put off or skipped."""
+    """What to decide on, and what was put off or skipped; the most urgent first."""
 
     rows: Sequence[DueRow]
     put_off: Sequence[DueRow]
 
-    def standing(self, standing: Standing) -> list[DueRow]:
-        return [row for row in self.rows if row.standing == standing]
 
-    @property
-    def counts(self) -> Mapping[str, int]:
-        return {standing.value: len(self.standing(standing)) for standing in Standing}
+@dataclass(frozen=True)
+class Wanting:
+    """A unit with all its services that were not told yet, also those that are not due for long."""
+
+    standing: UnitStanding
+    untold: Sequence[Forecast]
+    decisions: Mapping[tuple[str, dt.date], Decision]
+
+    def split(self, today: dt.date) -> tuple[list[Forecast], list[tuple[Forecast, Decision]]]:
+        """What is due or coming up: the open ones, and those put off or skipped; the most urgent first."""
+        open_ones, waiting = [], []
+        for forecast in sorted(self.untold, key=lambda one: (_URGENCY[one.standing], one.due)):
+            decision = self.decisions.get((forecast.level, forecast.counted_from))
+            if forecast.standing == Standing.LATER:
+                continue
+            if decision is not None and (decision.snoozed_until is None or decision.snoozed_until > today):
+                waiting.append((forecast, decision))
+            else:
+                open_ones.append(forecast)
+        return open_ones, waiting
 
 
-def due_list(shop: Shop, today: dt.date) -> DueList:
-    """Every unit of the shop that wants a service and is not in the shop already, in a fixed number of queries."""
-    return _list_of(_units(shop), shop, today)
+def due_rows(shop: Shop, unit_pks: Collection[int], today: dt.date) -> DueList:
+    """Those of these units that want a service and are not in the shop already, in a fixed number of queries."""
+    rows, put_off = [], []
+    for wanting in wanting_of(shop, unit_pks, today):
+        open_ones, waiting = wanting.split(today)
+        if open_ones:
+            rows.append(_row(wanting.standing.unit, open_ones))
+        elif waiting:
+            forecasts, decisions = zip(*waiting, strict=True)
+            put_off.append(_row(wanting.standing.unit, forecasts, decisions))
+    order = lambda row: (_URGENCY[row.standing], row.first.due, row.unit.pk)  # noqa: E731
+    return DueList(sorted(rows, key=order), sorted(put_off, key=order))
 
 
 def due_row(shop: Shop, unit_pk: int, today: dt.date) -> DueRow | None:
     """The row of one unit, also one that was put off; None where nothing of it is due or it was told already."""
-    found = _list_of(_units(shop).filter(pk=unit_pk), shop, today, unit_pk)
+    found = due_rows(shop, [unit_pk], today)
     return next(iter([*found.rows, *found.put_off]), None)
+
+
+def wanting_of(shop: Shop, unit_pks: Collection[int], today: dt.date) -> list[Wanting]:
+    """These units of the shop but for those in the shop already and those of an erased customer."""
+    standings = standings_of(_units(shop).filter(pk__in=unit_pks), shop, today)
+    told = set(RemindedService.objects.filter(unit__in=unit_pks).values_list("unit_id", "level", "counted_from"))
+    decided: dict[int, dict[tuple[str, dt.date], Decision]] = defaultdict(dict)
+    for row in Decision.objects.filter(unit__in=unit_pks).select_related("by"):
+        decided[row.unit_id][row.level, row.counted_from] = row
+    return [
+        Wanting(
+            standing,
+            [one for one in standing.forecasts if (standing.unit.pk, one.level, one.counted_from) not in told],
+            decided[standing.unit.pk],
+        )
+        for standing in standings
+    ]
 
 
 def _units(shop: Shop) -> QuerySet[SuspensionUnit]:
@@ -101,41 +141,6 @@ def _units(shop: Shop) -> QuerySet[SuspensionUnit]:
         .select_related("model", "customer")
         .prefetch_related(fitted)
     )
-
-
-def _list_of(units: QuerySet[SuspensionUnit], shop: Shop, today: dt.date, unit_pk: int | None = None) -> DueList:
-    standings = standings_of(units, shop, today)
-    told = set(_of_these(RemindedService.objects, shop, unit_pk).values_list("unit_id", "level", "counted_from"))
-    decided = {
-        (row.unit_id, row.level, row.counted_from): row
-        for row in _of_these(Decision.objects, shop, unit_pk).select_related("by")
-    }
-    rows, put_off = [], []
-    for standing in standings:
-        wanting = [
-            forecast
-            for forecast in standing.forecasts
-            if forecast.standing != Standing.LATER
-            and (standing.unit.pk, forecast.level, forecast.counted_from) not in told
-        ]
-        open_ones, waiting, decisions = [], [], []
-        for forecast in sorted(wanting, key=lambda one: (_URGENCY[one.standing], one.due)):
-            decision = decided.get((standing.unit.pk, forecast.level, forecast.counted_from))
-            if decision is not None and (decision.snoozed_until is None or decision.snoozed_until > today):
-                waiting.append(forecast)
-                decisions.append(decision)
-            else:
-                open_ones.append(forecast)
-        if open_ones:
-            rows.append(_row(standing.unit, open_ones))
-        elif waiting:
-            put_off.append(_row(standing.unit, waiting, decisions))
-    order = lambda row: (_URGENCY[row.standing], row.first.due, row.unit.pk)  # noqa: E731
-    return DueList(sorted(rows, key=order), sorted(put_off, key=order))
-
-
-def _of_these(rows: Manager[Row], shop: Shop, unit_pk: int | None) -> QuerySet[Row]:
-    return rows.filter(unit__shop=shop) if unit_pk is None else rows.filter(unit=unit_pk)
 
 
 def _row(unit: SuspensionUnit, forecasts: Sequence[Forecast], decisions: Sequence[Decision] = ()) -> DueRow:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
-from django.core.paginator import Paginator
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -13,13 +12,15 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from workshop.customers.models import Customer
 from workshop.reminders.delivery import mail_is_set_up
-from workshop.reminders.due import DueRow, due_list, due_row
+from workshop.reminders.due import DueRow, due_row, due_rows
 from workshop.reminders.forms import ReminderForm, SnoozeForm
+from workshop.reminders.kept_list import ON_THE_LIST, Place, kept_units
 from workshop.reminders.models import Message
 from workshop.reminders.opt_out import stop_token
 from workshop.reminders.queueing import AlreadyTold, CannotRemind, decide, queue_reminder, undecide
 from workshop.reminders.wording import draft_for, text_of
 from workshop.units.models import SuspensionUnit
+from workshop.web.long_lists import LongListPaginator, tally
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import owner_only
 
@@ -31,16 +32,23 @@ MOST_AT_ONCE = 200
 @require_GET
 @owner_only
 def due(request: ShopRequest) -> HttpResponse:
-    """Who is due; `?who=all` shows those who did not agree to reminders too, to speak to at the counter."""
-    whole = due_list(request.shop, timezone.localdate())
-    everybody = request.GET.get("who") == "all"
-    rows = [row for row in whole.rows if everybody or row.may_remind]
+    """Who is due. `?who=all` shows those who did not agree too, to speak to at the counter; `?who=put_off` the rest."""
+    today, who = timezone.localdate(), request.GET.get("who")
+    kept = kept_units(request.shop, today)
+    on_it, put_off = kept.filter(place__in=ON_THE_LIST), kept.filter(place=Place.PUT_OFF)
+    chosen = {"all": on_it, "put_off": put_off}.get(who or "", on_it.filter(may_remind=True))
+    page = LongListPaginator(chosen.values_list("unit", flat=True), PER_PAGE).get_page(request.GET.get("page"))
+    rows = due_rows(request.shop, list(page.object_list), today)
     context = {
-        "page": Paginator(rows, PER_PAGE).get_page(request.GET.get("page")),
-        "counts": whole.counts,
-        "put_off": whole.put_off,
-        "everybody": everybody,
-        "silent_count": sum(not row.may_remind for row in whole.rows),
+        "page": page,
+        "rows": rows.rows,
+        "put_off": rows.put_off,
+        "who": who if who in {"all", "put_off"} else "agreed",
+        "overdue": tally(kept.filter(place=Place.OVERDUE)),
+        "due": tally(kept.filter(place=Place.DUE)),
+        "coming_up": tally(kept.filter(place=Place.COMING_UP)),
+        "silent": tally(on_it.filter(may_remind=False)),
+        "put_off_count": tally(put_off),
         "waiting_count": Message.objects.filter(shop=request.shop, state=Message.State.QUEUED).count(),
         "mail_is_set_up": mail_is_set_up(request.shop),
     }
@@ -78,7 +86,7 @@ def queue_ticked(request: ShopRequest) -> HttpResponse:
     """Queue the shop's text for every ticked unit, each the way its owner prefers."""
     today = timezone.localdate()
     ticked = {int(pk) for pk in request.POST.getlist("unit") if pk.isascii() and pk.isdigit() and len(pk) < 19}
-    rows = [row for row in due_list(request.shop, today).rows if row.unit.pk in ticked][:MOST_AT_ONCE]
+    rows = due_rows(request.shop, ticked, today).rows[:MOST_AT_ONCE]
     text, queued = text_of(request.shop), 0
     for row in rows:
         draft = draft_for(row, text, today)

@@ -7,23 +7,33 @@ from typing import Any
 
 from django.core.management import CommandError
 from django.core.management.base import BaseCommand
+from django.utils import timezone
 
 from workshop.kept.installing import rebuild
 from workshop.kept.triggers import what_differs
+from workshop.reminders.kept_list import bring_up_to_date, differing
+from workshop.staff.models import Shop
 
 
 class Command(BaseCommand):
-    help = "Say whether stock levels and last visits agree with the rows they stand for. Safe while the shop is open."
+    help = (
+        "Say whether stock levels, last visits and the due list agree with the rows they follow from. "
+        "Safe while the shop is open."
+    )
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("--mend", action="store_true", help="make them anew from those rows")
 
     def handle(self, *args: Any, mend: bool, **options: Any) -> None:
         differs = what_differs()
+        if count := sum(differing(shop, timezone.localdate()) for shop in Shop.objects.all()):
+            differs.append(f"{count:,} units are not where they belong on the due list")
         if not differs:
-            self.stdout.write("Every stock level and last visit agrees with its rows.")
+            self.stdout.write("Every stock level, last visit and place on the due list agrees with its rows.")
         elif mend:
             rebuild()
+            for shop in Shop.objects.all():
+                bring_up_to_date(shop, timezone.localdate())
             self.stdout.write(f"{'; '.join(differs)}: made anew.")
         else:
             raise CommandError(f"{'; '.join(differs)}. manage.py check_sums --mend makes them anew.")

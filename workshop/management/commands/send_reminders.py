@@ -9,7 +9,7 @@ from django.core.management.base import BaseCommand
 from django.utils import timezone
 
 from workshop.customers.privacy import finish_erasures
-from workshop.reminders.due import due_list
+from workshop.reminders.kept_list import Place, kept_units
 from workshop.reminders.models import Message
 from workshop.reminders.sending import SendReport, send_waiting, waiting_emails
 from workshop.staff.models import Shop
@@ -37,13 +37,14 @@ class Command(BaseCommand):
                 self.stdout.write(f"\r[{'#' * filled}{'.' * (WIDTH - filled)}] {report.handled} of {total}", ending="")
 
         report = send_waiting(shop=shop, progress=progress)
+        kept = kept_units(shop, timezone.localdate())  # also where nothing is said: the owner's page finds it done
         if not quiet:
-            counts = due_list(shop, timezone.localdate()).counts
+            overdue, due = (kept.filter(place=place).count() for place in (Place.OVERDUE, Place.DUE))
             self.stdout.write("\n" if report.handled else "", ending="")
             self.stdout.write(
                 f"{shop}: {report.sent} sent, {report.later} to try later, {report.called_off} called off."
             )
-            self.stdout.write(f"For the owner to decide: {counts['overdue']} overdue, {counts['due']} due.")
+            self.stdout.write(f"For the owner to decide: {overdue} overdue, {due} due.")
         uncertain = Message.objects.filter(shop=shop, state=Message.State.UNCERTAIN).count()
         if report.failed or report.cut_off or uncertain:
             self.stderr.write(
