@@ -69,7 +69,8 @@ class DueUnit(models.Model):
 class UnitChanged(models.Model):
     """That something was entered or taken back from which a unit's place on the due list follows. Triggers write it."""
 
-    unit = models.ForeignKey(SuspensionUnit, on_delete=models.CASCADE, related_name="+")
+    # Without a constraint: the rows of a unit that is taken away, taken away with it, are changes too.
+    unit = models.ForeignKey(SuspensionUnit, on_delete=models.CASCADE, related_name="+", db_constraint=False)
 
     def __str__(self) -> str:
         return f"unit {self.unit_id}"
