@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
+import hashlib
 
 import pytest
 from django.core.management import CommandError, call_command
 from django.db import connection
 
+from diagnosis.models import Tick
 from tests import factories
 from workshop.charges.models import FinalCharges
 from workshop.counter.search import find
@@ -16,7 +18,7 @@ from workshop.demo.big_shop import NotEmpty, make_big_shop
 from workshop.demo.long_past import Sizes
 from workshop.staff.models import Shop
 from workshop.tickets.booking import book_in
-from workshop.tickets.models import StateMove, Ticket, TicketEvent
+from workshop.tickets.models import StateMove, Ticket, TicketEvent, TicketRun
 from workshop.units.models import SuspensionUnit
 
 pytestmark = pytest.mark.django_db
@@ -63,6 +65,50 @@ def test_it_goes_on_as_a_shop_does():
     assert made.pk > Ticket.objects.get(number=before).pk
     assert [hit.ticket for hit in find(shop, "loud").tickets] == [made]
     assert find(shop, f"h{0:05d}").units
+
+
+def _schema() -> list[tuple[str, ...]]:
+    """Every index in the order in which the database tries them, and every rule, in the database's words."""
+    query = (
+        """SELECT indrelid::regclass::text, pg_get_indexdef(indexrelid) FROM pg_index
+        WHERE indrelid::regclass::text LIKE ANY (ARRAY['workshop%', 'diagnosis%', 'specs%'])
+        UNION ALL SELECT conname, pg_get_constraintdef(oid) FROM pg_constraint ORDER BY 1, 2"""
+        if connection.vendor == "postgresql"
+        else "SELECT tbl_name, name, sql FROM sqlite_master WHERE type = 'index' ORDER BY tbl_name, rowid"
+    )
+    with connection.cursor() as cursor:
+        cursor.execute(query)
+        return list(cursor.fetchall())
+
+
+def test_indexes_and_rules_are_as_they_were():
+    before = _schema()
+    make_big_shop(SIZES)
+    assert _schema() == before
+    if connection.vendor == "sqlite":
+        with connection.cursor() as cursor:
+            cursor.execute("PRAGMA cache_size")
+            assert cursor.fetchone() == (-32000,)
+
+
+def test_a_fill_that_fails_leaves_them_too():
+    def stop(made: int) -> None:
+        raise OSError("no more room")
+
+    before = _schema()
+    with pytest.raises(OSError, match="no more room"):
+        make_big_shop(SIZES, progress=stop)
+    assert _schema() == before
+    assert not Shop.objects.exists()
+
+
+def test_the_rows_are_the_same_each_time():
+    make_big_shop(SIZES)
+    past = Ticket.objects.filter(complaint_words__contains=OF_THE_PAST).order_by("number")
+    ticks = Tick.objects.filter(run__in=TicketRun.objects.filter(ticket__in=past).values("run")).order_by("pk")
+    text = "|".join([*past.values_list("search_text", flat=True), *(str(tick.client_id) for tick in ticks)])
+    assert hashlib.sha256(text.encode()).hexdigest()[:16] == "1da5accb9aab5ce1"
+    assert {tick.client_id.version for tick in ticks} == {4}
 
 
 def test_a_shop_in_use_is_refused():

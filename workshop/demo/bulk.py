@@ -6,8 +6,10 @@ The database checks its constraints as ever; validators of forms and models are 
 from __future__ import annotations
 
 import datetime as dt
+import functools
+import itertools
 import json
-import uuid
+import secrets
 from typing import Any
 
 from django.db import connection
@@ -16,18 +18,24 @@ from django.db.models.fields import NOT_PROVIDED
 from django.utils import timezone
 
 _AT_ONCE = 20_000
+_A_STATEMENT = 200
+"""Rows of one INSERT on SQLite, which counts its keys on with each statement: three times as fast as one by one."""
+
+
+@functools.cache
+def _is_postgresql() -> bool:
+    return connection.vendor == "postgresql"
 
 
 def moment(at: dt.datetime) -> str:
-    """A time as the database's text; tables take text for it on both databases."""
-    text = at.astimezone(dt.UTC).strftime("%Y-%m-%d %H:%M:%S")
-    return f"{text}+00" if connection.vendor == "postgresql" else text
+    """A time of UTC as the database's text; tables take text for it on both databases."""
+    text = at.isoformat(" ", "seconds")
+    return text if _is_postgresql() else text[:19]
 
 
-def client_id(made: uuid.UUID | None = None) -> str:
-    """An id as the database takes it, a new one where none is given."""
-    made = made or uuid.uuid4()
-    return str(made) if connection.vendor == "postgresql" else made.hex
+def client_id(bits: int) -> str:
+    """An id of 128 random bits as both databases take it: a UUID of version 4."""
+    return f"{bits & ~(0xF << 76) & ~(0x3 << 62) | 0x4 << 76 | 0x2 << 62:032x}"
 
 
 class BulkTable:
@@ -45,14 +53,14 @@ class BulkTable:
         self.rest, self.ids = tuple(_default(field) for field in rest), len(ids)
         names = [model._meta.pk.column, *columns, *(field.column for field in (*rest, *ids))]
         self.columns = ", ".join(f'"{name}"' for name in names)
-        self.marks = ", ".join(["%s"] * len(names))
+        self.marks = f"({', '.join('?' * len(names))})"
         self.rows: list[tuple[Any, ...]] = []
-        self.is_known = False
 
     def add(self, *values: Any) -> int:
         """Add a row and return its key."""
         self.last += 1
-        self.rows.append((self.last, *values, *self.rest, *(client_id() for _ in range(self.ids))))
+        ids = [client_id(secrets.randbits(128)) for _ in range(self.ids)] if self.ids else ()
+        self.rows.append((self.last, *values, *self.rest, *ids))
         if len(self.rows) >= _AT_ONCE:
             self.write()
         return self.last
@@ -60,17 +68,17 @@ class BulkTable:
     def write(self) -> None:
         """Write what was added. Tables that others refer to go first."""
         table = self.model._meta.db_table
-        with connection.cursor() as cursor:
-            if connection.vendor == "postgresql":
-                with cursor.copy(f'COPY "{table}" ({self.columns}) FROM STDIN') as copy:
-                    for row in self.rows:
-                        copy.write_row(row)
-                if self.rows and not self.is_known:  # else it goes on checking keys as in an empty table, row by row
-                    cursor.execute(f'ANALYZE "{table}"')
-                    self.is_known = True
-            elif self.rows:
-                statement = f'INSERT INTO "{table}" ({self.columns}) VALUES ({self.marks})'  # noqa: S608  fixed names
-                cursor.executemany(statement, self.rows)
+        if _is_postgresql():
+            with connection.cursor() as cursor, cursor.copy(f'COPY "{table}" ({self.columns}) FROM STDIN') as copy:
+                for row in self.rows:
+                    copy.write_row(row)
+        else:
+            connection.ensure_connection()
+            for first in range(0, len(self.rows), _A_STATEMENT):
+                rows = self.rows[first : first + _A_STATEMENT]
+                statement = f'INSERT INTO "{table}" ({self.columns}) VALUES {", ".join([self.marks] * len(rows))}'  # noqa: S608  fixed names
+                # Not by Django's cursor, which would look for its own marks in each of these long statements.
+                connection.connection.execute(statement, list(itertools.chain.from_iterable(rows)))
         self.rows = []
 
 

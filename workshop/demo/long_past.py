@@ -7,18 +7,19 @@ import hashlib
 import itertools
 import json
 import random
-import uuid
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 from django.core.management.color import no_style
 from django.db import connection
+from django.db.models import Model
 from django.utils import timezone
 
 from diagnosis.models import Cause, Checklist, Reading, Run, Step, Tick
 from specs.models import SuspensionModel
 from workshop.charges.models import FinalCharges, LabourLine
 from workshop.customers.models import Bike, Customer
+from workshop.demo.bare_tables import without_indexes
 from workshop.demo.bulk import BulkTable, client_id, moment
 from workshop.demo.people import BIKES, COLOURS, FAMILY_NAMES, FIRST_NAMES, STREETS
 from workshop.documents.models import Document
@@ -35,6 +36,7 @@ from workshop.web.folding import digits, fold
 State, Outcome = Ticket.State, Tick.Outcome
 DEMO = "Demo data, invented."
 CHUNK = 2_000
+GARAGE: list[type[Model]] = [Customer, Bike, SuspensionUnit, Fitting]
 LAST_DAYS_AGO = 20
 _STEPS_WALKED = 6
 _REMINDED_EACH = 4  # a reminder for one ticket of so many
@@ -48,6 +50,13 @@ _WORDS = (
 )
 _WHERE = ("since the wet weekend", "mostly on the way down", "worse when it is cold", "since the last race", "lately")
 _PATH = ("", State.BOOKED_IN, State.ON_THE_BENCH, State.READY, State.HANDED_BACK)
+_MOVES = tuple(
+    (str(before), after.value, f"Now {after.label.lower()} (demo)", after in (State.ON_THE_BENCH, State.READY))
+    for before, after in itertools.pairwise(_PATH)
+    if isinstance(after, State)
+)
+"""From a state to the next, what the logbook says of it, and whether it was the mechanic."""
+_TAX_ROWS = '[{"percent": "20.00", "net": "65.00", "tax": "13.00", "gross": "78.00"}]'
 
 
 @dataclass(frozen=True)
@@ -72,9 +81,9 @@ class _Owned:
 
 @dataclass(frozen=True)
 class _Walk:
-    """What a customer says, the checklist for it, its steps ticked, each with outcome and cause found."""
+    """What a customer says, plain and folded, the checklist for it, its steps with outcome and cause found."""
 
-    words: str
+    words: Sequence[tuple[str, str]]
     complaint: int
     checklist: int
     ticks: Sequence[tuple[int, str, int | None]]
@@ -84,14 +93,15 @@ def make_history(
     *, shop: Shop, staff: Mapping[str, User], sizes: Sizes, chance: random.Random, progress: Callable[[int], None]
 ) -> None:
     """Fill the shop's past. Numbers run from 1 in the order of booking; `progress` hears of each chunk of tickets."""
-    owned = _garage(shop, staff["counter"].pk, sizes, chance)
     past = _Past(shop, staff, sizes.days, chance)
-    for first in range(1, sizes.tickets + 1, CHUNK):
-        numbers = range(first, min(first + CHUNK, sizes.tickets + 1))
-        for number in numbers:
-            past.add(number, chance.choice(owned), number / sizes.tickets)
-        past.write()
-        progress(len(numbers))
+    with without_indexes([table.model for table in past.tables] + GARAGE):
+        owned = _garage(shop, staff["counter"].pk, sizes, chance)
+        for first in range(1, sizes.tickets + 1, CHUNK):
+            numbers = range(first, min(first + CHUNK, sizes.tickets + 1))
+            for number in numbers:
+                past.add(number, chance.choice(owned), number / sizes.tickets)
+            past.write()
+            progress(len(numbers))
     shop.last_ticket_number = sizes.tickets
     shop.save(update_fields=["last_ticket_number"])
     _count_on_from_there(past.tables)
@@ -157,10 +167,13 @@ def _walks() -> list[_Walk]:
         cause = causes[next(iter(checklist.priors))]
         answers = {Step.Kind.CHECK: Outcome.RULED_OUT, Step.Kind.WORK: Outcome.DONE}
         ticks: list[tuple[int, str, int | None]] = [
-            (step.pk, Outcome.FOUND, cause) if step is last else (step.pk, answers[Step.Kind(step.kind)], None)
+            (step.pk, Outcome.FOUND.value, cause)
+            if step is last
+            else (step.pk, answers[Step.Kind(step.kind)].value, None)
             for step in steps
         ]
-        walks.append(_Walk(words, checklist.complaint_id, checklist.pk, ticks))
+        said = [f"{words} It has been so {where}." for where in _WHERE]
+        walks.append(_Walk([(text, fold(text, DEMO)) for text in said], checklist.complaint_id, checklist.pk, ticks))
     return walks
 
 
@@ -175,6 +188,7 @@ class _Past:
         self.last_day = now - dt.timedelta(days=LAST_DAYS_AGO)
         self.first_day = self.last_day - dt.timedelta(days=days)
         self.told: set[tuple[int, str]] = set()
+        self.lines = {level: json.dumps([_line(f"{level.label} (demo)")]) for level in Level}
         self.tickets = BulkTable(
             Ticket, "shop_id", "number", "customer_id", "unit_id", "bike_id", "complaint_words", "state", "state_since",
             "promised_on", "mechanic_id", "notes", "booked_at", "booked_by_id", "version", "search_text",
@@ -230,17 +244,17 @@ class _Past:
         walk, mechanic = self.chance.choice(self.walks), self.chance.choice(self.mechanics)
         booked = self.first_day + (self.last_day - self.first_day) * part_of_the_past
         days = [moment(booked + dt.timedelta(days=day)) for day in range(4)]
-        words = f"{walk.words} It has been so {self.chance.choice(_WHERE)}."
+        words, folded = self.chance.choice(walk.words)
         ticket = self.tickets.add(
             self.shop.pk, number, owned.customer, owned.unit, owned.bike, words, State.HANDED_BACK.value, days[3],
             str((booked + dt.timedelta(days=4)).date()), mechanic, DEMO, days[0], self.clerk, 4,
-            fold(str(number), words, DEMO),
+            f"{number} {folded}",
         )  # fmt: skip
         self.complaints.add(ticket, walk.complaint)
-        for at, (before, after) in zip(days, itertools.pairwise(_PATH), strict=True):
-            by = mechanic if after in (State.ON_THE_BENCH, State.READY) else self.clerk
-            self.moves.add(ticket, str(before), after.value, by, at)  # type: ignore[attr-defined]
-            self.events.add(ticket, by, at, f"Now {after.label.lower()} (demo)")  # type: ignore[attr-defined]
+        for at, (before, after, text, is_bench) in zip(days, _MOVES, strict=True):
+            by = mechanic if is_bench else self.clerk
+            self.moves.add(ticket, before, after, by, at)
+            self.events.add(ticket, by, at, text)
         self.settings.add(ticket, "arrival", 560_000.0, 0.018, 7, self.clerk, days[0])
         self.settings.add(ticket, "hand_back", 560_000.0, 0.004, 7, self.clerk, days[3])
         self._diagnosis(ticket, owned, walk, mechanic, booked + dt.timedelta(days=1))
@@ -256,7 +270,7 @@ class _Past:
         self.ticket_runs.add(ticket, run)
         for place, (step, outcome, cause) in enumerate(walk.ticks):
             at = moment(began + dt.timedelta(minutes=6 * place))
-            self.ticks.add(run, step, self._client_id(), str(outcome), cause, mechanic, at)
+            self.ticks.add(run, step, self._client_id(), outcome, cause, mechanic, at)
         first = walk.ticks[0][0]
         self.readings.add(run, first, self._client_id(), "rest_travel", 0.018, "18 mm", mechanic, moment(began))
 
@@ -272,12 +286,11 @@ class _Past:
 
     def _charges(self, ticket: int, number: int, owned: _Owned, mechanic: int, at: str) -> None:
         level = _level(owned)
-        words = f"{level.label} (demo)"
-        self.labour.add(ticket, words, level.value, "65.00", mechanic, at)
-        line = {"kind": "labour", "number": "", "title": words, "quantity": "1", "unit": "", "price": "65.00"}
-        lines = json.dumps([{**line, "tax_percent": "20.00", "amount": "65.00"}])
-        rows = '[{"percent": "20.00", "net": "65.00", "tax": "13.00", "gross": "78.00"}]'
-        self.finals.add(ticket, self.shop.currency, "VAT", lines, rows, False, "65.00", "13.00", "78.00", mechanic, at)
+        self.labour.add(ticket, f"{level.label} (demo)", level.value, "65.00", mechanic, at)
+        lines = self.lines[level]
+        self.finals.add(
+            ticket, self.shop.currency, "VAT", lines, _TAX_ROWS, False, "65.00", "13.00", "78.00", mechanic, at
+        )
         digest = hashlib.sha256(b"%d" % number).hexdigest()
         data = f'{{"demo": "{DEMO}", "number": {number}}}'
         pdf = f"demo/{number}.pdf"
@@ -296,7 +309,12 @@ class _Past:
         self.reminded.add(message, owned.unit, _level(owned).value, at[:10])
 
     def _client_id(self) -> str:
-        return client_id(uuid.UUID(int=self.chance.getrandbits(128), version=4))
+        return client_id(self.chance.getrandbits(128))
+
+
+def _line(title: str) -> dict[str, str]:
+    line = {"kind": "labour", "number": "", "title": title, "quantity": "1", "unit": "", "price": "65.00"}
+    return {**line, "tax_percent": "20.00", "amount": "65.00"}
 
 
 def _level(owned: _Owned) -> Level:
