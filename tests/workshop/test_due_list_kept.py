@@ -241,6 +241,17 @@ def test_more_units_than_are_taken_at_once(shop: Shop, monkeypatch: pytest.Monke
 
 
 @pytest.mark.django_db
+def test_a_unit_that_was_taken_away_is_no_longer_on_it(shop: Shop) -> None:
+    unit = due_unit(shop)
+    bring_up_to_date(shop, timezone.localdate())
+    pk, _ = unit.pk, unit.delete()
+    UnitChanged.objects.create(shop=shop, unit_id=pk)  # as its rows write down that go before it
+    bring_up_to_date(shop, timezone.localdate())
+    assert not DueUnit.objects.exists()
+    assert not UnitChanged.objects.exists()
+
+
+@pytest.mark.django_db
 def test_sums_made_anew_make_the_list_anew(shop: Shop) -> None:
     due_unit(shop)
     bring_up_to_date(shop, timezone.localdate())

@@ -10,12 +10,12 @@ from collections.abc import Iterator
 
 from workshop.kept.trigger import Trigger
 
-_QUEUE = "INSERT INTO workshop_unitchanged (unit_id)"
-_OF_ROW = f"{_QUEUE} SELECT {{row}}.{{column}} WHERE {{row}}.{{column}} IS NOT NULL;"
-_OF_CUSTOMER = f"{_QUEUE} SELECT id FROM workshop_suspensionunit WHERE customer_id = new.{{column}};"  # noqa: S608  fixed names
-_OF_SHOP = f"{_QUEUE} SELECT id FROM workshop_suspensionunit WHERE shop_id = new.shop_id;"  # noqa: S608  fixed names
-_OF_MODEL = f"""{_QUEUE} SELECT id FROM workshop_suspensionunit
-    WHERE model_id = {{row}}.model_id AND {{row}}.quantity LIKE '%interval%';"""  # noqa: S608  fixed names
+_UNITS = "INSERT INTO workshop_unitchanged (shop_id, unit_id) SELECT shop_id, id FROM workshop_suspensionunit WHERE"
+EVERY_UNIT = f"{_UNITS} 1 = 1;"
+_OF_ROW = f"{_UNITS} id = {{row}}.{{column}};"
+_OF_CUSTOMER = f"{_UNITS} customer_id = new.{{column}};"
+_OF_SHOP = f"{_UNITS} shop_id = new.shop_id;"
+_OF_MODEL = f"{_UNITS} model_id = {{row}}.model_id AND {{row}}.quantity LIKE '%interval%';"
 
 # Tables with a unit in each row, and the columns of them that count.
 _OF_UNITS = {

@@ -69,8 +69,12 @@ class DueUnit(models.Model):
 class UnitChanged(models.Model):
     """That something was entered or taken back from which a unit's place on the due list follows. Triggers write it."""
 
-    # Without a constraint: the rows of a unit that is taken away, taken away with it, are changes too.
+    # Without constraints: the rows of a unit that is taken away, taken away with it, are changes too.
     unit = models.ForeignKey(SuspensionUnit, on_delete=models.CASCADE, related_name="+", db_constraint=False)
+    shop = models.ForeignKey(Shop, on_delete=models.CASCADE, related_name="+", db_constraint=False, db_index=False)
+
+    class Meta:
+        indexes = [models.Index(fields=["shop", "id"], name="units_changed_in_order")]
 
     def __str__(self) -> str:
         return f"unit {self.unit_id}"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.db import connection
 
-from workshop.kept.due_triggers import DUE_TRIGGERS
+from workshop.kept.due_triggers import DUE_TRIGGERS, EVERY_UNIT
 from workshop.kept.trigger import Trigger
 
 _MOVED = """INSERT INTO workshop_stocklevel (item_id, level) VALUES (new.item_id, 0) ON CONFLICT (item_id) DO NOTHING;
@@ -68,7 +68,7 @@ def install() -> None:
         cursor.execute(f"INSERT INTO workshop_lastvisit (customer_id, shop_id, at) {VISITS}")
         cursor.execute("DELETE FROM workshop_dueunit")
         cursor.execute("DELETE FROM workshop_unitchanged")
-        cursor.execute("INSERT INTO workshop_unitchanged (unit_id) SELECT id FROM workshop_suspensionunit")
+        cursor.execute(EVERY_UNIT)
         for trigger in TRIGGERS:
             when = f"CREATE TRIGGER {trigger.name} AFTER {trigger.event} ON {trigger.table} FOR EACH ROW"
             if connection.vendor == "postgresql":

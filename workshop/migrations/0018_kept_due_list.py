@@ -11,21 +11,6 @@ class Migration(migrations.Migration):
 
     operations = [
         migrations.CreateModel(
-            name="UnitChanged",
-            fields=[
-                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
-                (
-                    "unit",
-                    models.ForeignKey(
-                        db_constraint=False,
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="+",
-                        to="workshop.suspensionunit",
-                    ),
-                ),
-            ],
-        ),
-        migrations.CreateModel(
             name="DueUnit",
             fields=[
                 (
@@ -68,6 +53,34 @@ class Migration(migrations.Migration):
                     models.Index(fields=["shop", "look_again_on"], name="due_units_to_look_at"),
                     models.Index(fields=["shop", "as_of"], name="due_units_worked_out"),
                 ],
+            },
+        ),
+        migrations.CreateModel(
+            name="UnitChanged",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                (
+                    "shop",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        db_index=False,
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="+",
+                        to="workshop.shop",
+                    ),
+                ),
+                (
+                    "unit",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="+",
+                        to="workshop.suspensionunit",
+                    ),
+                ),
+            ],
+            options={
+                "indexes": [models.Index(fields=["shop", "id"], name="units_changed_in_order")],
             },
         ),
     ]

@@ -62,7 +62,7 @@ def _standing(row: DueUnit) -> tuple[int, dt.date | None, bool]:
 
 
 def _some_that_changed(shop: Shop, today: dt.date) -> int:
-    changed = UnitChanged.objects.filter(unit__shop=shop).order_by("pk").values_list("pk", "unit_id")
+    changed = UnitChanged.objects.filter(shop=shop).order_by("pk").values_list("pk", "unit_id")
     if not changed[:1]:
         return 0
     with transaction.atomic():
