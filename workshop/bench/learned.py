@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from django.core.cache import cache
@@ -44,11 +45,11 @@ def _learn(shop: Shop, complaint_pk: int) -> Learned:
     return learn(ticks, complaint=complaint_pk, corrected_minutes=corrected)
 
 
-def ticks_of(tickets: QuerySet[Any]) -> tuple[list[ClosedTick], dict[tuple[int, str], float]]:
+def ticks_of(tickets: QuerySet[Any] | Sequence[int]) -> tuple[list[ClosedTick], dict[tuple[int, str], float]]:
     """Every tick of these tickets in the order in which they were stored, and corrected minutes; two queries.
 
     Args:
-        tickets: a query of tickets, or of one column with their primary keys.
+        tickets: a query of tickets, or of one column with their primary keys, or these.
     """
     rows = (
         TicketRun.objects.filter(ticket__in=tickets, run__ticks__isnull=False)

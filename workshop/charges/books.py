@@ -11,6 +11,7 @@ from django.utils import timezone
 from specs.value_files import safe_cell
 from workshop.charges.models import FinalCharges
 from workshop.staff.models import Shop
+from workshop.tickets.whose import of_the_shop
 from workshop.web.days import end_of, start_of
 
 COLUMNS = (
@@ -27,7 +28,7 @@ def charges_csv(shop: Shop, first: dt.date, last: dt.date) -> bytes:
     writer = csv.writer(sheet)
     writer.writerow(COLUMNS)
     finals = (
-        FinalCharges.objects.filter(ticket__shop=shop, at__gte=start_of(first), at__lt=end_of(last))
+        FinalCharges.objects.filter(of_the_shop(shop), at__gte=start_of(first), at__lt=end_of(last))
         .select_related("ticket__customer", "ticket__unit__model")
         .order_by("at", "pk")
     )

@@ -56,7 +56,7 @@ def customer(request: ShopRequest, pk: int) -> HttpResponse:
     the_customer = get_object_or_404(Customer, pk=pk, shop=request.shop)
     context = {
         "customer": the_customer,
-        "tickets": tickets_of(request.shop, customer=the_customer, page=request.GET.get("page")),
+        "tickets": tickets_of(customer=the_customer, page=request.GET.get("page")),
         "units": units_with_fittings(the_customer),
         "bikes": bikes_with_units(the_customer),
     }
@@ -104,7 +104,7 @@ def bike(request: ShopRequest, pk: int) -> HttpResponse:
     context = {
         "bike": the_bike,
         "fittings": the_bike.fittings.select_related("unit__model"),
-        "tickets": tickets_of(request.shop, bike=the_bike, page=request.GET.get("page")),
+        "tickets": tickets_of(bike=the_bike, page=request.GET.get("page")),
     }
     return render(request, "counter/bike.html", context)
 

@@ -8,16 +8,18 @@ from django.core.paginator import Page, Paginator
 from django.db.models import Prefetch
 
 from workshop.customers.models import Bike, Customer
-from workshop.staff.models import Shop
 from workshop.tickets.models import Ticket
 from workshop.units.models import Fitting, SuspensionUnit
 
 PER_PAGE = 25
 
 
-def tickets_of(shop: Shop, *, page: str | None, **of: Any) -> Page[Ticket]:
-    """A page of the tickets of a customer, bike or unit, the newest first."""
-    tickets = Ticket.objects.of_shop(shop).with_names().filter(**of).order_by("-number")
+def tickets_of(*, page: str | None, **of: Any) -> Page[Ticket]:
+    """A page of the tickets of a customer, bike or unit of the shop, the newest first.
+
+    The shop is not asked for again: SQLite would go through all its tickets for it.
+    """
+    tickets = Ticket.objects.with_names().filter(**of).order_by("-number")
     return Paginator(tickets, PER_PAGE).get_page(page)
 
 

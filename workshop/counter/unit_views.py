@@ -141,7 +141,7 @@ def _unit_context(request: ShopRequest, the_unit: SuspensionUnit, **forms: Any) 
         "life": life_of(the_unit, request.shop),
         "fittings": fittings,
         "fitted": next((fitting for fitting in fittings if fitting.until is None), None),
-        "tickets": tickets_of(request.shop, unit=the_unit, page=request.GET.get("page")),
+        "tickets": tickets_of(unit=the_unit, page=request.GET.get("page")),
         "fit_form": FitForm(customer=the_unit.customer),
         **forms,
     }

@@ -27,6 +27,7 @@ from workshop.office.figures.period import Period
 from workshop.office.figures.sheet import Figure
 from workshop.staff.models import Shop
 from workshop.tickets.models import PartLine, StateMove, Ticket, TicketRun
+from workshop.tickets.whose import of_the_shop
 from workshop.units.models import SuspensionUnit
 from workshop.web.days import start_of
 
@@ -44,7 +45,7 @@ def lives_by_component(shop: Shop, period: Period, today: dt.date) -> dict[str, 
     units = sorted(unit for unit, marked in renewed.items() if any(one.on in period for _, one in marked))
     found = _findings(shop, period.first)
     riding = histories_of(units)
-    heard_of = _last_heard_of(shop, riding, period.first)
+    heard_of = _last_heard_of(riding, period.first)
     return {
         component.key: lives_of(
             (
@@ -70,18 +71,16 @@ def _renews(component: Component, mark: str) -> bool:
 def _renewals(shop: Shop, since: dt.date) -> _ByUnit:
     """Parts used and services done from a day on, by unit, each marked with the role or the level; two queries."""
     found: dict[int, list[tuple[str, Renewal]]] = defaultdict(list)
-    # The shop is asked for beside, so that the database begins with the days and not with every unit of the shop.
-    of_the_shop = Exists(Ticket.objects.filter(pk=OuterRef("ticket"), shop=shop))
-    used = StateMove.objects.filter(of_the_shop, at__gte=start_of(since), to_state=Ticket.State.HANDED_BACK).order_by()
-    for unit, ticket, booked_at, at, status, role in used.values_list(
+    used = StateMove.objects.filter(of_the_shop(shop), at__gte=start_of(since), to_state=Ticket.State.HANDED_BACK)
+    for unit, ticket, booked_at, at, status, role in used.order_by().values_list(
         "ticket__unit", "ticket", "ticket__booked_at", "at", "ticket__part_lines__status",
         "ticket__part_lines__part__role",
     ):  # fmt: skip
         if status == PartLine.Status.USED and role in ROLES_THAT_BEGIN_A_LIFE:
             renewal = Renewal(timezone.localtime(at).date(), timezone.localtime(booked_at).date(), ticket)
             found[unit].append((role, renewal))
-    of_the_shop = Exists(SuspensionUnit.objects.filter(pk=OuterRef("unit"), shop=shop))
-    done = ServiceDone.objects.filter(of_the_shop, on__gte=since)
+    unit_of_the_shop = Exists(SuspensionUnit.objects.filter(pk=OuterRef("unit"), shop=shop))
+    done = ServiceDone.objects.filter(unit_of_the_shop, on__gte=since)
     for unit, level, on, ticket, booked_at in done.values_list("unit", "level", "on", "ticket", "ticket__booked_at"):
         came_in = timezone.localtime(booked_at).date() if booked_at else on
         found[unit].append((level, Renewal(on, came_in, ticket)))
@@ -97,20 +96,16 @@ def _one_a_ticket(renewals: list[tuple[str, Renewal]]) -> list[tuple[str, Renewa
 def _findings(shop: Shop, since: dt.date) -> Mapping[int, list[tuple[str, FoundBad]]]:
     """Findings that hold and end a life, by unit, on tickets booked in from a day on; three queries."""
     told = Tick.objects.filter(run=OuterRef("run"), outcome=Tick.Outcome.FOUND, cause__key__in=CAUSES_THAT_END_A_LIFE)
-    tickets = TicketRun.objects.filter(
-        Exists(told), ticket__shop=shop, ticket__booked_at__gte=start_of(since)
-    ).order_by()
-    ticks, _ = ticks_of(tickets.values("ticket"))
+    runs = TicketRun.objects.filter(Exists(told), ticket__shop=shop, ticket__booked_at__gte=start_of(since)).order_by()
+    came_in = {
+        pk: (unit, timezone.localtime(booked_at).date())
+        for pk, unit, booked_at in runs.values_list("ticket", "ticket__unit", "ticket__booked_at")
+    }
+    ticks, _ = ticks_of(list(came_in))
     by_complaint: dict[tuple[int, int], list[ClosedTick]] = defaultdict(list)
     for tick in ticks:
         by_complaint[tick.visit, tick.complaint].append(tick)
     causes = {place: cause_found(entries) for place, entries in by_complaint.items()}
-    came_in = {
-        pk: (unit, timezone.localtime(booked_at).date())
-        for pk, unit, booked_at in Ticket.objects.filter(pk__in=tickets.values("ticket")).values_list(
-            "pk", "unit", "booked_at"
-        )
-    }
     found: dict[int, list[tuple[str, FoundBad]]] = defaultdict(list)
     for (ticket, _), cause in causes.items():
         if cause in CAUSES_THAT_END_A_LIFE:
@@ -119,12 +114,12 @@ def _findings(shop: Shop, since: dt.date) -> Mapping[int, list[tuple[str, FoundB
     return found
 
 
-def _last_heard_of(shop: Shop, riding: Mapping[int, RideHistory], since: dt.date) -> dict[int, dt.date]:
+def _last_heard_of(riding: Mapping[int, RideHistory], since: dt.date) -> dict[int, dt.date]:
     """The last day on which a unit was here or something was told of its riding; one query.
 
     What was here longer before `since` than being heard of lasts makes no life longer.
     """
-    here = Ticket.objects.of_shop(shop).filter(booked_at__gte=start_of(since - HEARD_OF_LASTS)).order_by()
+    here = Ticket.objects.filter(unit__in=list(riding), booked_at__gte=start_of(since - HEARD_OF_LASTS)).order_by()
     seen = dict(here.values_list("unit").annotate(last=Max("state_since")))
     heard = {}
     for unit, history in riding.items():

@@ -28,6 +28,7 @@ from workshop.promise.queued import queued_minutes, queued_tickets
 from workshop.staff.models import Shop
 from workshop.stores.shortages import Standing
 from workshop.tickets.models import StateMove, Ticket, TicketEvent
+from workshop.tickets.whose import of_the_shop
 from workshop.web.days import end_of, start_of
 
 State = Ticket.State
@@ -54,8 +55,10 @@ def visits_of(shop: Shop, period: Period) -> list[Visit]:
         .order_by()
         .values_list("ticket", flat=True)
     )
-    rows = tickets.order_by("number").values_list("pk", "unit", "booked_at", "promised_on")
-    return [_visit(*row, moves[row[0]], row[0] in moved) for row in rows]
+    rows = _around(shop, period, "unit", "booked_at", "promised_on", "number").order_by("number")
+    return [
+        _visit(pk, unit, booked_at, promised_on, moves[pk], pk in moved) for pk, unit, booked_at, promised_on, _ in rows
+    ]
 
 
 def _visit(
@@ -127,8 +130,7 @@ def causes_of(shop: Shop, period: Period) -> dict[int, frozenset[str]]:
 def step_minutes_of(shop: Shop, period: Period) -> list[StepMinutes]:
     """What each step took on the tickets handed back in the period, where its time can be told; four queries."""
     start, end = moments(period)
-    back = _moved_to([State.HANDED_BACK], start, end)
-    ticks, corrected = ticks_of(Ticket.objects.of_shop(shop).filter(pk__in=back).order_by())
+    ticks, corrected = ticks_of(_moved_to(shop, [State.HANDED_BACK], start, end).values("ticket"))
     by_visit: dict[int, list[ClosedTick]] = defaultdict(list)
     for tick in ticks:
         by_visit[tick.visit].append(tick)
@@ -163,7 +165,7 @@ def _checklist_words(titles: Sequence[str]) -> str:
 def charges_of_period(shop: Shop, period: Period) -> list[Charge]:
     """What tickets handed back in the period were charged; one query."""
     start, end = moments(period)
-    finals = FinalCharges.objects.filter(ticket__shop=shop, at__gte=start, at__lt=end).order_by("at", "pk")
+    finals = FinalCharges.objects.filter(of_the_shop(shop), at__gte=start, at__lt=end).order_by("at", "pk")
     return [_charge(final) for final in finals]
 
 
@@ -230,17 +232,21 @@ def shortages_in(standing: Standing) -> list[Shortage]:
     return found
 
 
-def _around(shop: Shop, period: Period) -> QuerySet[Ticket]:
-    """Tickets that have to do with the period, and those on which a unit of it may have come back."""
+def _around(shop: Shop, period: Period, *fields: str) -> QuerySet[Any, Any]:
+    """Keys of the tickets that have to do with the period, and those on which a unit of it may have come back.
+
+    A union, where each part has its index; with the fields named, so that no ticket is looked up by its key again.
+    """
     start, end = moments(period)
     soon_after = end + dt.timedelta(days=WITHIN_DAYS + 1)
     mine = Ticket.objects.of_shop(shop).order_by()
-    booked = mine.filter(booked_at__gte=start, booked_at__lt=soon_after).values("pk")
+    booked = mine.filter(booked_at__gte=start, booked_at__lt=soon_after)
     promised = mine.filter(state__in=State.values, promised_on__gte=period.first, promised_on__lte=period.last)
-    ended = _moved_to(_ENDS, start, end)
-    return mine.filter(pk__in=booked.union(promised.values("pk"), ended))  # a union, where each part has its index
+    ended = _moved_to(shop, _ENDS, start, end)
+    of_ended = ["ticket", *(f"ticket__{field}" for field in fields)]
+    return booked.values_list("pk", *fields).union(promised.values_list("pk", *fields), ended.values_list(*of_ended))
 
 
-def _moved_to(states: Sequence[str], start: dt.datetime, end: dt.datetime) -> QuerySet[StateMove, Any]:
-    """Keys of the tickets that came to a state in these days; of whichever shop."""
-    return StateMove.objects.filter(to_state__in=states, at__gte=start, at__lt=end).order_by().values("ticket")
+def _moved_to(shop: Shop, states: Sequence[str], start: dt.datetime, end: dt.datetime) -> QuerySet[StateMove]:
+    """Moves of the shop's tickets to a state in these days."""
+    return StateMove.objects.filter(of_the_shop(shop), to_state__in=states, at__gte=start, at__lt=end).order_by()
