@@ -71,8 +71,8 @@ def addresses() -> dict[str, str]:
     from workshop.office.figures.registry import FIGURES
 
     for key in FIGURES:
-        found[f"office:figure, {key}"] = reverse("office:figure", args=[key]) + _month()
-    found["office:figures"] += _month()
+        found[f"office:figure, {key}"] = reverse("office:figure", args=[key]) + _weeks()
+    found["office:figures"] += _weeks()
     del found["office:figure"]
     return found
 
@@ -83,10 +83,13 @@ def _pages() -> list[str]:
     return [name for name, look, _ in lines if look in staff and name not in NOT_PAGES]
 
 
-def _month() -> str:
-    """A month that the large shop and the small one have worked alike."""
+def _weeks() -> str:
+    """Two weeks that the large shop and the small one have worked alike.
+
+    What is handed back on the first of these days was booked some days before, when the small shop had begun too.
+    """
     last = timezone.localdate() - dt.timedelta(days=21)
-    return f"?first={last - dt.timedelta(days=20)}&last={last}"
+    return f"?first={last - dt.timedelta(days=14)}&last={last}"
 
 
 def _ids() -> dict[str, Any]:

@@ -231,6 +231,8 @@ def test_another_shops_tickets_are_in_no_figure(office: Client) -> None:
     assert "No ticket became ready" in page_of(office, "turnaround").content.decode()
     assert "Nothing came in." in page_of(office, "causes").content.decode()
     assert "0.00 EUR" in page_of(office, "money").content.decode()
+    assert "No step of these days has a time" in page_of(office, "minutes").content.decode()
+    assert "No job of these days is 90 days old yet." in page_of(office, "come-backs").content.decode()
     assert not lives_by_component(ShopFactory.create(), last_months(timezone.localdate()), timezone.localdate())[
         "wipers"
     ].lives
