@@ -14,7 +14,7 @@ from workshop.customers.models import Customer
 from workshop.reminders.delivery import mail_is_set_up
 from workshop.reminders.due import DueRow, due_row, due_rows
 from workshop.reminders.forms import ReminderForm, SnoozeForm
-from workshop.reminders.kept_list import ON_THE_LIST, Place, kept_units
+from workshop.reminders.kept_list import Place, kept_units
 from workshop.reminders.models import Message
 from workshop.reminders.opt_out import stop_token
 from workshop.reminders.queueing import AlreadyTold, CannotRemind, decide, queue_reminder, undecide
@@ -35,7 +35,7 @@ def due(request: ShopRequest) -> HttpResponse:
     """Who is due. `?who=all` shows those who did not agree too, to speak to at the counter; `?who=put_off` the rest."""
     today, who = timezone.localdate(), request.GET.get("who")
     kept = kept_units(request.shop, today)
-    on_it, put_off = kept.filter(place__in=ON_THE_LIST), kept.filter(place=Place.PUT_OFF)
+    on_it, put_off = kept.filter(place__lt=Place.PUT_OFF), kept.filter(place=Place.PUT_OFF)
     chosen = {"all": on_it, "put_off": put_off}.get(who or "", on_it.filter(may_remind=True))
     page = LongListPaginator(chosen.values_list("unit", flat=True), PER_PAGE).get_page(request.GET.get("page"))
     rows = due_rows(request.shop, list(page.object_list), today)

@@ -18,7 +18,6 @@ from workshop.staff.models import Shop
 from workshop.units.models import SuspensionUnit
 
 Place = DueUnit.Place
-ON_THE_LIST = (Place.OVERDUE, Place.DUE, Place.COMING_UP)
 AT_ONCE = 1000
 _PLACES = {Standing.OVERDUE: Place.OVERDUE, Standing.DUE: Place.DUE, Standing.COMING_UP: Place.COMING_UP}
 _TOMORROW, _YEAR = dt.timedelta(days=1), dt.timedelta(days=365)
@@ -98,8 +97,10 @@ def _work_out(shop: Shop, unit_pks: Collection[int], today: dt.date) -> None:
 
 def _worked_out(shop: Shop, unit_pks: Collection[int], today: dt.date, figures: Figures) -> list[DueUnit]:
     on_it = [_due_unit(shop, wanting, today, figures) for wanting in wanting_of(shop, unit_pks, today)]
-    others = sorted(set(unit_pks) - {row.unit_id for row in on_it})
-    return on_it + [DueUnit(unit_id=pk, shop=shop, place=Place.NOTHING, may_remind=False, as_of=today) for pk in others]
+    others = SuspensionUnit.objects.filter(pk__in=set(unit_pks) - {row.unit_id for row in on_it}).order_by("pk")
+    return on_it + [
+        DueUnit(unit=unit, shop=shop, place=Place.NOTHING, may_remind=False, as_of=today) for unit in others.only("pk")
+    ]
 
 
 def _due_unit(shop: Shop, wanting: Wanting, today: dt.date, figures: Figures) -> DueUnit:

@@ -20,7 +20,7 @@ class Tally(int):
 
 def tally(rows: QuerySet[Any, Any]) -> Tally:
     """Count the rows, no further than MOST."""
-    return Tally(rows[:MOST].count())
+    return Tally(rows.order_by()[:MOST].count())
 
 
 class LongListPaginator(Paginator[Any]):
