@@ -11,7 +11,7 @@ from django.db.models import OuterRef, Q, QuerySet, Subquery
 
 from workshop.charges.answers import answered_tickets, with_answer
 from workshop.promise.honest import PromiseInDanger, promises_in_danger
-from workshop.promise.queued import IN_WORK
+from workshop.promise.queued import IN_WORK, queued_tickets
 from workshop.staff.models import Shop
 from workshop.stores.shortages import stores_standing
 from workshop.tickets.inside import TicketInside, choose, rows_of, tickets_inside
@@ -81,13 +81,13 @@ def day_at_the_counter(shop: Shop, today: dt.date) -> Day:
 
 def outlook_at_the_counter(shop: Shop, today: dt.date) -> Outlook:
     """Tickets whose parts have come, and promises that will not hold as things stand."""
-    standing = stores_standing(shop, with_quiet_items=False)
-    dangers = promises_in_danger(shop, today, standing)[:LATELY]
+    standing, tickets = stores_standing(shop, with_quiet_items=False), queued_tickets(shop)
+    dangers = promises_in_danger(shop, today, standing, tickets)[:LATELY]
     with_parts = standing.parts_here()
-    here = choose(tickets_inside(shop), lambda ticket: ticket.waits_for_parts and ticket.pk in with_parts, MOST_ROWS)
-    rows = rows_of([*here.shown, *(danger.ticket_pk for danger in dangers)])
+    here = [ticket.pk for ticket in tickets if ticket.waits_for_parts and ticket.pk in with_parts][:MOST_ROWS]
+    rows = rows_of([*here, *(danger.ticket_pk for danger in dangers)])
     return Outlook(
-        parts_here=[rows[pk] for pk in here.shown],
+        parts_here=[rows[pk] for pk in here],
         in_danger=[RowInDanger(rows[danger.ticket_pk], danger) for danger in dangers],
     )
 

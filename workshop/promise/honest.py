@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from specs.models import KitLine, ServiceKit
 from workshop.promise.capacity import bench_of, capacity_of
 from workshop.promise.days import Bench, Job, finishing_days
-from workshop.promise.queued import minutes_of_new_work, queued_minutes, queued_tickets
+from workshop.promise.queued import QueuedTicket, minutes_of_new_work, queued_minutes, queued_tickets
 from workshop.staff.models import Shop
 from workshop.stores.arrivals import Arrival, to_be_ordered
 from workshop.stores.shortages import Standing, stores_standing
@@ -59,14 +59,16 @@ def earliest_day(
     return HonestDay(day, reasons)
 
 
-def promises_in_danger(shop: Shop, today: dt.date, standing: Standing | None = None) -> list[PromiseInDanger]:
+def promises_in_danger(
+    shop: Shop, today: dt.date, standing: Standing | None = None, tickets: Sequence[QueuedTicket] | None = None
+) -> list[PromiseInDanger]:
     """Promises for later than today that would not be kept, worked by the order of promises; the earliest first.
 
-    `standing` saves the queries where the caller knows how the stores stand.
+    `standing` and `tickets` save the queries where the caller knows how the stores stand and what is queued.
     """
     capacity = capacity_of(shop)
     bench = bench_of(capacity, today)
-    tickets = queued_tickets(shop)
+    tickets = queued_tickets(shop) if tickets is None else tickets
     queued = queued_minutes(shop, tickets, capacity.usual_minutes)
     standing = standing or stores_standing(shop, with_quiet_items=False)
     arrivals = standing.arrivals(today, capacity.unknown_lead_days)

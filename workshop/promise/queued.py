@@ -26,6 +26,12 @@ class QueuedTicket(NamedTuple):
     pk: int
     promised_on: dt.date
     kind: str
+    state: str
+    waiting_for: str
+
+    @property
+    def waits_for_parts(self) -> bool:
+        return self.state == Ticket.State.WAITING and self.waiting_for == Ticket.WaitingFor.PARTS
 
 
 def minutes_of_new_work(shop: Shop, complaints: Iterable[int], kind: str, usual_minutes: float) -> float:
@@ -43,7 +49,8 @@ def minutes_of_new_work(shop: Shop, complaints: Iterable[int], kind: str, usual_
 def queued_tickets(shop: Shop) -> list[QueuedTicket]:
     """Tickets whose work is not done, the earliest promise first; one query."""
     tickets = Ticket.objects.of_shop(shop).filter(state__in=IN_WORK).order_by("promised_on", "number")
-    return [QueuedTicket(*row) for row in tickets.values_list("pk", "promised_on", "unit__kind")]
+    rows = tickets.values_list("pk", "promised_on", "unit__kind", "state", "waiting_for")
+    return [QueuedTicket(*row) for row in rows]
 
 
 def queued_minutes(shop: Shop, tickets: Iterable[QueuedTicket], usual_minutes: float) -> dict[int, float]:
