@@ -45,6 +45,12 @@ def test_most_urgent_first(shop: Shop) -> None:
     assert row_of(overdue).standing is Standing.OVERDUE
 
 
+def test_what_fell_due_lately_before_what_did_years_ago(shop: Shop) -> None:
+    years, lately = (due_unit(shop, months_ago=months) for months in (50, 8))
+    next_month, next_week = (due_unit(shop, months_ago=months) for months in (5, 6))
+    assert units_on(shop) == [lately.pk, years.pk, next_week.pk, next_month.pk]
+
+
 def test_one_row_for_a_unit_with_all_its_services(shop: Shop) -> None:
     unit = due_unit(shop)
     from tests.factories import SpecValueFactory

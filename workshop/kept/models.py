@@ -50,14 +50,15 @@ class DueUnit(models.Model):
     shop = models.ForeignKey(Shop, on_delete=models.CASCADE, related_name="+", db_index=False)
     place = models.PositiveSmallIntegerField(choices=Place.choices)
     due = models.DateField(null=True, help_text="The day of the service that is named first.")
+    turn = models.IntegerField(default=0, help_text="The order within a place: what fell due lately, or will be soon.")
     may_remind = models.BooleanField(help_text="Whether the customer agreed to reminders.")
     as_of = models.DateField(help_text="The day on which this was worked out.")
     look_again_on = models.DateField(null=True, help_text="The first day that may change it, without a new entry.")
 
     class Meta:
         indexes = [
-            models.Index(fields=["shop", "place", "due", "unit"], name="due_units"),
-            models.Index(fields=["shop", "may_remind", "place", "due", "unit"], name="due_units_to_remind"),
+            models.Index(fields=["shop", "place", "turn", "unit"], name="due_units"),
+            models.Index(fields=["shop", "may_remind", "place", "turn", "unit"], name="due_units_to_remind"),
             models.Index(fields=["shop", "look_again_on"], name="due_units_to_look_at"),
             models.Index(fields=["shop", "as_of"], name="due_units_worked_out"),
         ]

@@ -105,7 +105,7 @@ def due_rows(shop: Shop, unit_pks: Collection[int], today: dt.date) -> DueList:
         elif waiting:
             forecasts, decisions = zip(*waiting, strict=True)
             put_off.append(_row(wanting.standing.unit, forecasts, decisions))
-    order = lambda row: (_URGENCY[row.standing], row.first.due, row.unit.pk)  # noqa: E731
+    order = lambda row: (_URGENCY[row.standing], turn_of(row.first), row.unit.pk)  # noqa: E731
     return DueList(sorted(rows, key=order), sorted(put_off, key=order))
 
 
@@ -130,6 +130,12 @@ def wanting_of(shop: Shop, unit_pks: Collection[int], today: dt.date) -> list[Wa
         )
         for standing in standings
     ]
+
+
+def turn_of(forecast: Forecast) -> int:
+    """Where a service stands among those as urgent: what fell due lately before what did years ago, the next first."""
+    day = forecast.due.toordinal()
+    return -day if forecast.standing == Standing.OVERDUE else day
 
 
 def _units(shop: Shop) -> QuerySet[SuspensionUnit]:

@@ -13,7 +13,7 @@ from workshop.intervals.forecast import Figures, Standing, next_change_of
 from workshop.intervals.ridden import tells_more_tomorrow
 from workshop.intervals.standing import figures_of
 from workshop.kept.models import DueUnit, UnitChanged
-from workshop.reminders.due import Wanting, wanting_of
+from workshop.reminders.due import Wanting, turn_of, wanting_of
 from workshop.staff.models import Shop
 from workshop.units.models import SuspensionUnit
 
@@ -33,7 +33,7 @@ def kept_units(shop: Shop, today: dt.date) -> QuerySet[DueUnit]:
         bring_up_to_date(shop, today)
     except DatabaseError:
         log.exception("The due list could not be brought up to date")
-    return DueUnit.objects.filter(shop=shop).order_by("place", "due", "unit")
+    return DueUnit.objects.filter(shop=shop).order_by("place", "turn", "unit")
 
 
 def bring_up_to_date(shop: Shop, today: dt.date) -> int:
@@ -91,7 +91,7 @@ def _work_out(shop: Shop, unit_pks: Collection[int], today: dt.date) -> None:
         _worked_out(shop, unit_pks, today, figures_of(shop)),
         update_conflicts=True,
         unique_fields=["unit"],
-        update_fields=["place", "due", "may_remind", "as_of", "look_again_on"],
+        update_fields=["place", "due", "turn", "may_remind", "as_of", "look_again_on"],
     )
 
 
@@ -106,17 +106,18 @@ def _worked_out(shop: Shop, unit_pks: Collection[int], today: dt.date, figures: 
 def _due_unit(shop: Shop, wanting: Wanting, today: dt.date, figures: Figures) -> DueUnit:
     open_ones, waiting = wanting.split(today)
     if open_ones:
-        place, due = _PLACES[open_ones[0].standing], open_ones[0].due
+        place, first = _PLACES[open_ones[0].standing], open_ones[0]
     elif waiting:
-        place, due = Place.PUT_OFF, waiting[0][0].due
+        place, first = Place.PUT_OFF, waiting[0][0]
     else:
-        place, due = Place.NOTHING, None
+        place, first = Place.NOTHING, None
     unit = wanting.standing.unit
     return DueUnit(
         unit=unit,
         shop=shop,
         place=place,
-        due=due,
+        due=first.due if first else None,
+        turn=turn_of(first) if first else 0,
         may_remind=unit.customer.agreed_to_reminders,
         as_of=today,
         look_again_on=look_again_on(wanting, today, figures),

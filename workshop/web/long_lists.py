@@ -12,10 +12,10 @@ MOST = 1000
 
 
 class Tally(int):
-    """How many rows there are, counted up to MOST: “17”, or “1,000 or more”."""
+    """How many rows there are, counted up to MOST: “17”, or “1,000+”."""
 
     def __str__(self) -> str:
-        return f"{MOST:,} or more" if self >= MOST else f"{int(self)}"
+        return f"{MOST:,}+" if self >= MOST else f"{int(self)}"
 
 
 def tally(rows: QuerySet[Any, Any]) -> Tally:
