@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from decimal import Decimal
 from typing import Any
 
@@ -78,7 +79,7 @@ class TestKits:
         with pytest.raises(ValidationError, match="in this kit already"):
             put_in_kit(kit=line.kit, part=line.part, quantity=Decimal(1))
         with pytest.raises(ValidationError, match="above zero"):
-            set_kit_quantity(line=line, quantity=Decimal(0))
+            set_kit_quantity(line=line, quantity=Decimal(0), seen=line.quantity)
 
     def test_many_kits_take_as_many_queries_as_one(
         self, shop: Shop, django_assert_num_queries: DjangoAssertNumQueries
@@ -221,15 +222,31 @@ class TestScreens:
         assert client.post(reverse("stores:add_kit_line", args=[kit.pk]), data).status_code == 422
         line = KitLine.objects.get()
         change = reverse("stores:change_kit_line", args=[kit.pk, line.pk])
-        refused = client.post(change, {"quantity": "0"})
+        refused = client.post(change, {"quantity": "0", "seen": "2"})
         assert refused.status_code == 422
         assert "Enter a quantity above zero" in refused.text
         assert f'aria-describedby="quantity-{line.pk}-error"' in refused.text
-        client.post(change, {"quantity": "3"})
+        client.post(change, {"quantity": "3", "seen": "2"})
         assert "3 times" not in client.get(reverse("stores:kits")).content.decode()
         assert "2 times" in client.get(reverse("stores:kits")).content.decode()
         client.post(change, {"out": "1"})
         assert not KitLine.objects.exists()
+
+    def test_the_slower_of_two_at_a_kit_is_told(self, client: Client, owner: None) -> None:
+        line = KitLineFactory(quantity=4)
+        change = reverse("stores:change_kit_line", args=[line.kit_id, line.pk])
+        slower = client.post(change, {"quantity": "5", "seen": "2"})
+        assert slower.status_code == 409
+        assert "Somebody set it to 4 meanwhile" in slower.text
+        assert 'name="quantity" value="5"' in slower.text
+        assert KitLine.objects.get().quantity == 4
+        again = re.search(r'name="seen" value="([^"]+)"', slower.text)
+        assert again
+        client.post(change, {"quantity": "5", "seen": again[1]})
+        assert KitLine.objects.get().quantity == 5
+        client.post(change, {"out": "1"})
+        for sent in ({"out": "1"}, {"quantity": "2", "seen": "5"}):
+            assert "took that part out" in client.post(change, sent, follow=True).text
 
     def test_a_mechanic_reads_kits_and_does_not_change_them(self, client: Client, shop: Shop) -> None:
         client.force_login(UserFactory(shop=shop, mechanic=True))

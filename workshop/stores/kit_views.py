@@ -15,12 +15,12 @@ from specs.models import KitLine, Part, ServiceKit, SuspensionModel
 from workshop.bench.forms_parts import quantity_form_field
 from workshop.counter.saving import put_beside_fields
 from workshop.stores.figures import figures
-from workshop.stores.kits import kits_standing, make_kit, put_in_kit, set_kit_quantity
+from workshop.stores.kits import KitChangedMeanwhile, kits_standing, make_kit, put_in_kit, set_kit_quantity
 from workshop.stores.typed_amounts import NoAmount, read_amount
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop, owner_only
 
-REFUSED = 422
+REFUSED, CONFLICT = 422, 409
 
 
 class NewKitForm(forms.Form):
@@ -77,18 +77,32 @@ def add_line(request: ShopRequest, pk: int) -> HttpResponse:
 @require_POST
 @owner_only
 def change_line(request: ShopRequest, pk: int, line_pk: int) -> HttpResponse:
-    """Another quantity, or with `out=1` the part out of the kit."""
-    line = get_object_or_404(KitLine.objects.select_related("part"), pk=line_pk, kit=pk)
+    """Another quantity than the one that was `seen`, or with `out=1` the part out of the kit."""
+    line = KitLine.objects.select_related("part").filter(pk=line_pk, kit=pk).first()
+    if line is None:
+        return _taken_out(request, pk)
     if request.POST.get("out") == "1":
         line.delete()
         messages.success(request, f"“{line.part}” is out of the kit.")
         return redirect("stores:kit", pk)
     typed = request.POST.get("quantity", "")[:20]
     try:
-        set_kit_quantity(line=line, quantity=read_amount(typed))
+        seen = read_amount(request.POST.get("seen", "")[:20])
+        set_kit_quantity(line=line, quantity=read_amount(typed), seen=seen)
     except NoAmount as refused:
         return _show(request, pk, _new_line(), REFUSED, wrong=(line_pk, typed, str(refused)))
+    except KitChangedMeanwhile as changed:
+        if changed.now is None:
+            return _taken_out(request, pk)
+        reason = f"Somebody set it to {figures(changed.now)} meanwhile. “Change” again takes yours."
+        return _show(request, pk, _new_line(), CONFLICT, wrong=(line_pk, typed, reason))
     messages.success(request, f"{line.part.description}: the kit takes {typed} now.")
+    return redirect("stores:kit", pk)
+
+
+def _taken_out(request: ShopRequest, pk: int) -> HttpResponse:
+    get_object_or_404(ServiceKit, pk=pk)
+    messages.warning(request, "Somebody took that part out of the kit meanwhile.")
     return redirect("stores:kit", pk)
 
 
@@ -114,6 +128,7 @@ def _show(
             "line": line,
             "there": there,
             "name": f"quantity-{line.pk}",
+            "seen": figures(line.quantity),
             "value": typed if line.pk == wrong_pk else figures(line.quantity),
             "error": reason if line.pk == wrong_pk else "",
         }

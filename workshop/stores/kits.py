@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from django.core.exceptions import ValidationError
-from django.db import transaction
+from django.db import IntegrityError, transaction
 
 from specs.models import KitLine, Part, ServiceKit, SuspensionModel
 from workshop.staff.models import Shop
@@ -48,21 +48,44 @@ def make_kit(*, model: SuspensionModel, level: str) -> ServiceKit:
     return kit
 
 
-@transaction.atomic
+class KitChangedMeanwhile(Exception):
+    """Somebody set another quantity, or took the part out, after it was shown. `now` is the quantity, or None."""
+
+    def __init__(self, now: Decimal | None) -> None:
+        super().__init__("The kit was changed meanwhile.")
+        self.now = now
+
+
 def put_in_kit(*, kit: ServiceKit, part: Part, quantity: Decimal, note: str = "") -> KitLine:
     """A part into a kit. Raises ValidationError for nothing of it, or if it is in already."""
-    if KitLine.objects.filter(kit=kit, part=part).exists():
-        raise ValidationError({"part": f"“{part}” is in this kit already. Change its quantity."})
-    line = KitLine(kit=kit, part=part, note=note.strip())
-    return set_kit_quantity(line=line, quantity=quantity)
+    line = KitLine(kit=kit, part=part, note=note.strip(), quantity=_above_zero(quantity))
+    line.full_clean(exclude=["kit", "part"], validate_constraints=False)
+    try:
+        with transaction.atomic():
+            line.save()
+    except IntegrityError:
+        raise ValidationError({"part": f"“{part}” is in this kit already. Change its quantity."}) from None
+    return line
 
 
-@transaction.atomic
-def set_kit_quantity(*, line: KitLine, quantity: Decimal) -> KitLine:
-    """How much of a part the kit takes. Raises ValidationError for nothing or less."""
+def set_kit_quantity(*, line: KitLine, quantity: Decimal, seen: Decimal) -> KitLine:
+    """How much of a part the kit takes.
+
+    Args:
+        seen: the quantity that was on the screen.
+
+    Raises:
+        ValidationError: nothing or less.
+        KitChangedMeanwhile: the kit no longer takes what was seen.
+    """
+    line.quantity = _above_zero(quantity)
+    line.full_clean(exclude=["kit", "part"], validate_constraints=False)
+    if not KitLine.objects.filter(pk=line.pk, quantity=seen).update(quantity=quantity):
+        raise KitChangedMeanwhile(KitLine.objects.filter(pk=line.pk).values_list("quantity", flat=True).first())
+    return line
+
+
+def _above_zero(quantity: Decimal) -> Decimal:
     if quantity <= 0:
         raise ValidationError({"quantity": "Enter a quantity above zero, or take the part out."})
-    line.quantity = quantity
-    line.full_clean(exclude=["kit", "part"], validate_constraints=False)
-    line.save()
-    return line
+    return quantity
