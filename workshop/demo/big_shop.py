@@ -7,12 +7,11 @@ import random
 from collections.abc import Callable, Mapping
 
 from django.db import connection, transaction
-from django.utils import timezone
 
 from workshop.demo.long_past import Sizes, make_history
 from workshop.demo.making import SEED, Login, make_demo
 from workshop.kept import installing as kept
-from workshop.reminders.kept_list import bring_up_to_date
+from workshop.reminders.kept_list import bring_every_shop_up_to_date
 from workshop.searching import installing
 from workshop.staff.models import Shop, User
 
@@ -55,8 +54,7 @@ def make_big_shop(
             installing.rebuild()
             kept.rebuild()
         say("Due list")
-        for shop in Shop.objects.all():
-            bring_up_to_date(shop, timezone.localdate())
+        bring_every_shop_up_to_date()
     finally:
         gc.enable()
     if connection.vendor == "postgresql":  # as its autovacuum would; a shop on SQLite has no statistics

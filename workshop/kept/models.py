@@ -49,8 +49,9 @@ class DueUnit(models.Model):
     unit = models.OneToOneField(SuspensionUnit, on_delete=models.CASCADE, primary_key=True, related_name="due_unit")
     shop = models.ForeignKey(Shop, on_delete=models.CASCADE, related_name="+", db_index=False)
     place = models.PositiveSmallIntegerField(choices=Place.choices)
-    due = models.DateField(null=True, help_text="The day of the service that is named first.")
-    turn = models.IntegerField(default=0, help_text="The order within a place: what fell due lately, or will be soon.")
+    turn = models.IntegerField(
+        default=0, help_text="The order within a place, from the day of the service that is named first."
+    )
     may_remind = models.BooleanField(help_text="Whether the customer agreed to reminders.")
     as_of = models.DateField(help_text="The day on which this was worked out.")
     look_again_on = models.DateField(null=True, help_text="The first day that may change it, without a new entry.")
@@ -64,7 +65,7 @@ class DueUnit(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.get_place_display()}, {self.due}"
+        return f"{self.get_place_display()}, as of {self.as_of}"
 
 
 class UnitChanged(models.Model):

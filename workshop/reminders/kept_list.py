@@ -8,6 +8,7 @@ from collections.abc import Collection
 
 from django.db import DatabaseError, transaction
 from django.db.models import QuerySet
+from django.utils import timezone
 
 from workshop.intervals.forecast import Figures, Standing, next_change_of
 from workshop.intervals.ridden import tells_more_tomorrow
@@ -36,6 +37,12 @@ def kept_units(shop: Shop, today: dt.date) -> QuerySet[DueUnit]:
     return DueUnit.objects.filter(shop=shop).order_by("place", "turn", "unit")
 
 
+def bring_every_shop_up_to_date() -> None:
+    """So that no page has to wait for it: after a restore, or once all is made anew, every unit wants it."""
+    for shop in Shop.objects.all():
+        bring_up_to_date(shop, timezone.localdate())
+
+
 def bring_up_to_date(shop: Shop, today: dt.date) -> int:
     """Work out every unit that wants it, a thousand in each transaction. Returns how many."""
     done = 0
@@ -46,18 +53,18 @@ def bring_up_to_date(shop: Shop, today: dt.date) -> int:
 
 def differing(shop: Shop, today: dt.date) -> int:
     """How many units are kept otherwise than they are worked out; reads all of the shop's."""
-    figures, found = figures_of(shop), 0
+    every, figures, found = kept_units(shop, today), figures_of(shop), 0
     pks = list(SuspensionUnit.objects.filter(shop=shop).order_by("pk").values_list("pk", flat=True))
     for start in range(0, len(pks), AT_ONCE):
         some = pks[start : start + AT_ONCE]
-        kept = {row.unit_id: row for row in kept_units(shop, today).filter(pk__in=some)}
+        kept = {row.unit_id: row for row in every.filter(pk__in=some)}
         right = {row.unit_id: row for row in _worked_out(shop, some, today, figures)}
         found += sum(pk not in kept or _standing(kept[pk]) != _standing(right[pk]) for pk in some)
     return found
 
 
-def _standing(row: DueUnit) -> tuple[int, dt.date | None, bool]:
-    return row.place, row.due, row.may_remind
+def _standing(row: DueUnit) -> tuple[int, int, bool]:
+    return row.place, row.turn, row.may_remind
 
 
 def _some_that_changed(shop: Shop, today: dt.date) -> int:
@@ -91,7 +98,7 @@ def _work_out(shop: Shop, unit_pks: Collection[int], today: dt.date) -> None:
         _worked_out(shop, unit_pks, today, figures_of(shop)),
         update_conflicts=True,
         unique_fields=["unit"],
-        update_fields=["place", "due", "turn", "may_remind", "as_of", "look_again_on"],
+        update_fields=["place", "turn", "may_remind", "as_of", "look_again_on"],
     )
 
 
@@ -116,7 +123,6 @@ def _due_unit(shop: Shop, wanting: Wanting, today: dt.date, figures: Figures) ->
         unit=unit,
         shop=shop,
         place=place,
-        due=first.due if first else None,
         turn=turn_of(first) if first else 0,
         may_remind=unit.customer.agreed_to_reminders,
         as_of=today,

@@ -11,7 +11,7 @@ from django.utils import timezone
 
 from workshop.kept.installing import rebuild
 from workshop.kept.triggers import what_differs
-from workshop.reminders.kept_list import bring_up_to_date, differing
+from workshop.reminders.kept_list import bring_every_shop_up_to_date, differing
 from workshop.staff.models import Shop
 
 
@@ -32,8 +32,7 @@ class Command(BaseCommand):
             self.stdout.write("Every stock level, last visit and place on the due list agrees with its rows.")
         elif mend:
             rebuild()
-            for shop in Shop.objects.all():
-                bring_up_to_date(shop, timezone.localdate())
+            bring_every_shop_up_to_date()
             self.stdout.write(f"{'; '.join(differs)}: made anew.")
         else:
             raise CommandError(f"{'; '.join(differs)}. manage.py check_sums --mend makes them anew.")

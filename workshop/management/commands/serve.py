@@ -11,16 +11,15 @@ from django.conf import settings
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.db import connection
-from django.utils import timezone
 
 from diagnosis.loading import load_shipped
 from workshop.documents import pdf_libraries
-from workshop.reminders.kept_list import bring_up_to_date
+from workshop.reminders.kept_list import bring_every_shop_up_to_date
 from workshop.running.databases import keep_private
 from workshop.running.in_use import ShopInUse, hold_for_serving
 from workshop.searching.installing import what_is_wanting
 from workshop.serving import granian_command, server_environment, size_for
-from workshop.staff.models import Shop, User
+from workshop.staff.models import User
 
 PLAIN_HTTP = "Plain HTTP: names and passwords cross the network unprotected. Only for a network you trust."
 
@@ -75,8 +74,7 @@ class Command(BaseCommand):
         keep_private(connection)
         self._load_checklists()
         call_command("collectstatic", interactive=False, verbosity=0)
-        for shop in Shop.objects.all():  # after a restore every unit wants it, and no page should wait for that
-            bring_up_to_date(shop, timezone.localdate())
+        bring_every_shop_up_to_date()
 
     def _load_checklists(self) -> None:
         """What ships with this release; a version that the shop made its own stays in use."""
