@@ -14,7 +14,7 @@ from workshop.bench.timers import running_timers
 from workshop.charges.answers import answered_tickets, with_answer
 from workshop.staff.models import User
 from workshop.stores.shortages import stores_standing
-from workshop.tickets.inside import Chosen, TicketInside, choose, rows_of, tickets_inside
+from workshop.tickets.inside import Chosen, TicketInside, choose, rows_of, tickets_inside, waits_for_parts
 from workshop.tickets.models import Ticket
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop
@@ -54,7 +54,7 @@ def board(request: ShopRequest) -> HttpResponse:
     answers = answered_tickets(request.shop)
 
     def goes_on(ticket: TicketInside) -> bool:
-        return ticket.pk in answers or (ticket.waits_for_parts and ticket.pk in here)
+        return ticket.pk in answers or (waits_for_parts(ticket) and ticket.pk in here)
 
     def listed(wanted: Callable[[TicketInside], bool]) -> Chosen:
         return choose(inside, wanted, MOST_ROWS)
@@ -62,7 +62,7 @@ def board(request: ShopRequest) -> HttpResponse:
     chosen = {
         "mine": listed(lambda ticket: ticket.state == State.ON_THE_BENCH and ticket.mechanic_id == user.pk),
         "others": listed(lambda ticket: ticket.state == State.ON_THE_BENCH and ticket.mechanic_id != user.pk),
-        "parts_here": listed(lambda ticket: ticket.waits_for_parts and ticket.pk in here),
+        "parts_here": listed(lambda ticket: waits_for_parts(ticket) and ticket.pk in here),
         "answered": listed(lambda ticket: ticket.pk in answers),
         "next_to_take": listed(lambda ticket: ticket.state == State.BOOKED_IN),
         "waiting": listed(lambda ticket: ticket.state == State.WAITING and not goes_on(ticket)),

@@ -14,7 +14,7 @@ from workshop.promise.honest import PromiseInDanger, promises_in_danger
 from workshop.promise.queued import IN_WORK, queued_tickets
 from workshop.staff.models import Shop
 from workshop.stores.shortages import stores_standing
-from workshop.tickets.inside import TicketInside, choose, rows_of, tickets_inside
+from workshop.tickets.inside import TicketInside, choose, rows_of, tickets_inside, waits_for_parts
 from workshop.tickets.models import StateMove, Ticket
 
 MOST_ROWS = 15
@@ -84,7 +84,7 @@ def outlook_at_the_counter(shop: Shop, today: dt.date) -> Outlook:
     standing, tickets = stores_standing(shop, with_quiet_items=False), queued_tickets(shop)
     dangers = promises_in_danger(shop, today, standing, tickets)[:LATELY]
     with_parts = standing.parts_here()
-    here = [ticket.pk for ticket in tickets if ticket.waits_for_parts and ticket.pk in with_parts][:MOST_ROWS]
+    here = [ticket.pk for ticket in tickets if waits_for_parts(ticket) and ticket.pk in with_parts][:MOST_ROWS]
     rows = rows_of([*here, *(danger.ticket_pk for danger in dangers)])
     return Outlook(
         parts_here=[rows[pk] for pk in here],

@@ -29,10 +29,6 @@ class QueuedTicket(NamedTuple):
     state: str
     waiting_for: str
 
-    @property
-    def waits_for_parts(self) -> bool:
-        return self.state == Ticket.State.WAITING and self.waiting_for == Ticket.WaitingFor.PARTS
-
 
 def minutes_of_new_work(shop: Shop, complaints: Iterable[int], kind: str, usual_minutes: float) -> float:
     """What the checklists of these complaints take on a unit of a kind; the usual minutes where there is none."""

@@ -11,7 +11,7 @@ from typing import Any
 
 from django.conf import settings
 from django.db import DatabaseError, connection, connections
-from django.db.models import Count, Exists, OuterRef, Q
+from django.db.models import Count, Q
 from django.template.defaultfilters import filesizeformat
 
 from workshop.customers.privacy_models import Erasure
@@ -26,7 +26,8 @@ from workshop.running.tables import open_migrations
 from workshop.running.version import app_version
 from workshop.searching.installing import what_is_wanting
 from workshop.staff.models import Shop
-from workshop.tickets.models import Photo, Ticket
+from workshop.tickets.models import Photo
+from workshop.tickets.whose import of_the_shop
 
 BACKUP_EVERY = dt.timedelta(hours=36)
 LEAST_FREE_BYTES = 2 * 1024**3
@@ -129,8 +130,7 @@ def _errors(count: int) -> Fact:
 
 def _photo_store(shop: Shop) -> Fact:
     label, root = "Photos and documents", Path(settings.MEDIA_ROOT)
-    of_the_shop = Exists(Ticket.objects.filter(pk=OuterRef("ticket"), shop=shop))  # read from the newest photo back
-    newest = Photo.objects.filter(of_the_shop).order_by("-pk").values_list("file", flat=True).first()
+    newest = Photo.objects.filter(of_the_shop(shop)).order_by("-pk").values_list("file", flat=True).first()
     folder = next(path for path in (root, *root.parents) if path.exists())
     if not os.access(folder, os.W_OK):
         return Fact(label, "Closed", todo="Their folder cannot be written: photos and papers cannot be kept.")

@@ -6,7 +6,7 @@ import datetime as dt
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from operator import attrgetter
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, Protocol
 
 from workshop.staff.models import Shop
 from workshop.tickets.models import Ticket
@@ -23,9 +23,20 @@ class TicketInside(NamedTuple):
     promised_on: dt.date
     mechanic_id: int | None
 
+
+class InAState(Protocol):
+    """What tells where a ticket stands, however much else was read of it."""
+
     @property
-    def waits_for_parts(self) -> bool:
-        return self.state == Ticket.State.WAITING and self.waiting_for == Ticket.WaitingFor.PARTS
+    def state(self) -> str: ...
+
+    @property
+    def waiting_for(self) -> str: ...
+
+
+def waits_for_parts(ticket: InAState) -> bool:
+    """Whether it is parts that its work waits for."""
+    return ticket.state == Ticket.State.WAITING and ticket.waiting_for == Ticket.WaitingFor.PARTS
 
 
 @dataclass(frozen=True)
