@@ -320,6 +320,7 @@ def test_a_server_that_dies_between_write_and_answer_has_the_tick_once(
     assert process.wait(timeout=60) == 9
     assert Tick.objects.count() == 1
     expect(page.locator("#unsent")).to_contain_text("1 answer not sent yet")
+    expect(heading(page)).to_have_text("Read the pressure as it came in")  # it has noticed that nobody answers
     page.reload()
     expect(heading(page)).to_have_text("Read the pressure as it came in")
     page.get_by_label("Pump reading as it came in").fill("80 psi")
