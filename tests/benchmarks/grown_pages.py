@@ -72,8 +72,8 @@ def addresses() -> dict[str, str]:
     from workshop.office.figures.registry import FIGURES
 
     for key in FIGURES:
-        found[f"office:figure, {key}"] = reverse("office:figure", args=[key]) + _weeks()
-    found["office:figures"] += _weeks()
+        found[f"office:figure, {key}"] = reverse("office:figure", args=[key]) + _days()
+    found["office:figures"] += _days()
     del found["office:figure"]
     return found
 
@@ -84,13 +84,10 @@ def _pages() -> list[str]:
     return [name for name, look, _ in lines if look in staff and name not in NOT_PAGES]
 
 
-def _weeks() -> str:
-    """Two weeks that the large shop and the small one have worked alike.
-
-    What is handed back on the first of these days was booked some days before, when the small shop had begun too.
-    """
+def _days() -> str:
+    """Days on which the large shop and the small one have handed back alike, of the two weeks they booked alike."""
     last = timezone.localdate() - dt.timedelta(days=21)
-    return f"?first={last - dt.timedelta(days=14)}&last={last}"
+    return f"?first={last - dt.timedelta(days=10)}&last={last}"
 
 
 def _ids() -> dict[str, Any]:

@@ -17,7 +17,7 @@ import pytest
 from axe_playwright_python.base import AXE_SCRIPT
 from django.conf import settings as shop_settings
 from django.test import Client
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page, expect, sync_playwright
 
 if TYPE_CHECKING:
     from workshop.models import User
@@ -39,6 +39,7 @@ CHROMIUM_SWITCHES = [
 ]
 # htmx logs a search that a newer one replaced, which is meant; one that failed also logs sendError or timeout.
 HARMLESS = ("htmx:sendAbort", "htmx:afterRequest")
+PATIENCE_MS = 30_000  # of every look and every press: a busy machine is slow, which is no fault of the page
 AXE_TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
 
 
@@ -57,6 +58,7 @@ def chromium() -> Iterator[Browser]:
     with pytest.MonkeyPatch.context() as patch, sync_playwright() as playwright:
         # Playwright keeps an event loop in this thread, from which Django would refuse to query the database.
         patch.setenv("DJANGO_ALLOW_ASYNC_UNSAFE", "1")
+        expect.set_options(timeout=PATIENCE_MS)
         browser = playwright.chromium.launch(executable_path=path, args=CHROMIUM_SWITCHES)
         yield browser
         browser.close()
@@ -90,7 +92,7 @@ def open_screen(
             base_url=live_server.url, reduced_motion="reduce", locale="en-GB", **(SCREENS[screen] | options)
         )
         contexts.append(context)
-        context.set_default_timeout(10_000)
+        context.set_default_timeout(PATIENCE_MS)
         context.on("page", watch)
         context.on("request", lambda request: watch_address(request.url))
         return context.new_page()

@@ -205,7 +205,7 @@ class TestBadConnection:
         assert not small_targets(tablet, 56)
         assert not Tick.objects.exists()
         tablet.context.set_offline(False)
-        expect(tablet.locator("#unsent")).to_be_hidden(timeout=30_000)
+        expect(tablet.locator("#unsent")).to_be_hidden()
         assert Tick.objects.get().outcome == "done"
 
     def test_an_answer_that_arrived_without_the_tablet_knowing_is_stored_once(
@@ -223,7 +223,7 @@ class TestBadConnection:
         tablet.route("**/answer/", lose_the_reply, times=1)
         answer(tablet, "Done").click()
         tablet.locator("#unsent").get_by_role("button", name="Try now").click()
-        expect(tablet.locator("#unsent")).to_be_hidden(timeout=30_000)
+        expect(tablet.locator("#unsent")).to_be_hidden()
         assert Tick.objects.count() == Reading.objects.count() == 1
 
     def test_what_was_not_sent_is_still_there_after_a_reload(
@@ -241,7 +241,7 @@ class TestBadConnection:
         expect(tablet.get_by_label("Rest depth as it came in")).to_have_value("28")
         tablet.unroute("**/answer/")
         tablet.locator("#unsent").get_by_role("button", name="Try now").click()
-        expect(tablet.locator("#unsent")).to_be_hidden(timeout=30_000)
+        expect(tablet.locator("#unsent")).to_be_hidden()
         assert Tick.objects.get().outcome == "done"
 
 

@@ -71,7 +71,6 @@ def answer(page: Page, word: str) -> None:
 
 def open_and_keep(page: Page, path: str) -> None:
     """Open a page and wait until the tablet could do without the network."""
-    page.context.set_default_timeout(30_000)
     page.goto(path)
     until(lambda: page.evaluate(PANELS_ARE_KEPT))
 
@@ -199,7 +198,7 @@ def test_a_reading_that_is_refused_later_is_put_right_at_its_step_before_the_res
     tablet.get_by_label("Pump reading as it came in").fill("80 psi")
     answer(tablet, "Done")
     tablet.context.set_offline(False)
-    expect(tablet.locator("#unsent")).to_contain_text("was not taken", timeout=30_000)
+    expect(tablet.locator("#unsent")).to_contain_text("was not taken")
     axe(tablet)
     tablet.get_by_role("button", name="Put it right").click()
     expect(tablet.get_by_label("Rest depth as it came in")).to_have_value("28 psi")
@@ -229,7 +228,7 @@ def test_what_another_tablet_answered_meanwhile_is_never_written_over_unasked(
     expect(tablet.locator("#unsent")).to_contain_text("2 answers not sent yet")
     answered(run, "record-arrival", "done", {"rest_travel": "30 mm"})
     tablet.context.set_offline(False)
-    expect(tablet.locator("#unsent")).to_contain_text("Somebody else answered meanwhile", timeout=30_000)
+    expect(tablet.locator("#unsent")).to_contain_text("Somebody else answered meanwhile")
     assert Tick.objects.count() == 1
     axe(tablet)
     tablet.reload()

@@ -41,6 +41,22 @@ def test_an_empty_database_becomes_a_shop_with_a_past():
     connection.check_constraints()
 
 
+def test_a_shop_that_has_lately_grown_has_a_long_past_and_a_busy_end():
+    make_big_shop(Sizes(tickets=30, customers=10, units=15, days=1_000, lately=20))
+    past = Ticket.objects.filter(complaint_words__contains=OF_THE_PAST)
+    booked = sorted(past.values_list("booked_at", flat=True))
+    assert dt.timedelta(days=850) < booked[-1] - booked[0] < dt.timedelta(days=1_000)
+    assert sum(booked[-1] - at < dt.timedelta(days=14) for at in booked) == 20
+    assert list(past.order_by("number").values_list("booked_at", flat=True)) == booked
+
+
+@pytest.mark.parametrize("sizes", [["--tickets=0"], ["--tickets=9", "--lately=9"], ["--days=14", "--lately=2"]])
+def test_sizes_that_make_no_shop_are_refused(sizes: list[str]):
+    with pytest.raises(CommandError, match="at least"):
+        call_command("big_shop", *sizes)
+    assert not Shop.objects.exists()
+
+
 def test_its_rows_pass_what_the_forms_would_ask():
     make_big_shop(SIZES)
     ticket = Ticket.objects.get(number=7)

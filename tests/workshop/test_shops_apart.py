@@ -184,9 +184,7 @@ DIFFERS_EACH_TIME = re.compile(
 FILTERS = {"who": "all", "show": "all", "first": "2020-01-01", "last": "2040-01-01"}
 
 
-def test_another_shop_changes_nothing_on_any_page(
-    owner: Client, ours: FullShop, settings: Any, tmp_path: Path
-) -> None:
+def test_another_shop_changes_nothing_on_any_page(owner: Client, ours: FullShop, settings: Any, tmp_path: Path) -> None:
     """Lists, figures, files to take away: the same to the letter before and after another shop is full of work."""
     settings.DATA_DIR = tmp_path  # the log of errors is the installation's: one that comes meanwhile is not the shop's
     alone = pages_of(owner, ours, FILTERS)

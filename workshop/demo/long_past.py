@@ -38,7 +38,9 @@ DEMO = "Demo data, invented."
 CHUNK = 2_000
 GARAGE: list[type[Model]] = [Customer, Bike, SuspensionUnit, Fitting]
 LAST_DAYS_AGO = 20
+LATELY = dt.timedelta(days=14)
 _STEPS_WALKED = 6
+_PRIME = 99_991
 _REMINDED_EACH = 4  # a reminder for one ticket of so many
 _ORDERED_EACH = 50  # an order for one ticket of so many
 _WORDS = (
@@ -61,12 +63,26 @@ _TAX_ROWS = '[{"percent": "20.00", "net": "65.00", "tax": "13.00", "gross": "78.
 
 @dataclass(frozen=True)
 class Sizes:
-    """How large the past of the shop is, and over how many days."""
+    """How large the past of the shop is, and over how many days.
+
+    `lately`: how many of the tickets came in the last two weeks of it. Unless said, as many as in any other two.
+    """
 
     tickets: int = 200_000
     customers: int = 60_000
     units: int = 80_000
     days: int = 12 * 365
+    lately: int | None = None
+
+    def booked_after(self, number: int) -> dt.timedelta:
+        """How long after the first day the ticket of that number comes in."""
+        whole = dt.timedelta(days=self.days)
+        if self.lately is None:
+            return whole * (number / self.tickets)
+        before = self.tickets - self.lately
+        if number <= before:
+            return (whole - LATELY) * (number / before)
+        return whole - LATELY + LATELY * ((number - before) / self.lately)
 
 
 @dataclass(frozen=True)
@@ -93,13 +109,13 @@ def make_history(
     *, shop: Shop, staff: Mapping[str, User], sizes: Sizes, chance: random.Random, progress: Callable[[int], None]
 ) -> None:
     """Fill the shop's past. Numbers run from 1 in the order of booking; `progress` hears of each chunk of tickets."""
-    past = _Past(shop, staff, sizes.days, chance)
+    past = _Past(shop, staff, sizes, chance)
     with without_indexes([table.model for table in past.tables] + GARAGE):
         owned = _garage(shop, staff["counter"].pk, sizes, chance)
         for first in range(1, sizes.tickets + 1, CHUNK):
             numbers = range(first, min(first + CHUNK, sizes.tickets + 1))
             for number in numbers:
-                past.add(number, chance.choice(owned), number / sizes.tickets)
+                past.add(number, chance.choice(owned))
             past.write()
             progress(len(numbers))
     shop.last_ticket_number = sizes.tickets
@@ -129,7 +145,7 @@ def _garage(shop: Shop, clerk: int, sizes: Sizes, chance: random.Random) -> list
     for number in range(sizes.customers):
         given, family, second = chance.choice(FIRST_NAMES), chance.choice(FAMILY_NAMES), chance.choice(FAMILY_NAMES)
         name = f"{given} {family}" if number % 3 else f"{given} {family} {second}"
-        phone, email = f"01632 {number:08d}", f"{given.lower()}.{number}@example.com"
+        phone, email = f"01632 {_scattered(number):08d}", f"{given.lower()}.{number}@example.com"
         address = f"{number % 90 + 1} {chance.choice(STREETS)}\nUnder Beacon"
         text = fold(name, email, digits(phone))
         customer = customers.add(shop.pk, name, phone, email, address, number % 5 < 3, DEMO, text, clerk)
@@ -143,7 +159,7 @@ def _garage(shop: Shop, clerk: int, sizes: Sizes, chance: random.Random) -> list
     for number in range(sizes.units):
         model, title = chance.choice(models)
         customer, bike_key = on_bikes[number % len(on_bikes)]
-        serial = f"DEMO-{model.name[:3].upper()}-H{number:06d}"
+        serial = f"DEMO-{model.name[:3].upper()}-H{_scattered(number):06d}"
         travel_m = model.travels_mm[0] / 1000 if model.travels_mm else None
         text = f"{title} {fold(serial)} {without_separators(serial)}"
         unit = units.add(shop.pk, customer, model.pk, model.kind, serial, travel_m, DEMO, text)
@@ -180,13 +196,12 @@ def _walks() -> list[_Walk]:
 class _Past:
     """What a ticket leaves behind from booking to hand-back."""
 
-    def __init__(self, shop: Shop, staff: Mapping[str, User], days: int, chance: random.Random) -> None:
-        self.shop, self.chance, self.walks = shop, chance, _walks()
+    def __init__(self, shop: Shop, staff: Mapping[str, User], sizes: Sizes, chance: random.Random) -> None:
+        self.shop, self.sizes, self.chance, self.walks = shop, sizes, chance, _walks()
         self.clerk, self.mechanics = staff["counter"].pk, (staff["mechanic"].pk, staff["mechanic2"].pk)
         self.items = list(StockItem.objects.filter(shop=shop).order_by("pk").values_list("pk", "part_id", "price"))
         now = timezone.now()
-        self.last_day = now - dt.timedelta(days=LAST_DAYS_AGO)
-        self.first_day = self.last_day - dt.timedelta(days=days)
+        self.first_day = now - dt.timedelta(days=LAST_DAYS_AGO + sizes.days)
         self.told: set[tuple[int, str]] = set()
         self.lines = {level: json.dumps([_line(f"{level.label} (demo)")]) for level in Level}
         self.tickets = BulkTable(
@@ -240,9 +255,9 @@ class _Past:
         for table in self.tables:
             table.write()
 
-    def add(self, number: int, owned: _Owned, part_of_the_past: float) -> None:
+    def add(self, number: int, owned: _Owned) -> None:
         walk, mechanic = self.chance.choice(self.walks), self.chance.choice(self.mechanics)
-        booked = self.first_day + (self.last_day - self.first_day) * part_of_the_past
+        booked = self.first_day + self.sizes.booked_after(number)
         days = [moment(booked + dt.timedelta(days=day)) for day in range(4)]
         words, folded = self.chance.choice(walk.words)
         ticket = self.tickets.add(
@@ -310,6 +325,12 @@ class _Past:
 
     def _client_id(self) -> str:
         return client_id(self.chance.getrandbits(128))
+
+
+def _scattered(number: int) -> int:
+    """Another number for each: who came early has not therefore a low phone number, or a fork of a low serial."""
+    hundred_thousands, rest = divmod(number, _PRIME)
+    return hundred_thousands * _PRIME + rest * 48_271 % _PRIME
 
 
 def _line(title: str) -> dict[str, str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import time
 from argparse import ArgumentParser
 from typing import Any
@@ -10,7 +11,7 @@ from django.core.management import CommandError, call_command
 from django.core.management.base import BaseCommand
 
 from workshop.demo.big_shop import NotEmpty, make_big_shop
-from workshop.demo.long_past import Sizes
+from workshop.demo.long_past import LATELY, Sizes
 
 WIDTH = 40
 
@@ -24,10 +25,19 @@ class Command(BaseCommand):
         parser.add_argument("--customers", type=int, default=usual.customers)
         parser.add_argument("--units", type=int, default=usual.units)
         parser.add_argument("--days", type=int, default=usual.days, help="over how many days the tickets were worked")
+        parser.add_argument(
+            "--lately",
+            type=int,
+            help="how many of them in the last two weeks; unless said, as many as in any other two",
+        )
 
-    def handle(self, *args: Any, tickets: int, customers: int, units: int, days: int, **options: Any) -> None:
+    def handle(
+        self, *args: Any, tickets: int, customers: int, units: int, days: int, lately: int | None, **options: Any
+    ) -> None:
         if min(tickets, customers, units, days) < 1:
             raise CommandError("Each size is at least 1.")
+        if lately is not None and not (0 < lately < tickets and dt.timedelta(days=days) > LATELY):
+            raise CommandError("Lately came at least one ticket, not all of them, in a past of more than two weeks.")
         call_command("migrate", verbosity=0)
         began, done = time.monotonic(), 0
 
@@ -43,7 +53,7 @@ class Command(BaseCommand):
             self.stdout.write(f"  {words}")
 
         try:
-            logins = make_big_shop(Sizes(tickets, customers, units, days), say=say, progress=progress)
+            logins = make_big_shop(Sizes(tickets, customers, units, days, lately), say=say, progress=progress)
         except NotEmpty as problem:
             raise CommandError(str(problem)) from problem
         self.stdout.write(f"Made in {time.monotonic() - began:.0f} s. Every name and value is invented. Sign in as:")
