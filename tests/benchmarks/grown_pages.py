@@ -51,7 +51,7 @@ def prepare() -> None:
     from workshop.staff.models import User
 
     owner = User.objects.select_related("shop").get(username="owner")
-    edit_retention(shop=owner.shop, seen_version=retention_of(owner.shop).version, years=8)
+    edit_retention(shop=owner.shop, seen_version=retention_of(owner.shop).version, years=3)
     if not ChecklistDraft.objects.exists():
         start_draft(checklist=Checklist.objects.get(key="sits-low", is_current=True), by=owner)
     if not Message.objects.filter(state=Message.State.QUEUED).exists():

@@ -32,7 +32,7 @@ TYPED_SHORT = ("e", "wren", "1234")
 
 @dataclass(frozen=True)
 class Size:
-    """A shop of twelve years that lately takes in some fifty tickets a day."""
+    """A shop of twelve years that lately takes in three dozen tickets a day."""
 
     tickets: int
 
@@ -40,7 +40,7 @@ class Size:
     def arguments(self) -> list[str]:
         sizes = {
             "tickets": self.tickets, "customers": self.tickets * 3 // 10, "units": self.tickets * 4 // 10,
-            "lately": 640,
+            "lately": 500,
         }  # fmt: skip
         return [f"--{name}={size}" for name, size in sizes.items()]
 

@@ -389,6 +389,18 @@ def test_a_ticket_number_leads_straight_to_its_ticket(counter, shop):
     assert response.url == reverse("counter:ticket", args=[1047])
 
 
+def test_search_shows_a_few_while_typing_and_more_of_them_on_a_page(counter, shop):
+    for n in range(10):
+        factories.CustomerFactory(shop=shop, name=f"Jana Novák {n}", search_text=f"jana novak {n}")
+    page = counter.get(reverse("counter:search"), {"q": "jana"}).content.decode()
+    fragment = counter.get(reverse("counter:search"), {"q": "jana"}, **HTMX).content.decode()
+    assert [page.count("Jana Novák"), fragment.count("Jana Novák")] == [10, 6]
+    assert "the first of more" in fragment
+    assert "press Find" in fragment
+    assert "the first of more" not in page
+    assert "press Find" not in page
+
+
 def test_search_answers_a_page_or_while_typing_a_fragment(counter, shop):
     factories.CustomerFactory(shop=shop, name="Jana Novák", search_text="jana novak")
     page = counter.get(reverse("counter:search"), {"q": "jana"}).content.decode()

@@ -16,6 +16,11 @@ from workshop.staff.models import Shop
 from workshop.tickets.models import Ticket
 from workshop.units.models import SuspensionUnit
 
+_CUSTOMER = ("name", "phone", "search_text")
+_UNIT = (
+    "customer", "kind", "described_as", "serial", "search_text",
+    "model__maker", "model__name", "model__year_from", "model__year_to",
+)  # fmt: skip
 _TICKET = ("number", "customer", "unit", "complaint_words", "state", "waiting_for")
 _SPOKEN_OF = "id, number, state, waiting_for, state_since, customer_id, unit_id, bike_id"
 
@@ -46,11 +51,12 @@ def records_of(
 ) -> Records:
     """Customers and units of these keys, and whose and what those tickets, units and bikes are."""
     wanted_units = {*units, *(ticket.unit_id for ticket in tickets)}
-    unit_rows = SuspensionUnit.objects.filter(pk__in=wanted_units).order_by().select_related("model")
+    unit_rows = SuspensionUnit.objects.filter(pk__in=wanted_units).order_by().select_related("model").only(*_UNIT)
     by_unit = {unit.pk: unit for unit in unit_rows}
     owned: list[Ticket | SuspensionUnit | Bike] = [*tickets, *by_unit.values(), *bikes]
     wanted_customers = {*customers, *(one.customer_id for one in owned)}
-    by_customer = {row.pk: row for row in Customer.objects.filter(pk__in=wanted_customers).order_by()}
+    people = Customer.objects.filter(pk__in=wanted_customers).order_by().only(*_CUSTOMER)
+    by_customer = {row.pk: row for row in people}
     for one in owned:
         one.customer = by_customer[one.customer_id]
     for ticket in tickets:

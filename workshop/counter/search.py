@@ -27,6 +27,7 @@ from workshop.web.folding import digits, fold
 
 FEWEST_PHONE_DIGITS = 3
 MOST_CUSTOMERS = 200
+_PUT_IN_ORDER = 60
 _NATIONAL_DIGITS = 9
 _LONGEST_TEXT = 120
 _LARGEST_NUMBER = 2**31 - 1
@@ -120,7 +121,7 @@ def find(shop: Shop, text: str, limit: int = 8) -> SearchResults:
         [
             *_ticket_lookups(shop, read, most),
             beginning(CUSTOMER, shop.pk, read.start, most),
-            holding(CUSTOMER, shop.pk, read.in_customers, MOST_CUSTOMERS, by_text=2 * most),  # some begin with it
+            holding(CUSTOMER, shop.pk, read.in_customers, _PUT_IN_ORDER, by_text=2 * most),  # some begin with it
             holding(UNIT, shop.pk, read.in_units, most),
             beginning(UNIT, shop.pk, read.start, most),
             holding(BIKE, shop.pk, Wanted.of(read.words), most),

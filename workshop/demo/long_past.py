@@ -42,7 +42,7 @@ LATELY = dt.timedelta(days=14)
 _STEPS_WALKED = 6
 _PRIME = 99_991
 _REMINDED_EACH = 4  # a reminder for one ticket of so many
-_ORDERED_EACH = 50  # an order for one ticket of so many
+_ORDERED_EACH = 20  # an order for one ticket of so many
 _WORDS = (
     ("It sits lower than it used to and feels harsh.", "sits-low"),
     ("I pump it up and a week later it is soft.", "loses-air"),
