@@ -18,11 +18,12 @@ from workshop.promise.honest import earliest_day
 from workshop.stores.moving import level_of
 from workshop.stores.ordering import place_order, receive_goods
 from workshop.stores.shortages import stores_standing
+from workshop.tickets.adding_parts import add_from_kit
 from workshop.tickets.booking import book_in
 from workshop.tickets.hand_back import hand_back
 from workshop.tickets.models import PartLine
 from workshop.tickets.moves import AgreementMissing, move
-from workshop.tickets.part_lines import add_from_kit, use
+from workshop.tickets.part_lines import use
 from workshop.tickets.settings_record import Settings
 
 pytestmark = pytest.mark.django_db

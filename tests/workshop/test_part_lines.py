@@ -26,21 +26,18 @@ from workshop.documents.parts_block import availability
 from workshop.models import StockMovement
 from workshop.stores.moving import NotEnoughInStock, level_of
 from workshop.stores.ordering import place_order
+from workshop.tickets.adding_parts import add_by_hand, add_from_answer, add_from_kit
 from workshop.tickets.models import PartLine, Ticket
 from workshop.tickets.part_lines import (
     PartLineRefused,
     QuantityChanged,
-    add_by_hand,
-    add_from_answer,
-    add_from_kit,
     drop,
     drop_lines_of_step,
-    lines_of,
     set_quantity,
     take_up_again,
-    total_of,
     use,
 )
+from workshop.tickets.parts_shown import lines_of, total_of
 
 pytestmark = pytest.mark.django_db
 

@@ -16,7 +16,8 @@ from workshop.models import StockItem, User
 from workshop.stores.exporting import kits_csv, movements_csv, orders_csv
 from workshop.stores.moving import level_of, receive, write_off
 from workshop.stores.ordering import place_order, receive_goods
-from workshop.tickets.part_lines import add_by_hand, use
+from workshop.tickets.adding_parts import add_by_hand
+from workshop.tickets.part_lines import use
 
 pytestmark = pytest.mark.django_db
 

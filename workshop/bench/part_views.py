@@ -20,19 +20,10 @@ from workshop.charges.standing import charges_standing
 from workshop.staff.models import User
 from workshop.stores.moving import NotEnoughInStock
 from workshop.tickets.access import ticket_of
+from workshop.tickets.adding_parts import add_by_hand, add_from_kit
 from workshop.tickets.models import PartLine, Ticket
-from workshop.tickets.part_lines import (
-    PartLineRefused,
-    QuantityChanged,
-    add_by_hand,
-    add_from_kit,
-    drop,
-    lines_of,
-    set_quantity,
-    take_up_again,
-    total_of,
-    use,
-)
+from workshop.tickets.part_lines import PartLineRefused, QuantityChanged, drop, set_quantity, take_up_again, use
+from workshop.tickets.parts_shown import lines_of, total_of
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop
 

@@ -27,8 +27,9 @@ from workshop.bench.work import NotOnTheBench, fork_values
 from workshop.staff.models import Shop, User
 from workshop.stores.torque_bolts import BoltRefused, record_bolt
 from workshop.stores.torque_tools import tool_of
+from workshop.tickets.adding_parts import add_from_answer
 from workshop.tickets.models import Ticket, TicketRun
-from workshop.tickets.part_lines import add_from_answer, drop_lines_of_step
+from workshop.tickets.part_lines import drop_lines_of_step
 
 _PROVED = "proved"
 _TIGHTENED = frozenset({"done", "proved"})

@@ -10,7 +10,7 @@ from workshop.staff.models import Shop
 from workshop.stores.amounts import plain
 from workshop.stores.models import StockItem
 from workshop.tickets.models import PartLine, Ticket
-from workshop.tickets.part_lines import LineShown, lines_of, total_of
+from workshop.tickets.parts_shown import LineShown, lines_of, total_of
 
 
 def parts_block(ticket: Ticket) -> dict[str, Any]:
