@@ -35,7 +35,7 @@ def ratios(pytestconfig: pytest.Config) -> Callable[[str, float], None]:
 
 @pytest.fixture(scope="session")
 def full(pytestconfig: pytest.Config) -> bool:
-    """Whether growth is measured at 200,000 tickets and load for five minutes, instead of a short form of both."""
+    """Whether growth, load and memory are measured at 200,000 tickets, for five minutes, over 200 PDFs."""
     return bool(pytestconfig.getoption("full"))
 
 
