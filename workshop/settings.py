@@ -138,6 +138,9 @@ if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
             "PRAGMA cache_size=-32000; PRAGMA mmap_size=134217728;"
         ),
     }
+else:
+    # A shop's database is in memory or on a disk without a head: by an index, not by reading whole tables.
+    DATABASES["default"].setdefault("OPTIONS", {}).setdefault("options", "-c random_page_cost=1.1")
 
 AUTH_USER_MODEL = "workshop.User"
 AUTHENTICATION_BACKENDS = [
