@@ -100,12 +100,12 @@ def _session_of(user: User) -> str:
 
 
 def ratio(measured: Callable[[], object], floor: Callable[[], object], *, runs: int) -> float:
-    """Median of `measured` over median of `floor`, taken in turn so that the machine's moods fall on both."""
+    """Median of how often `floor` goes into `measured`, each pair one after the other, in the same mood of a machine."""
+
+    def seconds(action: Callable[[], object]) -> float:
+        start = time.perf_counter()
+        action()
+        return time.perf_counter() - start
+
     measured(), floor()
-    times: dict[str, list[float]] = {"measured": [], "floor": []}
-    for _ in range(runs):
-        for name, action in (("measured", measured), ("floor", floor)):
-            start = time.perf_counter()
-            action()
-            times[name].append(time.perf_counter() - start)
-    return statistics.median(times["measured"]) / statistics.median(times["floor"])
+    return statistics.median(seconds(measured) / seconds(floor) for _ in range(runs))
