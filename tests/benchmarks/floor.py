@@ -100,7 +100,7 @@ def _session_of(user: User) -> str:
 
 
 def ratio(measured: Callable[[], object], floor: Callable[[], object], *, runs: int) -> float:
-    """Median of how often `floor` goes into `measured`, each pair one after the other, in the same mood of a machine."""
+    """Median of how often `floor` goes into `measured`, each pair one after the other: the machine has its moods."""
 
     def seconds(action: Callable[[], object]) -> float:
         start = time.perf_counter()
