@@ -30,6 +30,9 @@ TYPED = (
 TYPED_SHORT = ("e", "wren", "1234")
 
 
+AIM = 1.3
+
+
 @dataclass(frozen=True)
 class Size:
     """A shop of twelve years that lately takes in three dozen tickets a day."""
@@ -118,11 +121,13 @@ def test_pages_do_not_grow(shops: Shops, comparison: Comparison, ratios: Callabl
         first, then = small.queries(at_small[name]), large.queries(address)
         if len(first) != len(then):
             more.append(f"{name}: {len(then)} queries in the large shop, {len(first)} in the small one")
-        measured = in_turn(
-            lambda at=address: large.seconds(at),  # type: ignore[misc]
-            lambda at=at_small[name]: small.seconds(at),  # type: ignore[misc]
-            comparison.rounds,
-        )
+
+        def measure(rounds: int, address: str = address, small_address: str = at_small[name]) -> float:
+            return in_turn(lambda: large.seconds(address), lambda: small.seconds(small_address), rounds)
+
+        measured = measure(comparison.rounds)
+        if measured > AIM:  # then it counts what many rounds say, be it less or more
+            measured = measure(4 * comparison.rounds)
         words = f"{comparison.large.tickets:,} tickets / {comparison.small.tickets:,}"
         ratios(f"growth, {words}: {name}", measured)
     assert not more, "\n".join(more)
