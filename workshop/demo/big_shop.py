@@ -12,6 +12,7 @@ from workshop.demo.long_past import Sizes, make_history
 from workshop.demo.making import SEED, Login, make_demo
 from workshop.kept import installing as kept
 from workshop.reminders.kept_list import bring_every_shop_up_to_date
+from workshop.running.databases import take_statistics
 from workshop.searching import installing
 from workshop.staff.models import Shop, User
 
@@ -57,7 +58,5 @@ def make_big_shop(
         bring_every_shop_up_to_date()
     finally:
         gc.enable()
-    if connection.vendor == "postgresql":  # as its autovacuum would; a shop on SQLite has no statistics
-        with connection.cursor() as cursor:
-            cursor.execute("ANALYZE")
+    take_statistics()
     return logins

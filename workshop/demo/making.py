@@ -21,6 +21,7 @@ from workshop.demo.specs_data import load_demo_specs
 from workshop.demo.stock import make_stock
 from workshop.demo.tickets import make_tickets
 from workshop.demo.torque import make_torque_tools
+from workshop.running.databases import take_statistics
 from workshop.staff.models import Shop, User
 
 SEED = 20_26
@@ -101,6 +102,7 @@ def make_demo(*, say: Say = lambda words: None, before_tickets: Past = lambda sh
     say("Torque tools and riding hours")
     make_torque_tools(shop=shop)
     make_riding(garage.units, chance)
+    take_statistics()
     return logins
 
 

@@ -23,7 +23,7 @@ from django.db.backends.base.base import BaseDatabaseWrapper
 
 from workshop.running.backup import SPARE_BYTES, stored_files
 from workshop.running.checking import BLOCK, check_backup, copy_file, opened, secret_key_in
-from workshop.running.databases import at_file, default_is, sqlite_file
+from workshop.running.databases import at_file, default_is, sqlite_file, take_statistics
 from workshop.running.in_use import ShopInUse, shop_to_oneself
 from workshop.running.loading import drop_tables, load_tables
 from workshop.running.manifest import BackupRefused, Manifest
@@ -127,6 +127,7 @@ def _same_postgresql(live: BaseDatabaseWrapper) -> Iterator[BaseDatabaseWrapper]
         except DatabaseError as error:
             raise ShopInUse from error
         yield wrapper
+        take_statistics()
 
 
 def _make_alone(place: Path) -> None:
