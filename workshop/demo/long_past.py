@@ -145,7 +145,7 @@ def _garage(shop: Shop, clerk: int, sizes: Sizes, chance: random.Random) -> list
     for number in range(sizes.customers):
         given, family, second = chance.choice(FIRST_NAMES), chance.choice(FAMILY_NAMES), chance.choice(FAMILY_NAMES)
         name = f"{given} {family}" if number % 3 else f"{given} {family} {second}"
-        phone, email = f"01632 {_scattered(number):08d}", f"{given.lower()}.{number}@example.com"
+        phone, email = f"01632 {200_000 + _scattered(number)}", f"{given.lower()}.{number}@example.com"
         address = f"{number % 90 + 1} {chance.choice(STREETS)}\nUnder Beacon"
         text = fold(name, email, digits(phone))
         customer = customers.add(shop.pk, name, phone, email, address, number % 5 < 3, DEMO, text, clerk)
