@@ -39,6 +39,8 @@ def _triggers() -> Iterator[Trigger]:
         yield Trigger(f"due_{table}_other", f"UPDATE OF {columns}", f"workshop_{table}", f"{old} {new}")
     of_unit = _OF_ROW.format(row="new", column="id")
     yield Trigger("due_unit_in", "INSERT", "workshop_suspensionunit", of_unit)
+    gone = "DELETE FROM workshop_unitchanged WHERE unit_id = old.id;"
+    yield Trigger("due_unit_out", "DELETE", "workshop_suspensionunit", gone)
     facts = "model_id, travel_m, customer_id, created_at"
     yield Trigger("due_unit_other", f"UPDATE OF {facts}", "workshop_suspensionunit", of_unit)
     agreed = _OF_CUSTOMER.format(column="id")

@@ -12,7 +12,8 @@ _MOVED = """INSERT INTO workshop_stocklevel (item_id, level) VALUES (new.item_id
 _UNMOVED = "UPDATE workshop_stocklevel SET level = round(level - old.quantity, 2) WHERE item_id = old.item_id;"
 _SEEN = """UPDATE workshop_lastvisit SET at = coalesce(
     (SELECT max(state_since) FROM workshop_ticket WHERE customer_id = {customer}),
-    (SELECT created_at FROM workshop_customer WHERE id = {customer})) WHERE customer_id = {customer};"""
+    (SELECT created_at FROM workshop_customer WHERE id = {customer}))
+    WHERE customer_id = {customer} AND EXISTS (SELECT 1 FROM workshop_customer WHERE id = {customer});"""
 _NEW_SEEN, _OLD_SEEN = _SEEN.format(customer="new.customer_id"), _SEEN.format(customer="old.customer_id")
 
 
