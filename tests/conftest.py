@@ -16,9 +16,7 @@ import pytest
 
 _IS_WORKER = "PYTEST_XDIST_WORKER" in os.environ  # a worker inherits the environment of the run that started it
 
-if _IS_WORKER:  # its own files and error log, inside the folder of the run, which goes with the run
-    os.environ["DATA_DIR"] = tempfile.mkdtemp(dir=os.environ["DATA_DIR"])
-else:
+if not _IS_WORKER:
     os.environ.update(
         DATA_DIR=tempfile.mkdtemp(prefix="workshop-tests-"),
         HTTPS="0",
