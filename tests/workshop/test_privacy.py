@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import io
 import json
+import re
 import zipfile
 from typing import Any
 
@@ -142,7 +143,8 @@ def test_erasing_leaves_no_word_of_the_person(odile: Customer, django_capture_on
     odile.refresh_from_db()
     assert odile.name == "Erased"
     left = everything_of(odile).casefold()
-    for word in ("odile", "novák", "novak", "555", "weir", "wife", "ana", "late", "example.org", "fr-odile"):
+    assert not re.search(r"\b0555\b", left)  # a whole word: any three digits may stand in a time's microseconds
+    for word in ("odile", "novák", "novak", "weir", "wife", "ana", "late", "example.org", "fr-odile"):
         assert word not in left.replace(odile.shop.email, ""), word
     assert not CustomerLink.objects.exists()
     assert not default_storage.exists("documents/1/report.pdf")
