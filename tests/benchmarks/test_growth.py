@@ -28,8 +28,6 @@ TYPED = (
     "1234", "zzz",
 )  # fmt: skip
 TYPED_SHORT = ("e", "wren", "1234")
-
-
 AIM = 1.3
 
 

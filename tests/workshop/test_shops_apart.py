@@ -36,7 +36,7 @@ WAY_TO_THE_SHOP = {
     "Ride": "unit__shop", "ServiceDone": "unit__shop", "ServicePrice": "shop", "SettingsRecord": "ticket__shop",
     "StateMove": "ticket__shop", "StockItem": "shop", "StockMovement": "item__shop", "SuspensionUnit": "shop",
     "TaxRules": "shop", "Ticket": "shop", "TicketEvent": "ticket__shop", "TicketRun": "ticket__shop",
-    "TicketWords": "ticket__shop",
+    "TicketWords": "shop",
     "TorqueTool": "shop", "UnitRule": "unit__shop", "User": "shop", "WeeklyHours": "unit__shop",
 }  # fmt: skip
 # What every shop of a database reads and may add to: what is true of a fork whoever owns it, and the checklists.

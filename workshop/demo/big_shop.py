@@ -9,7 +9,7 @@ from collections.abc import Callable, Mapping
 from django.db import connection, transaction
 
 from workshop.demo.long_past import Sizes, make_history
-from workshop.demo.making import SEED, Login, make_demo
+from workshop.demo.making import SEED, Login, fill_demo
 from workshop.kept import installing as kept
 from workshop.reminders.kept_list import bring_every_shop_up_to_date
 from workshop.running.databases import take_statistics
@@ -50,7 +50,7 @@ def make_big_shop(
             with connection.cursor() as cursor:
                 if connection.vendor == "postgresql":  # otherwise it remembers each row until the end
                     cursor.execute("SET CONSTRAINTS ALL IMMEDIATE")
-            logins = make_demo(say=say, before_tickets=past)
+            logins = fill_demo(say=say, before_tickets=past)
             say("Search index")
             installing.rebuild()
             kept.rebuild()

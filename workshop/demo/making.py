@@ -64,11 +64,15 @@ def demo_is_there() -> bool:
 
 
 @transaction.atomic
-def make_demo(*, say: Say = lambda words: None, before_tickets: Past = lambda shop, staff: None) -> list[Login]:
-    """Make the demo shop, all of it or nothing, and return how its staff sign in.
+def make_demo(*, say: Say = lambda words: None) -> list[Login]:
+    """Make the demo shop, all of it or nothing, and return how its staff sign in."""
+    logins = fill_demo(say=say, before_tickets=lambda shop, staff: None)
+    take_statistics()
+    return logins
 
-    `before_tickets` may give the shop a longer past; the demo's tickets then follow it.
-    """
+
+def fill_demo(*, say: Say, before_tickets: Past) -> list[Login]:
+    """The demo shop's rows, the longer past that `before_tickets` gives it before its tickets; within a transaction."""
     chance = random.Random(SEED)  # noqa: S311  the same shop each time; passwords come from secrets
     shop = Shop.objects.create(
         name="Hollow Lane Suspension",
@@ -102,7 +106,6 @@ def make_demo(*, say: Say = lambda words: None, before_tickets: Past = lambda sh
     say("Torque tools and riding hours")
     make_torque_tools(shop=shop)
     make_riding(garage.units, chance)
-    take_statistics()
     return logins
 
 

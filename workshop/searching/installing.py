@@ -46,8 +46,17 @@ def before_migrating(plan: list[tuple[Any, bool]], **kwargs: Any) -> None:
 
 def after_migrating(**kwargs: Any) -> None:
     """Put back what the migrations took away; the first migration of all leads here too."""
-    if TICKET.table in connection.introspection.table_names() and not _here().is_installed():
+    if _words_know_their_shop() and not _here().is_installed():
         rebuild()
+
+
+def _words_know_their_shop() -> bool:
+    """Whether the migrations went as far as this index needs; going back may end before that."""
+    if TICKET.table not in connection.introspection.table_names():
+        return False
+    with connection.cursor() as cursor:
+        columns = connection.introspection.get_table_description(cursor, TICKET.table)
+    return "shop_id" in {column.name for column in columns}
 
 
 def _here() -> Any:

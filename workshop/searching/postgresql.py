@@ -8,9 +8,9 @@ from workshop.searching.sources import SOURCES
 
 WANTING = "PostgreSQL's pg_trgm is not there, and this user may not create it"
 
-_WORDS = """SELECT t.id, t.search_text || ' ' || c.search_text || ' ' || u.search_text FROM workshop_ticket t
+_WORDS = """SELECT t.id, t.shop_id, t.search_text || ' ' || c.search_text || ' ' || u.search_text FROM workshop_ticket t
     JOIN workshop_customer c ON c.id = t.customer_id JOIN workshop_suspensionunit u ON u.id = t.unit_id"""
-_PUT = """INSERT INTO workshop_ticketwords (ticket_id, text) {words}
+_PUT = """INSERT INTO workshop_ticketwords (ticket_id, shop_id, text) {words}
     ON CONFLICT (ticket_id) DO UPDATE SET text = excluded.text;"""
 
 SAMPLES = 300
@@ -63,7 +63,7 @@ def install() -> str:
     remove()
     with connection.cursor() as cursor:
         cursor.execute("DELETE FROM workshop_ticketwords")
-        cursor.execute(f"INSERT INTO workshop_ticketwords (ticket_id, text) {_WORDS}")
+        cursor.execute(f"INSERT INTO workshop_ticketwords (ticket_id, shop_id, text) {_WORDS}")
         for name, (_, when, does) in _TRIGGERS.items():
             cursor.execute(
                 f"CREATE FUNCTION {name}() RETURNS trigger LANGUAGE plpgsql AS $$ BEGIN {does} RETURN NULL; END $$"

@@ -28,5 +28,5 @@ class Source:
 CUSTOMER = Source("customer", "workshop_customer", "id", "search_text")
 UNIT = Source("unit", "workshop_suspensionunit", "id", "search_text")
 BIKE = Source("bike", "workshop_bike", "id", "search_text", "JOIN workshop_customer o ON o.id = r.customer_id")
-TICKET = Source("ticket", "workshop_ticketwords", "ticket_id", "text", "JOIN workshop_ticket o ON o.id = r.ticket_id")
+TICKET = Source("ticket", "workshop_ticketwords", "ticket_id", "text")
 SOURCES = (CUSTOMER, UNIT, BIKE, TICKET)

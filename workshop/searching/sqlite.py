@@ -14,7 +14,7 @@ _WORDS = """SELECT t.search_text || ' ' || c.search_text || ' ' || u.search_text
 
 _TICKET_WORDS = (
     f"""CREATE TRIGGER search_ticket_added AFTER INSERT ON workshop_ticket BEGIN
-    INSERT INTO workshop_ticketwords (ticket_id, text) SELECT new.id, words.* FROM ({_WORDS.format(ticket="new.id")})
+    INSERT INTO workshop_ticketwords (ticket_id, shop_id, text) SELECT new.id, new.shop_id, words.* FROM ({_WORDS.format(ticket="new.id")})
     words; END""",  # noqa: S608  fixed names
     f"""CREATE TRIGGER search_ticket_changed AFTER UPDATE OF search_text, customer_id, unit_id ON workshop_ticket
     WHEN (old.search_text, old.customer_id, old.unit_id) IS NOT (new.search_text, new.customer_id, new.unit_id) BEGIN
@@ -50,8 +50,8 @@ def install() -> str:
     with connection.cursor() as cursor:
         cursor.execute("DELETE FROM workshop_ticketwords")
         cursor.execute(
-            """INSERT INTO workshop_ticketwords (ticket_id, text)
-            SELECT t.id, t.search_text || ' ' || c.search_text || ' ' || u.search_text FROM workshop_ticket t
+            """INSERT INTO workshop_ticketwords (ticket_id, shop_id, text)
+            SELECT t.id, t.shop_id, t.search_text || ' ' || c.search_text || ' ' || u.search_text FROM workshop_ticket t
             JOIN workshop_customer c ON c.id = t.customer_id JOIN workshop_suspensionunit u ON u.id = t.unit_id
             ORDER BY t.id"""
         )
