@@ -14,8 +14,8 @@ _WORDS = """SELECT t.search_text || ' ' || c.search_text || ' ' || u.search_text
 
 _TICKET_WORDS = (
     f"""CREATE TRIGGER search_ticket_added AFTER INSERT ON workshop_ticket BEGIN
-    INSERT INTO workshop_ticketwords (ticket_id, shop_id, text) SELECT new.id, new.shop_id, words.* FROM ({_WORDS.format(ticket="new.id")})
-    words; END""",  # noqa: S608  fixed names
+    INSERT INTO workshop_ticketwords (ticket_id, shop_id, text)
+    SELECT new.id, new.shop_id, words.* FROM ({_WORDS.format(ticket="new.id")}) words; END""",  # noqa: S608  fixed names
     f"""CREATE TRIGGER search_ticket_changed AFTER UPDATE OF search_text, customer_id, unit_id ON workshop_ticket
     WHEN (old.search_text, old.customer_id, old.unit_id) IS NOT (new.search_text, new.customer_id, new.unit_id) BEGIN
     UPDATE workshop_ticketwords SET text = ({_WORDS.format(ticket="new.id")}) WHERE ticket_id = new.id; END""",  # noqa: S608  fixed names
