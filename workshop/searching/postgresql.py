@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from django.db import DatabaseError, connection, transaction
 
-from workshop.searching.sources import SOURCES
+from workshop.searching.sources import SOURCES, WORDS_OF_TICKETS
 
 WANTING = "PostgreSQL's pg_trgm is not there, and this user may not create it"
 
-_WORDS = """SELECT t.id, t.shop_id, t.search_text || ' ' || c.search_text || ' ' || u.search_text FROM workshop_ticket t
-    JOIN workshop_customer c ON c.id = t.customer_id JOIN workshop_suspensionunit u ON u.id = t.unit_id"""
+_WORDS = f"SELECT t.id, t.shop_id, {WORDS_OF_TICKETS}"
 _PUT = """INSERT INTO workshop_ticketwords (ticket_id, shop_id, text) {words}
     ON CONFLICT (ticket_id) DO UPDATE SET text = excluded.text;"""
 

@@ -29,4 +29,7 @@ CUSTOMER = Source("customer", "workshop_customer", "id", "search_text")
 UNIT = Source("unit", "workshop_suspensionunit", "id", "search_text")
 BIKE = Source("bike", "workshop_bike", "id", "search_text", "JOIN workshop_customer o ON o.id = r.customer_id")
 TICKET = Source("ticket", "workshop_ticketwords", "ticket_id", "text")
+# The rest of a SELECT: what is kept of a ticket in TICKET.table, on both databases.
+WORDS_OF_TICKETS = """t.search_text || ' ' || c.search_text || ' ' || u.search_text FROM workshop_ticket t
+    JOIN workshop_customer c ON c.id = t.customer_id JOIN workshop_suspensionunit u ON u.id = t.unit_id"""
 SOURCES = (CUSTOMER, UNIT, BIKE, TICKET)

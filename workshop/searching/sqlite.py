@@ -4,13 +4,11 @@ from __future__ import annotations
 
 from django.db import DatabaseError, connection, transaction
 
-from workshop.searching.sources import SOURCES, Source
+from workshop.searching.sources import SOURCES, WORDS_OF_TICKETS, Source
 
 WANTING = "This SQLite has no full-text search by trigrams (FTS5, since 3.34)"
 
-_WORDS = """SELECT t.search_text || ' ' || c.search_text || ' ' || u.search_text FROM workshop_ticket t
-    JOIN workshop_customer c ON c.id = t.customer_id JOIN workshop_suspensionunit u ON u.id = t.unit_id
-    WHERE t.id = {ticket}"""
+_WORDS = f"SELECT {WORDS_OF_TICKETS} WHERE t.id = {{ticket}}"
 
 _TICKET_WORDS = (
     f"""CREATE TRIGGER search_ticket_added AFTER INSERT ON workshop_ticket BEGIN
@@ -50,10 +48,8 @@ def install() -> str:
     with connection.cursor() as cursor:
         cursor.execute("DELETE FROM workshop_ticketwords")
         cursor.execute(
-            """INSERT INTO workshop_ticketwords (ticket_id, shop_id, text)
-            SELECT t.id, t.shop_id, t.search_text || ' ' || c.search_text || ' ' || u.search_text FROM workshop_ticket t
-            JOIN workshop_customer c ON c.id = t.customer_id JOIN workshop_suspensionunit u ON u.id = t.unit_id
-            ORDER BY t.id"""
+            "INSERT INTO workshop_ticketwords (ticket_id, shop_id, text) "
+            f"SELECT t.id, t.shop_id, {WORDS_OF_TICKETS} ORDER BY t.id"
         )
         for statement in _TICKET_WORDS:
             cursor.execute(statement)
