@@ -19,7 +19,7 @@ from dataclasses import dataclass
 from functools import cache
 from statistics import median
 
-from diagnosis.beta import beta_quantile
+from scipy.special import betaincinv
 
 INTERVAL = 0.9
 FEW_TICKETS = 20
@@ -107,12 +107,17 @@ def pooled_beliefs(
 
 
 def share_interval(weight: float, total: float) -> tuple[float, float]:
-    """The 90 % credible interval of a cause with ``weight`` out of ``total`` in a Dirichlet distribution."""
+    """The 90 % credible interval of a cause with ``weight`` out of ``total`` in a Dirichlet distribution.
+
+    Raises ``ValueError`` unless both are finite and the weight positive.
+    """
+    if not (0.0 < weight < math.inf and total < math.inf):
+        raise ValueError(f"an interval needs positive, finite weights, not {weight} of {total}")
     rest = total - weight
     if rest <= 0.0:  # the only cause there is
         return 1.0, 1.0
     tail = (1.0 - INTERVAL) / 2.0
-    return beta_quantile(tail, weight, rest), beta_quantile(1.0 - tail, weight, rest)
+    return float(betaincinv(weight, rest, tail)), float(betaincinv(weight, rest, 1.0 - tail))
 
 
 def _other_kind_discount(other_tickets: int) -> float:
