@@ -12,15 +12,37 @@ from django.core.management.base import BaseCommand
 from workshop.serving import usable_cores
 
 MOST_PROCESSES = 4  # more of them wait for one disk
+# Rules without a database, the checklists, the checks against what is published, and every screen opened once.
+QUICK = (
+    "tests/physics",
+    "tests/published",
+    "tests/diagnosis_pure",
+    "tests/checklists",
+    "tests/workshop/test_every_screen.py",
+)
+
+
+def pytest_arguments(given: list[str]) -> list[str]:
+    """What pytest is told: what was given, and otherwise everything, on the cores there are.
+
+    `--quick` stands for the part that answers within a minute. A process that has run out of tests takes some of
+    another's: those with a browser come in slow rows.
+    """
+    on_all_cores = ["-n", str(min(usable_cores(), MOST_PROCESSES)), "--dist", "worksteal"]
+    if "--quick" in given:
+        return [*on_all_cores, *QUICK, *(argument for argument in given if argument != "--quick")]
+    return given or on_all_cores
 
 
 class Command(BaseCommand):
-    help = "Run the tests. Arguments go to pytest; without any, everything runs, on as many cores as there are."
+    help = (
+        "Run the tests. Arguments go to pytest; without any, everything runs, on as many cores as there are; "
+        "--quick runs what answers within a minute."
+    )
     requires_system_checks = []
 
     def run_from_argv(self, argv: list[str]) -> NoReturn:
-        # A process that has run out of tests takes some of another's: those with a browser come in slow rows.
-        arguments = argv[2:] or ["-n", str(min(usable_cores(), MOST_PROCESSES)), "--dist", "worksteal"]
+        arguments = pytest_arguments(argv[2:])
         os.chdir(settings.BASE_DIR)
         environment = {name: value for name, value in os.environ.items() if name != "DJANGO_SETTINGS_MODULE"}
         sys.stdout.flush()

@@ -1,0 +1,26 @@
+"""What `manage.py test` tells pytest."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from workshop.management.commands.test import QUICK, pytest_arguments
+
+ROOT = Path(__file__).parents[2]
+
+
+def test_without_arguments_everything_runs_on_the_cores_there_are() -> None:
+    assert pytest_arguments([])[0] == "-n"
+    assert not set(QUICK) & set(pytest_arguments([]))
+
+
+def test_arguments_go_to_pytest_as_they_are() -> None:
+    assert pytest_arguments(["tests/physics", "-x"]) == ["tests/physics", "-x"]
+
+
+def test_quick_names_what_answers_soon_and_keeps_the_other_arguments() -> None:
+    told = pytest_arguments(["--quick", "-x"])
+    assert set(QUICK) < set(told)
+    assert told[-1] == "-x"
+    assert "--quick" not in told
+    assert all((ROOT / path).exists() for path in QUICK)
