@@ -61,7 +61,9 @@ def find_models(text: str) -> list[SuspensionModel]:
     return [found[pk] for pk in keys if pk in found]
 
 
-def model_meant(text: str, *, listed_for: str | None, chosen: int | None, hits: Sequence[SuspensionModel]) -> int | None:
+def model_meant(
+    text: str, *, listed_for: str | None, chosen: int | None, hits: Sequence[SuspensionModel]
+) -> int | None:
     """Which model stands for what is typed as make and model now; None where it stays in words.
 
     Args:
@@ -73,7 +75,10 @@ def model_meant(text: str, *, listed_for: str | None, chosen: int | None, hits: 
     name it is, else the choice as far as that still fits, so that nobody's values stand beside another's fork.
     """
     now = fold(text)
-    if (listed_for is not None or chosen is not None) and now in ("", fold(listed_for if listed_for is not None else text)):
+    if (listed_for is not None or chosen is not None) and now in (
+        "",
+        fold(listed_for if listed_for is not None else text),
+    ):
         return chosen
     named = [hit.pk for hit in hits if now in (fold(hit.maker, hit.name), fold(hit.name))]
     if len(named) == 1:

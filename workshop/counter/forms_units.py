@@ -49,7 +49,6 @@ class QuickUnitForm(forms.Form):
         cleaned["kind"] = cleaned.get("kind") or "fork"
         return cleaned
 
-
     def _take_the_model_meant(self, cleaned: dict[str, Any]) -> None:
         """What was typed after the list of models came counts, also where the form was faster than the next list."""
         listed_for = cleaned.pop("listed_for", None) if self.add_prefix("listed_for") in self.data else None

@@ -12,7 +12,13 @@ from django.core.exceptions import ValidationError
 from django.http import QueryDict
 from django.utils.datastructures import MultiValueDict
 
-from workshop.counter.forms_customers import SHARES_PHONE, QuickBikeForm, QuickCustomerForm, shares_phone, show_shared_phone
+from workshop.counter.forms_customers import (
+    SHARES_PHONE,
+    QuickBikeForm,
+    QuickCustomerForm,
+    shares_phone,
+    show_shared_phone,
+)
 from workshop.counter.forms_settings import SettingsForm
 from workshop.counter.forms_tickets import AgreementForm, ConditionForm, photos_field
 from workshop.counter.forms_units import QuickUnitForm
@@ -158,7 +164,8 @@ class IntakeForm:
             return take_in(
                 shop=self.shop,
                 by=by,
-                customer=self.customer or NewCustomer(**self.customer_form.cleaned_data, shares_phone=self._shared_phone()),
+                customer=self.customer
+                or NewCustomer(**self.customer_form.cleaned_data, shares_phone=self._shared_phone()),
                 unit=self.unit or NewUnit(**self.unit_form.cleaned_data),
                 bike=self.bike or (NewBike(**self.bike_form.cleaned_data) if self._bike_is_new else None),
                 agreement=self._agreement(),
