@@ -16,6 +16,7 @@ from workshop.searching.candidates import Wanted, candidates, holding
 from workshop.searching.sources import UNIT
 from workshop.staff.models import Shop
 from workshop.tickets.models import Ticket
+from workshop.units.model_names import keys_of_models
 from workshop.units.models import Fitting, SuspensionUnit
 from workshop.units.search_text import without_separators
 from workshop.web.folding import digits, fold
@@ -51,12 +52,9 @@ def _with_bikes(customers: QuerySet[Customer]) -> QuerySet[Customer]:
 
 def find_models(text: str) -> list[SuspensionModel]:
     """Models whose maker and name hold each word typed."""
-    words = fold(text).split()
     if len(fold(text)) < FEWEST_LETTERS:
         return []
-    # Folded here: the database would compare an accent or a capital ø with what was typed.
-    names = SuspensionModel.objects.order_by("maker", "name", "-year_from").values_list("pk", "maker", "name")
-    keys = [pk for pk, maker, name in names if all(word in fold(maker, name) for word in words)][:MOST_HITS]
+    keys = keys_of_models(text)[:MOST_HITS]
     found = SuspensionModel.objects.in_bulk(keys)
     return [found[pk] for pk in keys if pk in found]
 
@@ -74,11 +72,9 @@ def model_meant(
     A choice holds for the text it was made under. A text typed since is the newer word: it means the one model whose
     name it is, else the choice as far as that still fits, so that nobody's values stand beside another's fork.
     """
-    now = fold(text)
-    if (listed_for is not None or chosen is not None) and now in (
-        "",
-        fold(listed_for if listed_for is not None else text),
-    ):
+    now, was_shown = fold(text), listed_for is not None or chosen is not None
+    before = now if listed_for is None else fold(listed_for)
+    if was_shown and now in ("", before):
         return chosen
     named = [hit.pk for hit in hits if now in (fold(hit.maker, hit.name), fold(hit.name))]
     if len(named) == 1:

@@ -70,7 +70,8 @@ class UnitForm(QuickUnitForm):
     notes = forms.CharField(required=False, max_length=2000, widget=forms.Textarea(attrs={"rows": 2}))
 
     field_order = [
-        "described_as", "model", "listed_for", "kind", "serial", "travel_m", "spring_kind", "air_side", "damper_kind", "notes",
+        "described_as", "model", "listed_for", "kind", "serial", "travel_m", "spring_kind", "air_side", "damper_kind",
+        "notes",
     ]  # fmt: skip
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:

@@ -164,8 +164,7 @@ class IntakeForm:
             return take_in(
                 shop=self.shop,
                 by=by,
-                customer=self.customer
-                or NewCustomer(**self.customer_form.cleaned_data, shares_phone=self._shared_phone()),
+                customer=self.customer or self._new_customer(),
                 unit=self.unit or NewUnit(**self.unit_form.cleaned_data),
                 bike=self.bike or (NewBike(**self.bike_form.cleaned_data) if self._bike_is_new else None),
                 agreement=self._agreement(),
@@ -184,11 +183,10 @@ class IntakeForm:
             marks=[Mark(place=row["place"], text=row["text"]) for row in rows],
         )
 
-    def _shared_phone(self) -> str:
-        """The number, where somebody said that two people share it."""
-        phone = self.customer_form.cleaned_data["phone"]
-        ticked = self.data.get(self.customer_form.add_prefix(SHARES_PHONE)) == digits(phone)
-        return phone if ticked else ""
+    def _new_customer(self) -> NewCustomer:
+        values = self.customer_form.cleaned_data
+        ticked = self.data.get(self.customer_form.add_prefix(SHARES_PHONE)) == digits(values["phone"])
+        return NewCustomer(**values, shares_phone=values["phone"] if ticked else "")
 
     def _show(self, error: ValidationError) -> None:
         show_shared_phone(self.customer_form, error)
