@@ -1,4 +1,4 @@
-"""Models by what is typed of maker and name. Folded here: the database would compare a capital ø with what was typed."""
+"""Models by what is typed of maker and name. Folded here: a database tells Ø, ø and o apart."""
 
 from __future__ import annotations
 
@@ -15,10 +15,9 @@ def keys_of_models(words: str, or_else: Callable[[SuspensionModel, str], bool] |
     """
     wanted = fold(words).split()
     few = ("pk", "maker", "name", "year_from", "year_to")
-    return [
-        model.pk
-        for model in SuspensionModel.objects.order_by("maker", "name", "-year_from").only(*few)
-        if all(
-            word in fold(model.maker, model.name) or (or_else is not None and or_else(model, word)) for word in wanted
-        )
-    ]
+
+    def holds(model: SuspensionModel, word: str) -> bool:
+        return word in fold(model.maker, model.name) or (or_else is not None and or_else(model, word))
+
+    models = SuspensionModel.objects.order_by("maker", "name", "-year_from").only(*few)
+    return [model.pk for model in models if all(holds(model, word) for word in wanted)]
