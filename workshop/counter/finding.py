@@ -79,7 +79,7 @@ def model_meant(
     named = [hit.pk for hit in hits if now in (fold(hit.maker, hit.name), fold(hit.name))]
     if len(named) == 1:
         return named[0]
-    fits = (hit.pk for hit in hits if all(word in fold(hit.maker, hit.name) for word in now.split()))
+    fits = {hit.pk for hit in hits if all(word in fold(hit.maker, hit.name) for word in now.split())}
     return chosen if chosen in fits else None
 
 
