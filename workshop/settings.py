@@ -95,6 +95,7 @@ MIDDLEWARE = [
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
+    "workshop.web.middleware.FragmentsAreNoPagesMiddleware",
     "workshop.web.middleware.LoginRequiredMiddleware",
     "workshop.web.text.RefuseNulMiddleware",
     "workshop.web.middleware.ShopTimezoneMiddleware",

@@ -11,6 +11,15 @@
     place.hidden = false;
   }
 
+  // Nothing of a request without a session was done, and the page still holds all that was typed.
+  function sayToSignIn() {
+    say("You have been signed out. This was not sent; what you typed is still here. ");
+    const signIn = document.body.dataset.signInUrl;
+    if (!signIn || !banner()) return;
+    const link = Object.assign(document.createElement("a"), { href: signIn, target: "_blank", textContent: "Sign in, in another tab" });
+    banner().append(link, ", then press again here.");
+  }
+
   function hush() {
     const place = banner();
     if (place) place.hidden = true;
@@ -25,6 +34,10 @@
   document.addEventListener("htmx:timeout", () => say(NOT_CONNECTED));
   document.addEventListener("htmx:responseError", (event) => {
     const status = event.detail.xhr.status;
+    if (status === 401) {
+      sayToSignIn();
+      return;
+    }
     const why =
       status === 403
         ? "Refused: you may not do this, or the page is too old and must be loaded again."
@@ -49,7 +62,7 @@
     if (!signIn || !answered || location.pathname === signIn) return;
     if (new URL(answered).pathname === signIn) {
       event.detail.shouldSwap = false;
-      say("You have been signed out. Open the sign-in page in another tab, sign in, then try again here.");
+      sayToSignIn();
       return;
     }
     if (event.detail.shouldSwap) hush();

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import io
 import re
 from collections.abc import Callable
 
 import pytest
 from django.contrib.sessions.models import Session
+from PIL import Image
 from playwright.sync_api import Page, expect
 
 from tests.factories import PASSWORD, UserFactory
+from workshop.models import Ticket
 
 
 def fill_and_send(page: Page, username: str, password: str) -> None:
@@ -79,3 +82,40 @@ def test_axe_and_the_watch_on_the_console_can_fail(
     desktop.evaluate("document.querySelector('label').remove()")
     with pytest.raises(AssertionError, match="label"):
         axe(desktop)
+
+
+@pytest.mark.parametrize("screen", ["tablet", "phone"])
+def test_a_session_that_ends_in_the_booking_form_says_that_nothing_was_sent_and_loses_nothing(
+    open_screen: Callable[[str], Page], sign_in: Callable[..., None], allowed_problems: list[str], screen: str
+) -> None:
+    allowed_problems += ["status of 401", "Error Code 401"]
+    page, user = open_screen(screen), UserFactory(with_password=True)
+    sign_in(page, user)
+    page.goto("/counter/book-in/")
+    page.get_by_label("Name", exact=True).fill("Jana Novák")
+    page.get_by_label("Make and model").fill("An old fork")
+    page.get_by_label("In the customer’s words").fill("It knocks.")
+    page.locator(".load__day").nth(3).click()
+    photo = io.BytesIO()
+    Image.new("RGB", (60, 40), "teal").save(photo, "JPEG")
+    files = [{"name": "fork.jpg", "mimeType": "image/jpeg", "buffer": photo.getvalue()}]
+    page.get_by_label("Photos", exact=True).set_input_files(files)
+    page.wait_for_load_state("networkidle")
+    said = page.locator("#connection")
+    for _ in range(2):
+        Session.objects.all().delete()
+        page.get_by_role("button", name="Book in").click()
+        expect(said).to_contain_text("signed out")
+        expect(said).to_contain_text("was not sent")
+        expect(said).to_contain_text("still here")
+        expect(said).not_to_contain_text("whether it was done")
+        assert not Ticket.objects.exists()
+    with page.context.expect_page() as opened:
+        said.get_by_role("link", name=re.compile("Sign in")).click()
+    fill_and_send(opened.value, user.username, PASSWORD)
+    expect(opened.value).not_to_have_url(re.compile("/sign-in/"))
+    expect(page.get_by_label("Name", exact=True)).to_have_value("Jana Novák")
+    page.get_by_role("button", name="Book in").click()
+    page.wait_for_url(re.compile(r"/counter/tickets/\d+/$"))
+    ticket = Ticket.objects.get()
+    assert (ticket.customer.name, ticket.complaint_words, ticket.photos.count()) == ("Jana Novák", "It knocks.", 1)

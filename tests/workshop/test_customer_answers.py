@@ -14,6 +14,7 @@ from workshop.charges.answers import answered_tickets
 from workshop.charges.labour import charge_minutes
 from workshop.documents.issuing import issue
 from workshop.models import Document, Ticket, User
+from workshop.portal.links import make_link
 from workshop.tickets.moves import move
 
 pytestmark = pytest.mark.django_db
@@ -74,3 +75,57 @@ def test_an_answer_from_before_it_waited_again_is_none(client: Client, mechanic:
 def test_another_shops_answers_are_not_seen(estimate: Document) -> None:
     answer(estimate)
     assert answered_tickets(UserFactory().shop) == set()
+
+
+def on_the_customers_page(client: Client, ticket: Ticket) -> str:
+    return client.get(f"/c/{make_link(ticket=ticket, by=None)[1]}/").text
+
+
+@pytest.mark.parametrize(
+    ("agreed", "said"), [(True, "You agreed to the estimate"), (False, "You declined the estimate")]
+)
+def test_who_answered_is_not_asked_to_answer_any_more(
+    client: Client, estimate: Document, agreed: bool, said: str
+) -> None:
+    assert "Please answer below" in on_the_customers_page(client, estimate.ticket)
+    answer(estimate, agreed)
+    page = on_the_customers_page(client, estimate.ticket)
+    assert "We have your answer" in page
+    assert said in page
+    assert "Please answer" not in page
+    charge_minutes(ticket=estimate.ticket, words="Bushings", minutes=60, by=None)
+    issue(ticket=estimate.ticket, kind="estimate", by=None, ticket_address="")
+    assert "Please answer below" in on_the_customers_page(client, estimate.ticket)  # the new one is not answered yet
+
+
+def test_who_has_no_estimate_or_is_asked_once_more_is_asked_to_call(client: Client, estimate: Document) -> None:
+    answer(estimate)
+    ticket = Ticket.objects.get(pk=estimate.ticket_id)
+    move(ticket=ticket, to_state="on_the_bench", by=None, seen_version=ticket.version)
+    move(ticket=ticket, to_state="waiting", waiting_for="customer", by=None, seen_version=ticket.version)
+    without = TicketFactory(shop=ticket.shop, state="waiting", waiting_for="customer")
+    for one in (ticket, without):
+        page = on_the_customers_page(client, one)
+        assert "Please call us, so that we can go on." in page
+        assert "answer below" not in page
+
+
+def test_a_no_to_a_ready_ticket_stands_at_the_counter_on_the_ticket_and_where_it_is_handed_back(
+    client: Client, estimate: Document
+) -> None:
+    client.force_login(UserFactory(shop=estimate.ticket.shop))
+    Ticket.objects.filter(pk=estimate.ticket_id).update(state="ready", waiting_for="")
+    number = [estimate.ticket.number]
+    pages = [
+        reverse("counter:today"),
+        reverse("counter:ticket", args=number),
+        reverse("counter:hand_back", args=number),
+    ]
+    assert not any("eclined" in client.get(page).text for page in pages)
+    answer(estimate, agreed=False, note="Too dear for me")
+    for page in pages:
+        text = client.get(page).text
+        assert "eclined" in text, page
+        assert "Too dear for me" in text, page
+    answer(estimate, agreed=True)
+    assert not any("eclined" in client.get(page).text for page in pages)

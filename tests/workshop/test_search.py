@@ -5,9 +5,12 @@ from __future__ import annotations
 import pytest
 
 from tests import factories
+from workshop.counter.finding import find_models
 from workshop.counter.search import find
 from workshop.customers.adding import add_bike, add_customer
+from workshop.office.specs_pages import models_named
 from workshop.units.adding import add_unit
+from workshop.web.folding import fold
 
 pytestmark = pytest.mark.django_db
 
@@ -165,3 +168,40 @@ def test_one_or_two_characters_find_where_a_word_begins(shop, jana, text):
 @pytest.mark.parametrize("text", ["n", "an", "va", "47"])
 def test_one_or_two_characters_within_a_word_find_nothing(shop, jana, text):
     assert find(shop, text).customers == []
+
+
+@pytest.mark.parametrize(("written", "typed"), [
+    ("Sørlund", "sorlund"), ("SØRLUND", "sorlund"), ("Łukasz Żółw", "lukasz zolw"), ("Đurić", "duric"),
+    ("Weiß", "weiss"), ("Ærø", "aero"), ("Cœur", "coeur"), ("Þorsteins", "thorsteins"), ("Sigurðr", "sigurdr"),
+    ("Işık", "isik"), ("O’Brien", "o'brien"),
+])  # fmt: skip
+def test_letters_that_have_no_plain_part_are_found_either_way(shop, written, typed):
+    customer = add_customer(shop=shop, by=None, name=f"Ines {written}")
+    unit = add_unit(customer=customer, described_as=f"{written} fork", serial=f"{written[:2]}12345")
+    bike = add_bike(customer=customer, description=f"{written}’s hardtail")
+    ticket = factories.TicketFactory(shop=shop, customer=customer, unit=unit, search_text=fold("7 it knocks"))
+    for text in (typed, written, written.upper(), typed[:4], written.lower()):
+        found = find(shop, text)
+        assert [hit.customer for hit in found.customers] == [customer], text
+        assert found.customers[0].matched == "name"
+        assert [hit.unit for hit in found.units] == [unit], text
+        assert [hit.bike for hit in found.bikes] == [bike], text
+        assert [(hit.ticket, hit.matched) for hit in found.tickets] == [(ticket, "customer")], text
+
+
+def test_every_letter_of_latin_alphabets_folds_to_plain_ones():
+    """The letters of ISO 8859-1 to 4, 9, 10 and 13 to 16: U+00C0 to U+017F, and the comma-below S and T of Romanian."""
+    letters = [chr(code) for code in [*range(0xC0, 0x180), *range(0x218, 0x21C)] if chr(code).isalpha()]
+    assert len(letters) > 190
+    assert [letter for letter in letters if not fold(letter).replace("·", "").isascii()] == []  # ŀ keeps its point
+    assert [letter for letter in letters if fold(fold(letter)) != fold(letter)] == []
+
+
+def test_a_model_of_the_specs_is_found_by_a_plain_letter_too(shop):
+    model = factories.SuspensionModelFactory(maker="Ødegård", name="Plume 130", year_from=2019, year_to=2021)
+    factories.SuspensionModelFactory(maker="Brindlemoor", name="Tor 36")
+    for text in ("odegard", "ØDEGÅRD plume", "plume 130"):
+        assert find_models(text) == [model], text
+        assert list(models_named(text)) == [model], text
+    assert list(models_named("odegard 2020")) == [model]
+    assert not models_named("odegard 2030").exists()

@@ -23,7 +23,7 @@ from workshop.counter.finding import (
 )
 from workshop.counter.intake_form import NEW, NONE, IntakeForm
 from workshop.counter.saving import REFUSED
-from workshop.counter.unit_views import model_hits
+from workshop.counter.unit_views import models_context
 from workshop.promise.honest import HonestDay, earliest_day
 from workshop.staff.models import User
 from workshop.tickets.condition import PLACES
@@ -69,6 +69,8 @@ def customers(request: ShopRequest) -> HttpResponse:
 def things(request: ShopRequest) -> HttpResponse:
     """The units and bikes of the customer who was chosen."""
     intake = _intake(request, request.POST)
+    if (request.htmx.trigger or "").startswith("customer-"):  # a person was chosen after the unit
+        intake.leave_things_of_others({unit.pk for unit in units_of_serial(intake.shop, intake.typed_serial)})
     owner_follows = intake.customer is not None and request.POST.get("customer", NEW) == NEW
     hits = _customers(intake) if owner_follows else []
     context = {**_things(intake), "owner_follows": owner_follows, "customer_hits": hits}
@@ -80,7 +82,7 @@ def things(request: ShopRequest) -> HttpResponse:
 def models(request: ShopRequest) -> HttpResponse:
     """Models from the specs, while make and model are typed."""
     form = _intake(request, request.POST).unit_form
-    return render(request, "counter/_model_hits.html", {"form": form, "model_hits": model_hits(form)})
+    return render(request, "counter/_model_hits.html", {"form": form, **models_context(form)})
 
 
 @require_POST
@@ -150,7 +152,7 @@ def _things(intake: IntakeForm) -> dict[str, Any]:
         "bikes": bikes,
         "bike_choice": intake.bike_choice or _usual_bike(bikes),
         "serial_hits": _serials(intake),
-        "model_hits": model_hits(intake.unit_form),
+        **models_context(intake.unit_form),
     }
 
 
@@ -161,6 +163,6 @@ def _usual_bike(bikes: list[Any]) -> str:
 
 
 def _serials(intake: IntakeForm) -> list[Any]:
-    hits = units_of_serial(intake.shop, intake.data.get("unit-serial", ""))
+    hits = units_of_serial(intake.shop, intake.typed_serial)
     mine = intake.customer.pk if intake.customer else None
     return [unit for unit in hits if unit.customer_id != mine and unit != intake.unit]

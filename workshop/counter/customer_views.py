@@ -13,15 +13,17 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods
 
-from workshop.counter.forms_customers import BikeForm, CustomerForm
+from workshop.counter.forms_customers import SHARES_PHONE, BikeForm, CustomerForm, show_shared_phone
 from workshop.counter.history import bikes_with_units, tickets_of, units_with_fittings
 from workshop.counter.saving import REFUSED, edit_page, put_beside_fields
 from workshop.counter.search import find_customers
 from workshop.customers.adding import add_bike, add_customer
 from workshop.customers.editing import edit_bike, edit_customer
+from workshop.customers.known import refuse_known_phone
 from workshop.customers.models import Bike, Customer
 from workshop.staff.models import User
 from workshop.tickets.models import Ticket
+from workshop.web.folding import digits
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop, for_roles
 from workshop.web.stretch import Stretch, key_from, stretch_of
@@ -68,9 +70,13 @@ def customer(request: ShopRequest, pk: int) -> HttpResponse:
 def new_customer(request: ShopRequest) -> HttpResponse:
     form = CustomerForm(request.POST or None, shop=request.shop)
     if request.method == "POST" and form.is_valid():
+        values = {**form.cleaned_data}
+        shared = values["phone"] if request.POST.get(SHARES_PHONE) == digits(values["phone"]) else ""
         try:
-            made = add_customer(shop=request.shop, by=request.user, **form.cleaned_data)
+            refuse_known_phone(shop=request.shop, phone=values["phone"], shared=shared)
+            made = add_customer(shop=request.shop, by=request.user, **values)
         except ValidationError as error:
+            show_shared_phone(form, error)
             put_beside_fields(form, error)
         else:
             messages.success(request, f"{made} is added.")

@@ -6,7 +6,7 @@ import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from django.db.models import Count, Exists, OuterRef, Q, QuerySet, Subquery
+from django.db.models import Count, Exists, OuterRef, QuerySet, Subquery
 
 from specs.models import SuspensionModel
 from workshop.counter.search import FEWEST_PHONE_DIGITS, find_customers
@@ -16,6 +16,7 @@ from workshop.searching.candidates import Wanted, candidates, holding
 from workshop.searching.sources import UNIT
 from workshop.staff.models import Shop
 from workshop.tickets.models import Ticket
+from workshop.units.model_names import keys_of_models
 from workshop.units.models import Fitting, SuspensionUnit
 from workshop.units.search_text import without_separators
 from workshop.web.folding import digits, fold
@@ -51,13 +52,35 @@ def _with_bikes(customers: QuerySet[Customer]) -> QuerySet[Customer]:
 
 def find_models(text: str) -> list[SuspensionModel]:
     """Models whose maker and name hold each word typed."""
-    words = fold(text).split()
     if len(fold(text)) < FEWEST_LETTERS:
         return []
-    models = SuspensionModel.objects.all()
-    for word in words:
-        models = models.filter(Q(maker__icontains=word) | Q(name__icontains=word))
-    return list(models.order_by("maker", "name", "-year_from")[:MOST_HITS])
+    keys = keys_of_models(text)[:MOST_HITS]
+    found = SuspensionModel.objects.in_bulk(keys)
+    return [found[pk] for pk in keys if pk in found]
+
+
+def model_meant(
+    text: str, *, listed_for: str | None, chosen: int | None, hits: Sequence[SuspensionModel]
+) -> int | None:
+    """Which model stands for what is typed as make and model now; None where it stays in words.
+
+    Args:
+        listed_for: the text under which the choice was made; None where no list was shown.
+        chosen: the model that was chosen then.
+        hits: the models found under `text`, with the chosen one.
+
+    A choice holds for the text it was made under. A text typed since is the newer word: it means the one model whose
+    name it is, else the choice as far as that still fits, so that nobody's values stand beside another's fork.
+    """
+    now, was_shown = fold(text), listed_for is not None or chosen is not None
+    before = now if listed_for is None else fold(listed_for)
+    if was_shown and now in ("", before):
+        return chosen
+    named = [hit.pk for hit in hits if now in (fold(hit.maker, hit.name), fold(hit.name))]
+    if len(named) == 1:
+        return named[0]
+    fits = {hit.pk for hit in hits if all(word in fold(hit.maker, hit.name) for word in now.split())}
+    return chosen if chosen in fits else None
 
 
 def known_units(customer: Customer) -> list[SuspensionUnit]:

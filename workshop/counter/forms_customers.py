@@ -5,11 +5,15 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
+from django.core.exceptions import ValidationError
 
 from workshop.customers.models import Bike, Customer
 from workshop.staff.models import Shop
 from workshop.web.fields import quantity_field
+from workshop.web.folding import digits
+from workshop.web.meant import is_meant
 
+SHARES_PHONE = "shares_phone"
 _AGREED = "Agrees to be reminded when service is due"
 
 
@@ -73,6 +77,19 @@ class QuickCustomerForm(forms.Form):
     )
     email = forms.EmailField(max_length=254, required=False, widget=forms.EmailInput(attrs={"autocomplete": "off"}))
     agreed_to_reminders = forms.BooleanField(label=_AGREED, required=False)
+
+
+def show_shared_phone(form: forms.Form, error: ValidationError) -> None:
+    """Let a person say that somebody else has the same number, where that is what was refused."""
+    by_field = error.error_dict if hasattr(error, "error_dict") else {}
+    if form.is_bound and any(one.code == "known_phone" for one in by_field.get("phone", [])):
+        shares_phone(form)
+
+
+def shares_phone(form: forms.Form) -> bool:
+    """Whether it is said of the number typed; asks for it."""
+    meant = digits(form.cleaned_data.get("phone", ""))
+    return is_meant(form, SHARES_PHONE, value=meant, label="Somebody else with the same number", after="phone")
 
 
 class QuickBikeForm(forms.Form):

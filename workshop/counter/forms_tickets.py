@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Sequence
 from typing import Any
 
@@ -13,6 +14,8 @@ from workshop.tickets.condition import PLACES
 from workshop.tickets.models import Ticket
 from workshop.tickets.moves import moves_from
 from workshop.tickets.photos import MOST_AT_ONCE, DecodedPhoto, decode_photo
+from workshop.web.meant import is_meant
+from workshop.web.plausible_days import DayKind, in_words, is_asked_about, refuse_day
 from workshop.web.uploads import file_name
 
 _SEPARATOR = ":"
@@ -53,10 +56,30 @@ class AgreementForm(forms.Form):
 
     def __init__(self, *args: Any, ticket: Ticket | None = None, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        self.promised_before = ticket.promised_on if ticket is not None else None
         if ticket is not None:  # a complaint retired since stays with the tickets that have it
             kept = [complaint.pk for complaint in ticket.complaints.all()]
             choices = self.fields["complaints"]
             choices.queryset = Complaint.objects.filter(Q(retired_at=None) | Q(pk__in=kept))  # type: ignore[attr-defined]
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or self.cleaned_data
+        day: dt.date | None = cleaned.get("promised_on")
+        if day is not None:
+            self._judge(day)
+        return cleaned
+
+    def _judge(self, day: dt.date) -> None:
+        try:
+            refuse_day("promised_on", day, DayKind.PROMISED, kept=self.promised_before)
+        except forms.ValidationError as refused:
+            self.add_error(None, refused)
+            return
+        if is_asked_about(day, DayKind.PROMISED, kept=self.promised_before):
+            words, box = in_words(day), {"value": day.isoformat(), "after": "promised_on"}
+            if not is_meant(self, "far_day_meant", label=f"Yes, {words} is meant", **box):
+                said = f"{words} is more than three months ahead. Tick that it is meant, or choose another day."
+                self.add_error("promised_on", said)
 
     @classmethod
     def of(cls, ticket: Ticket) -> AgreementForm:

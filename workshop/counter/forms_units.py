@@ -9,6 +9,7 @@ from django.utils import timezone
 
 from specs.facts import choices
 from specs.models import SuspensionModel
+from workshop.counter.finding import find_models, model_meant
 from workshop.customers.models import Bike, Customer
 from workshop.staff.models import Shop
 from workshop.units.models import SuspensionUnit
@@ -32,6 +33,7 @@ class QuickUnitForm(forms.Form):
         label="Make and model", max_length=120, required=False, widget=forms.TextInput(attrs=_NO_BROWSER_HELP)
     )
     model = ModelChoice()
+    listed_for = forms.CharField(required=False, strip=False, widget=forms.HiddenInput)
     kind = forms.ChoiceField(choices=choices("kind"), initial="fork", required=False, widget=forms.RadioSelect)
     serial = forms.CharField(max_length=60, required=False, widget=forms.TextInput(attrs=_NO_BROWSER_HELP))
 
@@ -41,10 +43,22 @@ class QuickUnitForm(forms.Form):
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data
+        self._take_the_model_meant(cleaned)
         if not cleaned.get("model") and not cleaned.get("described_as") and "described_as" not in self.errors:
             self.add_error("described_as", "Choose a model, or say in words what it is.")
         cleaned["kind"] = cleaned.get("kind") or "fork"
         return cleaned
+
+    def _take_the_model_meant(self, cleaned: dict[str, Any]) -> None:
+        """What was typed after the list of models came counts, also where the form was faster than the next list."""
+        listed_for = cleaned.pop("listed_for", None) if self.add_prefix("listed_for") in self.data else None
+        cleaned.pop("listed_for", None)
+        chosen, text = cleaned.get("model"), cleaned.get("described_as") or ""
+        if "model" in self.errors:
+            return
+        hits = [*find_models(text), *([chosen] if chosen else [])]
+        meant = model_meant(text, listed_for=listed_for, chosen=chosen.pk if chosen else None, hits=hits)
+        cleaned["model"] = next((hit for hit in hits if hit.pk == meant), None)
 
 
 class UnitForm(QuickUnitForm):
@@ -56,7 +70,8 @@ class UnitForm(QuickUnitForm):
     notes = forms.CharField(required=False, max_length=2000, widget=forms.Textarea(attrs={"rows": 2}))
 
     field_order = [
-        "described_as", "model", "kind", "serial", "travel_m", "spring_kind", "air_side", "damper_kind", "notes",
+        "described_as", "model", "listed_for", "kind", "serial", "travel_m", "spring_kind", "air_side", "damper_kind",
+        "notes",
     ]  # fmt: skip
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -65,7 +80,7 @@ class UnitForm(QuickUnitForm):
 
     @classmethod
     def of(cls, unit: SuspensionUnit, shop: Shop) -> UnitForm:
-        return cls(shop=shop, initial={name: getattr(unit, name) for name in cls.field_order})
+        return cls(shop=shop, initial={name: getattr(unit, name) for name in cls.field_order if name != "listed_for"})
 
 
 class FitForm(forms.Form):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import uuid
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from typing import Any
 
 from django import forms
@@ -12,7 +12,13 @@ from django.core.exceptions import ValidationError
 from django.http import QueryDict
 from django.utils.datastructures import MultiValueDict
 
-from workshop.counter.forms_customers import QuickBikeForm, QuickCustomerForm
+from workshop.counter.forms_customers import (
+    SHARES_PHONE,
+    QuickBikeForm,
+    QuickCustomerForm,
+    shares_phone,
+    show_shared_phone,
+)
 from workshop.counter.forms_settings import SettingsForm
 from workshop.counter.forms_tickets import AgreementForm, ConditionForm, photos_field
 from workshop.counter.forms_units import QuickUnitForm
@@ -22,6 +28,7 @@ from workshop.tickets.booking import Mark
 from workshop.tickets.intake import Agreement, NewBike, NewCustomer, NewUnit, take_in
 from workshop.tickets.models import Ticket
 from workshop.units.models import SuspensionUnit
+from workshop.web.folding import digits, fold
 
 NEW = "new"
 NONE = "none"
@@ -95,6 +102,26 @@ class IntakeForm:
         return NEW if self.data.get("bike-description", "").strip() else ""
 
     @property
+    def typed_serial(self) -> str:
+        return str(self.data.get("unit-serial", ""))
+
+    @property
+    def names_somebody_else(self) -> bool:
+        """Whether the name typed is not the chosen customer's, so that the page must say whose ticket it becomes."""
+        words = fold(str(self.data.get("customer-name", ""))).split()
+        return self.customer is not None and not all(word in self.customer.search_text for word in words)
+
+    def leave_things_of_others(self, found_by_serial: Collection[int]) -> None:
+        """Another person was chosen: the unit of the one before goes with them, unless its serial was looked for."""
+        mine = self.customer.pk if self.customer is not None and self.data.get("customer") != NEW else None
+        if self.unit is not None and self.unit.customer_id != mine and self.unit.pk not in found_by_serial:
+            self.data = self.data.copy()
+            self.data.pop("unit", None)
+            self.unit = None
+            if mine is None:
+                self.customer = self.bike = None
+
+    @property
     def photos_were_chosen(self) -> int:
         """How many photos came with this form; a browser drops them when the page is shown again."""
         return len([file for file in (self._files or MultiValueDict()).getlist("arrived-photos") if file])
@@ -102,6 +129,9 @@ class IntakeForm:
     def is_valid(self) -> bool:
         """Validate what counts: a known customer, unit or bike needs none of the fields for a new one."""
         self._make_forms(bound=True)
+        if self.customer_form.add_prefix(SHARES_PHONE) in self.data and self.customer_form.is_bound:
+            self.customer_form.is_valid()
+            shares_phone(self.customer_form)  # a tick stays where something else is refused
         self._check_owner()
         return not self.is_refused
 
@@ -134,7 +164,7 @@ class IntakeForm:
             return take_in(
                 shop=self.shop,
                 by=by,
-                customer=self.customer or NewCustomer(**self.customer_form.cleaned_data),
+                customer=self.customer or self._new_customer(),
                 unit=self.unit or NewUnit(**self.unit_form.cleaned_data),
                 bike=self.bike or (NewBike(**self.bike_form.cleaned_data) if self._bike_is_new else None),
                 agreement=self._agreement(),
@@ -153,7 +183,13 @@ class IntakeForm:
             marks=[Mark(place=row["place"], text=row["text"]) for row in rows],
         )
 
+    def _new_customer(self) -> NewCustomer:
+        values = self.customer_form.cleaned_data
+        ticked = self.data.get(self.customer_form.add_prefix(SHARES_PHONE)) == digits(values["phone"])
+        return NewCustomer(**values, shares_phone=values["phone"] if ticked else "")
+
     def _show(self, error: ValidationError) -> None:
+        show_shared_phone(self.customer_form, error)
         by_field: Mapping[str, Any] = error.error_dict if hasattr(error, "error_dict") else {"": error.error_list}
         for name, errors in by_field.items():
             form = next((form for form in self.all_forms if form.is_bound and name in form.fields), None)

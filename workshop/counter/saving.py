@@ -96,6 +96,7 @@ def differences(typed: forms.Form, stored: forms.Form) -> list[Difference]:
     both = (
         (str(field.label), in_words(field, typed.cleaned_data[field.name]), in_words(field, stored[field.name].value()))
         for field in typed.visible_fields()
+        if field.name in stored.fields  # not a question that was asked back
     )
     return [Difference(label, mine, theirs) for label, mine, theirs in both if mine != theirs]
 

@@ -10,6 +10,7 @@ from django.db.models import Prefetch
 from django.utils import timezone
 
 from workshop.bench.work import findings_of, run_states
+from workshop.charges.answers import refusal_of
 from workshop.counter.forms_tickets import ConditionForm, MoveForm, PhotosForm
 from workshop.documents.models import Document
 from workshop.staff.models import Shop
@@ -64,6 +65,7 @@ def ticket_context(ticket: Ticket, **forms: Any) -> dict[str, Any]:
         "condition_form": ConditionForm(),
         "photos_form": PhotosForm(),
         "places": PLACES,
+        "refusal": refusal_of(ticket),
         "today": timezone.localdate(),
         "can_be_handed_back": Ticket.State.HANDED_BACK in moves_from(ticket.state),
         "run_states": states,

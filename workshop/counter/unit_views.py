@@ -12,7 +12,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from workshop.counter.finding import MOST_HITS, find_models
+from workshop.counter.finding import MOST_HITS, find_models, model_meant
 from workshop.counter.forms_units import FitForm, UnitForm
 from workshop.counter.history import tickets_of
 from workshop.counter.saving import REFUSED, edit_page, put_beside_fields
@@ -86,7 +86,7 @@ def new_unit(request: ShopRequest, pk: int) -> HttpResponse:
         else:
             messages.success(request, f"{made} is added.")
             return redirect("counter:unit", made.pk)
-    context = {"form": form, "customer": the_customer, "model_hits": model_hits(form)}
+    context = {"form": form, "customer": the_customer, **models_context(form)}
     return render(request, "counter/unit_edit.html", context, status=REFUSED if form.errors else 200)
 
 
@@ -104,7 +104,7 @@ def change_unit(request: ShopRequest, pk: int) -> HttpResponse:
         form_of=lambda stored: UnitForm.of(stored, shop),
         done_url=reverse("counter:unit", args=[pk]),
         said="The unit is saved.",
-        context={"the_unit": the_unit, "customer": the_unit.customer, "model_hits": model_hits(form)},
+        context={"the_unit": the_unit, "customer": the_unit.customer, **models_context(form)},
     )
 
 
@@ -113,17 +113,19 @@ def change_unit(request: ShopRequest, pk: int) -> HttpResponse:
 def models(request: ShopRequest) -> HttpResponse:
     """Models of the specs under `?described_as=`, for the picker of an editing page."""
     form = UnitForm(shop=request.shop, initial=request.GET.dict())
-    return render(request, "counter/_model_hits.html", {"form": form, "model_hits": model_hits(form)})
+    return render(request, "counter/_model_hits.html", {"form": form, **models_context(form)})
 
 
-def model_hits(form: Any) -> list[Any]:
-    """Models that match what was typed as make and model, and the chosen one in any case."""
+def models_context(form: Any) -> dict[str, Any]:
+    """Models that match what was typed as make and model, the chosen one in any case, and which is chosen now."""
+    text = form["described_as"].value() or ""
     chosen = form["model"].value()
-    chosen_pk = str(getattr(chosen, "pk", chosen) or "")
-    hits = find_models(form["described_as"].value() or "")
-    if _number(chosen_pk) and chosen_pk not in {str(hit.pk) for hit in hits}:
+    chosen_pk = _number(str(getattr(chosen, "pk", chosen) or "")) or None
+    hits = find_models(text)
+    if chosen_pk is not None and chosen_pk not in {hit.pk for hit in hits}:
         hits = [*form.fields["model"].queryset.filter(pk=chosen_pk), *hits]
-    return hits
+    meant = model_meant(text, listed_for=form["listed_for"].value(), chosen=chosen_pk, hits=hits)
+    return {"model_hits": hits, "model_choice": meant}
 
 
 def _number(text: str | None) -> int:

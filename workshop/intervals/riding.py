@@ -14,6 +14,7 @@ from workshop.intervals.gpx import RideRead
 from workshop.intervals.models import CounterReading, Ride, WeeklyHours
 from workshop.staff.models import User
 from workshop.units.models import ChangeOfOwner, SuspensionUnit
+from workshop.web.plausible_days import DayKind, refuse_day
 
 
 @dataclass(frozen=True)
@@ -41,8 +42,7 @@ def say_weekly_hours(
     said_by_customer: bool = True,
 ) -> WeeklyHours:
     """Write down a weekly figure that holds from a day on, said by the present owner. Raises ValidationError."""
-    if since > timezone.localdate():
-        raise ValidationError({"since": "That day is still to come."})
+    refuse_day("since", since, DayKind.HAPPENED)
     owned_since = last_change_of_owner(unit)
     if owned_since is not None and since < owned_since:
         changed = f"It changed hands on {owned_since:%d.%m.%Y}. Choose that day or a later one."
@@ -70,8 +70,7 @@ def read_counter(*, unit: SuspensionUnit, on: dt.date, counter_hours: float, by:
     Raises:
         ValidationError: the day is to come, or the counter would have run backwards.
     """
-    if on > timezone.localdate():
-        raise ValidationError({"on": "That day is still to come."})
+    refuse_day("on", on, DayKind.HAPPENED)
     readings = CounterReading.objects.filter(unit=unit)
     owned_since = last_change_of_owner(unit)
     if owned_since is not None and on >= owned_since:

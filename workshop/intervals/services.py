@@ -16,6 +16,7 @@ from workshop.staff.models import User
 from workshop.tickets.logbook import log
 from workshop.tickets.models import Ticket
 from workshop.units.models import SuspensionUnit
+from workshop.web.plausible_days import DayKind, refuse_day
 
 
 def levels_ticked(ticket: Ticket) -> dict[str, str]:
@@ -104,8 +105,7 @@ def note_service_elsewhere(
     *, unit: SuspensionUnit, level: str, on: dt.date, told_by: str, by: User | None
 ) -> ServiceDone:
     """Write down a service that was done elsewhere, or before the shop kept records. Raises ValidationError."""
-    if on > timezone.localdate():
-        raise ValidationError({"on": "That day is still to come."})
+    refuse_day("on", on, DayKind.HAPPENED)
     service = ServiceDone(unit=unit, level=level, on=on, told_by=told_by.strip(), by=by, at=timezone.now())
     service.full_clean(exclude=["unit", "by"])
     service.save()

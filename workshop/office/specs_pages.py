@@ -16,6 +16,7 @@ from specs.models import ServiceKit, SpecValue, SuspensionModel
 from specs.models.values import ALL_TRAVELS
 from specs.quantities import GROUP_LABELS, QUANTITIES, Quantity, grouped
 from workshop.staff.models import Shop, User
+from workshop.units.model_names import keys_of_models
 from workshop.web.folding import fold
 
 A_PAGE = 50
@@ -86,14 +87,15 @@ class ToCheck:
 
 def models_named(words: str) -> QuerySet[SuspensionModel]:
     """Models whose maker or name has every word in it; a word of four digits is a year they were made."""
-    models = SuspensionModel.objects.all()
-    for word in fold(words).split():
-        named = Q(maker__icontains=word) | Q(name__icontains=word)
-        if word.isdecimal() and len(word) == 4:
-            year = int(word)
-            named |= Q(year_from__lte=year) & (Q(year_to__isnull=True) | Q(year_to__gte=year))
-        models = models.filter(named)
-    return models
+    if not fold(words):
+        return SuspensionModel.objects.all()
+    return SuspensionModel.objects.filter(pk__in=keys_of_models(words, or_else=_made_in))
+
+
+def _made_in(model: SuspensionModel, word: str) -> bool:
+    if not (word.isascii() and word.isdigit() and len(word) == 4):
+        return False
+    return model.year_from is not None and model.year_from <= int(word) <= (model.year_to or int(word))
 
 
 def page_of_models(words: str, number: str | None) -> tuple[Page[SuspensionModel], list[ModelLine]]:

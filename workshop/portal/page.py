@@ -26,7 +26,12 @@ _PLAIN: Mapping[str, tuple[str, str]] = {
 }
 _WAITING: Mapping[str, tuple[str, str]] = {
     Ticket.WaitingFor.PARTS: ("It waits for parts", "We go on as soon as they are here."),
-    Ticket.WaitingFor.CUSTOMER: ("It waits for your answer", "Please answer below or call us, so that we can go on."),
+    Ticket.WaitingFor.CUSTOMER: ("It waits for your answer", "Please call us, so that we can go on."),
+}
+_TO_ANSWER = ("It waits for your answer", "Please answer below or call us, so that we can go on.")
+_ANSWERED: Mapping[bool, tuple[str, str]] = {
+    True: ("We have your answer", "You agreed to the estimate. We go on as soon as it is its turn."),
+    False: ("We have your answer", "You declined the estimate. We call you before we do anything more."),
 }
 # The way through the shop, for the row of stages.
 _STAGES = (
@@ -73,10 +78,11 @@ class CustomerPage:
 
 def customer_page(ticket: Ticket, today: dt.date | None = None) -> CustomerPage:
     """The page of a ticket, in a fixed number of queries."""
-    headline, detail = _WAITING[ticket.waiting_for] if ticket.waiting_for else _PLAIN[ticket.state]
     still_theirs = ticket.unit.customer_id == ticket.customer_id
     coming = standing_of(ticket.unit, today or timezone.localdate()).next if still_theirs else None
     estimate = newest_estimate(ticket)
+    answer = estimate.answers.last() if estimate else None
+    headline, detail = _in_plain_words(ticket, estimate, answer)
     return CustomerPage(
         ticket=ticket,
         headline=headline,
@@ -84,12 +90,23 @@ def customer_page(ticket: Ticket, today: dt.date | None = None) -> CustomerPage:
         stages=_stages(ticket),
         report=report_of(ticket),
         estimate=estimate,
-        answer=estimate.answers.last() if estimate else None,
+        answer=answer,
         photos=list(ticket.photos.filter(for_customer=True)),
         next_service=coming,
         next_service_label=Level(coming.level).label if coming else "",
         may_report_hours=still_theirs,
     )
+
+
+def _in_plain_words(ticket: Ticket, estimate: Document | None, answer: Agreement | None) -> tuple[str, str]:
+    """Where it stands, and what there is to do. An answer from before it began to wait is not what it waits for."""
+    if not ticket.waiting_for:
+        return _PLAIN[ticket.state]
+    if ticket.waiting_for != Ticket.WaitingFor.CUSTOMER or estimate is None:
+        return _WAITING[ticket.waiting_for]
+    if answer is None:
+        return _TO_ANSWER
+    return _ANSWERED[answer.agreed] if answer.at >= ticket.state_since else _WAITING[ticket.waiting_for]
 
 
 def report_of(ticket: Ticket) -> Document | None:

@@ -12,6 +12,7 @@ from django.db import transaction
 from workshop.promise.days import Bench
 from workshop.promise.models import BenchCapacity, ClosedDay
 from workshop.staff.models import Shop
+from workshop.web.plausible_days import DayKind, refuse_day
 from workshop.web.versions import take_version
 
 
@@ -59,7 +60,8 @@ def set_capacity(
 
 @transaction.atomic
 def close_day(*, shop: Shop, day: dt.date, why: str = "") -> ClosedDay:
-    """The bench rests on a day. Raises ValidationError if it is closed already."""
+    """The bench rests on a day. Raises ValidationError if it is closed already or cannot be meant."""
+    refuse_day("day", day, DayKind.CLOSED)
     if ClosedDay.objects.filter(shop=shop, day=day).exists():
         raise ValidationError({"day": "That day is closed already."})
     closed = ClosedDay(shop=shop, day=day, why=why.strip())

@@ -6,7 +6,6 @@ import datetime as dt
 import uuid
 from collections.abc import Iterable
 
-from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
@@ -16,6 +15,7 @@ from workshop.reminders.due import DueKey, DueRow
 from workshop.reminders.models import Decision, Message, RemindedService
 from workshop.staff.models import Shop, User
 from workshop.web.plain_text import one_line
+from workshop.web.plausible_days import DayKind, refuse_day
 
 Channel, State = Message.Channel, Message.State
 
@@ -95,8 +95,8 @@ def check_reachable(row: DueRow, channel: str) -> None:
 @transaction.atomic
 def decide(*, keys: Iterable[DueKey], snoozed_until: dt.date | None, by: User | None) -> None:
     """Put services off until a day, or with None skip them for good."""
-    if snoozed_until is not None and snoozed_until <= timezone.localdate():
-        raise ValidationError({"until": "Choose a day that is still to come."})
+    if snoozed_until is not None:
+        refuse_day("until", snoozed_until, DayKind.PUT_OFF)
     for unit_pk, level, counted_from in keys:
         Decision.objects.update_or_create(
             unit_id=unit_pk,

@@ -30,12 +30,14 @@ def on_its_way(title: str, delivery: Delivery, lead_days: int | None, today: dt.
         days = unknown_days if lead_days is None else lead_days
         return Arrival(today + dt.timedelta(days=days), f"{title} is in {order}, and nobody knows when that comes")
     if expected < today:
-        return Arrival(today + dt.timedelta(days=1), f"{title} is overdue with {order}, expected {_day(expected)}")
-    return Arrival(expected, f"{title} comes with {order}, expected {_day(expected)}")
+        return Arrival(
+            today + dt.timedelta(days=1), f"{title} is overdue with {order}, expected {_day(expected, today)}"
+        )
+    return Arrival(expected, f"{title} comes with {order}, expected {_day(expected, today)}")
 
 
-def _day(day: dt.date) -> str:
-    return f"{day:%a} {day.day} {day:%b}"
+def _day(day: dt.date, today: dt.date) -> str:
+    return f"{day:%a} {day.day} {day:%b}{'' if day.year == today.year else f' {day.year}'}"
 
 
 def _days(count: int) -> str:

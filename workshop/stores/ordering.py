@@ -16,6 +16,7 @@ from workshop.stores.figures import figures
 from workshop.stores.models import StockItem, StockMovement
 from workshop.stores.moving import NOTHING, receive_for_order
 from workshop.stores.purchase_models import OrderLine, PurchaseOrder
+from workshop.web.plausible_days import DayKind, refuse_day
 from workshop.web.versions import take_version
 
 
@@ -126,6 +127,8 @@ def expect_order(*, order: PurchaseOrder, seen_version: int, expected_on: dt.dat
         raise OrderClosed(f"{order} is closed; nothing more is expected.")
     if expected_on is not None and expected_on < timezone.localdate(order.ordered_at):
         raise ValidationError({"expected_on": "That day is before it was ordered."})
+    if expected_on is not None:
+        refuse_day("expected_on", expected_on, DayKind.EXPECTED, kept=order.expected_on)
     order.expected_on = expected_on
     order.save(update_fields=["expected_on"])
     return order

@@ -13,6 +13,7 @@ from specs.physics.torque import TOOL_DEVIATION, tool_deviation
 from specs.units import show
 from workshop.staff.models import Shop
 from workshop.stores.torque_models import TorqueTool
+from workshop.web.plausible_days import DayKind, refuse_day
 from workshop.web.versions import take_version
 
 ToolClass = TorqueTool.ToolClass
@@ -122,6 +123,10 @@ def _fill(
         raise ValidationError({"high_nm": "The range ends below where it begins."})
     if calibrated_on is not None and calibrated_until is not None and calibrated_until < calibrated_on:
         raise ValidationError({"calibrated_until": "The calibration cannot end before it was made."})
+    if calibrated_on is not None:
+        refuse_day("calibrated_on", calibrated_on, DayKind.HAPPENED, kept=tool.calibrated_on)
+    if calibrated_until is not None:
+        refuse_day("calibrated_until", calibrated_until, DayKind.HOLDS_UNTIL, kept=tool.calibrated_until)
     tool.number, tool.name, tool.low_nm, tool.high_nm = number.strip(), name.strip(), low_nm, high_nm
     tool.tool_class, tool.calibrated_on, tool.calibrated_until = tool_class, calibrated_on, calibrated_until
     if TorqueTool.objects.filter(shop=tool.shop, number=tool.number).exclude(pk=tool.pk).exists():

@@ -22,6 +22,7 @@ from workshop.tickets.models import SettingsRecord, StateMove, Ticket
 from workshop.tickets.search_text import ticket_search_text
 from workshop.tickets.settings_record import Settings, record_settings
 from workshop.units.models import SuspensionUnit
+from workshop.web.plausible_days import DayKind, refuse_day
 
 
 @dataclass(frozen=True)
@@ -69,8 +70,7 @@ def book_in(
     _check_belongings(shop, customer, unit, bike)
     _check_unit_is_out(unit)
     now = timezone.now()
-    if promised_on < timezone.localdate(now):
-        raise ValidationError({"promised_on": "That day is over. Promise today or a later day."})
+    refuse_day("promised_on", promised_on, DayKind.PROMISED)
     ticket = Ticket(
         shop=shop,
         number=_take_number(shop),

@@ -14,6 +14,7 @@ from workshop.staff.models import Shop, User
 from workshop.tickets.logbook import log
 from workshop.tickets.models import Ticket
 from workshop.tickets.search_text import ticket_search_text
+from workshop.web.plausible_days import DayKind, refuse_day
 from workshop.web.templatetags.shop import money
 from workshop.web.versions import take_version
 
@@ -52,6 +53,7 @@ def edit_ticket(
     take_version(ticket, seen_version)
     if not ticket.is_open:
         raise ValidationError("This ticket is closed. Book the unit in again for further work.")
+    refuse_day("promised_on", promised_on, DayKind.PROMISED, kept=ticket.promised_on)
     before = agreed_in_words(ticket, ticket.shop)
     ticket.complaint_words, ticket.notes = complaint_words.strip(), notes.strip()
     ticket.promised_on, ticket.price_ceiling = promised_on, price_ceiling

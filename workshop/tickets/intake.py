@@ -14,6 +14,7 @@ from django.utils import timezone
 from diagnosis.models import Complaint
 from specs.models import SuspensionModel
 from workshop.customers.adding import add_bike, add_customer
+from workshop.customers.known import refuse_known_phone
 from workshop.customers.models import Bike, Customer
 from workshop.staff.models import Shop, User
 from workshop.tickets.booking import Mark, book_in, hold_numbers, sent_before
@@ -31,6 +32,7 @@ class NewCustomer:
     phone: str = ""
     email: str = ""
     agreed_to_reminders: bool = False
+    shares_phone: str = ""  # the number of which somebody said that two people share it
 
 
 @dataclass(frozen=True)
@@ -81,13 +83,13 @@ def take_in(
     A known unit of somebody else passes to the customer, and goes onto the bike that is named.
 
     Raises:
-        ValidationError: as `book_in`, `add_customer`, `add_unit`, `add_bike` and `fit` do.
+        ValidationError: as `book_in`, `refuse_known_phone`, `add_customer`, `add_unit`, `add_bike` and `fit` do.
     """
     hold_numbers(shop)  # first of all: the same form sent twice at once queues here and then finds its ticket
     made_before = sent_before(shop, client_id)
     if made_before is not None:
         return made_before
-    owner = add_customer(shop=shop, by=by, **asdict(customer)) if isinstance(customer, NewCustomer) else customer
+    owner = _new_owner(shop, customer, by) if isinstance(customer, NewCustomer) else customer
     the_unit = _unit_of(owner, unit, by)
     the_bike = add_bike(customer=owner, **asdict(bike)) if isinstance(bike, NewBike) else bike
     _put_on(the_unit, the_bike, by)
@@ -109,6 +111,13 @@ def take_in(
     for photo in photos:
         add_photo(ticket=ticket, by=by, photo=photo)
     return ticket
+
+
+def _new_owner(shop: Shop, new: NewCustomer, by: User | None) -> Customer:
+    refuse_known_phone(shop=shop, phone=new.phone, shared=new.shares_phone)
+    values = asdict(new)
+    del values["shares_phone"]
+    return add_customer(shop=shop, by=by, **values)
 
 
 def _unit_of(owner: Customer, unit: SuspensionUnit | NewUnit, by: User | None) -> SuspensionUnit:

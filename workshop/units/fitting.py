@@ -11,6 +11,7 @@ from django.db.models import F
 from workshop.customers.models import Bike, Customer
 from workshop.staff.models import User
 from workshop.units.models import ChangeOfOwner, Fitting, SuspensionUnit
+from workshop.web.plausible_days import DayKind, refuse_day
 
 
 def present_fitting(unit: SuspensionUnit) -> Fitting | None:
@@ -24,8 +25,9 @@ def fit(*, unit: SuspensionUnit, bike: Bike, since: dt.date, by: User | None) ->
 
     Raises:
         ValidationError: the bike is another shop's, the unit is on it already, or the day is before
-            the present fitting began.
+            the present fitting began, or cannot be meant.
     """
+    refuse_day("since", since, DayKind.HAPPENED)
     _lock(unit)
     if bike.customer.shop_id != unit.shop_id:
         raise ValidationError({"bike": "Choose a bike of this shop's customers."})
@@ -45,6 +47,7 @@ def fit(*, unit: SuspensionUnit, bike: Bike, since: dt.date, by: User | None) ->
 @transaction.atomic
 def take_off(*, unit: SuspensionUnit, until: dt.date) -> Fitting | None:
     """End the present fitting, if there is one. Raises ValidationError for a day before it began."""
+    refuse_day("since", until, DayKind.HAPPENED)
     _lock(unit)
     earlier = present_fitting(unit)
     return None if earlier is None else _close(earlier, until)
@@ -57,6 +60,7 @@ def give_to(*, unit: SuspensionUnit, customer: Customer, on: dt.date, by: User |
     Raises:
         ValidationError: the customer is another shop's, or the day is before the present fitting began.
     """
+    refuse_day("since", on, DayKind.HAPPENED)
     _lock(unit)
     if customer.shop_id != unit.shop_id:
         raise ValidationError({"customer": "Choose a customer of this shop."})

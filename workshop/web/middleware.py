@@ -83,3 +83,18 @@ class ShopTimezoneMiddleware:
             with timezone.override(zoneinfo.ZoneInfo(user.shop.time_zone)):
                 return self.get_response(request)
         return self.get_response(request)
+
+
+class FragmentsAreNoPagesMiddleware:
+    """Keep what htmx fetched out of the browser's cache: a page has the same address, and going back would show a bit
+    of it without the rest.
+    """
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        response = self.get_response(request)
+        if getattr(request, "htmx", False) and not response.has_header("Cache-Control"):
+            response["Cache-Control"] = "no-store"
+        return response

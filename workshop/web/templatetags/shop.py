@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import datetime as dt
+import re
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
@@ -10,7 +12,7 @@ from django.template import defaultfilters
 from django.utils.formats import date_format
 from django.utils.html import format_html_join
 from django.utils.safestring import mark_safe
-from django.utils.timezone import localtime
+from django.utils.timezone import is_aware, localdate, localtime
 
 from specs.units import show
 from workshop.staff.models import Shop
@@ -25,6 +27,16 @@ register = template.Library()
 
 def _in_shop_units(magnitude_si: float | None, shop: Shop, dimension: str) -> str:
     return "" if magnitude_si is None else show(magnitude_si, dimension, shop.unit_for(dimension))
+
+
+@register.filter
+def day(value: dt.date | None, how: str) -> str:
+    """A day or moment as Django's `date` writes it, with its year behind the month where it is not this one."""
+    if not value:
+        return ""
+    here = localtime(value) if isinstance(value, dt.datetime) and is_aware(value) else value
+    with_year = re.sub(r"[MF]", lambda month: f"{month[0]} Y", how, count=1)
+    return str(date_format(here, how if here.year == localdate().year else with_year))
 
 
 @register.simple_tag
@@ -51,7 +63,7 @@ def tickets_of_hit(tickets: Sequence[Ticket]) -> str:
             (
                 chip_of(ticket.state, ticket.state_words),
                 ticket.number,
-                date_format(localtime(ticket.state_since), "j M"),
+                day(ticket.state_since, "j M"),
             )
             for ticket in tickets
         ),
