@@ -12,7 +12,7 @@ from workshop.counter.search import find
 from workshop.models import Bike, Customer, SuspensionUnit, Ticket
 from workshop.web.folding import PLAIN_LETTERS, fold
 
-MIGRATION = import_module("workshop.migrations.0032_fold_letters_without_marks")
+MIGRATION = import_module("workshop.migrations.0020_fold_letters_without_marks")
 BEFORE = "0019_words_know_their_shop"
 
 
