@@ -8,7 +8,6 @@ from django.utils import timezone
 
 from diagnosis.models import Step, Tick
 from diagnosis.runs_state import RunState
-from specs.models import ServiceKit
 from workshop.charges.ticket_charges import charges_block, standing_charges
 from workshop.documents.care import care_advice, next_service
 from workshop.documents.common import date_text, in_two, settings_rows, shop_block
@@ -18,6 +17,7 @@ from workshop.documents.search_block import found_by_the_way, search_blocks
 from workshop.documents.set_up_block import set_up_block
 from workshop.documents.spec_block import values_of
 from workshop.documents.spring_block import spring_block
+from workshop.intervals.next_service import next_service_of
 from workshop.staff.models import Shop
 from workshop.tickets.models import Ticket
 
@@ -47,7 +47,7 @@ def gather(ticket: Ticket, ticket_address: str) -> dict[str, Any]:
         "spring": spring_block(ticket, states, values),
         "set_up": set_up_block(ticket, states, values),
         "care": list(care_advice(unit.kind)),
-        "next_service": next_service(values, ServiceKit.Level.LOWERS, timezone.localdate()),
+        "next_service": next_service(next_service_of(ticket, timezone.localdate())),
         "charges": charges_block(*standing_charges(ticket), shop.currency),
         **parts_block(ticket),
     }

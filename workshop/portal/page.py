@@ -11,9 +11,7 @@ from django.utils import timezone
 from workshop.charges.agreeing import newest_estimate
 from workshop.charges.models import Agreement
 from workshop.documents.models import Document
-from workshop.intervals.forecast import Forecast
-from workshop.intervals.models import Level
-from workshop.intervals.standing import standing_of
+from workshop.intervals.next_service import NextService, next_service_of
 from workshop.tickets.models import Photo, Ticket
 
 _State = Ticket.State
@@ -58,8 +56,7 @@ class CustomerPage:
     estimate: Document | None
     answer: Agreement | None
     photos: Sequence[Photo]
-    next_service: Forecast | None
-    next_service_label: str
+    next_service: NextService | None
     may_report_hours: bool
 
     @property
@@ -75,7 +72,7 @@ def customer_page(ticket: Ticket, today: dt.date | None = None) -> CustomerPage:
     """The page of a ticket, in a fixed number of queries."""
     headline, detail = _WAITING[ticket.waiting_for] if ticket.waiting_for else _PLAIN[ticket.state]
     still_theirs = ticket.unit.customer_id == ticket.customer_id
-    coming = standing_of(ticket.unit, today or timezone.localdate()).next if still_theirs else None
+    coming = next_service_of(ticket, today or timezone.localdate()) if still_theirs else None
     estimate = newest_estimate(ticket)
     return CustomerPage(
         ticket=ticket,
@@ -87,7 +84,6 @@ def customer_page(ticket: Ticket, today: dt.date | None = None) -> CustomerPage:
         answer=estimate.answers.last() if estimate else None,
         photos=list(ticket.photos.filter(for_customer=True)),
         next_service=coming,
-        next_service_label=Level(coming.level).label if coming else "",
         may_report_hours=still_theirs,
     )
 
