@@ -19,6 +19,7 @@ from workshop.documents.spec_block import values_of
 from workshop.documents.spring_block import spring_block
 from workshop.intervals.next_service import next_service_of
 from workshop.staff.models import Shop
+from workshop.tickets.leaving import settings_as_it_leaves
 from workshop.tickets.models import Ticket
 
 
@@ -27,6 +28,8 @@ def gather(ticket: Ticket, ticket_address: str) -> dict[str, Any]:
     shop, unit, customer = ticket.shop, ticket.unit, ticket.customer
     states = run_states(ticket)
     values = values_of(unit)
+    leaving = settings_as_it_leaves(ticket, states)
+    settings = settings_rows(ticket, shop, leaving.settings)
     return {
         "title": f"Report on ticket {ticket.number}",
         "heading": "Service report",
@@ -43,9 +46,9 @@ def gather(ticket: Ticket, ticket_address: str) -> dict[str, Any]:
         "also_found": found_by_the_way(states, shop),
         "done": in_two(_done(states), len),
         "proof": _proof(states, shop),
-        "settings": [row for row in settings_rows(ticket, shop) if row["arrival"] or row["hand_back"]],
+        "settings": [row for row in settings if row["arrival"] or row["hand_back"]],
         "spring": spring_block(ticket, states, values),
-        "set_up": set_up_block(ticket, states, values),
+        "set_up": set_up_block(ticket, leaving, values),
         "care": list(care_advice(unit.kind)),
         "next_service": next_service(next_service_of(ticket, timezone.localdate())),
         "charges": charges_block(*standing_charges(ticket), shop.currency),

@@ -10,8 +10,11 @@ from django.utils import timezone
 
 from workshop.charges.agreeing import newest_estimate
 from workshop.charges.models import Agreement
+from workshop.documents.common import settings_rows
 from workshop.documents.models import Document
+from workshop.documents.run_block import run_states
 from workshop.intervals.next_service import NextService, next_service_of
+from workshop.tickets.leaving import settings_as_it_leaves
 from workshop.tickets.models import Photo, Ticket
 
 _State = Ticket.State
@@ -58,6 +61,7 @@ class CustomerPage:
     photos: Sequence[Photo]
     next_service: NextService | None
     may_report_hours: bool
+    settings: Sequence[tuple[str, str]]
 
     @property
     def shows_promise(self) -> bool:
@@ -85,7 +89,15 @@ def customer_page(ticket: Ticket, today: dt.date | None = None) -> CustomerPage:
         photos=list(ticket.photos.filter(for_customer=True)),
         next_service=coming,
         may_report_hours=still_theirs,
+        settings=_settings_of(ticket) if ticket.state in (_State.READY, _State.HANDED_BACK) else (),
     )
+
+
+def _settings_of(ticket: Ticket) -> list[tuple[str, str]]:
+    """The settings as it leaves, those that were read; the report prints the same."""
+    leaving = settings_as_it_leaves(ticket, run_states(ticket)).settings
+    rows = settings_rows(ticket, ticket.shop, leaving)
+    return [(row["label"], row["hand_back"]) for row in rows if row["hand_back"]]
 
 
 def report_of(ticket: Ticket) -> Document | None:
