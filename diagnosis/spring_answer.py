@@ -259,7 +259,7 @@ def _stuck(
         assumed=(*assumed, ONE_PERSON_WORDS.format(_show(ONE_PERSON_N, "force", unit_for))),
         for_customer=(
             f"{moved_words[0].upper()}{moved_words[1:]} of the air in your fork had slipped into the chamber that "
-            "pulls it down. " + _customer_reason(verdict, _pull(pull.mid, unit_for))
+            "pulls it down. " + _customer_reason(verdict, _pull(pull.mid, unit_for), both.mid, maximum)
         ),
         rest_travel_m=rest_travel_m,
         pressure_pa=pressure_pa,
@@ -325,7 +325,7 @@ def _pull_rows(both: Band, filled_once: Band, unit_for: UnitFor) -> list[NumberR
     ]
 
 
-def _customer_reason(verdict: Verdict, pull_text: str) -> str:
+def _customer_reason(verdict: Verdict, pull_text: str, both_n: float, maximum: str) -> str:
     if verdict == Verdict.STUCK_LOWERS_OFF:
         return (
             f"Pulling it back out would take about {pull_text}. Even with the highest pressure the fork may hold, "
@@ -334,7 +334,8 @@ def _customer_reason(verdict: Verdict, pull_text: str) -> str:
     if verdict == Verdict.STUCK_BOTH_FREE:
         return (
             "It is too much to pull out by hand, and pressure alone within the fork's limit cannot push it out, "
-            "but both together can."
+            f"but both together can: at its maximum of {maximum} one person frees it with about "
+            f"{_kilograms(both_n)} kg of pull. If that does not do it, the lower legs have to come off."
         )
     if verdict == Verdict.STUCK_PRESSURE_FREES:
         return "It is too much to pull out by hand, but pressure within the fork's limit can push it out."
