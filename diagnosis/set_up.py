@@ -30,6 +30,7 @@ NEWTONS_A_KILOGRAM = 9.80665
 # A measured load outside these shares of the rider's weight deserves a second look; common practice, no published
 # source.
 LEAST_SHARE, GREATEST_SHARE = 0.25, 1.1
+RULE_SAYS = "The rule of thumb says"
 
 
 @dataclass(frozen=True)
@@ -222,7 +223,7 @@ def _rule_sentence(made: SetUp, limit: str, sag: str, write: Writer) -> str:
     cut = f" It asks for more than the maximum, {limit}, which is never passed." if made.rule_capped else ""
     if made.pressure_pa is None:
         return f"By the rule of thumb set {by_rule} for {sag}, then measure again.{cut}"
-    return f"The rule of thumb says {by_rule}.{cut}"
+    return f"{RULE_SAYS} {by_rule}.{cut}"
 
 
 def _gap_sentence(gap: GeometryGap) -> str:

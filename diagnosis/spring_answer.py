@@ -5,6 +5,7 @@ The arithmetic is `specs.physics.air_spring`; this module chooses what to say an
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from enum import StrEnum
@@ -21,6 +22,8 @@ from specs.physics.air_spring import (
     infer_from_earlier_pressure,
     infer_from_reading,
     pressure_to_reach_port,
+    pull_after_filling,
+    pull_at_pressure,
     pull_to_port,
     stuck,
 )
@@ -32,6 +35,7 @@ UnitFor = Callable[[str], str]
 
 # What one person pulls on a fork held by a second one; common practice, no published source.
 ONE_PERSON_N = 500.0
+ONE_PERSON_WORDS = "One person pulls up to {} (common practice, no published source)."
 # A shock pump's gauge is read to about this; common practice, no published source.
 GAUGE_READING_PA = 14000.0
 NEWTONS_A_KILOGRAM = 9.80665
@@ -44,8 +48,15 @@ class Verdict(StrEnum):
     HEALTHY = "healthy"
     STUCK_PULLS_FREE = "stuck_pulls_free"
     STUCK_PRESSURE_FREES = "stuck_pressure_frees"
+    STUCK_BOTH_FREE = "stuck_both_free"
     STUCK_LOWERS_OFF = "stuck_lowers_off"
     CONTRADICTION = "contradiction"
+
+
+_STUCK = frozenset(
+    {Verdict.STUCK_PULLS_FREE, Verdict.STUCK_PRESSURE_FREES, Verdict.STUCK_BOTH_FREE, Verdict.STUCK_LOWERS_OFF}
+)
+_TAKE_APART = "let all the air out, prove that it is out, and take the lowers off."
 
 
 @dataclass(frozen=True)
@@ -76,11 +87,11 @@ class SpringAnswer:
 
     @property
     def is_stuck(self) -> bool:
-        return self.verdict in {Verdict.STUCK_PULLS_FREE, Verdict.STUCK_PRESSURE_FREES, Verdict.STUCK_LOWERS_OFF}
+        return self.verdict in _STUCK
 
     @property
-    def inflating_will_fail(self) -> bool:
-        """That maximum pressure cannot free the fork, so the inflate step can be skipped."""
+    def needs_lowers_off(self) -> bool:
+        """That not even one person's pull at the maximum pressure reaches the port."""
         return self.verdict == Verdict.STUCK_LOWERS_OFF
 
 
@@ -186,39 +197,49 @@ def _stuck(
         stuck(spring, shared_pa, min(moved, 1.0), ambient_pa=ambient_pa)
         for shared_pa, moved in zip(_ends(found.equalised_pa), _ends(found.moved_fraction), strict=True)
     ]
+    maximum_pa = spring.max_pressure_pa
     pull = Band(*sorted(pull_to_port(spring, state, rest_travel_m) for state in states))
     needed = Band(*sorted(pressure_to_reach_port(spring, state, rest_travel_m) for state in states))
-    pull_text = _show(pull.mid, "force", unit_for)
-    maximum = _show(spring.max_pressure_pa, "pressure", unit_for)
-    weight = f"as heavy as lifting {round(pull.mid / NEWTONS_A_KILOGRAM):d} kg"
-    verdict = _verdict(pull.mid, needed.mid, spring.max_pressure_pa)
+    # friction against the pull, as in the other two
+    both = Band(*sorted(pull_at_pressure(spring, state, maximum_pa).high for state in states))
+    filled_once = Band(*sorted(pull_after_filling(spring, state, rest_travel_m, maximum_pa).high for state in states))
+    maximum = _show(maximum_pa, "pressure", unit_for)
+    verdict = _verdict(pull.mid, needed.mid, both.mid, maximum_pa)
     moved_words = share_in_words(found.moved_fraction.mid)
     first = (
         f"{moved_words[0].upper()}{moved_words[1:]} of the air has moved to the negative side and holds the fork down."
     )
     by_hand = (
-        f"Pulling it out by hand needs about {pull_text}, {weight}: one person can do that."
+        f"Pulling it out by hand needs about {_pull(pull.mid, unit_for)}: one person can do that."
         if pull.mid <= ONE_PERSON_N
-        else f"Pulling it out by hand needs about {pull_text}, {weight}: more than one person can pull."
+        else f"Pulling it out by hand alone needs about {_pull(pull.mid, unit_for)}: more than one person can pull."
     )
+    needed_text = _show(needed.mid, "pressure", unit_for)
     by_air = (
-        f"Pressure can push it out to the port: about {_show(needed.mid, 'pressure', unit_for)}, "
-        f"below this fork's maximum of {maximum}. Never go above the maximum."
-        if needed.mid <= spring.max_pressure_pa
-        else f"Pressure will not free it: that would need about {_show(needed.mid, 'pressure', unit_for)}, "
-        f"and this fork's maximum is {maximum}. Never go above the maximum."
+        f"Pressure alone can push it out to the port: about {needed_text}, below this fork's maximum of {maximum}. "
+        "Never go above the maximum."
+        if needed.mid <= maximum_pa
+        else f"Pressure alone will not free it: that would need about {needed_text}, and this fork's maximum is "
+        f"{maximum}. Never go above the maximum."
     )
-    what_next = {
-        Verdict.STUCK_PULLS_FREE: "Pull it out by hand and let the chambers even out, before anything comes apart.",
-        Verdict.STUCK_PRESSURE_FREES: "Free the port with pressure before anything comes apart.",
-        Verdict.STUCK_LOWERS_OFF: "Let all the air out and take the lowers off.",
-    }[verdict]
-    sentences = [first, by_hand, by_air, what_next]
+    what_next, if_not = _what_next(verdict, both.mid, maximum)
+    sentences = [
+        first,
+        by_hand,
+        by_air,
+        *_by_both(pull.mid, needed.mid, both.mid, filled_once.mid, maximum_pa, unit_for),
+        what_next,
+        *([if_not] if if_not else []),
+    ]
     if found.moved_fraction.low > greatest_moved_fraction(spring) + 0.02:
         sentences.append(
             "A leak past the piston cannot move that much air: measure the rest depth and the pressure again."
         )
-    if needed.low <= spring.max_pressure_pa < needed.high or pull.low <= ONE_PERSON_N < pull.high:
+    if (
+        needed.low <= maximum_pa < needed.high
+        or pull.low <= ONE_PERSON_N < pull.high
+        or (needed.mid > maximum_pa and both.low <= ONE_PERSON_N < both.high)
+    ):
         sentences.append("The seals' friction leaves this open within the ranges below, so try the cheaper way first.")
     return SpringAnswer(
         verdict=verdict,
@@ -233,11 +254,12 @@ def _stuck(
             _row("Pull needed to reach the port", pull, "force", unit_for),
             _row("Pressure needed to reach the port", needed, "pressure", unit_for),
             NumberRow("Maximum pressure of this fork", maximum, ""),
+            *_pull_rows(both, filled_once, unit_for),
         ),
-        assumed=tuple(assumed),
+        assumed=(*assumed, ONE_PERSON_WORDS.format(_show(ONE_PERSON_N, "force", unit_for))),
         for_customer=(
             f"{moved_words[0].upper()}{moved_words[1:]} of the air in your fork had slipped into the chamber that "
-            "pulls it down. " + _customer_reason(verdict, pull_text, weight)
+            "pulls it down. " + _customer_reason(verdict, _pull(pull.mid, unit_for), both.mid, maximum)
         ),
         rest_travel_m=rest_travel_m,
         pressure_pa=pressure_pa,
@@ -248,17 +270,72 @@ def _stuck(
     )
 
 
-def _verdict(pull_n: float, needed_pa: float, maximum_pa: float) -> Verdict:
+def _verdict(pull_n: float, needed_pa: float, both_n: float, maximum_pa: float) -> Verdict:
+    """The cheapest and safest way that is enough: by hand, by pressure, by both; else it comes apart."""
     if pull_n <= ONE_PERSON_N:
         return Verdict.STUCK_PULLS_FREE
-    return Verdict.STUCK_PRESSURE_FREES if needed_pa <= maximum_pa else Verdict.STUCK_LOWERS_OFF
+    if needed_pa <= maximum_pa:
+        return Verdict.STUCK_PRESSURE_FREES
+    return Verdict.STUCK_BOTH_FREE if both_n <= ONE_PERSON_N else Verdict.STUCK_LOWERS_OFF
 
 
-def _customer_reason(verdict: Verdict, pull_text: str, weight: str) -> str:
+def _what_next(verdict: Verdict, both_n: float, maximum: str) -> tuple[str, str]:
+    """What to do now, and what to do if that does not free it."""
+    together = f"pump it to {maximum}, never above, and pull as well"
+    if verdict == Verdict.STUCK_PULLS_FREE:
+        return (
+            "Pull it out by hand and let the chambers even out, before anything comes apart.",
+            f"If it does not come: {together}.",
+        )
+    if verdict == Verdict.STUCK_PRESSURE_FREES:
+        return "Free the port with pressure before anything comes apart.", f"If it does not come: {together}."
+    if verdict == Verdict.STUCK_BOTH_FREE:
+        return (
+            f"One person can free it at its maximum of {maximum} with about {_kilograms(both_n)} kg of pull.",
+            f"If it does not come: top up to {maximum} where it stands, never above, and pull again. "
+            f"If it still does not: {_TAKE_APART}",
+        )
+    return f"{_TAKE_APART[0].upper()}{_TAKE_APART[1:]}", ""
+
+
+def _by_both(
+    pull_n: float, needed_pa: float, both_n: float, once_n: float, maximum_pa: float, unit_for: UnitFor
+) -> list[str]:
+    """What pull is left at the maximum; nothing where hand or pressure alone is enough."""
+    if pull_n <= ONE_PERSON_N or needed_pa <= maximum_pa:
+        return []
+    left = f"Held at its maximum, it needs about {_pull(both_n, unit_for)}, besides"
+    if both_n > ONE_PERSON_N:
+        return [f"{left}: more than one person can pull."]
+    can = "one person can do that" if once_n <= ONE_PERSON_N else "more than one person can pull, so top it up"
+    return [
+        f"{left}: one person can do that.",
+        f"The pressure falls as the fork comes out. Filled once where it stands, it needs up to about "
+        f"{_pull(once_n, unit_for)}: {can}.",
+    ]
+
+
+def _pull_rows(both: Band, filled_once: Band, unit_for: UnitFor) -> list[NumberRow]:
+    """The pull left at the maximum; none where pressure alone is sure to push it out."""
+    if both.high <= 0:
+        return []
+    return [
+        _row("Pull needed with the maximum held", both, "force", unit_for),
+        _row("Pull needed when filled once to the maximum", filled_once, "force", unit_for),
+    ]
+
+
+def _customer_reason(verdict: Verdict, pull_text: str, both_n: float, maximum: str) -> str:
     if verdict == Verdict.STUCK_LOWERS_OFF:
         return (
-            f"Pulling it back out would take about {pull_text}, {weight}, and not even the highest pressure the fork "
-            "may hold can push it out. That is why the lower legs have to come off."
+            f"Pulling it back out would take about {pull_text}. Even with the highest pressure the fork may hold, "
+            "what is left is more than a person can pull. That is why the lower legs have to come off."
+        )
+    if verdict == Verdict.STUCK_BOTH_FREE:
+        return (
+            "It is too much to pull out by hand, and pressure alone within the fork's limit cannot push it out, "
+            f"but both together can: at its maximum of {maximum} one person frees it with about "
+            f"{_kilograms(both_n)} kg of pull. If that does not do it, the lower legs have to come off."
         )
     if verdict == Verdict.STUCK_PRESSURE_FREES:
         return "It is too much to pull out by hand, but pressure within the fork's limit can push it out."
@@ -305,6 +382,15 @@ def _show(magnitude_si: float, dimension: str, unit_for: UnitFor) -> str:
 
 def _number(magnitude_si: float, dimension: str, unit: str) -> str:
     return number_text(round(from_si(magnitude_si, dimension, unit), _GOOD_TO[unit]), unit)
+
+
+def _pull(pull_n: float, unit_for: UnitFor) -> str:
+    return f"{_show(pull_n, 'force', unit_for)}, as heavy as lifting {_kilograms(pull_n)} kg"
+
+
+def _kilograms(pull_n: float) -> int:
+    """A pull as a weight, rounded up: what is needed is not said too small."""
+    return math.ceil(pull_n / NEWTONS_A_KILOGRAM)
 
 
 def _range(band: Band, dimension: str, unit_for: UnitFor) -> str:

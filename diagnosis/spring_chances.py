@@ -43,20 +43,33 @@ class Prediction:
         return minutes if self.works else min(minutes, LOOK_MINUTES)
 
 
-_TOO_MUCH_TO_PULL = "The readings say it is too much to pull out by hand"
-_NO_NEED = "answer “Can’t tell” and go on, there is no need to try."
+_BY_HAND_ALONE = Prediction(
+    False,
+    "The readings say it is too much to pull out by hand alone: "
+    "answer “Can’t tell” and go on to the step at its maximum pressure.",
+)
 
 PREDICTIONS: Mapping[Verdict, Mapping[str, Prediction]] = {
     Verdict.STUCK_PULLS_FREE: {
         BY_HAND: Prediction(True, "The readings say one person can pull it free."),
     },
     Verdict.STUCK_PRESSURE_FREES: {
-        BY_HAND: Prediction(False, f"{_TOO_MUCH_TO_PULL}: {_NO_NEED}"),
+        BY_HAND: _BY_HAND_ALONE,
         AT_MAXIMUM: Prediction(True, "The readings say pressure within its maximum can free it."),
     },
+    Verdict.STUCK_BOTH_FREE: {
+        BY_HAND: _BY_HAND_ALONE,
+        AT_MAXIMUM: Prediction(
+            True, "The readings say one person’s pull and its maximum pressure together can free it."
+        ),
+    },
     Verdict.STUCK_LOWERS_OFF: {
-        BY_HAND: Prediction(False, f"{_TOO_MUCH_TO_PULL}: {_NO_NEED}"),
-        AT_MAXIMUM: Prediction(False, f"The readings say not even its maximum pressure can free it: {_NO_NEED}"),
+        BY_HAND: _BY_HAND_ALONE,
+        AT_MAXIMUM: Prediction(
+            False,
+            "The readings say that even at its maximum pressure it needs more pull than one person has. "
+            "Answer “Can’t tell” if you go on without trying.",
+        ),
     },
 }
 

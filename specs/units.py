@@ -45,7 +45,7 @@ DIMENSIONS: Mapping[str, Dimension] = {
         Dimension("force", "force", "newton", ("N", "lbf", "kgf"), "730 N"),
         Dimension("mass", "mass", "kilogram", ("kg", "lb"), "82 kg"),
         Dimension("temperature", "temperature", "kelvin", ("°C", "°F"), "20 °C"),
-        Dimension("time", "time", "second", ("h", "months", "min"), "50 h"),
+        Dimension("time", "time", "second", ("h", "months", "min"), "43 h"),
         Dimension("angle", "angle", "radian", ("°",), "65°"),
         Dimension("clicks", "clicks", "click", ("clicks",), "7 clicks"),
         Dimension("count", "number", "dimensionless", ("",), "2"),

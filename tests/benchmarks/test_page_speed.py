@@ -141,4 +141,4 @@ def test_the_springs_answer_against_the_same_page_without_it(
     measured = ratio(lambda: browser.get(address), without, runs=RUNS)
 
     ratios("step with the spring's answer / without", measured)
-    assert b"Pressure will not free it" in browser.get(address).content  # type: ignore[attr-defined]
+    assert b"Pressure alone will not free it" in browser.get(address).content  # type: ignore[attr-defined]

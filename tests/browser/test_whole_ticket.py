@@ -57,7 +57,7 @@ def test_a_fork_goes_from_the_counter_to_the_customers_report(
     assert Ticket.objects.get().state == Ticket.State.HANDED_BACK
     text = _report(desktop, number)
     assert "It is due, nothing wrong with it." in text
-    assert "How we know that it works" in text
+    assert "What we read after the work" in text
     assert "82 psi" in text
     assert "Next service: after" in text
 

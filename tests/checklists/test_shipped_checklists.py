@@ -274,3 +274,21 @@ def test_leaving_out_what_does_not_apply_leaves_no_dangling_needs(plan: Checklis
         needs = needs_for(plan, facts)
         assert needs.keys() == kept
         assert set().union(*needs.values()) <= kept
+
+
+# Words that call a reading good. A fixed sentence cannot know it: 60 mm of sag was printed as in the range.
+CALLS_IT_GOOD = re.compile(
+    r"\b(in the range|healthy|normal|as it should|as deep as|holds its air|is right|the right|all is well|"
+    r"made? sure|to torque|maker's torque|stays there|so that both|without harming)\b",
+    re.IGNORECASE,
+)
+
+
+@EACH_STEP
+def test_no_fixed_sentence_calls_a_reading_good(step: StepPlan) -> None:
+    """What a step tells the customer that it did, and what a proof's readings are printed beside."""
+    said = {"for_customer": step.for_customer}
+    if step.readings and step.kind == "proof":
+        said["proved"] = step.answers["proved"].says
+    # “whether” asks and does not answer
+    assert [words for words in said.values() if CALLS_IT_GOOD.search(words) and "whether" not in words] == []

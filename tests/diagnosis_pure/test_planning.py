@@ -152,7 +152,15 @@ class TestReadings:
     def test_inflating_is_predicted_to_fail_only_when_pressure_cannot_free_it(self) -> None:
         assert not predictions_for(Verdict.STUCK_LOWERS_OFF)["free-port-at-maximum"].works
         assert predictions_for(Verdict.STUCK_PRESSURE_FREES)["free-port-at-maximum"].works
+        assert predictions_for(Verdict.STUCK_BOTH_FREE)["free-port-at-maximum"].works
+        assert not predictions_for(Verdict.STUCK_BOTH_FREE)["free-port-by-hand"].works
         assert not predictions_for(Verdict.STUCK_PRESSURE_FREES)["free-port-by-hand"].works
+
+    @pytest.mark.parametrize("verdict", list(Verdict))
+    def test_no_prediction_says_that_there_is_no_need_to_try(self, verdict: Verdict) -> None:
+        """A seal may stick less than computed, and a try is cheaper than taking the fork apart."""
+        for prediction in predictions_for(verdict).values():
+            assert "no need to try" not in prediction.says
 
     @pytest.mark.parametrize("verdict", [None, Verdict.HEALTHY, Verdict.CONTRADICTION])
     def test_readings_that_say_nothing_of_a_step_change_nothing(self, verdict: Verdict | None) -> None:

@@ -13,7 +13,7 @@ from diagnosis.spring_answer import (
     answer_from_readings,
     share_in_words,
 )
-from specs.physics.air_spring import AirSpring, ImpossibleValue, pull_to_port, rest_band, stuck
+from specs.physics.air_spring import AirSpring, ImpossibleValue, pull_at_pressure, pull_to_port, rest_band, stuck
 
 PSI = 6894.757293168361
 SPRING = AirSpring(
@@ -43,22 +43,65 @@ def answered(rest_mm: float, reading_psi: float | None = None, earlier_psi: floa
     )
 
 
-def test_deeply_stuck_fork_needs_its_lowers_off() -> None:
+def test_what_neither_hand_nor_pressure_frees_both_together_do() -> None:
+    """70 mm in, 78 psi: 77 kg by hand alone, 188 psi by pressure alone, but 14 kg at the maximum of 165 psi."""
     answer = answered(70, reading_psi=78)
 
+    assert answer.verdict == Verdict.STUCK_BOTH_FREE
+    assert not answer.needs_lowers_off
+    assert "One person can free it at its maximum of 165 psi with about 14 kg of pull." in answer.headline
+    assert "lowers off" not in answer.headline
+    said = " ".join(answer.sentences)
+    assert "more than one person can pull" in said
+    assert "Pressure alone will not free it: that would need about 189 psi" in said
+    assert "as heavy as lifting 14 kg, besides: one person can do that" in said
+    assert "top up to 165 psi where it stands, never above, and pull again" in said
+    assert said.rstrip().endswith("take the lowers off.")  # what to do if it does not come
+    assert "at its maximum of 165 psi one person frees it with about 14 kg of pull" in answer.for_customer
+    assert "If that does not do it" in answer.for_customer
+    assert any("common practice, no published source" in words for words in answer.assumed)
+
+
+def test_deeply_stuck_fork_needs_its_lowers_off() -> None:
+    answer = answered(110, reading_psi=90)
+
     assert answer.verdict == Verdict.STUCK_LOWERS_OFF
-    assert answer.inflating_will_fail
-    assert "Let all the air out and take the lowers off." in answer.headline
-    assert any("more than one person can pull" in sentence for sentence in answer.sentences)
-    assert any("Pressure will not free it" in sentence and "165 psi" in sentence for sentence in answer.sentences)
+    assert answer.needs_lowers_off
+    assert "Let all the air out, prove that it is out, and take the lowers off." in answer.headline
+    assert sum("more than one person can pull" in sentence for sentence in answer.sentences) == 2
+    assert any("Pressure alone will not free it" in sentence and "165 psi" in sentence for sentence in answer.sentences)
     assert "the lower legs have to come off" in answer.for_customer
+
+
+@given(rest_mm=st.floats(12, 140), reading_psi=st.floats(40, 140))
+def test_the_cheapest_way_that_is_enough_comes_first(rest_mm: float, reading_psi: float) -> None:
+    """By hand, by pressure, by both, apart: each only where every one before it is not enough."""
+    try:
+        answer = answered(rest_mm, reading_psi=reading_psi)
+    except ImpossibleValue:
+        assume(False)
+    assume(answer.is_stuck and answer.state is not None and answer.inference is not None)
+    assert answer.state is not None
+    alone = pull_to_port(SPRING, answer.state, rest_mm / 1000) <= ONE_PERSON_N
+    at_maximum_n = pull_at_pressure(SPRING, answer.state, SPRING.max_pressure_pa).high
+    expected = (
+        Verdict.STUCK_PULLS_FREE
+        if alone
+        else Verdict.STUCK_PRESSURE_FREES
+        if at_maximum_n <= 0
+        else Verdict.STUCK_BOTH_FREE
+        if at_maximum_n <= ONE_PERSON_N
+        else Verdict.STUCK_LOWERS_OFF
+    )
+    assert answer.verdict == expected
 
 
 def test_less_pressure_can_be_freed_by_pressure() -> None:
     answer = answered(70, reading_psi=55)
 
     assert answer.verdict == Verdict.STUCK_PRESSURE_FREES
-    assert not answer.inflating_will_fail
+    assert not answer.needs_lowers_off
+    assert "besides" not in " ".join(answer.sentences)
     assert any("Never go above the maximum" in sentence for sentence in answer.sentences)
 
 

@@ -142,12 +142,13 @@ def test_customer_report_speaks_to_the_customer(ticket: Ticket, clerk: User) -> 
     assert "Next service: see the maker's manual" in text
 
 
-def test_customer_report_names_the_next_service_from_the_specs(ticket: Ticket, clerk: User) -> None:
-    SpecValueFactory(model=ticket.unit.model, quantity="lowers_interval_hours", magnitude_si=50 * 3600.0, typed="50 h")
+def test_customer_report_counts_no_next_service_where_none_was_done(ticket: Ticket, clerk: User) -> None:
+    SpecValueFactory(model=ticket.unit.model, quantity="lowers_interval_hours", magnitude_si=43 * 3600.0, typed="43 h")
 
     text = text_of(issued(ticket, clerk, "customer_report"))
 
-    assert "Next service: after 50 hours of riding" in text
+    assert "Next service: no day to name" in text
+    assert "hours of riding" not in text
 
 
 def test_an_issued_document_keeps_the_values_it_printed(ticket: Ticket, clerk: User) -> None:

@@ -66,5 +66,8 @@ class SettingsForm(forms.Form):
 
     @classmethod
     def of(cls, record: SettingsRecord | None, shop: Shop) -> SettingsForm:
-        values = settings_of(record)
+        return cls.filled(settings_of(record), shop)
+
+    @classmethod
+    def filled(cls, values: Settings, shop: Shop) -> SettingsForm:
         return cls(shop=shop, initial={name: getattr(values, name) for name in cls.field_order})

@@ -16,6 +16,7 @@ from workshop.documents.models import Document
 from workshop.staff.models import Shop
 from workshop.tickets.access import ticket_of
 from workshop.tickets.condition import PLACES
+from workshop.tickets.leaving import settings_as_it_leaves
 from workshop.tickets.models import ConditionNote, SettingsRecord, Ticket, TicketEvent
 from workshop.tickets.moves import moves_from
 from workshop.tickets.settings_record import LABELS, Settings, in_words, settings_of
@@ -60,7 +61,7 @@ def ticket_context(ticket: Ticket, **forms: Any) -> dict[str, Any]:
     return {
         "ticket": ticket,
         "settings_records": records,
-        "setting_rows": setting_rows(records, ticket.shop),
+        "setting_rows": setting_rows(records, ticket.shop, settings_as_it_leaves(ticket, states).settings),
         "move_form": MoveForm(ticket=ticket),
         "condition_form": ConditionForm(),
         "photos_form": PhotosForm(),
@@ -74,13 +75,12 @@ def ticket_context(ticket: Ticket, **forms: Any) -> dict[str, Any]:
     }
 
 
-def setting_rows(records: Mapping[str, SettingsRecord], shop: Shop) -> list[SettingRow]:
-    """Each setting that was read at either moment, side by side."""
-    moments = SettingsRecord.Moment
-    arrival, hand_back = settings_of(records.get(moments.ARRIVAL)), settings_of(records.get(moments.HAND_BACK))
+def setting_rows(records: Mapping[str, SettingsRecord], shop: Shop, leaving: Settings) -> list[SettingRow]:
+    """Each setting that was read at either moment, side by side; `leaving` is as it leaves."""
+    arrival = settings_of(records.get(SettingsRecord.Moment.ARRIVAL))
     rows = []
     for field in fields(Settings):
-        values = getattr(arrival, field.name), getattr(hand_back, field.name)
+        values = getattr(arrival, field.name), getattr(leaving, field.name)
         if any(value not in (None, "") for value in values):
             rows.append(SettingRow(LABELS[field.name], *(in_words(field.name, value, shop) for value in values)))
     return rows

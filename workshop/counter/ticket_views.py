@@ -9,15 +9,17 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
+from workshop.bench.work import run_states
 from workshop.counter.forms_settings import SettingsForm
 from workshop.counter.forms_tickets import AgreementForm, ConditionForm, MoveForm
 from workshop.counter.saving import CHANGED_MEANWHILE, REFUSED, edit_page, put_beside_fields, seen_version
 from workshop.counter.ticket_page import logbook_of, ticket_context, whole_ticket
-from workshop.staff.models import User
+from workshop.staff.models import Shop, User
 from workshop.tickets.access import ticket_of
 from workshop.tickets.condition import add_condition_note
 from workshop.tickets.editing import edit_ticket
 from workshop.tickets.hand_back import hand_back
+from workshop.tickets.leaving import settings_as_it_leaves
 from workshop.tickets.models import SettingsRecord, Ticket
 from workshop.tickets.moves import UnlawfulMove, move, moves_from
 from workshop.tickets.settings_record import NO_RECORD_YET, record_settings
@@ -107,7 +109,7 @@ def settings(request: ShopRequest, number: int, moment: str) -> HttpResponse:
     the_ticket = ticket_of(request.shop, number)
     record = SettingsRecord.objects.filter(ticket=the_ticket, moment=moment).first()
     shop = request.shop
-    form = SettingsForm(request.POST, shop=shop) if request.method == "POST" else SettingsForm.of(record, shop)
+    form = SettingsForm(request.POST, shop=shop) if request.method == "POST" else _form_of(the_ticket, moment, shop)
     return edit_page(
         request,
         template="counter/settings.html",
@@ -116,11 +118,18 @@ def settings(request: ShopRequest, number: int, moment: str) -> HttpResponse:
         save=lambda seen: record_settings(
             ticket=the_ticket, moment=moment, settings=form.settings, by=request.user, seen_version=seen
         ),
-        form_of=lambda stored: SettingsForm.of(stored, shop),
+        form_of=lambda _: _form_of(ticket_of(shop, number), moment, shop),
         done_url=reverse("counter:ticket", args=[number]),
         said="The settings are written down.",
         context={"ticket": the_ticket, "moment": SettingsRecord.Moment(moment).label},
     )
+
+
+def _form_of(ticket: Ticket, moment: str, shop: Shop) -> SettingsForm:
+    """What is known of a moment; what the bench read after the work counts as read at hand-back."""
+    if moment == SettingsRecord.Moment.HAND_BACK:
+        return SettingsForm.filled(settings_as_it_leaves(ticket, run_states(ticket)).settings, shop)
+    return SettingsForm.of(ticket.settings_records.filter(moment=moment).first(), shop)
 
 
 @require_http_methods(["GET", "POST"])
@@ -134,7 +143,8 @@ def hand_back_ticket(request: ShopRequest, number: int) -> HttpResponse:
     records = {record.moment: record for record in the_ticket.settings_records.all()}
     record = records.get(SettingsRecord.Moment.HAND_BACK)
     shop = request.shop
-    form = SettingsForm(request.POST, shop=shop) if request.method == "POST" else SettingsForm.of(record, shop)
+    moment = SettingsRecord.Moment.HAND_BACK
+    form = SettingsForm(request.POST, shop=shop) if request.method == "POST" else _form_of(the_ticket, moment, shop)
     return edit_page(
         request,
         template="counter/hand_back.html",
@@ -147,9 +157,7 @@ def hand_back_ticket(request: ShopRequest, number: int) -> HttpResponse:
             settings=form.settings,
             seen_settings_version=seen_version(request, "seen_settings_version"),
         ),
-        form_of=lambda _: SettingsForm.of(
-            SettingsRecord.objects.filter(ticket=the_ticket, moment=SettingsRecord.Moment.HAND_BACK).first(), shop
-        ),
+        form_of=lambda _: _form_of(ticket_of(shop, number), moment, shop),
         done_url=reverse("counter:ticket", args=[number]),
         said=f"Ticket {number} is handed back.",
         context={

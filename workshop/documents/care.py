@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from datetime import date
 from typing import Any
 
-from specs.models import SpecValue
-from specs.units import from_si, number_text
+from workshop.intervals.next_service import NextService, interval_words
 
 FORK_CARE = (
     "Wipe the sliding tubes and seals with a soft dry cloth after a dirty ride. Look for oil rings and scratches.",
@@ -28,29 +25,15 @@ def care_advice(kind: str) -> tuple[str, ...]:
     return SHOCK_CARE if kind == "shock" else FORK_CARE
 
 
-def next_service(values: Mapping[str, SpecValue], level: str, serviced_on: date) -> dict[str, Any]:
-    """When the next service of a level is due, in words, and from which source; empty where none is known."""
-    hours, months = values.get(f"{level}_interval_hours"), values.get(f"{level}_interval_months")
-    parts, sources = [], []
-    if hours is not None and hours.magnitude_si is not None:
-        parts.append(f"after {number_text(from_si(hours.magnitude_si, 'time', 'h'), 'h')} hours of riding")
-        sources.append(_standing(hours))
-    if months is not None and months.magnitude_si is not None:
-        whole_months = round(from_si(months.magnitude_si, "time", "months"))
-        parts.append(f"by {_in_months(serviced_on, whole_months):%B %Y}")
-        sources.append(_standing(months))
-    ending = ", whichever comes first" if len(parts) == 2 else ""
+def next_service(coming: NextService) -> dict[str, Any]:
+    """When the next service is due, in words, what it counts from, and from which source; empty words without one."""
+    rule = coming.rule
+    if rule is None:
+        return {"words": "", "counted": "", "source": "", "has_interval": coming.has_interval}
+    counted = f"Counted from the {coming.counted_from}: {interval_words(rule)}."
     return {
-        "words": " or ".join(parts) + ending if parts else "",
-        "source": "; ".join(dict.fromkeys(sources)),
+        "words": f"{coming.label}, {coming.when or interval_words(rule)}",
+        "counted": counted,
+        "source": f"{rule.source} ({'checked' if rule.is_checked else 'not checked against the manual'})",
+        "has_interval": True,
     }
-
-
-def _standing(value: SpecValue) -> str:
-    return f"{value.source} ({'checked' if value.is_checked else 'not checked against the manual'})"
-
-
-def _in_months(day: date, months: int) -> date:
-    """The first of the month so many months on: the report names a month, not a day."""
-    total = day.year * 12 + day.month - 1 + months
-    return date(total // 12, total % 12 + 1, 1)

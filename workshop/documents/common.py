@@ -11,6 +11,7 @@ from specs.quantities import GROUP_LABELS, QUANTITIES
 from specs.units import show
 from workshop.staff.models import Shop
 from workshop.tickets.models import SettingsRecord, Ticket
+from workshop.tickets.settings_record import Settings, settings_of
 from workshop.units.models import SuspensionUnit
 
 Row = TypeVar("Row")
@@ -63,23 +64,22 @@ _SETTINGS: tuple[tuple[str, str, str], ...] = (
 )
 
 
-def settings_rows(ticket: Ticket, shop: Shop) -> list[dict[str, str]]:
-    """Each setting as it arrived and as it was handed back; what was not read is empty."""
+def settings_rows(ticket: Ticket, shop: Shop, leaving: Settings) -> list[dict[str, str]]:
+    """Each setting as it arrived and as it leaves; what was not read is empty."""
     records = {record.moment: record for record in ticket.settings_records.all()}
-    arrival = records.get(SettingsRecord.Moment.ARRIVAL)
-    hand_back = records.get(SettingsRecord.Moment.HAND_BACK)
+    arrival = settings_of(records.get(SettingsRecord.Moment.ARRIVAL))
     return [
         {
             "label": label,
             "arrival": _setting(arrival, name, kind, shop),
-            "hand_back": _setting(hand_back, name, kind, shop),
+            "hand_back": _setting(leaving, name, kind, shop),
         }
         for name, label, kind in _SETTINGS
     ]
 
 
-def _setting(record: SettingsRecord | None, name: str, dimension: str, shop: Shop) -> str:
-    value = getattr(record, name, None)
+def _setting(settings: Settings, name: str, dimension: str, shop: Shop) -> str:
+    value = getattr(settings, name)
     if value is None:
         return ""
     if dimension in ("", "text"):

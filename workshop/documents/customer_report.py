@@ -8,7 +8,6 @@ from django.utils import timezone
 
 from diagnosis.models import Step, Tick
 from diagnosis.runs_state import RunState
-from specs.models import ServiceKit
 from workshop.charges.ticket_charges import charges_block, standing_charges
 from workshop.documents.care import care_advice, next_service
 from workshop.documents.common import date_text, in_two, settings_rows, shop_block
@@ -18,7 +17,9 @@ from workshop.documents.search_block import found_by_the_way, search_blocks
 from workshop.documents.set_up_block import set_up_block
 from workshop.documents.spec_block import values_of
 from workshop.documents.spring_block import spring_block
+from workshop.intervals.next_service import next_service_of
 from workshop.staff.models import Shop
+from workshop.tickets.leaving import settings_as_it_leaves
 from workshop.tickets.models import Ticket
 
 
@@ -27,6 +28,8 @@ def gather(ticket: Ticket, ticket_address: str) -> dict[str, Any]:
     shop, unit, customer = ticket.shop, ticket.unit, ticket.customer
     states = run_states(ticket)
     values = values_of(unit)
+    leaving = settings_as_it_leaves(ticket, states)
+    settings = settings_rows(ticket, shop, leaving.settings)
     return {
         "title": f"Report on ticket {ticket.number}",
         "heading": "Service report",
@@ -43,11 +46,11 @@ def gather(ticket: Ticket, ticket_address: str) -> dict[str, Any]:
         "also_found": found_by_the_way(states, shop),
         "done": in_two(_done(states), len),
         "proof": _proof(states, shop),
-        "settings": [row for row in settings_rows(ticket, shop) if row["arrival"] or row["hand_back"]],
+        "settings": [row for row in settings if row["arrival"] or row["hand_back"]],
         "spring": spring_block(ticket, states, values),
-        "set_up": set_up_block(ticket, states, values),
+        "set_up": set_up_block(ticket, leaving, values),
         "care": list(care_advice(unit.kind)),
-        "next_service": next_service(values, ServiceKit.Level.LOWERS, timezone.localdate()),
+        "next_service": next_service(next_service_of(ticket, timezone.localdate())),
         "charges": charges_block(*standing_charges(ticket), shop.currency),
         **parts_block(ticket),
     }

@@ -2,37 +2,54 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from typing import Any
 
 from diagnosis.places import Place
-from diagnosis.runs_state import RunState
-from diagnosis.set_up import MeasuredSag, set_up
+from diagnosis.set_up import RULE_SAYS, MeasuredSag, SetUp, set_up
 from specs.models import SpecValue
 from specs.physics.air_spring import ImpossibleValue
+from specs.physics.air_spring.rest import RULE_READING_M as READING_M
 from specs.units import show
 from workshop.bench.spring import spring_of
+from workshop.tickets.leaving import Leaving
 from workshop.tickets.models import Ticket
 
-SAG, PRESSURE = "sag", "pressure_set"
 
+def set_up_block(ticket: Ticket, leaving: Leaving, values: Mapping[str, SpecValue]) -> dict[str, Any] | None:
+    """The pressure for the right sag: that it leaves with where its sag is right, else one to set.
 
-def set_up_block(ticket: Ticket, states: Iterable[RunState], values: Mapping[str, SpecValue]) -> dict[str, Any] | None:
-    """Pressure to set, by the model and by the rule of thumb; None until sag and pressure were read after the work."""
+    None until a sag was read after the work, at the pressure with which the fork leaves.
+    """
     unit, shop = ticket.unit, ticket.shop
     low, high = values.get("sag_low"), values.get("sag_high")
-    listed = list(states)
-    sag_m, pressure_pa = _latest(listed, SAG), _latest(listed, PRESSURE)
+    sag_m, pressure_pa = leaving.settings.sag_m, leaving.settings.pressure_pa
     spring = spring_of(unit, values=values)
     if spring is None or unit.travel_m is None or sag_m is None or pressure_pa is None:
         return None
+    if not leaving.sag_is_at_pressure:
+        return None  # of the sag at the pressure it leaves with nothing is known
     if low is None or high is None or low.magnitude_si is None or high.magnitude_si is None:
         return None
 
     def write(magnitude_si: float, dimension: str) -> str:
         return show(magnitude_si, dimension, shop.unit_for(dimension))
 
-    wanted_sag_m = (low.magnitude_si + high.magnitude_si) / 2 * unit.travel_m
+    low_m, high_m = low.magnitude_si * unit.travel_m, high.magnitude_si * unit.travel_m
+    sag_range = f"{write(low_m, 'length')} to {write(high_m, 'length')}"
+    checked = low.is_checked and high.is_checked
+    left_with = f"It leaves with {write(pressure_pa, 'pressure')}; at that we read {write(sag_m, 'length')} of sag"
+    if low_m - READING_M <= sag_m <= high_m + READING_M:
+        return {
+            "sag_range": sag_range,
+            "pressure": write(pressure_pa, "pressure"),
+            "by_rule": "",
+            "sentences": [f"{left_with}, within the range."],
+            "assumed": [],
+            "warnings": [],
+            "checked": checked,
+        }
+    wanted_sag_m = (low_m + high_m) / 2
     try:
         card = set_up(
             spring,
@@ -47,22 +64,18 @@ def set_up_block(ticket: Ticket, states: Iterable[RunState], values: Mapping[str
     except ImpossibleValue:
         return None  # the readings do not fit this spring; the proof table still shows them
     return {
-        "sag_range": f"{write(low.magnitude_si * unit.travel_m, 'length')} to "
-        f"{write(high.magnitude_si * unit.travel_m, 'length')}",
+        "sag_range": sag_range,
         "pressure": "" if card.pressure_pa is None else write(card.pressure_pa, "pressure"),
         "by_rule": "" if card.by_rule_pa is None else write(card.by_rule_pa, "pressure"),
-        "sentences": list(card.sentences),
+        "sentences": [f"{left_with}, outside the range.", *_of_one_pressure(card)],
         "assumed": list(card.assumed),
         "warnings": list(card.warnings),
-        "checked": low.is_checked and high.is_checked,
+        "checked": checked,
     }
 
 
-def _latest(states: Iterable[RunState], key: str) -> float | None:
-    """The last reading of a key at a proof step: as the fork leaves."""
-    found = None
-    for state in states:
-        for step_state in state.steps:
-            if step_state.step.kind == "proof" and key in step_state.readings:
-                found = step_state.readings[key].magnitude_si
-    return found
+def _of_one_pressure(card: SetUp) -> list[str]:
+    """The card's sentences without the rule of thumb where the spring itself is worked out: one pressure to set."""
+    if card.pressure_pa is None:
+        return list(card.sentences)
+    return [sentence for sentence in card.sentences if not sentence.startswith(RULE_SAYS)]

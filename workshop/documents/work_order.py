@@ -21,6 +21,7 @@ from workshop.documents.run_block import planned_block, planned_checklists, run_
 from workshop.documents.spec_block import spec_rows, values_of
 from workshop.documents.spring_block import spring_block
 from workshop.stores.torque_bolts import bolt_rows
+from workshop.tickets.leaving import settings_as_it_leaves
 from workshop.tickets.models import Ticket
 
 MANUAL_FIRST = {
@@ -56,7 +57,7 @@ def gather(ticket: Ticket, ticket_address: str) -> dict[str, Any]:
         "complaints": [complaint.title for complaint in ticket.complaints.all()],
         "notes": ticket.notes,
         "unit": {**shown, "fact_pairs": _in_pairs(shown["facts"])},
-        "settings": settings_rows(ticket, shop),
+        "settings": settings_rows(ticket, shop, settings_as_it_leaves(ticket, states).settings),
         "condition": [{"place": note.place, "text": note.text} for note in ticket.condition_notes.all()],
         "spec_values": spec_rows(values, printed_quantities(), shop),
         "spring": spring_block(ticket, states, values),

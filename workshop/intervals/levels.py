@@ -49,6 +49,11 @@ def levels_done(checklist_key: str, steps_done: Iterable[str]) -> tuple[str, ...
     )
 
 
+def telling_steps(level: str) -> frozenset[str]:
+    """The steps that may tell of a level, of every way to do it."""
+    return frozenset().union(*_TELLING_STEPS[level])
+
+
 def levels_covering(level: str) -> tuple[str, ...]:
     """The levels whose service also counts as one of `level`."""
     return tuple(larger for larger, parts in TAKES_IN.items() if level in parts)

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterable
+from dataclasses import dataclass
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
 
 from diagnosis.models import Tick
-from workshop.intervals.levels import levels_done
+from workshop.intervals.levels import levels_done, telling_steps
 from workshop.intervals.models import Level, ServiceDone
 from workshop.staff.models import User
 from workshop.tickets.logbook import log
@@ -19,39 +20,56 @@ from workshop.units.models import SuspensionUnit
 from workshop.web.plausible_days import DayKind, refuse_day
 
 
+@dataclass(frozen=True)
+class TickedService:
+    """A level that a ticket's ticks make up: the title of the checklist that tells so, and the day of its last step."""
+
+    level: str
+    checklist: str
+    on: dt.date
+
+
 def levels_ticked(ticket: Ticket) -> dict[str, str]:
     """The levels that the ticket's runs make up, each with the title of the checklist that tells so."""
+    return {service.level: service.checklist for service in services_ticked(ticket)}
+
+
+def services_ticked(ticket: Ticket) -> list[TickedService]:
+    """The services that the ticket's runs make up, on the day on which each was done."""
     ticks = Tick.objects.filter(run__in=ticket.ticket_runs.values("run")).select_related("step", "run__checklist")
     outcomes: dict[tuple[int, str], Tick] = {}
     for tick in ticks.order_by("pk"):
         outcomes[tick.run_id, tick.step.key] = tick
-    done: dict[int, set[str]] = {}
+    done: dict[int, dict[str, Tick]] = {}
     checklists: dict[int, tuple[str, str]] = {}
     for (run_pk, step_key), tick in outcomes.items():
         checklists[run_pk] = (tick.run.checklist.key, tick.run.checklist.title)
         if tick.outcome == Tick.Outcome.DONE:
-            done.setdefault(run_pk, set()).add(step_key)
-    found: dict[str, str] = {}
+            done.setdefault(run_pk, {})[step_key] = tick
+    found: dict[str, TickedService] = {}
     for run_pk, steps in done.items():
         key, title = checklists[run_pk]
         for level in levels_done(key, steps):
-            found.setdefault(level, title)
-    return found
+            last = max(tick.ticked_at for key, tick in steps.items() if key in telling_steps(level))
+            found.setdefault(level, TickedService(level, title, timezone.localtime(last).date()))
+    return list(found.values())
 
 
 @transaction.atomic
 def record_services_done(*, ticket: Ticket, by: User | None, on: dt.date | None = None) -> list[ServiceDone]:
-    """Write down which services a ticket was, as its ticks tell. Called at hand-back; calling it again is harmless."""
-    day = on or timezone.localdate()
+    """Write down which services a ticket was, as its ticks tell, each on the day it was done unless `on` is given.
+
+    Called at hand-back; calling it again is harmless.
+    """
     made = []
-    for level, title in levels_ticked(ticket).items():
+    for ticked in services_ticked(ticket):
         service, _ = ServiceDone.objects.get_or_create(
             ticket=ticket,
-            level=level,
+            level=ticked.level,
             defaults={
                 "unit_id": ticket.unit_id,
-                "on": day,
-                "told_by": f"Checklist “{title}”"[:160],
+                "on": on or ticked.on,
+                "told_by": f"Checklist “{ticked.checklist}”"[:160],
                 "by": by,
                 "at": timezone.now(),
             },

@@ -69,12 +69,14 @@ def figures_of(shop: Shop) -> Figures:
     return Figures(policy.wet_factor, policy.dusty_factor, policy.said_hours_spread, policy.coming_up_days)
 
 
-def standing_of(unit: SuspensionUnit, today: dt.date) -> UnitStanding:
-    """Where one unit stands."""
-    return standings_of([unit], unit.shop, today)[0]
+def standing_of(unit: SuspensionUnit, today: dt.date, unrecorded: Sequence[ServiceDone] = ()) -> UnitStanding:
+    """Where one unit stands; `unrecorded` are services of it that are done and not written down yet."""
+    return standings_of([unit], unit.shop, today, unrecorded)[0]
 
 
-def standings_of(units: Iterable[SuspensionUnit], shop: Shop, today: dt.date) -> list[UnitStanding]:
+def standings_of(
+    units: Iterable[SuspensionUnit], shop: Shop, today: dt.date, unrecorded: Sequence[ServiceDone] = ()
+) -> list[UnitStanding]:
     """Where these units of a shop stand, in their order. Give them with `model` selected."""
     units = list(units)
     pks = [unit.pk for unit in units]
@@ -82,7 +84,7 @@ def standings_of(units: Iterable[SuspensionUnit], shop: Shop, today: dt.date) ->
     own: dict[int, list[UnitRule]] = defaultdict(list)
     for row in UnitRule.objects.filter(unit__in=pks):
         own[row.unit_id].append(row)
-    services = _last_services(pks)
+    services = _last_services(pks, unrecorded)
     histories = histories_of(pks)
     first_seen = _first_seen(units)
     values = _interval_values({unit.model_id for unit in units if unit.model_id is not None})
@@ -138,11 +140,13 @@ def histories_of(unit_pks: Sequence[int]) -> Mapping[int, RideHistory]:
     }
 
 
-def _last_services(unit_pks: Sequence[int]) -> dict[int, dict[str, ServiceDone]]:
+def _last_services(
+    unit_pks: Sequence[int], unrecorded: Sequence[ServiceDone] = ()
+) -> dict[int, dict[str, ServiceDone]]:
     """For each unit and level, the latest service of that level or of one that takes it in."""
     latest: dict[int, dict[str, ServiceDone]] = {pk: {} for pk in unit_pks}
     done = ServiceDone.objects.filter(unit__in=unit_pks).select_related("ticket").order_by("-on", "-pk")
-    for service in done:
+    for service in sorted([*unrecorded, *done], key=lambda one: one.on, reverse=True):
         for level in Level.values:
             if service.level in levels_covering(level):
                 latest[service.unit_id].setdefault(level, service)

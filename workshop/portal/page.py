@@ -10,10 +10,11 @@ from django.utils import timezone
 
 from workshop.charges.agreeing import newest_estimate
 from workshop.charges.models import Agreement
+from workshop.documents.common import settings_rows
 from workshop.documents.models import Document
-from workshop.intervals.forecast import Forecast
-from workshop.intervals.models import Level
-from workshop.intervals.standing import standing_of
+from workshop.documents.run_block import run_states
+from workshop.intervals.next_service import NextService, next_service_of
+from workshop.tickets.leaving import settings_as_it_leaves
 from workshop.tickets.models import Photo, Ticket
 
 _State = Ticket.State
@@ -63,9 +64,9 @@ class CustomerPage:
     estimate: Document | None
     answer: Agreement | None
     photos: Sequence[Photo]
-    next_service: Forecast | None
-    next_service_label: str
+    next_service: NextService | None
     may_report_hours: bool
+    settings: Sequence[tuple[str, str]]
 
     @property
     def shows_promise(self) -> bool:
@@ -79,7 +80,7 @@ class CustomerPage:
 def customer_page(ticket: Ticket, today: dt.date | None = None) -> CustomerPage:
     """The page of a ticket, in a fixed number of queries."""
     still_theirs = ticket.unit.customer_id == ticket.customer_id
-    coming = standing_of(ticket.unit, today or timezone.localdate()).next if still_theirs else None
+    coming = next_service_of(ticket, today or timezone.localdate()) if still_theirs else None
     estimate = newest_estimate(ticket)
     answer = estimate.answers.last() if estimate else None
     headline, detail = _in_plain_words(ticket, estimate, answer)
@@ -93,8 +94,8 @@ def customer_page(ticket: Ticket, today: dt.date | None = None) -> CustomerPage:
         answer=answer,
         photos=list(ticket.photos.filter(for_customer=True)),
         next_service=coming,
-        next_service_label=Level(coming.level).label if coming else "",
         may_report_hours=still_theirs,
+        settings=_settings_of(ticket) if ticket.state in (_State.READY, _State.HANDED_BACK) else (),
     )
 
 
@@ -107,6 +108,13 @@ def _in_plain_words(ticket: Ticket, estimate: Document | None, answer: Agreement
     if answer is None:
         return _TO_ANSWER
     return _ANSWERED[answer.agreed] if answer.at >= ticket.state_since else _WAITING[ticket.waiting_for]
+
+
+def _settings_of(ticket: Ticket) -> list[tuple[str, str]]:
+    """The settings as it leaves, those that were read; the report prints the same."""
+    leaving = settings_as_it_leaves(ticket, run_states(ticket)).settings
+    rows = settings_rows(ticket, ticket.shop, leaving)
+    return [(row["label"], row["hand_back"]) for row in rows if row["hand_back"]]
 
 
 def report_of(ticket: Ticket) -> Document | None:

@@ -11,7 +11,7 @@ FIELDS: Mapping[str, str] = {
     "bike": "the bike it is on, or “your bike”",
     "service": "the service that is due",
     "due": "when, such as “by 3 June”",
-    "reason": "why, such as “62 of 50 h by your 4 h a week since 3 June”",
+    "reason": "why, such as “62 of 43 h by your 4 h a week since 3 June”",
     "shop": "the shop's name",
     "phone": "the shop's phone number",
 }

@@ -24,6 +24,8 @@ from specs.physics.air_spring.recovery import (
     forecast_inflating,
     greatest_moved_fraction,
     pressure_to_reach_port,
+    pull_after_filling,
+    pull_at_pressure,
     pull_to_port,
 )
 from specs.physics.air_spring.rest import axle_load_along_fork, healthy_band, rest_band, travel_at_force
@@ -69,6 +71,8 @@ __all__ = [
     "pressure_for_sag_by_rule",
     "pressure_to_reach_port",
     "pressures_at",
+    "pull_after_filling",
+    "pull_at_pressure",
     "pull_to_port",
     "pump_and_cycle",
     "rest_band",

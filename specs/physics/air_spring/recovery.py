@@ -1,9 +1,11 @@
-"""Getting a stuck fork back to its port: by pulling, or by pressure."""
+"""Getting a stuck fork back to its port: by pulling, by pressure, or by both."""
 
 from dataclasses import dataclass
 
 from specs.physics.air_spring.geometry import AirSpring
 from specs.physics.air_spring.state import ChamberState, force, pressures_at
+from specs.physics.band import Band
+from specs.physics.errors import require_above_vacuum, require_finite
 
 
 @dataclass(frozen=True)
@@ -42,6 +44,40 @@ def pressure_to_reach_port(spring: AirSpring, state: ChamberState, rest_travel_m
     legs_n = at_port.lower_leg_pa * spring.lower_leg_area_m2
     held_n = at_port.negative_pa * spring.negative_area_m2
     return (held_n - legs_n + spring.friction_n) / spring.piston_area_m2
+
+
+def pull_at_pressure(spring: AirSpring, state: ChamberState, positive_pa: float, *, hanging_n: float = 0.0) -> Band:
+    """Pull (N) that holds the fork at its port with the positive chamber kept at `positive_pa` (gauge) there.
+
+    p_n An - F_legs ± friction - p Ap - hanging, all at the port, where the need is greatest from any depth. `low` has
+    friction helping, `high` against; below zero it comes by itself. `hanging_n` is what hangs on the fork and pulls it
+    out (N along its axis). A pressure above the fork's maximum is computed, never advised: that wall is the caller's.
+    """
+    require_above_vacuum("positive_pa", positive_pa, state.ambient_pa)
+    require_finite("hanging_n", hanging_n)
+    at_port = pressures_at(spring, state, spring.port_travel_m)
+    legs_n = at_port.lower_leg_pa * spring.lower_leg_area_m2
+    held_n = at_port.negative_pa * spring.negative_area_m2
+    pull_n = held_n - legs_n - positive_pa * spring.piston_area_m2 - hanging_n
+    return Band(pull_n - spring.friction_n, pull_n, pull_n + spring.friction_n)
+
+
+def pull_after_filling(
+    spring: AirSpring, state: ChamberState, from_travel_m: float, fill_pa: float, *, hanging_n: float = 0.0
+) -> Band:
+    """Greatest pull (N) on the way to the port after filling to `fill_pa` (gauge) at `from_travel_m`, valve closed.
+
+    The filling loses pressure as the fork comes out, so the pull grows all the way and is greatest at the port: more
+    than `pull_at_pressure` at the same pressure. Bounds and sign as there. Nothing to pull at or above the port.
+    """
+    spring.require_travel("from_travel_m", from_travel_m)
+    require_above_vacuum("fill_pa", fill_pa, state.ambient_pa)
+    require_finite("hanging_n", hanging_n)
+    if from_travel_m <= spring.port_travel_m:
+        return Band(0.0, 0.0, 0.0)
+    grown = spring.positive_volume_at(from_travel_m) / spring.positive_at_port_m3
+    at_port_pa = (fill_pa + state.ambient_pa) * grown**state.exponent - state.ambient_pa
+    return pull_at_pressure(spring, state, at_port_pa, hanging_n=hanging_n)
 
 
 def forecast_inflating(spring: AirSpring, state: ChamberState, rest_travel_m: float) -> PortForecast:
