@@ -39,7 +39,7 @@ def ticket(request: ShopRequest, number: int) -> HttpResponse:
 def logbook(request: ShopRequest, number: int) -> HttpResponse:
     """Who did what: it follows the ticket's page once that is there, and is a page of its own."""
     template = "counter/_logbook.html" if request.htmx else "counter/logbook.html"
-    return render(request, template, {"ticket": logbook_of(request.shop, number)})
+    return render(request, template, logbook_of(request.shop, number))
 
 
 @require_POST

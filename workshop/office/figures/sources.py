@@ -51,7 +51,7 @@ def visits_of(shop: Shop, period: Period) -> list[Visit]:
     ):
         moves[ticket].append((to_state, waiting_for, timezone.localtime(at)))
     moved = set(
-        TicketEvent.objects.filter(ticket__in=tickets, changes__has_key="Promised for")
+        TicketEvent.objects.filter(ticket__in=tickets, changes__has_key="promised_on")
         .order_by()
         .values_list("ticket", flat=True)
     )
