@@ -13,6 +13,7 @@ from workshop.tickets.condition import PLACES
 from workshop.tickets.models import Ticket
 from workshop.tickets.moves import moves_from
 from workshop.tickets.photos import MOST_AT_ONCE, DecodedPhoto, decode_photo
+from workshop.web.fields import KeptChoiceField
 from workshop.web.uploads import file_name
 
 _SEPARATOR = ":"
@@ -27,7 +28,7 @@ class AgreementForm(forms.Form):
         widget=forms.Textarea(attrs={"rows": 2}),
         error_messages={"required": "Write down what the customer said."},
     )
-    complaints = forms.ModelMultipleChoiceField(
+    complaints = KeptChoiceField(
         label="What we make of it",
         queryset=Complaint.objects.offered(),
         required=False,

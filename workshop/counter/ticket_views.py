@@ -21,6 +21,7 @@ from workshop.tickets.hand_back import hand_back
 from workshop.tickets.models import SettingsRecord, Ticket
 from workshop.tickets.moves import UnlawfulMove, move, moves_from
 from workshop.tickets.settings_record import NO_RECORD_YET, record_settings
+from workshop.web.once import sent_once
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop, for_roles
 from workshop.web.versions import StaleVersion
@@ -162,6 +163,7 @@ def hand_back_ticket(request: ShopRequest, number: int) -> HttpResponse:
 
 @require_POST
 @anyone_in_the_shop
+@sent_once
 def add_condition(request: ShopRequest, number: int) -> HttpResponse:
     the_ticket = ticket_of(request.shop, number)
     form = ConditionForm(request.POST)
