@@ -13,11 +13,18 @@ AS_FOUND = frozenset({"pump_pressure"})
 
 
 class ReadingsRefused(ValueError):
-    """One or more readings cannot be taken; `errors` has a sentence for each reading's key."""
+    """One or more readings cannot be taken; `errors` has a sentence for each reading's key.
 
-    def __init__(self, errors: Mapping[str, str]) -> None:
+    `may_be_as_found` says that a pressure is above the maximum and is taken once somebody says it was found so.
+    """
+
+    def __init__(self, errors: Mapping[str, str], *, may_be_as_found: bool = False) -> None:
         super().__init__(" ".join(errors.values()))
-        self.errors = dict(errors)
+        self.errors, self.may_be_as_found = dict(errors), may_be_as_found
+
+
+class AboveMaximum(UnitError):
+    """A pressure above the maximum, taken only once somebody says that it was found so."""
 
 
 @dataclass(frozen=True)
@@ -51,6 +58,7 @@ def read_all(
     """
     taken: list[TypedReading] = []
     errors: dict[str, str] = {}
+    may_be_as_found = False
     for plan in plans:
         text = " ".join(str(typed.get(plan["key"], "")).split())
         if not text:
@@ -59,11 +67,12 @@ def read_all(
             taken.append(_read(plan, text, unit_of(plan, units), max_pressure_pa, above_maximum_is_meant))
         except UnitError as error:
             errors[plan["key"]] = str(error)
+            may_be_as_found = may_be_as_found or isinstance(error, AboveMaximum)
     unknown = set(typed) - {plan["key"] for plan in plans}
     if unknown:
         errors |= dict.fromkeys(unknown, "This step has no such reading.")
     if errors:
-        raise ReadingsRefused(errors)
+        raise ReadingsRefused(errors, may_be_as_found=may_be_as_found)
     return taken
 
 
@@ -109,7 +118,7 @@ def _refuse_above_maximum(plan: Mapping[str, Any], maximum: str, is_meant: bool)
             f"This fork's maximum is {maximum}. Let air out below that, read again and enter what it shows."
         )
     if not is_meant:
-        raise UnitError(
+        raise AboveMaximum(
             f"This fork's maximum is {maximum}. Check gauge and unit. If it really came in like this, let air out "
             "below the maximum first, then tick that it was found so."
         )

@@ -24,6 +24,14 @@ class UnitError(ValueError):
     """What was typed is no value of the wanted dimension; the message says why in plain words."""
 
 
+class UnknownUnit(UnitError):
+    """A unit was typed that is not known here."""
+
+
+class OtherDimension(UnitError):
+    """A known unit was typed, of another dimension than the wanted one."""
+
+
 @dataclass(frozen=True)
 class Dimension:
     """A kind of quantity: its SI unit, the units a shop may show it in, and how to write each."""
@@ -214,7 +222,9 @@ def parse(typed: str, dimension: str, default_unit: str) -> float:
     try:
         magnitude = float(_registry.Quantity(number, pint_unit).to(kind.si_unit).magnitude)
     except pint.DimensionalityError:
-        raise UnitError(f"“{unit_text}” is not a unit of {kind.label}. Enter for example {kind.example}.") from None
+        raise OtherDimension(
+            f"“{unit_text}” is not a unit of {kind.label}. Enter for example {kind.example}."
+        ) from None
     if not math.isfinite(magnitude):
         raise UnitError(f"That number is too large. Enter for example {kind.example}.")
     return magnitude
@@ -224,7 +234,7 @@ def _meant_unit(unit_text: str, kind: Dimension) -> str:
     folded = re.sub(r"\s+", "", unit_text).lower()
     if folded in _SPELLINGS:
         return _SPELLINGS[folded]
-    raise UnitError(f"The unit “{unit_text}” is not known here. Enter for example {kind.example}.")
+    raise UnknownUnit(f"The unit “{unit_text}” is not known here. Enter for example {kind.example}.")
 
 
 @lru_cache(maxsize=512)

@@ -1,6 +1,7 @@
 from django.apps import AppConfig
 from django.core.checks import Tags, register
 from django.db.models.signals import post_migrate, pre_migrate
+from django.urls import register_converter
 
 
 class WorkshopConfig(AppConfig):
@@ -10,7 +11,9 @@ class WorkshopConfig(AppConfig):
         """Keep what Django's migrations do not know of, the search index and the kept sums, in step with them."""
         from workshop.kept import installing as kept
         from workshop.searching import checks, installing
+        from workshop.web.converters import KeyConverter
 
+        register_converter(KeyConverter, "key")  # before any address is read
         register(checks.search_has_its_index, Tags.database)
         pre_migrate.connect(installing.before_migrating, sender=self, dispatch_uid="search index away")
         post_migrate.connect(installing.after_migrating, sender=self, dispatch_uid="search index back")

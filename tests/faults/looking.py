@@ -75,7 +75,7 @@ def _look_at_bookings(staff: Staff, kept: Acknowledged, when: str) -> None:
         marks_kept=Count("condition_notes", distinct=True),
     )
     assert set(whole.values_list("moves_kept", "settings_kept", "marks_kept")) <= {(1, 1, 1)}, when
-    logged = TicketEvent.objects.filter(text="Booked in", ticket__in=booked).values("ticket")
+    logged = TicketEvent.objects.filter(kind="booked_in", ticket__in=booked).values("ticket")
     assert (logged.count(), logged.distinct().count()) == (len(numbers), len(numbers)), when
     assert Customer.objects.filter(name__startswith="Rider ").count() == len(numbers), when
     assert SuspensionUnit.objects.filter(described_as="Kestrigan Plume").count() == len(numbers), when

@@ -13,6 +13,7 @@ from django.db import close_old_connections, connection
 from django.utils import timezone
 
 from tests import factories
+from tests.logbook import said
 from workshop.models import Customer, Fitting, SettingsRecord, Shop, SuspensionUnit, Ticket
 from workshop.tickets.booking import Mark, book_in
 from workshop.tickets.intake import Agreement, NewBike, NewCustomer, NewUnit, take_in
@@ -63,7 +64,7 @@ def test_a_ticket_keeps_everything_that_was_said(clerk):
     assert str(ticket.condition_notes.get()) == "Left stanchion: Scratch"
     assert ticket.moves.get().to_state == "booked_in"
     assert ticket.moves.get().by == clerk
-    assert ticket.events.order_by("pk")[0].text == "Booked in"
+    assert said(ticket.events.order_by("pk")[0]) == "Booked in"
     assert "sits low" in ticket.search_text
 
 

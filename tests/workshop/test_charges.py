@@ -15,6 +15,7 @@ from django.utils import timezone
 
 from tests.at_once import at_once
 from tests.factories import DocumentFactory, PartFactory, PartLineFactory, TicketFactory, UserFactory
+from tests.logbook import said
 from workshop.charges.agreeing import EstimateChanged, agreed_limit, over_agreed, record_answer
 from workshop.charges.books import COLUMNS, charges_csv
 from workshop.charges.labour import charge_minutes, charge_service, drop_labour, planned_minutes
@@ -67,7 +68,7 @@ class TestLabour:
     def test_a_service_is_charged_at_its_price(self, ticket: Ticket) -> None:
         line = charge_service(ticket=ticket, level="lowers", by=None)
         assert (line.words, line.price, line.minutes) == ("Lowers service", Decimal("75.00"), None)
-        assert "Labour added: Lowers service, 75.00 EUR" in ticket.events.first().text
+        assert "Labour added: Lowers service, 75.00 EUR" in said(ticket.events.first())
 
     def test_minutes_are_charged_at_the_rate_of_the_day(self, ticket: Ticket) -> None:
         line = charge_minutes(ticket=ticket, words="Bushings reamed", minutes=50, by=None)
@@ -152,7 +153,7 @@ class TestAnswer:
             document,
         )
         assert (answer.by, answer.how, answer.said_by) == (clerk, "phone", "Odile Novák")
-        assert ticket.events.first().text == "Customer agreed to estimate 1, 90.00 EUR, by phone"
+        assert said(ticket.events.first()) == "Customer agreed to estimate 1, 90.00 EUR, by phone"
 
     def test_the_same_answer_twice_is_kept_once(self, ticket: Ticket) -> None:
         document = estimate_of(ticket)

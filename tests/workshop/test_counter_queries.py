@@ -40,7 +40,7 @@ def fill(shop: Shop, count: int) -> None:
         )
         for u, b in zip(units, bikes, strict=True)
     )  # fmt: skip
-    TicketEvent.objects.bulk_create(TicketEvent(ticket=t, at=now, text="Booked in") for t in tickets)
+    TicketEvent.objects.bulk_create(TicketEvent(ticket=t, at=now, kind="booked_in") for t in tickets)
 
 
 def more_of_one(ticket: Ticket, count: int) -> None:

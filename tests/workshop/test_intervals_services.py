@@ -27,6 +27,7 @@ from tests.factories import (
     TickFactory,
     UserFactory,
 )
+from tests.logbook import changed, logged
 from workshop.intervals.forecast import DueBy
 from workshop.intervals.levels import levels_covering, levels_done
 from workshop.intervals.life import life_of
@@ -84,7 +85,7 @@ def test_hand_back_writes_down_the_service() -> None:
     (service,) = ServiceDone.objects.all()
     assert (service.unit, service.level, service.on) == (ticket.unit, "lowers", timezone.localdate())
     assert service.told_by == "Checklist “Lowers service”"
-    assert ticket.events.filter(text="Counts as lowers service").exists()
+    assert "Counts as lowers service" in logged(ticket)
 
 
 def test_written_down_once() -> None:
@@ -148,9 +149,7 @@ def test_the_counter_corrects() -> None:
     correct_services_done(ticket=ticket, levels=["spring"], by=None)
     (service,) = ServiceDone.objects.all()
     assert (service.level, service.on) == ("spring", moved.date())
-    assert ticket.events.get(text="Services done corrected").changes == {
-        "Services": ["lowers service", "spring service"]
-    }
+    assert changed(ticket.events.get(kind="services_corrected")) == {"Services": ["lowers service", "spring service"]}
 
 
 def test_a_ticket_that_is_not_back_cannot_be_corrected() -> None:

@@ -7,6 +7,7 @@ import itertools
 import pytest
 
 from tests import factories
+from tests.logbook import said
 from workshop.models import Ticket
 from workshop.tickets.hand_back import hand_back
 from workshop.tickets.moves import LAWFUL_MOVES, UnlawfulMove, move, moves_from
@@ -43,7 +44,7 @@ def test_a_lawful_move_is_made_and_kept(before, after):
     ticket.refresh_from_db()
     assert (ticket.state, ticket.version) == (after, 2)
     assert (made.from_state, made.to_state, made.reason) == (before, after, "as agreed")
-    assert "as agreed" in ticket.events.get().text
+    assert "as agreed" in said(ticket.events.get())
 
 
 @pytest.mark.parametrize(("before", "after"), sorted(set(itertools.product(State.values, repeat=2)) - ALLOWED))

@@ -13,6 +13,7 @@ from django.core.files.storage import default_storage
 from PIL import Image, ImageFile
 
 from tests import factories
+from tests.logbook import said
 from workshop.models import Photo
 from workshop.tickets import photos
 from workshop.tickets.photos import PhotoRefused, add_photo, decode_photo
@@ -151,7 +152,7 @@ def test_a_photo_is_kept_under_its_digest_and_logged():
         assert hashlib.sha256(kept.read()).hexdigest() == row.digest
     assert default_storage.exists(row.thumbnail.name)
     assert row.caption == "Left stanchion"
-    assert ticket.events.get().text == "Photo added: Left stanchion"
+    assert said(ticket.events.get()) == "Photo added: Left stanchion"
 
 
 @pytest.mark.django_db

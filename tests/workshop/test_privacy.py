@@ -34,6 +34,7 @@ from tests.factories import (
     TickFactory,
     UserFactory,
 )
+from tests.logbook import changed
 from workshop.customers.privacy import erase_customer, finish_erasures, proposed_for_erasure
 from workshop.customers.privacy_export import gather_person, write_export
 from workshop.customers.privacy_models import Erasure, RetentionPolicy
@@ -75,12 +76,17 @@ def odile(db: None) -> Customer:
     TicketRunFactory.create(ticket=ticket, run=run)
     TickFactory.create(run=run, note="Seal torn. Rang 0555-123-456")
     StateMove.objects.create(ticket=ticket, to_state="ready", reason="Odile's wife collects", at=timezone.now())
-    log(ticket=ticket, by=None, text="On the bench, now Ready: Odile's wife collects")
     log(
         ticket=ticket,
         by=None,
-        text="Agreement changed",
-        changes={"Notes": ["none", "Odile"], "Pressure": ["80 psi", "82 psi"]},
+        kind="moved",
+        values={"from_state": "on_the_bench", "to_state": "ready", "reason": "Odile's wife collects"},
+    )
+    log(
+        ticket=ticket,
+        by=None,
+        kind="agreement_changed",
+        changes={"notes": ["", "Odile"], "pressure_pa": [551_580.6, 565_370.1]},
     )
     photo = PhotoFactory.create(ticket=ticket, caption="Odile's fork")
     for name in (photo.file.name, photo.thumbnail.name):
@@ -157,7 +163,7 @@ def test_erasing_keeps_the_technical_record(odile: Customer) -> None:
     assert ticket.complaint_words == ERASED
     assert ticket.settings_records.get().pressure_pa == pytest.approx(565370.0)
     assert ticket.ticket_runs.get().run.ticks.get().note == f"Seal torn. Rang {ERASED}"
-    assert ticket.events.get(text="Agreement changed").changes == {
+    assert changed(ticket.events.get(kind="agreement_changed")) == {
         "Notes": [ERASED, ERASED],
         "Pressure": ["80 psi", "82 psi"],
     }

@@ -26,6 +26,7 @@ from tests.factories import (
     TorqueToolFactory,
     UserFactory,
 )
+from tests.logbook import said
 from workshop.models import BoltRecord, Shop, Ticket, TorqueTool, User
 from workshop.stores.torque_bolts import (
     BoltRefused,
@@ -181,7 +182,7 @@ def test_a_bolt_is_recorded_plainly(ticket: Ticket, mechanic: User, tool: Torque
     made.refresh_from_db()
     assert made.torque_nm == pytest.approx(106 * 0.1129848290)  # NIST SP 811
     assert (made.typed, made.wanted_nm, made.wanted_tolerance_nm, made.marks) == ("106 in·lbf", 12.0, 1.0, [])
-    assert ticket.events.first().text == "Axle tightened to 12 N·m with TW-1"
+    assert said(ticket.events.first()) == "Axle tightened to 12 N·m with TW-1"
 
 
 def test_the_shops_unit_is_meant_where_none_is_typed(ticket: Ticket, mechanic: User) -> None:
@@ -300,7 +301,7 @@ def test_a_second_person_countersigns(ticket: Ticket, mechanic: User, second: Us
     made = countersign(record=record(ticket, mechanic), by=second)
     assert made.countersigned_by == second
     assert made.countersigned_at is not None
-    assert ticket.events.first().text == "Axle countersigned"
+    assert said(ticket.events.first()) == "Axle countersigned"
     assert countersign(record=made, by=second).countersigned_at == made.countersigned_at
 
 

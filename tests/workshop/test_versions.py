@@ -6,6 +6,7 @@ import pytest
 from django.urls import reverse
 
 from tests import factories
+from tests.logbook import changed, said
 from workshop.models import SettingsRecord
 from workshop.tickets.settings_record import Settings, record_settings
 from workshop.web.versions import StaleVersion, take_version
@@ -46,7 +47,7 @@ def test_a_change_is_saved_and_its_before_and_after_logged(client, ticket):
     assert response.status_code == 302
     ticket.refresh_from_db()
     assert (ticket.version, str(ticket.price_ceiling), ticket.notes) == (2, "180.00", "Call first.")
-    changes = ticket.events.get().changes
+    changes = changed(ticket.events.get())
     assert changes == {
         "Price ceiling": ["none", "180.00 EUR"],
         "Notes": ["As agreed on the phone.", "Call first."],
@@ -127,8 +128,8 @@ def test_a_correction_is_logged_with_before_and_after(ticket):
         ticket=ticket, moment="arrival", settings=Settings(rebound_clicks=8), by=None, seen_version=record.version
     )
     line = ticket.events.first()
-    assert line.text == "Settings on arrival corrected"
-    assert line.changes == {"Rebound, clicks from closed": ["7", "8"]}
+    assert said(line) == "Settings on arrival corrected"
+    assert changed(line) == {"Rebound, clicks from closed": ["7", "8"]}
 
 
 def test_hand_back_over_settings_written_meanwhile_takes_one_clear_choice(client, ticket):

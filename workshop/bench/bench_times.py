@@ -103,7 +103,8 @@ def put_minutes_right(
     is_new = not MinutesCorrection.objects.filter(client_id=client_id).exists()
     made = correct_minutes(run=run, step_key=step_key, minutes=minutes, by=by, client_id=client_id, seen=seen)
     if is_new:
-        log(ticket=ticket, by=by, text=f"Minutes corrected: {made.step.title}, {made.minutes:g}"[:300])
+        values = {"step": made.step.title, "minutes": f"{made.minutes:g}"}
+        log(ticket=ticket, by=by, kind="minutes_corrected", values=values)
     return made
 
 

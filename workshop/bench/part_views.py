@@ -24,6 +24,7 @@ from workshop.tickets.adding_parts import add_by_hand, add_from_kit
 from workshop.tickets.models import PartLine, Ticket
 from workshop.tickets.part_lines import PartLineRefused, QuantityChanged, drop, set_quantity, take_up_again, use
 from workshop.tickets.parts_shown import lines_of, total_of
+from workshop.web.once import sent_once
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop
 
@@ -50,6 +51,7 @@ def parts_and_charges(request: ShopRequest, number: int) -> HttpResponse:
 
 @require_POST
 @anyone_in_the_shop
+@sent_once
 def add(request: ShopRequest, number: int) -> HttpResponse:
     """A part from the list, or in words."""
     the_ticket = bench_ticket(request.shop, number)

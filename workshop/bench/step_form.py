@@ -56,7 +56,7 @@ class StepForm(forms.Form):
             },
             auto_id="step-%s",
         )
-        self.state = state
+        self.state, self.may_be_as_found = state, False
         units = units_of(shop, state.step)
         for plan in state.step.readings:
             stored = state.readings.get(plan["key"])
@@ -97,9 +97,7 @@ class StepForm(forms.Form):
     @property
     def asks_about_maximum(self) -> bool:
         """Only after a pressure above the maximum was typed."""
-        return self.is_bound and (
-            bool(self.data.get("above_maximum")) or any("maximum" in error for error in self._reading_errors())
-        )
+        return self.is_bound and (bool(self.data.get("above_maximum")) or self.may_be_as_found)
 
     def typed(self) -> dict[str, str]:
         """What was typed, by reading key; empty ones left out."""
@@ -109,8 +107,9 @@ class StepForm(forms.Form):
             if (text := (self.data.get(READING_PREFIX + plan["key"]) or "").strip())
         }
 
-    def refuse_readings(self, errors: dict[str, str]) -> None:
-        """Put each reason beside its field."""
+    def refuse_readings(self, errors: dict[str, str], *, may_be_as_found: bool = False) -> None:
+        """Put each reason beside its field; ask whether a pressure was found so, where that would take it."""
+        self.may_be_as_found = may_be_as_found
         for key, reason in errors.items():
             name = READING_PREFIX + key
             self.add_error(name if name in self.fields else None, reason)
@@ -118,6 +117,3 @@ class StepForm(forms.Form):
     def seen_now(self, version: int) -> None:
         """After a conflict: the version that is shown now, and an id that was not used yet."""
         self.data = {**dict(self.data.items()), "version": str(version), "client_id": str(uuid.uuid4())}
-
-    def _reading_errors(self) -> list[str]:
-        return [str(error) for field in self.readings for error in field.errors]

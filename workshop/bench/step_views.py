@@ -189,7 +189,7 @@ def _refuse(request: ShopRequest, page: StepPage, refused: Exception) -> HttpRes
     if not form.is_valid():
         return _show(request, page, form, REFUSED)
     if isinstance(refused, ReadingsRefused):
-        form.refuse_readings(refused.errors)
+        form.refuse_readings(refused.errors, may_be_as_found=refused.may_be_as_found)
     elif isinstance(refused, ReadingsMissing):
         form.refuse_readings(dict.fromkeys(refused.labels, "This step cannot be answered without it. Enter it."))
     else:

@@ -33,6 +33,7 @@ from workshop.bench.work import (
     take_onto_the_bench,
 )
 from workshop.staff.models import User
+from workshop.tickets.event_words import words_of
 from workshop.tickets.models import Ticket
 from workshop.tickets.moves import AgreementMissing, ProofMissing, UnlawfulMove, move
 from workshop.tickets.proof import missing_proof_of
@@ -169,7 +170,7 @@ def _changed_meanwhile(request: ShopRequest, number: int, error: Exception, **fo
         last = fresh.events.select_related("by").first()
         said = "Somebody changed this ticket meanwhile."
         if last is not None:
-            said += f" Last: {last.text}" + (f", {last.by}." if last.by else ".")
+            said += f" Last: {words_of(last, request.shop)}" + (f", {last.by}." if last.by else ".")
         said += " Look at it, then press again if it still holds."
     for form in forms.values():
         form.data = {**dict(form.data.items()), "version": str(fresh.version)}

@@ -129,7 +129,7 @@ def start_checklist(*, ticket: Ticket, checklist: Checklist, by: User) -> Run:
         return begun
     run = start_run(checklist=checklist, facts=ticket.unit.facts(), by=by, beside=runs[0] if runs else None)
     TicketRun.objects.create(ticket=ticket, run=run)
-    log(ticket=ticket, by=by, text=f"Checklist begun: {checklist.title}")
+    log(ticket=ticket, by=by, kind="checklist_begun", values={"title": checklist.title})
     return run
 
 
@@ -139,8 +139,8 @@ def choose_order(*, ticket: Ticket, run: Run, suggested: bool, by: User) -> None
     if ticket.state != Ticket.State.ON_THE_BENCH:
         raise NotOnTheBench(ticket)
     if follow_order(run=run, suggested=suggested):
-        which = "Suggested order taken" if suggested else "Back to the handbook’s order"
-        log(ticket=ticket, by=by, text=f"{which}: {run.checklist.title}"[:300])
+        which = "order_suggested" if suggested else "order_handbook"
+        log(ticket=ticket, by=by, kind=which, values={"title": run.checklist.title})
 
 
 @transaction.atomic
@@ -151,4 +151,4 @@ def put_away_run(*, ticket: Ticket, run: Run, by: User) -> None:
         raise CannotPutAway("This checklist was worked on, so it stays with the ticket.")
     TicketRun.objects.filter(ticket=ticket, run=run).delete()
     run.delete()
-    log(ticket=ticket, by=by, text=f"Checklist put away: {run.checklist.title}")
+    log(ticket=ticket, by=by, kind="checklist_put_away", values={"title": run.checklist.title})

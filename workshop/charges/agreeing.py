@@ -81,12 +81,16 @@ def record_answer(
     )
     answer.full_clean(exclude=["document", "ticket", "by"])
     answer.save()
-    words = "agreed to" if agreed else "declined"
     log(
         ticket=ticket,
         by=by,
-        text=f"Customer {words} estimate {document.revision}, {answer.amount:,.2f} {ticket.shop.currency}, "
-        f"{answer.get_how_display().lower()}",
+        kind="estimate_agreed" if agreed else "estimate_declined",
+        values={
+            "revision": document.revision,
+            "amount": f"{answer.amount:.2f}",
+            "currency": ticket.shop.currency,
+            "how": str(answer.how),
+        },
     )
     return answer
 

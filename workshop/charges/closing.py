@@ -26,7 +26,7 @@ def freeze_charges(*, ticket: Ticket, by: User | None) -> FinalCharges:
     final = final_charges(ticket=ticket, charges=charges, rules=tax_rules_of(ticket.shop), by=by, at=timezone.now())
     final.full_clean(exclude=["ticket", "by", "lines", "tax_rows"])
     final.save()
-    log(ticket=ticket, by=by, text=f"Charged {charges.gross:,.2f} {final.currency}")
+    log(ticket=ticket, by=by, kind="charged", values={"amount": f"{charges.gross:.2f}", "currency": final.currency})
     return final
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
@@ -51,7 +52,7 @@ def drop_labour(*, line: LabourLine, by: User | None) -> None:
     """Not charged after all. Dropped twice is dropped once; ValidationError once it is handed back."""
     _hold_open(line.ticket)
     if LabourLine.objects.filter(pk=line.pk, dropped=False).update(dropped=True):
-        log(ticket=line.ticket, by=by, text=f"Labour dropped: {_in_words(line)}")
+        log(ticket=line.ticket, by=by, kind="labour_dropped", values=_values(line))
 
 
 def planned_minutes(ticket: Ticket) -> int:
@@ -66,14 +67,18 @@ def _add(line: LabourLine) -> LabourLine:
     line.at = timezone.now()
     line.full_clean(exclude=["ticket", "by"], validate_constraints=False)
     line.save()
-    log(ticket=line.ticket, by=line.by, text=f"Labour added: {_in_words(line)}")
+    log(ticket=line.ticket, by=line.by, kind="labour_added", values=_values(line))
     return line
 
 
-def _in_words(line: LabourLine) -> str:
+def _values(line: LabourLine) -> dict[str, Any]:
     amount: Decimal = line.price
-    minutes = f", {line.minutes} min" if line.minutes else ""
-    return f"{line.words}{minutes}, {amount:,.2f} {line.ticket.shop.currency}"
+    return {
+        "words": line.words,
+        "minutes": line.minutes,
+        "amount": f"{amount:.2f}",
+        "currency": line.ticket.shop.currency,
+    }
 
 
 def _hold_open(ticket: Ticket) -> None:

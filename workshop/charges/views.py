@@ -18,6 +18,7 @@ from workshop.charges.standing import charges_standing, not_used
 from workshop.counter.saving import put_beside_fields
 from workshop.tickets.access import ticket_of
 from workshop.tickets.models import Ticket
+from workshop.web.once import sent_once
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop
 
@@ -42,6 +43,7 @@ def add_service(request: ShopRequest, number: int) -> HttpResponse:
 
 @require_POST
 @anyone_in_the_shop
+@sent_once
 def add_minutes(request: ShopRequest, number: int) -> HttpResponse:
     ticket = _ticket(request, number)
     form = MinutesForm(request.POST)

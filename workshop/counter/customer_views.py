@@ -24,6 +24,7 @@ from workshop.customers.models import Bike, Customer
 from workshop.staff.models import User
 from workshop.tickets.models import Ticket
 from workshop.web.folding import digits
+from workshop.web.once import sent_once
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop, for_roles
 from workshop.web.stretch import Stretch, key_from, stretch_of
@@ -117,6 +118,7 @@ def bike(request: ShopRequest, pk: int) -> HttpResponse:
 
 @require_http_methods(["GET", "POST"])
 @counter_only
+@sent_once
 def new_bike(request: ShopRequest, pk: int) -> HttpResponse:
     """A further bike of the customer `pk`."""
     the_customer = get_object_or_404(Customer, pk=pk, shop=request.shop)

@@ -14,6 +14,7 @@ from workshop.tickets.condition import PLACES
 from workshop.tickets.models import Ticket
 from workshop.tickets.moves import moves_from
 from workshop.tickets.photos import MOST_AT_ONCE, DecodedPhoto, decode_photo
+from workshop.web.fields import KeptChoiceField
 from workshop.web.meant import is_meant
 from workshop.web.plausible_days import DayKind, in_words, is_asked_about, refuse_day
 from workshop.web.uploads import file_name
@@ -30,7 +31,7 @@ class AgreementForm(forms.Form):
         widget=forms.Textarea(attrs={"rows": 2}),
         error_messages={"required": "Write down what the customer said."},
     )
-    complaints = forms.ModelMultipleChoiceField(
+    complaints = KeptChoiceField(
         label="What we make of it",
         queryset=Complaint.objects.offered(),
         required=False,

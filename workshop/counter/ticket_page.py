@@ -16,6 +16,7 @@ from workshop.documents.models import Document
 from workshop.staff.models import Shop
 from workshop.tickets.access import ticket_of
 from workshop.tickets.condition import PLACES
+from workshop.tickets.event_words import lines_of
 from workshop.tickets.leaving import settings_as_it_leaves
 from workshop.tickets.models import ConditionNote, SettingsRecord, Ticket, TicketEvent
 from workshop.tickets.moves import moves_from
@@ -48,10 +49,11 @@ def whole_ticket(shop: Shop, number: int) -> Ticket:
     )
 
 
-def logbook_of(shop: Shop, number: int) -> Ticket:
-    """The ticket with the lines of its logbook. Raises Http404."""
+def logbook_of(shop: Shop, number: int) -> dict[str, Any]:
+    """The context of a logbook: its ticket and its lines. Raises Http404."""
     events = TicketEvent.objects.select_related("by")
-    return ticket_of(shop, number, Ticket.objects.prefetch_related(Prefetch("events", events)))
+    ticket = ticket_of(shop, number, Ticket.objects.prefetch_related(Prefetch("events", events)))
+    return {"ticket": ticket, "lines": lines_of(ticket.events.all(), shop)}
 
 
 def ticket_context(ticket: Ticket, **forms: Any) -> dict[str, Any]:

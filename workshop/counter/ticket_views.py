@@ -23,6 +23,7 @@ from workshop.tickets.leaving import settings_as_it_leaves
 from workshop.tickets.models import SettingsRecord, Ticket
 from workshop.tickets.moves import UnlawfulMove, move, moves_from
 from workshop.tickets.settings_record import NO_RECORD_YET, record_settings
+from workshop.web.once import sent_once
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop, for_roles
 from workshop.web.versions import StaleVersion
@@ -41,7 +42,7 @@ def ticket(request: ShopRequest, number: int) -> HttpResponse:
 def logbook(request: ShopRequest, number: int) -> HttpResponse:
     """Who did what: it follows the ticket's page once that is there, and is a page of its own."""
     template = "counter/_logbook.html" if request.htmx else "counter/logbook.html"
-    return render(request, template, {"ticket": logbook_of(request.shop, number)})
+    return render(request, template, logbook_of(request.shop, number))
 
 
 @require_POST
@@ -170,6 +171,7 @@ def hand_back_ticket(request: ShopRequest, number: int) -> HttpResponse:
 
 @require_POST
 @anyone_in_the_shop
+@sent_once
 def add_condition(request: ShopRequest, number: int) -> HttpResponse:
     the_ticket = ticket_of(request.shop, number)
     form = ConditionForm(request.POST)

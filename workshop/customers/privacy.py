@@ -24,6 +24,7 @@ from django.utils import timezone
 
 from diagnosis.models import Tick
 from workshop.charges.models import Agreement
+from workshop.customers.event_erasure import erase_in_event
 from workshop.customers.models import Bike, Customer
 from workshop.customers.privacy_models import Erasure, RetentionPolicy
 from workshop.customers.scrubbing import ERASED, scrub_data, scrubber
@@ -35,7 +36,6 @@ from workshop.reminders.models import Message
 from workshop.staff.models import Shop, User
 from workshop.tickets.models import ConditionNote, PartLine, Photo, SettingsRecord, StateMove, Ticket, TicketEvent
 from workshop.tickets.search_text import ticket_search_text
-from workshop.tickets.settings_record import LABELS
 from workshop.units.models import SuspensionUnit
 from workshop.web.days import start_of
 from workshop.web.versions import take_version
@@ -179,13 +179,8 @@ def _scrub_tickets(tickets: QuerySet[Ticket], scrub: Scrub) -> None:
         ticket.save(update_fields=["complaint_words", "notes", "search_text", "version"])
     StateMove.objects.filter(ticket__in=tickets).exclude(reason="").update(reason="")
     for event in TicketEvent.objects.filter(ticket__in=tickets):
-        head, _, reason = event.text.partition(": ")
-        event.text = scrub(head if ", now " in head and reason else event.text)
-        event.changes = {
-            label: [scrub(str(value)) for value in values] if label in _TECHNICAL else [ERASED] * len(values)
-            for label, values in event.changes.items()
-        }
-        event.save(update_fields=["text", "changes"])
+        erase_in_event(event, scrub)
+        event.save(update_fields=["kind", "values", "text", "changes"])
     ticks = Tick.objects.filter(run__in=tickets.values("ticket_runs__run"))
     _scrub_column(ticks, "note", scrub)
     _scrub_column(ConditionNote.objects.filter(ticket__in=tickets), "text", scrub)
@@ -193,9 +188,6 @@ def _scrub_tickets(tickets: QuerySet[Ticket], scrub: Scrub) -> None:
     _scrub_column(Photo.objects.filter(ticket__in=tickets), "caption", scrub)
     _scrub_column(SettingsRecord.objects.filter(ticket__in=tickets), "remarks", scrub)
     Agreement.objects.filter(ticket__in=tickets).update(said_by=ERASED, note="")
-
-
-_TECHNICAL = frozenset({*LABELS.values(), "Services", "Promised for", "Price ceiling", "Complaints"})
 
 
 def _scrub_column(

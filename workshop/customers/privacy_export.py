@@ -16,6 +16,7 @@ from workshop.documents.models import Document
 from workshop.intervals.models import CounterReading, Ride, ServiceDone, WeeklyHours
 from workshop.portal.models import CustomerLink
 from workshop.reminders.models import Message
+from workshop.tickets.event_words import lines_of
 from workshop.tickets.models import Photo, Ticket
 from workshop.units.models import SuspensionUnit
 
@@ -137,5 +138,12 @@ def _ticket(ticket: Ticket) -> dict[str, Any]:
             }
             for run in runs
         ],
-        "logbook": [{"at": event.at, "text": event.text, "changes": event.changes} for event in ticket.events.all()],
+        "logbook": [
+            {
+                "at": line.event.at,
+                "text": line.words,
+                "changes": {change.label: [change.before, change.after] for change in line.changes},
+            }
+            for line in lines_of(ticket.events.all(), ticket.shop)
+        ],
     }

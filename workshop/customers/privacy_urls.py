@@ -6,7 +6,7 @@ from workshop.customers import privacy_views
 
 urlpatterns: list[URLPattern] = [
     path("", privacy_views.privacy, name="privacy"),
-    path("<int:pk>/", privacy_views.person, name="privacy_person"),
-    path("<int:pk>/export/", privacy_views.export, name="privacy_export"),
-    path("<int:pk>/erase/", privacy_views.erase, name="privacy_erase"),
+    path("<key:pk>/", privacy_views.person, name="privacy_person"),
+    path("<key:pk>/export/", privacy_views.export, name="privacy_export"),
+    path("<key:pk>/erase/", privacy_views.erase, name="privacy_erase"),
 ]

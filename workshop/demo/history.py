@@ -157,7 +157,8 @@ class _Writer:
                 ticket=ticket, from_state=from_state, to_state=to_state, waiting_for=waiting_for, by=by, at=at
             )
             self.rows.moves.append(move)
-            self.rows.events.append(TicketEvent(ticket=ticket, at=at, by=by, text=str(State(to_state).label)))
+            values = {"from_state": str(from_state), "to_state": str(to_state), "waiting_for": str(waiting_for)}
+            self.rows.events.append(TicketEvent(ticket=ticket, at=at, by=by, kind="moved", values=values))
 
     def _add_run(self, ticket: Ticket, visit: Visit, times: _Times, mechanic: User) -> None:
         """The checklist from the top; once the cause is found, no further checks."""

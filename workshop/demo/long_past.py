@@ -53,11 +53,16 @@ _WORDS = (
 _WHERE = ("since the wet weekend", "mostly on the way down", "worse when it is cold", "since the last race", "lately")
 _PATH = ("", State.BOOKED_IN, State.ON_THE_BENCH, State.READY, State.HANDED_BACK)
 _MOVES = tuple(
-    (str(before), after.value, f"Now {after.label.lower()} (demo)", after in (State.ON_THE_BENCH, State.READY))
+    (
+        str(before),
+        after.value,
+        json.dumps({"from_state": str(before), "to_state": after.value}),
+        after in (State.ON_THE_BENCH, State.READY),
+    )
     for before, after in itertools.pairwise(_PATH)
     if isinstance(after, State)
 )
-"""From a state to the next, what the logbook says of it, and whether it was the mechanic."""
+"""From a state to the next, what the logbook keeps of it, and whether it was the mechanic."""
 _TAX_ROWS = '[{"percent": "20.00", "net": "65.00", "tax": "13.00", "gross": "78.00"}]'
 
 
@@ -210,7 +215,7 @@ class _Past:
         )  # fmt: skip
         self.complaints = BulkTable(Ticket.complaints.through, "ticket_id", "complaint_id")
         self.moves = BulkTable(StateMove, "ticket_id", "from_state", "to_state", "by_id", "at")
-        self.events = BulkTable(TicketEvent, "ticket_id", "by_id", "at", "text")
+        self.events = BulkTable(TicketEvent, "ticket_id", "by_id", "at", "kind", "values")
         self.settings = BulkTable(
             SettingsRecord, "ticket_id", "moment", "pressure_pa", "rest_travel_m", "rebound_clicks", "by_id", "at"
         )
@@ -266,10 +271,10 @@ class _Past:
             f"{number} {folded}",
         )  # fmt: skip
         self.complaints.add(ticket, walk.complaint)
-        for at, (before, after, text, is_bench) in zip(days, _MOVES, strict=True):
+        for at, (before, after, values, is_bench) in zip(days, _MOVES, strict=True):
             by = mechanic if is_bench else self.clerk
             self.moves.add(ticket, before, after, by, at)
-            self.events.add(ticket, by, at, text)
+            self.events.add(ticket, by, at, "moved", values)
         self.settings.add(ticket, "arrival", 560_000.0, 0.018, 7, self.clerk, days[0])
         self.settings.add(ticket, "hand_back", 560_000.0, 0.004, 7, self.clerk, days[3])
         self._diagnosis(ticket, owned, walk, mechanic, booked + dt.timedelta(days=1))

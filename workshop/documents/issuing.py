@@ -87,7 +87,7 @@ def issue(*, ticket: Ticket, kind: str, by: User, ticket_address: str, paper: st
             document.pdf.save(name, ContentFile(pdf), save=False)
             document.full_clean(exclude=["ticket", "issued_by"])
             document.save()
-            log(ticket=ticket, by=by, text=f"{document.get_kind_display()} issued, revision {revision}")
+            log(ticket=ticket, by=by, kind="document_issued", values={"kind": str(kind), "revision": revision})
             return document
 
 

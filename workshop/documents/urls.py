@@ -6,6 +6,6 @@ from workshop.documents import views
 
 app_name = "documents"
 urlpatterns: list[URLPattern] = [
-    path("<int:number>/<str:kind>/issue/", views.issue_document, name="issue"),
-    path("<int:number>/<str:kind>/<int:revision>/", views.show_pdf, name="pdf"),
+    path("<key:number>/<str:kind>/issue/", views.issue_document, name="issue"),
+    path("<key:number>/<str:kind>/<key:revision>/", views.show_pdf, name="pdf"),
 ]

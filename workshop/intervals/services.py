@@ -76,7 +76,12 @@ def record_services_done(*, ticket: Ticket, by: User | None, on: dt.date | None 
         )
         made.append(service)
     if made:
-        log(ticket=ticket, by=by, text=f"Counts as {_in_words(service.level for service in made)}")
+        log(
+            ticket=ticket,
+            by=by,
+            kind="services_counted",
+            values={"levels": _ordered(service.level for service in made)},
+        )
     return made
 
 
@@ -113,8 +118,8 @@ def correct_services_done(*, ticket: Ticket, levels: Iterable[str], by: User | N
     log(
         ticket=ticket,
         by=by,
-        text="Services done corrected",
-        changes={"Services": [_in_words(there), _in_words(wanted)]},
+        kind="services_corrected",
+        changes={"services": [_ordered(there), _ordered(wanted)]},
     )
 
 
@@ -122,14 +127,22 @@ def correct_services_done(*, ticket: Ticket, levels: Iterable[str], by: User | N
 def note_service_elsewhere(
     *, unit: SuspensionUnit, level: str, on: dt.date, told_by: str, by: User | None
 ) -> ServiceDone:
-    """Write down a service that was done elsewhere, or before the shop kept records. Raises ValidationError."""
+    """Write down a service that was done elsewhere, or before the shop kept records; sent again it is the same one.
+
+    Raises:
+        ValidationError: the day cannot be meant, or that service of that day is noted from somebody else.
+    """
     refuse_day("on", on, DayKind.HAPPENED)
     service = ServiceDone(unit=unit, level=level, on=on, told_by=told_by.strip(), by=by, at=timezone.now())
-    service.full_clean(exclude=["unit", "by"])
-    service.save()
-    return service
+    service.full_clean(exclude=["unit", "by"], validate_constraints=False)
+    # The constraint decides, so that of two presses at once one writes and the other finds it.
+    made = ServiceDone.objects.bulk_create([service], ignore_conflicts=True)
+    there = ServiceDone.objects.get(unit=unit, level=level, on=on, ticket=None)
+    if there.told_by != made[0].told_by:
+        raise ValidationError({"on": f"This service is noted for that day already; {there.told_by} told us."})
+    return there
 
 
-def _in_words(levels: Iterable[str]) -> str:
+def _ordered(levels: Iterable[str]) -> list[str]:
     chosen = set(levels)
-    return ", ".join(Level(level).label.lower() for level in Level.values if level in chosen) or "no service"
+    return [level for level in Level.values if level in chosen]

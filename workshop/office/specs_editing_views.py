@@ -11,7 +11,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from specs.entering import ValueChangedMeanwhile, change_value, enter_value, withdraw_value
 from specs.expected import expected_keys
-from specs.lookup import written
+from specs.lookup import shown_unit, written
 from specs.models import SpecValue, SuspensionModel
 from specs.models.values import ALL_TRAVELS
 from specs.quantities import QUANTITIES, Quantity
@@ -136,8 +136,7 @@ def _initial(
 ) -> dict[str, object]:
     """The stored value, or an empty one with the source this person last copied from for this model."""
     if stored is not None:
-        unit = quantity.unit if quantity.dimension == "time" else request.shop.unit_for(quantity.dimension or "")
-        return stored_in_form(stored, unit, quantity)
+        return stored_in_form(stored, shown_unit(quantity, request.shop.unit_for), quantity)
     initial: dict[str, object] = {"travel_mm": travel_asked(request, model)}
     last = SpecValue.objects.filter(model=model, entered_by=request.user, withdrawn=False).order_by("-pk").first()
     if last is not None:

@@ -18,7 +18,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("prices/", include("workshop.charges.office_urls")),
     path("system/", system, name="system"),
     path("staff/", views.staff, name="staff"),
-    path("staff/<int:pk>/password/", views.staff_password, name="staff_password"),
-    path("staff/<int:pk>/active/", views.staff_active, name="staff_active"),
-    path("staff/<int:pk>/second-factor-off/", views.staff_second_factor_off, name="staff_second_factor_off"),
+    path("staff/<key:pk>/password/", views.staff_password, name="staff_password"),
+    path("staff/<key:pk>/active/", views.staff_active, name="staff_active"),
+    path("staff/<key:pk>/second-factor-off/", views.staff_second_factor_off, name="staff_second_factor_off"),
 ]

@@ -38,7 +38,7 @@ def make_link(*, ticket: Ticket, by: User | None, days: int = LASTS_DAYS) -> tup
     link = CustomerLink.objects.create(
         ticket=ticket, secret_digest=_digest(secret), made_at=now, made_by=by, expires_at=now + dt.timedelta(days=days)
     )
-    log(ticket=ticket, by=by, text=f"Link for the customer made, good for {days} days")
+    log(ticket=ticket, by=by, kind="link_made", values={"days": days})
     return link, secret
 
 
@@ -49,7 +49,7 @@ def withdraw_link(*, link: CustomerLink, by: User | None) -> bool:
         withdrawn_at=timezone.now(), withdrawn_by=by
     )
     if ended:
-        log(ticket=link.ticket, by=by, text="Link for the customer withdrawn")
+        log(ticket=link.ticket, by=by, kind="link_withdrawn")
     return bool(ended)
 
 

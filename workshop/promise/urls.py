@@ -7,5 +7,5 @@ from workshop.promise import views
 urlpatterns: list[URLPattern] = [
     path("", views.hours, name="hours"),
     path("closed/", views.close, name="close_day"),
-    path("closed/<int:pk>/reopen/", views.reopen, name="reopen_day"),
+    path("closed/<key:pk>/reopen/", views.reopen, name="reopen_day"),
 ]

@@ -36,6 +36,7 @@ from workshop.stores.purchase_models import OrderLine, PurchaseOrder
 from workshop.stores.shortages import ItemStanding, stores_standing
 from workshop.stores.typed_amounts import read_amounts
 from workshop.tickets.models import Ticket
+from workshop.web.once import sent_once
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop
 from workshop.web.stretch import key_from, stretch_of
@@ -53,6 +54,7 @@ def to_order(request: ShopRequest) -> HttpResponse:
 
 @require_POST
 @anyone_in_the_shop
+@sent_once
 def order_parts(request: ShopRequest) -> HttpResponse:
     """Make a purchase list of what was ticked for one supplier."""
     chosen = {int(pk) for pk in request.POST.getlist("item") if pk.isascii() and pk.isdigit() and len(pk) < 18}

@@ -140,8 +140,8 @@ def record_bolt(
     )
     record.full_clean(exclude=["ticket", "run", "step", "tool", "by"])
     record.save()
-    with_tool = f" with {tool.number}" if tool else ""
-    log(ticket=ticket, by=by, text=f"{BOLT_LABELS[bolt]} tightened to {show(torque_nm, 'torque', unit)}{with_tool}")
+    values = {"bolt": bolt, "torque_nm": torque_nm, "tool": tool.number if tool else ""}
+    log(ticket=ticket, by=by, kind="bolt_tightened", values=values)
     return record
 
 
@@ -163,7 +163,7 @@ def countersign(*, record: BoltRecord, by: User) -> BoltRecord:
     record.countersigned_by, record.countersigned_at = by, timezone.now()
     record.full_clean(exclude=["ticket", "run", "step", "tool", "by", "countersigned_by"])
     record.save(update_fields=["countersigned_by", "countersigned_at"])
-    log(ticket=record.ticket, by=by, text=f"{BOLT_LABELS[record.bolt]} countersigned")
+    log(ticket=record.ticket, by=by, kind="bolt_countersigned", values={"bolt": record.bolt})
     return record
 
 

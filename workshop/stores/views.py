@@ -27,6 +27,7 @@ from workshop.stores.models import StockItem
 from workshop.stores.moving import NotEnoughInStock, count, level_of, receive, write_off
 from workshop.stores.shortages import stores_standing
 from workshop.stores.stock_list import stock_of, suppliers_of
+from workshop.web.once import sent_once
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop
 from workshop.web.versions import take_version
@@ -63,6 +64,7 @@ def item(request: ShopRequest, pk: int) -> HttpResponse:
 
 @require_POST
 @anyone_in_the_shop
+@sent_once
 def receive_item(request: ShopRequest, pk: int) -> HttpResponse:
     return _move(request, pk, "receive_form", ReceiveForm(request.POST, auto_id="receive-%s"), receive)
 
@@ -75,6 +77,7 @@ def count_item(request: ShopRequest, pk: int) -> HttpResponse:
 
 @require_POST
 @anyone_in_the_shop
+@sent_once
 def write_off_item(request: ShopRequest, pk: int) -> HttpResponse:
     return _move(request, pk, "write_off_form", WriteOffForm(request.POST, auto_id="write-off-%s"), write_off)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 
-from specs.units import DIMENSIONS, UnitError, from_si, parse
+from specs.units import DIMENSIONS, OtherDimension, UnitError, UnknownUnit, from_si, parse
 from workshop.sums.answer import Answer, Row, significant
 
 # Clicks, counts and shares have one unit each: nothing to convert.
@@ -42,9 +42,9 @@ def dimension_of(typed: str) -> str:
             reason = error
         else:
             return key
-    if "is not a unit of" in str(reason):
+    if isinstance(reason, OtherDimension):
         raise UnitError("There is nothing to convert that into.")
-    if "not known" in str(reason):
+    if isinstance(reason, UnknownUnit):
         examples = ", ".join(DIMENSIONS[key].example for key in CONVERTIBLE[:4])
         raise UnitError(f"That unit is not known here. Enter for example {examples}.")
     raise reason

@@ -147,5 +147,5 @@ def _save_new(lines: Sequence[PartLine], ticket: Ticket, by: User | None) -> Non
         check_line(line)
         line.save()
     if lines:
-        named = ", ".join(f"{figures(line.quantity)} × {line.title}" for line in lines)
-        log(ticket=ticket, by=by, text=f"Parts added: {named}"[:300])
+        named = [[figures(line.quantity), line.title] for line in lines]
+        log(ticket=ticket, by=by, kind="parts_added", values={"parts": named})

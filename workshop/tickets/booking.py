@@ -91,7 +91,7 @@ def book_in(
     ticket.save()
     ticket.complaints.set(complaints)
     StateMove.objects.create(ticket=ticket, to_state=ticket.state, by=by, at=now)
-    log(ticket=ticket, by=by, text="Booked in")
+    log(ticket=ticket, by=by, kind="booked_in")
     if arrival is not None and not arrival.is_empty:
         record_settings(ticket=ticket, moment=SettingsRecord.Moment.ARRIVAL, settings=arrival, by=by)
     for mark in marks:

@@ -29,5 +29,5 @@ def add_condition_note(*, ticket: Ticket, by: User | None, place: str, text: str
     note = ConditionNote(ticket=ticket, place=place.strip(), text=text.strip(), by=by, at=timezone.now())
     note.full_clean(exclude=["ticket", "by"])
     note.save()
-    log(ticket=ticket, by=by, text=f"Condition noted. {note}"[:300])
+    log(ticket=ticket, by=by, kind="condition_noted", values={"place": note.place, "text": note.text})
     return note

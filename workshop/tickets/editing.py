@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterable
 from decimal import Decimal
+from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
@@ -54,15 +55,26 @@ def edit_ticket(
     if not ticket.is_open:
         raise ValidationError("This ticket is closed. Book the unit in again for further work.")
     refuse_day("promised_on", promised_on, DayKind.PROMISED, kept=ticket.promised_on)
-    before = agreed_in_words(ticket, ticket.shop)
+    before = _agreed(ticket)
     ticket.complaint_words, ticket.notes = complaint_words.strip(), notes.strip()
     ticket.promised_on, ticket.price_ceiling = promised_on, price_ceiling
     ticket.search_text = ticket_search_text(ticket)
     ticket.full_clean(exclude=["shop", "customer", "unit", "bike", "mechanic", "booked_by"])
     ticket.save(update_fields=["complaint_words", "notes", "promised_on", "price_ceiling", "search_text"])
     ticket.complaints.set(complaints)
-    after = agreed_in_words(ticket, ticket.shop)
-    changes = {label: [before[label], words] for label, words in after.items() if words != before[label]}
+    changes = {key: [before[key], value] for key, value in _agreed(ticket).items() if value != before[key]}
     if changes:
-        log(ticket=ticket, by=by, text="Agreement changed", changes=changes)
+        log(ticket=ticket, by=by, kind="agreement_changed", changes=changes)
     return ticket
+
+
+def _agreed(ticket: Ticket) -> dict[str, Any]:
+    """What was agreed, by field, as the logbook keeps it."""
+    ceiling = ticket.price_ceiling
+    return {
+        "complaint_words": ticket.complaint_words,
+        "complaints": [str(complaint) for complaint in ticket.complaints.all()],
+        "promised_on": ticket.promised_on.isoformat(),
+        "price_ceiling": None if ceiling is None else f"{ceiling:.2f}",
+        "notes": ticket.notes,
+    }

@@ -11,9 +11,27 @@ from workshop.staff.models import User
 from workshop.tickets.models import Ticket, TicketEvent
 
 
-def log(*, ticket: Ticket, by: User | None, text: str, changes: Mapping[str, list[Any]] | None = None) -> TicketEvent:
-    """Add a line. `changes` maps a field's label to [before, after], as text the shop reads."""
-    event = TicketEvent(ticket=ticket, by=by, at=timezone.now(), text=text, changes=dict(changes or {}))
+def log(
+    *,
+    ticket: Ticket,
+    by: User | None,
+    kind: str = "",
+    values: Mapping[str, Any] | None = None,
+    changes: Mapping[str, list[Any]] | None = None,
+    text: str = "",
+) -> TicketEvent:
+    """Add a line by keys; its words are made when it is shown.
+
+    Args:
+        kind: a key of workshop.tickets.event_words.KINDS.
+        values: what the words of that kind are made of, as plain JSON.
+        changes: maps a key of FIELDS there to [before, after], as plain JSON.
+        text: ready words, of a line that has no kind; erasing a person takes them away whole.
+    """
+    event = TicketEvent(
+        ticket=ticket, by=by, at=timezone.now(), kind=kind, values=dict(values or {}), changes=dict(changes or {}),
+        text=text,
+    )  # fmt: skip
     event.full_clean(exclude=["ticket", "by"])
     event.save()
     return event

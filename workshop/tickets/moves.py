@@ -12,7 +12,7 @@ from workshop.charges.agreeing import OverAgreed, over_agreed
 from workshop.staff.models import User
 from workshop.tickets.logbook import log
 from workshop.tickets.models import StateMove, Ticket
-from workshop.tickets.proof import MissingProof, in_words, missing_proof_of
+from workshop.tickets.proof import MissingProof, first_of, in_words, missing_proof_of
 from workshop.web.versions import take_version
 
 State = Ticket.State
@@ -94,8 +94,8 @@ def move(
     unproved = missing_proof_of(ticket) if to_state == State.READY else []
     if unproved:
         _check_waiver(unproved, by, reason if without_proof else "")
-        log(ticket=ticket, by=by, text=f"Ready without proof: {in_words(unproved)}"[:300])
-    before = ticket.state_words
+        log(ticket=ticket, by=by, kind="ready_unproved", values=first_of(unproved))
+    moved = {"from_state": ticket.state, "from_waiting_for": ticket.waiting_for, "to_state": to_state}
     now = timezone.now()
     made = StateMove(
         ticket=ticket,
@@ -115,7 +115,7 @@ def move(
     if to_state == State.READY:
         Run.objects.filter(pk__in=ticket.ticket_runs.values("run"), ended_at=None).update(ended_at=now)
     ticket.save(update_fields=["state", "waiting_for", "state_since", "mechanic"])
-    log(ticket=ticket, by=by, text=f"{before}, now {ticket.state_words}" + (f": {reason}" if reason else ""))
+    log(ticket=ticket, by=by, kind="moved", values={**moved, "waiting_for": ticket.waiting_for, "reason": reason})
     return made
 
 

@@ -62,8 +62,9 @@ def set_quantity(*, line: PartLine, quantity: Decimal, seen: Decimal, by: User |
         log(
             ticket=line.ticket,
             by=by,
-            text=f"Part: {line.title}",
-            changes={"Quantity": [figures(before), figures(quantity)]},
+            kind="part_quantity",
+            values={"part": line.title},
+            changes={"quantity": [figures(before), figures(quantity)]},
         )
     return line
 
@@ -72,14 +73,14 @@ def set_quantity(*, line: PartLine, quantity: Decimal, seen: Decimal, by: User |
 def drop(*, line: PartLine, by: User | None) -> PartLine:
     """Not needed after all; it can be taken up again."""
     hold_open(line.ticket)
-    return _change_status(line, Status.NEEDED, Status.DROPPED, by, "Part dropped")
+    return _change_status(line, Status.NEEDED, Status.DROPPED, by, "part_dropped")
 
 
 @transaction.atomic
 def use(*, line: PartLine, by: User | None) -> PartLine:
     """Fitted, and out of the stores if the shop keeps it. Raises workshop.stores.moving.NotEnoughInStock."""
     hold_open(line.ticket)
-    _change_status(line, Status.NEEDED, Status.USED, by, "Part used")
+    _change_status(line, Status.NEEDED, Status.USED, by, "part_used")
     item = StockItem.objects.filter(shop=line.ticket.shop_id, part=line.part_id).select_related("part").first()
     if line.part_id and item is not None:
         take_for_line(item=item, line=line, by=by)
@@ -91,7 +92,7 @@ def take_up_again(*, line: PartLine, by: User | None) -> PartLine:
     """Undo a drop or a use: the line is needed again and what it took is back in the stores."""
     hold_open(line.ticket)
     before = line.status
-    _change_status(line, before, Status.NEEDED, by, "Part needed again")
+    _change_status(line, before, Status.NEEDED, by, "part_again")
     if before == Status.USED:
         put_back_from_line(line=line, by=by)
     return line
@@ -113,11 +114,11 @@ def hold_open(ticket: Ticket) -> None:
         raise ValidationError("This ticket is handed back; its parts and charges stand.")
 
 
-def _change_status(line: PartLine, before: str, after: str, by: User | None, text: str) -> PartLine:
+def _change_status(line: PartLine, before: str, after: str, by: User | None, kind: str) -> PartLine:
     """One conditional UPDATE, so that of two tablets only one uses the part."""
     if not PartLine.objects.filter(pk=line.pk, status=before).update(status=after):
         line.refresh_from_db()
         raise PartLineRefused(f"“{line.title}” is already {line.get_status_display().lower()}. Look at it again.")
     line.status = after
-    log(ticket=line.ticket, by=by, text=f"{text}: {figures(line.quantity)} × {line.title}"[:300])
+    log(ticket=line.ticket, by=by, kind=kind, values={"quantity": figures(line.quantity), "part": line.title})
     return line

@@ -134,7 +134,7 @@ def add_photo(
     row.file.name = _store(photo.jpeg, f"photos/{photo.digest[:2]}/{photo.digest}.jpg")
     row.thumbnail.name = _store(photo.small_jpeg, f"photos/{photo.digest[:2]}/{photo.digest}-small.jpg")
     row.save()
-    log(ticket=ticket, by=by, text=f"Photo added{f': {row.caption}' if row.caption else ''}")
+    log(ticket=ticket, by=by, kind="photo_added", values={"caption": row.caption})
     return row
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from diagnosis.models import Checklist, Step
 from diagnosis.runs_state import RunState, states_of
@@ -54,6 +55,11 @@ def _never_begun(kind: str, complaints: Collection[int], current: Sequence[Check
         suits = checklist.complaint_id in complaints and kind in checklist.suits
         if suits and any(step.kind == Step.Kind.PROOF for step in steps_of(checklist)):
             yield MissingProof(f"The checklist “{checklist.title}” was not worked through")
+
+
+def first_of(missing: Sequence[MissingProof], most: int = 4) -> dict[str, Any]:
+    """The first few and how many more there are, for the logbook."""
+    return {"missing": [entry.words for entry in missing[:most]], "more": max(len(missing) - most, 0)}
 
 
 def in_words(missing: Sequence[MissingProof], most: int = 4) -> str:

@@ -103,11 +103,8 @@ def _save(record: SettingsRecord, ticket: Ticket, moment: str) -> None:
 
 def _log_change(ticket: Ticket, moment: str, before: Settings, after: Settings, by: User | None) -> None:
     changes = {
-        LABELS[name]: [in_words(name, getattr(before, name), ticket.shop), in_words(name, value, ticket.shop)]
-        for name, value in asdict(after).items()
-        if value != getattr(before, name)
+        name: [getattr(before, name), value] for name, value in asdict(after).items() if value != getattr(before, name)
     }
     if changes:
-        label = SettingsRecord.Moment(moment).label.lower()
-        text = f"Settings {label} {'written down' if before.is_empty else 'corrected'}"
-        log(ticket=ticket, by=by, text=text, changes=changes)
+        kind = "settings_written" if before.is_empty else "settings_corrected"
+        log(ticket=ticket, by=by, kind=kind, values={"moment": str(moment)}, changes=changes)

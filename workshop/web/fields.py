@@ -8,6 +8,7 @@ from django import forms
 
 from specs.units import UnitError, parse, show
 from workshop.staff.models import Shop
+from workshop.web.converters import LARGEST_KEY
 
 
 class QuantityField(forms.CharField):
@@ -63,6 +64,18 @@ class QuantityField(forms.CharField):
         if isinstance(value, float | int) and not isinstance(value, bool):
             return show(float(value), self.dimension, self.unit)
         return value
+
+
+class KeptChoiceField(forms.ModelMultipleChoiceField):
+    """Records by their keys. A key larger than any is refused as one that is not offered."""
+
+    def clean(self, value: Any) -> Any:
+        for key in value or ():
+            if len(str(key)) > len(str(LARGEST_KEY)) or (str(key).isdecimal() and int(key) > LARGEST_KEY):
+                raise forms.ValidationError(
+                    self.error_messages["invalid_choice"], code="invalid_choice", params={"value": str(key)[:20]}
+                )
+        return super().clean(value)
 
 
 def quantity_field(shop: Shop, dimension: str, **kwargs: Any) -> QuantityField:

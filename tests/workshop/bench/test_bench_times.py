@@ -65,7 +65,7 @@ def test_a_correction_counts_and_the_ticks_stay(bench: Client, ticket: Ticket, w
         time.rows[2].remark == f"corrected by {time.rows[2].corrected_by}; the clock says 0 min and 1 h 30 min of pause"
     )
     assert "2.5 min" in bench.get(url("times", ticket)).text
-    assert ticket.events.filter(text__startswith="Minutes corrected").count() == 2
+    assert ticket.events.filter(kind="minutes_corrected").count() == 2
 
 
 def test_sent_twice_it_is_one_correction(bench: Client, ticket: Ticket, worked: Run) -> None:
@@ -73,7 +73,7 @@ def test_sent_twice_it_is_one_correction(bench: Client, ticket: Ticket, worked: 
     for _ in range(2):
         assert correct(bench, ticket, worked, "7", client_id=client_id) == 302
     assert MinutesCorrection.objects.count() == 1
-    assert ticket.events.filter(text__startswith="Minutes corrected").count() == 1
+    assert ticket.events.filter(kind="minutes_corrected").count() == 1
 
 
 def test_what_somebody_else_put_right_meanwhile_is_shown_and_not_overwritten(

@@ -49,24 +49,25 @@ def values(figure: Figure, section: str, row: str) -> list[object]:
 
 def test_days_to_ready_stand_in_the_month_in_which_it_became_ready() -> None:
     visits = [visit(1, at(30, 5), 4), visit(2, at(1), 2), visit(3, at(2), 6), visit(4, at(29), 5)]
-    figure = turnaround(visits, JUNE)
+    figure = turnaround(visits, JUNE, lambda state, waiting_for: state)
     assert values(figure, "ready", "2026-06")[1:] == [[1, 2, 3], 4.0, 6.0, 6.0]
     assert values(figure, "back", "all")[1:] == [[1, 2, 3], 5.0, 7.0, 7.0]
     assert "within 4.0 days" in figure.headline
 
 
 def test_a_ticket_that_never_was_ready_does_not_count() -> None:
-    figure = turnaround([visit(1, at(1), back_at=at(3)), visit(2, at(1))], JUNE)
+    figure = turnaround([visit(1, at(1), back_at=at(3)), visit(2, at(1))], JUNE, lambda state, waiting_for: state)
     assert values(figure, "ready", "all")[1:] == [[], None, None, None]
     assert figure.headline == "No ticket became ready in these days."
 
 
 def test_where_the_days_went_is_told_by_state() -> None:
     visits = [
-        visit(1, at(1), 3, stays_days={"Booked in": 1.0, "On the bench": 2.0, "Ready": 1.0}),
-        visit(2, at(1), 1, stays_days={"Booked in": 1.0, "Ready": 1.0}),
+        visit(1, at(1), 3, stays_days={("booked_in", ""): 1.0, ("waiting", "parts"): 2.0, ("ready", ""): 1.0}),
+        visit(2, at(1), 1, stays_days={("booked_in", ""): 1.0, ("ready", ""): 1.0}),
     ]
-    assert values(turnaround(visits, JUNE), "stays", "On the bench") == ["On the bench", [1], 1.0, pytest.approx(1 / 3)]
+    figure = turnaround(visits, JUNE, lambda state, waiting_for: f"{state} for {waiting_for}")
+    assert values(figure, "stays", "waiting-parts") == ["waiting for parts", [1], 1.0, pytest.approx(1 / 3)]
 
 
 # Promises

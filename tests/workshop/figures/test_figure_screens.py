@@ -294,7 +294,7 @@ def test_ready_again_counts_the_last_time_and_a_ticket_taken_back_is_not_ready(o
     again = StateMove.objects.create(ticket=ticket, to_state=State.READY, at=ready.at + 2 * DAY)
     (visit,) = visits_of(owner.shop, Period(today - 60 * DAY, today))
     assert visit.ready_at == again.at
-    assert visit.stays_days["Ready"] == pytest.approx(1.0)
+    assert visit.stays_days["ready", ""] == pytest.approx(1.0)
 
 
 def test_a_come_back_after_the_period_is_still_seen(office: Client, owner: User) -> None:

@@ -36,7 +36,7 @@ def load(work: Sequence[QueuedWork], bench: Bench, today: dt.date) -> Figure:
     tomorrow = today + dt.timedelta(days=1)
     monday = tomorrow - dt.timedelta(days=tomorrow.weekday())
     overdue = [one for one in work if one.promised_on < tomorrow]
-    rows = [_row("overdue", "Today or before", overdue, 0.0, 0.0, 0.0)]
+    rows, places = [_row("overdue", "Today or before", overdue, 0.0, 0.0, 0.0)], ["Today or before"]
     work_h, bench_h = _hours(overdue), 0.0
     worst: tuple[float, str] = (0.0, "")
     for week in range(WEEKS_SHOWN):
@@ -48,11 +48,13 @@ def load(work: Sequence[QueuedWork], bench: Bench, today: dt.date) -> Figure:
         open_h = sum(bench.minutes_a_day / 60 for day in _days(start, end) if bench.is_open(day))
         work_h, bench_h = work_h + _hours(promised), bench_h + open_h
         rows.append(_row(start.isoformat(), words, promised, open_h, work_h, bench_h))
+        places.append(f"{start.day} {start:%b}")
         if bench_h and work_h / bench_h > worst[0]:
             worst = (work_h / bench_h, f"{sunday.day} {sunday:%B}")
     later = [one for one in work if one.promised_on >= monday + dt.timedelta(weeks=WEEKS_SHOWN)]
     if later:
         rows.append(_row("later", "Later", later, None, None, None))
+        places.append("Later")
     total = _hours(work)
     headline = f"{total:.1f} h of work are queued on {len(work)} tickets."
     if worst[0] > 1:
@@ -61,7 +63,7 @@ def load(work: Sequence[QueuedWork], bench: Bench, today: dt.date) -> Figure:
         headline += f" The fullest stretch is until {worst[1]}: {100 * worst[0]:.0f} % of the hours until then."
     plot = columns(
         key="load",
-        places=[str(row.values[0]).split(" to ")[0] for row in rows],
+        places=places,
         series=[
             Series("work promised", [_float(row.values[2]) for row in rows], Fill.HATCHED),
             Series("hours of the bench", [_float(row.values[3]) for row in rows], Fill.LIGHT),

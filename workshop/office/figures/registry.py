@@ -25,6 +25,7 @@ from workshop.office.figures.visits import Visit
 from workshop.promise.capacity import bench_of, capacity_of
 from workshop.staff.models import Shop
 from workshop.stores.shortages import stores_standing
+from workshop.tickets.event_words import state_in_words
 
 
 class Asked:
@@ -78,7 +79,7 @@ _KINDS = (
         "turnaround",
         "Turnaround",
         "How long does a unit stay with us?",
-        lambda asked: turnaround(asked.visits, asked.period),
+        lambda asked: turnaround(asked.visits, asked.period, state_in_words),
     ),
     FigureKind(
         "promises",

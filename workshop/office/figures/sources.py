@@ -51,7 +51,7 @@ def visits_of(shop: Shop, period: Period) -> list[Visit]:
     ):
         moves[ticket].append((to_state, waiting_for, timezone.localtime(at)))
     moved = set(
-        TicketEvent.objects.filter(ticket__in=tickets, changes__has_key="Promised for")
+        TicketEvent.objects.filter(ticket__in=tickets, changes__has_key="promised_on")
         .order_by()
         .values_list("ticket", flat=True)
     )
@@ -93,15 +93,13 @@ def _visit(
     )
 
 
-def _stays(booked_at: dt.datetime, moves: Sequence[tuple[str, str, dt.datetime]]) -> dict[str, float]:
-    """Days in each state until the last move."""
-    days: dict[str, float] = {}
-    words, since = str(State.BOOKED_IN.label), booked_at
+def _stays(booked_at: dt.datetime, moves: Sequence[tuple[str, str, dt.datetime]]) -> dict[tuple[str, str], float]:
+    """Days in each state, by its key and what was waited for, until the last move."""
+    days: dict[tuple[str, str], float] = {}
+    state, since = (str(State.BOOKED_IN), ""), booked_at
     for to_state, waiting_for, at in moves:
-        days[words] = days.get(words, 0.0) + max((at - since).total_seconds(), 0.0) / 86_400
-        words, since = str(State(to_state).label), at
-        if waiting_for:
-            words = f"{words} for {Ticket.WaitingFor(waiting_for).label}"
+        days[state] = days.get(state, 0.0) + max((at - since).total_seconds(), 0.0) / 86_400
+        state, since = (to_state, waiting_for), at
     return {state: spent for state, spent in days.items() if spent}
 
 

@@ -20,7 +20,10 @@ COLUMNS = (
 )
 
 
-def turnaround(visits: Sequence[Visit], period: Period) -> Figure:
+StateWords = Callable[[str, str], str]
+
+
+def turnaround(visits: Sequence[Visit], period: Period, state_words: StateWords) -> Figure:
     """Days to ready and to handed back, by month, and in which state they went by."""
     done = [visit for visit in visits if visit.ready_at is not None]
     ready = by_step(done, period, lambda visit: visit.ready_at)
@@ -36,7 +39,7 @@ def turnaround(visits: Sequence[Visit], period: Period) -> Figure:
         (
             _days_section("ready", "Booked in to ready", ready, lambda visit: visit.days_to_ready, period),
             _days_section("back", "Booked in to handed back", back, lambda visit: visit.days_to_back, period),
-            _stays_section(together(back)),
+            _stays_section(together(back), state_words),
         ),
         (
             "Days are days of the calendar, nights and closed days too. A ticket stands in the month in which "
@@ -80,7 +83,7 @@ def _row(
     return Row(key, (words, tickets, median(days), percentile(days, 0.9), max(days, default=None)), is_total)
 
 
-def _stays_section(visits: Sequence[Visit]) -> Section:
+def _stays_section(visits: Sequence[Visit], state_words: StateWords) -> Section:
     """Where the days of handed-back tickets went, on average."""
     states = list(dict.fromkeys(state for visit in visits for state in visit.stays_days))
     rows, drawn = [], []
@@ -89,8 +92,9 @@ def _stays_section(visits: Sequence[Visit]) -> Section:
         stayed = [visit for visit in visits if visit.stays_days.get(state)]
         days = sum(visit.stays_days.get(state, 0.0) for visit in visits)
         mean = days / len(visits)
-        rows.append(Row(state, (state, Tickets.of(v.ticket for v in stayed), mean, days / total if total else None)))
-        drawn.append(BarValue(state, mean, f"{mean:.1f}"))
+        words, tickets = state_words(*state), Tickets.of(visit.ticket for visit in stayed)
+        rows.append(Row("-".join(filter(None, state)), (words, tickets, mean, days / total if total else None)))
+        drawn.append(BarValue(words, mean, f"{mean:.1f}"))
     return Section(
         "stays",
         "Where the days went",

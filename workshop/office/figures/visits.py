@@ -14,7 +14,7 @@ SECONDS_A_DAY = 86_400.0
 
 @dataclass(frozen=True)
 class Visit:
-    """One ticket. Times are aware, in the shop's time zone; `stays_days` is days by the words of a state."""
+    """One ticket. Times are aware, in the shop's time zone; `stays_days` is days by state and what is waited for."""
 
     ticket: int
     unit: int
@@ -24,7 +24,7 @@ class Visit:
     ready_at: dt.datetime | None = None
     back_at: dt.datetime | None = None
     promise_moved: bool = False
-    stays_days: Mapping[str, float] = field(default_factory=dict)
+    stays_days: Mapping[tuple[str, str], float] = field(default_factory=dict)
 
     @property
     def days_to_ready(self) -> float | None:

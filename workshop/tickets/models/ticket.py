@@ -154,14 +154,16 @@ class TicketEvent(models.Model):
     ticket = models.ForeignKey(Ticket, on_delete=models.CASCADE, related_name="events")
     at = models.DateTimeField()
     by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, related_name="+")
-    text = models.CharField(max_length=300)
-    changes = models.JSONField(default=dict, blank=True, help_text="Field label to [before, after].")
+    kind = models.CharField(max_length=24, blank=True, help_text="A key of KINDS in workshop.tickets.event_words.")
+    values = models.JSONField(default=dict, blank=True, help_text="What its words are made of.")
+    text = models.CharField(max_length=300, blank=True, help_text="Words of a line without a kind; shown as they are.")
+    changes = models.JSONField(default=dict, blank=True, help_text="Key of a field to [before, after].")
 
     class Meta:
         ordering = ["-pk"]
 
     def __str__(self) -> str:
-        return self.text
+        return self.kind or self.text
 
 
 class TicketRun(models.Model):

@@ -1,0 +1,149 @@
+"""Numbers as large as can be typed, in every address, query and form; and every form pressed twice."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+from django.apps import apps
+from django.db import transaction
+from django.test import Client
+from django.urls import NoReverseMatch, reverse
+
+from tests.addresses import parts_of
+from tests.full_shop import FullShop, full_shop
+from tests.workshop.test_hostile_input import found_forms, read_names
+from tests.workshop.test_who_may_enter import the_table, undone
+
+LARGE = (2**31, 2**63 - 1, 2**63, 10**30, 0)
+FAR_DAYS = ("9999-12-31", "9999-12-01", "0001-01-01", "10000-01-01")
+# A PDF each time; a hashed password each time.
+# What may be said twice: a further reading or word on the same day, a further link, a reminder skipped once more, and
+# a checklist of the shop's own, which is a draft until somebody puts it in use.
+AGAIN = {
+    "customer:make_link", "customer:say_hours", "intervals:counter", "intervals:weekly", "office:checklist_new",
+    "office:reminders_skip",
+}  # fmt: skip
+SLOW = {"documents:issue", "office:staff_password", "office:staff_new", "sign_in"}
+
+
+@pytest.fixture
+def shop(db: None) -> FullShop:
+    return full_shop("Aldermoor")
+
+
+@pytest.fixture
+def owner(client: Client, shop: FullShop) -> Client:
+    client.force_login(shop.owner)
+    return client
+
+
+def broken(client: Client, method: str, address: str, sent: dict[str, Any] | None = None) -> str:
+    """What the server raised, or "" where it answered."""
+    try:
+        response = undone(client, method, address, sent)
+    except Exception as error:
+        return f"{method.upper()} {address} {sent or ''}: {type(error).__name__}: {error}"[:400]
+    return f"{method.upper()} {address}: {response.status_code}" if response.status_code >= 500 else ""
+
+
+def numbered_addresses(shop: FullShop) -> Iterator[tuple[str, str, str]]:
+    """Route, method and address, with a large number for each part that is one."""
+    for route, row in the_table().items():
+        parts = shop.arguments(route, parts_of(route))
+        for part in parts:
+            for large in LARGE:
+                try:
+                    address = reverse(route, kwargs={**parts, part: large})
+                except NoReverseMatch:
+                    continue
+                methods = [
+                    method for method, who in row.items() if who != "-" and (method == "get" or row["get"] == "-")
+                ]
+                yield from ((route, method, address) for method in methods)
+
+
+def test_no_address_breaks_at_a_large_number(owner: Client, shop: FullShop) -> None:
+    tried = list(numbered_addresses(shop))
+    assert len({route for route, _, _ in tried}) > 80
+    found = [fault for _, method, address in tried if (fault := broken(owner, method, address))]
+    assert not found, f"{len(found)}\n" + "\n".join(found)
+
+
+def test_no_query_breaks_at_a_large_number_or_a_far_day(owner: Client, shop: FullShop) -> None:
+    names = read_names("GET") | {
+        "first",
+        "last",
+        "from",
+        "to",
+        "travel_1",
+        "unit",
+        "customer",
+        "bike",
+        "model",
+        "ticket",
+    }
+    found = []
+    for route, row in the_table().items():
+        if row["get"] == "-":
+            continue
+        address = reverse(route, kwargs=shop.arguments(route, parts_of(route)))
+        for value in (2**31, 2**63, *FAR_DAYS):
+            found.append(broken(owner, "get", address, dict.fromkeys(names, str(value))))
+    found = [fault for fault in found if fault]
+    assert not found, f"{len(found)}\n" + "\n".join(found)
+
+
+def test_no_field_of_a_form_breaks_at_a_large_number_or_a_far_day(owner: Client, shop: FullShop) -> None:
+    """One field at a time, so that the rest is accepted and what was typed goes on into the rules and the database."""
+    found, tried = [], 0
+    for route, method, address, form, sender in found_forms(owner, shop):
+        if route in SLOW:
+            continue
+        for name, one in form.fields.items():
+            if name == "csrfmiddlewaretoken" or one.kind in {"file", "textarea", "password"}:
+                continue
+            large = ("9999-12-31", "0001-01-01") if one.kind == "date" else (str(2**63),)
+            tried += len(large)
+            found += [broken(sender, method, address, {**form.filled(), name: value}) for value in large]
+    assert tried > 300
+    found = [fault for fault in found if fault]
+    assert not found, f"{len(found)}\n" + "\n".join(found)
+
+
+def test_the_books_of_all_days_are_those_of_every_ticket(owner: Client, shop: FullShop) -> None:
+    """From the first day of the calendar to its last is no fault, and leaves nothing out."""
+    response = owner.get(reverse("office:books"), {"first": "0001-01-01", "last": "9999-12-31"})
+    assert response.status_code == 200
+    assert shop.taken in response.content.decode()
+
+
+def test_no_form_breaks_when_it_is_pressed_twice(owner: Client, shop: FullShop) -> None:
+    """Sent as the page gave it, and sent again: the second is answered too, and where it wrote a row, see AGAIN."""
+    found, twice = [], set()
+    for route, method, address, form, sender in found_forms(owner, shop):
+        if method != "post" or route in SLOW | {"sign_out"}:
+            continue
+        try:
+            with transaction.atomic():
+                counts = []
+                for _ in range(2):
+                    before = rows()
+                    status = sender.post(address, form.filled()).status_code
+                    counts.append({name for name, number in rows().items() if number > before[name]})
+                    if status >= 500:
+                        found.append(f"{route} {address}: {status}")
+                twice |= {route} if counts[0] and counts[1] else set()
+                transaction.set_rollback(True)
+        except Exception as error:
+            found.append(f"{route} {address} {form.filled()}: {type(error).__name__}: {error}"[:300])
+        owner.force_login(shop.owner)
+    assert not found, "\n".join(found)
+    assert twice <= AGAIN, " ".join(sorted(twice - AGAIN))
+
+
+def rows() -> dict[str, int]:
+    """Rows of each table that keeps what people did."""
+    kept = [model for app in ("workshop", "diagnosis", "specs") for model in apps.get_app_config(app).get_models()]
+    return {model.__name__: model._default_manager.count() for model in kept}
