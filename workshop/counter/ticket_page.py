@@ -17,6 +17,7 @@ from workshop.tickets.access import ticket_of
 from workshop.tickets.condition import PLACES
 from workshop.tickets.models import ConditionNote, SettingsRecord, Ticket, TicketEvent
 from workshop.tickets.moves import moves_from
+from workshop.tickets.one_open import open_beside
 from workshop.tickets.settings_record import LABELS, Settings, in_words, settings_of
 
 
@@ -68,6 +69,7 @@ def ticket_context(ticket: Ticket, **forms: Any) -> dict[str, Any]:
         "can_be_handed_back": Ticket.State.HANDED_BACK in moves_from(ticket.state),
         "run_states": states,
         "findings": findings_of(states),
+        "open_beside": open_beside(ticket),
         **forms,
     }
 

@@ -10,9 +10,12 @@ from django.utils import timezone
 from diagnosis.models import Run
 from workshop.charges.agreeing import OverAgreed, over_agreed
 from workshop.staff.models import User
+from workshop.tickets.booking import hold_numbers
 from workshop.tickets.logbook import log
 from workshop.tickets.models import StateMove, Ticket
+from workshop.tickets.one_open import check_opens_alone, count_the_next
 from workshop.tickets.proof import MissingProof, in_words, missing_proof_of
+from workshop.tickets.refusals import UnlawfulMove as UnlawfulMove
 from workshop.web.versions import take_version
 
 State = Ticket.State
@@ -25,10 +28,6 @@ LAWFUL_MOVES: Mapping[str, tuple[str, ...]] = {
     State.HANDED_BACK: (),
     State.CALLED_OFF: (State.BOOKED_IN, State.HANDED_BACK),
 }
-
-
-class UnlawfulMove(ValueError):
-    """That a ticket cannot go there from here; the message says what it can do instead."""
 
 
 class ProofMissing(UnlawfulMove):
@@ -84,12 +83,16 @@ def move(
 
     Raises:
         UnlawfulMove: the state is unknown, or cannot follow the present one.
+        OpenElsewhere: it would be open again beside another ticket of its unit.
         AgreementMissing: it would be ready, or go back to the customer, with charges nobody agreed to.
         ProofMissing: the ticket would be ready without the proof its checklists ask for.
         workshop.web.versions.StaleVersion: somebody changed the ticket after it was opened.
     """
+    if not ticket.is_open:
+        hold_numbers(ticket.shop)  # who books its unit in, or opens another ticket of it, queues here
     take_version(ticket, seen_version)
     check_move(ticket.state, to_state, waiting_for)
+    check_opens_alone(ticket, to_state)
     _check_agreed(ticket, to_state)
     unproved = missing_proof_of(ticket) if to_state == State.READY else []
     if unproved:
@@ -114,7 +117,11 @@ def move(
     made.save()
     if to_state == State.READY:
         Run.objects.filter(pk__in=ticket.ticket_runs.values("run"), ended_at=None).update(ended_at=now)
-    ticket.save(update_fields=["state", "waiting_for", "state_since", "mechanic"])
+    if not ticket.is_open:
+        ticket.doubled_at = None
+    ticket.save(update_fields=["state", "waiting_for", "state_since", "mechanic", "doubled_at"])
+    if not ticket.is_open:
+        count_the_next(ticket)
     log(ticket=ticket, by=by, text=f"{before}, now {ticket.state_words}" + (f": {reason}" if reason else ""))
     return made
 
