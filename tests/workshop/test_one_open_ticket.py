@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
+from importlib import import_module
 from typing import Any
 
 import pytest
+from django.apps import apps
 from django.core.exceptions import ValidationError
-from django.db import IntegrityError, transaction
+from django.db import IntegrityError, connection, transaction
 from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
@@ -21,7 +23,7 @@ from workshop.tickets.one_open import OpenElsewhere
 from workshop.units.models import SuspensionUnit
 
 pytestmark = pytest.mark.django_db
-State = Ticket.State
+MIGRATION = import_module("workshop.migrations.0033_one_open_ticket_of_a_unit")
 
 
 @pytest.fixture
@@ -173,3 +175,28 @@ class TestTwoClerksAtOnce:
 
         assert sorted(at_once(in_the_shop, people=2)) == ["inside", "told"]
         assert Ticket.objects.open().filter(unit=unit).count() == 1
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_running_shop_with_doubles_migrates_and_loses_nothing(unit: SuspensionUnit) -> None:
+    """The constraint taken away, the tables filled as a shop may have them, and the migration's own steps again."""
+    (one_open,) = (each for each in Ticket._meta.constraints if each.name == "one_open_ticket_of_a_unit")
+    other_unit = SuspensionUnitFactory(shop=unit.shop)
+    with connection.schema_editor() as editor:
+        editor.remove_constraint(Ticket, one_open)
+    try:
+        closed = ticket_of(unit, state="handed_back")
+        tickets = [ticket_of(unit, state=state) for state in ("booked_in", "on_the_bench", "ready")]
+        alone = ticket_of(other_unit)
+        before = list(Ticket.objects.order_by("pk").values_list("pk", "state", "version", "state_since"))
+        with connection.schema_editor() as editor:
+            MIGRATION.mark_doubles(apps, editor)
+    finally:
+        with connection.schema_editor() as editor:
+            editor.add_constraint(Ticket, one_open)
+    assert list(Ticket.objects.order_by("pk").values_list("pk", "state", "version", "state_since")) == before
+    left_out = set(Ticket.objects.exclude(doubled_at=None).values_list("pk", flat=True))
+    assert left_out == {ticket.pk for ticket in tickets[1:]}
+    assert {closed.pk, alone.pk} & left_out == set()
+    with pytest.raises(IntegrityError), transaction.atomic():
+        ticket_of(unit)

@@ -17,6 +17,7 @@ from workshop.bench.forms import FinishForm, SeenForm, WaitForm
 from workshop.bench.job import JobShown
 from workshop.bench.planning import planned_runs
 from workshop.bench.proof import finish_bench_work
+from workshop.bench.resolving import ask_parts, resolve_first
 from workshop.bench.timers import timers_of
 from workshop.bench.work import (
     CannotPutAway,
@@ -34,13 +35,16 @@ from workshop.bench.work import (
 )
 from workshop.staff.models import User
 from workshop.tickets.models import Ticket
-from workshop.tickets.moves import AgreementMissing, ProofMissing, UnlawfulMove, move
+from workshop.tickets.moves import AgreementMissing, ProofMissing, move
 from workshop.tickets.proof import missing_proof_of
+from workshop.tickets.refusals import MOVE_REFUSED, refusal_words
+from workshop.tickets.unresolved import PartsUnresolved
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop, for_roles
 from workshop.web.versions import StaleVersion
 
 CONFLICT, REFUSED = 409, 422
+AND_READY = "Keep this, and it is ready"
 
 
 @require_GET
@@ -85,7 +89,7 @@ def take(request: ShopRequest, number: int) -> HttpResponse:
     seen = form.cleaned_data["version"] if form.is_valid() else the_ticket.version
     try:
         take_onto_the_bench(ticket=the_ticket, by=request.user, seen_version=seen)
-    except (StaleVersion, UnlawfulMove) as error:
+    except MOVE_REFUSED as error:
         return _changed_meanwhile(request, number, error)
     return redirect("bench:ticket", number)
 
@@ -130,7 +134,7 @@ def wait(request: ShopRequest, number: int) -> HttpResponse:
             by=request.user,
             seen_version=form.cleaned_data["version"],
         )
-    except (StaleVersion, UnlawfulMove) as error:
+    except MOVE_REFUSED as error:
         return _changed_meanwhile(request, number, error, wait_form=form)
     messages.success(request, f"Ticket {number} is {the_ticket.state_words.lower()}.")
     return redirect("bench:ticket", number)
@@ -143,6 +147,10 @@ def finish(request: ShopRequest, number: int) -> HttpResponse:
     form = FinishForm(request.POST)
     if not form.is_valid():
         return show_ticket(request, the_ticket, REFUSED, finish_form=form)
+    if form.cleaned_data["version"] != the_ticket.version:
+        return _changed_meanwhile(request, number, StaleVersion(the_ticket), finish_form=form)
+    if (asked := resolve_first(request, the_ticket, AND_READY)) is not None:
+        return asked
     try:
         finish_bench_work(
             ticket=the_ticket,
@@ -150,12 +158,14 @@ def finish(request: ShopRequest, number: int) -> HttpResponse:
             seen_version=form.cleaned_data["version"],
             reason_without_proof=form.cleaned_data["reason"],
         )
+    except PartsUnresolved:
+        return ask_parts(request, the_ticket, AND_READY)
     except AgreementMissing as error:
         return show_ticket(request, bench_ticket(request.shop, number), REFUSED, finish_form=form, conflict=str(error))
     except ProofMissing as error:
         form.add_error("reason", f"{error} Prove it, or write here why it can go without.")
         return show_ticket(request, bench_ticket(request.shop, number), REFUSED, finish_form=form)
-    except (StaleVersion, UnlawfulMove) as error:
+    except MOVE_REFUSED as error:
         return _changed_meanwhile(request, number, error, finish_form=form)
     messages.success(request, f"Ticket {number} is ready. The counter sees it.")
     return redirect("bench:board")
@@ -164,7 +174,7 @@ def finish(request: ShopRequest, number: int) -> HttpResponse:
 def _changed_meanwhile(request: ShopRequest, number: int, error: Exception, **forms: Any) -> HttpResponse:
     """The page as it is now, what was typed kept, and what happened since."""
     fresh = bench_ticket(request.shop, number)
-    said = str(error)
+    said = refusal_words(error)
     if isinstance(error, StaleVersion):
         last = fresh.events.select_related("by").first()
         said = "Somebody changed this ticket meanwhile."

@@ -16,6 +16,7 @@ from workshop.tickets.models import StateMove, Ticket
 from workshop.tickets.one_open import check_opens_alone, count_the_next
 from workshop.tickets.proof import MissingProof, in_words, missing_proof_of
 from workshop.tickets.refusals import UnlawfulMove as UnlawfulMove
+from workshop.tickets.unresolved import check_parts_are_resolved
 from workshop.web.versions import take_version
 
 State = Ticket.State
@@ -41,8 +42,9 @@ class ProofMissing(UnlawfulMove):
 class AgreementMissing(UnlawfulMove):
     """The charges are beyond what the customer agreed to; `over` says by how much."""
 
-    def __init__(self, over: OverAgreed) -> None:
-        super().__init__(str(over))
+    def __init__(self, over: OverAgreed, ticket: Ticket) -> None:
+        instead = "" if ticket.is_open else " Charge less, or put it back in the queue and ask the customer."
+        super().__init__(f"{over.sums}{instead}" if instead else str(over))
         self.over = over
 
 
@@ -84,6 +86,7 @@ def move(
     Raises:
         UnlawfulMove: the state is unknown, or cannot follow the present one.
         OpenElsewhere: it would be open again beside another ticket of its unit.
+        PartsUnresolved: it would be ready, or go back to the customer, with parts neither used nor not used.
         AgreementMissing: it would be ready, or go back to the customer, with charges nobody agreed to.
         ProofMissing: the ticket would be ready without the proof its checklists ask for.
         workshop.web.versions.StaleVersion: somebody changed the ticket after it was opened.
@@ -93,6 +96,7 @@ def move(
     take_version(ticket, seen_version)
     check_move(ticket.state, to_state, waiting_for)
     check_opens_alone(ticket, to_state)
+    check_parts_are_resolved(ticket, to_state)
     _check_agreed(ticket, to_state)
     unproved = missing_proof_of(ticket) if to_state == State.READY else []
     if unproved:
@@ -122,7 +126,8 @@ def move(
     ticket.save(update_fields=["state", "waiting_for", "state_since", "mechanic", "doubled_at"])
     if not ticket.is_open:
         count_the_next(ticket)
-    log(ticket=ticket, by=by, text=f"{before}, now {ticket.state_words}" + (f": {reason}" if reason else ""))
+    text = f"{before}, now {ticket.state_words}" + (f": {reason}" if reason else "")
+    log(ticket=ticket, by=by, text=text[:300])  # the move keeps the whole reason
     return made
 
 
@@ -132,7 +137,7 @@ def _check_agreed(ticket: Ticket, to_state: str) -> None:
         return
     over = over_agreed(ticket, used_only=to_state == State.HANDED_BACK)
     if over is not None:
-        raise AgreementMissing(over)
+        raise AgreementMissing(over, ticket)
 
 
 def _check_waiver(unproved: list[MissingProof], by: User | None, reason: str) -> None:
