@@ -41,7 +41,11 @@ class PartsForm(forms.Form):
             quantity.initial = f"{line.quantity.normalize():f}"
             self.fields[f"quantity-{line.pk}"] = quantity
             self.fields[f"seen-{line.pk}"] = forms.DecimalField(
-                required=False, widget=forms.HiddenInput, initial=f"{line.quantity.normalize():f}"
+                required=False,
+                max_digits=8,
+                decimal_places=2,
+                widget=forms.HiddenInput,
+                initial=f"{line.quantity.normalize():f}",
             )
 
     @property
