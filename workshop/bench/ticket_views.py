@@ -7,6 +7,7 @@ from typing import Any
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
 from diagnosis.models import Checklist, Step
@@ -33,6 +34,7 @@ from workshop.bench.work import (
     start_checklist,
     take_onto_the_bench,
 )
+from workshop.promise.honest import mark_promises, promise_of
 from workshop.staff.models import User
 from workshop.tickets.models import Ticket
 from workshop.tickets.moves import AgreementMissing, ProofMissing, move
@@ -59,9 +61,13 @@ def show_ticket(request: ShopRequest, the_ticket: Ticket, status: int = 200, **r
     states = [planned.run_state for planned in runs]
     current = current_checklists()
     complaints = the_ticket.complaint_keys()
+    today = timezone.localdate()
+    danger = promise_of(the_ticket, today)
+    mark_promises([the_ticket], [danger] if danger else [])
     suggested, others = checklists_for(the_ticket.unit.kind, complaints, states, current)
     context = {
         "ticket": the_ticket,
+        "today": today,
         "runs": runs,
         "job": JobShown(runs),
         "time": ticket_time(states),

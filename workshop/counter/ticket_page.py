@@ -12,6 +12,7 @@ from django.utils import timezone
 from workshop.bench.work import findings_of, run_states
 from workshop.counter.forms_tickets import ConditionForm, MoveForm, PhotosForm
 from workshop.documents.models import Document
+from workshop.promise.honest import mark_promises, promise_of
 from workshop.staff.models import Shop
 from workshop.tickets.access import ticket_of
 from workshop.tickets.condition import PLACES
@@ -35,7 +36,9 @@ def whole_ticket(shop: Shop, number: int) -> Ticket:
     return ticket_of(
         shop,
         number,
-        Ticket.objects.with_names().prefetch_related(
+        Ticket.objects.with_names()
+        .select_related("promise_heard")
+        .prefetch_related(
             "complaints",
             Prefetch("condition_notes", ConditionNote.objects.select_related("by")),
             "photos",
@@ -57,6 +60,9 @@ def ticket_context(ticket: Ticket, **forms: Any) -> dict[str, Any]:
     """The page's context; a refused form takes the place of its empty one."""
     records = {record.moment: record for record in ticket.settings_records.all()}
     states = run_states(ticket)
+    today = timezone.localdate()
+    danger = promise_of(ticket, today)
+    mark_promises([ticket], [danger] if danger else [])
     return {
         "ticket": ticket,
         "settings_records": records,
@@ -65,7 +71,7 @@ def ticket_context(ticket: Ticket, **forms: Any) -> dict[str, Any]:
         "condition_form": ConditionForm(),
         "photos_form": PhotosForm(),
         "places": PLACES,
-        "today": timezone.localdate(),
+        "today": today,
         "can_be_handed_back": Ticket.State.HANDED_BACK in moves_from(ticket.state),
         "run_states": states,
         "findings": findings_of(states),
