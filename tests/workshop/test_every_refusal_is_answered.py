@@ -1,4 +1,4 @@
-"""Every move of a ticket with every refusal its rules can raise: each screen answers in words, none with the 500 page."""
+"""Every move of a ticket with every refusal its rules can raise: each screen answers in words, never with the 500."""
 
 from __future__ import annotations
 

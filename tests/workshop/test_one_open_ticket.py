@@ -82,7 +82,8 @@ class TestReopening:
     def test_the_screen_says_which_one_is_open(self, client: Client, clerk: User, unit: SuspensionUnit) -> None:
         off, inside = ticket_of(unit, state="called_off"), ticket_of(unit)
         page = client.post(
-            reverse("counter:move", args=[off.number]), {"to": "booked_in", "reason": "Changed my mind", "seen_version": 1}
+            reverse("counter:move", args=[off.number]),
+            {"to": "booked_in", "reason": "Changed my mind", "seen_version": 1},
         )
         assert page.status_code == 422
         text = page.content.decode()
@@ -117,7 +118,8 @@ class TestDoublesFromBefore:
     ) -> None:
         for one, other in (doubles, doubles[::-1]):
             page = client.get(reverse("counter:ticket", args=[one.number])).content.decode()
-            assert f"also open on <a href=\"{reverse('counter:ticket', args=[other.number])}\">ticket {other.number}" in page
+            address = reverse("counter:ticket", args=[other.number])
+            assert f'also open on <a href="{address}">ticket {other.number}' in page
 
     @pytest.mark.parametrize("first", [0, 1])
     def test_whichever_is_closed_first_one_is_left_and_it_is_the_one(

@@ -64,7 +64,9 @@ def answered(line: PartLine, became: str, quantity: str = "2") -> dict[str, str]
 
 class TestTheRule:
     @pytest.mark.parametrize(("state", "to_state"), [("on_the_bench", "ready"), ("ready", "handed_back")])
-    def test_a_part_nobody_answered_for_refuses(self, ticket: Ticket, line: PartLine, state: str, to_state: str) -> None:
+    def test_a_part_nobody_answered_for_refuses(
+        self, ticket: Ticket, line: PartLine, state: str, to_state: str
+    ) -> None:
         Ticket.objects.update(state=state)
         ticket.refresh_from_db()
         with pytest.raises(PartsUnresolved, match="whether it was used: “Wiper, 36 mm”"):
@@ -123,8 +125,9 @@ class TestTheRule:
 PRESSES = [
     ("bench:finish", "on_the_bench", "ready", {"version": "1", "reason": ""}),
     ("counter:move", "on_the_bench", "ready", {"seen_version": "1", "to": "ready", "reason": "All well"}),
-    ("counter:hand_back", "ready", "handed_back", {"seen_version": "1", "seen_settings_version": "0", "remarks": "Soft"}),
-]
+    ("counter:hand_back", "ready", "handed_back",
+     {"seen_version": "1", "seen_settings_version": "0", "remarks": "Soft"}),
+]  # fmt: skip
 
 
 @pytest.mark.parametrize(("route", "state", "after", "sent"), PRESSES, ids=[press[0] for press in PRESSES])

@@ -147,9 +147,9 @@ def hand_back_ticket(request: ShopRequest, number: int) -> HttpResponse:
     record = records.get(SettingsRecord.Moment.HAND_BACK)
     shop = request.shop
     form = SettingsForm(request.POST, shop=shop) if request.method == "POST" else SettingsForm.of(record, shop)
-    if request.method == "POST" and form.is_valid() and seen_version(request) == the_ticket.version:
-        if (asked := resolve_first(request, the_ticket, AND_BACK)) is not None:
-            return asked
+    goes_on = request.method == "POST" and form.is_valid() and seen_version(request) == the_ticket.version
+    if goes_on and (asked := resolve_first(request, the_ticket, AND_BACK)) is not None:
+        return asked
     refusals: list[Exception] = []
 
     def save(seen: int) -> None:

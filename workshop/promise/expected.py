@@ -56,9 +56,7 @@ def _smallest_kits(models: Iterable[int]) -> dict[int, list[KitLine]]:
     for line in KitLine.objects.filter(kit__model__in=list(models)).select_related("part", "kit").order_by("pk"):
         lines[line.kit.model_id].append(line)
     smallest = {model: min(order[line.kit.level] for line in its) for model, its in lines.items()}
-    return {
-        model: [line for line in its if order[line.kit.level] == smallest[model]] for model, its in lines.items()
-    }
+    return {model: [line for line in its if order[line.kit.level] == smallest[model]] for model, its in lines.items()}
 
 
 def _later(last: dict[int, Arrival], ticket_pk: int, arrival: Arrival) -> None:

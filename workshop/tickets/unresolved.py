@@ -25,10 +25,9 @@ class PartsUnresolved(UnlawfulMove):
     def __init__(self, lines: Sequence[PartLine], to_state: str) -> None:
         named = ", ".join(f"“{line.title}”" for line in lines[:_NAMED])
         more = len(lines) - _NAMED
+        rest = f" and {more} more" if more > 0 else ""
         not_yet = "handed back" if to_state == Ticket.State.HANDED_BACK else "ready"
-        super().__init__(
-            f"Not {not_yet} yet. Say of each part whether it was used: {named}{f' and {more} more' if more > 0 else ''}."
-        )
+        super().__init__(f"Not {not_yet} yet. Say of each part whether it was used: {named}{rest}.")
         self.lines = lines
 
 

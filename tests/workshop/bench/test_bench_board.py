@@ -13,7 +13,7 @@ from tests.factories import (
     TicketFactory,
     UserFactory,
 )
-from workshop.models import SuspensionUnit, Shop, Ticket, User
+from workshop.models import Shop, SuspensionUnit, Ticket, User
 from workshop.tickets.moves import move
 
 pytestmark = pytest.mark.django_db
