@@ -79,7 +79,7 @@ class PartsForm(forms.Form):
     def take_refused(self, reasons: Mapping[int, str]) -> None:
         """Put each reason beside its line."""
         for line_pk, reason in reasons.items():
-            name = f"quantity-{line_pk}"
+            name = f"became-{line_pk}"
             self.add_error(name if name in self.fields else None, reason)
 
 
