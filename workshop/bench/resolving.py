@@ -51,7 +51,10 @@ class PartsForm(forms.Form):
     @property
     def rows(self) -> list[tuple[PartLine, forms.BoundField, forms.BoundField, forms.BoundField]]:
         """Each line with its fields."""
-        return [(line, *(self[f"{name}-{line.pk}"] for name in ("became", "quantity", "seen"))) for line in self.lines]
+        return [
+            (line, self[f"became-{line.pk}"], self[f"quantity-{line.pk}"], self[f"seen-{line.pk}"])
+            for line in self.lines
+        ]
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data
