@@ -171,8 +171,10 @@ def full_shop(mark: str, *, first_number: int = 1, beside: FullShop | None = Non
     bolt = make.BoltRecordFactory(ticket=ticket, by=mechanic, tool=tool)
     make.SettingsRecordFactory(ticket=ticket, remarks=f"{mark} settings")
     make.ConditionNoteFactory(ticket=ticket, text=f"{mark} scratch")
+    second = make.SuspensionUnitFactory(shop=shop, customer=customer, model=unit.model, serial=f"{mark}-second",
+                                        search_text=fold(f"{mark}-second"))  # fmt: skip
     ready = make.TicketFactory(
-        shop=shop, number=first_number + 1, customer=customer, unit=unit, state="ready",
+        shop=shop, number=first_number + 1, customer=customer, unit=second, state="ready",
         complaint_words=f"{mark} service", promised_on=today - dt.timedelta(days=2),
         search_text=fold(f"{first_number + 1} {mark}"),
     )  # fmt: skip

@@ -14,7 +14,7 @@ from workshop.intervals.models import (
 )
 from workshop.kept.models import DueUnit, LastVisit, StockLevel, UnitChanged
 from workshop.portal.models import CustomerLink
-from workshop.promise.models import BenchCapacity, ClosedDay
+from workshop.promise.models import BenchCapacity, ClosedDay, PromiseHeard
 from workshop.reminders.models import Decision, Message, RemindedService, ReminderText
 from workshop.searching.models import TicketWords
 from workshop.staff.models import Shop, User
@@ -58,6 +58,7 @@ __all__ = [
     "OrderLine",
     "PartLine",
     "Photo",
+    "PromiseHeard",
     "PurchaseOrder",
     "RecoveryCode",
     "RemindedService",

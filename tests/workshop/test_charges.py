@@ -274,7 +274,7 @@ class TestFinalCharges:
     def test_what_was_charged_outlives_a_change_of_tax(self, ticket: Ticket) -> None:
         charge_service(ticket=ticket, level="lowers", by=None)
         PartLineFactory(ticket=ticket, quantity=3, unit_price=Decimal("0.35"), status="used")
-        PartLineFactory(ticket=ticket, unit_price=Decimal(50))
+        PartLineFactory(ticket=ticket, unit_price=Decimal(50), status="dropped")
         final = handed_back(ticket)
         set_rules(ticket.shop, seen=1, labour_percent=Decimal(5), parts_percent=Decimal(5))
         assert (final.net, final.tax, final.gross) == (Decimal("76.05"), Decimal("15.21"), Decimal("91.26"))

@@ -124,17 +124,19 @@ def test_what_writes_is_not_read(counter, shop, name):
     assert counter.get(reverse(f"counter:{name}", args=[ticket.number])).status_code == 405
 
 
-def test_the_first_page_says_what_presses(counter, shop):
+def test_the_first_page_and_what_follows_it_say_what_presses(counter, shop):
     today = timezone.localdate()
     late = factories.TicketFactory(shop=shop, promised_on=today - dt.timedelta(days=1))
     due = factories.TicketFactory(shop=shop, promised_on=today, state="on_the_bench")
     in_danger = factories.TicketFactory(shop=shop, promised_on=today + dt.timedelta(days=1))
-    factories.TicketFactory(shop=shop, promised_on=today + dt.timedelta(days=1), state="on_the_bench")
+    factories.PartLineFactory(ticket=in_danger, part=None, words="Odd circlip")
+    factories.TicketFactory(shop=shop, promised_on=today + dt.timedelta(days=9), state="on_the_bench")
     ready = factories.TicketFactory(shop=shop, promised_on=today - dt.timedelta(days=1), state="ready")
     asked = factories.TicketFactory(shop=shop, waiting=True)
     factories.TicketFactory(promised_on=today)
     day = counter.get(reverse("counter:today")).context["day"]
-    assert [t.pk for t in day.pressing] == [late.pk, due.pk, in_danger.pk]
+    outlook = counter.get(reverse("counter:outlook")).context["outlook"]
+    assert [t.pk for t in outlook.in_danger] == [late.pk, due.pk, in_danger.pk]
     assert [t.pk for t in day.ready] == [ready.pk]
     assert [t.pk for t in day.unanswered] == [asked.pk]
     assert (day.late_count, day.open_count, len(day.lately)) == (1, 6, 6)

@@ -251,6 +251,7 @@ def test_the_life_of_a_unit_takes_the_same_queries(django_assert_max_num_queries
             unit=unit,
             shop=unit.shop,
             customer=unit.customer,
+            state="handed_back",
         )
         ticket.settings_records.create(moment="arrival", rest_travel_m=0.02 + number / 1000, at=timezone.now())
     with django_assert_max_num_queries(20):
@@ -274,6 +275,7 @@ def test_the_life_is_shown_with_services_findings_and_settings() -> None:
             unit=unit,
             shop=unit.shop,
             customer=unit.customer,
+            state="handed_back",
         )
         ticket.settings_records.create(moment="arrival", rest_travel_m=0.02, rebound_clicks=7, at=timezone.now())
     note_service_elsewhere(unit=unit, level="lowers", on=dt.date(2026, 2, 1), told_by="the customer", by=None)

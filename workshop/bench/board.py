@@ -12,6 +12,7 @@ from django.views.decorators.http import require_GET
 
 from workshop.bench.timers import running_timers
 from workshop.charges.answers import answered_tickets, with_answer
+from workshop.promise.honest import mark_promises, promises_in_danger
 from workshop.staff.models import User
 from workshop.stores.shortages import stores_standing
 from workshop.tickets.inside import Chosen, TicketInside, choose, rows_of, tickets_inside, waits_for_parts
@@ -50,7 +51,9 @@ class Section:
 def board(request: ShopRequest) -> HttpResponse:
     user = request.user
     inside = tickets_inside(request.shop)
-    here = stores_standing(request.shop, with_quiet_items=False).parts_here()
+    today = timezone.localdate()
+    standing = stores_standing(request.shop, with_quiet_items=False)
+    here = standing.parts_here()
     answers = answered_tickets(request.shop)
 
     def goes_on(ticket: TicketInside) -> bool:
@@ -69,11 +72,12 @@ def board(request: ShopRequest) -> HttpResponse:
     }
     shown = [pk for its in chosen.values() for pk in its.shown]
     rows = rows_of(shown, with_answer(Ticket.objects.for_rows()))
+    mark_promises(rows.values(), promises_in_danger(request.shop, today, standing))
     sections = {key: Section(*TITLES[key], [rows[pk] for pk in its.shown], its.count) for key, its in chosen.items()}
     context = {
         **sections,
         "timers": running_timers([*sections["mine"].tickets, *sections["others"].tickets]),
-        "today": timezone.localdate(),
+        "today": today,
         "may_work": may_work(user),
     }
     return render(request, "bench/board.html", context)

@@ -7,6 +7,7 @@ from typing import Any
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
 from diagnosis.models import Checklist, Step
@@ -17,6 +18,7 @@ from workshop.bench.forms import FinishForm, SeenForm, WaitForm
 from workshop.bench.job import JobShown
 from workshop.bench.planning import planned_runs
 from workshop.bench.proof import finish_bench_work
+from workshop.bench.resolving import ask_parts, resolve_first
 from workshop.bench.timers import timers_of
 from workshop.bench.work import (
     CannotPutAway,
@@ -32,16 +34,20 @@ from workshop.bench.work import (
     start_checklist,
     take_onto_the_bench,
 )
+from workshop.promise.honest import mark_promises, promise_of
 from workshop.staff.models import User
 from workshop.tickets.event_words import words_of
 from workshop.tickets.models import Ticket
-from workshop.tickets.moves import AgreementMissing, ProofMissing, UnlawfulMove, move
+from workshop.tickets.moves import AgreementMissing, ProofMissing, move
 from workshop.tickets.proof import missing_proof_of
+from workshop.tickets.refusals import MOVE_REFUSED, refusal_words
+from workshop.tickets.unresolved import PartsUnresolved
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop, for_roles
 from workshop.web.versions import StaleVersion
 
 CONFLICT, REFUSED = 409, 422
+AND_READY = "Keep this, and it is ready"
 
 
 @require_GET
@@ -56,9 +62,13 @@ def show_ticket(request: ShopRequest, the_ticket: Ticket, status: int = 200, **r
     states = [planned.run_state for planned in runs]
     current = current_checklists()
     complaints = the_ticket.complaint_keys()
+    today = timezone.localdate()
+    danger = promise_of(the_ticket, today)
+    mark_promises([the_ticket], [danger] if danger else [])
     suggested, others = checklists_for(the_ticket.unit.kind, complaints, states, current)
     context = {
         "ticket": the_ticket,
+        "today": today,
         "runs": runs,
         "job": JobShown(runs),
         "time": ticket_time(states),
@@ -86,7 +96,7 @@ def take(request: ShopRequest, number: int) -> HttpResponse:
     seen = form.cleaned_data["version"] if form.is_valid() else the_ticket.version
     try:
         take_onto_the_bench(ticket=the_ticket, by=request.user, seen_version=seen)
-    except (StaleVersion, UnlawfulMove) as error:
+    except MOVE_REFUSED as error:
         return _changed_meanwhile(request, number, error)
     return redirect("bench:ticket", number)
 
@@ -131,7 +141,7 @@ def wait(request: ShopRequest, number: int) -> HttpResponse:
             by=request.user,
             seen_version=form.cleaned_data["version"],
         )
-    except (StaleVersion, UnlawfulMove) as error:
+    except MOVE_REFUSED as error:
         return _changed_meanwhile(request, number, error, wait_form=form)
     messages.success(request, f"Ticket {number} is {the_ticket.state_words.lower()}.")
     return redirect("bench:ticket", number)
@@ -144,6 +154,10 @@ def finish(request: ShopRequest, number: int) -> HttpResponse:
     form = FinishForm(request.POST)
     if not form.is_valid():
         return show_ticket(request, the_ticket, REFUSED, finish_form=form)
+    if form.cleaned_data["version"] != the_ticket.version:
+        return _changed_meanwhile(request, number, StaleVersion(the_ticket), finish_form=form)
+    if (asked := resolve_first(request, the_ticket, AND_READY)) is not None:
+        return asked
     try:
         finish_bench_work(
             ticket=the_ticket,
@@ -151,12 +165,14 @@ def finish(request: ShopRequest, number: int) -> HttpResponse:
             seen_version=form.cleaned_data["version"],
             reason_without_proof=form.cleaned_data["reason"],
         )
+    except PartsUnresolved:
+        return ask_parts(request, the_ticket, AND_READY)
     except AgreementMissing as error:
         return show_ticket(request, bench_ticket(request.shop, number), REFUSED, finish_form=form, conflict=str(error))
     except ProofMissing as error:
         form.add_error("reason", f"{error} Prove it, or write here why it can go without.")
         return show_ticket(request, bench_ticket(request.shop, number), REFUSED, finish_form=form)
-    except (StaleVersion, UnlawfulMove) as error:
+    except MOVE_REFUSED as error:
         return _changed_meanwhile(request, number, error, finish_form=form)
     messages.success(request, f"Ticket {number} is ready. The counter sees it.")
     return redirect("bench:board")
@@ -165,7 +181,7 @@ def finish(request: ShopRequest, number: int) -> HttpResponse:
 def _changed_meanwhile(request: ShopRequest, number: int, error: Exception, **forms: Any) -> HttpResponse:
     """The page as it is now, what was typed kept, and what happened since."""
     fresh = bench_ticket(request.shop, number)
-    said = str(error)
+    said = refusal_words(error)
     if isinstance(error, StaleVersion):
         last = fresh.events.select_related("by").first()
         said = "Somebody changed this ticket meanwhile."

@@ -56,7 +56,11 @@ def bench_ticket(shop: Shop, number: int) -> Ticket:
     """The ticket with what its bench pages show. Raises Http404."""
     settings = Prefetch("settings_records", SettingsRecord.objects.order_by("pk"))  # not by tickets: there is one
     return ticket_of(
-        shop, number, Ticket.objects.with_names().prefetch_related("condition_notes", "photos__step", settings)
+        shop,
+        number,
+        Ticket.objects.with_names()
+        .select_related("promise_heard")
+        .prefetch_related("condition_notes", "photos__step", settings),
     )
 
 

@@ -31,11 +31,16 @@ class OverAgreed:
     limit: Decimal
     currency: str
 
-    def __str__(self) -> str:
+    @property
+    def sums(self) -> str:
+        """Price and limit."""
         return (
             f"The charges come to {self.gross:,.2f} {self.currency}, the customer agreed to "
-            f"{self.limit:,.2f} {self.currency}. Make an estimate and write down the customer's yes, or charge less."
+            f"{self.limit:,.2f} {self.currency}."
         )
+
+    def __str__(self) -> str:
+        return f"{self.sums} Make an estimate and write down the customer’s yes, or charge less."
 
 
 @transaction.atomic

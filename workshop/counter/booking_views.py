@@ -40,7 +40,7 @@ def book_in(request: ShopRequest) -> HttpResponse:
     if request.method != "POST":
         return _page(request, _intake(request, request.GET))
     intake = _intake(request, request.POST)
-    ticket = intake.take_in(request.user) if intake.is_valid() else None
+    ticket = intake.take_in(request.user, _honest_day(intake)) if intake.is_valid() else None
     if ticket is None:
         return _page(request, intake, status=REFUSED)
     messages.success(request, f"Ticket {ticket.number} is booked in. Print its label and tie it on.")

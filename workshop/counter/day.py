@@ -5,12 +5,11 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import NamedTuple
 
 from django.db.models import OuterRef, Q, QuerySet, Subquery
 
 from workshop.charges.answers import answered_tickets, with_answer
-from workshop.promise.honest import PromiseInDanger, promises_in_danger
+from workshop.promise.honest import mark_promises, promises_in_danger
 from workshop.promise.queued import IN_WORK, queued_tickets
 from workshop.staff.models import Shop
 from workshop.stores.shortages import stores_standing
@@ -27,22 +26,13 @@ class Day:
     """The lists of the counter's first page, each cut to what is read at a glance, and how long each really is."""
 
     ready: Sequence[Ticket]
-    pressing: Sequence[Ticket]
     unanswered: Sequence[Ticket]
     answered: Sequence[Ticket]
     lately: Sequence[Ticket]
     ready_count: int
-    pressing_count: int
     late_count: int
     unanswered_count: int
     open_count: int
-
-
-class RowInDanger(NamedTuple):
-    """A promise that will not hold, and its ticket."""
-
-    ticket: Ticket
-    danger: PromiseInDanger
 
 
 @dataclass(frozen=True)
@@ -50,29 +40,27 @@ class Outlook:
     """What the stores and the queue at the bench mean for promises."""
 
     parts_here: Sequence[Ticket]
-    in_danger: Sequence[RowInDanger]
+    in_danger: Sequence[Ticket]
+    in_danger_count: int
 
 
 def day_at_the_counter(shop: Shop, today: dt.date) -> Day:
-    """Ready to hand back; promised today, late or in danger; answered or not; booked in lately. Four queries."""
+    """Ready to hand back; answered or not; booked in lately. Four queries."""
     inside, answers = tickets_inside(shop), answered_tickets(shop)
     ready = choose(inside, lambda ticket: ticket.state == State.READY, MOST_ROWS, by="state_since")
-    pressing = choose(inside, lambda ticket: _is_pressing(ticket, today), MOST_ROWS)
     unanswered = choose(
         inside, lambda ticket: _is_asked(ticket) and ticket.pk not in answers, MOST_ROWS, by="state_since"
     )
     answered = choose(inside, lambda ticket: ticket.pk in answers, MOST_ROWS)
     lately = list(Ticket.objects.of_shop(shop).order_by("-number").values_list("pk", flat=True)[:LATELY])
-    every = [*ready.shown, *pressing.shown, *unanswered.shown, *answered.shown, *lately]
+    every = [*ready.shown, *unanswered.shown, *answered.shown, *lately]
     rows = rows_of(every, with_answer(with_reason(Ticket.objects.for_rows())))
     return Day(
         ready=[rows[pk] for pk in ready.shown],
-        pressing=[rows[pk] for pk in pressing.shown],
         unanswered=[rows[pk] for pk in unanswered.shown],
         answered=[rows[pk] for pk in answered.shown],
         lately=[rows[pk] for pk in lately],
         ready_count=ready.count,
-        pressing_count=pressing.count,
         late_count=sum(ticket.state in IN_WORK and ticket.promised_on < today for ticket in inside),
         unanswered_count=unanswered.count,
         open_count=len(inside),
@@ -82,26 +70,22 @@ def day_at_the_counter(shop: Shop, today: dt.date) -> Day:
 def outlook_at_the_counter(shop: Shop, today: dt.date) -> Outlook:
     """Tickets whose parts have come, and promises that will not hold as things stand."""
     standing, tickets = stores_standing(shop, with_quiet_items=False), queued_tickets(shop)
-    dangers = promises_in_danger(shop, today, standing, tickets)[:LATELY]
+    dangers = promises_in_danger(shop, today, standing, tickets)
+    shown = [danger.ticket_pk for danger in dangers[:MOST_ROWS]]
     with_parts = standing.parts_here()
     here = [ticket.pk for ticket in tickets if waits_for_parts(ticket) and ticket.pk in with_parts][:MOST_ROWS]
-    rows = rows_of([*here, *(danger.ticket_pk for danger in dangers)])
+    rows = rows_of([*here, *shown])
+    mark_promises(rows.values(), dangers)
     return Outlook(
         parts_here=[rows[pk] for pk in here],
-        in_danger=[RowInDanger(rows[danger.ticket_pk], danger) for danger in dangers],
+        in_danger=[rows[pk] for pk in shown],
+        in_danger_count=len(dangers),
     )
 
 
 def late(today: dt.date) -> Q:
     """Promised for a day that is over, and not ready."""
     return Q(state__in=IN_WORK, promised_on__lt=today)
-
-
-def _is_pressing(ticket: TicketInside, today: dt.date) -> bool:
-    """Late, promised for today, or in danger: promised for tomorrow and not even on the bench."""
-    if ticket.state in {State.BOOKED_IN, State.WAITING}:
-        return ticket.promised_on <= today + dt.timedelta(days=1)
-    return ticket.state == State.ON_THE_BENCH and ticket.promised_on <= today
 
 
 def _is_asked(ticket: TicketInside) -> bool:

@@ -9,6 +9,7 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.db import transaction
 from django.http import QueryDict
 from django.utils.datastructures import MultiValueDict
 
@@ -23,6 +24,8 @@ from workshop.counter.forms_settings import SettingsForm
 from workshop.counter.forms_tickets import AgreementForm, ConditionForm, photos_field
 from workshop.counter.forms_units import QuickUnitForm
 from workshop.customers.models import Bike, Customer
+from workshop.promise.heard import keep_heard
+from workshop.promise.honest import HonestDay
 from workshop.staff.models import Shop, User
 from workshop.tickets.booking import Mark
 from workshop.tickets.intake import Agreement, NewBike, NewCustomer, NewUnit, take_in
@@ -158,19 +161,22 @@ class IntakeForm:
     def _bike_is_new(self) -> bool:
         return self.bike_choice == NEW
 
-    def take_in(self, by: User) -> Ticket | None:
-        """Book in. None where a rule refused it; what it said is then in the forms or in `problems`."""
+    def take_in(self, by: User, honest: HonestDay) -> Ticket | None:
+        """Book in, and keep the `honest` day that was heard. None where a rule refused it; `problems` or forms say."""
         try:
-            return take_in(
-                shop=self.shop,
-                by=by,
-                customer=self.customer or self._new_customer(),
-                unit=self.unit or NewUnit(**self.unit_form.cleaned_data),
-                bike=self.bike or (NewBike(**self.bike_form.cleaned_data) if self._bike_is_new else None),
-                agreement=self._agreement(),
-                photos=self.photos_form.cleaned_data["photos"],
-                client_id=self.client_id,
-            )
+            with transaction.atomic():
+                ticket = take_in(
+                    shop=self.shop,
+                    by=by,
+                    customer=self.customer or self._new_customer(),
+                    unit=self.unit or NewUnit(**self.unit_form.cleaned_data),
+                    bike=self.bike or (NewBike(**self.bike_form.cleaned_data) if self._bike_is_new else None),
+                    agreement=self._agreement(),
+                    photos=self.photos_form.cleaned_data["photos"],
+                    client_id=self.client_id,
+                )
+                keep_heard(ticket=ticket, honest=honest)
+                return ticket
         except ValidationError as error:
             self._show(error)
             return None

@@ -12,6 +12,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET
 
 from workshop.counter.day import late
+from workshop.promise.honest import mark_promises, promises_in_danger
 from workshop.tickets.models import Ticket
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop
@@ -46,6 +47,8 @@ def tickets(request: ShopRequest) -> HttpResponse:
     if _is_inside(show):
         rows = rows.order_by("promised_on", "number") if show in {IN_THE_SHOP, LATE} else rows.order_by("-number")
         page = Paginator(rows, PER_PAGE).get_page(request.GET.get("page"))
+        page.object_list = list(page.object_list)
+        mark_promises(page.object_list, promises_in_danger(request.shop, today))
     else:
         before = key_from(request.GET.get("before"))
         rows = rows.order_by("-number") if before is None else rows.order_by("-number").filter(number__lt=before)

@@ -13,6 +13,7 @@ from workshop.bench.work import findings_of, run_states
 from workshop.charges.answers import refusal_of
 from workshop.counter.forms_tickets import ConditionForm, MoveForm, PhotosForm
 from workshop.documents.models import Document
+from workshop.promise.honest import mark_promises, promise_of
 from workshop.staff.models import Shop
 from workshop.tickets.access import ticket_of
 from workshop.tickets.condition import PLACES
@@ -20,6 +21,7 @@ from workshop.tickets.event_words import lines_of
 from workshop.tickets.leaving import settings_as_it_leaves
 from workshop.tickets.models import ConditionNote, SettingsRecord, Ticket, TicketEvent
 from workshop.tickets.moves import moves_from
+from workshop.tickets.one_open import open_beside
 from workshop.tickets.settings_record import LABELS, Settings, in_words, settings_of
 
 
@@ -37,7 +39,9 @@ def whole_ticket(shop: Shop, number: int) -> Ticket:
     return ticket_of(
         shop,
         number,
-        Ticket.objects.with_names().prefetch_related(
+        Ticket.objects.with_names()
+        .select_related("promise_heard")
+        .prefetch_related(
             "complaints",
             Prefetch("condition_notes", ConditionNote.objects.select_related("by")),
             "photos",
@@ -60,6 +64,9 @@ def ticket_context(ticket: Ticket, **forms: Any) -> dict[str, Any]:
     """The page's context; a refused form takes the place of its empty one."""
     records = {record.moment: record for record in ticket.settings_records.all()}
     states = run_states(ticket)
+    today = timezone.localdate()
+    danger = promise_of(ticket, today)
+    mark_promises([ticket], [danger] if danger else [])
     return {
         "ticket": ticket,
         "settings_records": records,
@@ -69,10 +76,11 @@ def ticket_context(ticket: Ticket, **forms: Any) -> dict[str, Any]:
         "photos_form": PhotosForm(),
         "places": PLACES,
         "refusal": refusal_of(ticket),
-        "today": timezone.localdate(),
+        "today": today,
         "can_be_handed_back": Ticket.State.HANDED_BACK in moves_from(ticket.state),
         "run_states": states,
         "findings": findings_of(states),
+        "open_beside": open_beside(ticket),
         **forms,
     }
 

@@ -9,6 +9,7 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
+from workshop.bench.resolving import ask_parts, resolve_first
 from workshop.bench.work import run_states
 from workshop.counter.forms_settings import SettingsForm
 from workshop.counter.forms_tickets import AgreementForm, ConditionForm, MoveForm
@@ -22,13 +23,16 @@ from workshop.tickets.hand_back import hand_back
 from workshop.tickets.leaving import settings_as_it_leaves
 from workshop.tickets.models import SettingsRecord, Ticket
 from workshop.tickets.moves import UnlawfulMove, move, moves_from
+from workshop.tickets.refusals import refusal_words
 from workshop.tickets.settings_record import NO_RECORD_YET, record_settings
+from workshop.tickets.unresolved import PartsUnresolved
 from workshop.web.once import sent_once
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop, for_roles
 from workshop.web.versions import StaleVersion
 
 counter_only = for_roles(User.Role.COUNTER)
+AND_READY, AND_BACK = "Keep this, and it is ready", "Keep this, and hand it back"
 
 
 @require_GET
@@ -51,11 +55,13 @@ def move_ticket(request: ShopRequest, number: int) -> HttpResponse:
     """Take the ticket to another state; what somebody else did meanwhile is shown before anything happens."""
     the_ticket = ticket_of(request.shop, number)
     form = MoveForm(request.POST, ticket=the_ticket)
-    status = REFUSED
+    status, refusal = REFUSED, None
     if seen_version(request) != the_ticket.version:
         status = CHANGED_MEANWHILE
     elif form.is_valid():
         wanted = form.cleaned_data
+        if (asked := resolve_first(request, the_ticket, AND_READY)) is not None:
+            return asked
         try:
             move(
                 ticket=the_ticket,
@@ -65,21 +71,27 @@ def move_ticket(request: ShopRequest, number: int) -> HttpResponse:
                 by=request.user,
                 seen_version=seen_version(request),
             )
-        except UnlawfulMove as refusal:
-            form.add_error(None, str(refusal))
+        except PartsUnresolved:
+            return ask_parts(request, the_ticket, AND_READY)
         except StaleVersion:
             status = CHANGED_MEANWHILE
+        except (UnlawfulMove, ValidationError) as refused:
+            refusal = refused
+            form.add_error(None, refusal_words(refused))
         else:
             messages.success(request, f"Ticket {number} is now: {the_ticket.state_words.lower()}.")
             return redirect("counter:ticket", number)
-    return _refused_move(request, number, form, status)
+    return _refused_move(request, number, form, status, refusal)
 
 
-def _refused_move(request: ShopRequest, number: int, form: MoveForm, status: int) -> HttpResponse:
+def _refused_move(
+    request: ShopRequest, number: int, form: MoveForm, status: int, refusal: Exception | None
+) -> HttpResponse:
     fresh = whole_ticket(request.shop, number)
     if status == CHANGED_MEANWHILE:
         form = MoveForm(ticket=fresh, initial={"reason": request.POST.get("reason", "")})
-    context = ticket_context(fresh, move_form=form, changed_meanwhile=status == CHANGED_MEANWHILE)
+    meanwhile = status == CHANGED_MEANWHILE
+    context = ticket_context(fresh, move_form=form, changed_meanwhile=meanwhile, refusal=refusal)
     return render(request, "counter/ticket.html", context, status=status)
 
 
@@ -146,27 +158,45 @@ def hand_back_ticket(request: ShopRequest, number: int) -> HttpResponse:
     shop = request.shop
     moment = SettingsRecord.Moment.HAND_BACK
     form = SettingsForm(request.POST, shop=shop) if request.method == "POST" else _form_of(the_ticket, moment, shop)
-    return edit_page(
-        request,
-        template="counter/hand_back.html",
-        form=form,
-        version=the_ticket.version,
-        save=lambda seen: hand_back(
-            ticket=the_ticket,
-            by=request.user,
-            seen_version=seen,
-            settings=form.settings,
-            seen_settings_version=seen_version(request, "seen_settings_version"),
-        ),
-        form_of=lambda _: _form_of(ticket_of(shop, number), moment, shop),
-        done_url=reverse("counter:ticket", args=[number]),
-        said=f"Ticket {number} is handed back.",
-        context={
-            **ticket_context(the_ticket),
-            "seen_settings_version": record.version if record else NO_RECORD_YET,
-        },
-        version_of=lambda _: ticket_of(shop, number).version,
-    )
+    goes_on = request.method == "POST" and form.is_valid() and seen_version(request) == the_ticket.version
+    if goes_on and (asked := resolve_first(request, the_ticket, AND_BACK)) is not None:
+        return asked
+    refusals: list[Exception] = []
+
+    def save(seen: int) -> None:
+        try:
+            hand_back(
+                ticket=the_ticket,
+                by=request.user,
+                seen_version=seen,
+                settings=form.settings,
+                seen_settings_version=seen_version(request, "seen_settings_version"),
+            )
+        except PartsUnresolved:
+            raise
+        except UnlawfulMove as refused:
+            refusals.append(refused)
+            raise ValidationError(str(refused)) from refused
+
+    try:
+        return edit_page(
+            request,
+            template="counter/hand_back.html",
+            form=form,
+            version=the_ticket.version,
+            save=save,
+            form_of=lambda _: _form_of(ticket_of(shop, number), moment, shop),
+            done_url=reverse("counter:ticket", args=[number]),
+            said=f"Ticket {number} is handed back.",
+            context={
+                **ticket_context(the_ticket),
+                "seen_settings_version": record.version if record else NO_RECORD_YET,
+                "refusals": refusals,
+            },
+            version_of=lambda _: ticket_of(shop, number).version,
+        )
+    except PartsUnresolved:
+        return ask_parts(request, the_ticket, AND_BACK)
 
 
 @require_POST

@@ -16,7 +16,7 @@ from workshop.web.roles import anyone_in_the_shop
 @require_GET
 @anyone_in_the_shop
 def today(request: ShopRequest) -> HttpResponse:
-    """What to hand back, what is pressing, whom to call, and what came in lately."""
+    """What to hand back, whom to call, and what came in lately; which promises will not hold follows."""
     day = timezone.localdate()
     can_write = request.user.role != User.Role.MECHANIC
     context = {"day": day_at_the_counter(request.shop, day), "today": day, "can_write": can_write}

@@ -140,6 +140,7 @@ def _past(
     ticket = _book(shop, staff, owned, complaints, story, timezone.localdate() + dt.timedelta(days=days_taken), chance)
     _move(ticket, State.ON_THE_BENCH, mechanic)
     walk(ticket=ticket, by=mechanic, cause=story.cause, chance=chance)
+    _use_parts(ticket, mechanic)
     charge_service(ticket=ticket, level=_LABOUR[ticket.unit.kind], by=mechanic)
     _move(ticket, State.READY, mechanic)
     settings = _as_handed_back(settings_of(ticket.settings_records.get()), chance)

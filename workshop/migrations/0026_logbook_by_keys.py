@@ -5,7 +5,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("workshop", "0020_fold_letters_without_marks"),
+        ("workshop", "0022_what_the_booking_heard"),
     ]
 
     operations = [

@@ -1,4 +1,4 @@
-"""What the owner looks at first: what is late and why, what waits, and what nobody has checked."""
+"""What the owner looks at first: which promises will not hold and why, what waits, and what nobody has checked."""
 
 from __future__ import annotations
 
@@ -8,7 +8,9 @@ from datetime import date, timedelta
 from django.db.models import Count, Q
 
 from specs.models import SpecValue
+from workshop.promise.honest import mark_promises, promises_in_danger
 from workshop.staff.models import Shop
+from workshop.tickets.inside import rows_of
 from workshop.tickets.models import Ticket
 from workshop.web.days import start_of
 
@@ -22,7 +24,8 @@ class Overview:
 
     counts: dict[str, int]
     late_count: int
-    late: list[Ticket]
+    in_danger_count: int
+    in_danger: list[Ticket]
     waiting: list[Ticket]
     uncollected: list[Ticket]
     unchecked_values: int
@@ -38,12 +41,17 @@ def overview_of(shop: Shop, today: date) -> Overview:
         late=Count("pk", filter=late),
     )
     rows = tickets.with_names()
+    dangers = promises_in_danger(shop, today)
+    shown = rows_of([danger.ticket_pk for danger in dangers[:ROWS]], rows)
+    waiting = list(rows.filter(state=Ticket.State.WAITING).order_by("state_since")[:ROWS])
+    mark_promises([*shown.values(), *waiting], dangers)
     collect_before = start_of(today - timedelta(days=COLLECT_AFTER_DAYS))
     return Overview(
         counts={state.label: counts[state.value] for state in Ticket.OPEN_STATES},
         late_count=counts["late"],
-        late=list(rows.filter(late).order_by("promised_on", "number")[:ROWS]),
-        waiting=list(rows.filter(state=Ticket.State.WAITING).order_by("state_since")[:ROWS]),
+        in_danger_count=len(dangers),
+        in_danger=[shown[danger.ticket_pk] for danger in dangers[:ROWS]],
+        waiting=waiting,
         uncollected=list(
             rows.filter(state=Ticket.State.READY, state_since__lt=collect_before).order_by("state_since")[:ROWS]
         ),

@@ -20,7 +20,8 @@ from workshop.web.roles import owner_only
 @require_GET
 @owner_only
 def overview(request: ShopRequest) -> HttpResponse:
-    return render(request, "office/overview.html", {"overview": overview_of(request.shop, timezone.localdate())})
+    today = timezone.localdate()
+    return render(request, "office/overview.html", {"overview": overview_of(request.shop, today), "today": today})
 
 
 @require_http_methods(["GET", "HEAD", "POST"])

@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from specs.models import KitLine, ServiceKit
 from workshop.promise.capacity import bench_of, capacity_of
 from workshop.promise.days import Bench, Job, finishing_days
-from workshop.promise.queued import QueuedTicket, minutes_of_new_work, queued_minutes, queued_tickets
+from workshop.promise.expected import expected_arrivals
+from workshop.promise.queued import IN_WORK, QueuedTicket, minutes_of_new_work, queued_minutes, queued_tickets
 from workshop.staff.models import Shop
-from workshop.stores.arrivals import Arrival, to_be_ordered
 from workshop.stores.shortages import Standing, stores_standing
+from workshop.tickets.models import Ticket
+
+_NEW = 0  # stands for the key of a ticket that is not there yet
 
 
 @dataclass(frozen=True)
@@ -25,9 +27,14 @@ class HonestDay:
 
 @dataclass(frozen=True)
 class PromiseInDanger:
-    """A ticket that is not done by its promised day as things stand, when it would be, and why."""
+    """A ticket that is not done by its promised day as things stand: when it would be, and why not sooner.
+
+    `kind` is “late” once the day is over, “today” on the day itself, else “ahead”. Nobody knows what is left of
+    today, so what is due today and not ready is in danger until it is.
+    """
 
     ticket_pk: int
+    kind: str
     day: dt.date
     reason: str
 
@@ -46,7 +53,8 @@ def earliest_day(
     tickets = queued_tickets(shop)
     queued = queued_minutes(shop, tickets, capacity.usual_minutes)
     own = minutes_of_new_work(shop, complaints, kind, capacity.usual_minutes)
-    lacking = _lacking(stores_standing(shop), model_pk, today, capacity.unknown_lead_days) if model_pk else None
+    new = QueuedTicket(_NEW, dt.date.max, kind, Ticket.State.BOOKED_IN, "", model_pk)
+    lacking = expected_arrivals(shop, [*tickets, new], today, capacity.unknown_lead_days).get(_NEW)
     jobs = [Job(queued[ticket.pk]) for ticket in tickets]
     day = finishing_days(bench, today, [*jobs, Job(own, lacking.day if lacking else None)])[-1]
     reasons = [
@@ -62,8 +70,9 @@ def earliest_day(
 def promises_in_danger(
     shop: Shop, today: dt.date, standing: Standing | None = None, tickets: Sequence[QueuedTicket] | None = None
 ) -> list[PromiseInDanger]:
-    """Promises for later than today that would not be kept, worked by the order of promises; the earliest first.
+    """Promises that are not kept as things stand, worked by the order of promises; the earliest promise first.
 
+    Every screen asks this: the ticket's own pages, the counter's day, the bench's board and the owner's overview.
     `standing` and `tickets` save the queries where the caller knows how the stores stand and what is queued.
     """
     capacity = capacity_of(shop)
@@ -71,35 +80,43 @@ def promises_in_danger(
     tickets = queued_tickets(shop) if tickets is None else tickets
     queued = queued_minutes(shop, tickets, capacity.usual_minutes)
     standing = standing or stores_standing(shop, with_quiet_items=False)
-    arrivals = standing.arrivals(today, capacity.unknown_lead_days)
+    expected = expected_arrivals(shop, tickets, today, capacity.unknown_lead_days)
+    arrivals = expected | standing.arrivals(today, capacity.unknown_lead_days)
     jobs = [Job(queued[ticket.pk], arrivals[ticket.pk].day if ticket.pk in arrivals else None) for ticket in tickets]
     by_queue = finishing_days(bench, today, [Job(job.minutes) for job in jobs])
     done = finishing_days(bench, today, jobs)
     dangers = []
     for ticket, day, without_parts in zip(tickets, done, by_queue, strict=True):
-        if today < ticket.promised_on < day:
-            waits = day > without_parts
-            reason = arrivals[ticket.pk].reason if waits else "the work before it takes until then"
-            dangers.append(PromiseInDanger(ticket.pk, day, reason))
+        if ticket.promised_on < day:
+            kind = "ahead" if ticket.promised_on > today else "today" if ticket.promised_on == today else "late"
+            if day > without_parts:
+                reason = arrivals[ticket.pk].reason
+            elif kind == "ahead":
+                reason = "the work before it takes until then"
+            else:
+                reason = _what_is_left(ticket, queued[ticket.pk])
+            dangers.append(PromiseInDanger(ticket.pk, kind, day, reason))
     return dangers
 
 
-def _lacking(standing: Standing, model_pk: int, today: dt.date, unknown_days: int) -> Arrival | None:
-    """The last to come of the parts of the model's smallest kit, of those that nothing is left of; one query."""
-    order = {level: place for place, level in enumerate(ServiceKit.Level.values)}
-    lines = list(KitLine.objects.filter(kit__model=model_pk).select_related("part", "kit"))
-    smallest = min((line.kit.level for line in lines), key=lambda level: order[level], default=None)
-    known = {row.item.part_id: row for row in standing.items}
-    arrivals = []
-    for line in lines:
-        if line.kit.level == smallest:
-            row = known.get(line.part_id)
-            arrivals.append(
-                row.arrival_for_new(line.quantity, today, unknown_days)
-                if row is not None
-                else to_be_ordered(line.part.description, None, today, unknown_days)
-            )
-    return max((arrival for arrival in arrivals if arrival), key=lambda arrival: arrival.day, default=None)
+def promise_of(ticket: Ticket, today: dt.date) -> PromiseInDanger | None:
+    """Whether one ticket's promise holds (None), and if not why. The queue before it is reckoned with."""
+    if ticket.state not in IN_WORK:
+        return None
+    return next((one for one in promises_in_danger(ticket.shop, today) if one.ticket_pk == ticket.pk), None)
+
+
+def mark_promises(tickets: Iterable[Ticket], dangers: Iterable[PromiseInDanger]) -> None:
+    """Give rows of a list their `danger`, for templates/counter/_promise.html; asks the database nothing."""
+    known = {danger.ticket_pk: danger for danger in dangers}
+    for ticket in tickets:
+        ticket.danger = known.get(ticket.pk)  # type: ignore[attr-defined]
+
+
+def _what_is_left(ticket: QueuedTicket, minutes: float) -> str:
+    if ticket.waiting_for == Ticket.WaitingFor.CUSTOMER:
+        return "it waits for the customer’s answer"
+    return f"{_hours(minutes)} of its own work is left"
 
 
 def _hours(minutes: float) -> str:

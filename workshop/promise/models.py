@@ -9,6 +9,7 @@ from django.db import models
 from django.db.models import Q
 
 from workshop.staff.models import Shop
+from workshop.tickets.models import Ticket
 
 WEEKDAYS = tuple(enumerate(("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")))
 
@@ -67,3 +68,15 @@ class ClosedDay(models.Model):
 
     def __str__(self) -> str:
         return f"{self.day:%d %b %Y} {self.why}".strip()
+
+
+class PromiseHeard(models.Model):
+    """What was said at the counter about the earliest honest day when a ticket was booked in; it is not changed."""
+
+    ticket = models.OneToOneField(Ticket, on_delete=models.CASCADE, related_name="promise_heard")
+    earliest_on = models.DateField()
+    reasons = models.JSONField(default=list, blank=True, help_text="Sentences, as the booking showed them.")
+    at = models.DateTimeField()
+
+    def __str__(self) -> str:
+        return f"{self.ticket}: {self.earliest_on:%d %b %Y} was the earliest"

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import sys
 from collections import defaultdict
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
@@ -52,12 +51,6 @@ class ItemStanding:
         if share.missing or share.last_delivery is None:
             return to_be_ordered(title, lead_days, today, unknown_days)
         return on_its_way(title, share.last_delivery, lead_days, today, unknown_days)
-
-    def arrival_for_new(self, quantity: Decimal, today: dt.date, unknown_days: int) -> Arrival | None:
-        """When so many more would be here, behind everything that is wanted; None where they are there."""
-        new = Want(0, sys.maxsize, dt.date.max, quantity)
-        share = share_out(self.level, self.deliveries, [*(share.want for share in self.shares), new])[-1]
-        return None if share.is_here else self.arrival_of(share, today, unknown_days)
 
     @property
     def suggested(self) -> Decimal:

@@ -11,26 +11,12 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 
 from diagnosis.models import Complaint
-from workshop.staff.models import Shop, User
+from workshop.staff.models import User
 from workshop.tickets.logbook import log
 from workshop.tickets.models import Ticket
 from workshop.tickets.search_text import ticket_search_text
 from workshop.web.plausible_days import DayKind, refuse_day
-from workshop.web.templatetags.shop import money
 from workshop.web.versions import take_version
-
-NONE = "none"
-
-
-def agreed_in_words(ticket: Ticket, shop: Shop) -> dict[str, str]:
-    """What was agreed, as the shop reads it: the labels and values of logbook lines and comparisons."""
-    return {
-        "Customer's words": ticket.complaint_words,
-        "Complaints": ", ".join(str(complaint) for complaint in ticket.complaints.all()) or NONE,
-        "Promised for": f"{ticket.promised_on:%a %d %b %Y}",
-        "Price ceiling": money(ticket.price_ceiling, shop) or NONE,
-        "Notes": ticket.notes or NONE,
-    }
 
 
 @transaction.atomic

@@ -10,9 +10,13 @@ from django.utils import timezone
 from diagnosis.models import Run
 from workshop.charges.agreeing import OverAgreed, over_agreed
 from workshop.staff.models import User
+from workshop.tickets.booking import hold_numbers
 from workshop.tickets.logbook import log
 from workshop.tickets.models import StateMove, Ticket
+from workshop.tickets.one_open import check_opens_alone, count_the_next
 from workshop.tickets.proof import MissingProof, first_of, in_words, missing_proof_of
+from workshop.tickets.refusals import UnlawfulMove as UnlawfulMove
+from workshop.tickets.unresolved import check_parts_are_resolved
 from workshop.web.versions import take_version
 
 State = Ticket.State
@@ -27,10 +31,6 @@ LAWFUL_MOVES: Mapping[str, tuple[str, ...]] = {
 }
 
 
-class UnlawfulMove(ValueError):
-    """That a ticket cannot go there from here; the message says what it can do instead."""
-
-
 class ProofMissing(UnlawfulMove):
     """The ticket has something to prove before it is ready; `missing` says what."""
 
@@ -42,8 +42,9 @@ class ProofMissing(UnlawfulMove):
 class AgreementMissing(UnlawfulMove):
     """The charges are beyond what the customer agreed to; `over` says by how much."""
 
-    def __init__(self, over: OverAgreed) -> None:
-        super().__init__(str(over))
+    def __init__(self, over: OverAgreed, ticket: Ticket) -> None:
+        instead = "" if ticket.is_open else " Charge less, or put it back in the queue and ask the customer."
+        super().__init__(f"{over.sums}{instead}" if instead else str(over))
         self.over = over
 
 
@@ -84,12 +85,18 @@ def move(
 
     Raises:
         UnlawfulMove: the state is unknown, or cannot follow the present one.
+        OpenElsewhere: it would be open again beside another ticket of its unit.
+        PartsUnresolved: it would be ready, or go back to the customer, with parts neither used nor not used.
         AgreementMissing: it would be ready, or go back to the customer, with charges nobody agreed to.
         ProofMissing: the ticket would be ready without the proof its checklists ask for.
         workshop.web.versions.StaleVersion: somebody changed the ticket after it was opened.
     """
+    if not ticket.is_open:
+        hold_numbers(ticket.shop)  # who books its unit in, or opens another ticket of it, queues here
     take_version(ticket, seen_version)
     check_move(ticket.state, to_state, waiting_for)
+    check_opens_alone(ticket, to_state)
+    check_parts_are_resolved(ticket, to_state)
     _check_agreed(ticket, to_state)
     unproved = missing_proof_of(ticket) if to_state == State.READY else []
     if unproved:
@@ -114,7 +121,11 @@ def move(
     made.save()
     if to_state == State.READY:
         Run.objects.filter(pk__in=ticket.ticket_runs.values("run"), ended_at=None).update(ended_at=now)
-    ticket.save(update_fields=["state", "waiting_for", "state_since", "mechanic"])
+    if not ticket.is_open:
+        ticket.doubled_at = None
+    ticket.save(update_fields=["state", "waiting_for", "state_since", "mechanic", "doubled_at"])
+    if not ticket.is_open:
+        count_the_next(ticket)
     log(ticket=ticket, by=by, kind="moved", values={**moved, "waiting_for": ticket.waiting_for, "reason": reason})
     return made
 
@@ -125,7 +136,7 @@ def _check_agreed(ticket: Ticket, to_state: str) -> None:
         return
     over = over_agreed(ticket, used_only=to_state == State.HANDED_BACK)
     if over is not None:
-        raise AgreementMissing(over)
+        raise AgreementMissing(over, ticket)
 
 
 def _check_waiver(unproved: list[MissingProof], by: User | None, reason: str) -> None:

@@ -13,7 +13,7 @@ from tests.factories import (
     TicketFactory,
     UserFactory,
 )
-from workshop.models import Shop, Ticket, User
+from workshop.models import Shop, SuspensionUnit, Ticket, User
 from workshop.tickets.moves import move
 
 pytestmark = pytest.mark.django_db
@@ -42,9 +42,12 @@ def test_a_thousand_tickets_take_as_many_queries_as_ten(bench: Client, shop: Sho
         return len(captured)
 
     first = TicketFactory(shop=shop)
+    units = SuspensionUnit.objects.bulk_create(
+        SuspensionUnit(shop=shop, customer=first.customer, model=first.unit.model, search_text="x") for _ in range(1000)
+    )
     many = [
         Ticket(
-            shop=shop, number=1000 + n, customer=first.customer, unit=first.unit, complaint_words="x",
+            shop=shop, number=1000 + n, customer=first.customer, unit=units[n], complaint_words="x",
             state="on_the_bench" if n % 7 == 0 else "booked_in", mechanic=mechanic if n % 7 == 0 else None,
             state_since=first.state_since, booked_at=first.booked_at, promised_on=first.promised_on,
             search_text="x",

@@ -82,6 +82,12 @@ class Ticket(models.Model):
         editable=False,
         help_text="Made by the booking form: sent twice, booked once.",
     )
+    doubled_at = models.DateTimeField(
+        null=True,
+        blank=True,
+        editable=False,
+        help_text="When it was found open beside another ticket of its unit, from before the database forbade that.",
+    )
     search_text = models.TextField(editable=False)
     version = models.PositiveIntegerField(default=1)
     booked_at = models.DateTimeField()
@@ -93,6 +99,14 @@ class Ticket(models.Model):
         ordering = ["-number"]
         constraints = [
             models.UniqueConstraint(fields=["shop", "number"], name="ticket_number_once_in_a_shop"),
+            models.UniqueConstraint(
+                fields=["unit"],
+                condition=models.Q(
+                    state__in=["booked_in", "on_the_bench", "waiting", "ready"], doubled_at__isnull=True
+                ),
+                name="one_open_ticket_of_a_unit",
+                violation_error_message="This unit is in the shop already, on another ticket.",
+            ),
             models.CheckConstraint(
                 condition=models.Q(state="waiting", waiting_for__in=["parts", "customer"])
                 | (~models.Q(state="waiting") & models.Q(waiting_for="")),
