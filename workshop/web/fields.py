@@ -66,7 +66,7 @@ class QuantityField(forms.CharField):
         return value
 
 
-class KeptChoiceField(forms.ModelMultipleChoiceField[Any]):
+class KeptChoiceField(forms.ModelMultipleChoiceField):  # type: ignore[type-arg]  # of any records
     """Records by their keys. A key larger than any is refused as one that is not offered."""
 
     def clean(self, value: Any) -> Any:
