@@ -11,7 +11,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from workshop.customers.models import Customer
-from workshop.reminders.delivery import mail_is_set_up
+from workshop.reminders.delivery import mail_is_set_up, why_no_mail
 from workshop.reminders.due import DueRow, due_row, due_rows
 from workshop.reminders.forms import ReminderForm, SnoozeForm
 from workshop.reminders.kept_list import Place, kept_units
@@ -50,7 +50,7 @@ def due(request: ShopRequest) -> HttpResponse:
         "silent": tally(on_it.filter(may_remind=False)),
         "put_off_count": tally(put_off),
         "waiting_count": Message.objects.filter(shop=request.shop, state=Message.State.QUEUED).count(),
-        "mail_is_set_up": mail_is_set_up(request.shop),
+        "no_mail": why_no_mail(request.shop),
     }
     return render(request, "reminders/due.html", context)
 
