@@ -87,6 +87,7 @@ MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "csp.middleware.CSPMiddleware",
+    "workshop.web.database_there.DatabaseThereMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
@@ -183,6 +184,9 @@ EMAIL_TIMEOUT = 30
 DEFAULT_FROM_EMAIL = os.environ.get("EMAIL_FROM", "")  # empty: the shop's own address
 # Set it only where the mail provider promises to take a Message-ID once: a message that was cut off is then sent again.
 EMAIL_REPEAT_IS_HARMLESS = _flag("EMAIL_REPEAT_IS_HARMLESS", False)
+
+# Where customers reach the shop, for every shop of the database; empty: what the owner enters in Office, Shop.
+PUBLIC_ADDRESS = os.environ.get("PUBLIC_ADDRESS", "").strip().rstrip("/")
 
 LANGUAGE_CODE = "en-gb"
 TIME_ZONE = "UTC"

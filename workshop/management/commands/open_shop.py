@@ -5,12 +5,14 @@ from __future__ import annotations
 from typing import Any
 
 from django.core.exceptions import ValidationError
-from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.core.management.base import CommandError, CommandParser
 
+from workshop.running.shop_command import ShopCommand
+from workshop.running.whereabouts import note_shop
 from workshop.staff.opening import open_shop
 
 
-class Command(BaseCommand):
+class Command(ShopCommand):
     help = "Make a shop and its owner, with a password for the first sign-in, to be changed there."
 
     def add_arguments(self, parser: CommandParser) -> None:
@@ -25,5 +27,6 @@ class Command(BaseCommand):
             user, password = open_shop(name=name, owner=owner, time_zone=time_zone)
         except ValidationError as error:
             raise CommandError(" ".join(error.messages)) from error
+        note_shop()
         self.stdout.write(self.style.SUCCESS(f"{user.shop} is open."))
         self.stdout.write(f"First sign-in: {user.username}, password {password} (a new one is chosen then).")

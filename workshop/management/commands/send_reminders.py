@@ -5,7 +5,7 @@ from __future__ import annotations
 from argparse import ArgumentParser
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError
+from django.core.management.base import CommandError
 from django.template.defaultfilters import pluralize
 from django.utils import timezone
 
@@ -14,12 +14,13 @@ from workshop.reminders.delivery import MailNotSetUp
 from workshop.reminders.kept_list import Place, kept_units
 from workshop.reminders.models import Message
 from workshop.reminders.sending import SendReport, send_waiting, waiting_emails
+from workshop.running.shop_command import ShopCommand
 from workshop.staff.models import Shop
 
 WIDTH = 30
 
 
-class Command(BaseCommand):
+class Command(ShopCommand):
     help = "Send approved reminders, and say how many services wait for the owner's word. For cron or a systemd timer."
 
     def add_arguments(self, parser: ArgumentParser) -> None:
