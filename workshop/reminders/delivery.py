@@ -16,6 +16,7 @@ from django.core.mail import EmailMessage, get_connection
 from workshop.reminders.models import Message
 from workshop.staff.models import Shop
 from workshop.web.plain_text import one_line
+from workshop.web.public_address import link_as_of_now, public_address_of
 
 NO_MAIL = "django.core.mail.backends.dummy.EmailBackend"
 
@@ -59,6 +60,11 @@ def why_no_mail(shop: Shop) -> str:
         return "This shop cannot send email yet: set EMAIL_HOST and its companions for the server."
     if not sender_of(shop):
         return "This shop has no address to send email from: enter its email in Office, Shop, or set EMAIL_FROM."
+    if not public_address_of(shop):
+        return (
+            "This shop has no public address, so the link that stops reminders would not open: enter it in Office, "
+            "Shop, or set PUBLIC_ADDRESS."
+        )
     return ""
 
 
@@ -81,7 +87,8 @@ def delivery_for(shop: Shop) -> Delivery:
 def email_of(message: Message) -> EmailMessage:
     """The email, with the calendar entry, and with the link that stops reminders in text and headers (RFC 8058)."""
     shop = message.shop
-    foot = f"The attached file puts the day into your calendar.\nNo more reminders: {message.stop_url}\n"
+    stop_url = link_as_of_now(shop, message.stop_url)
+    foot = f"The attached file puts the day into your calendar.\nNo more reminders: {stop_url}\n"
     email = EmailMessage(
         subject=_header(message.subject),
         body=f"{message.body}\n\n--\n{foot}",
@@ -90,7 +97,7 @@ def email_of(message: Message) -> EmailMessage:
         reply_to=[shop.email] if shop.email else None,
         headers={
             "Message-ID": message.message_id,
-            "List-Unsubscribe": f"<{message.stop_url}>",
+            "List-Unsubscribe": f"<{stop_url}>",
             "List-Unsubscribe-Post": "List-Unsubscribe=One-Click",
             "Auto-Submitted": "auto-generated",
         },

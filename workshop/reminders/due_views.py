@@ -21,6 +21,7 @@ from workshop.reminders.queueing import AlreadyTold, CannotRemind, decide, queue
 from workshop.reminders.wording import draft_for, text_of
 from workshop.units.models import SuspensionUnit
 from workshop.web.long_lists import LongListPaginator, tally
+from workshop.web.public_address import link_for_customer
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import owner_only
 
@@ -154,7 +155,8 @@ def channels_of(row: DueRow) -> list[str]:
 
 
 def stop_url(request: HttpRequest, customer: Customer) -> str:
-    return request.build_absolute_uri(reverse("customer:stop", args=[stop_token(customer)]))
+    """The whole link; empty where the shop has no public address, and a letter says to call instead."""
+    return link_for_customer(customer.shop, reverse("customer:stop", args=[stop_token(customer)]), request)
 
 
 def _row(request: ShopRequest, unit: int) -> DueRow:
