@@ -21,8 +21,11 @@ class Command(ShopCommand):
         parser.add_argument("--time-zone", default="UTC", help="such as Europe/Dublin (default: %(default)s)")
 
     def handle(self, *args: Any, time_zone: str, **options: Any) -> None:
-        name = options["name"] or input("Name of the shop: ").strip()
-        owner = options["owner"] or input("Sign-in name of its owner: ").strip()
+        try:
+            name = options["name"] or input("Name of the shop: ").strip()
+            owner = options["owner"] or input("Sign-in name of its owner: ").strip()
+        except EOFError as nobody:
+            raise CommandError("Nobody is there to answer: give --name and --owner.") from nobody
         try:
             user, password = open_shop(name=name, owner=owner, time_zone=time_zone)
         except ValidationError as error:
