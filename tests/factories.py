@@ -31,6 +31,7 @@ class ShopFactory(DjangoModelFactory):
     name = factory.Sequence(lambda n: f"Mill Yard Suspension {n}")
     phone = "0555 010 100"
     email = "desk@mill-yard.example"
+    public_address = "https://mill-yard.example"
     address = "3 Mill Yard"
 
 

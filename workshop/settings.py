@@ -22,6 +22,20 @@ def _flag(name: str, default: bool) -> bool:
     return os.environ.get(name, "1" if default else "0").lower() in {"1", "true", "yes", "on"}
 
 
+def _number(name: str, default: int) -> int:
+    try:
+        return int(os.environ.get(name, default))
+    except ValueError:
+        raise ValueError(f"{name} is “{os.environ[name]}”: enter a whole number.") from None
+
+
+def _database(address: str) -> dj_database_url.DBConfig:
+    try:
+        return dj_database_url.parse(address, conn_max_age=600, conn_health_checks=True)
+    except ValueError:  # its words may hold the password
+        raise ValueError("DATABASE_URL begins with postgres://, as in postgres://user@host:5432/shop.") from None
+
+
 # Everything the shop must not lose lives under DATA_DIR: database, photos, documents, secret key.
 DATA_DIR = Path(os.environ.get("DATA_DIR", BASE_DIR / ".data"))
 # Better on another disk: a backup beside the shop is lost with it.
@@ -87,6 +101,7 @@ MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "csp.middleware.CSPMiddleware",
+    "workshop.web.database_there.DatabaseThereMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
@@ -123,11 +138,7 @@ TEMPLATES = [
 ]
 
 DATABASES = {
-    "default": dj_database_url.parse(
-        os.environ.get("DATABASE_URL", f"sqlite:///{DATA_DIR / 'shop.sqlite3'}"),
-        conn_max_age=600,
-        conn_health_checks=True,
-    )
+    "default": _database(os.environ.get("DATABASE_URL", f"sqlite:///{DATA_DIR / 'shop.sqlite3'}")),
 }
 if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
     # A tick that was acknowledged is on the disk: WAL with synchronous FULL, and writers queue from the start.
@@ -175,7 +186,7 @@ AXES_VERBOSE = False
 # Reminders leave by this mail server. Without one the shop prints letters; the demo writes its emails to DATA_DIR/mail.
 EMAIL_HOST = os.environ.get("EMAIL_HOST", "")
 EMAIL_BACKEND = f"django.core.mail.backends.{'smtp' if EMAIL_HOST else 'dummy'}.EmailBackend"
-EMAIL_PORT = int(os.environ.get("EMAIL_PORT", "587"))
+EMAIL_PORT = _number("EMAIL_PORT", 587)
 EMAIL_HOST_USER = os.environ.get("EMAIL_USER", "")
 EMAIL_HOST_PASSWORD = os.environ.get("EMAIL_PASSWORD", "")
 EMAIL_USE_SSL = _flag("EMAIL_SSL", EMAIL_PORT == 465)
@@ -184,6 +195,9 @@ EMAIL_TIMEOUT = 30
 DEFAULT_FROM_EMAIL = os.environ.get("EMAIL_FROM", "")  # empty: the shop's own address
 # Set it only where the mail provider promises to take a Message-ID once: a message that was cut off is then sent again.
 EMAIL_REPEAT_IS_HARMLESS = _flag("EMAIL_REPEAT_IS_HARMLESS", False)
+
+# Where customers reach the shop, for every shop of the database; empty: what the owner enters in Office, Shop.
+PUBLIC_ADDRESS = os.environ.get("PUBLIC_ADDRESS", "").strip().rstrip("/")
 
 LANGUAGE_CODE = "en-gb"
 TIME_ZONE = "UTC"

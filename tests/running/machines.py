@@ -21,14 +21,21 @@ _numbers = itertools.count(1)
 
 
 @contextmanager
-def empty_machine(settings: Any, folder: Path, *, kind: str = "") -> Iterator[Path]:
-    """For a while, the shop's database and folder are new ones. `kind`: sqlite or postgresql, by default as here."""
+def empty_machine(
+    settings: Any, folder: Path, *, kind: str = "", server: BaseDatabaseWrapper | None = None
+) -> Iterator[Path]:
+    """For a while, the shop's database and folder are new ones.
+
+    Args:
+        kind: sqlite or postgresql, by default as here.
+        server: a database on the PostgreSQL server that makes the new one; by default the one the tests run on.
+    """
     kind = kind or connections["default"].vendor
     before = {name: getattr(settings, name) for name in ("DATA_DIR", "MEDIA_ROOT", "BACKUP_DIR")}
     settings.DATA_DIR, settings.MEDIA_ROOT, settings.BACKUP_DIR = folder, folder / "files", folder / "backups"
     folder.mkdir(parents=True, exist_ok=True)
     try:
-        with _database(kind, folder) as wrapper, default_is(wrapper):
+        with _database(kind, folder, server or connections["default"]) as wrapper, default_is(wrapper):
             ContentType.objects.clear_cache()
             yield folder
     finally:
@@ -50,8 +57,7 @@ def make_tables_at_once(wrapper: BaseDatabaseWrapper, nodes: list[tuple[str, str
 
 
 @contextmanager
-def _database(kind: str, folder: Path) -> Iterator[BaseDatabaseWrapper]:
-    here = connections["default"]
+def _database(kind: str, folder: Path, here: BaseDatabaseWrapper) -> Iterator[BaseDatabaseWrapper]:
     if kind == "sqlite":
         yield sqlite_at(folder / "shop.sqlite3")
         return

@@ -178,7 +178,7 @@ def test_the_owner_reads_edits_and_lets_go(shop: Shop, owner: Client) -> None:
     assert answer.status_code == 302
     message = Message.objects.get()
     assert (message.subject, message.body, message.state) == ("Come by", "My own words", "queued")
-    assert message.stop_url.startswith("http://testserver/c/stop/")
+    assert message.stop_url.startswith("https://mill-yard.example/c/stop/")
     assert "BEGIN:VCALENDAR" in message.calendar
 
 

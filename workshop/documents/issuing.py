@@ -38,7 +38,7 @@ def template_of(kind: str) -> str:
 
 
 def draft(*, ticket: Ticket, kind: str, ticket_address: str) -> dict[str, Any]:
-    """The data a document of this kind would print now. `ticket_address` goes into its QR code."""
+    """The data a document of this kind would print now. `ticket_address` goes into its QR code, if any."""
     return _GATHER[Document.Kind(kind)](ticket, ticket_address)
 
 

@@ -22,5 +22,5 @@ def gather(ticket: Ticket, ticket_address: str) -> dict[str, Any]:
         "promised": date_text(ticket.promised_on),
         "booked": date_text(ticket.booked_at.date()),
         "address": ticket_address,
-        "qr": qr_data_uri(ticket_address),
+        "qr": qr_data_uri(ticket_address) if ticket_address else "",
     }

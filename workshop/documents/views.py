@@ -13,6 +13,7 @@ from workshop.documents.issuing import UnknownPaper, issue, stored_pdf
 from workshop.documents.models import Document
 from workshop.documents.rendering import PdfUnavailable
 from workshop.tickets.access import ticket_of
+from workshop.web.public_address import link_for_staff
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop
 
@@ -24,7 +25,7 @@ def issue_document(request: ShopRequest, number: int, kind: str) -> HttpResponse
     ticket = ticket_of(request.shop, number)
     if kind not in Document.Kind.values:
         raise Http404
-    address = request.build_absolute_uri(reverse("bench:ticket", args=[number]))
+    address = link_for_staff(request.shop, reverse("bench:ticket", args=[number]), request)
     try:
         document = issue(
             ticket=ticket, kind=kind, by=request.user, ticket_address=address, paper=request.POST.get("paper", "")

@@ -48,7 +48,7 @@ def gather(ticket: Ticket, ticket_address: str) -> dict[str, Any]:
         "heading": "Work order",
         "number": ticket.number,
         "promised": date_text(ticket.promised_on),
-        "qr": qr_data_uri(ticket_address),
+        "qr": qr_data_uri(ticket_address) if ticket_address else "",
         "shop": shop_block(shop),
         "customer": {"name": ticket.customer.name, "phone": ticket.customer.phone},
         "bike": ticket.bike.description if ticket.bike else "",

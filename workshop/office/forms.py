@@ -6,8 +6,10 @@ import zoneinfo
 from typing import Any
 
 from django import forms
+from django.conf import settings
 
 from workshop.staff.models import Shop, User
+from workshop.web.public_address import is_set_by_server, public_address
 
 
 class ShopForm(forms.ModelForm[Shop]):
@@ -16,12 +18,14 @@ class ShopForm(forms.ModelForm[Shop]):
     class Meta:
         model = Shop
         fields = [
-            "name", "address", "phone", "email", "paper", "currency", "labour_rate_hour", "time_zone", "altitude_m",
+            "name", "address", "phone", "email", "public_address", "paper", "currency", "labour_rate_hour", "time_zone",
+            "altitude_m",
             "pressure_unit", "length_unit", "torque_unit", "volume_unit", "mass_unit", "temperature_unit",
             "owners_need_second_factor",
         ]  # fmt: skip
         labels = {
             "labour_rate_hour": "Labour, each hour",
+            "public_address": "Public address",
             "owners_need_second_factor": "Owners need a second factor to sign in",
             "altitude_m": "Height above sea level",
             "pressure_unit": "Pressure in",
@@ -36,7 +40,24 @@ class ShopForm(forms.ModelForm[Shop]):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["time_zone"].help_text = "The nearest large city, for example Europe/London."
+        address = self.fields["public_address"]
+        address.help_text = (
+            "Where customers reach this shop from outside, such as https://shop.example.org. Links and codes for them "
+            "begin with it; without it none are made."
+        )
+        address.widget.attrs.update({"inputmode": "url", "autocomplete": "off", "spellcheck": "false"})
+        if is_set_by_server():
+            address.help_text = f"Set on the server by PUBLIC_ADDRESS: {settings.PUBLIC_ADDRESS}"
+            address.disabled = True
         self.fields["altitude_m"].unit = "m"  # type: ignore[attr-defined]
+
+    def clean_public_address(self) -> str:
+        if is_set_by_server():
+            return self.instance.public_address
+        try:
+            return public_address(str(self.cleaned_data["public_address"]))
+        except ValueError as error:
+            raise forms.ValidationError(str(error)) from error
 
     def clean_time_zone(self) -> str:
         zone = str(self.cleaned_data["time_zone"]).strip()

@@ -13,6 +13,7 @@ from workshop.office.overview import overview_of
 from workshop.staff.adding import StaffProblem, add_staff, set_active, set_new_password
 from workshop.staff.models import User
 from workshop.staff.second_factor import take_off
+from workshop.web.public_address import server_answers_to
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import owner_only
 
@@ -31,6 +32,13 @@ def shop_settings(request: ShopRequest) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         form.save()
         messages.success(request, "The shop's settings are saved.")
+        address = form.cleaned_data["public_address"]
+        if address and not server_answers_to(address):
+            messages.warning(
+                request,
+                f"This server does not answer to {address} yet. Unless the proxy in front passes another name on, set "
+                "ALLOWED_HOSTS on the server, or customers' links end in an error.",
+            )
         return redirect("office:shop_settings")
     return render(request, "office/shop_settings.html", {"form": form}, status=422 if form.errors else 200)
 

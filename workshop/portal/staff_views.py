@@ -16,6 +16,7 @@ from workshop.portal.links import make_link, withdraw_link
 from workshop.portal.models import CustomerLink
 from workshop.staff.models import User
 from workshop.tickets.access import ticket_of
+from workshop.web.public_address import WANTING, link_for_customer, public_address_of
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import for_roles
 
@@ -28,14 +29,18 @@ counter_only = for_roles(User.Role.COUNTER)
 def make(request: ShopRequest, number: int) -> HttpResponse:
     """Make a link and show it, once: only its digest is kept."""
     ticket = ticket_of(request.shop, number)
+    if not link_for_customer(request.shop, "/", request):
+        messages.error(request, f"{WANTING} No link was made.")
+        return redirect("counter:ticket", number=number)
     link, secret = make_link(ticket=ticket, by=request.user)
-    address = request.build_absolute_uri(reverse("customer:page", args=[secret]))
+    address = link_for_customer(request.shop, reverse("customer:page", args=[secret]), request)
     words = f"Your {ticket.unit.title} at {request.shop.name}: {address}"
     mail, phone = quote(ticket.customer.email, safe="@"), quote(ticket.customer.phone.replace(" ", ""), safe="+()")
     context = {
         "ticket": ticket,
         "link": link,
         "address": address,
+        "on_this_machine_only": not public_address_of(request.shop),
         "qr": segno.make(address, error="m", micro=False).svg_inline(scale=4, border=2, omitsize=True),
         "mail_to": f"mailto:{mail}?subject={quote(f'Ticket {number}')}&body={quote(words)}",
         "text_to": f"sms:{phone}?body={quote(words)}",

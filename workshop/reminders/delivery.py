@@ -16,6 +16,7 @@ from django.core.mail import EmailMessage, get_connection
 from workshop.reminders.models import Message
 from workshop.staff.models import Shop
 from workshop.web.plain_text import one_line
+from workshop.web.public_address import link_as_of_now, public_address_of
 
 NO_MAIL = "django.core.mail.backends.dummy.EmailBackend"
 
@@ -47,9 +48,35 @@ class Delivery(Protocol):
         """Let go of the connection."""
 
 
+class MailNotSetUp(Exception):
+    """No email can leave this shop; the message says what is wanting. Nothing was touched."""
+
+
+def why_no_mail(shop: Shop) -> str:
+    """What keeps email from leaving, in words; empty where it can leave. The demo's always can: it goes to files."""
+    if shop.is_demo:
+        return ""
+    if settings.EMAIL_BACKEND == NO_MAIL:
+        return "This shop cannot send email yet: set EMAIL_HOST and its companions for the server."
+    if not sender_of(shop):
+        return "This shop has no address to send email from: enter its email in Office, Shop, or set EMAIL_FROM."
+    if not public_address_of(shop):
+        return (
+            "This shop has no public address, so the link that stops reminders would not open: enter it in Office, "
+            "Shop, or set PUBLIC_ADDRESS."
+        )
+    return ""
+
+
 def mail_is_set_up(shop: Shop) -> bool:
-    """Whether email can leave. The demo always can: it writes to files."""
-    return bool(shop.is_demo or settings.EMAIL_BACKEND != NO_MAIL)
+    """Whether email can leave."""
+    return not why_no_mail(shop)
+
+
+def sender_of(shop: Shop) -> str:
+    """The address the shop's email comes from; empty where there is none."""
+    chosen = str(settings.DEFAULT_FROM_EMAIL)
+    return chosen if "@" in chosen else shop.email
 
 
 def delivery_for(shop: Shop) -> Delivery:
@@ -60,17 +87,17 @@ def delivery_for(shop: Shop) -> Delivery:
 def email_of(message: Message) -> EmailMessage:
     """The email, with the calendar entry, and with the link that stops reminders in text and headers (RFC 8058)."""
     shop = message.shop
-    sender = settings.DEFAULT_FROM_EMAIL if "@" in settings.DEFAULT_FROM_EMAIL else shop.email
-    foot = f"The attached file puts the day into your calendar.\nNo more reminders: {message.stop_url}\n"
+    stop_url = link_as_of_now(shop, message.stop_url)
+    foot = f"The attached file puts the day into your calendar.\nNo more reminders: {stop_url}\n"
     email = EmailMessage(
         subject=_header(message.subject),
         body=f"{message.body}\n\n--\n{foot}",
-        from_email=formataddr((_header(shop.name), sender)),
+        from_email=formataddr((_header(shop.name), sender_of(shop))),
         to=[message.to_address],
         reply_to=[shop.email] if shop.email else None,
         headers={
             "Message-ID": message.message_id,
-            "List-Unsubscribe": f"<{message.stop_url}>",
+            "List-Unsubscribe": f"<{stop_url}>",
             "List-Unsubscribe-Post": "List-Unsubscribe=One-Click",
             "Auto-Submitted": "auto-generated",
         },

@@ -11,7 +11,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from workshop.customers.models import Customer
-from workshop.reminders.delivery import mail_is_set_up
+from workshop.reminders.delivery import mail_is_set_up, why_no_mail
 from workshop.reminders.due import DueRow, due_row, due_rows
 from workshop.reminders.forms import ReminderForm, SnoozeForm
 from workshop.reminders.kept_list import Place, kept_units
@@ -21,6 +21,7 @@ from workshop.reminders.queueing import AlreadyTold, CannotRemind, decide, queue
 from workshop.reminders.wording import draft_for, text_of
 from workshop.units.models import SuspensionUnit
 from workshop.web.long_lists import LongListPaginator, tally
+from workshop.web.public_address import link_for_customer
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import owner_only
 
@@ -50,7 +51,7 @@ def due(request: ShopRequest) -> HttpResponse:
         "silent": tally(on_it.filter(may_remind=False)),
         "put_off_count": tally(put_off),
         "waiting_count": Message.objects.filter(shop=request.shop, state=Message.State.QUEUED).count(),
-        "mail_is_set_up": mail_is_set_up(request.shop),
+        "no_mail": why_no_mail(request.shop),
     }
     return render(request, "reminders/due.html", context)
 
@@ -154,7 +155,8 @@ def channels_of(row: DueRow) -> list[str]:
 
 
 def stop_url(request: HttpRequest, customer: Customer) -> str:
-    return request.build_absolute_uri(reverse("customer:stop", args=[stop_token(customer)]))
+    """The whole link; empty where the shop has no public address, and a letter says to call instead."""
+    return link_for_customer(customer.shop, reverse("customer:stop", args=[stop_token(customer)]), request)
 
 
 def _row(request: ShopRequest, unit: int) -> DueRow:

@@ -9,10 +9,11 @@ from django.utils import timezone
 from workshop.documents.common import date_text, shop_block
 from workshop.documents.rendering import html_of, pdf_of
 from workshop.reminders.models import Message
+from workshop.web.public_address import link_as_of_now
 
 
 def letter_data(message: Message) -> dict[str, Any]:
-    """What the letter prints: the message as it was approved, and nothing looked up anew but the shop's head."""
+    """What the letter prints: the message as it was approved, and only the shop's own addresses are new."""
     return {
         "title": f"Letter to {message.customer.name}",
         "shop": shop_block(message.shop),
@@ -21,7 +22,7 @@ def letter_data(message: Message) -> dict[str, Any]:
         "written": date_text(timezone.localtime(message.queued_at).date()),
         "subject": message.subject,
         "body": message.body,
-        "stop_url": message.stop_url,
+        "stop_url": link_as_of_now(message.shop, message.stop_url),
     }
 
 

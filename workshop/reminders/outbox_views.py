@@ -10,10 +10,11 @@ from django.utils.http import content_disposition_header
 from django.views.decorators.http import require_GET, require_POST
 
 from workshop.documents.rendering import PdfUnavailable
+from workshop.reminders.delivery import MailNotSetUp, why_no_mail
 from workshop.reminders.letter import letter_pdf
 from workshop.reminders.models import Message
 from workshop.reminders.queueing import call_off, mark_sent, send_again
-from workshop.reminders.sending import send_waiting, waiting_emails
+from workshop.reminders.sending import outbox_of, send_waiting
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import owner_only
 from workshop.web.stretch import key_from, stretch_of
@@ -42,13 +43,14 @@ def outbox(request: ShopRequest) -> HttpResponse:
     page = stretch_of(settled, PER_PAGE, key=lambda message: message.pk, is_later=before is not None)
     rows = [*([] if page.is_later else unsettled[:MOST_UNSETTLED]), *page.object_list]
     prefetch_related_objects(rows, "services")
-    waiting = waiting_emails(request.shop).count()
+    box = outbox_of(request.shop)
     context = {
         "rows": rows,
         "page": page,
-        "waiting": waiting,
-        "total": waiting,
+        "box": box,
+        "total": box.waiting,
         "handled": 0,
+        "no_mail": why_no_mail(request.shop),
     }
     return render(request, "reminders/outbox.html", context)
 
@@ -57,16 +59,25 @@ def outbox(request: ShopRequest) -> HttpResponse:
 @owner_only
 def send(request: ShopRequest) -> HttpResponse:
     """Send the next few. With htmx the answer asks for the few after them, and shows how far it is."""
-    report = send_waiting(shop=request.shop, most=AT_ONCE)
-    waiting = waiting_emails(request.shop).count()
-    total = max(_number(request.POST.get("total")), report.handled + waiting)
+    try:
+        report = send_waiting(shop=request.shop, most=AT_ONCE)
+    except MailNotSetUp as wanting:
+        if request.htmx:
+            context = {"box": outbox_of(request.shop), "total": 0, "handled": 0, "no_mail": str(wanting)}
+            return render(request, "reminders/_progress.html", context)
+        messages.error(request, f"{wanting} Nothing was sent.")
+        return redirect("office:reminders_outbox")
+    box = outbox_of(request.shop)
+    still = box.waiting + box.later + box.under_way
+    total = max(_number(request.POST.get("total")), report.handled + box.waiting)
     if request.htmx:
-        stuck = report.handled == 0 and waiting > 0
-        context = {"waiting": waiting, "total": total, "handled": total - waiting, "going_on": waiting and not stuck}
+        stuck = report.handled == 0 and box.waiting > 0
+        handled = max(total - still, 0)
+        context = {"box": box, "total": total, "handled": handled, "going_on": box.waiting and not stuck}
         return render(request, "reminders/_progress.html", {**context, "report": report})
     if report.later:
-        messages.warning(request, f"{report.later} could not be sent now and are tried again by themselves.")
-    messages.success(request, f"{report.sent} sent, {waiting} still wait.")
+        messages.warning(request, f"{report.later} could not be sent now and can be tried again in a few minutes.")
+    messages.success(request, f"{report.sent} sent, {still} still wait.")
     return redirect("office:reminders_outbox")
 
 

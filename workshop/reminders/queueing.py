@@ -10,7 +10,7 @@ from django.db import IntegrityError, transaction
 from django.utils import timezone
 
 from workshop.reminders.calendar_file import calendar_entry
-from workshop.reminders.delivery import mail_is_set_up
+from workshop.reminders.delivery import why_no_mail
 from workshop.reminders.due import DueKey, DueRow
 from workshop.reminders.models import Decision, Message, RemindedService
 from workshop.staff.models import Shop, User
@@ -88,8 +88,8 @@ def check_reachable(row: DueRow, channel: str) -> None:
     if channel not in row.channels:
         missing = "email address" if channel == Channel.EMAIL else "postal address"
         raise CannotRemind(f"There is no {missing} for {row.customer}.")
-    if channel == Channel.EMAIL and not mail_is_set_up(row.unit.shop):
-        raise CannotRemind("This shop cannot send email yet: set EMAIL_HOST, or print letters.")
+    if channel == Channel.EMAIL and (wanting := why_no_mail(row.unit.shop)):
+        raise CannotRemind(f"{wanting} Letters can be printed meanwhile.")
 
 
 @transaction.atomic

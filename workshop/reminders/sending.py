@@ -15,16 +15,26 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from django.db import transaction
-from django.db.models import F, Q, QuerySet
+from django.db.models import Count, F, Q, QuerySet
 from django.utils import timezone
 
-from workshop.reminders.delivery import CutOff, Delivery, NotNow, Refused, delivery_for, email_of
+from workshop.reminders.delivery import (
+    CutOff,
+    Delivery,
+    MailNotSetUp,
+    NotNow,
+    Refused,
+    delivery_for,
+    email_of,
+    why_no_mail,
+)
 from workshop.reminders.models import Message, RemindedService
 from workshop.staff.models import Shop
 
 CLAIM_LASTS = dt.timedelta(minutes=10)
 MOST_ATTEMPTS = 5
 State = Message.State
+_NOT_SENT = (State.QUEUED, State.CLAIMED, State.HANDING_OVER, State.FAILED, State.UNCERTAIN)
 
 
 @dataclass
@@ -49,6 +59,32 @@ def waiting_emails(shop: Shop) -> QuerySet[Message]:
     )
 
 
+@dataclass(frozen=True)
+class Outbox:
+    """How many emails of a shop may go now, wait for another try, are being sent, or came back or were cut off."""
+
+    waiting: int
+    later: int
+    under_way: int
+    unsettled: int
+
+    @property
+    def is_empty(self) -> bool:
+        return not (self.waiting or self.later or self.under_way or self.unsettled)
+
+
+def outbox_of(shop: Shop) -> Outbox:
+    """In one query."""
+    later = Q(state=State.QUEUED, not_before__gt=timezone.now())
+    counts = Message.objects.filter(shop=shop, channel=Message.Channel.EMAIL, state__in=_NOT_SENT).aggregate(
+        waiting=Count("pk", filter=Q(state=State.QUEUED) & ~later),
+        later=Count("pk", filter=later),
+        under_way=Count("pk", filter=Q(state__in=[State.CLAIMED, State.HANDING_OVER])),
+        unsettled=Count("pk", filter=Q(state__in=[State.FAILED, State.UNCERTAIN])),
+    )
+    return Outbox(**counts)
+
+
 def send_waiting(
     *,
     shop: Shop,
@@ -60,12 +96,17 @@ def send_waiting(
 
     Args:
         progress: called after each message.
+
+    Raises:
+        MailNotSetUp: emails wait, and there is no way to send them from here; they go on waiting.
     """
     way = delivery or delivery_for(shop)
     release_stale_claims(shop=shop, repeat_is_harmless=way.repeat_is_harmless)
     report = SendReport()
     if not waiting_emails(shop).exists():
         return report
+    if delivery is None and (wanting := why_no_mail(shop)):
+        raise MailNotSetUp(wanting)
     try:
         way.open()
     except NotNow as problem:

@@ -3,18 +3,22 @@
 from __future__ import annotations
 
 from django.contrib.auth.decorators import login_not_required
-from django.db import DatabaseError, InterfaceError, connection
+from django.db import DatabaseError, InterfaceError, OperationalError, connection
 from django.http import HttpRequest, HttpResponse
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_safe
+
+from workshop.running.opened_file import file_went_away
 
 
 @never_cache
 @login_not_required
 @require_safe
 def health(request: HttpRequest) -> HttpResponse:
-    """200 where the database answers, 503 where it does not."""
+    """200 where the database answers and is the one that was opened, 503 where not."""
     try:
+        if file_went_away():
+            raise OperationalError
         with connection.cursor() as cursor:
             cursor.execute("SELECT 1")
     except (DatabaseError, InterfaceError):

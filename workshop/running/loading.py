@@ -39,6 +39,7 @@ def load_tables(
     if strange:
         raise BackupRefused(f"Its tables are not those of its version: {', '.join(sorted(strange)[:3])}.")
     with transaction.atomic():
+        _let_references_wait(wrapper)
         _empty(wrapper, list(tables.values()))
         for label in manifest.tables:
             _load(wrapper, archive, label, tables[label])
@@ -73,6 +74,13 @@ def drop_tables(wrapper: BaseDatabaseWrapper) -> None:
         there = sorted(ours & set(wrapper.introspection.table_names(cursor)))
         if there:
             cursor.execute(f"DROP TABLE {', '.join(map(quote, there))} CASCADE")
+
+
+def _let_references_wait(wrapper: BaseDatabaseWrapper) -> None:
+    """Check references at the end, when all rows are there: migrations in the same transaction check them at once."""
+    if wrapper.vendor == "postgresql":
+        with wrapper.cursor() as cursor:
+            cursor.execute("SET CONSTRAINTS ALL DEFERRED")
 
 
 def _empty(wrapper: BaseDatabaseWrapper, tables: list[type[models.Model]]) -> None:

@@ -16,7 +16,9 @@ from django.template.defaultfilters import filesizeformat
 
 from workshop.customers.privacy_models import Erasure
 from workshop.documents import pdf_libraries
+from workshop.reminders.delivery import why_no_mail
 from workshop.reminders.models import Message
+from workshop.reminders.sending import waiting_emails
 from workshop.running.checking import opened
 from workshop.running.databases import database_bytes
 from workshop.running.keeping import made_at
@@ -120,6 +122,8 @@ def _mail(shop: Shop) -> Fact:
         waiting=Count("pk", filter=Q(state__in=waiting)), failed=Count("pk", filter=Q(state__in=failed))
     )
     todo = f"{counts['failed']} came back or were cut off. Look at them." if counts["failed"] else ""
+    if (wanting := why_no_mail(shop)) and waiting_emails(shop).exists():
+        todo = f"{wanting} {todo}".strip()
     return Fact("Mail waiting", str(counts["waiting"]), "reminders not sent yet", todo, "office:reminders_outbox")
 
 

@@ -44,6 +44,17 @@ LOST = (
     "It went away while this was under way, and may be starting again. Most likely nothing of this was saved, but "
     "nobody can say so for certain: wait half a minute, look whether it is there, and if it is not, send it once more.",
 )
+MOVED = (
+    "The shop's database is not there",
+    "Its file was moved or replaced while the shop was open. Nothing of this was saved. Tell whoever looks after the "
+    "shop's computer to stop the server and put the file back where it was, then send it again.",
+)
+MOVED_MEANWHILE = (
+    "The shop's database is not there",
+    "Its file was moved or replaced while this was under way, and nobody can say whether this was saved. Tell whoever "
+    "looks after the shop's computer to stop the server and put the file back where it was. Then look whether it is "
+    "there, and if it is not, send it once more.",
+)
 STORE = (
     "Photos and documents cannot be stored",
     "The folder they are kept in does not take files, so this was not saved. Everything without photos or papers goes "

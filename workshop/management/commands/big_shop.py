@@ -12,6 +12,7 @@ from django.core.management.base import BaseCommand
 
 from workshop.demo.big_shop import NotEmpty, make_big_shop
 from workshop.demo.long_past import LATELY, Sizes
+from workshop.running.whereabouts import NotUsable, check_may_begin
 
 WIDTH = 40
 
@@ -38,6 +39,10 @@ class Command(BaseCommand):
             raise CommandError("Each size is at least 1.")
         if lately is not None and not (0 < lately < tickets and dt.timedelta(days=days) > LATELY):
             raise CommandError("Lately came at least one ticket, not all of them, in a past of more than two weeks.")
+        try:
+            check_may_begin()
+        except NotUsable as reason:
+            raise CommandError(str(reason)) from reason
         call_command("migrate", verbosity=0)
         began, done = time.monotonic(), 0
 

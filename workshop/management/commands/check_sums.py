@@ -6,16 +6,16 @@ from argparse import ArgumentParser
 from typing import Any
 
 from django.core.management import CommandError
-from django.core.management.base import BaseCommand
 from django.utils import timezone
 
 from workshop.kept.installing import rebuild
 from workshop.kept.triggers import what_differs
 from workshop.reminders.kept_list import bring_every_shop_up_to_date, differing
+from workshop.running.shop_command import ShopCommand
 from workshop.staff.models import Shop
 
 
-class Command(BaseCommand):
+class Command(ShopCommand):
     help = (
         "Say whether stock levels, last visits and the due list agree with the rows they follow from. "
         "Safe while the shop is open."

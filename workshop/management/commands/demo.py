@@ -12,6 +12,7 @@ from django.core.management import CommandError, call_command
 from django.core.management.base import BaseCommand
 
 from workshop.demo.making import Login, RealShopThere, demo_is_there, make_demo
+from workshop.running.whereabouts import NotUsable, check_may_begin, note_shop
 
 
 class Command(BaseCommand):
@@ -23,6 +24,10 @@ class Command(BaseCommand):
         parser.add_argument("--make-only", action="store_true", help="make the shop and print the logins, do not serve")
 
     def handle(self, *args: Any, **options: Any) -> None:
+        try:
+            check_may_begin()
+        except NotUsable as reason:
+            raise CommandError(str(reason)) from reason
         call_command("migrate", verbosity=0)
         logins_file = Path(settings.DATA_DIR) / "demo_logins.txt"
         try:
@@ -32,6 +37,7 @@ class Command(BaseCommand):
                 _keep(logins_file, _in_words(logins))
         except RealShopThere as problem:
             raise CommandError(str(problem)) from problem
+        note_shop()
         self.stdout.write("\nEvery name and value in this shop is invented. Sign in as:\n")
         self.stdout.write(logins_file.read_text() if logins_file.exists() else "  (the file of logins was removed)")
         if not options["make_only"]:

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.core.management.base import CommandError, CommandParser
 
+from workshop.running.shop_command import ShopCommand
 from workshop.staff.adding import let_in
 from workshop.staff.models import User
 
 
-class Command(BaseCommand):
+class Command(ShopCommand):
     help = "Give a member of staff a new first password, end a lock-out, and take their second factor off."
 
     def add_arguments(self, parser: CommandParser) -> None:

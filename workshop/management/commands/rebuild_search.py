@@ -5,12 +5,11 @@ from __future__ import annotations
 import time
 from typing import Any
 
-from django.core.management.base import BaseCommand
-
+from workshop.running.shop_command import ShopCommand
 from workshop.searching.installing import rebuild, what_is_wanting
 
 
-class Command(BaseCommand):
+class Command(ShopCommand):
     help = "Make the search index anew from the records. Safe while the shop is open; searches wait for it."
 
     def handle(self, *args: Any, **options: Any) -> None:

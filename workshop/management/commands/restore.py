@@ -17,6 +17,7 @@ from workshop.running.checking import check_backup
 from workshop.running.in_use import ShopInUse, shop_to_oneself
 from workshop.running.manifest import BackupRefused, Manifest
 from workshop.running.restore import ShopThere, restore_alone, shop_is_empty
+from workshop.running.whereabouts import note_shop
 
 
 class Command(BaseCommand):
@@ -52,6 +53,7 @@ class Command(BaseCommand):
             ) from failed
         except (ShopThere, ShopInUse) as reason:
             raise CommandError(f"{reason} Nothing was changed.") from reason
+        note_shop()
         self._say(manifest, "is restored, every row and file compared")
         self._say_what_to_see_to(manifest, erased)
 

@@ -5,19 +5,22 @@ from __future__ import annotations
 from argparse import ArgumentParser
 from typing import Any
 
-from django.core.management.base import BaseCommand
+from django.core.management.base import CommandError
+from django.template.defaultfilters import pluralize
 from django.utils import timezone
 
 from workshop.customers.privacy import finish_erasures
+from workshop.reminders.delivery import MailNotSetUp
 from workshop.reminders.kept_list import Place, kept_units
 from workshop.reminders.models import Message
 from workshop.reminders.sending import SendReport, send_waiting, waiting_emails
+from workshop.running.shop_command import ShopCommand
 from workshop.staff.models import Shop
 
 WIDTH = 30
 
 
-class Command(BaseCommand):
+class Command(ShopCommand):
     help = "Send approved reminders, and say how many services wait for the owner's word. For cron or a systemd timer."
 
     def add_arguments(self, parser: ArgumentParser) -> None:
@@ -25,8 +28,15 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, quiet: bool, **options: Any) -> None:
         finish_erasures()
+        refused = []
         for shop in Shop.objects.all():
-            self._send(shop, quiet)
+            try:
+                self._send(shop, quiet)
+            except MailNotSetUp as wanting:
+                waiting = waiting_emails(shop).count()
+                refused.append(f"{shop}: {waiting} email{pluralize(waiting, ' waits,s wait')}. {wanting}")
+        if refused:
+            raise CommandError(" ".join([*refused, "Nothing was sent from there, and all of it goes on waiting."]))
 
     def _send(self, shop: Shop, quiet: bool) -> None:
         total = waiting_emails(shop).count()

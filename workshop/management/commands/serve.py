@@ -15,11 +15,14 @@ from django.db import connection
 from diagnosis.loading import load_shipped
 from workshop.documents import pdf_libraries
 from workshop.reminders.kept_list import bring_every_shop_up_to_date
-from workshop.running.databases import keep_private
+from workshop.running.databases import keep_private, sqlite_file
 from workshop.running.in_use import ShopInUse, hold_for_serving
+from workshop.running.opened_file import VARIABLE, numbers_of
+from workshop.running.whereabouts import NotUsable, check_may_begin, note_shop
 from workshop.searching.installing import what_is_wanting
 from workshop.serving import granian_command, server_environment, size_for
 from workshop.staff.models import User
+from workshop.web.public_address import public_address
 
 PLAIN_HTTP = "Plain HTTP: names and passwords cross the network unprotected. Only for a network you trust."
 
@@ -44,12 +47,22 @@ class Command(BaseCommand):
             environment = server_environment(os.environ, address, http=http, certificate=certificate, key=key)
         except ValueError as error:
             raise CommandError(str(error)) from error
+        try:
+            public_address(settings.PUBLIC_ADDRESS)
+        except ValueError as error:
+            raise CommandError(f"PUBLIC_ADDRESS is “{settings.PUBLIC_ADDRESS}”. {error}") from error
         self._refuse_a_taken_port(address, port)
         try:
             hold_for_serving()
         except ShopInUse as in_use:
             raise CommandError(f"{in_use}") from in_use
+        try:
+            check_may_begin()
+        except NotUsable as reason:
+            raise CommandError(str(reason)) from reason
         self._prepare()
+        if connection.vendor == "sqlite":
+            environment[VARIABLE] = numbers_of(sqlite_file(connection))
         self._say_what_is_wanting(http)
         scheme = "https" if certificate else "http"
         behind = "" if http or certificate else ", for the proxy in front that does TLS"
@@ -75,6 +88,7 @@ class Command(BaseCommand):
         self._load_checklists()
         call_command("collectstatic", interactive=False, verbosity=0)
         bring_every_shop_up_to_date()
+        note_shop()
 
     def _load_checklists(self) -> None:
         """What ships with this release; a version that the shop made its own stays in use."""

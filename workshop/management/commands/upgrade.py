@@ -9,6 +9,7 @@ from django.core.management.base import BaseCommand, CommandError
 from workshop.running.in_use import ShopInUse
 from workshop.running.upgrading import UpgradeFailed, steps, upgrade
 from workshop.running.version import app_version
+from workshop.running.whereabouts import NotUsable, check_may_begin, note_shop
 
 
 class Command(BaseCommand):
@@ -20,9 +21,13 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         try:
+            check_may_begin()
             upgrade(say=self.stdout.write, steps=steps())
         except ShopInUse as in_use:
             raise CommandError(f"{in_use} Nothing was changed.") from in_use
+        except NotUsable as reason:
+            raise CommandError(f"{reason} Nothing was changed.") from reason
         except UpgradeFailed as failed:
             raise CommandError(str(failed)) from failed
+        note_shop()
         self.stdout.write(self.style.SUCCESS(f"The shop is at version {app_version()}. Start the server."))

@@ -18,6 +18,7 @@ from specs.units import show
 from workshop.staff.models import Shop
 from workshop.web.chips import chip_of
 from workshop.web.icons import ICONS
+from workshop.web.public_address import public_address_of
 
 if TYPE_CHECKING:
     from workshop.tickets.models import Ticket
@@ -68,6 +69,12 @@ def tickets_of_hit(tickets: Sequence[Ticket]) -> str:
             for ticket in tickets
         ),
     )
+
+
+@register.filter
+def customers_reach(shop: Shop) -> bool:
+    """Whether a link made for a customer would open; the demo's do on its own machine."""
+    return bool(shop.is_demo or public_address_of(shop))
 
 
 @register.filter

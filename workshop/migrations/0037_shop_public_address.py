@@ -1,0 +1,15 @@
+"""Where customers reach the shop from outside."""
+
+from django.db import migrations, models
+
+
+class Migration(migrations.Migration):
+    dependencies = [("workshop", "0019_words_know_their_shop")]
+
+    operations = [
+        migrations.AddField(
+            model_name="shop",
+            name="public_address",
+            field=models.CharField(blank=True, default="", max_length=200),
+        ),
+    ]
