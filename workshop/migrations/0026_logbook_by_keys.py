@@ -5,7 +5,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("workshop", "0022_what_the_booking_heard"),
+        ("workshop", "0025_shop_public_address"),
     ]
 
     operations = [

@@ -4,7 +4,7 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-    dependencies = [("workshop", "0019_words_know_their_shop")]
+    dependencies = [("workshop", "0022_what_the_booking_heard")]
 
     operations = [
         migrations.AddField(
