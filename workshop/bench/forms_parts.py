@@ -9,10 +9,11 @@ from django import forms
 from django.core.exceptions import NON_FIELD_ERRORS, ValidationError
 
 from specs.models import Part, ServiceKit
+from workshop.web.fields import DecimalNumberField
 
 
-def quantity_form_field() -> forms.DecimalField:
-    return forms.DecimalField(
+def quantity_form_field() -> DecimalNumberField:
+    return DecimalNumberField(
         min_value=Decimal("0.01"),
         max_value=Decimal("99999"),
         decimal_places=2,

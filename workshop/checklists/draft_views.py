@@ -26,6 +26,7 @@ from workshop.checklists.drafting import (
 from workshop.checklists.head_form import HeadForm, NewComplaintForm
 from workshop.checklists.pages import DraftPage, conflict_words, draft_page, step_lines
 from workshop.checklists.preview import Preview
+from workshop.web.fields import WholeNumberField
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import owner_only
 from workshop.web.versions import StaleVersion
@@ -38,7 +39,7 @@ class SeenForm(forms.Form):
 
     seen = forms.IntegerField(min_value=1, widget=forms.HiddenInput)
     number = forms.IntegerField(min_value=0, required=False, widget=forms.HiddenInput)
-    place = forms.IntegerField(min_value=1, max_value=999, required=False)
+    place = WholeNumberField(min_value=1, max_value=999, required=False)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])

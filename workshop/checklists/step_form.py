@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Set
+from decimal import Decimal
 from typing import Any
 
 from django import forms
@@ -332,7 +333,7 @@ class StepForm(LayoutForm):
 def shown(value: Any) -> Any:
     """A number as people write it: 6 rather than 6.0."""
     if isinstance(value, float):
-        return str(int(value)) if value.is_integer() and abs(value) < 1e15 else repr(value)
+        return str(int(value)) if value.is_integer() and abs(value) < 1e15 else f"{Decimal(repr(value)):f}"
     return value
 
 

@@ -8,6 +8,7 @@ from typing import Any
 from django import forms
 
 from workshop.staff.models import Shop, User
+from workshop.web.fields import DecimalNumberField, FloatNumberField
 
 
 class ShopForm(forms.ModelForm[Shop]):
@@ -20,6 +21,7 @@ class ShopForm(forms.ModelForm[Shop]):
             "pressure_unit", "length_unit", "torque_unit", "volume_unit", "mass_unit", "temperature_unit",
             "owners_need_second_factor",
         ]  # fmt: skip
+        field_classes = {"labour_rate_hour": DecimalNumberField, "altitude_m": FloatNumberField}
         labels = {
             "labour_rate_hour": "Labour, each hour",
             "owners_need_second_factor": "Owners need a second factor to sign in",

@@ -11,13 +11,14 @@ from specs.models import Part
 from workshop.staff.models import Shop
 from workshop.stores.models import LONGEST_LEAD_DAYS, StockItem
 from workshop.stores.stock_list import parts_not_kept
+from workshop.web.fields import DecimalNumberField, WholeNumberField
 
 TERMS = ("price", "cost", "shelf", "supplier", "lead_days", "reorder_level")
 _NUMBER = {"inputmode": "decimal", "autocomplete": "off"}
 
 
-def _amount(label: str, *, least: str = "0.01", required: bool = True, **more: Any) -> forms.DecimalField:
-    return forms.DecimalField(
+def _amount(label: str, *, least: str = "0.01", required: bool = True, **more: Any) -> DecimalNumberField:
+    return DecimalNumberField(
         label=label,
         min_value=Decimal(least),
         max_value=Decimal("999999"),
@@ -69,7 +70,7 @@ class ItemForm(forms.Form):
     cost = _amount("Cost", least="0", required=False, help_text="What the supplier asks for each.")
     shelf = forms.CharField(max_length=40, required=False, help_text="The place, such as A3.")
     supplier = forms.CharField(max_length=80, required=False, widget=forms.TextInput(attrs={"list": "suppliers"}))
-    lead_days = forms.IntegerField(
+    lead_days = WholeNumberField(
         label="Days to deliver",
         required=False,
         min_value=0,

@@ -7,13 +7,14 @@ import hashlib
 import io
 from collections.abc import Mapping
 from dataclasses import dataclass
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
 from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
 from specs.models import Part
+from specs.numbers import NumberRefused, read_number
 from specs.parts_editing import PartData, save_part
 from specs.value_files import FileRow, UnreadableFile, read_csv, safe_cell
 from workshop.staff.models import Shop, User
@@ -196,10 +197,10 @@ def _number(name: str, text: str) -> Decimal | None:
     if not text:
         return None
     try:
-        number = Decimal(text.replace(",", "."))
-    except InvalidOperation:
-        raise ValidationError({name: f"“{text[:20]}” is no number."}) from None
-    if not number.is_finite() or number < 0 or number > 999_999:
+        number = read_number(text, decimals=3 if name in _MILLIMETRES else 2)  # as the export writes them
+    except NumberRefused as refused:
+        raise ValidationError({name: str(refused)}) from None
+    if number < 0 or number > 999_999:
         raise ValidationError({name: f"“{text[:20]}” is not from 0 to 999,999."})
     return number
 
