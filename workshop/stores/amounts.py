@@ -4,11 +4,25 @@ from __future__ import annotations
 
 from decimal import Decimal
 
+from specs.models import Part
+from workshop.stores.figures import figures
+
 
 def plain(quantity: Decimal) -> str:
     """“2”, “2.5” or “25”: without the noughts that the database keeps."""
     text = f"{quantity:f}"
     return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def measured(quantity: Decimal, part: Part | None) -> str:
+    """“24 ml” of what is poured, “2” of anything else, a part in words included."""
+    return f"{figures(quantity)} ml" if part is not None and part.measure == Part.Measure.ML else figures(quantity)
+
+
+def amount_in_words(quantity: Decimal, part: Part | None, title: str) -> str:
+    """“24 ml of Fell Fluid 5”, “2 × Wiper, 36 mm”: 24 × oil would be 24 bottles."""
+    poured = part is not None and part.measure == Part.Measure.ML
+    return f"{measured(quantity, part)} {'of' if poured else '×'} {title}"
 
 
 def bottles_in_words(level_ml: Decimal, bottle_ml: Decimal | None) -> str:

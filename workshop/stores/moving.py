@@ -13,7 +13,7 @@ from django.utils import timezone
 
 from workshop.kept.models import StockLevel
 from workshop.staff.models import User
-from workshop.stores.figures import figures
+from workshop.stores.amounts import measured
 from workshop.stores.models import StockItem, StockMovement
 from workshop.stores.purchase_models import OrderLine
 from workshop.tickets.models import PartLine
@@ -27,9 +27,9 @@ class NotEnoughInStock(ValueError):
     """More would go out than the stores show. `level` is what they show."""
 
     def __init__(self, item: StockItem, level: Decimal, wanted: Decimal) -> None:
-        what = item.part.description
+        what, there, asked = item.part.description, measured(level, item.part), measured(wanted, item.part)
         super().__init__(
-            f"The stores show {figures(level)} of “{what}”, so {figures(wanted)} cannot go out. "
+            f"The stores show {there} of “{what}”, so {asked} cannot go out. "
             "If there are more on the shelf, receive or count them first."
         )
         self.item, self.level, self.wanted = item, level, wanted

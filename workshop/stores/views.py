@@ -18,8 +18,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from specs.models import KitLine
 from workshop.counter.saving import edit_page, put_beside_fields
 from workshop.staff.models import User
-from workshop.stores.amounts import bottles_in_words
-from workshop.stores.figures import figures
+from workshop.stores.amounts import bottles_in_words, measured
 from workshop.stores.forms import CountForm, ItemForm, KeepForm, ReceiveForm, WriteOffForm
 from workshop.stores.keeping import change_item, keep_part
 from workshop.stores.ledger import ledger_of
@@ -129,7 +128,7 @@ def _move(request: ShopRequest, pk: int, name: str, form: forms.Form, change: Ca
             reasons = refused.messages if isinstance(refused, ValidationError) else [str(refused)]
             form.add_error(next(iter(form.fields)), reasons)
         else:
-            level = figures(level_of(the_item))
+            level = measured(level_of(the_item), the_item.part)
             said = f"Now {level} in the stores." if moved is not None else f"It agrees: {level} in the stores."
             messages.success(request, said)
             return redirect("stores:item", pk)

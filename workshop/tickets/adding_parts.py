@@ -12,7 +12,7 @@ from django.utils import timezone
 from diagnosis.models import Step
 from specs.models import KitLine, Part, ServiceKit
 from workshop.staff.models import User
-from workshop.stores.figures import figures
+from workshop.stores.amounts import amount_in_words
 from workshop.stores.models import StockItem
 from workshop.tickets.logbook import log
 from workshop.tickets.models import PartLine, Ticket
@@ -147,5 +147,5 @@ def _save_new(lines: Sequence[PartLine], ticket: Ticket, by: User | None) -> Non
         check_line(line)
         line.save()
     if lines:
-        named = ", ".join(f"{figures(line.quantity)} × {line.title}" for line in lines)
+        named = ", ".join(amount_in_words(line.quantity, line.part, line.title) for line in lines)
         log(ticket=ticket, by=by, text=f"Parts added: {named}"[:300])

@@ -9,7 +9,7 @@ from django.db import transaction
 
 from diagnosis.models import Step
 from workshop.staff.models import User
-from workshop.stores.figures import figures
+from workshop.stores.amounts import amount_in_words, measured
 from workshop.stores.models import StockItem
 from workshop.stores.moving import put_back_from_line, take_for_line
 from workshop.tickets.logbook import log
@@ -27,7 +27,7 @@ class QuantityChanged(PartLineRefused):
 
     def __init__(self, line: PartLine) -> None:
         super().__init__(
-            f"Somebody changed “{line.title}” to {figures(line.quantity)} meanwhile. Change it again if that is wrong."
+            f"Somebody changed “{line.title}” to {measured(line.quantity, line.part)} meanwhile. Change it again if that is wrong."
         )
 
 
@@ -56,14 +56,16 @@ def set_quantity(*, line: PartLine, quantity: Decimal, seen: Decimal, by: User |
         line.refresh_from_db(fields=["quantity", "status"])
         if line.status == Status.NEEDED:
             raise QuantityChanged(line)
-        raise PartLineRefused(f"“{line.title}” was {line.status} meanwhile. Its quantity stays {figures(before)}.")
+        raise PartLineRefused(
+            f"“{line.title}” was {line.status} meanwhile. Its quantity stays {measured(before, line.part)}."
+        )
     before = seen
     if quantity != before:
         log(
             ticket=line.ticket,
             by=by,
             text=f"Part: {line.title}",
-            changes={"Quantity": [figures(before), figures(quantity)]},
+            changes={"Quantity": [measured(before, line.part), measured(quantity, line.part)]},
         )
     return line
 
@@ -119,5 +121,5 @@ def _change_status(line: PartLine, before: str, after: str, by: User | None, tex
         line.refresh_from_db()
         raise PartLineRefused(f"“{line.title}” is already {line.get_status_display().lower()}. Look at it again.")
     line.status = after
-    log(ticket=line.ticket, by=by, text=f"{text}: {figures(line.quantity)} × {line.title}"[:300])
+    log(ticket=line.ticket, by=by, text=f"{text}: {amount_in_words(line.quantity, line.part, line.title)}"[:300])
     return line
