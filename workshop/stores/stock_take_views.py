@@ -37,9 +37,8 @@ def stock_take(request: ShopRequest) -> HttpResponse:
     if typed.refused:
         return _page(request, shelf, REFUSED, typed=request.POST, refused_rows=typed.refused)
     if not typed.amounts:
-        return _page(
-            request, shelf, REFUSED, refusal="Nothing was counted. Enter what lies there of at least one part."
-        )
+        nothing = "Nothing was counted. Enter what lies there of at least one part."
+        return _page(request, shelf, REFUSED, refusal=nothing)
     counts = [Counted(pk, counted, seen.get(pk, NEVER)) for pk, counted in typed.amounts.items()]
     try:
         differed = take_stock(shop=request.shop, counts=counts, by=request.user)

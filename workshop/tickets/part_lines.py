@@ -27,7 +27,8 @@ class QuantityChanged(PartLineRefused):
 
     def __init__(self, line: PartLine) -> None:
         super().__init__(
-            f"Somebody changed “{line.title}” to {measured(line.quantity, line.part)} meanwhile. Change it again if that is wrong."
+            f"Somebody changed “{line.title}” to {measured(line.quantity, line.part)} meanwhile. "
+            "Change it again if that is wrong."
         )
 
 
@@ -56,9 +57,8 @@ def set_quantity(*, line: PartLine, quantity: Decimal, seen: Decimal, by: User |
         line.refresh_from_db(fields=["quantity", "status"])
         if line.status == Status.NEEDED:
             raise QuantityChanged(line)
-        raise PartLineRefused(
-            f"“{line.title}” was {line.status} meanwhile. Its quantity stays {measured(before, line.part)}."
-        )
+        stays = measured(before, line.part)
+        raise PartLineRefused(f"“{line.title}” was {line.status} meanwhile. Its quantity stays {stays}.")
     before = seen
     if quantity != before:
         log(
