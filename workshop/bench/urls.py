@@ -29,6 +29,7 @@ urlpatterns: list[URLPattern] = [
     path("<int:number>/parts/add/", part_views.add, name="add_part"),
     path("<int:number>/parts/add-kit/", part_views.add_kit, name="add_kit"),
     path("<int:number>/parts/<int:pk>/quantity/", part_views.quantity, name="part_quantity"),
+    path("<int:number>/parts/<int:pk>/price/", part_views.price, name="part_price"),
     path("<int:number>/parts/<int:pk>/drop/", part_views.drop_line, name="drop_part"),
     path("<int:number>/parts/<int:pk>/use/", part_views.use_line, name="use_part"),
     path("<int:number>/parts/<int:pk>/again/", part_views.again, name="part_again"),

@@ -9,20 +9,24 @@ from django import forms
 
 from specs.models import Part
 from workshop.staff.models import Shop
+from workshop.stores.figures import plain_price
 from workshop.stores.models import LONGEST_LEAD_DAYS, StockItem
 from workshop.stores.stock_list import parts_not_kept
+from workshop.tickets.models.part_line import PRICE_DECIMALS
 from workshop.web.fields import DecimalNumberField, WholeNumberField
 
 TERMS = ("price", "cost", "shelf", "supplier", "lead_days", "reorder_level")
 _NUMBER = {"inputmode": "decimal", "autocomplete": "off"}
 
 
-def _amount(label: str, *, least: str = "0.01", required: bool = True, **more: Any) -> DecimalNumberField:
+def _amount(
+    label: str, *, least: str = "0.01", places: int = 2, required: bool = True, **more: Any
+) -> DecimalNumberField:
     return DecimalNumberField(
         label=label,
         min_value=Decimal(least),
         max_value=Decimal("999999"),
-        decimal_places=2,
+        decimal_places=places,
         required=required,
         widget=forms.TextInput(attrs=_NUMBER),
         error_messages={
@@ -66,8 +70,12 @@ class ExpectedForm(forms.Form):
 class ItemForm(forms.Form):
     """Where an item is, what it costs, and when to order again."""
 
-    price = _amount("Price", least="0", help_text="Each piece, or each ml.")
-    cost = _amount("Cost", least="0", required=False, help_text="What the supplier asks for each.")
+    price = _amount(
+        "Price", least="0", places=PRICE_DECIMALS, help_text="Each piece, or each ml: a litre at 14.90 is 0.0149 a ml."
+    )
+    cost = _amount(
+        "Cost", least="0", places=PRICE_DECIMALS, required=False, help_text="What the supplier asks for each."
+    )
     shelf = forms.CharField(max_length=40, required=False, help_text="The place, such as A3.")
     supplier = forms.CharField(max_length=80, required=False, widget=forms.TextInput(attrs={"list": "suppliers"}))
     lead_days = WholeNumberField(
@@ -86,7 +94,9 @@ class ItemForm(forms.Form):
 
     @classmethod
     def of(cls, item: StockItem) -> ItemForm:
-        return cls(initial={name: getattr(item, name) for name in TERMS})
+        initial = {name: getattr(item, name) for name in TERMS}
+        prices = {name: plain_price(initial[name]) for name in ("price", "cost")}
+        return cls(initial=initial | prices)
 
 
 class KeepForm(ItemForm):

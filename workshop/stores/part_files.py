@@ -22,6 +22,7 @@ from specs.numbers import NumberRefused, read_number
 from specs.parts_editing import PartData, save_part
 from specs.value_files import FileRow, UnreadableFile, read_csv, safe_cell
 from workshop.staff.models import Shop, User
+from workshop.stores.figures import plain_price
 from workshop.stores.keeping import change_item, keep_part
 from workshop.stores.models import StockItem
 from workshop.stores.moving import count, level_of
@@ -172,12 +173,12 @@ def _write(shop: Shop, row: FileRow, by: User | None, with_counts: bool) -> Part
     if item is None and wants_place:
         if terms["price"] is None:
             raise ValidationError({"price": "A part that is to be kept needs a price."})
-        item = keep_part(shop=shop, part=part, price=terms["price"])
+        item = keep_part(shop=shop, part=part, price=terms["price"], by=by)
     counted = None
     if item is not None and wants_place:
         known = {name: getattr(item, name) if value is None else value for name, value in terms.items()}
         take_version(item, item.version)  # a form that is open meanwhile is told
-        change_item(item=item, lead_days=item.lead_days if lead_days is None else lead_days, **known)
+        change_item(item=item, lead_days=item.lead_days if lead_days is None else lead_days, by=by, **known)
         counted = _counted(item, numbers[_COUNTED])
         if counted is not None and with_counts:
             count(item=item, counted=numbers[_COUNTED] or Decimal(0), by=by, note="Import")
@@ -225,7 +226,14 @@ def _standing(shop: Shop, part: Part | None) -> list[str]:
 def _cells(part: Part, item: StockItem | None) -> list[str]:
     values = [getattr(part, name) for name in _PART_COLUMNS]
     if item is not None:
-        values += [item.price, item.cost, item.supplier, item.lead_days, item.shelf, item.reorder_level]
+        values += [
+            plain_price(item.price),
+            plain_price(item.cost),
+            item.supplier,
+            item.lead_days,
+            item.shelf,
+            item.reorder_level,
+        ]
     return ["" if value is None else _text(value) for value in values] + [""] * (len(COLUMNS) - len(values))
 
 
@@ -239,7 +247,7 @@ def _number(name: str, text: str) -> Decimal | None:
     if not text:
         return None
     try:
-        number = read_number(text, decimals=3 if name in _MILLIMETRES else 2)  # as the export writes them
+        number = read_number(text, decimals=3 if name in (*_MILLIMETRES, "price", "cost") else 2)  # as the export does
     except NumberRefused as refused:
         raise ValidationError({name: str(refused)}) from None
     if number < 0 or number > 999_999:

@@ -32,6 +32,7 @@ from workshop.web.versions import take_version
 
 ROWS_A_PAGE = 50
 MOVEMENTS_SHOWN = 50
+PRICES_SHOWN = 20
 REFUSED = 422
 
 
@@ -86,7 +87,7 @@ def edit(request: ShopRequest, pk: int) -> HttpResponse:
 
     def save(seen: int) -> StockItem:
         with transaction.atomic():
-            return change_item(item=take_version(the_item, seen), **form.cleaned_data)
+            return change_item(item=take_version(the_item, seen), by=request.user, **form.cleaned_data)
 
     done = reverse("stores:item", args=[pk])
     return edit_page(
@@ -108,7 +109,7 @@ def add(request: ShopRequest) -> HttpResponse:
     form = KeepForm(request.shop, request.POST or None, initial={"part": request.GET.get("part", "")})
     if request.method == "POST" and form.is_valid():
         try:
-            kept = keep_part(shop=request.shop, **form.cleaned_data)
+            kept = keep_part(shop=request.shop, by=request.user, **form.cleaned_data)
         except ValidationError as refused:
             put_beside_fields(form, refused)
         else:
@@ -144,6 +145,7 @@ def _show(request: ShopRequest, pk: int, status: int = 200, **refused: Any) -> H
         "movements": ledger_of(the_item, standing.level, MOVEMENTS_SHOWN),
         "kit_lines": KitLine.objects.filter(part=the_item.part_id).select_related("kit__model"),
         "bottles": bottles_in_words(standing.level, the_item.part.bottle_ml),
+        "price_changes": the_item.price_changes.select_related("by").order_by("-pk")[:PRICES_SHOWN],
         "may_change_part": request.user.role != User.Role.COUNTER,
         "receive_form": ReceiveForm(auto_id="receive-%s"),
         "count_form": CountForm(auto_id="count-%s"),
