@@ -25,6 +25,24 @@ def amount_in_words(quantity: Decimal, part: Part | None, title: str) -> str:
     return f"{measured(quantity, part)} {'of' if poured else '×'} {title}"
 
 
+MOST_BOTTLES = 99  # more is ml typed for bottles
+
+
+class TooManyBottles(ValueError):
+    """More bottles than come at once; the message says how much that would be."""
+
+
+def in_ml(bottles: Decimal, bottle_ml: Decimal) -> Decimal:
+    """What so many bottles hold, to a hundredth of a ml. Raises TooManyBottles where it must have been ml."""
+    held = (bottles * bottle_ml).quantize(Decimal("0.01"))
+    if bottles > MOST_BOTTLES:
+        raise TooManyBottles(
+            f"{figures(bottles)} bottles would be {figures(held)} ml. Enter bottles of {figures(bottle_ml)} ml, "
+            f"at most {MOST_BOTTLES} at a time."
+        )
+    return held
+
+
 def bottles_in_words(level_ml: Decimal, bottle_ml: Decimal | None) -> str:
     """What stands on the shelf of something poured: “2 full bottles and 130 ml in the open one”; "" where not known."""
     if bottle_ml is None or level_ml <= 0:
