@@ -1,4 +1,4 @@
-"""Every form that takes an amount, with awkward ones: no fault, the reason at its field, the rest of what was typed kept.
+"""Every form that takes an amount, with awkward ones: no fault, the reason at its field, the rest kept.
 
 The forms are those found on the pages themselves, so that a new one is under test from its first day.
 """

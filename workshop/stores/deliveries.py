@@ -19,7 +19,7 @@ _NAMED = 5
 def bottles_of(order: PurchaseOrder) -> dict[int, Decimal]:
     """What a bottle holds, in ml, by the key of each line that comes in bottles."""
     lines = order.lines.filter(item__part__bottle_ml__isnull=False)
-    return dict(lines.values_list("pk", "item__part__bottle_ml"))
+    return {pk: ml for pk, ml in lines.values_list("pk", "item__part__bottle_ml") if ml is not None}
 
 
 def in_measure(typed: TypedAmounts, bottles: Mapping[int, Decimal]) -> TypedAmounts:

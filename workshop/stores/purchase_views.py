@@ -277,7 +277,7 @@ def _show_order(
         "rows": rows,
         "stale": stale,
         "receive_version": order.version if typed is None else seen_version(request),
-        "sent_id": (typed or {}).get("sent_id") or uuid.uuid4(),
+        "sent_id": (typed.get("sent_id") if typed is not None else None) or uuid.uuid4(),
         "refused": bool(refusal or refused_rows),
         "refusal": refusal,
         "today": timezone.localdate(),

@@ -80,7 +80,7 @@ class DecimalNumberField(forms.DecimalField):
     def widget_attrs(self, widget: forms.Widget) -> dict[str, Any]:
         return {"inputmode": "decimal", "autocomplete": "off", **super().widget_attrs(widget)}
 
-    def to_python(self, value: Any) -> Decimal | None:
+    def to_python(self, value: Any) -> Any:
         if value in self.empty_values or not isinstance(value, str):
             return super().to_python(value)
         return _number(self, value, 2 if self.decimal_places is None else self.decimal_places)
@@ -113,7 +113,7 @@ class FloatNumberField(forms.FloatField):
     def widget_attrs(self, widget: forms.Widget) -> dict[str, Any]:
         return {"inputmode": "decimal", "autocomplete": "off", **super().widget_attrs(widget)}
 
-    def to_python(self, value: Any) -> float | None:
+    def to_python(self, value: Any) -> Any:
         if value in self.empty_values or not isinstance(value, str):
             return super().to_python(value)
         number = _number(self, value, 2)
