@@ -21,6 +21,8 @@ NO_NUMBERS = ("NaN", "Infinity", "1e9", "٣", "1/2", "9" * 400)
 OTHERS = ("", "  ", "1,400", "1.400", "-1", str(2**63), "12,50")
 # They look up while the form is filled in, and give back a list; the form itself is sent to counter:book_in.
 LOOK_UPS = re.compile(r"counter:book_in_")
+# A row of an answer without a part is blank and left out, whatever its quantity says.
+BLANK_ROWS = re.compile(r"answers\..*\.parts\.\d+\.quantity")
 
 
 @pytest.fixture
@@ -39,6 +41,7 @@ def test_every_amount_comes_back_at_its_field_with_the_rest_kept(owner: Client, 
     walked: set[str] = set()
     for route, method, address, form, sender in found_forms(owner, shop):
         names = [field.name for field in form.fields.values() if field.takes_amount]
+        names = [name for name in names if not BLANK_ROWS.fullmatch(name)]
         if not names or LOOK_UPS.match(route):
             continue
         walked.add(route)

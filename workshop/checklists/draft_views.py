@@ -117,7 +117,7 @@ def move(request: ShopRequest, key: str, step: str) -> HttpResponse:
     page = draft_page(key)
     page.step(step)
     form = SeenForm(request.POST)
-    refusal = {"moved_key": step, "moved_place": request.POST.get("place", "")[:4]}
+    refusal = {"moved_key": step, "moved_place": request.POST.get("place", "")[:40]}
     if not form.is_valid() or form.cleaned_data["place"] is None:
         said = f"Enter a place from 1 to {len(page.plan.steps)}."
         return show_draft(request, page, REFUSED, move_refused=said, **refusal)

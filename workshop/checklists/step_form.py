@@ -247,7 +247,10 @@ class StepForm(LayoutForm):
         ]
 
     def _place(self, row: int) -> float:
-        typed = self.number(f"do.{row}.place")
+        name = f"do.{row}.place"
+        typed = self.number(name)
+        if isinstance(typed, str) and name not in self.errors:
+            self.add_error(name, "Enter a place as a number, for example 2.")
         return float(typed) if isinstance(typed, int | float) else row + 1.0
 
     def _readings(self) -> list[dict[str, Any]]:
