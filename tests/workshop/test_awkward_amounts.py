@@ -79,10 +79,15 @@ def faults(sender: Client, method: str, address: str, form: FoundForm, names: li
     if answer.status_code == 422:
         found += [
             f"{name} is lost" for name, values in data.items()
-            if values[0].strip() and name in fields and fields[name].kind == "text" and fields[name].values != values
+            if values[0].strip() and name in fields and fields[name].kind == "text" and not is_kept(values[0], fields[name].values)
         ]  # fmt: skip
     return found
 
 
 def has_reason(page: str, described_by: str) -> bool:
     return any(re.search(rf'id="{re.escape(one)}"[^>]*>', page) for one in described_by.split())
+
+
+def is_kept(typed: str, values: list[str]) -> bool:
+    """As it was typed; of what is longer than any amount its beginning is enough."""
+    return values == [typed] or (len(typed) > 40 and bool(values) and typed.startswith(values[0]))
