@@ -79,7 +79,8 @@ def faults(sender: Client, method: str, address: str, form: FoundForm, names: li
     if answer.status_code == 422:
         found += [
             f"{name} is lost" for name, values in data.items()
-            if values[0].strip() and name in fields and fields[name].kind == "text" and not is_kept(values[0], fields[name].values)
+            if values[0].strip() and name in fields and fields[name].kind == "text"
+            and not is_kept(values[0], fields[name].values)
         ]  # fmt: skip
     return found
 
