@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from django.db.models import Q
 
 from specs.models import Part
+from specs.numbers import NumberRefused, read_number
 
 # How far off a measured size may be, in mm: what a caliper reads of soft rubber.
 NEAR_MM = 0.15
@@ -85,4 +86,7 @@ def matching(wanted: Wanted, part: str = "") -> Q:
 
 
 def _number(text: str) -> float:
-    return float(text.replace(",", "."))
+    try:
+        return float(read_number(text))
+    except NumberRefused:  # a search need not ask: what it finds is seen at once
+        return float(text.replace(",", "."))

@@ -9,6 +9,7 @@ import math
 import re
 from dataclasses import dataclass
 
+from specs.numbers import split_number
 from specs.quantities import QUANTITIES, ImplausibleValue, Quantity, check_plausible
 from specs.units import DIMENSIONS, UnitError, parse
 
@@ -16,7 +17,6 @@ LONGEST_TEXT = 120
 # Two ways of writing the same magnitude differ in the last bits of the conversion, never by more.
 SAME_MAGNITUDE = 1e-9
 
-_ONLY_A_NUMBER = re.compile(r"^[+\-−]?[\d\s.,]+$")
 _SIGN_OF_TOLERANCE = re.compile(r"^(±|\+\s*/\s*[-−]|\+-)\s*")
 _CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029]")
 
@@ -84,8 +84,8 @@ def same_value(value: TypedValue, *, magnitude_si: float | None, text: str, tole
 
 def split_typed(typed: str) -> tuple[str, str]:
     """A typed value as number and unit: "8.0 N·m" gives ("8.0", "N·m")."""
-    match = re.match(r"^([+\-−]?\s*[\d.,]+)\s*(.*)$", typed.strip())
-    return (match.group(1), match.group(2)) if match else (typed, "")
+    number, unit = split_number(typed)
+    return (number, unit) if number else (typed, "")
 
 
 def _read_text(quantity: Quantity, typed: str, tolerance: str) -> TypedValue:
@@ -102,7 +102,7 @@ def _read_text(quantity: Quantity, typed: str, tolerance: str) -> TypedValue:
 def _with_unit(quantity: Quantity, typed: str, unit: str) -> str:
     if len(typed) > LONGEST_TEXT:
         raise ValueRefused("typed", f"Enter a number and its unit, for example {_example(quantity)}.")
-    if not _ONLY_A_NUMBER.match(typed):
+    if not _is_only_a_number(typed):
         return typed
     if unit:
         return f"{typed} {unit}"
@@ -120,7 +120,7 @@ def _read_tolerance(quantity: Quantity, tolerance: str, magnitude_si: float, typ
         if tolerance.endswith("%") and quantity.dimension != "fraction":
             tolerance_si = parse(tolerance, "fraction", "%") * abs(magnitude_si)
         else:
-            if _ONLY_A_NUMBER.match(tolerance):
+            if _is_only_a_number(tolerance):
                 tolerance = f"{tolerance} {split_typed(typed)[1]}"
             tolerance_si = parse(tolerance, quantity.dimension, quantity.unit)
     except UnitError as error:
@@ -136,6 +136,11 @@ def _same_number(one: float | None, other: float | None) -> bool:
     if one is None or other is None:
         return one is other
     return math.isclose(one, other, rel_tol=SAME_MAGNITUDE, abs_tol=0.0)
+
+
+def _is_only_a_number(typed: str) -> bool:
+    number, unit = split_number(typed)
+    return bool(number) and not unit
 
 
 def _example(quantity: Quantity) -> str:

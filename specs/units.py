@@ -16,6 +16,8 @@ from typing import Any
 
 import pint
 
+from specs.numbers import NO_NUMBER, NumberRefused, read_number, split_number
+
 _registry: Any = pint.UnitRegistry(autoconvert_offset_to_baseunit=True, cache_folder=None)
 _registry.define("click = [clicks]")
 
@@ -30,6 +32,10 @@ class UnknownUnit(UnitError):
 
 class OtherDimension(UnitError):
     """A known unit was typed, of another dimension than the wanted one."""
+
+
+class NumberUnclear(UnitError):
+    """The number could be read in two ways; the message names both."""
 
 
 @dataclass(frozen=True)
@@ -193,32 +199,35 @@ _SPELLINGS: Mapping[str, str] = {
     "pcs": "dimensionless",
 }
 
-_TYPED = re.compile(r"^\s*([+\-−]?\s*(?:\d+(?:[.,]\d*)?|[.,]\d+))\s*(.*?)\s*$")
 
-
-def parse(typed: str, dimension: str, default_unit: str) -> float:
+def parse(typed: str, dimension: str, default_unit: str, *, as_written: bool = False) -> float:
     """Read a typed value as SI.
 
     Args:
-        typed: what was typed, e.g. "82 psi", "5,6 bar", "560kPa" or "82" (which takes the default unit).
+        typed: what was typed, e.g. "82 psi", "5,6 bar", "560kPa" or "82" (which takes the default unit); how its
+            number is read is in specs.numbers.
         dimension: a key of DIMENSIONS.
         default_unit: the unit printed beside the field, one of the dimension's shown units.
+        as_written: see specs.numbers.read_number.
 
     Returns:
         The magnitude in the dimension's SI unit.
 
     Raises:
-        UnitError: empty, no number, a number in two notations, an unknown unit or another dimension.
+        NumberUnclear: a number that could be read in two ways.
+        UnitError: empty, no number, an unknown unit or another dimension.
     """
     kind = DIMENSIONS[dimension]
-    match = _TYPED.match(typed)
-    if not match:
-        raise UnitError(f"Enter a number, for example {kind.example}.")
-    number_text, unit_text = match.groups()
-    number = float(number_text.replace(",", ".").replace("−", "-").replace(" ", ""))
-    if not math.isfinite(number):
+    number_text, unit_text = split_number(typed)
+    if not number_text:
         raise UnitError(f"Enter a number, for example {kind.example}.")
     pint_unit = _PINT_NAMES[default_unit] if not unit_text else _meant_unit(unit_text, kind)
+    try:
+        number = float(read_number(number_text, decimals=_decimals_in(pint_unit), as_written=as_written))
+    except NumberRefused as refused:
+        if refused.code == NO_NUMBER:
+            raise UnitError(f"Enter a number, for example {kind.example}.") from None
+        raise NumberUnclear(str(refused)) from None
     try:
         magnitude = float(_registry.Quantity(number, pint_unit).to(kind.si_unit).magnitude)
     except pint.DimensionalityError:
@@ -265,6 +274,11 @@ _DECIMALS: Mapping[str, int] = {
     "fl oz": 2, "N": 0, "lbf": 0, "kgf": 1, "kg": 1, "lb": 0, "°C": 1, "°F": 0, "h": 1, "months": 1, "min": 1,
     "°": 1, "clicks": 0, "": 2, "%": 1,
 }  # fmt: skip
+
+
+def _decimals_in(pint_unit: str) -> int:
+    """With how many decimals values of a unit are written; two where the app writes none in it."""
+    return next((_DECIMALS[shown] for shown, name in _PINT_NAMES.items() if name == pint_unit), 2)
 
 
 def number_text(value: float, unit: str) -> str:

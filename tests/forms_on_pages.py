@@ -12,11 +12,14 @@ from django.urls import resolve
 
 @dataclass
 class Field:
-    """A control: its name, what is in it when the page opens, and whether it takes files."""
+    """A control: its name, what is in it when the page opens, whether it takes files or amounts, and its state."""
 
     name: str
     kind: str
     values: list[str] = field(default_factory=list)
+    takes_amount: bool = False
+    is_wrong: bool = False
+    described_by: str = ""
 
 
 @dataclass
@@ -64,6 +67,9 @@ class _Reader(HTMLParser):
     def _control(self, form: FoundForm, tag: str, given: dict[str, str]) -> None:
         kind = given.get("type", "text") if tag == "input" else tag
         control = form.fields.setdefault(given["name"], Field(given["name"], kind))
+        control.takes_amount |= given.get("inputmode") in {"decimal", "numeric"} and kind == "text"
+        control.is_wrong |= given.get("aria-invalid") == "true"
+        control.described_by = given.get("aria-describedby") or control.described_by
         if given.get("value") and kind != "file":
             control.values = [given["value"]]
         if tag == "select":

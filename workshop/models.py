@@ -19,7 +19,7 @@ from workshop.reminders.models import Decision, Message, RemindedService, Remind
 from workshop.searching.models import TicketWords
 from workshop.staff.models import Shop, User
 from workshop.staff.second_factor_models import RecoveryCode, SecondFactor
-from workshop.stores.models import StockItem, StockMovement
+from workshop.stores.models import PriceChange, StockItem, StockMovement
 from workshop.stores.purchase_models import OrderLine, PurchaseOrder
 from workshop.stores.torque_models import BoltRecord, TorqueTool
 from workshop.tickets.models import (
@@ -58,6 +58,7 @@ __all__ = [
     "OrderLine",
     "PartLine",
     "Photo",
+    "PriceChange",
     "PromiseHeard",
     "PurchaseOrder",
     "RecoveryCode",

@@ -264,7 +264,8 @@ class TestScreens:
         assert level_of(item) == 4
 
     @pytest.mark.parametrize(
-        ("typed", "reason"), [("-1", "below zero"), ("a lot", "is no number"), ("1.234", "two places")]
+        ("typed", "reason"),
+        [("-1", "below zero"), ("a lot", "is no number"), ("1.234", "1.2340 or 1234"), ("1.2345", "two places")],
     )
     def test_what_is_no_count_is_refused(
         self, client: Client, owner: None, shop: Shop, typed: str, reason: str

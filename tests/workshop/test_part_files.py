@@ -16,7 +16,7 @@ from specs.models import Part
 from specs.value_files import UnreadableFile
 from tests.factories import PartFactory, ShopFactory, StockItemFactory, StockMovementFactory, UserFactory
 from workshop.models import Shop, StockItem, StockMovement
-from workshop.stores.moving import level_of, receive
+from workshop.stores.moving import level_of, receive, write_off
 from workshop.stores.part_files import COLUMNS, PlanChanged, export_parts, import_parts, plan_parts
 
 pytestmark = pytest.mark.django_db
@@ -47,7 +47,7 @@ def test_a_dry_run_writes_nothing_and_the_import_does_what_it_showed(shop: Shop)
     plan = plan_parts(shop=shop, content=content, by=None)
     assert [row.fate for row in plan.rows] == ["new", "new"]
     assert not Part.objects.exists()
-    import_parts(shop=shop, content=content, digest=plan.digest, by=None)
+    import_parts(shop=shop, content=content, digest=plan.digest, by=None, with_counts=True)
     item = StockItem.objects.get()
     assert (item.price, item.cost, item.supplier, item.lead_days) == (Decimal("11.50"), Decimal("6.90"), "North", 4)
     assert (level_of(item), item.part.size, StockMovement.objects.get().kind) == (9, "35 mm stanchion", "counted")
@@ -136,3 +136,64 @@ def test_the_owner_imports_on_the_screen(client: Client, shop: Shop) -> None:
     assert client.get(reverse("stores:export_parts")).content.startswith(b"\xef\xbb\xbfnumber,")
     bad = client.post(reverse("stores:import_parts"), {"file": SimpleUploadedFile("parts.csv", b"a,b\n1,2\n")})
     assert bad.status_code == 422
+
+
+def test_a_price_rise_by_file_moves_no_stock(shop: Shop) -> None:
+    """The file is exported, parts are used, and it comes back with other prices."""
+    item = StockMovementFactory(item=StockItemFactory(shop=shop, price=Decimal("11.50")), quantity=10).item
+    content = export_parts(shop)
+    (row,) = csv.DictReader(io.StringIO(content.decode("utf-8-sig")))
+    assert row["counted"] == ""
+    write_off(item=item, quantity=Decimal(4), by=None, note="Used up")
+    content = content.replace(b"11.50", b"12.00")
+    plan = plan_parts(shop=shop, content=content, by=None)
+    import_parts(shop=shop, content=content, digest=plan.digest, by=None, with_counts=True)
+    item.refresh_from_db()
+    assert (item.price, level_of(item), StockMovement.objects.count()) == (Decimal("12.00"), 6, 2)
+
+
+def test_the_dry_run_shows_old_and_new_of_every_field(client: Client, shop: Shop) -> None:
+    client.force_login(UserFactory(shop=shop, owner=True))
+    item = StockItemFactory(shop=shop, price=Decimal("11.50"), shelf="B2", part__description="Wiper, 36 mm")
+    content = sheet({"number": item.part.number, "description": "Wiper", "price": "12", "shelf": "Z9"})
+    (fate,) = plan_parts(shop=shop, content=content, by=None).rows
+    assert [(change.column, change.old, change.new) for change in fate.changes] == [
+        ("description", "Wiper, 36 mm", "Wiper"),
+        ("price", "11.50", "12.00"),
+        ("shelf", "B2", "Z9"),
+    ]
+    page = client.post(reverse("stores:import_parts"), {"file": SimpleUploadedFile("p.csv", content)}).text
+    assert "<code>price</code> 11.50 becomes 12.00" in page
+    assert 'name="counts"' not in page
+
+
+@pytest.mark.parametrize(("ticked", "level", "said"), [("", 6, "no stock moved"), ("yes", 9, "1 count booked")])
+def test_counts_are_asked_apart(client: Client, shop: Shop, ticked: str, level: int, said: str) -> None:
+    client.force_login(UserFactory(shop=shop, owner=True))
+    item = StockMovementFactory(item=StockItemFactory(shop=shop), quantity=6).item
+    content = sheet({"number": item.part.number, "description": item.part.description, "counted": "9"})
+    page = client.post(reverse("stores:import_parts"), {"file": SimpleUploadedFile("p.csv", content)}).text
+    assert 'name="counts" value="yes">' in page
+    assert 'data-label="The stores show">6.00</td><td class="number" data-label="The file says">9.00' in page
+    digest = plan_parts(shop=shop, content=content, by=None).digest
+    data = {"content": base64.b64encode(content).decode(), "digest": digest, "counts": ticked}
+    answer = client.post(reverse("stores:confirm_parts"), data, follow=True)
+    assert said in answer.text
+    assert level_of(item) == level
+
+
+def test_a_count_is_shown_again_where_stock_moved_after_the_dry_run(shop: Shop) -> None:
+    item = StockMovementFactory(item=StockItemFactory(shop=shop), quantity=6).item
+    content = sheet({"number": item.part.number, "description": item.part.description, "counted": "9"})
+    digest = plan_parts(shop=shop, content=content, by=None).digest
+    receive(item=item, quantity=Decimal(1), by=None)
+    with pytest.raises(PlanChanged):
+        import_parts(shop=shop, content=content, digest=digest, by=None, with_counts=True)
+    assert level_of(item) == 7
+
+
+def test_a_cell_with_a_number_that_could_be_two_is_refused_with_both(shop: Shop) -> None:
+    (fate,) = plan_parts(shop=shop, content=sheet(WIPER | {"counted": "1.400"}), by=None).rows
+    assert (fate.fate, fate.reason) == ("refused", "counted: “1.400” could be 1.4 or 1400. Enter 1.4 or 1400.")
+    (fate,) = plan_parts(shop=shop, content=sheet(WIPER | {"price": "1.200,50"}), by=None).rows
+    assert fate.fate == "new"

@@ -119,7 +119,7 @@ def test_of_many_who_change_the_terms_one_does(item: StockItem) -> None:
                 mine = take_version(StockItem.objects.get(pk=item.pk), 1)
                 change_item(
                     item=mine, price=Decimal(number + 1), cost=None, shelf="", supplier=f"S{number}", lead_days=number,
-                    reorder_level=Decimal(0),
+                    reorder_level=Decimal(0), by=None,
                 )  # fmt: skip
         except StaleVersion:
             return "told"

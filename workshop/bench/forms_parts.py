@@ -9,10 +9,12 @@ from django import forms
 from django.core.exceptions import NON_FIELD_ERRORS, ValidationError
 
 from specs.models import Part, ServiceKit
+from workshop.tickets.models.part_line import PRICE_DECIMALS, PRICE_DIGITS
+from workshop.web.fields import DecimalNumberField
 
 
-def quantity_form_field() -> forms.DecimalField:
-    return forms.DecimalField(
+def quantity_form_field() -> DecimalNumberField:
+    return DecimalNumberField(
         min_value=Decimal("0.01"),
         max_value=Decimal("99999"),
         decimal_places=2,
@@ -48,11 +50,28 @@ class KitForm(forms.Form):
     level = forms.ChoiceField(choices=ServiceKit.Level.choices)
 
 
+class PriceForm(forms.Form):
+    """What each costs the customer; `seen` is the price that was on the screen, empty for none."""
+
+    price = DecimalNumberField(
+        min_value=Decimal(0),
+        max_digits=PRICE_DIGITS,
+        decimal_places=PRICE_DECIMALS,
+        error_messages={
+            "min_value": "A price cannot be below zero.",
+            "invalid": "Enter a price, for example 4.50.",
+            "required": "Enter the price, or mark it free.",
+        },
+    )
+    seen = forms.DecimalField(required=False)
+
+
 class QuantityForm(forms.Form):
     """Another quantity of a line; `seen` is the one that was on the screen."""
 
     quantity = quantity_form_field()
     seen = forms.DecimalField(error_messages={"required": "Look at the line again, then change it."})
 
-    def first_error(self) -> str:
-        return str(next(iter(self.errors.values()))[0])
+
+def first_error(form: forms.Form) -> str:
+    return str(next(iter(form.errors.values()))[0])

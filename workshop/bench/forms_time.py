@@ -7,6 +7,7 @@ import uuid
 from django import forms
 
 from diagnosis.models import MinutesCorrection
+from specs.numbers import TWO_READINGS, NumberRefused, read_number
 
 
 class MinutesForm(forms.Form):
@@ -17,13 +18,14 @@ class MinutesForm(forms.Form):
     seen = forms.IntegerField(required=False, widget=forms.HiddenInput)
 
     def clean_minutes(self) -> float:
-        """A comma is a decimal point; the word may stand behind the number."""
+        """The word may stand behind the number."""
         text = self.cleaned_data["minutes"].lower().removesuffix("minutes").removesuffix("min").strip()
         try:
-            minutes = float(text.replace(",", "."))
-        except ValueError:
-            raise forms.ValidationError("Enter the minutes as a number, for example 12.") from None
-        if not 0 <= minutes <= MinutesCorrection.MOST_MINUTES:  # not-a-number fails both
+            minutes = float(read_number(text))
+        except NumberRefused as refused:
+            asked = "Enter the minutes as a number, for example 12."
+            raise forms.ValidationError(str(refused) if refused.code == TWO_READINGS else asked) from None
+        if not 0 <= minutes <= MinutesCorrection.MOST_MINUTES:
             raise forms.ValidationError("Enter minutes from 0 to a day (1,440).")
         return minutes
 

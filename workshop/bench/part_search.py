@@ -29,7 +29,11 @@ def find_parts(shop: Shop, wanted: str) -> list[PartFound]:
     parts = Part.objects.all()
     for one in read_wanted(wanted):
         parts = parts.filter(matching(one))
-    found = list(parts.order_by("number")[:MOST_FOUND])
+    return found_of(shop, list(parts.order_by("number")[:MOST_FOUND]))
+
+
+def found_of(shop: Shop, found: list[Part]) -> list[PartFound]:
+    """Those parts, with what the stores have of each."""
     kept = with_levels(StockItem.objects.filter(shop=shop, part__in=found))
     items = {item.part_id: item for item in kept}
     return [_found(part, items.get(part.pk)) for part in found]

@@ -13,8 +13,8 @@ from django.urls import reverse
 from django.views.decorators.http import require_GET, require_POST
 
 from specs.models import ServiceKit
-from workshop.bench.forms_parts import ByHandForm, KitForm, QuantityForm
-from workshop.bench.part_search import find_parts
+from workshop.bench.forms_parts import ByHandForm, KitForm, PriceForm, QuantityForm, first_error
+from workshop.bench.part_search import find_parts, found_of
 from workshop.bench.work import bench_ticket
 from workshop.charges.standing import charges_standing
 from workshop.staff.models import User
@@ -23,12 +23,15 @@ from workshop.tickets.access import ticket_of
 from workshop.tickets.adding_parts import add_by_hand, add_from_kit
 from workshop.tickets.models import PartLine, Ticket
 from workshop.tickets.part_lines import PartLineRefused, QuantityChanged, drop, set_quantity, take_up_again, use
+from workshop.tickets.part_prices import set_line_price
 from workshop.tickets.parts_shown import lines_of, total_of
 from workshop.web.once import sent_once
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop
 
 REFUSED, CONFLICT = 422, 409
+Status = PartLine.Status
+_TYPED = {"line_typed": "quantity", "price_typed": "price"}
 Change = Callable[..., PartLine]
 
 
@@ -64,6 +67,11 @@ def add(request: ShopRequest, number: int) -> HttpResponse:
         else:
             messages.success(request, f"Added: {line.title}.")
             return redirect("bench:parts", number)
+    part = form.cleaned_data.get("part")
+    if part is not None:  # from the list: its row comes back, with what was typed and the reason
+        typed = {"row_error": first_error(form), "row_typed": request.POST.get("quantity", "")[:40]}
+        row = {"wanted": part.number, "found": found_of(request.shop, [part])}
+        return _show_parts(request, the_ticket, REFUSED, **typed, **row)
     return _show_parts(request, the_ticket, REFUSED, by_hand_form=form)
 
 
@@ -90,8 +98,23 @@ def quantity(request: ShopRequest, number: int, pk: int) -> HttpResponse:
     form = QuantityForm(request.POST)
     if not form.is_valid():
         _line(request, number, pk)
-        return _lines(request, number, error=form.first_error(), error_pk=pk)
+        return _lines(request, number, error=first_error(form), error_pk=pk)
     return _change(request, number, pk, set_quantity, **form.cleaned_data)
+
+
+@require_POST
+@anyone_in_the_shop
+def price(request: ShopRequest, number: int, pk: int) -> HttpResponse:
+    """The price each of a line that no price list knows; `free=1` says that it costs nothing."""
+    data = request.POST.copy()
+    if data.get("free") == "1":
+        data["price"] = "0"
+    form = PriceForm(data)
+    if not form.is_valid():
+        _line(request, number, pk)
+        return _lines(request, number, error=first_error(form), error_pk=pk)
+    cleaned = form.cleaned_data
+    return _change(request, number, pk, set_line_price, price=cleaned["price"], seen=cleaned["seen"])
 
 
 @require_POST
@@ -139,11 +162,13 @@ def _lines(
         on_parts_page = (request.htmx.current_url_abs_path or "").startswith(_parts_url(number))
         context = lines_context(the_ticket) if on_parts_page else _parts_and_charges(the_ticket)
         context |= {"on_parts_page": on_parts_page, "line_error": error, "line_error_pk": error_pk}
-        context["line_typed"] = request.POST.get("quantity", "")[:20] if error else ""
+        context |= {name: request.POST.get(field, "")[:40] if error else "" for name, field in _TYPED.items()}
         template = "bench/_part_lines.html" if on_parts_page else "bench/_parts_and_charges.html"
         return render(request, template, context, status=status if error else 200)
     if error:
-        messages.error(request, error)
+        refused = {"line_error": error, "line_error_pk": error_pk}
+        refused |= {name: request.POST.get(field, "")[:40] for name, field in _TYPED.items()}
+        return _show_parts(request, bench_ticket(request.shop, number), status, **refused)
     return redirect(f"{_parts_url(number)}#part-lines")
 
 
@@ -154,7 +179,8 @@ def _parts_url(number: int) -> str:
 def lines_context(ticket: Ticket) -> dict[str, Any]:
     """What bench/_part_lines.html takes."""
     lines = lines_of(ticket)
-    return {"ticket": ticket, "part_lines": lines, "parts_total": total_of(lines)}
+    unpriced = sum(1 for shown in lines if shown.line.unit_price is None and shown.line.status != Status.DROPPED)
+    return {"ticket": ticket, "part_lines": lines, "parts_total": total_of(lines), "parts_unpriced": unpriced}
 
 
 def _parts_and_charges(ticket: Ticket) -> dict[str, Any]:

@@ -29,6 +29,7 @@ urlpatterns: list[URLPattern] = [
     path("<key:number>/parts/add/", part_views.add, name="add_part"),
     path("<key:number>/parts/add-kit/", part_views.add_kit, name="add_kit"),
     path("<key:number>/parts/<key:pk>/quantity/", part_views.quantity, name="part_quantity"),
+    path("<key:number>/parts/<key:pk>/price/", part_views.price, name="part_price"),
     path("<key:number>/parts/<key:pk>/drop/", part_views.drop_line, name="drop_part"),
     path("<key:number>/parts/<key:pk>/use/", part_views.use_line, name="use_part"),
     path("<key:number>/parts/<key:pk>/again/", part_views.again, name="part_again"),

@@ -11,6 +11,7 @@ from workshop.charges.models import FinalCharges, TaxRules
 from workshop.charges.sums import ChargedLine, Charges, TaxRow
 from workshop.charges.ticket_charges import charges_of, tax_rules_of
 from workshop.staff.models import User
+from workshop.stores.figures import plain_price
 from workshop.tickets.logbook import log
 from workshop.tickets.models import Ticket
 
@@ -56,7 +57,7 @@ def _line(line: ChargedLine) -> dict[str, str]:
         "title": line.title,
         "quantity": str(line.quantity),
         "unit": line.unit,
-        "price": "" if line.price is None else str(line.price),
+        "price": plain_price(line.price),
         "tax_percent": str(line.tax_percent),
         "amount": "" if line.amount is None else str(line.amount),
     }

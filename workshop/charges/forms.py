@@ -12,6 +12,7 @@ from django.core.exceptions import ValidationError
 
 from specs.models import ServiceKit
 from workshop.charges.models import LONGEST_MINUTES, Agreement, TaxRules
+from workshop.web.fields import DecimalNumberField, WholeNumberField
 
 _NUMBER = {"inputmode": "decimal", "autocomplete": "off"}
 KINDS: Mapping[str, str] = {"fork": "Fork", "shock": "Shock"}
@@ -23,7 +24,7 @@ class MinutesForm(forms.Form):
     words = forms.CharField(
         label="What was or will be done", max_length=120, error_messages={"required": "Say what the work is."}
     )
-    minutes = forms.IntegerField(
+    minutes = WholeNumberField(
         min_value=1,
         max_value=LONGEST_MINUTES,
         widget=forms.TextInput(attrs={"inputmode": "numeric", "autocomplete": "off"}),
@@ -50,8 +51,8 @@ class AnswerForm(forms.Form):
     note = forms.CharField(label="What else was said", max_length=200, required=False)
 
 
-def _percent(label: str) -> forms.DecimalField:
-    field = forms.DecimalField(
+def _percent(label: str) -> DecimalNumberField:
+    field = DecimalNumberField(
         label=label,
         min_value=Decimal(0),
         max_value=Decimal(100),
@@ -82,7 +83,7 @@ class PricesForm(forms.Form):
         super().__init__(*args, **kwargs)
         for kind in KINDS:
             for level, label in ServiceKit.Level.choices:
-                field = forms.DecimalField(
+                field = DecimalNumberField(
                     label=str(label),
                     required=False,
                     min_value=Decimal(0),

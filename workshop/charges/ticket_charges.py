@@ -11,6 +11,7 @@ from workshop.charges.models import FinalCharges, LabourLine, TaxRules
 from workshop.charges.sums import LABOUR, PART, ChargedLine, Charges, TaxRow, add_up
 from workshop.staff.models import Shop
 from workshop.stores.amounts import plain
+from workshop.stores.figures import price_figures
 from workshop.tickets.models import PartLine, Ticket
 
 # A ticket in these states is charged what was used; before, what is still needed counts too.
@@ -91,7 +92,7 @@ def charges_block(charges: Charges, rules: TaxRules, currency: str) -> dict[str,
                 "number": line.number,
                 "title": line.title,
                 "quantity": f"{plain(line.quantity)} {line.unit}".strip(),
-                "price": money(line.price),
+                "price": "" if line.price is None else f"{price_figures(line.price)} {currency}",
                 "amount": money(line.amount),
             }
             for line in charges.lines

@@ -26,6 +26,7 @@ from workshop.checklists.drafting import (
 from workshop.checklists.head_form import HeadForm, NewComplaintForm
 from workshop.checklists.pages import DraftPage, conflict_words, draft_page, step_lines
 from workshop.checklists.preview import Preview
+from workshop.web.fields import WholeNumberField
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import owner_only
 from workshop.web.versions import StaleVersion
@@ -38,7 +39,7 @@ class SeenForm(forms.Form):
 
     seen = forms.IntegerField(min_value=1, widget=forms.HiddenInput)
     number = forms.IntegerField(min_value=0, required=False, widget=forms.HiddenInput)
-    place = forms.IntegerField(min_value=1, max_value=999, required=False)
+    place = WholeNumberField(min_value=1, max_value=999, required=False)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -116,7 +117,7 @@ def move(request: ShopRequest, key: str, step: str) -> HttpResponse:
     page = draft_page(key)
     page.step(step)
     form = SeenForm(request.POST)
-    refusal = {"moved_key": step, "moved_place": request.POST.get("place", "")[:4]}
+    refusal = {"moved_key": step, "moved_place": request.POST.get("place", "")[:40]}
     if not form.is_valid() or form.cleaned_data["place"] is None:
         said = f"Enter a place from 1 to {len(page.plan.steps)}."
         return show_draft(request, page, REFUSED, move_refused=said, **refusal)

@@ -15,6 +15,7 @@ from django.http import QueryDict
 
 from diagnosis.layout import LayoutError
 from specs.facts import FACTS, FactValue
+from specs.numbers import TWO_READINGS, NumberRefused, read_number
 
 MOST_ROWS = 60
 _AS_TEXT = {True: "true", False: "false"}
@@ -42,11 +43,13 @@ class LayoutForm(forms.Form):
         return str(self.cleaned_data.get(name) or "")
 
     def number(self, name: str) -> Any:
-        """A number as people type it, with a point or a comma; what is none is left for the reader to refuse."""
+        """A number as people type it; what is none is left for the reader to refuse, what could be two is asked."""
         typed = self.text(name)
         try:
-            value = float(typed.replace(",", "."))
-        except ValueError:
+            value = float(read_number(typed, decimals=3))
+        except NumberRefused as refused:
+            if refused.code == TWO_READINGS:
+                self.add_error(name, str(refused))
             return typed or None
         return int(value) if value.is_integer() and abs(value) < 1e15 else value
 

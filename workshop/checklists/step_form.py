@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Set
+from decimal import Decimal
 from typing import Any
 
 from django import forms
@@ -246,7 +247,10 @@ class StepForm(LayoutForm):
         ]
 
     def _place(self, row: int) -> float:
-        typed = self.number(f"do.{row}.place")
+        name = f"do.{row}.place"
+        typed = self.number(name)
+        if isinstance(typed, str) and name not in self.errors:
+            self.add_error(name, "Enter a place as a number, for example 2.")
         return float(typed) if isinstance(typed, int | float) else row + 1.0
 
     def _readings(self) -> list[dict[str, Any]]:
@@ -332,7 +336,7 @@ class StepForm(LayoutForm):
 def shown(value: Any) -> Any:
     """A number as people write it: 6 rather than 6.0."""
     if isinstance(value, float):
-        return str(int(value)) if value.is_integer() and abs(value) < 1e15 else repr(value)
+        return str(int(value)) if value.is_integer() and abs(value) < 1e15 else f"{Decimal(repr(value)):f}"
     return value
 
 

@@ -10,14 +10,14 @@ from django import forms
 from workshop.staff.models import Shop
 from workshop.tickets.models import SettingsRecord
 from workshop.tickets.settings_record import Settings, settings_of
-from workshop.web.fields import quantity_field
+from workshop.web.fields import WholeNumberField, quantity_field
 
 _PSI = 6894.757293168361
 _MOST_CLICKS = 60
 
 
-def _clicks_field(label: str) -> forms.IntegerField:
-    return forms.IntegerField(
+def _clicks_field(label: str) -> WholeNumberField:
+    return WholeNumberField(
         label=label,
         required=False,
         min_value=0,
@@ -33,7 +33,7 @@ class SettingsForm(forms.Form):
     rebound_clicks = _clicks_field("Rebound")
     compression_clicks = _clicks_field("Compression")
     high_compression_clicks = _clicks_field("High-speed compression")
-    spacers = forms.IntegerField(
+    spacers = WholeNumberField(
         label="Volume spacers",
         required=False,
         min_value=0,

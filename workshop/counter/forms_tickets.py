@@ -14,7 +14,7 @@ from workshop.tickets.condition import PLACES
 from workshop.tickets.models import Ticket
 from workshop.tickets.moves import moves_from
 from workshop.tickets.photos import MOST_AT_ONCE, DecodedPhoto, decode_photo
-from workshop.web.fields import KeptChoiceField
+from workshop.web.fields import DecimalNumberField, KeptChoiceField
 from workshop.web.meant import is_meant
 from workshop.web.plausible_days import DayKind, in_words, is_asked_about, refuse_day
 from workshop.web.uploads import file_name
@@ -42,7 +42,7 @@ class AgreementForm(forms.Form):
         widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
         error_messages={"required": "Choose the day that was promised.", "invalid": "Enter a day as 2026-11-30."},
     )
-    price_ceiling = forms.DecimalField(
+    price_ceiling = DecimalNumberField(
         label="Price ceiling",
         required=False,
         min_value=0,

@@ -16,6 +16,7 @@ from workshop.documents.models import Document
 from workshop.intervals.models import CounterReading, Ride, ServiceDone, WeeklyHours
 from workshop.portal.models import CustomerLink
 from workshop.reminders.models import Message
+from workshop.stores.figures import plain_price
 from workshop.tickets.event_words import lines_of
 from workshop.tickets.models import Photo, Ticket
 from workshop.units.models import SuspensionUnit
@@ -119,7 +120,12 @@ def _ticket(ticket: Ticket) -> dict[str, Any]:
         "settings": [_row(record) for record in ticket.settings_records.all()],
         "condition": [{"place": note.place, "text": note.text, "at": note.at} for note in ticket.condition_notes.all()],
         "parts": [
-            {"part": line.title, "quantity": line.quantity, "unit_price": line.unit_price, "note": line.note}
+            {
+                "part": line.title,
+                "quantity": line.quantity,
+                "unit_price": plain_price(line.unit_price),
+                "note": line.note,
+            }
             for line in ticket.part_lines.all()
         ],
         "labour": [_row(line) for line in ticket.labour_lines.all()],

@@ -7,12 +7,13 @@ from typing import Any
 from django import forms
 
 from workshop.customers.models import Customer
+from workshop.web.fields import WholeNumberField
 
 
 class RetentionForm(forms.Form):
     """After how many years without a visit a person is proposed for erasure."""
 
-    years = forms.IntegerField(
+    years = WholeNumberField(
         label="Propose erasure after",
         min_value=1,
         max_value=30,

@@ -9,6 +9,7 @@ from django.utils import timezone
 
 from workshop.intervals.models import Level
 from workshop.portal.forms import TracksForm, WeeklyHoursForm
+from workshop.web.fields import FloatNumberField, WholeNumberField
 
 __all__ = ["CounterForm", "RuleForm", "ServiceElsewhereForm", "TicketServicesForm", "TracksForm", "WeeklyForm"]
 
@@ -36,7 +37,7 @@ class WeeklyForm(WeeklyHoursForm):
 class CounterForm(forms.Form):
     """A reading of the rider's own hour counter."""
 
-    counter_hours = forms.FloatField(
+    counter_hours = FloatNumberField(
         label="Hours on the rider's counter",
         min_value=0,
         max_value=100_000,
@@ -54,8 +55,8 @@ class CounterForm(forms.Form):
 class RuleForm(forms.Form):
     """A unit's own interval; empty figures go back to the model's."""
 
-    hours = forms.FloatField(label="Ride hours", min_value=1, max_value=2000, required=False)
-    months = forms.IntegerField(label="Months", min_value=1, max_value=120, required=False)
+    hours = FloatNumberField(label="Ride hours", min_value=1, max_value=2000, required=False)
+    months = WholeNumberField(label="Months", min_value=1, max_value=120, required=False)
     source = forms.CharField(
         label="Where it is from",
         max_length=160,

@@ -4,7 +4,7 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-    dependencies = [("workshop", "0022_what_the_booking_heard")]
+    dependencies = [("workshop", "0024_prices_traced_and_deliveries_once")]
 
     operations = [
         migrations.AddField(

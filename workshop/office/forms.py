@@ -9,6 +9,7 @@ from django import forms
 from django.conf import settings
 
 from workshop.staff.models import Shop, User
+from workshop.web.fields import DecimalNumberField, FloatNumberField
 from workshop.web.public_address import is_set_by_server, public_address
 
 
@@ -23,6 +24,7 @@ class ShopForm(forms.ModelForm[Shop]):
             "pressure_unit", "length_unit", "torque_unit", "volume_unit", "mass_unit", "temperature_unit",
             "owners_need_second_factor",
         ]  # fmt: skip
+        field_classes = {"labour_rate_hour": DecimalNumberField, "altitude_m": FloatNumberField}
         labels = {
             "labour_rate_hour": "Labour, each hour",
             "public_address": "Public address",

@@ -21,6 +21,7 @@ from specs.typed_values import LONGEST_TEXT, ValueRefused, read_typed
 from specs.units import DIMENSIONS, from_si
 from specs.value_files import MOST_BYTES
 from workshop.staff.models import Shop
+from workshop.web.fields import WholeNumberField
 
 _LONGEST_TRAVEL_MM = 400
 
@@ -128,6 +129,7 @@ class ModelForm(forms.ModelForm[SuspensionModel]):
     class Meta:
         model = SuspensionModel
         fields = ["maker", "name", "year_from", "year_to", "travels_mm", *FACTS]
+        field_classes = {"year_from": WholeNumberField, "year_to": WholeNumberField}
         labels = {
             "name": "Model",
             "year_from": "Made from",

@@ -7,6 +7,7 @@ from typing import Any
 from django import forms
 
 from workshop.intervals.models import WeeklyHours
+from workshop.web.fields import FloatNumberField
 
 SUFFIXES = ".gpx,.zip,application/gpx+xml,application/zip"
 
@@ -14,7 +15,7 @@ SUFFIXES = ".gpx,.zip,application/gpx+xml,application/zip"
 class WeeklyHoursForm(forms.Form):
     """Hours a week, and what the riding is like."""
 
-    hours_per_week = forms.FloatField(
+    hours_per_week = FloatNumberField(
         label="Hours you ride it in a usual week",
         min_value=0,
         max_value=80,

@@ -8,6 +8,7 @@ from typing import Any
 from django import forms
 
 from workshop.promise.models import WEEKDAYS, BenchCapacity
+from workshop.web.fields import DecimalNumberField, WholeNumberField
 
 _NUMBER = {"inputmode": "decimal", "autocomplete": "off"}
 
@@ -15,14 +16,14 @@ _NUMBER = {"inputmode": "decimal", "autocomplete": "off"}
 class CapacityForm(forms.Form):
     """Mechanics, hours, and what to reckon with where nothing is known."""
 
-    mechanics = forms.IntegerField(
+    mechanics = WholeNumberField(
         label="Mechanics at the bench",
         min_value=1,
         max_value=50,
         widget=forms.TextInput(attrs=_NUMBER),
         error_messages={"min_value": "At least one mechanic works at the bench."},
     )
-    hours_a_day = forms.DecimalField(
+    hours_a_day = DecimalNumberField(
         label="Hours each, a day",
         min_value=Decimal("0.25"),
         max_value=24,
@@ -41,14 +42,14 @@ class CapacityForm(forms.Form):
         required=False,
         widget=forms.CheckboxSelectMultiple,
     )
-    usual_minutes = forms.IntegerField(
+    usual_minutes = WholeNumberField(
         label="Minutes of a ticket without a checklist",
         min_value=1,
         max_value=6000,
         widget=forms.TextInput(attrs=_NUMBER),
         error_messages={"min_value": "Enter minutes above zero."},
     )
-    unknown_lead_days = forms.IntegerField(
+    unknown_lead_days = WholeNumberField(
         label="Days for a part of unknown delivery",
         min_value=0,
         max_value=365,

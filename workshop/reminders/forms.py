@@ -10,6 +10,7 @@ from django.core.exceptions import ValidationError
 from workshop.intervals.models import IntervalPolicy
 from workshop.reminders.models import Message
 from workshop.reminders.text import TextRefused, check_text
+from workshop.web.fields import WholeNumberField
 from workshop.web.plain_text import one_line
 
 _ONE_LINE = "A subject is one line."
@@ -63,13 +64,14 @@ class SnoozeForm(forms.Form):
 class FiguresForm(forms.ModelForm[IntervalPolicy]):
     """The owner's figures for every forecast; factors and the spread are typed in per cent."""
 
-    wet_percent = forms.IntegerField(label="Often wet or muddy", min_value=20, max_value=100)
-    dusty_percent = forms.IntegerField(label="Often dusty", min_value=20, max_value=100)
-    spread_percent = forms.IntegerField(label="A weekly figure may be off by", min_value=0, max_value=80)
+    wet_percent = WholeNumberField(label="Often wet or muddy", min_value=20, max_value=100)
+    dusty_percent = WholeNumberField(label="Often dusty", min_value=20, max_value=100)
+    spread_percent = WholeNumberField(label="A weekly figure may be off by", min_value=0, max_value=80)
 
     class Meta:
         model = IntervalPolicy
         fields = ["coming_up_days"]
+        field_classes = {"coming_up_days": WholeNumberField}
         labels = {"coming_up_days": "Show a service before it is due"}
         error_messages = {"coming_up_days": {"invalid": "Enter a number of days from 1 to 365."}}
 

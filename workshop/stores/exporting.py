@@ -16,6 +16,7 @@ from specs.models import KitLine
 from specs.value_files import safe_cell
 from workshop.staff.models import Shop
 from workshop.stores.amounts import plain
+from workshop.stores.figures import plain_price
 from workshop.stores.models import StockMovement
 from workshop.stores.purchase_models import OrderLine
 
@@ -59,7 +60,7 @@ def orders_csv(shop: Shop) -> bytes:
             (
                 order.number, order.supplier, _day(order.ordered_at), order.expected_on or "", _day(order.closed_at),
                 part.number, part.description, part.get_measure_display(), plain(line.ordered),
-                plain(line.came or Decimal(0)), "" if line.cost is None else line.cost, order.note,
+                plain(line.came or Decimal(0)), plain_price(line.cost), order.note,
             )
         )  # fmt: skip
     return _sheet(ORDER_COLUMNS, rows)

@@ -8,3 +8,18 @@ from decimal import Decimal
 def figures(quantity: Decimal) -> str:
     """Without trailing noughts: 2, 2.5, 25."""
     return f"{quantity.quantize(Decimal('0.01')).normalize():f}"
+
+
+def price_figures(price: Decimal) -> str:
+    """A price each: two decimals, and more only where it has more: 11.50, 0.0149, 1,440.00."""
+    return _price(price, ",")
+
+
+def plain_price(price: Decimal | None) -> str:
+    """The same for a field or a file, without commas; "" where it is not known."""
+    return "" if price is None else _price(price, "")
+
+
+def _price(price: Decimal, group: str) -> str:
+    cents = price.quantize(Decimal("0.01"))
+    return f"{cents if cents == price else price.normalize():{group}f}"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import uuid
 from decimal import Decimal
 from typing import Any
 
@@ -9,19 +10,25 @@ from django import forms
 
 from specs.models import Part
 from workshop.staff.models import Shop
+from workshop.stores.amounts import TooManyBottles, in_ml
+from workshop.stores.figures import figures, plain_price
 from workshop.stores.models import LONGEST_LEAD_DAYS, StockItem
 from workshop.stores.stock_list import parts_not_kept
+from workshop.tickets.models.part_line import PRICE_DECIMALS
+from workshop.web.fields import DecimalNumberField, WholeNumberField
 
 TERMS = ("price", "cost", "shelf", "supplier", "lead_days", "reorder_level")
 _NUMBER = {"inputmode": "decimal", "autocomplete": "off"}
 
 
-def _amount(label: str, *, least: str = "0.01", required: bool = True, **more: Any) -> forms.DecimalField:
-    return forms.DecimalField(
+def _amount(
+    label: str, *, least: str = "0.01", places: int = 2, required: bool = True, **more: Any
+) -> DecimalNumberField:
+    return DecimalNumberField(
         label=label,
         min_value=Decimal(least),
         max_value=Decimal("999999"),
-        decimal_places=2,
+        decimal_places=places,
         required=required,
         widget=forms.TextInput(attrs=_NUMBER),
         error_messages={
@@ -33,18 +40,60 @@ def _amount(label: str, *, least: str = "0.01", required: bool = True, **more: A
     )
 
 
-class ReceiveForm(forms.Form):
+def sent_once() -> forms.UUIDField:
+    """The form's own mark, kept while it is put right: sent twice, it is booked once."""
+    return forms.UUIDField(required=False, widget=forms.HiddenInput, initial=uuid.uuid4)
+
+
+class _MovementForm(forms.Form):
+    """What moves one part; what is poured is asked in ml."""
+
+    def __init__(self, *args: Any, part: Part, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.part = part
+        if part.measure == Part.Measure.ML:
+            field = next(iter(self.fields.values()))
+            field.unit = "ml"  # type: ignore[attr-defined]
+            field.label = str(field.label).replace("How many", "How much").replace(" are ", " is ")
+
+    @property
+    def movement(self) -> dict[str, Any]:
+        """The cleaned values. The form is valid."""
+        return {name: value for name, value in self.cleaned_data.items() if name != "sent_id" or value}
+
+
+class ReceiveForm(_MovementForm):
+    """A delivery. What comes in bottles is asked in bottles and kept in ml."""
+
     quantity = _amount("How many came in")
     note = forms.CharField(required=False, max_length=120, label="Delivery note or remark")
+    sent_id = sent_once()
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if self.part.bottle_ml is not None:
+            field = self.fields["quantity"]
+            field.unit, field.label = "bottles", "How many bottles came in"  # type: ignore[attr-defined]
+            field.help_text = f"Each holds {figures(self.part.bottle_ml)} ml; they are kept in ml."
+
+    def clean_quantity(self) -> Decimal:
+        typed: Decimal = self.cleaned_data["quantity"]
+        if self.part.bottle_ml is None:
+            return typed
+        try:
+            return in_ml(typed, self.part.bottle_ml)
+        except TooManyBottles as refused:
+            raise forms.ValidationError(str(refused)) from None
 
 
-class CountForm(forms.Form):
+class CountForm(_MovementForm):
     counted = _amount("How many are on the shelf", least="0")
     note = forms.CharField(required=False, max_length=120, label="Remark")
 
 
-class WriteOffForm(forms.Form):
+class WriteOffForm(_MovementForm):
     quantity = _amount("How many are written off")
+    sent_id = sent_once()
     note = forms.CharField(
         max_length=120, label="Why", error_messages={"required": "Say why, such as “torn” or “out of date”."}
     )
@@ -65,11 +114,15 @@ class ExpectedForm(forms.Form):
 class ItemForm(forms.Form):
     """Where an item is, what it costs, and when to order again."""
 
-    price = _amount("Price", least="0", help_text="Each piece, or each ml.")
-    cost = _amount("Cost", least="0", required=False, help_text="What the supplier asks for each.")
+    price = _amount(
+        "Price", least="0", places=PRICE_DECIMALS, help_text="Each piece, or each ml: a litre at 14.90 is 0.0149 a ml."
+    )
+    cost = _amount(
+        "Cost", least="0", places=PRICE_DECIMALS, required=False, help_text="What the supplier asks for each."
+    )
     shelf = forms.CharField(max_length=40, required=False, help_text="The place, such as A3.")
     supplier = forms.CharField(max_length=80, required=False, widget=forms.TextInput(attrs={"list": "suppliers"}))
-    lead_days = forms.IntegerField(
+    lead_days = WholeNumberField(
         label="Days to deliver",
         required=False,
         min_value=0,
@@ -85,7 +138,9 @@ class ItemForm(forms.Form):
 
     @classmethod
     def of(cls, item: StockItem) -> ItemForm:
-        return cls(initial={name: getattr(item, name) for name in TERMS})
+        initial = {name: getattr(item, name) for name in TERMS}
+        prices = {name: plain_price(initial[name]) for name in ("price", "cost")}
+        return cls(initial=initial | prices)
 
 
 class KeepForm(ItemForm):

@@ -11,6 +11,7 @@ from django.db import models
 from specs.models import Part
 from workshop.staff.models import Shop
 from workshop.tickets.models import PartLine
+from workshop.tickets.models.part_line import PRICE_DECIMALS, PRICE_DIGITS
 
 LONGEST_LEAD_DAYS = 365
 
@@ -21,9 +22,18 @@ class StockItem(models.Model):
     shop = models.ForeignKey(Shop, on_delete=models.PROTECT, related_name="stock_items")
     part = models.ForeignKey(Part, on_delete=models.PROTECT, related_name="stock_items")
     price = models.DecimalField(
-        max_digits=9, decimal_places=2, validators=[MinValueValidator(0)], help_text="Each piece, or each ml."
+        max_digits=PRICE_DIGITS,
+        decimal_places=PRICE_DECIMALS,
+        validators=[MinValueValidator(0)],
+        help_text="Each piece, or each ml.",
     )
-    cost = models.DecimalField(max_digits=9, decimal_places=2, null=True, blank=True, validators=[MinValueValidator(0)])
+    cost = models.DecimalField(
+        max_digits=PRICE_DIGITS,
+        decimal_places=PRICE_DECIMALS,
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(0)],
+    )
     shelf = models.CharField(max_length=40, blank=True)
     supplier = models.CharField(max_length=80, blank=True)
     lead_days = models.PositiveSmallIntegerField(
@@ -69,11 +79,15 @@ class StockMovement(models.Model):
     note = models.CharField(max_length=120, blank=True)
     by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
     at = models.DateTimeField()
+    sent_id = models.UUIDField(
+        null=True, blank=True, editable=False, help_text="Made by the form of a delivery: sent twice, booked once."
+    )
 
     class Meta:
         ordering = ["pk"]
         constraints = [
             models.CheckConstraint(condition=~models.Q(quantity=0), name="movement_moves_something"),
+            models.UniqueConstraint(fields=["item", "sent_id"], name="delivery_form_books_once"),
         ]
 
     def __str__(self) -> str:
@@ -83,3 +97,24 @@ class StockMovement(models.Model):
     def size(self) -> Decimal:
         """How much moved, whichever way."""
         return abs(self.quantity)
+
+
+class PriceChange(models.Model):
+    """That a price or cost of an item became another: who, when, from what. Added, never edited."""
+
+    class What(models.TextChoices):
+        PRICE = "price", "Price"
+        COST = "cost", "Cost"
+
+    item = models.ForeignKey(StockItem, on_delete=models.PROTECT, related_name="price_changes")
+    what = models.CharField(max_length=5, choices=What.choices)
+    old = models.DecimalField(max_digits=PRICE_DIGITS, decimal_places=PRICE_DECIMALS, null=True)
+    new = models.DecimalField(max_digits=PRICE_DIGITS, decimal_places=PRICE_DECIMALS, null=True)
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
+    at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["pk"]
+
+    def __str__(self) -> str:
+        return f"{self.get_what_display()} of {self.item}"

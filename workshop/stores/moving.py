@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import uuid
 from collections.abc import Iterable
 from decimal import Decimal
 
@@ -13,7 +14,7 @@ from django.utils import timezone
 
 from workshop.kept.models import StockLevel
 from workshop.staff.models import User
-from workshop.stores.figures import figures
+from workshop.stores.amounts import measured
 from workshop.stores.models import StockItem, StockMovement
 from workshop.stores.purchase_models import OrderLine
 from workshop.tickets.models import PartLine
@@ -27,9 +28,9 @@ class NotEnoughInStock(ValueError):
     """More would go out than the stores show. `level` is what they show."""
 
     def __init__(self, item: StockItem, level: Decimal, wanted: Decimal) -> None:
-        what = item.part.description
+        what, there, asked = item.part.description, measured(level, item.part), measured(wanted, item.part)
         super().__init__(
-            f"The stores show {figures(level)} of “{what}”, so {figures(wanted)} cannot go out. "
+            f"The stores show {there} of “{what}”, so {asked} cannot go out. "
             "If there are more on the shelf, receive or count them first."
         )
         self.item, self.level, self.wanted = item, level, wanted
@@ -50,15 +51,22 @@ def levels_of(item_pks: Iterable[int]) -> dict[int, Decimal]:
     return dict(StockLevel.objects.filter(item__in=list(item_pks)).values_list("item", "level"))
 
 
-def receive(*, item: StockItem, quantity: Decimal, by: User | None, note: str = "") -> StockMovement:
-    """A delivery. Raises ValidationError for a quantity that is not above zero."""
-    return _move(item, Kind.RECEIVED, _above_zero(quantity), by, note)
+def receive(
+    *, item: StockItem, quantity: Decimal, by: User | None, note: str = "", sent_id: uuid.UUID | None = None
+) -> StockMovement:
+    """A delivery. Raises ValidationError for a quantity that is not above zero.
+
+    The same `sent_id` again, which the form makes, moves nothing and gives back what it moved the first time.
+    """
+    return _move(item, Kind.RECEIVED, _above_zero(quantity), by, note, sent_id=sent_id)
 
 
-def receive_for_order(*, line: OrderLine, quantity: Decimal, by: User | None) -> StockMovement:
+def receive_for_order(
+    *, line: OrderLine, quantity: Decimal, by: User | None, sent_id: uuid.UUID | None = None
+) -> StockMovement:
     """What came in of an order. How much of it may come is workshop.stores.ordering.receive_goods's to say."""
     note = f"Order {line.order.number}"
-    return _move(line.item, Kind.RECEIVED, _above_zero(quantity), by, note, order_line=line)
+    return _move(line.item, Kind.RECEIVED, _above_zero(quantity), by, note, order_line=line, sent_id=sent_id)
 
 
 @transaction.atomic
@@ -71,11 +79,16 @@ def count(*, item: StockItem, counted: Decimal, by: User | None, note: str = "")
     return _move(item, Kind.COUNTED, difference, by, note) if difference else None
 
 
-def write_off(*, item: StockItem, quantity: Decimal, by: User | None, note: str) -> StockMovement:
-    """Broken, lost or out of date. Raises ValidationError without a reason, NotEnoughInStock beyond the level."""
+def write_off(
+    *, item: StockItem, quantity: Decimal, by: User | None, note: str, sent_id: uuid.UUID | None = None
+) -> StockMovement:
+    """Broken, lost or out of date. Raises ValidationError without a reason, NotEnoughInStock beyond the level.
+
+    The same `sent_id` again moves nothing.
+    """
     if not note.strip():
         raise ValidationError("Say why it is written off.")
-    return _move(item, Kind.WRITTEN_OFF, -_above_zero(quantity), by, note)
+    return _move(item, Kind.WRITTEN_OFF, -_above_zero(quantity), by, note, sent_id=sent_id)
 
 
 def take_for_line(*, item: StockItem, line: PartLine, by: User | None) -> StockMovement:
@@ -102,8 +115,12 @@ def _move(
     note: str,
     part_line: PartLine | None = None,
     order_line: OrderLine | None = None,
+    sent_id: uuid.UUID | None = None,
 ) -> StockMovement:
     _lock(item)
+    moved = StockMovement.objects.filter(item=item, sent_id=sent_id).first() if sent_id else None
+    if moved is not None:
+        return moved
     level = level_of(item)
     if quantity < 0 and level + quantity < 0:
         raise NotEnoughInStock(item, level, -quantity)
@@ -114,6 +131,7 @@ def _move(
         part_line=part_line,
         order_line=order_line,
         note=note.strip(),
+        sent_id=sent_id,
         by=by,
         at=timezone.now(),
     )

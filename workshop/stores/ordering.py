@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import uuid
 from collections.abc import Mapping, Sequence
 from decimal import Decimal
 
@@ -12,12 +13,12 @@ from django.db.models import Max, Sum
 from django.utils import timezone
 
 from workshop.staff.models import Shop, User
-from workshop.stores.figures import figures
+from workshop.stores.amounts import measured
 from workshop.stores.models import StockItem, StockMovement
 from workshop.stores.moving import NOTHING, receive_for_order
 from workshop.stores.purchase_models import OrderLine, PurchaseOrder
 from workshop.web.plausible_days import DayKind, refuse_day
-from workshop.web.versions import take_version
+from workshop.web.versions import StaleVersion, take_version
 
 
 class MoreThanOrdered(ValueError):
@@ -28,7 +29,8 @@ class MoreThanOrdered(ValueError):
 
     def __init__(self, lines: Sequence[tuple[OrderLine, Decimal, Decimal]]) -> None:
         self.reasons = {
-            line.pk: f"{figures(came)} is more than the {figures(open_quantity)} still to come of this order. "
+            line.pk: f"{measured(came, line.item.part)} is more than the {measured(open_quantity, line.item.part)} "
+            "still to come of this order. "
             "Receive what was ordered here, and the rest at the part itself."
             for line, open_quantity, came in lines
         }
@@ -84,17 +86,29 @@ def place_order(
 
 @transaction.atomic
 def receive_goods(
-    *, order: PurchaseOrder, seen_version: int, quantities: Mapping[int, Decimal], by: User | None
+    *,
+    order: PurchaseOrder,
+    seen_version: int,
+    quantities: Mapping[int, Decimal],
+    by: User | None,
+    sent_id: uuid.UUID | None = None,
 ) -> list[StockMovement]:
     """Receive what came of an order's lines (by their key), all of the delivery or nothing.
 
-    An order of which everything came is closed.
+    An order of which everything came is closed. The same `sent_id` again, which the form makes, receives nothing and
+    gives back what it received the first time.
 
     Raises:
         StaleVersion: somebody received or closed something of it meanwhile.
         OrderClosed, MoreThanOrdered, ValidationError: nothing is received.
     """
-    take_version(order, seen_version)
+    try:
+        take_version(order, seen_version)
+    except StaleVersion:
+        received = StockMovement.objects.filter(order_line__order=order, sent_id=sent_id) if sent_id else None
+        if received:
+            return list(received)
+        raise
     if order.closed_at is not None:
         raise OrderClosed(f"{order} is closed. Receive what came at the part itself.")
     if not quantities:
@@ -108,7 +122,7 @@ def receive_goods(
         raise MoreThanOrdered(too_many)
     movements = []
     for pk, came in sorted(quantities.items()):
-        movements.append(receive_for_order(line=lines[pk], quantity=came, by=by))
+        movements.append(receive_for_order(line=lines[pk], quantity=came, by=by, sent_id=sent_id))
         still_open[pk] -= came
     if not any(still_open.values()):
         order.closed_at = timezone.now()

@@ -94,13 +94,24 @@ def confirm(request: ShopRequest) -> HttpResponse:
     if not form.is_valid():
         return _form(request, PartFileForm(), "The file did not arrive whole. Choose it again.")
     content: bytes = form.cleaned_data["content"]
+    with_counts = request.POST.get("counts") == "yes"
     try:
-        plan = import_parts(shop=request.shop, content=content, digest=form.cleaned_data["digest"], by=request.user)
+        plan = import_parts(
+            shop=request.shop,
+            content=content,
+            digest=form.cleaned_data["digest"],
+            by=request.user,
+            with_counts=with_counts,
+        )
     except PlanChanged as changed:
         return _dry_run(request, changed.plan, content, changed=True)
     except UnreadableFile as error:
         return _form(request, PartFileForm(), str(error))
-    messages.success(request, f"{plan.to_write} part{'s are' if plan.to_write != 1 else ' is'} imported.")
+    said = f"{plan.to_write} part{'s are' if plan.to_write != 1 else ' is'} imported."
+    if plan.counts:
+        counts = f"{len(plan.counts)} count{'s' if len(plan.counts) != 1 else ''}"
+        said += f" {counts} booked." if with_counts else f" {counts} of the file left out; no stock moved."
+    messages.success(request, said)
     return redirect("stores:stock")
 
 
@@ -114,7 +125,7 @@ def _dry_run(request: ShopRequest, plan: PartPlan, content: bytes, *, changed: b
     context = {
         "plan": plan,
         "counts": {fate: plan.count(fate) for fate in (NEW, CHANGED, UNCHANGED, REFUSED)},
-        "confirmation": confirmation_of(content, plan.digest) if plan.to_write else None,
+        "confirmation": confirmation_of(content, plan.digest) if plan.to_write or plan.counts else None,
         "changed": changed,
     }
     return render(request, "stores/dry_run.html", context, status=409 if changed else 200)

@@ -1,4 +1,8 @@
-"""Parts and stock from a CSV file and into one. A dry run does all of it and takes all of it back."""
+"""Parts and stock from a CSV file and into one. A dry run does all of it and takes all of it back.
+
+A level is the sum of movements, so the export leaves `counted` empty: a file that comes back later, with other prices,
+moves no stock. A count in a file is booked only where it is said yes to apart.
+"""
 
 from __future__ import annotations
 
@@ -7,19 +11,21 @@ import hashlib
 import io
 from collections.abc import Mapping
 from dataclasses import dataclass
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
 from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
 from specs.models import Part
+from specs.numbers import NumberRefused, read_number
 from specs.parts_editing import PartData, save_part
 from specs.value_files import FileRow, UnreadableFile, read_csv, safe_cell
 from workshop.staff.models import Shop, User
+from workshop.stores.figures import plain_price
 from workshop.stores.keeping import change_item, keep_part
 from workshop.stores.models import StockItem
-from workshop.stores.moving import count, level_of, levels_of
+from workshop.stores.moving import count, level_of
 from workshop.web.versions import take_version
 
 REQUIRED_COLUMNS = ("number", "description")
@@ -29,18 +35,33 @@ COLUMNS = (
 )  # fmt: skip
 MOST_ROWS = 500
 _PART_COLUMNS = COLUMNS[:9]
+_COUNTED = "counted"
 _MILLIMETRES = ("inside_mm", "section_mm", "stanchion_mm")
 _MONEY_AND_AMOUNTS = ("bottle_ml", "price", "cost", "reorder_level", "counted")
 NEW, CHANGED, UNCHANGED, REFUSED = "new", "changed", "unchanged", "refused"
 
 
 @dataclass(frozen=True)
+class Change:
+    """One field of a row: what is stored, and what the file says. Both as text; empty where there is none."""
+
+    column: str
+    old: str
+    new: str
+
+
+@dataclass(frozen=True)
 class PartFate:
-    """What became, or would become, of a row; a refused one says why."""
+    """What became, or would become, of a row; a refused one says why.
+
+    `count` is the level and the file's count where they differ; it is no part of the fate, as it is asked apart.
+    """
 
     row: FileRow
     fate: str
     reason: str = ""
+    changes: tuple[Change, ...] = ()
+    count: Change | None = None
 
 
 @dataclass(frozen=True)
@@ -57,6 +78,11 @@ class PartPlan:
     def to_write(self) -> int:
         return self.count(NEW) + self.count(CHANGED)
 
+    @property
+    def counts(self) -> list[PartFate]:
+        """Rows whose count is not the level that the stores show."""
+        return [row for row in self.rows if row.count is not None]
+
 
 class PlanChanged(Exception):
     """What would happen now is not what was shown; nothing was imported. `plan` is the new dry run."""
@@ -69,16 +95,20 @@ class PlanChanged(Exception):
 def plan_parts(*, shop: Shop, content: bytes, by: User | None) -> PartPlan:
     """A dry run. Raises specs.value_files.UnreadableFile where the file as a whole cannot be read."""
     with transaction.atomic():
-        plan = _apply(shop, content, by)
+        plan = _apply(shop, content, by, with_counts=True)
         transaction.set_rollback(True)
     return plan
 
 
-def import_parts(*, shop: Shop, content: bytes, digest: str, by: User | None) -> PartPlan:
-    """Do what the dry run with this digest showed; rows refused then stay out. Raises PlanChanged, UnreadableFile."""
+def import_parts(*, shop: Shop, content: bytes, digest: str, by: User | None, with_counts: bool = False) -> PartPlan:
+    """Do what the dry run with this digest showed; rows refused then stay out. Raises PlanChanged, UnreadableFile.
+
+    Args:
+        with_counts: book the counts of the file too. Without it no stock moves.
+    """
     changed = None
     with transaction.atomic():
-        plan = _apply(shop, content, by)
+        plan = _apply(shop, content, by, with_counts=with_counts)
         if plan.digest != digest:
             transaction.set_rollback(True)
             changed = plan
@@ -88,20 +118,20 @@ def import_parts(*, shop: Shop, content: bytes, digest: str, by: User | None) ->
 
 
 def export_parts(shop: Shop) -> bytes:
-    """Every part of the list with the shop's terms and level, in the layout that the import reads; three queries."""
+    """Every part of the list with the shop's terms, in the layout that the import reads; two queries.
+
+    `counted` stays empty: it is for what somebody counts on the shelf.
+    """
     items = {item.part_id: item for item in StockItem.objects.filter(shop=shop)}
-    levels = levels_of(item.pk for item in items.values())
     sheet = io.StringIO(newline="")
     writer = csv.writer(sheet)
     writer.writerow(COLUMNS)
     for part in Part.objects.order_by("number"):
-        item = items.get(part.pk)
-        level = levels.get(item.pk, Decimal(0)) if item else None
-        writer.writerow([safe_cell(cell) for cell in _cells(part, item, level)])
+        writer.writerow([safe_cell(cell) for cell in _cells(part, items.get(part.pk))])
     return sheet.getvalue().encode("utf-8-sig")
 
 
-def _apply(shop: Shop, content: bytes, by: User | None) -> PartPlan:
+def _apply(shop: Shop, content: bytes, by: User | None, *, with_counts: bool) -> PartPlan:
     rows = read_csv(content, COLUMNS, REQUIRED_COLUMNS)
     if len(rows) > MOST_ROWS:
         raise UnreadableFile(f"The file has {len(rows):,} parts; at most {MOST_ROWS:,} at once.")
@@ -113,23 +143,24 @@ def _apply(shop: Shop, content: bytes, by: User | None) -> PartPlan:
             fates.append(PartFate(row, REFUSED, "number: this part is in the file twice."))
             continue
         seen.add(number)
-        fates.append(_apply_row(shop, row, by))
-    told = "\n".join(f"{fate.row.place} {fate.fate} {fate.reason}" for fate in fates)
+        fates.append(_apply_row(shop, row, by, with_counts))
+    told = "\n".join(f"{fate.row.place} {fate.fate} {fate.reason} {fate.changes} {fate.count}" for fate in fates)
     return PartPlan(tuple(fates), hashlib.sha256(content + told.encode()).hexdigest())
 
 
-def _apply_row(shop: Shop, row: FileRow, by: User | None) -> PartFate:
+def _apply_row(shop: Shop, row: FileRow, by: User | None, with_counts: bool) -> PartFate:
     if row.fault:
         return PartFate(row, REFUSED, row.fault)
     try:
         with transaction.atomic():
-            return PartFate(row, _write(shop, row.cells, by))
+            return _write(shop, row, by, with_counts)
     except ValidationError as refused:
         return PartFate(row, REFUSED, _in_words(refused))
 
 
-def _write(shop: Shop, cells: Mapping[str, str], by: User | None) -> str:
+def _write(shop: Shop, row: FileRow, by: User | None, with_counts: bool) -> PartFate:
     """Write one row. An empty cell changes nothing of what is stored. Raises ValidationError."""
+    cells = row.cells
     numbers = {name: _number(name, cells.get(name, "")) for name in (*_MILLIMETRES, *_MONEY_AND_AMOUNTS)}
     part = Part.objects.filter(number__iexact=cells.get("number", "")).first()
     before = _standing(shop, part)
@@ -138,19 +169,32 @@ def _write(shop: Shop, cells: Mapping[str, str], by: User | None) -> str:
     terms: dict[str, Any] = {name: numbers[name] for name in ("price", "cost", "reorder_level")}
     terms |= {"supplier": cells.get("supplier") or None, "shelf": cells.get("shelf") or None}
     lead_days = _whole("lead_days", cells.get("lead_days", ""))
-    wants_place = any(value is not None for value in (*terms.values(), lead_days, numbers["counted"]))
+    wants_place = any(value is not None for value in (*terms.values(), lead_days, numbers[_COUNTED]))
     if item is None and wants_place:
         if terms["price"] is None:
             raise ValidationError({"price": "A part that is to be kept needs a price."})
-        item = keep_part(shop=shop, part=part, price=terms["price"])
+        item = keep_part(shop=shop, part=part, price=terms["price"], by=by)
+    counted = None
     if item is not None and wants_place:
         known = {name: getattr(item, name) if value is None else value for name, value in terms.items()}
         take_version(item, item.version)  # a form that is open meanwhile is told
-        change_item(item=item, lead_days=item.lead_days if lead_days is None else lead_days, **known)
-        if numbers["counted"] is not None:
-            count(item=item, counted=numbers["counted"], by=by, note="Import")
+        change_item(item=item, lead_days=item.lead_days if lead_days is None else lead_days, by=by, **known)
+        counted = _counted(item, numbers[_COUNTED])
+        if counted is not None and with_counts:
+            count(item=item, counted=numbers[_COUNTED] or Decimal(0), by=by, note="Import")
     after = _standing(shop, Part.objects.get(pk=part.pk))
-    return NEW if not before else CHANGED if after != before else UNCHANGED
+    changes = tuple(
+        Change(column, old, new)
+        for column, old, new in zip(COLUMNS, before or [""] * len(COLUMNS), after, strict=True)
+        if old != new
+    )
+    return PartFate(row, NEW if not before else CHANGED if changes else UNCHANGED, changes=changes, count=counted)
+
+
+def _counted(item: StockItem, counted: Decimal | None) -> Change | None:
+    """The level and the count, where a row has one that is not the level."""
+    level = level_of(item)
+    return None if counted in (None, level) else Change(_COUNTED, _text(level), _text(counted))
 
 
 def _part_data(part: Part | None, cells: Mapping[str, str], numbers: Mapping[str, Decimal | None]) -> PartData:
@@ -176,13 +220,20 @@ def _standing(shop: Shop, part: Part | None) -> list[str]:
     if part is None:
         return []
     item = StockItem.objects.filter(shop=shop, part=part).first()
-    return _cells(part, item, level_of(item) if item else None)
+    return _cells(part, item)
 
 
-def _cells(part: Part, item: StockItem | None, level: Decimal | None) -> list[str]:
+def _cells(part: Part, item: StockItem | None) -> list[str]:
     values = [getattr(part, name) for name in _PART_COLUMNS]
     if item is not None:
-        values += [item.price, item.cost, item.supplier, item.lead_days, item.shelf, item.reorder_level, level]
+        values += [
+            plain_price(item.price),
+            plain_price(item.cost),
+            item.supplier,
+            item.lead_days,
+            item.shelf,
+            item.reorder_level,
+        ]
     return ["" if value is None else _text(value) for value in values] + [""] * (len(COLUMNS) - len(values))
 
 
@@ -196,10 +247,10 @@ def _number(name: str, text: str) -> Decimal | None:
     if not text:
         return None
     try:
-        number = Decimal(text.replace(",", "."))
-    except InvalidOperation:
-        raise ValidationError({name: f"“{text[:20]}” is no number."}) from None
-    if not number.is_finite() or number < 0 or number > 999_999:
+        number = read_number(text, decimals=3 if name in (*_MILLIMETRES, "price", "cost") else 2)  # as the export does
+    except NumberRefused as refused:
+        raise ValidationError({name: str(refused)}) from None
+    if number < 0 or number > 999_999:
         raise ValidationError({name: f"“{text[:20]}” is not from 0 to 999,999."})
     return number
 

@@ -9,13 +9,14 @@ from django import forms
 
 from specs.models import Part
 from specs.parts_editing import PartData
+from workshop.web.fields import DecimalNumberField
 
 _NUMBER = {"inputmode": "decimal", "autocomplete": "off"}
 _MEASURES = ("inside_mm", "section_mm", "stanchion_mm", "bottle_ml")
 
 
-def _measure(label: str, unit: str, help_text: str = "") -> forms.DecimalField:
-    field = forms.DecimalField(
+def _measure(label: str, unit: str, help_text: str = "") -> DecimalNumberField:
+    field = DecimalNumberField(
         label=label,
         required=False,
         min_value=Decimal("0.01"),

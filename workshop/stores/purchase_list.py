@@ -14,6 +14,7 @@ from specs.value_files import safe_cell
 from workshop.documents.common import date_text, shop_block
 from workshop.documents.rendering import html_of, pdf_of
 from workshop.stores.amounts import plain
+from workshop.stores.figures import plain_price, price_figures
 from workshop.stores.purchase_models import OrderLine, PurchaseOrder
 
 COLUMNS = ("order", "supplier", "number", "description", "size", "quantity", "measure", "cost_each", "cost")
@@ -39,7 +40,7 @@ def list_data(order: PurchaseOrder) -> dict[str, Any]:
                 "title": line.item.part.description,
                 "size": line.item.part.size,
                 "quantity": plain(line.ordered) + (" ml" if line.item.part.measure == Part.Measure.ML else ""),
-                "each": "" if line.cost is None else f"{line.cost:,.2f}",
+                "each": "" if line.cost is None else price_figures(line.cost),
                 "cost": "" if cost is None else f"{cost:,.2f} {currency}",
             }
             for line, cost in zip(lines, costs, strict=True)
@@ -63,7 +64,7 @@ def list_csv(order: PurchaseOrder) -> bytes:
         part, cost = line.item.part, _cost(line)
         cells = [
             str(order.number), order.supplier, part.number, part.description, part.size, plain(line.ordered),
-            part.get_measure_display(), "" if line.cost is None else str(line.cost), "" if cost is None else str(cost),
+            part.get_measure_display(), plain_price(line.cost), "" if cost is None else str(cost),
         ]  # fmt: skip
         writer.writerow([safe_cell(cell) for cell in cells])
     return sheet.getvalue().encode("utf-8-sig")

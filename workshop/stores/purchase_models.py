@@ -8,6 +8,7 @@ from django.db import models
 from django.db.models import Q
 
 from workshop.staff.models import Shop
+from workshop.tickets.models.part_line import PRICE_DECIMALS, PRICE_DIGITS
 
 
 class PurchaseOrder(models.Model):
@@ -37,7 +38,13 @@ class OrderLine(models.Model):
     order = models.ForeignKey(PurchaseOrder, on_delete=models.CASCADE, related_name="lines")
     item = models.ForeignKey("StockItem", on_delete=models.PROTECT, related_name="order_lines")
     ordered = models.DecimalField(max_digits=9, decimal_places=2)
-    cost = models.DecimalField(max_digits=9, decimal_places=2, null=True, blank=True, validators=[MinValueValidator(0)])
+    cost = models.DecimalField(
+        max_digits=PRICE_DIGITS,
+        decimal_places=PRICE_DECIMALS,
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(0)],
+    )
 
     class Meta:
         ordering = ["pk"]

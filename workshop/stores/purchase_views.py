@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import uuid
 from collections import defaultdict
 from collections.abc import Mapping
 from decimal import Decimal
@@ -20,6 +21,8 @@ from django.views.decorators.http import require_GET, require_POST
 
 from workshop.counter.saving import put_beside_fields, seen_version
 from workshop.documents.rendering import PdfUnavailable
+from workshop.stores.amounts import bottles_in_words
+from workshop.stores.deliveries import bottles_of, in_measure, received_lately, sent_id_of
 from workshop.stores.figures import figures
 from workshop.stores.forms import ExpectedForm
 from workshop.stores.ordering import (
@@ -100,15 +103,24 @@ def order(request: ShopRequest, number: int) -> HttpResponse:
 @anyone_in_the_shop
 def receive(request: ShopRequest, number: int) -> HttpResponse:
     """Goods that came; what is empty did not come."""
-    the_order, typed = _order(request, number), read_amounts(request.POST, "quantity")
+    the_order = _order(request, number)
+    typed = in_measure(read_amounts(request.POST, "quantity"), bottles_of(the_order))
     if typed.refused:
         return _show_order(request, the_order, REFUSED, typed=request.POST, refused_rows=typed.refused)
     here_before = _parts_here(request)
+    besides = seen_version(request, "besides")
     try:
-        receive_goods(order=the_order, seen_version=seen_version(request), quantities=typed.amounts, by=request.user)
+        receive_goods(
+            order=the_order,
+            seen_version=besides or seen_version(request),
+            quantities=typed.amounts,
+            by=request.user,
+            sent_id=sent_id_of(request.POST.get("sent_id", "")),
+        )
     except StaleVersion:
-        said = "Somebody changed this order meanwhile. Nothing of yours is received yet; look again."
-        return _show_order(request, _order(request, number), CONFLICT, refusal=said, typed=request.POST)
+        the_order = _order(request, number)
+        said = f"{received_lately(the_order)} Nothing of yours is received yet."
+        return _show_order(request, the_order, CONFLICT, refusal=said, typed=request.POST, stale=True)
     except MoreThanOrdered as refused:
         return _show_order(request, _order(request, number), REFUSED, typed=request.POST, refused_rows=refused.reasons)
     except (OrderClosed, ValidationError) as refused:
@@ -243,7 +255,9 @@ def _show_order(
     typed: QueryDict | None = None,
     refused_rows: Mapping[int, str] = MappingProxyType({}),
     expected_form: ExpectedForm | None = None,
+    stale: bool = False,
 ) -> HttpResponse:
+    """What was typed comes back with the version it was typed at, so that only a tick books it besides another's."""
     still_open = open_quantities(order)
     rows = [
         {
@@ -251,6 +265,9 @@ def _show_order(
             "name": f"quantity-{line.pk}",
             "label": line.item.part.description,
             "open": still_open[line.pk],
+            "bottle_ml": line.item.part.bottle_ml,
+            "bottle_words": f"× {figures(line.item.part.bottle_ml)} ml" if line.item.part.bottle_ml else "",
+            "bottles": bottles_in_words(still_open[line.pk], line.item.part.bottle_ml),
             "came": line.ordered - still_open[line.pk],
             "value": typed.get(f"quantity-{line.pk}", "") if typed is not None else "",
             "error": refused_rows.get(line.pk, ""),
@@ -260,6 +277,9 @@ def _show_order(
     context = {
         "order": order,
         "rows": rows,
+        "stale": stale,
+        "receive_version": order.version if typed is None else seen_version(request),
+        "sent_id": (typed.get("sent_id") if typed is not None else None) or uuid.uuid4(),
         "refused": bool(refusal or refused_rows),
         "refusal": refusal,
         "today": timezone.localdate(),

@@ -36,12 +36,16 @@ def stock_take(request: ShopRequest) -> HttpResponse:
     seen = read_amounts(request.POST, "seen", zero_too=True).amounts
     if typed.refused:
         return _page(request, shelf, REFUSED, typed=request.POST, refused_rows=typed.refused)
+    if not typed.amounts:
+        nothing = "Nothing was counted. Enter what lies there of at least one part."
+        return _page(request, shelf, REFUSED, refusal=nothing)
     counts = [Counted(pk, counted, seen.get(pk, NEVER)) for pk, counted in typed.amounts.items()]
     try:
         differed = take_stock(shop=request.shop, counts=counts, by=request.user)
     except MovedMeanwhile as moved:
         return _page(request, shelf, CONFLICT, refusal=str(moved), typed=_without(request.POST, moved.item_pks))
-    said = "Everything agrees." if not differed else f"{differed} differed and are corrected."
+    counted = f"{len(counts)} counted"
+    said = f"{counted}: all agree." if not differed else f"{counted}: {differed} differed and are corrected."
     messages.success(request, said)
     return redirect(f"{reverse('stores:stock_take')}?shelf={shelf}" if shelf else "stores:stock_take")
 

@@ -9,7 +9,7 @@ from decimal import Decimal
 from django.db import transaction
 
 from workshop.staff.models import Shop, User
-from workshop.stores.figures import figures
+from workshop.stores.amounts import measured
 from workshop.stores.models import StockItem
 from workshop.stores.moving import count, level_of
 
@@ -27,7 +27,7 @@ class MovedMeanwhile(ValueError):
     """Something was used or received while it was counted; nothing of the list is kept."""
 
     def __init__(self, items: Sequence[tuple[StockItem, Decimal]]) -> None:
-        named = ", ".join(f"“{item.part.description}” (now {figures(level)})" for item, level in items)
+        named = ", ".join(f"“{item.part.description}” (now {measured(level, item.part)})" for item, level in items)
         super().__init__(f"These moved while you counted: {named}. Count them again; the rest of your list is kept.")
         self.item_pks = {item.pk for item, _ in items}
 

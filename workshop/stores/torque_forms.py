@@ -85,5 +85,7 @@ class BoltForm(forms.Form):
 
 def _words(tool: TorqueTool, unit: str) -> str:
     reach = f"{show(tool.low_nm, 'torque', unit)} to {show(tool.high_nm, 'torque', unit)}"
-    doubt = " – calibration overdue" if calibration_mark(tool, timezone.localdate()) else ""
+    doubt = ""
+    if calibration_mark(tool, timezone.localdate()):
+        doubt = " – calibration overdue" if tool.calibrated_until else " – no calibration on record"
     return f"{tool.number} {tool.name}, {reach}{doubt}"

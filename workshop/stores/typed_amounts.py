@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
+
+from specs.numbers import NumberRefused, read_number
 
 MOST = Decimal(999_999)
 
@@ -36,13 +38,13 @@ def read_amounts(data: Mapping[str, object], prefix: str, *, zero_too: bool = Fa
 
 
 def read_amount(text: str, *, zero_too: bool = False) -> Decimal:
-    """A quantity with two places at most; a comma is read as a point. Raises NoAmount."""
+    """A quantity with two places at most, read as specs.numbers says. Raises NoAmount."""
     least = "that is not below zero" if zero_too else "above zero"
     try:
-        amount = Decimal(text.strip().replace(",", "."))
-    except InvalidOperation:
-        raise NoAmount(f"“{text[:20]}” is no number. Enter a quantity such as 4 or 2.5.") from None
-    if not amount.is_finite() or amount < 0 or (amount == 0 and not zero_too):
+        amount = read_number(text)
+    except NumberRefused as refused:
+        raise NoAmount(str(refused)) from None
+    if amount < 0 or (amount == 0 and not zero_too):
         raise NoAmount(f"“{text[:20]}” cannot be. Enter a quantity {least}.")
     if amount > MOST or amount != round(amount, 2):
         raise NoAmount(f"“{text[:20]}” cannot be. Enter no more than {MOST:,}, with two places at most.")

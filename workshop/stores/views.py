@@ -5,20 +5,19 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from django import forms
 from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.core.paginator import Paginator
 from django.db import transaction
-from django.http import HttpResponse
+from django.http import HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from specs.models import KitLine
+from specs.models import KitLine, Part
 from workshop.counter.saving import edit_page, put_beside_fields
 from workshop.staff.models import User
-from workshop.stores.amounts import bottles_in_words
+from workshop.stores.amounts import bottles_in_words, measured
 from workshop.stores.figures import figures
 from workshop.stores.forms import CountForm, ItemForm, KeepForm, ReceiveForm, WriteOffForm
 from workshop.stores.keeping import change_item, keep_part
@@ -34,6 +33,7 @@ from workshop.web.versions import take_version
 
 ROWS_A_PAGE = 50
 MOVEMENTS_SHOWN = 50
+PRICES_SHOWN = 20
 REFUSED = 422
 
 
@@ -66,20 +66,20 @@ def item(request: ShopRequest, pk: int) -> HttpResponse:
 @anyone_in_the_shop
 @sent_once
 def receive_item(request: ShopRequest, pk: int) -> HttpResponse:
-    return _move(request, pk, "receive_form", ReceiveForm(request.POST, auto_id="receive-%s"), receive)
+    return _move(request, pk, "receive", receive)
 
 
 @require_POST
 @anyone_in_the_shop
 def count_item(request: ShopRequest, pk: int) -> HttpResponse:
-    return _move(request, pk, "count_form", CountForm(request.POST, auto_id="count-%s"), count)
+    return _move(request, pk, "count", count)
 
 
 @require_POST
 @anyone_in_the_shop
 @sent_once
 def write_off_item(request: ShopRequest, pk: int) -> HttpResponse:
-    return _move(request, pk, "write_off_form", WriteOffForm(request.POST, auto_id="write-off-%s"), write_off)
+    return _move(request, pk, "write_off", write_off)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -90,7 +90,7 @@ def edit(request: ShopRequest, pk: int) -> HttpResponse:
 
     def save(seen: int) -> StockItem:
         with transaction.atomic():
-            return change_item(item=take_version(the_item, seen), **form.cleaned_data)
+            return change_item(item=take_version(the_item, seen), by=request.user, **form.cleaned_data)
 
     done = reverse("stores:item", args=[pk])
     return edit_page(
@@ -112,7 +112,7 @@ def add(request: ShopRequest) -> HttpResponse:
     form = KeepForm(request.shop, request.POST or None, initial={"part": request.GET.get("part", "")})
     if request.method == "POST" and form.is_valid():
         try:
-            kept = keep_part(shop=request.shop, **form.cleaned_data)
+            kept = keep_part(shop=request.shop, by=request.user, **form.cleaned_data)
         except ValidationError as refused:
             put_beside_fields(form, refused)
         else:
@@ -123,20 +123,32 @@ def add(request: ShopRequest) -> HttpResponse:
     return render(request, "stores/edit.html", context, status=status)
 
 
-def _move(request: ShopRequest, pk: int, name: str, form: forms.Form, change: Callable[..., Any]) -> HttpResponse:
+def _forms(part: Part, **data: QueryDict) -> dict[str, ReceiveForm | CountForm | WriteOffForm]:
+    """The forms of what moves a part, by name; `data` is what was sent of one."""
+    return {
+        name: form(data.get(name), part=part, auto_id=f"{name.replace('_', '-')}-%s")
+        for name, form in (("receive", ReceiveForm), ("count", CountForm), ("write_off", WriteOffForm))
+    }
+
+
+def _move(request: ShopRequest, pk: int, name: str, change: Callable[..., Any]) -> HttpResponse:
     the_item = get_object_or_404(StockItem.objects.select_related("part"), shop=request.shop, pk=pk)
+    form = _forms(the_item.part, **{name: request.POST})[name]
     if form.is_valid():
         try:
-            moved = change(item=the_item, by=request.user, **form.cleaned_data)
+            moved = change(item=the_item, by=request.user, **form.movement)
         except (ValidationError, NotEnoughInStock) as refused:
             reasons = refused.messages if isinstance(refused, ValidationError) else [str(refused)]
             form.add_error(next(iter(form.fields)), reasons)
         else:
-            level = figures(level_of(the_item))
+            level = measured(level_of(the_item), the_item.part)
             said = f"Now {level} in the stores." if moved is not None else f"It agrees: {level} in the stores."
+            if name == "receive" and the_item.part.bottle_ml is not None:
+                bottles = figures(moved.quantity / the_item.part.bottle_ml)
+                said = f"{bottles} × {figures(the_item.part.bottle_ml)} ml came in. {said}"
             messages.success(request, said)
             return redirect("stores:item", pk)
-    return _show(request, pk, REFUSED, **{name: form})
+    return _show(request, pk, REFUSED, **{f"{name}_form": form})
 
 
 def _show(request: ShopRequest, pk: int, status: int = 200, **refused: Any) -> HttpResponse:
@@ -148,10 +160,9 @@ def _show(request: ShopRequest, pk: int, status: int = 200, **refused: Any) -> H
         "movements": ledger_of(the_item, standing.level, MOVEMENTS_SHOWN),
         "kit_lines": KitLine.objects.filter(part=the_item.part_id).select_related("kit__model"),
         "bottles": bottles_in_words(standing.level, the_item.part.bottle_ml),
+        "price_changes": the_item.price_changes.select_related("by").order_by("-pk")[:PRICES_SHOWN],
         "may_change_part": request.user.role != User.Role.COUNTER,
-        "receive_form": ReceiveForm(auto_id="receive-%s"),
-        "count_form": CountForm(auto_id="count-%s"),
-        "write_off_form": WriteOffForm(auto_id="write-off-%s"),
+        **{f"{name}_form": form for name, form in _forms(the_item.part).items()},
         **refused,
     }
     return render(request, "stores/item.html", context, status=status)

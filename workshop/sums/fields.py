@@ -9,11 +9,10 @@ from typing import Any
 
 from django import forms
 
-from specs.units import UnitError, from_si, number_text, parse, show
+from specs.numbers import TWO_READINGS, NumberRefused, read_number, split_number
+from specs.units import NumberUnclear, UnitError, from_si, number_text, parse, show
 from workshop.staff.models import Shop
 from workshop.web.fields import QuantityField, quantity_field
-
-_TYPED = re.compile(r"\s*([+\-−]?\s*(?:\d+(?:[.,]\d*)?|[.,]\d+))\s*(.*?)\s*")
 
 ALTITUDE_UNITS: Mapping[str, float] = {"m": 1.0, "ft": 0.3048, "km": 1000.0}
 VISCOSITY_UNITS: Mapping[str, float] = {"mm²/s": 1.0, "mm2/s": 1.0, "cst": 1.0}
@@ -30,10 +29,12 @@ class ScaledField(forms.CharField):
         high: float,
         example: str,
         why_range: str = "",
+        as_written: bool = False,
         **kwargs: Any,
     ) -> None:
         kwargs.setdefault("max_length", 40)
         super().__init__(**kwargs)
+        self.as_written = as_written
         self.units, self.unit = units, next(iter(units))
         self.low, self.high, self.example, self.why_range = low, high, example, why_range
         self.widget.attrs.update({"inputmode": "decimal", "autocomplete": "off"})
@@ -42,14 +43,16 @@ class ScaledField(forms.CharField):
         text = super().clean(value)
         if text in self.empty_values:
             return None
-        match = _TYPED.fullmatch(text)
-        if match is None:
-            raise forms.ValidationError(f"Enter a number, for example {self.example}.", code="number")
-        number = float(match[1].replace(",", ".").replace("−", "-").replace(" ", ""))
-        unit = re.sub(r"\s+", "", match[2]).lower()
+        number_text, unit_text = split_number(text)
+        try:
+            number = float(read_number(number_text, as_written=self.as_written))
+        except NumberRefused as refused:
+            asked = str(refused) if refused.code == TWO_READINGS else f"Enter a number, for example {self.example}."
+            raise forms.ValidationError(asked, code="number") from None
+        unit = re.sub(r"\s+", "", unit_text).lower()
         if unit and unit not in self.units:
             raise forms.ValidationError(
-                f"The unit “{match[2]}” is not known here. Enter for example {self.example}.", code="unit"
+                f"The unit “{unit_text}” is not known here. Enter for example {self.example}.", code="unit"
             )
         scaled = number * self.units[unit or self.unit]
         if not self.low <= scaled <= self.high:
@@ -88,6 +91,8 @@ class SagField(forms.CharField):
         for dimension in dimensions:
             try:
                 magnitude = parse(text, dimension, units[dimension])
+            except NumberUnclear as unclear:
+                raise forms.ValidationError(str(unclear), code="number") from None
             except UnitError:
                 continue
             return self._bounded(magnitude, dimension)
@@ -115,7 +120,7 @@ def altitude_field(**kwargs: Any) -> ScaledField:
 
 def viscosity_field(**kwargs: Any) -> ScaledField:
     """A kinematic viscosity in mm²/s."""
-    return ScaledField(units=VISCOSITY_UNITS, example="32 mm²/s", required=False, **kwargs)
+    return ScaledField(units=VISCOSITY_UNITS, example="32 mm²/s", required=False, as_written=True, **kwargs)
 
 
 def temperature_field(shop: Shop, *, low_c: float, high_c: float, why_range: str, **kwargs: Any) -> QuantityField:

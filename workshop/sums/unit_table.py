@@ -24,7 +24,7 @@ _FURTHER_UNITS: dict[str, tuple[tuple[str, str], ...]] = {
     "angle": (("rad", "rad"),),
 }
 _LABELS = {"fl oz": "US fl oz"}
-_NO_UNIT = re.compile(r"[\s\d.,+\-−]*")
+_NO_UNIT = re.compile(r"[\s\d.,'’+\-−]*")
 
 
 def has_unit(typed: str) -> bool:
@@ -37,7 +37,7 @@ def dimension_of(typed: str) -> str:
     reason = UnitError("Enter a number with its unit, for example 82 psi.")
     for key in CONVERTIBLE:
         try:
-            parse(typed, key, DIMENSIONS[key].shown_units[0])
+            parse(typed, key, DIMENSIONS[key].shown_units[0], as_written=True)
         except UnitError as error:
             reason = error
         else:
@@ -56,7 +56,7 @@ def convert(typed: str, dimension: str, unit_for: Callable[[str], str]) -> Answe
     Raises UnitError for what is no value of the dimension, or a temperature below absolute zero.
     """
     kind = DIMENSIONS[dimension]
-    magnitude_si = parse(typed, dimension, unit_for(dimension))
+    magnitude_si = parse(typed, dimension, unit_for(dimension), as_written=True)
     if dimension == "temperature" and magnitude_si < 0:
         raise UnitError("Nothing is colder than absolute zero, −273.15 °C.")
     shown = [(_LABELS.get(unit, unit), from_si(magnitude_si, dimension, unit)) for unit in kind.shown_units]

@@ -12,7 +12,6 @@ from django.utils import timezone
 from diagnosis.models import Step
 from specs.models import KitLine, Part, ServiceKit
 from workshop.staff.models import User
-from workshop.stores.figures import figures
 from workshop.stores.models import StockItem
 from workshop.tickets.logbook import log
 from workshop.tickets.models import PartLine, Ticket
@@ -147,5 +146,5 @@ def _save_new(lines: Sequence[PartLine], ticket: Ticket, by: User | None) -> Non
         check_line(line)
         line.save()
     if lines:
-        named = [[figures(line.quantity), line.title] for line in lines]
+        named = [[figures(line.quantity), line.title, unit_of(line.part)] for line in lines]
         log(ticket=ticket, by=by, kind="parts_added", values={"parts": named})

@@ -18,6 +18,7 @@ from specs.units import show
 from workshop.charges.models import Agreement
 from workshop.documents.models import Document
 from workshop.staff.models import Shop
+from workshop.stores.amounts import amount_of
 from workshop.stores.torque_models import BOLT_LABELS
 from workshop.tickets.models import SettingsRecord, Ticket, TicketEvent
 from workshop.tickets.settings_record import LABELS, in_words
@@ -118,7 +119,16 @@ def _amount(values: Values) -> str:
 
 
 def _parts(values: Values, shop: Shop) -> str:
-    return "Parts added: " + ", ".join(f"{quantity} × {title}" for quantity, title in values["parts"])
+    return "Parts added: " + ", ".join(
+        amount_of(quantity, "".join(unit), title) for quantity, title, *unit in values["parts"]
+    )
+
+
+def _part(done: str) -> EventKind:
+    """A line written before units were kept has none."""
+    return EventKind(
+        lambda values, shop: f"Part {done}: {amount_of(values['quantity'], values.get('unit', ''), values['part'])}"
+    )
 
 
 def _tightened(values: Values, shop: Shop) -> str:
@@ -138,9 +148,9 @@ KINDS: Mapping[str, EventKind] = {
     "services_counted": EventKind(lambda values, shop: f"Counts as {levels_in_words(values['levels'])}"),
     "services_corrected": _fixed("Services done corrected"),
     "part_quantity": _fixed("Part: {part}"),
-    "part_used": _fixed("Part used: {quantity} × {part}"),
-    "part_dropped": _fixed("Part dropped: {quantity} × {part}"),
-    "part_again": _fixed("Part needed again: {quantity} × {part}"),
+    "part_used": _part("used"),
+    "part_dropped": _part("dropped"),
+    "part_again": _part("needed again"),
     "parts_added": EventKind(_parts),
     "labour_added": _labour("added"),
     "labour_dropped": _labour("dropped"),

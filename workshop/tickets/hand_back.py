@@ -9,6 +9,7 @@ from workshop.intervals.services import record_services_done
 from workshop.staff.models import User
 from workshop.tickets.models import SettingsRecord, StateMove, Ticket
 from workshop.tickets.moves import move
+from workshop.tickets.part_prices import refuse_unpriced
 from workshop.tickets.settings_record import NO_RECORD_YET, Settings, record_settings
 
 
@@ -25,10 +26,12 @@ def hand_back(
     """Write down the settings at hand-back, which services it was and what is charged, and close the ticket.
 
     Raises:
+        UnpricedLines: a part that was used has neither a price nor the mark that it is free.
         AgreementMissing: the charges are beyond what the customer agreed to.
         UnlawfulMove: the ticket is neither ready nor called off.
         StaleVersion: the ticket or its hand-back settings were changed meanwhile.
     """
+    refuse_unpriced(ticket)
     made = move(ticket=ticket, to_state=Ticket.State.HANDED_BACK, by=by, seen_version=seen_version, reason=reason)
     moment = SettingsRecord.Moment.HAND_BACK
     if not settings.is_empty or seen_settings_version != NO_RECORD_YET:

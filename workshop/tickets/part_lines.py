@@ -9,6 +9,7 @@ from django.db import transaction
 
 from diagnosis.models import Step
 from workshop.staff.models import User
+from workshop.stores.amounts import measured, unit_of
 from workshop.stores.figures import figures
 from workshop.stores.models import StockItem
 from workshop.stores.moving import put_back_from_line, take_for_line
@@ -27,7 +28,8 @@ class QuantityChanged(PartLineRefused):
 
     def __init__(self, line: PartLine) -> None:
         super().__init__(
-            f"Somebody changed “{line.title}” to {figures(line.quantity)} meanwhile. Change it again if that is wrong."
+            f"Somebody changed “{line.title}” to {measured(line.quantity, line.part)} meanwhile. "
+            "Change it again if that is wrong."
         )
 
 
@@ -56,7 +58,8 @@ def set_quantity(*, line: PartLine, quantity: Decimal, seen: Decimal, by: User |
         line.refresh_from_db(fields=["quantity", "status"])
         if line.status == Status.NEEDED:
             raise QuantityChanged(line)
-        raise PartLineRefused(f"“{line.title}” was {line.status} meanwhile. Its quantity stays {figures(before)}.")
+        stays = measured(before, line.part)
+        raise PartLineRefused(f"“{line.title}” was {line.status} meanwhile. Its quantity stays {stays}.")
     before = seen
     if quantity != before:
         log(
@@ -64,7 +67,7 @@ def set_quantity(*, line: PartLine, quantity: Decimal, seen: Decimal, by: User |
             by=by,
             kind="part_quantity",
             values={"part": line.title},
-            changes={"quantity": [figures(before), figures(quantity)]},
+            changes={"quantity": [measured(before, line.part), measured(quantity, line.part)]},
         )
     return line
 
@@ -120,5 +123,6 @@ def _change_status(line: PartLine, before: str, after: str, by: User | None, kin
         line.refresh_from_db()
         raise PartLineRefused(f"“{line.title}” is already {line.get_status_display().lower()}. Look at it again.")
     line.status = after
-    log(ticket=line.ticket, by=by, kind=kind, values={"quantity": figures(line.quantity), "part": line.title})
+    values = {"quantity": figures(line.quantity), "part": line.title, "unit": unit_of(line.part)}
+    log(ticket=line.ticket, by=by, kind=kind, values=values)
     return line

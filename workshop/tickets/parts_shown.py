@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from diagnosis.models import Step
+from workshop.stores.figures import plain_price
 from workshop.stores.moving import NOTHING
 from workshop.stores.sharing import Delivery
 from workshop.stores.shortages import ItemStanding, stores_standing
@@ -33,6 +34,16 @@ class LineShown:
     level: Decimal | None
     wanted_elsewhere: Decimal
     coming: Delivery | None = None
+
+    @property
+    def may_be_priced(self) -> bool:
+        """No price list knows it: it is in words, not kept here, or came onto the ticket before it was."""
+        return self.level is None or self.line.unit_price is None
+
+    @property
+    def price_typed(self) -> str:
+        """The price as a field has it."""
+        return plain_price(self.line.unit_price)
 
     @property
     def must_be_ordered(self) -> bool:

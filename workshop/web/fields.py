@@ -1,11 +1,13 @@
-"""Form fields that read a value in any unit of its dimension and give it back in SI."""
+"""Form fields for what is typed: a value in any unit of its dimension, given back in SI, and a plain number."""
 
 from __future__ import annotations
 
+from decimal import Decimal
 from typing import Any
 
 from django import forms
 
+from specs.numbers import TWO_READINGS, NumberRefused, read_number
 from specs.units import UnitError, parse, show
 from workshop.staff.models import Shop
 from workshop.web.converters import LARGEST_KEY
@@ -81,3 +83,62 @@ class KeptChoiceField(forms.ModelMultipleChoiceField):  # type: ignore[type-arg]
 def quantity_field(shop: Shop, dimension: str, **kwargs: Any) -> QuantityField:
     """A QuantityField in the unit in which this shop reads the dimension."""
     return QuantityField(dimension=dimension, unit=shop.unit_for(dimension), **kwargs)
+
+
+class DecimalNumberField(forms.DecimalField):
+    """A number as people type it (specs.numbers), for money and amounts; one that could be two is asked."""
+
+    widget = forms.TextInput
+
+    def widget_attrs(self, widget: forms.Widget) -> dict[str, Any]:
+        return {"inputmode": "decimal", "autocomplete": "off", **super().widget_attrs(widget)}
+
+    def to_python(self, value: Any) -> Any:
+        if value in self.empty_values or not isinstance(value, str):
+            return super().to_python(value)
+        return _number(self, value, 2 if self.decimal_places is None else self.decimal_places)
+
+
+class WholeNumberField(forms.IntegerField):
+    """A whole number as people type it: "1,440" as "1440"."""
+
+    widget = forms.TextInput
+
+    def widget_attrs(self, widget: forms.Widget) -> dict[str, Any]:
+        return {"inputmode": "numeric", "autocomplete": "off", **super().widget_attrs(widget)}
+
+    def to_python(self, value: Any) -> int | None:
+        if value in self.empty_values or not isinstance(value, str):
+            return super().to_python(value)
+        number = _number(self, value, 0)
+        if number is None:
+            return None
+        if number != int(number):
+            raise forms.ValidationError(self.error_messages["invalid"], code="invalid")
+        return int(number)
+
+
+class FloatNumberField(forms.FloatField):
+    """A number as people type it, as a float."""
+
+    widget = forms.TextInput
+
+    def widget_attrs(self, widget: forms.Widget) -> dict[str, Any]:
+        return {"inputmode": "decimal", "autocomplete": "off", **super().widget_attrs(widget)}
+
+    def to_python(self, value: Any) -> Any:
+        if value in self.empty_values or not isinstance(value, str):
+            return super().to_python(value)
+        number = _number(self, value, 2)
+        return None if number is None else float(number)
+
+
+def _number(field: forms.Field, typed: str, decimals: int) -> Decimal | None:
+    """What a field's text says; blanks say nothing, as an empty field does."""
+    if not typed.strip():
+        return None
+    try:
+        return read_number(typed, decimals=decimals)
+    except NumberRefused as refused:
+        said = str(refused) if refused.code == TWO_READINGS else str(field.error_messages["invalid"])
+        raise forms.ValidationError(said, code=refused.code) from None

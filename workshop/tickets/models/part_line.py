@@ -11,6 +11,9 @@ from diagnosis.models import Step
 from specs.models import Part
 from workshop.tickets.models.ticket import Ticket
 
+# A price each has four decimals, as a litre at 14.90 is 0.0149 a ml; sums are rounded to the cent once, half up.
+PRICE_DIGITS, PRICE_DECIMALS = 11, 4
+
 
 class PartLine(models.Model):
     """A part this ticket needs, why, how much of it and at what price each.
@@ -32,7 +35,9 @@ class PartLine(models.Model):
     part = models.ForeignKey(Part, on_delete=models.PROTECT, null=True, blank=True, related_name="ticket_lines")
     words = models.CharField(max_length=120, blank=True)
     quantity = models.DecimalField(max_digits=8, decimal_places=2)
-    unit_price = models.DecimalField(max_digits=9, decimal_places=2, null=True, blank=True)
+    unit_price = models.DecimalField(
+        max_digits=PRICE_DIGITS, decimal_places=PRICE_DECIMALS, null=True, blank=True, help_text="0 is free of charge."
+    )
     source = models.CharField(max_length=10, choices=Source.choices)
     step = models.ForeignKey(Step, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
     status = models.CharField(max_length=10, choices=Status.choices, default=Status.NEEDED)

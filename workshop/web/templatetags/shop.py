@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import re
 from collections.abc import Sequence
+from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
 from django import template
@@ -16,6 +17,7 @@ from django.utils.timezone import is_aware, localdate, localtime
 
 from specs.units import show
 from workshop.staff.models import Shop
+from workshop.stores.figures import price_figures
 from workshop.web.chips import chip_of
 from workshop.web.icons import ICONS
 from workshop.web.public_address import public_address_of
@@ -105,6 +107,12 @@ def torque(magnitude_nm: float | None, shop: Shop) -> str:
 def mass(magnitude_kg: float | None, shop: Shop) -> str:
     """Kilograms in the shop's unit of mass."""
     return _in_shop_units(magnitude_kg, shop, "mass")
+
+
+@register.filter
+def price_each(price: Decimal | None, shop: Shop) -> str:
+    """A price each with the shop's currency, with as many decimals as it has."""
+    return "" if price is None else f"{price_figures(price)} {shop.currency}"
 
 
 @register.filter
