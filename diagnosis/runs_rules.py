@@ -225,17 +225,25 @@ class _Walk:
             if self.outcomes[key] == NOT_PROVED:
                 return None, None  # the search starts again, older answers no longer lead
             target = answer_of(self.by_key[key], self.outcomes[key]).get("next")
-            if target in self.by_key:
+            if target in self.by_key and not self._is_older(key, target):
                 return target, key
         return None, None
+
+    def _is_older(self, key: str, target: str) -> bool:
+        """Whether `target` was answered after `key`, which led there: it leads there no more."""
+        given = self.unit.answered if self.unit else {}
+        return target in given and key in given and given[target] > given[key] and target not in self.outcomes
 
     def candidates(self) -> list[RunStep]:
         """Open steps in the order in which they come into question."""
         open_steps = [step for step in self.steps if step.key not in self.outcomes]
-        proofs = [step for step in open_steps if step.kind == PROOF]
+        failed = [step for step in self.steps if self.outcomes.get(step.key) == NOT_PROVED]
+        proofs = [step for step in self.steps if step.kind == PROOF and (step in open_steps or step in failed)]
         others = [step for step in open_steps if step.kind != PROOF]
         if self.over:
             others = [step for step in others if step.kind == WORK and self._was_opened(step)]
+        undone = [step for step in others if self._was_undone(step)]
+        others = [step for step in others if step not in undone]
         here = self._place_now()
         if self.answered and self.outcomes[self.answered[-1]] == NOT_PROVED:
             # Back to the first check not yet tried.
@@ -245,7 +253,8 @@ class _Walk:
             ordered = later if self.over else later + [step for step in others if self.place[step.key] <= here]
         # What was taken apart is put together before anything is proved, wherever the answers lead.
         loose = [step for step in others if bolts_are_loose(step, self.outcomes, self.needs)]
-        loose += [step for step in others if self._was_undone(step) and step not in loose]
+        # Done once and open again: it waits until nothing more is to be opened.
+        loose += [step for step in undone if step not in loose]
         closing = [*loose, *proofs, *self._what_closes()]
         if self.led_to is not None and self.led_to not in self.outcomes:
             target = self.by_key[self.led_to]
@@ -288,7 +297,7 @@ class _Walk:
             missing = missing_needs(step.key, self.steps, self.needs, self.outcomes)
             if missing:
                 held_back = [need for need in missing if need.key in self.outcomes]
-                return First(held_back[0]) if held_back else first(missing[0], "")
+                return first((held_back or missing)[0], "")
             for unmet in self.unit.unmet(step) if self.unit else ():
                 for provider in brought_about_by(unmet.part, unmet.allowed, self.steps):
                     found = first(provider, unmet.words)
