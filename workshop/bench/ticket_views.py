@@ -34,7 +34,7 @@ from workshop.bench.work import (
 )
 from workshop.staff.models import User
 from workshop.tickets.models import Ticket
-from workshop.tickets.moves import AgreementMissing, ProofMissing, UnlawfulMove, move
+from workshop.tickets.moves import AgreementMissing, LeftOpen, ProofMissing, UnlawfulMove, move
 from workshop.tickets.proof import missing_proof_of
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop, for_roles
@@ -150,7 +150,7 @@ def finish(request: ShopRequest, number: int) -> HttpResponse:
             seen_version=form.cleaned_data["version"],
             reason_without_proof=form.cleaned_data["reason"],
         )
-    except AgreementMissing as error:
+    except (AgreementMissing, LeftOpen) as error:
         return show_ticket(request, bench_ticket(request.shop, number), REFUSED, finish_form=form, conflict=str(error))
     except ProofMissing as error:
         form.add_error("reason", f"{error} Prove it, or write here why it can go without.")
