@@ -187,6 +187,11 @@ class First:
     step: RunStep
     because: str = ""
 
+    @property
+    def sentence(self) -> str:
+        """How the unit is that asks for it, as a sentence; "" where nothing does."""
+        return f"{self.because[:1].upper()}{self.because[1:]}." if self.because else ""
+
 
 def first_before(
     wanted: RunStep,
@@ -318,6 +323,5 @@ class _Walk:
             said = answer_of(self.by_key[latest], self.outcomes[latest]).get("says") or ""
         if step.key != wanted.key:
             again = " again" if found.because and self.unit and step.key in self.unit.answered else ""
-            because = f"{found.because[:1].upper()}{found.because[1:]}." if found.because else ""
-            return " ".join(filter(None, (said, because, f"It has to come{again} before “{wanted.title}”.")))
+            return " ".join(filter(None, (said, found.sentence, f"It has to come{again} before “{wanted.title}”.")))
         return said or plain_reason(step)

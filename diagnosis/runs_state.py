@@ -39,6 +39,17 @@ class StepState:
         return self.step.key
 
     @property
+    def is_dangerous_now(self) -> bool:
+        """Whether doing the step as the unit is now could hurt somebody."""
+        return any(unmet.is_danger for unmet in self.unmet)
+
+    @property
+    def unit_is(self) -> str:
+        """How the unit is where the step requires otherwise, as a sentence; "" where it is as required."""
+        said = ", and ".join(dict.fromkeys(unmet.words for unmet in self.unmet))
+        return f"{said[:1].upper()}{said[1:]}." if said else ""
+
+    @property
     def condition(self) -> str:
         """What makes the step a “maybe” on this unit, in words."""
         return condition_of(self.step, self.facts)

@@ -56,6 +56,7 @@ def show_ticket(request: ShopRequest, the_ticket: Ticket, status: int = 200, **r
     current = current_checklists()
     complaints = the_ticket.complaint_keys()
     suggested, others = checklists_for(the_ticket.unit.kind, complaints, states, current)
+    missing = missing_proof_of(the_ticket, states, current, complaints)
     context = {
         "ticket": the_ticket,
         "runs": runs,
@@ -66,7 +67,8 @@ def show_ticket(request: ShopRequest, the_ticket: Ticket, status: int = 200, **r
         "suggested": suggested,
         "other_checklists": others,
         "arrival": arrival_settings(the_ticket),
-        "missing_proof": missing_proof_of(the_ticket, states, current, complaints),
+        "missing_proof": [entry for entry in missing if not entry.is_danger],
+        "left_open": [entry for entry in missing if entry.is_danger],
         "proof_is_next": all(state.next is None or state.next.step.kind == Step.Kind.PROOF for state in states),
         "timers": timers_of(states, the_ticket.number),
         "finish_form": FinishForm(initial={"version": the_ticket.version}),
