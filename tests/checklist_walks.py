@@ -147,7 +147,7 @@ def _answered(at: _At, step: Any, outcome: str, knows_state: bool) -> _At:
         for part in PARTS
         if part in at.unit.conditions and (part in opened_on_the_way(step, outcome) or _opens(part, step, outcome))
     }
-    proved = {part: number for part in step.proves} if outcome == "proved" else {}
+    proved = dict.fromkeys(step.proves, number) if outcome == "proved" else {}
     outcomes = {key: given for key, given in at.outcomes.items() if key != step.key} | {step.key: outcome}
     return replace(
         at,
