@@ -6,7 +6,7 @@ is not in it.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Protocol
 
@@ -239,7 +239,7 @@ class _Walk:
         given = self.unit.answered if self.unit else {}
         return target in given and key in given and given[target] > given[key] and target not in self.outcomes
 
-    def candidates(self) -> list[RunStep]:
+    def candidates(self) -> Iterator[RunStep]:
         """Open steps in the order in which they come into question."""
         open_steps = [step for step in self.steps if step.key not in self.outcomes]
         failed = [step for step in self.steps if self.outcomes.get(step.key) == NOT_PROVED]
@@ -260,12 +260,12 @@ class _Walk:
         loose = [step for step in others if bolts_are_loose(step, self.outcomes, self.needs)]
         # Done once and open again: it waits until nothing more is to be opened.
         loose += [step for step in undone if step not in loose]
-        closing = [*loose, *proofs, *self._what_closes()]
         if self.led_to is not None and self.led_to not in self.outcomes:
             target = self.by_key[self.led_to]
             first = [*loose, target] if target.kind == PROOF else [target]
-            return [*first, *ordered, *closing]
-        return [*ordered, *closing]
+            yield from first
+        yield from (*ordered, *loose, *proofs)
+        yield from self._what_closes()
 
     def _was_undone(self, step: RunStep) -> bool:
         """Whether it was done and what it did is open again."""

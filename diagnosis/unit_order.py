@@ -6,7 +6,7 @@ from collections.abc import Collection, Sequence
 from typing import TypeVar
 
 from diagnosis.layout_plans import PROOF, WORK
-from diagnosis.unit_state import UNSURE, StateStep, effects
+from diagnosis.unit_state import UNSURE, StateStep
 
 _S = TypeVar("_S", bound=StateStep)
 
@@ -21,5 +21,9 @@ def brought_about_by(part: str, allowed: Collection[str], steps: Sequence[_S]) -
         for kind in (WORK, PROOF)
         for step in steps
         if step.kind == kind
-        and any(effects(step, given).get(part) in allowed for given in step.answers or {} if given not in UNSURE)
+        and any(
+            (answer.get("leaves") or {}).get(part) in allowed
+            for given, answer in (step.answers or {}).items()
+            if given not in UNSURE
+        )
     ]

@@ -134,9 +134,10 @@ class UnitState:
         if step.kind == PROOF and outcome == PROVED:
             return all(self.touched.get(part, 0) <= number for part in step.proves or ())
         if step.kind == WORK and outcome == DONE:
+            left: Mapping[str, str] = step.answers[DONE].get("leaves") or {} if DONE in (step.answers or {}) else {}
             return not any(
-                PARTS[part].is_closed(value) and part in self.conditions and self.is_open(part)
-                for part, value in effects(step, outcome).items()
+                value != SAME and PARTS[part].is_closed(value) and part in self.conditions and self.is_open(part)
+                for part, value in left.items()
             )
         return True
 

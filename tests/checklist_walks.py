@@ -14,10 +14,11 @@ from types import SimpleNamespace
 from typing import Any
 
 from diagnosis.layout import applies
-from diagnosis.layout_plans import CHECK, PROOF, WORK, ChecklistPlan
+from diagnosis.layout_plans import CHECK, PROOF, ChecklistPlan
 from diagnosis.layout_writing import step_data
 from diagnosis.runs_rules import missing_proof, needs_of, next_step, standing
-from diagnosis.unit_parts import CHAMBERS, PARTS, UNKNOWN
+from diagnosis.unit_order import brought_about_by
+from diagnosis.unit_parts import PARTS
 from diagnosis.unit_state import UnitState, dangers, effects, opened_on_the_way
 
 UNITS: Mapping[str, Mapping[str, Any]] = {
@@ -89,6 +90,7 @@ class _At:
     walk: tuple[str, ...] = ()
     found: str = ""
     failed: str = ""
+    unsure: str = ""
     opened: Mapping[str, int] = field(default_factory=dict)
     proved: Mapping[str, int] = field(default_factory=dict)
     broken: tuple[tuple[str, str], ...] = ()
@@ -99,10 +101,15 @@ def as_steps(plan: ChecklistPlan) -> list[Any]:
     return [SimpleNamespace(**step_data(step)) for step in plan.steps]
 
 
-def walks_of(steps: Sequence[Any], facts: Mapping[str, Any], *, knows_state: bool = True, keep: int = 3) -> Walked:
-    """Every walk of a checklist on a unit; `knows_state` is false for the rules as they were without it."""
+def walks_of(
+    steps: Sequence[Any], facts: Mapping[str, Any], *, knows_state: bool = True, deep: bool = False, keep: int = 3
+) -> Walked:
+    """Every walk of a checklist on a unit; `knows_state` is false for the rules as they were without it.
+
+    `deep`: one check on the way cannot tell, and after a proof that failed another check may find.
+    """
     result = Walked()
-    for at in _ends(steps, facts, knows_state):
+    for at in _ends(steps, facts, knows_state, deep):
         result.walks += 1
         result.longest = max(result.longest, len(at.walk))
         if at.broken:
@@ -113,7 +120,7 @@ def walks_of(steps: Sequence[Any], facts: Mapping[str, Any], *, knows_state: boo
     return result
 
 
-def _ends(steps: Sequence[Any], facts: Mapping[str, Any], knows_state: bool) -> Iterator[_At]:
+def _ends(steps: Sequence[Any], facts: Mapping[str, Any], knows_state: bool, deep: bool) -> Iterator[_At]:
     kept = [step for step in steps if applies(step, facts) != "no"]
     by_key, needs = {step.key: step for step in kept}, needs_of(steps, facts)
     waiting = [_At({}, UnitState.as_it_came(facts))]
@@ -126,18 +133,19 @@ def _ends(steps: Sequence[Any], facts: Mapping[str, Any], knows_state: bool) -> 
             yield at if at.broken else _judged_at_the_end(at, kept, stand, needs, ended=coming is None)
             continue
         step = by_key[coming.key]
-        waiting += [_answered(at, step, outcome, knows_state) for outcome in _answers(at, step)]
+        waiting += [_answered(at, step, outcome, knows_state, deep) for outcome in _answers(at, step, deep)]
 
 
-def _answers(at: _At, step: Any) -> list[str]:
+def _answers(at: _At, step: Any, deep: bool) -> list[str]:
     if step.kind == CHECK:
-        return ["ruled_out"] if at.found else ["ruled_out", "found"]
+        found = [] if at.found else ["found"]
+        return ["ruled_out", *found, *(["cant_tell"] if deep and not at.unsure and not at.failed else [])]
     if step.kind == PROOF:
         return ["proved"] if at.failed else ["proved", "not_proved"]
     return ["done"]
 
 
-def _answered(at: _At, step: Any, outcome: str, knows_state: bool) -> _At:
+def _answered(at: _At, step: Any, outcome: str, knows_state: bool, deep: bool) -> _At:
     number = len(at.walk) + 1
     broken = [(danger.rule, danger.words) for danger in dangers(at.unit, step, outcome)]
     if knows_state and any(unmet.is_danger for unmet in at.unit.unmet(step)):
@@ -154,8 +162,10 @@ def _answered(at: _At, step: Any, outcome: str, knows_state: bool) -> _At:
         outcomes=outcomes,
         unit=at.unit.after(step, outcome),
         walk=(*at.walk, f"{step.key}: {outcome}"),
-        found=step.key if outcome == "found" else at.found,
+        # After a proof that failed, another check may find.
+        found=step.key if outcome == "found" else "" if outcome == "not_proved" and deep else at.found,
         failed=step.key if outcome == "not_proved" else at.failed,
+        unsure=step.key if outcome in ("cant_tell", "left_out") else at.unsure,
         opened={**at.opened, **opened},
         proved={**at.proved, **proved},
         broken=tuple(broken),
@@ -175,7 +185,8 @@ def _judged_at_the_end(
     broken += [
         (OPEN_AT_THE_END, PARTS[part].in_words(value))
         for part, value in conditions.items()
-        if value == UNKNOWN or value not in PARTS[part].closed
+        if value not in PARTS[part].closed
+        and not (PARTS[part].finding and not brought_about_by(part, PARTS[part].closed, steps))
     ]
     broken += [
         (PROOF_TOO_OLD, f"{PARTS[part].label}: opened at tick {number}, proved at {at.proved.get(part, 'none')}")
@@ -184,6 +195,3 @@ def _judged_at_the_end(
     ]
     broken += [(PROOF_TOO_OLD, step.title) for step in missing_proof(steps, stand, needs)]
     return replace(at, broken=tuple(broken))
-
-
-__all__ = ["CHAMBERS", "UNITS", "WORK", "Violation", "Walked", "as_steps", "walks_of"]
