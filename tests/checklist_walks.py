@@ -109,7 +109,7 @@ def walks_of(
     `deep`: one check on the way cannot tell, and after a proof that failed another check may find.
     """
     result = Walked()
-    for at in _ends(steps, facts, knows_state, deep):
+    for at in ends_of(steps, facts, knows_state, deep):
         result.walks += 1
         result.longest = max(result.longest, len(at.walk))
         if at.broken:
@@ -120,7 +120,7 @@ def walks_of(
     return result
 
 
-def _ends(steps: Sequence[Any], facts: Mapping[str, Any], knows_state: bool, deep: bool) -> Iterator[_At]:
+def ends_of(steps: Sequence[Any], facts: Mapping[str, Any], knows_state: bool, deep: bool) -> Iterator[_At]:
     kept = [step for step in steps if applies(step, facts) != "no"]
     by_key, needs = {step.key: step for step in kept}, needs_of(steps, facts)
     waiting = [_At({}, UnitState.as_it_came(facts))]
