@@ -259,13 +259,22 @@ class _Walk:
         # What was taken apart is put together before anything is proved, wherever the answers lead.
         loose = [step for step in others if bolts_are_loose(step, self.outcomes, self.needs)]
         # Done once and open again: it waits until nothing more is to be opened.
-        loose += [step for step in undone if step not in loose]
+        mending = [step for step in undone if self._mends(step)]
+        loose = [*mending, *loose, *(step for step in undone if step not in [*mending, *loose])]
         if self.led_to is not None and self.led_to not in self.outcomes:
             target = self.by_key[self.led_to]
-            first = [*loose, target] if target.kind == PROOF else [target]
+            first = loose if target.kind == PROOF else mending if target in undone else []
+            first = [*first, target]
             yield from first
         yield from (*ordered, *loose, *proofs)
         yield from self._what_closes()
+
+    def _mends(self, step: RunStep) -> bool:
+        """Whether it mends a fault that was found: that comes before anything is closed."""
+        left = answer_of(step, DONE).get("leaves") or {}
+        return self.unit is not None and any(
+            PARTS[part].finding and part in self.unit.conditions and self.unit.is_open(part) for part in left
+        )
 
     def _was_undone(self, step: RunStep) -> bool:
         """Whether it was done and what it did is open again."""
