@@ -263,11 +263,24 @@ class _Walk:
         loose = [*mending, *loose, *(step for step in undone if step not in [*mending, *loose])]
         if self.led_to is not None and self.led_to not in self.outcomes:
             target = self.by_key[self.led_to]
-            first = loose if target.kind == PROOF else mending if target in undone else []
-            first = [*first, target]
-            yield from first
-        yield from (*ordered, *loose, *proofs)
+            if target.kind == PROOF:
+                yield from ([target] if loose and self._opens_first(target) else loose)
+            elif target in undone:
+                yield from mending
+            yield target
+        yield from ordered
+        if loose:
+            yield from (proof for proof in proofs if self._opens_first(proof))
+        yield from (*loose, *proofs)
         yield from self._what_closes()
+
+    def _opens_first(self, proof: RunStep) -> bool:
+        """Whether something has to be opened before it: then nothing is closed in between, or it would never end."""
+        found = self.with_its_needs_first(proof) if self.unit is not None else None
+        if found is None or found.step.key == proof.key:
+            return False
+        left = answer_of(found.step, DONE).get("leaves") or {}
+        return any(part in PARTS and not PARTS[part].is_closed(value) for part, value in left.items())
 
     def _mends(self, step: RunStep) -> bool:
         """Whether it mends a fault that was found: that comes before anything is closed."""
