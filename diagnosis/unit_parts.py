@@ -15,9 +15,9 @@ AS_IT_CAME, UNKNOWN, SAME, CLOSED = "as_it_came", "unknown", "same", "closed"
 EMPTY, CHARGED, LEVEL = "empty", "charged", "level"
 HOLDS_AIR = frozenset({AS_IT_CAME, CHARGED, LEVEL})
 
-_FORK: Mapping[str, tuple[FactValue, ...]] = {"kind": ("fork",)}
-_SHOCK: Mapping[str, tuple[FactValue, ...]] = {"kind": ("shock",)}
-_AIR: Mapping[str, tuple[FactValue, ...]] = {"spring_kind": ("air",)}
+_FORK: dict[str, tuple[FactValue, ...]] = {"kind": ("fork",)}
+_SHOCK: dict[str, tuple[FactValue, ...]] = {"kind": ("shock",)}
+_AIR: dict[str, tuple[FactValue, ...]] = {"spring_kind": ("air",)}
 
 
 @dataclass(frozen=True)

@@ -144,9 +144,7 @@ class StepForm(LayoutForm):
 
     def _add_state(self, raw: Mapping[str, Any]) -> None:
         """The state of the unit: what the step requires, opens on the way, and proves."""
-        help_text = (
-            "Two of one part: either will do. Of different parts: all must be so."
-        )
+        help_text = "Two of one part: either will do. Of different parts: all must be so."
         self._add("requires", boxes_field("The unit must be so", require_words(), help_text=help_text),
                   ticked(raw.get("requires", {})))  # fmt: skip
         parts = [(part.key, part.label) for part in PARTS.values()]
