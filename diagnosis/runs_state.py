@@ -197,7 +197,7 @@ def _units(runs: Sequence[Run]) -> dict[int, UnitState]:
     by_job: dict[object, list[Run]] = defaultdict(list)
     for run in runs:
         by_job[run.job].append(run)
-    found = {}
+    found: dict[int, UnitState] = {}
     for job in by_job.values():
         here = {run.pk for run in job}
         ticks = [
