@@ -8,6 +8,7 @@ from difflib import SequenceMatcher
 
 from diagnosis.layout_facts import in_words
 from diagnosis.layout_plans import BOLTS, AnswerPlan, ChecklistPlan, LinePlan, PartPlan, ReadingPlan, StepPlan
+from diagnosis.unit_parts import PARTS, leave_words, require_words
 from specs.quantities import QUANTITIES
 
 OUTCOME_WORDS: Mapping[str, str] = {
@@ -152,6 +153,9 @@ def _step(old: StepPlan, new: StepPlan, words: _Words) -> Iterator[str]:
     yield from _value("Timer", *timers)
     bolts = [[QUANTITIES[BOLTS[bolt]].label for bolt in step.bolts] for step in (old, new)]
     yield from _items("Critical bolts", *bolts)
+    yield from _items("It requires", *[_required(step.requires) for step in (old, new)])
+    yield from _items("It opens", *[[PARTS[part].label for part in step.opens] for step in (old, new)])
+    yield from _items("It proves", *[[PARTS[part].label for part in step.proves] for step in (old, new)])
     for cause in sorted({*old.ends_search, *new.ends_search}):
         chances = [f"{step.ends_search[cause]:g}" if cause in step.ends_search else "none" for step in (old, new)]
         yield from _value(f"Chance to find {words.cause(cause)}", *chances)
@@ -197,7 +201,19 @@ def _answer(outcome: str, old: AnswerPlan | None, new: AnswerPlan | None, words:
     yield from _value(f"{name}, cure", was.cure, new.cure)
     yield from _items(f"{name}, parts", [_part(part) for part in was.parts], [_part(part) for part in new.parts])
     yield from _value(f"{name}, passed on to", was.escalate or "nobody", new.escalate or "nobody")
+    yield from _items(f"{name}, it leaves", *[_left(answer.leaves) for answer in (was, new)])
     yield from _value(f"{name}, tell the customer", was.call_customer or "", new.call_customer or "")
+
+
+_REQUIRED, _LEFT = dict(require_words()), dict(leave_words())
+
+
+def _required(requires: Mapping[str, Sequence[str]]) -> list[str]:
+    return [" or ".join(_REQUIRED[f"{part}={value}"] for value in values) for part, values in requires.items()]
+
+
+def _left(leaves: Mapping[str, str]) -> list[str]:
+    return [_LEFT[f"{part}={value}"] for part, value in leaves.items()]
 
 
 def _line(line: LinePlan) -> str:

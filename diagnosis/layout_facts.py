@@ -54,7 +54,7 @@ class DoLine:
 
 def applies(step: AdaptableStep, facts: Facts) -> Applies:
     """Whether a step is to be done on a unit with these facts."""
-    return _fit(step.only_if, facts)
+    return fits(step.only_if, facts)
 
 
 def condition_of(step: AdaptableStep, facts: Facts) -> str:
@@ -67,7 +67,7 @@ def lines_for(step: AdaptableStep, facts: Facts) -> tuple[DoLine, ...]:
     lines = []
     for item in step.do:
         text, when = _text_and_condition(item)
-        fit = _fit(when, facts)
+        fit = fits(when, facts)
         if fit != "no":
             lines.append(DoLine(text=text, condition=_in_words(when, facts) if fit == "maybe" else ""))
     return tuple(lines)
@@ -106,7 +106,8 @@ def _text_and_condition(item: Any) -> tuple[str, Mapping[str, Any]]:
     return str(item), {}
 
 
-def _fit(condition: Mapping[str, Any], facts: Facts) -> Applies:
+def fits(condition: Mapping[str, Any], facts: Facts) -> Applies:
+    """Whether a condition fits a unit with these facts."""
     known = [facts[fact] in _values(wanted) for fact, wanted in condition.items() if facts.get(fact) is not None]
     if not all(known):
         return "no"

@@ -119,6 +119,7 @@ class AnswerPlan:
 
     "Found" with no cause leaves the choice among those the step's ends_search names. Where that names none it is a
     finding by the way, such as worn bushings in a fork that loses air: parts and calls follow, the search goes on.
+    `leaves` is the condition in which it leaves parts of the unit; see diagnosis.unit_parts.
     """
 
     cause: str | None = None
@@ -128,13 +129,16 @@ class AnswerPlan:
     parts: tuple[PartPlan, ...] = ()
     escalate: str | None = None
     call_customer: str | None = None
+    leaves: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
 class StepPlan:
     """One step of a checklist, with its cautions written out. `shared` steps live in the shared file.
 
-    `replaces` names safety or proof steps of an earlier version whose place it takes.
+    `replaces` names safety or proof steps of an earlier version whose place it takes. `requires` holds the conditions
+    of the unit that it can be done in, by part; `opens` the parts that are opened on the way, though it may close them
+    again itself; `proves` those of which a proof says that they are good.
     """
 
     key: str
@@ -158,6 +162,9 @@ class StepPlan:
     timer: TimerPlan | None = None
     bolts: tuple[str, ...] = ()
     ends_search: Mapping[str, float] = field(default_factory=dict)
+    requires: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    opens: tuple[str, ...] = ()
+    proves: tuple[str, ...] = ()
     answers: Mapping[str, AnswerPlan] = field(default_factory=dict)
     shared: bool = False
 

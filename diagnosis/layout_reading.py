@@ -24,6 +24,7 @@ from diagnosis.layout_plans import (
     StepPlan,
     TimerPlan,
 )
+from diagnosis.unit_parts import AS_IT_CAME, CLOSED, PARTS, SAME, UNKNOWN
 from specs.facts import FACTS
 from specs.quantities import QUANTITIES
 from specs.units import DIMENSIONS, UnitError, parse
@@ -96,6 +97,9 @@ def read_step(fields: Fields, cautions: Mapping[str, CautionPlan], *, shared: bo
         timer=_timer(fields.group("timer")) if fields.has("timer") else None,
         bolts=fields.texts("bolts"),
         ends_search=_ends_search(fields.group("ends_search")),
+        requires=_requires(fields.group("requires")),
+        opens=fields.texts("opens"),
+        proves=fields.texts("proves"),
         answers=_answers(kind, fields.group("answers", required=kind in (CHECK, PROOF))),
         for_customer=fields.text("for_customer"),
         replaces=fields.texts("replaces"),
@@ -107,7 +111,12 @@ def read_step(fields: Fields, cautions: Mapping[str, CautionPlan], *, shared: bo
     for bolt in step.bolts:
         _known("bolt", bolt, BOLTS, fields, "bolts")
     _once("reading", "readings", [reading.key for reading in step.readings], fields)
-    for name in ("needs", "shows", "bolts", "replaces"):
+    for name in ("opens", "proves"):
+        for part in getattr(step, name):
+            _known("part", part, PARTS, fields, name)
+    if step.proves and kind != PROOF:
+        raise fields.refuse("only a proof proves anything", "proves")
+    for name in ("needs", "shows", "bolts", "replaces", "opens", "proves"):
         _once(name, name, list(getattr(step, name)), fields)
     _once("cautions", "cautions", [caution.key for caution in step.cautions], fields)
     return step
@@ -205,6 +214,36 @@ def _ends_search(fields: Fields) -> dict[str, float]:
     return chances
 
 
+def _requires(fields: Fields) -> dict[str, tuple[str, ...]]:
+    """Part to the conditions that are allowed, in the order of the registry."""
+    wanted = {}
+    for part, raw in fields.raw.items():
+        known = _known("part", str(part), PARTS, fields, str(part))
+        allowed = (CLOSED, AS_IT_CAME, *known.values)
+        values = tuple(raw) if isinstance(raw, list | tuple) else (raw,)
+        if not values:
+            raise fields.refuse(f"part {part} needs at least one condition", str(part))
+        for value in values:
+            if value not in allowed:
+                raise fields.refuse(
+                    f"part {part} is never required {value!r}; {', '.join(allowed)} are known", str(part)
+                )
+        wanted[str(part)] = tuple(value for value in allowed if value in values)
+    return {part: wanted[part] for part in PARTS if part in wanted}
+
+
+def _leaves(fields: Fields) -> dict[str, str]:
+    """Part to the condition it is left in, in the order of the registry."""
+    left = {}
+    for part, value in fields.raw.items():
+        known = _known("part", str(part), PARTS, fields, str(part))
+        allowed = (*known.values, UNKNOWN, SAME)
+        if value not in allowed:
+            raise fields.refuse(f"part {part} is never left {value!r}; {', '.join(allowed)} are known", str(part))
+        left[str(part)] = str(value)
+    return {part: left[part] for part in PARTS if part in left}
+
+
 def _answers(kind: str, fields: Fields) -> dict[str, AnswerPlan]:
     answers = {}
     for outcome, raw in fields.raw.items():
@@ -226,6 +265,7 @@ def _answer(fields: Fields) -> AnswerPlan:
         parts=tuple(_part(item) for item in fields.groups("parts")),
         escalate=fields.choice("escalate", ESCALATIONS) if fields.has("escalate") else None,
         call_customer=fields.text("call_customer", required=False) or None,
+        leaves=_leaves(fields.group("leaves")),
     )
     fields.no_others()
     return answer

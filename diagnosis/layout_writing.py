@@ -58,6 +58,7 @@ def step_data(step: StepPlan) -> dict[str, Any]:
     data["readings"] = [_plain(reading) for reading in step.readings]
     data["timer"] = _plain(step.timer) if step.timer else None
     data["ends_search"] = dict(step.ends_search)
+    data["requires"] = {part: list(values) for part, values in step.requires.items()}
     data["answers"] = {outcome: _answer(answer) for outcome, answer in step.answers.items()}
     return {name: list(value) if isinstance(value, tuple) else value for name, value in data.items()}
 
@@ -88,7 +89,7 @@ def _use(step: StepPlan, base: StepPlan) -> dict[str, Any]:
 
 
 def _answer(answer: AnswerPlan) -> dict[str, Any]:
-    return {**_plain(answer), "parts": [_plain(part) for part in answer.parts]}
+    return {**_plain(answer), "parts": [_plain(part) for part in answer.parts], "leaves": dict(answer.leaves)}
 
 
 def _line(line: LinePlan) -> str | dict[str, Any]:

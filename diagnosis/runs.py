@@ -23,7 +23,14 @@ from diagnosis.models import Cause, Checklist, Reading, Run, Step, Tick
 from diagnosis.runs_causes import cause_found, names_another_cause
 from diagnosis.runs_claim import claim, outcomes_of, rows_of, stored_tick
 from diagnosis.runs_readings import TypedReading, read_all
-from diagnosis.runs_refusals import ReadingsMissing, ReusedClientId, StaleRun, StepNeedsOthers, TickRefused
+from diagnosis.runs_refusals import (
+    ReadingsMissing,
+    ReusedClientId,
+    StaleRun,
+    StepNeedsOthers,
+    TickRefused,
+    UnitNotSo,
+)
 from diagnosis.runs_rules import (
     TAKEN_BACK,
     WITHOUT_READINGS,
@@ -41,15 +48,17 @@ from diagnosis.runs_shared import (
     records_of,
     resting_elsewhere,
     undo_in_others,
+    unit_of_job,
 )
 from diagnosis.shared_steps import Side
 from diagnosis.steps import steps_of
+from diagnosis.unit_state import UNSURE, UnitState, dangers
 from specs.facts import FACTS, FactValue
 
 __all__ = [
     "ReadingsMissing", "ReusedClientId", "StaleRun", "StepNeedsOthers", "TickRefused", "Ticked", "TypedReadings",
-    "latest_outcomes", "record_readings", "start_run", "step_of_run", "take_back", "take_back_within", "tick",
-    "tick_within",
+    "UnitNotSo", "latest_outcomes", "record_readings", "start_run", "step_of_run", "take_back", "take_back_within",
+    "tick", "tick_within",
 ]  # fmt: skip
 
 
@@ -185,6 +194,9 @@ def tick_within(
         missing = missing_needs(step.key, _applying(steps, run), needs_of(steps, run.facts), outcomes)
         if missing:
             raise StepNeedsOthers(step, missing)  # type: ignore[arg-type]
+    beside = records_of(others) if others else []
+    unit = unit_of_job(run, steps, rows, beside)
+    _refuse_danger(unit, Side(steps, run.facts, outcomes, unit=unit), step, outcome)
     cause = cause_found(step, outcome, cause_key)
     taken = _read(step, readings)
     replaces = any(row.step_id == step.pk for row in rows)
@@ -192,11 +204,14 @@ def tick_within(
     at = ticked_at or timezone.now()
     made = _add_tick(run, step, outcome, by, client_id, note, at, cause)
     _add_readings(run, step, taken, kept, by, client_id, at)
+    before, unit = unit, unit.after(step, outcome)
     if others:
-        count_in_others(made, Side(steps, run.facts, dict(outcomes)), records_of(others))
+        for record in beside:
+            record.unit = unit
+        count_in_others(made, Side(steps, run.facts, dict(outcomes), unit=before), beside)
     outcomes.pop(step.key, None)
     outcomes |= {step.key: outcome}
-    mark_end(run, steps, outcomes, at)
+    mark_end(run, steps, outcomes, at, unit)
     return Ticked(made, run.version, replaces=replaces, outcomes=outcomes)
 
 
@@ -244,10 +259,13 @@ def take_back_within(
         titles = ", ".join(f"“{title}”" for title in resting)
         raise TickRefused(f"“{step.title}” cannot be taken back while {titles} rests on it. Take that back first.")
     made = _add_tick(run, step, TAKEN_BACK, by, client_id, note, ticked_at or timezone.now())
+    unit = unit_of_job(run, steps, rows, beside).after(step, TAKEN_BACK)
     if undone is not None:
+        for record in beside:
+            record.unit = unit
         undo_in_others(undone, made, beside)
     del outcomes[step.key]
-    mark_end(run, steps, outcomes, made.ticked_at)
+    mark_end(run, steps, outcomes, made.ticked_at, unit)
     return Ticked(made, run.version, replaces=True, outcomes=outcomes)
 
 
@@ -276,6 +294,21 @@ def latest_outcomes(ticks: list[Tick]) -> dict[str, str]:
         if entry.outcome != TAKEN_BACK:
             latest[entry.step.key] = entry.outcome
     return latest
+
+
+def _refuse_danger(unit: UnitState, side: Side, step: Step, outcome: str) -> None:
+    """Raise UnitNotSo where the answer says that something dangerous was done. What was not done is always taken."""
+    if outcome in UNSURE:
+        return
+    said = [unmet.words for unmet in unit.unmet(step) if unmet.is_danger]
+    said = list(dict.fromkeys([*said, *(danger.words for danger in dangers(unit, step, outcome))]))
+    if not said:
+        return
+    found = side.first_before(step.key)
+    first = found.step if found is not None and found.step.key != step.key else None
+    again = " again" if first is not None and first.key in unit.answered else ""
+    way = f" First do “{first.title}”{again}." if first is not None else ""
+    raise UnitNotSo(f"“{step.title}” is dangerous now: {', and '.join(said)}.{way}")
 
 
 def _applying(steps: Sequence[Step], run: Run) -> list[Step]:

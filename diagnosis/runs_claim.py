@@ -17,6 +17,8 @@ class TickRow(NamedTuple):
     client_id: uuid.UUID
     step_id: int
     outcome: str
+    pk: int
+    counted_from_id: int | None
 
 
 _ROWS = Tick.objects.order_by("pk").values_list(*TickRow._fields)

@@ -32,6 +32,10 @@ class StepNeedsOthers(TickRefused):
         self.step, self.missing = step, missing
 
 
+class UnitNotSo(TickRefused):
+    """The unit is not in the state that the step requires, and going on could hurt somebody."""
+
+
 class ReadingsMissing(TickRefused):
     """Readings that this outcome cannot do without; `labels` by reading key."""
 

@@ -6,12 +6,15 @@ is not in it.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Protocol
 
 from diagnosis.layout import applies
 from diagnosis.layout_plans import CHECK, OUTCOMES, PROOF, WORK
+from diagnosis.unit_order import brought_about_by
+from diagnosis.unit_parts import PARTS
+from diagnosis.unit_state import UnitState
 from specs.facts import FactValue
 
 Facts = Mapping[str, FactValue | None]
@@ -36,6 +39,9 @@ class RunStep(Protocol):
     do: Any
     bolts: Any
     ends_search: Any
+    requires: Any
+    opens: Any
+    proves: Any
     answers: Any
 
 
@@ -110,6 +116,14 @@ def search_is_over(steps: Sequence[RunStep], outcomes: Outcomes) -> bool:
     return over
 
 
+def standing(steps: Sequence[RunStep], outcomes: Outcomes, unit: UnitState | None) -> dict[str, str]:
+    """The answers that still say what is so; the others are open again and ask for a new one."""
+    if unit is None:
+        return dict(outcomes)
+    by_key = {step.key: step for step in steps}
+    return {key: given for key, given in outcomes.items() if key not in by_key or unit.still_stands(by_key[key])}
+
+
 def missing_proof(steps: Sequence[RunStep], outcomes: Outcomes, needs: Mapping[str, frozenset[str]]) -> list[RunStep]:
     """Proof steps without proof, safety work left out, and bolts not tightened again; `steps` are those that apply."""
     return [
@@ -148,20 +162,49 @@ def next_step(
     *,
     needs: Mapping[str, frozenset[str]] | None = None,
     elsewhere: Collection[str] = (),
+    unit: UnitState | None = None,
 ) -> Next | None:
     """The next step in handbook order, or None when there is nothing left to do.
 
     The latest answer that names a step leads there. Otherwise the list goes on from the latest step: every open step
     while the search is on; once a cause is found, only work that was opened, and the proof. What a step needs comes
     before it. `steps` are those that apply, in handbook order; `needs` comes from needs_of over the whole checklist.
-    What was answered in another run (`elsewhere`) is done, but the list does not go on from there.
+    What was answered in another run (`elsewhere`) is done, but the list does not go on from there. Where the state of
+    the `unit` is not what a step requires, what brings it about comes first, though it was done before.
     """
-    walk = _Walk(steps, needs_of(steps, facts) if needs is None else needs, outcomes, elsewhere)
+    walk = _Walk(steps, needs_of(steps, facts) if needs is None else needs, outcomes, elsewhere, unit)
     for wanted in walk.candidates():
-        first = walk.with_its_needs_first(wanted)
-        if first is not None:
-            return Next(first.key, walk.why(first, wanted), wanted.key)
+        found = walk.with_its_needs_first(wanted)
+        if found is not None:
+            return Next(found.step.key, walk.why(found, wanted), wanted.key)
     return None
+
+
+@dataclass(frozen=True)
+class First:
+    """The step to take before another can be, if only itself, and how the unit is that asks for it, in words."""
+
+    step: RunStep
+    because: str = ""
+
+    @property
+    def sentence(self) -> str:
+        """How the unit is that asks for it, as a sentence; "" where nothing does."""
+        return f"{self.because[:1].upper()}{self.because[1:]}." if self.because else ""
+
+
+def first_before(
+    wanted: RunStep,
+    steps: Sequence[RunStep],
+    needs: Mapping[str, frozenset[str]],
+    outcomes: Outcomes,
+    unit: UnitState | None,
+) -> First | None:
+    """What has to be done before `wanted` is: itself, a step it needs, or one that brings about what it requires.
+
+    None where it needs itself, or where a danger stands before it that no step takes away.
+    """
+    return _Walk(steps, needs, outcomes, (), unit).with_its_needs_first(wanted)
 
 
 class _Walk:
@@ -171,8 +214,9 @@ class _Walk:
         needs: Mapping[str, frozenset[str]],
         outcomes: Outcomes,
         elsewhere: Collection[str],
+        unit: UnitState | None = None,
     ) -> None:
-        self.elsewhere = elsewhere
+        self.elsewhere, self.unit = elsewhere, unit
         self.steps, self.needs, self.outcomes = list(steps), needs, outcomes
         self.by_key = {step.key: step for step in steps}
         self.place = {step.key: place for place, step in enumerate(steps)}
@@ -186,17 +230,25 @@ class _Walk:
             if self.outcomes[key] == NOT_PROVED:
                 return None, None  # the search starts again, older answers no longer lead
             target = answer_of(self.by_key[key], self.outcomes[key]).get("next")
-            if target in self.by_key:
+            if target in self.by_key and not self._is_older(key, target):
                 return target, key
         return None, None
 
-    def candidates(self) -> list[RunStep]:
+    def _is_older(self, key: str, target: str) -> bool:
+        """Whether `target` was answered after `key`, which led there: it leads there no more."""
+        given = self.unit.answered if self.unit else {}
+        return target in given and key in given and given[target] > given[key] and target not in self.outcomes
+
+    def candidates(self) -> Iterator[RunStep]:
         """Open steps in the order in which they come into question."""
         open_steps = [step for step in self.steps if step.key not in self.outcomes]
-        proofs = [step for step in open_steps if step.kind == PROOF]
+        failed = [step for step in self.steps if self.outcomes.get(step.key) == NOT_PROVED]
+        proofs = [step for step in self.steps if step.kind == PROOF and (step in open_steps or step in failed)]
         others = [step for step in open_steps if step.kind != PROOF]
         if self.over:
             others = [step for step in others if step.kind == WORK and self._was_opened(step)]
+        undone = [step for step in others if self._was_undone(step)]
+        others = [step for step in others if step not in undone]
         here = self._place_now()
         if self.answered and self.outcomes[self.answered[-1]] == NOT_PROVED:
             # Back to the first check not yet tried.
@@ -206,11 +258,47 @@ class _Walk:
             ordered = later if self.over else later + [step for step in others if self.place[step.key] <= here]
         # What was taken apart is put together before anything is proved, wherever the answers lead.
         loose = [step for step in others if bolts_are_loose(step, self.outcomes, self.needs)]
+        # Done once and open again: it waits until nothing more is to be opened.
+        mending = [step for step in undone if self._mends(step)]
+        loose = [*mending, *loose, *(step for step in undone if step not in [*mending, *loose])]
         if self.led_to is not None and self.led_to not in self.outcomes:
             target = self.by_key[self.led_to]
-            first = [*loose, target] if target.kind == PROOF else [target]
-            return [*first, *ordered, *loose, *proofs]
-        return [*ordered, *loose, *proofs]
+            if target.kind == PROOF:
+                yield from ([target] if loose and self._opens_first(target) else loose)
+            elif target in undone:
+                yield from mending
+            yield target
+        yield from ordered
+        if loose:
+            yield from (proof for proof in proofs if self._opens_first(proof))
+        yield from (*loose, *proofs)
+        yield from self._what_closes()
+
+    def _opens_first(self, proof: RunStep) -> bool:
+        """Whether something has to be opened before it: then nothing is closed in between, or it would never end."""
+        found = self.with_its_needs_first(proof) if self.unit is not None else None
+        if found is None or found.step.key == proof.key:
+            return False
+        left = answer_of(found.step, DONE).get("leaves") or {}
+        return any(part in PARTS and not PARTS[part].is_closed(value) for part, value in left.items())
+
+    def _mends(self, step: RunStep) -> bool:
+        """Whether it mends a fault that was found: that comes before anything is closed."""
+        left = answer_of(step, DONE).get("leaves") or {}
+        return self.unit is not None and any(
+            PARTS[part].finding and part in self.unit.conditions and self.unit.is_open(part) for part in left
+        )
+
+    def _was_undone(self, step: RunStep) -> bool:
+        """Whether it was done and what it did is open again."""
+        return self.unit is not None and step.key in self.unit.answered and not self.unit.still_stands(step)
+
+    def _what_closes(self) -> list[RunStep]:
+        """Steps that close what is open, though they were answered: nothing ends with anything open."""
+        if self.unit is None:
+            return []
+        closed = [(part, PARTS[part].closed) for part in self.unit.open_parts]
+        return [step for part, allowed in closed for step in brought_about_by(part, allowed, self.steps)[:1]]
 
     def _place_now(self) -> int:
         own = [key for key in self.answered if key not in self.elsewhere]
@@ -225,29 +313,37 @@ class _Walk:
         needs = self.needs[step.key]
         return not needs or any(need in self.outcomes for need in needs)
 
-    def with_its_needs_first(self, wanted: RunStep) -> RunStep | None:
-        """`wanted`, or the first step it still needs: an open one, or one that was left out and holds it back."""
+    def with_its_needs_first(self, wanted: RunStep) -> First | None:
+        """`wanted`, or the first step before it: one it needs that is open or holds it back, or one for the state."""
         seen: set[str] = set()
 
-        def first(step: RunStep) -> RunStep | None:
+        def first(step: RunStep, because: str) -> First | None:
             if step.key in seen:
                 return None
             seen.add(step.key)
             missing = missing_needs(step.key, self.steps, self.needs, self.outcomes)
-            if not missing:
-                return step
-            held_back = [need for need in missing if need.key in self.outcomes]
-            return held_back[0] if held_back else first(missing[0])
+            if missing:
+                held_back = [need for need in missing if need.key in self.outcomes]
+                return first((held_back or missing)[0], "")
+            for unmet in self.unit.unmet(step) if self.unit else ():
+                for provider in brought_about_by(unmet.part, unmet.allowed, self.steps):
+                    found = first(provider, unmet.words)
+                    if found is not None:
+                        return found
+                if unmet.is_danger:
+                    return None
+            return First(step, because)
 
-        return first(wanted)
+        return first(wanted, "")
 
-    def why(self, step: RunStep, wanted: RunStep) -> str:
-        said = ""
+    def why(self, found: First, wanted: RunStep) -> str:
+        said, step = "", found.step
         if wanted.key == self.led_to and self.led_by is not None:
             said = answer_of(self.by_key[self.led_by], self.outcomes[self.led_by]).get("says") or ""
         elif self.answered:
             latest = self.answered[-1]
             said = answer_of(self.by_key[latest], self.outcomes[latest]).get("says") or ""
         if step.key != wanted.key:
-            return f"{said} It has to come before “{wanted.title}”.".strip()
+            again = " again" if found.because and self.unit and step.key in self.unit.answered else ""
+            return " ".join(filter(None, (said, found.sentence, f"It has to come{again} before “{wanted.title}”.")))
         return said or plain_reason(step)

@@ -13,9 +13,11 @@ from django.db.models import F
 from diagnosis.layout import applies
 from diagnosis.layout_plans import PROOF
 from diagnosis.models import Cause, Reading, Run, Step, Tick
+from diagnosis.runs_claim import TickRow
 from diagnosis.runs_rules import PROVED, TAKEN_BACK, Outcomes, causes_of, missing_proof
 from diagnosis.shared_steps import Side, carried_over, counts_in
 from diagnosis.steps import put_steps_on, steps_by_checklist
+from diagnosis.unit_state import UnitState, state_after
 
 
 @dataclass
@@ -26,6 +28,7 @@ class RunRecord:
     every_step: Sequence[Step]
     ticks: list[Tick]
     added: list[Tick] = field(default_factory=list)
+    unit: UnitState | None = None
 
     @property
     def latest(self) -> dict[str, Tick]:
@@ -40,7 +43,7 @@ class RunRecord:
     def side(self) -> Side:
         outcomes = {key: tick.outcome for key, tick in self.latest.items() if tick.outcome != TAKEN_BACK}
         elsewhere = {key for key, tick in self.latest.items() if tick.counted_from_id}
-        return Side(self.every_step, self.run.facts, outcomes, elsewhere)
+        return Side(self.every_step, self.run.facts, outcomes, elsewhere, self.unit)
 
     def add(self, source: Tick, like: Tick, step_key: str, outcome: str, note: str, cause: Cause | None) -> None:
         """Write down what follows here from `source`, a tick of another run; who and when are those of `like`."""
@@ -71,6 +74,17 @@ def hold_job(run: Run) -> list[Run]:
         list(job.select_for_update().values_list("pk"))
     others = [pk for pk in job.values_list("pk", flat=True) if pk != run.pk]  # a light look: most jobs are one run
     return list(job.filter(pk__in=others).select_related("checklist")) if others else []
+
+
+def unit_of_job(
+    run: Run, steps: Sequence[Step], rows: Sequence[TickRow], others: Sequence[RunRecord] = ()
+) -> UnitState:
+    """The state of the unit from every tick of the job; what one run counts from another was ticked there."""
+    by_pk = {step.pk: step for step in steps}
+    ticks = [(row.pk, by_pk[row.step_id], row.outcome) for row in rows if not (others and row.counted_from_id)]
+    for record in others:
+        ticks += [(tick.pk, tick.step, tick.outcome) for tick in record.ticks if not tick.counted_from_id]
+    return state_after(run.facts, ((step, outcome) for _, step, outcome in sorted(ticks, key=lambda tick: tick[0])))
 
 
 def latest_tick(run: Run, step: Step) -> Tick:
@@ -152,12 +166,19 @@ def readings_at(run: Run, step: Step, *, alone: bool = False) -> list[Reading]:
     return list(rows.order_by("pk"))
 
 
-def mark_end(run: Run, steps: Sequence[Step], outcomes: Outcomes, at: dt.datetime) -> None:
-    """Keep when a run came to its end: nothing left to do, everything proved. A further tick opens it again."""
+def mark_end(
+    run: Run, steps: Sequence[Step], outcomes: Outcomes, at: dt.datetime, unit: UnitState | None = None
+) -> None:
+    """Keep when a run came to its end: nothing left to do, nothing open, everything proved.
+
+    A further tick opens it again.
+    """
     proofs = [step for step in steps if step.kind == PROOF and applies(step, run.facts) != "no"]
     if any(outcomes.get(step.key) != PROVED for step in proofs):
         return
-    side = Side(steps, run.facts, outcomes)
+    if unit is not None and unit.open_parts:
+        return
+    side = Side(steps, run.facts, outcomes, unit=unit)
     if side.coming is None and not missing_proof(side.steps, side.outcomes, side.needs):
         run.ended_at = at
         Run.objects.filter(pk=run.pk).update(ended_at=at)
@@ -168,5 +189,5 @@ def _save(record: RunRecord) -> None:
     if not record.added:
         return
     Run.objects.filter(pk=record.run.pk).update(version=F("version") + len(record.added), ended_at=None)
-    mark_end(record.run, record.every_step, record.side.outcomes, record.added[-1].ticked_at)
+    mark_end(record.run, record.every_step, record.side.outcomes, record.added[-1].ticked_at, record.unit)
     record.added.clear()

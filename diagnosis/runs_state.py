@@ -16,6 +16,7 @@ from diagnosis.runs import latest_outcomes
 from diagnosis.runs_rules import FOUND, answer_of, missing_needs, missing_proof
 from diagnosis.shared_steps import Side, reads_the_same
 from diagnosis.steps import put_steps_on, steps_by_checklist
+from diagnosis.unit_state import UnitState, Unmet, declares, state_after
 
 
 @dataclass(frozen=True)
@@ -28,10 +29,25 @@ class StepState:
     readings: Mapping[str, Reading]
     timers: tuple[StepTimer, ...]
     missing_needs: tuple[Step, ...]
+    unmet: tuple[Unmet, ...] = ()
+    """What the step requires of the unit and the unit is not."""
+    lapsed: Tick | None = None
+    """The last answer, where it no longer says what is so and the step is open again."""
 
     @property
     def key(self) -> str:
         return self.step.key
+
+    @property
+    def is_dangerous_now(self) -> bool:
+        """Whether doing the step as the unit is now could hurt somebody."""
+        return any(unmet.is_danger for unmet in self.unmet)
+
+    @property
+    def unit_is(self) -> str:
+        """How the unit is where the step requires otherwise, as a sentence; "" where it is as required."""
+        said = ", and ".join(dict.fromkeys(unmet.words for unmet in self.unmet))
+        return f"{said[:1].upper()}{said[1:]}." if said else ""
 
     @property
     def condition(self) -> str:
@@ -115,6 +131,8 @@ class RunState:
     missing_proof: tuple[StepState, ...]
     latest: StepState | None
     by_key: Mapping[str, StepState] = field(repr=False)
+    unit: UnitState = field(repr=False)
+    """The state of the unit, from every tick of the job."""
     side: Side = field(repr=False)
     """The run as the rules for runs side by side see it."""
 
@@ -122,6 +140,11 @@ class RunState:
     def outcomes(self) -> Mapping[str, str]:
         """The answers that count, by step key, in the order in which they were given."""
         return self.side.outcomes
+
+    @property
+    def declares_state(self) -> bool:
+        """Whether the checklist says what its steps open and leave; one from before does not."""
+        return any(declares(state.step) for state in self.steps)
 
     @property
     def answered(self) -> int:
@@ -163,7 +186,29 @@ def states_of(runs: Iterable[Run]) -> list[RunState]:
         put_steps_on([*run.ticks.all(), *run.readings.all(), *run.timers.all()], steps[run.checklist_id])
     causes, elsewhere = _causes_found(listed), _readings_elsewhere(listed)
     timers = _timers_by_step(listed, steps)
-    return [build_state(run, steps[run.checklist_id], causes, elsewhere, timers[run.pk]) for run in listed]
+    units = _units(listed)
+    return [
+        build_state(run, steps[run.checklist_id], causes, elsewhere, timers[run.pk], units[run.pk]) for run in listed
+    ]
+
+
+def _units(runs: Sequence[Run]) -> dict[int, UnitState]:
+    """The state of each run's unit, from the ticks of all its job's runs that are at hand, oldest first."""
+    by_job: dict[object, list[Run]] = defaultdict(list)
+    for run in runs:
+        by_job[run.job].append(run)
+    found: dict[int, UnitState] = {}
+    for job in by_job.values():
+        here = {run.pk for run in job}
+        ticks = [
+            tick
+            for run in job
+            for tick in run.ticks.all()
+            if tick.counted_from is None or tick.counted_from.run_id not in here
+        ]
+        given = [(tick.step, tick.outcome) for tick in sorted(ticks, key=lambda tick: tick.pk)]
+        found |= {run.pk: state_after(run.facts, given) for run in job}
+    return found
 
 
 def _timers_by_step(runs: Sequence[Run], steps: Mapping[int, Sequence[Step]]) -> dict[int, dict[str, list[StepTimer]]]:
@@ -225,13 +270,15 @@ def build_state(
     causes: Mapping[str, Cause],
     elsewhere: Mapping[tuple[int, str], Sequence[Reading]],
     timers: Mapping[str, Sequence[StepTimer]],
+    unit: UnitState,
 ) -> RunState:
     """The state from rows already fetched; asks the database nothing."""
     ticks = sorted(run.ticks.all(), key=lambda entry: entry.pk)
     applying = {step.key for step in every_step if applies(step, run.facts) != "no"}
-    outcomes = {key: outcome for key, outcome in latest_outcomes(ticks).items() if key in applying}
+    given = {key: outcome for key, outcome in latest_outcomes(ticks).items() if key in applying}
     latest_tick = {entry.step.key: entry for entry in ticks}
-    side = Side(every_step, run.facts, outcomes, {key for key in outcomes if latest_tick[key].counted_from_id})
+    side = Side(every_step, run.facts, given, {key for key in given if latest_tick[key].counted_from_id}, unit)
+    outcomes = side.outcomes
     sources = {(tick.counted_from.run_id, tick.step.key) for tick in ticks if tick.counted_from}
     counted = [reading for source in sorted(sources) for reading in elsewhere.get(source, ())]
     readings: dict[str, dict[str, Reading]] = defaultdict(dict)
@@ -246,6 +293,8 @@ def build_state(
             readings=readings[step.key],
             timers=tuple(timers.get(step.key, ())),
             missing_needs=tuple(missing_needs(step.key, side.steps, side.needs, outcomes)),  # type: ignore[arg-type]
+            unmet=tuple(unit.unmet(step)),
+            lapsed=latest_tick[step.key] if step.key in given and step.key not in outcomes else None,
         )
 
     states = {step.key: state(step) for step in every_step if step.key in applying}
@@ -259,6 +308,7 @@ def build_state(
         missing_proof=tuple(states[step.key] for step in missing_proof(side.steps, outcomes, side.needs)),
         latest=states[next(reversed(outcomes))] if outcomes else None,
         by_key=states,
+        unit=unit,
         side=side,
     )
 

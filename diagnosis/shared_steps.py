@@ -26,15 +26,19 @@ from diagnosis.runs_rules import (
     PROVED,
     TAKEN_BACK,
     Facts,
+    First,
     Next,
     Outcomes,
     RunStep,
     can_end_search,
     causes_of,
+    first_before,
     needs_of,
     next_step,
     search_is_over,
+    standing,
 )
+from diagnosis.unit_state import UnitState
 
 CLOSED_BY: Mapping[str, str] = {
     "wheel-out": "refit-brake-wheel",
@@ -64,13 +68,20 @@ class WordedStep(RunStep, Protocol):
 class Side:
     """One run as these rules see it: its steps that apply, in handbook order, and the answers that count.
 
-    `elsewhere` holds the keys of those that were given in another run.
+    `elsewhere` holds the keys of those that were given in another run. Of a `unit` whose state is known, answers that
+    no longer hold are left out: those steps are open again.
     """
 
     def __init__(
-        self, every_step: Sequence[WordedStep], facts: Facts, outcomes: Outcomes, elsewhere: Collection[str] = ()
+        self,
+        every_step: Sequence[WordedStep],
+        facts: Facts,
+        outcomes: Outcomes,
+        elsewhere: Collection[str] = (),
+        unit: UnitState | None = None,
     ) -> None:
-        self.every_step, self.facts, self.outcomes, self.elsewhere = every_step, facts, outcomes, elsewhere
+        self.every_step, self.facts, self.elsewhere, self.unit = every_step, facts, elsewhere, unit
+        self.outcomes = standing(every_step, outcomes, unit)
         self.steps = [step for step in every_step if applies(step, facts) != "no"]
         self.by_key = {step.key: step for step in self.steps}
         self.place = {step.key: place for place, step in enumerate(self.steps)}
@@ -84,7 +95,13 @@ class Side:
     @cached_property
     def coming(self) -> Next | None:
         """The next step of the handbook."""
-        return next_step(self.steps, self.facts, self.outcomes, needs=self.needs, elsewhere=self.elsewhere)
+        return next_step(
+            self.steps, self.facts, self.outcomes, needs=self.needs, elsewhere=self.elsewhere, unit=self.unit
+        )
+
+    def first_before(self, key: str) -> First | None:
+        """What has to be done before the step can be, if only itself; see diagnosis.runs_rules.first_before."""
+        return first_before(self.by_key[key], self.steps, self.needs, self.outcomes, self.unit)
 
     def rests_on(self, key: str) -> frozenset[str]:
         """Every step that has to come before `key`, near or far."""

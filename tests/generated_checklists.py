@@ -8,7 +8,8 @@ from hypothesis import strategies as st
 
 from diagnosis.layout import ChecklistPlan, read_checklist
 from diagnosis.layout_fields import Fields
-from diagnosis.layout_plans import BOLTS, CHECK, OUTCOMES, SKILLS
+from diagnosis.layout_plans import BOLTS, CHECK, OUTCOMES, PROOF, SKILLS
+from diagnosis.unit_parts import AS_IT_CAME, PARTS, SAME, UNKNOWN
 from specs.facts import FACTS
 from specs.quantities import QUANTITIES
 
@@ -44,7 +45,7 @@ def readings(draw: st.DrawFn) -> list[dict[str, Any]]:
 
 
 @st.composite
-def answers(draw: st.DrawFn, causes: list[str], others: list[str]) -> dict[str, Any]:
+def answers(draw: st.DrawFn, causes: list[str], others: list[str], fitting: list[str]) -> dict[str, Any]:
     answer: dict[str, Any] = {"says": draw(words)}
     if causes and draw(st.booleans()):
         answer["cause"] = draw(st.sampled_from(causes))
@@ -55,6 +56,10 @@ def answers(draw: st.DrawFn, causes: list[str], others: list[str]) -> dict[str, 
             answer[name] = draw(words)
     if draw(st.booleans()):
         answer["escalate"] = "damper"
+    parts = draw(st.lists(st.sampled_from(sorted(PARTS)), unique=True, max_size=2))
+    answer["leaves"] = {
+        part: draw(st.sampled_from([*PARTS[part].values, UNKNOWN, SAME])) for part in parts if part in fitting
+    }
     answer["parts"] = [
         {"role": draw(keys), "quantity": draw(st.integers(1, 9)), "note": draw(st.one_of(st.just(""), words))}
         for _ in range(draw(st.integers(0, 2)))
@@ -63,7 +68,9 @@ def answers(draw: st.DrawFn, causes: list[str], others: list[str]) -> dict[str, 
 
 
 @st.composite
-def steps(draw: st.DrawFn, key: str, before: list[str], every: list[str], causes: list[str]) -> dict[str, Any]:
+def steps(
+    draw: st.DrawFn, key: str, before: list[str], every: list[str], causes: list[str], fitting: list[str]
+) -> dict[str, Any]:
     """A step that names each cause with a chance when it is the check of that name, and needs only earlier steps."""
     kind = draw(st.sampled_from(sorted(OUTCOMES)))
     ends_search = {cause: draw(st.floats(0.01, 1)) for cause in causes} if kind == CHECK else {}
@@ -82,8 +89,14 @@ def steps(draw: st.DrawFn, key: str, before: list[str], every: list[str], causes
         "cautions": draw(st.lists(st.sampled_from(["brakes", "pinch"]), unique=True)),
         "replaces": draw(st.lists(keys, unique=True, max_size=1)),
         "ends_search": ends_search,
+        "requires": {
+            part: [AS_IT_CAME, *draw(st.lists(st.sampled_from(list(PARTS[part].values)), unique=True))]
+            for part in draw(st.lists(st.sampled_from(sorted(PARTS)), unique=True, max_size=2))
+        },
+        "opens": draw(st.lists(st.sampled_from(sorted(PARTS)), unique=True, max_size=2)),
+        "proves": draw(st.lists(st.sampled_from(sorted(PARTS)), unique=True, max_size=2)) if kind == PROOF else [],
         "answers": {
-            outcome: draw(answers(causes if outcome == "found" else [], [one for one in every if one != key]))
+            outcome: draw(answers(causes if outcome == "found" else [], [one for one in every if one != key], fitting))
             for outcome in OUTCOMES[kind]
         },
     }  # fmt: skip
@@ -99,13 +112,15 @@ def checklists(draw: st.DrawFn) -> ChecklistPlan:
     """A checklist that fits the layout and holds together."""
     every = draw(st.lists(keys, min_size=1, max_size=4, unique=True))
     causes = draw(st.lists(keys, min_size=1, max_size=3, unique=True))
-    made = [draw(steps(key, every[:place], every, causes)) for place, key in enumerate(every)]
+    suits = draw(st.sampled_from([["fork"], ["shock"], ["fork", "shock"]]))
+    fitting = [key for key, part in PARTS.items() if set(part.when.get("kind", suits)) & set(suits)]
+    made = [draw(steps(key, every[:place], every, causes, fitting)) for place, key in enumerate(every)]
     is_routine = not any(step["kind"] == CHECK for step in made)
     data = {
         "layout": 1,
         "complaint": {
             "key": draw(keys), "title": draw(words), "symptoms": [draw(words)],
-            "suits": draw(st.sampled_from([["fork"], ["shock"], ["fork", "shock"]])),
+            "suits": suits,
         },
         "causes": [] if is_routine else [
             {"key": key, "title": draw(words), "for_customer": draw(words), "prior": draw(st.floats(0.01, 99))}

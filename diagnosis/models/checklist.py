@@ -115,6 +115,11 @@ class Step(models.Model):
     timer = models.JSONField(null=True, blank=True)
     bolts = models.JSONField(default=list, blank=True)
     ends_search = models.JSONField(default=dict, blank=True)
+    requires = models.JSONField(
+        default=dict, blank=True, help_text="Conditions of the unit that it can be done in, by part."
+    )
+    opens = models.JSONField(default=list, blank=True, help_text="Parts that are opened on the way.")
+    proves = models.JSONField(default=list, blank=True, help_text="Parts that a proof says are good.")
     answers = models.JSONField(default=dict, blank=True)
     for_customer = models.TextField(blank=True)
     replaces = models.JSONField(

@@ -120,7 +120,7 @@ def test_putting_together_what_the_other_run_wants_open_is_told_there_and_undone
     stripped(low)
     for key in ("clean-lowers", "foam-rings"):
         answer(low, key, "done")
-    for key in ("inspect-bushings", "prove-circlip-seat", "air-spring-in"):
+    for key in ("inspect-bushings", "air-spring-in", "prove-circlip-seat"):
         _force(low, key)
     answer(low, "lowers-on", "done")
     assert "lowers-off" not in outcomes(oily)

@@ -170,8 +170,9 @@ def test_a_proof_that_fails_takes_the_search_up_again(run: Run) -> None:
 
 def test_every_step_can_be_walked_to_the_end_when_nothing_is_found(run: Run) -> None:
     state = state_of(run)
-    for _ in range(state.total):
-        assert state.next is not None
+    for _ in range(2 * state.total):  # feeling the damper lets the air out, so some steps come twice
+        if state.next is None:
+            break
         step = state.next.step
         outcome = {"check": "ruled_out", "work": "done", "proof": "proved"}[step.kind]
         typed = {plan["key"]: f"4 {plan['unit']}" for plan in step.readings}

@@ -4,24 +4,31 @@ from __future__ import annotations
 
 import datetime as dt
 import random
+import uuid
 from itertools import pairwise
 
 import pytest
 from django.utils import timezone
 
-from diagnosis.models import Run
+from diagnosis.models import Run, Step, Tick
 from diagnosis.planning import causes_within_reach
+from diagnosis.runs_state import state_of, states_of
 from diagnosis.steps import steps_of
+from workshop.bench.proof import finish_bench_work
+from workshop.bench.sent import Sent
+from workshop.bench.ticking import answer_step
 from workshop.charges.models import FinalCharges
 from workshop.demo.making import make_demo
 from workshop.demo.wear import ENDED_DAYS_AGO, ROUTINE, life_of_a_fork
-from workshop.models import Shop, StateMove, StockItem, Ticket
+from workshop.models import Shop, StateMove, StockItem, Ticket, User
 from workshop.office.figures.period import last_months
 from workshop.office.figures.registry import FIGURES, Asked
 from workshop.office.figures.service_life import lives_by_component
 from workshop.office.figures.sheet import Tickets
 from workshop.office.figures.survival import FEWEST_FOR_A_FIT
 from workshop.stores.moving import levels_of
+from workshop.tickets.moves import LeftOpen
+from workshop.tickets.proof import missing_proof_of
 
 
 def test_a_fork_comes_in_again_and_again_and_begins_with_everything_new() -> None:
@@ -47,6 +54,8 @@ def test_every_figure_says_something_of_the_demo() -> None:
     lives = lives_by_component(shop, last_months(timezone.localdate(), 36), timezone.localdate())
     assert sum(len(told.events) >= FEWEST_FOR_A_FIT for told in lives.values()) >= 3
     _check_that_it_holds_together(shop)
+    _check_that_what_left_the_bench_was_closed(shop)
+    _check_that_an_open_fork_is_not_ready(shop)
 
 
 def _check_that_it_holds_together(shop: Shop) -> None:
@@ -66,3 +75,40 @@ def _check_that_it_holds_together(shop: Shop) -> None:
     for final in FinalCharges.objects.all():
         assert final.net + final.tax == final.gross
     assert not Ticket.objects.filter(booked_at__gt=timezone.now()).exists()
+
+
+def _check_that_what_left_the_bench_was_closed(shop: Shop) -> None:
+    """The rules of ready hold for every ticket that the demo's mechanics finished."""
+    finished = Ticket.objects.filter(shop=shop, state__in=[Ticket.State.READY, Ticket.State.HANDED_BACK])
+    seen = 0
+    for ticket in finished.select_related("unit"):
+        states = states_of(row.run for row in ticket.ticket_runs.select_related("run__checklist"))
+        seen += len(states)
+        assert not states or not missing_proof_of(ticket, states), ticket
+    assert seen > 100
+
+
+def _check_that_an_open_fork_is_not_ready(shop: Shop) -> None:
+    """The fork that leaks at its seals, gone on with by suggestions until the damper's seal head is found leaking."""
+    ticket = Ticket.objects.get(shop=shop, number=164)
+    mechanic = User.objects.get(username="mechanic")
+    assert ticket.state == Ticket.State.ON_THE_BENCH
+    run = ticket.ticket_runs.select_related("run__checklist").get().run
+    assert run.checklist.key == "oil-at-seals"
+    while (coming := state_of(Run.objects.get(pk=run.pk)).next) is not None and coming.step.key != "clean-lowers":
+        outcome = {"check": "ruled_out", "work": "done", "proof": "proved"}[coming.step.kind]
+        found = coming.step.key == "damper-side-leak"
+        typed = {plan["key"]: f"4 {plan['unit']}" for plan in coming.step.readings}
+        sent = Sent("found" if found else outcome, Run.objects.get(pk=run.pk).version, uuid.uuid4(), typed=typed)
+        answer_step(shop=shop, number=164, run_pk=run.pk, step_key=coming.step.key, by=mechanic, sent=sent)
+    for step in steps_of(run.checklist):  # and every proof ticked, as an older version of the app would have let
+        if step.kind == Step.Kind.PROOF:
+            Tick.objects.create(run=run, step=step, outcome="proved", by=mechanic, ticked_at=timezone.now())
+    for reason in ("", "The customer waits outside"):
+        ticket.refresh_from_db()
+        with pytest.raises(LeftOpen, match=r"The lowers are off.*The foot fasteners are off"):
+            finish_bench_work(ticket=ticket, by=mechanic, seen_version=ticket.version, reason_without_proof=reason)
+    ticket.refresh_from_db()
+    missing = {entry.words for entry in missing_proof_of(ticket)}
+    assert "The damper loses oil" in missing
+    assert ticket.state == Ticket.State.ON_THE_BENCH

@@ -20,7 +20,7 @@ from tests.factories import ChecklistFactory, PartLineFactory, ShopFactory, Step
 from workshop.charges.agreeing import OverAgreed
 from workshop.models import LabourLine, Shop, Ticket, User
 from workshop.tickets.hand_back import hand_back
-from workshop.tickets.moves import AgreementMissing, ProofMissing, UnlawfulMove, move
+from workshop.tickets.moves import AgreementMissing, LeftOpen, ProofMissing, UnlawfulMove, move
 from workshop.tickets.one_open import OpenElsewhere
 from workshop.tickets.proof import MissingProof
 from workshop.tickets.unresolved import PartsUnresolved
@@ -43,6 +43,7 @@ REFUSALS: Mapping[type[Exception], Callable[[Ticket], Exception]] = {
     OpenElsewhere: lambda ticket: OpenElsewhere(TicketFactory(shop=ticket.shop)),
     AgreementMissing: lambda ticket: AgreementMissing(OverAgreed(Decimal("90.00"), Decimal("89.99"), "EUR"), ticket),
     ProofMissing: lambda ticket: ProofMissing([MissingProof("Prove that it holds")]),
+    LeftOpen: lambda ticket: LeftOpen([MissingProof("The lowers are off")]),
     PartsUnresolved: lambda ticket: PartsUnresolved([PartLineFactory(ticket=ticket)], ticket.state),
     StaleVersion: lambda ticket: StaleVersion(Ticket.objects.select_related("shop").get(pk=ticket.pk)),
     ValidationError: lambda ticket: ValidationError("That cannot be, says the record."),
@@ -52,6 +53,7 @@ WORDS: Mapping[type[Exception], str] = {
     OpenElsewhere: "in the shop already, on ticket",
     AgreementMissing: "come to 90.00 EUR, the customer agreed to 89.99 EUR",
     ProofMissing: "Prove that it holds",
+    LeftOpen: "The lowers are off",
     PartsUnresolved: "Which parts were used?",
     StaleVersion: "changed this",
     ValidationError: "That cannot be, says the record.",

@@ -31,7 +31,7 @@ WAY_TO_THE_SHOP = {
     "FinalCharges": "ticket__shop", "Fitting": "unit__shop", "IntervalPolicy": "shop", "LabourLine": "ticket__shop",
     "LastVisit": "shop", "StockLevel": "item__shop", "DueUnit": "shop", "UnitChanged": "shop",
     "Message": "shop", "OrderLine": "order__shop", "PartLine": "ticket__shop", "Photo": "ticket__shop",
-    "PromiseHeard": "ticket__shop",
+    "PriceChange": "item__shop", "PromiseHeard": "ticket__shop",
     "PurchaseOrder": "shop", "RemindedService": "message__shop", "ReminderText": "shop", "RetentionPolicy": "shop",
     "RecoveryCode": "factor__user__shop", "SecondFactor": "user__shop",
     "Ride": "unit__shop", "ServiceDone": "unit__shop", "ServicePrice": "shop", "SettingsRecord": "ticket__shop",

@@ -180,7 +180,12 @@ def _with_next(state: RunState, plan: SearchPlan | None) -> RunState:
     by_the_way = leads_by_the_way([entry.step for entry in state.steps], state.outcomes)
     if state.run.in_suggested_order and not by_the_way:
         first = state.by_key[plan.suggested[0]]
-        return replace(state, next=NextState(first, plan.why(first.key, titles)))
+        before = state.side.first_before(first.key)
+        if before is not None and before.step.key != first.key:
+            why = f"{before.sentence} It has to come before “{first.step.title}”.".strip()
+            return replace(state, next=NextState(state.by_key[before.step.key], why))
+        if before is not None:
+            return replace(state, next=NextState(first, plan.why(first.key, titles)))
     why = plan.why(coming.step.key, titles)
     if not why or (plan.shares.get(coming.step.key, 0.0) == 0.0):
         return state

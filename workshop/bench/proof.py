@@ -16,6 +16,7 @@ def finish_bench_work(*, ticket: Ticket, by: User, seen_version: int, reason_wit
     Raises:
         workshop.tickets.moves.ProofMissing: something is not proved and no reason is given, or by somebody who
             may not decide it.
+        workshop.tickets.moves.LeftOpen: something is open or unknown; a reason does not help.
         workshop.tickets.moves.UnlawfulMove, workshop.web.versions.StaleVersion: as workshop.tickets.moves.move.
     """
     reason = reason_without_proof.strip()

@@ -144,6 +144,12 @@ class StepPage:
         return self.standing.needs.get(self.state.key, frozenset())
 
     @property
+    def first(self) -> StepState | None:
+        """The step that has to be done before this one can be, as the unit is now; None if this one can be done."""
+        found = self.run_state.side.first_before(self.state.key)
+        return self.run_state.by_key[found.step.key] if found and found.step.key != self.state.key else None
+
+    @property
     def latest(self) -> StepState | None:
         """The answer given last, to show on the step it leads to what came of it."""
         latest = self.run_state.latest

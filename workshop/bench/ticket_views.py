@@ -38,7 +38,7 @@ from workshop.promise.honest import mark_promises, promise_of
 from workshop.staff.models import User
 from workshop.tickets.event_words import words_of
 from workshop.tickets.models import Ticket
-from workshop.tickets.moves import AgreementMissing, ProofMissing, move
+from workshop.tickets.moves import AgreementMissing, LeftOpen, ProofMissing, move
 from workshop.tickets.proof import missing_proof_of
 from workshop.tickets.refusals import MOVE_REFUSED, refusal_words
 from workshop.tickets.unresolved import PartsUnresolved
@@ -66,6 +66,7 @@ def show_ticket(request: ShopRequest, the_ticket: Ticket, status: int = 200, **r
     danger = promise_of(the_ticket, today)
     mark_promises([the_ticket], [danger] if danger else [])
     suggested, others = checklists_for(the_ticket.unit.kind, complaints, states, current)
+    missing = missing_proof_of(the_ticket, states, current, complaints)
     context = {
         "ticket": the_ticket,
         "today": today,
@@ -77,7 +78,8 @@ def show_ticket(request: ShopRequest, the_ticket: Ticket, status: int = 200, **r
         "suggested": suggested,
         "other_checklists": others,
         "arrival": arrival_settings(the_ticket),
-        "missing_proof": missing_proof_of(the_ticket, states, current, complaints),
+        "missing_proof": [entry for entry in missing if not entry.is_danger],
+        "left_open": [entry for entry in missing if entry.is_danger],
         "proof_is_next": all(state.next is None or state.next.step.kind == Step.Kind.PROOF for state in states),
         "timers": timers_of(states, the_ticket.number),
         "finish_form": FinishForm(initial={"version": the_ticket.version}),
@@ -167,7 +169,7 @@ def finish(request: ShopRequest, number: int) -> HttpResponse:
         )
     except PartsUnresolved:
         return ask_parts(request, the_ticket, AND_READY)
-    except AgreementMissing as error:
+    except (AgreementMissing, LeftOpen) as error:
         return show_ticket(request, bench_ticket(request.shop, number), REFUSED, finish_form=form, conflict=str(error))
     except ProofMissing as error:
         form.add_error("reason", f"{error} Prove it, or write here why it can go without.")

@@ -14,6 +14,7 @@ from diagnosis.layout import CautionPlan, ChecklistPlan, LayoutError
 from diagnosis.layout_fields import Fields
 from diagnosis.layout_plans import BOLTS, CHECK, OUTCOMES, PROOF, SKILLS
 from diagnosis.layout_reading import READING_QUANTITIES, read_step
+from diagnosis.unit_parts import PARTS, leave_words, require_words
 from specs.models import Part
 from specs.quantities import QUANTITIES
 from specs.units import DIMENSIONS
@@ -52,7 +53,7 @@ _GOOD: Mapping[str, Any] = {
 }  # fmt: skip
 _PLAIN = ("title", "counts_as_found", "for_customer")
 _LISTS = ("look_for", "tools", "consumables")
-_PICKED = ("cautions", "needs", "shows", "bolts", "replaces")
+_PICKED = ("cautions", "needs", "shows", "bolts", "opens", "proves", "replaces")
 
 
 class StepForm(LayoutForm):
@@ -130,6 +131,7 @@ class StepForm(LayoutForm):
         self._add("shows", boxes_field("This fork’s values", shows, help_text=help_text), raw.get("shows", []))
         bolts = [(bolt, BOLT_LABELS[bolt]) for bolt in BOLTS]
         self._add("bolts", boxes_field("Critical bolts tightened here", bolts), raw.get("bolts", []))
+        self._add_state(raw)
         timer = raw.get("timer") or {}
         self._add("timer.minutes", number_field("Timer, minutes", help_text="Empty for none."),
                   shown(timer.get("minutes", "")))  # fmt: skip
@@ -140,6 +142,18 @@ class StepForm(LayoutForm):
             help_text = "Safety or proof steps of the version in use whose place this step takes."
             self._add("replaces", boxes_field("Takes the place of", choices, help_text=help_text),
                       raw.get("replaces", []))  # fmt: skip
+
+    def _add_state(self, raw: Mapping[str, Any]) -> None:
+        """The state of the unit: what the step requires, opens on the way, and proves."""
+        help_text = "Two of one part: either will do. Of different parts: all must be so."
+        self._add("requires", boxes_field("The unit must be so", require_words(), help_text=help_text),
+                  ticked(raw.get("requires", {})))  # fmt: skip
+        parts = [(part.key, part.label) for part in PARTS.values()]
+        help_text = "Also what it closes again itself: proofs of these parts have to come after it."
+        self._add("opens", boxes_field("It opens on the way", parts, help_text=help_text), raw.get("opens", []))
+        if self.kind == PROOF or raw.get("proves"):
+            help_text = "The proof must be younger than the last time that one of these was opened."
+            self._add("proves", boxes_field("It proves", parts, help_text=help_text), raw.get("proves", []))
 
     def _add_readings(self, raw: Mapping[str, Any]) -> None:
         stored = raw.get("readings", [])
@@ -193,6 +207,9 @@ class StepForm(LayoutForm):
             self._add(f"{name}.call_customer", call, stored.get("call_customer") or "")
             self._add(f"{name}.escalate", choice_field("Pass it on to", [("", "nobody"), ("damper", "damper work")]),
                       stored.get("escalate") or "")  # fmt: skip
+            help_text = "Nothing ticked: as it was before, or unknown where the answer is unsure."
+            self._add(f"{name}.leaves", boxes_field("It leaves", leave_words(), help_text=help_text),
+                      ticked(stored.get("leaves", {})))  # fmt: skip
             self._add_parts(name, stored.get("parts", []))
 
     def _add_parts(self, name: str, stored: list[Mapping[str, Any]]) -> None:
@@ -218,6 +235,7 @@ class StepForm(LayoutForm):
         step |= {"do": self._lines(), "only_if": self.condition("only_if"), "readings": self._readings()}
         if self.text("timer.minutes") or self.text("timer.label"):
             step["timer"] = {"minutes": self.number("timer.minutes"), "label": self.text("timer.label")}
+        step["requires"] = self._by_part("requires")
         chances = {cause.key: self.number(f"ends_search.{cause.key}") for cause in self.plan.causes}
         step["ends_search"] = {key: chance for key, chance in chances.items() if chance is not None}
         answers = {outcome: self._answer(outcome) for outcome in OUTCOMES[self.kind]}
@@ -277,6 +295,7 @@ class StepForm(LayoutForm):
         answer: dict[str, Any] = {
             one: self.text(f"{name}.{one}") for one in ("cause", "next", "says", "cure", "escalate", "call_customer")
         }
+        answer["leaves"] = {part: values[-1] for part, values in self._by_part(f"{name}.leaves").items()}
         rows = [row for row in self.row_places(f"{name}.parts", 0, 0) if self.text(f"{name}.parts.{row}.role")]
         self.rows[f"{name}.parts"] = rows
         answer["parts"] = [
@@ -287,10 +306,23 @@ class StepForm(LayoutForm):
             }
             for row in rows
         ]
-        return {key: value for key, value in answer.items() if value not in ("", [])}
+        return {key: value for key, value in answer.items() if value not in ("", [], {})}
+
+    def _by_part(self, name: str) -> dict[str, list[str]]:
+        """What is ticked of the unit's state, by part."""
+        wanted: dict[str, list[str]] = {}
+        for chosen in self.cleaned_data.get(name) or []:
+            part, _, value = str(chosen).partition("=")
+            wanted.setdefault(part, []).append(value)
+        return wanted
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
+        for outcome in OUTCOMES[self.kind]:
+            twice = [part for part, values in self._by_part(f"answers.{outcome}.leaves").items() if len(values) > 1]
+            if twice:
+                labels = ", ".join(PARTS[part].label.lower() for part in twice)
+                self.add_error(f"answers.{outcome}.leaves", f"Choose one condition for each part: {labels}.")
         raw = self.raw()
         self.read_all(raw, self._read, _mend)
         return cleaned
@@ -321,10 +353,12 @@ class StepForm(LayoutForm):
         for outcome in OUTCOMES[self.kind]:
             name, stored = f"answers.{outcome}", self.raw_before.get("answers", {}).get(outcome, {})
             order = ("cause", "says", "next", "cure", "call_customer", "escalate")
+            left = f"{name}.leaves"
             rows = self.row_places(f"{name}.parts", len(stored.get("parts", [])), 1)
             groups.append({
                 "words": OUTCOME_WORDS[outcome],
                 "is_needed": outcome in NEEDED.get(self.kind, ()),
+                "leaves": self[left],
                 "fields": [self[f"{name}.{part}"] for part in order if f"{name}.{part}" in self.fields],
                 "parts": [
                     [self[f"{name}.parts.{row}.{part}"] for part in ("role", "quantity", "note")] for row in rows

@@ -25,6 +25,7 @@ from workshop.charges.prices import service_prices
 from workshop.charges.ticket_charges import charges_under, tax_rules_of
 from workshop.demo.garage import Owned
 from workshop.demo.wear import HOURS_A_WEEK, Visit, life_of_a_fork
+from workshop.demo.working import worked_through
 from workshop.intervals.models import WeeklyHours
 from workshop.staff.models import Shop, User
 from workshop.stores.models import StockItem, StockMovement
@@ -171,16 +172,18 @@ class _Writer:
         found_at = None
         if tells:
             found_at = self.chance.choices(tells, [step.ends_search[visit.wear.cause] for step in tells])[0]
-        at, found = times.ready - dt.timedelta(minutes=sum(step.minutes for step in steps) * 1.3), False
+        at = times.ready - dt.timedelta(minutes=sum(step.minutes for step in steps) * 1.3)
         self.rows.runs.append((ticket, run, at))
-        for step in steps:
-            if step.kind == Step.Kind.CHECK and found:
-                continue
+        ends = steps.index(found_at) if found_at is not None else len(steps)
+        wanted = [step for place, step in enumerate(steps) if step.kind != Step.Kind.CHECK or place <= ends]
+
+        def answer(step: Step) -> str:
+            return _outcome(step, step is found_at)
+
+        for step, outcome in worked_through(steps, wanted, run.facts, answer):
             at += dt.timedelta(
                 minutes=max(step.minutes * _SLOW.get(step.key, 1.0) * self.chance.uniform(0.7, 1.4), 0.3)
             )
-            outcome = _outcome(step, step is found_at)
-            found = found or step is found_at
             cause = self.causes.get(visit.wear.cause) if step is found_at else None
             self.rows.ticks.append(Tick(run=run, step=step, outcome=outcome, cause=cause, by=mechanic, ticked_at=at))
 

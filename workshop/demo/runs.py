@@ -15,6 +15,7 @@ from diagnosis.planning import causes_within_reach
 from diagnosis.runs import start_run
 from diagnosis.steps import steps_of
 from specs.units import parse, show
+from workshop.demo.working import worked_through
 from workshop.staff.models import User
 from workshop.tickets.models import SettingsRecord, Ticket, TicketRun
 
@@ -64,10 +65,13 @@ def walk(*, ticket: Ticket, by: User, cause: str | None, chance: random.Random, 
     found_cause = Cause.objects.filter(key=cause).first()
     now, minutes, found = timezone.now(), 0.0, False
     ticks, readings = [], []
-    for step in answered:
+
+    def answer(step: Step) -> str:
+        return _outcome(step, cause, found, chance)
+
+    for step, outcome in worked_through(steps, answered, run.facts, answer):
         minutes += step.minutes * chance.uniform(0.7, 1.5)
         at = now + dt.timedelta(minutes=minutes)
-        outcome = _outcome(step, cause, found, chance)
         found = found or outcome == Outcome.FOUND
         known = {} if step.kind == Step.Kind.PROOF else arrival
         named = found_cause if outcome == Outcome.FOUND else None

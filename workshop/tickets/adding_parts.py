@@ -12,6 +12,8 @@ from django.utils import timezone
 from diagnosis.models import Step
 from specs.models import KitLine, Part, ServiceKit
 from workshop.staff.models import User
+from workshop.stores.amounts import unit_of
+from workshop.stores.figures import figures
 from workshop.stores.models import StockItem
 from workshop.tickets.logbook import log
 from workshop.tickets.models import PartLine, Ticket

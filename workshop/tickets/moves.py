@@ -39,6 +39,16 @@ class ProofMissing(UnlawfulMove):
         self.missing = missing
 
 
+class LeftOpen(UnlawfulMove):
+    """Something that was opened is not closed again, or nobody knows whether it is; `missing` says what."""
+
+    def __init__(self, missing: list[MissingProof]) -> None:
+        super().__init__(
+            f"Not ready. First put right on the bench: {in_words(missing, most=12)}. No reason does instead."
+        )
+        self.missing = missing
+
+
 class AgreementMissing(UnlawfulMove):
     """The charges are beyond what the customer agreed to; `over` says by how much."""
 
@@ -89,6 +99,7 @@ def move(
         PartsUnresolved: it would be ready, or go back to the customer, with parts neither used nor not used.
         AgreementMissing: it would be ready, or go back to the customer, with charges nobody agreed to.
         ProofMissing: the ticket would be ready without the proof its checklists ask for.
+        LeftOpen: it would be ready with something open or unknown on it; no reason lets that go.
         workshop.web.versions.StaleVersion: somebody changed the ticket after it was opened.
     """
     if not ticket.is_open:
@@ -99,6 +110,9 @@ def move(
     check_parts_are_resolved(ticket, to_state)
     _check_agreed(ticket, to_state)
     unproved = missing_proof_of(ticket) if to_state == State.READY else []
+    still_open = [entry for entry in unproved if entry.is_danger]
+    if still_open:
+        raise LeftOpen(still_open)
     if unproved:
         _check_waiver(unproved, by, reason if without_proof else "")
         log(ticket=ticket, by=by, kind="ready_unproved", values=first_of(unproved))

@@ -6,10 +6,12 @@ from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from diagnosis.models import Checklist, Step
+from diagnosis.models import Checklist, Step, Tick
 from diagnosis.runs_state import RunState, states_of
 from diagnosis.shared_steps import repeated
 from diagnosis.steps import current_checklists, steps_of
+from diagnosis.unit_order import brought_about_by
+from diagnosis.unit_parts import PARTS
 from workshop.tickets.models import Ticket
 
 
@@ -20,6 +22,8 @@ class MissingProof:
     words: str
     run_pk: int | None = None
     step_key: str = ""
+    is_danger: bool = False
+    """Something was opened and not closed, or nobody knows: no reason can take the place of closing it."""
 
 
 def missing_proof_of(
@@ -47,7 +51,25 @@ def missing_proof_of(
     begun = {state.run.checklist.complaint_id for state in states}
     listed = current_checklists() if current is None else current
     wanted = set(ticket.complaint_keys() if complaints is None else complaints) - begun
-    return [*_never_begun(ticket.unit.kind, wanted, listed), *missing]
+    return [*_left_open(states), *_never_begun(ticket.unit.kind, wanted, listed), *missing]
+
+
+def _left_open(states: Sequence[RunState]) -> Iterator[MissingProof]:
+    """What was opened and not closed, or is unknown, and faults that were found and not mended, each once."""
+    named: set[str] = set()
+    for state in states:
+        for part in state.unit.open_parts:
+            closing = brought_about_by(part, PARTS[part].closed, state.side.steps)
+            if part in named or (not closing and state is not states[-1]):
+                continue  # said at the run that can close it
+            named.add(part)
+            words = PARTS[part].in_words(state.unit.conditions[part])
+            key = closing[0].key if closing else ""
+            is_danger = not PARTS[part].finding
+            yield MissingProof(words[:1].upper() + words[1:], state.run.pk if key else None, key, is_danger)
+        if not state.declares_state and any(one.outcome == Tick.Outcome.DONE for one in state.steps):
+            title = state.run.checklist.title
+            yield MissingProof(f"“{title}” does not say what its steps open, so look that everything is closed")
 
 
 def _never_begun(kind: str, complaints: Collection[int], current: Sequence[Checklist]) -> Iterator[MissingProof]:

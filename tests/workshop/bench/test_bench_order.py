@@ -140,7 +140,7 @@ class TestWhichCause:
             if step.key == "recheck-after-rebuild":
                 break
             outcome = {"check": "cant_tell", "work": "done"}.get(step.kind)
-            if step.key != "coil-check" and outcome:
+            if step.key not in ("coil-check", "prove-retention") and outcome:
                 typed = {plan["key"]: f"4 {plan['unit']}" for plan in step.readings} if outcome == "done" else {}
                 answered(run, step.key, outcome, typed)
         return run

@@ -1,0 +1,168 @@
+"""The parts of a unit whose conditions a step can require or leave, and the words for them. Pure.
+
+Which parts a unit has follows from its facts; a fact nobody knows leaves the part in, for unknown counts as dangerous.
+What holds air and what must be closed is common practice, no published source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, field
+
+from specs.facts import FactValue
+
+AS_IT_CAME, UNKNOWN, SAME, CLOSED = "as_it_came", "unknown", "same", "closed"
+EMPTY, CHARGED, LEVEL = "empty", "charged", "level"
+HOLDS_AIR = frozenset({AS_IT_CAME, CHARGED, LEVEL})
+
+_FORK: dict[str, tuple[FactValue, ...]] = {"kind": ("fork",)}
+_SHOCK: dict[str, tuple[FactValue, ...]] = {"kind": ("shock",)}
+_AIR: dict[str, tuple[FactValue, ...]] = {"spring_kind": ("air",)}
+
+
+@dataclass(frozen=True)
+class Part:
+    """One part. `values` are its conditions in words, beside as it came and unknown, which every part can be.
+
+    `closed` are those in which it may leave the bench, `opened` those that only somebody's work brings about.
+    `bears` says that air in the spring presses on it. A `finding` is no open part but a fault that was seen.
+    """
+
+    key: str
+    label: str
+    values: Mapping[str, str]
+    closed: Collection[str]
+    unknown: str
+    when: Mapping[str, tuple[FactValue, ...]] = field(default_factory=dict)
+    opened: Collection[str] = ()
+    bears: bool = False
+    finding: bool = False
+    chamber: bool = False
+
+    def is_closed(self, value: str) -> bool:
+        return value in self.closed
+
+    def in_words(self, value: str) -> str:
+        """A condition as a clause, such as “the lowers are off”."""
+        if value == UNKNOWN:
+            return self.unknown
+        if value == AS_IT_CAME:
+            return f"{self.label}: as it came in"
+        return self.values[value]
+
+
+def _part(
+    key: str, label: str, values: Mapping[str, str], closed: str, unknown: str,
+    when: Mapping[str, tuple[FactValue, ...]], opened: str = "", *, bears: bool = False, finding: bool = False,
+) -> Part:  # fmt: skip
+    return Part(
+        key, label, values, frozenset({AS_IT_CAME, *closed.split()}), unknown, when, frozenset(opened.split()),
+        bears=bears, finding=finding,
+    )  # fmt: skip
+
+
+def _chamber(key: str, label: str) -> Part:
+    values = {
+        EMPTY: f"the {label} is empty",
+        CHARGED: f"there is air in the {label}",
+        LEVEL: f"there is air in the {label}, level with the other",
+    }
+    unknown = f"nobody has made sure whether there is air in the {label}"
+    return Part(key, label.capitalize(), values, HOLDS_AIR, unknown, _AIR, frozenset(), chamber=True)
+
+
+PARTS: Mapping[str, Part] = {
+    part.key: part
+    for part in (
+        _chamber("positive_air", "positive air chamber"),
+        _chamber("negative_air", "negative air chamber"),
+        _part("top_cap", "Top cap", {"removed": "the top cap is off", "fitted": "the top cap is on"}, "fitted",
+              "it is not known whether the top cap is on", _FORK | _AIR, "removed", bears=True),
+        _part("spring", "Air spring", {"out": "the air spring is out", "in": "the air spring is in"}, "in",
+              "it is not known whether the air spring is in", _FORK | _AIR, "out", bears=True),
+        _part("retention", "What holds the air spring",
+              {"open": "what holds the air spring is open", "unproved": "nobody has proved that the air spring is held",
+               "proved": "the air spring is held, and that is proved"}, "proved",
+              "it is not known whether the air spring is held", _FORK | _AIR, "open", bears=True),
+        _part("damper", "Damper", {"out": "the damper is out", "in": "the damper is in"}, "in",
+              "it is not known whether the damper is in", _FORK, "out"),
+        _part("lowers", "Lowers", {"removed": "the lowers are off", "fitted": "the lowers are on"}, "fitted",
+              "it is not known whether the lowers are on", _FORK, "removed", bears=True),
+        _part("oil", "Oil in the legs", {"drained": "the oil is out of the legs", "filled": "the legs have their oil"},
+              "filled", "it is not known whether the legs have their oil", _FORK, "drained"),
+        _part("foot_fasteners", "Foot fasteners",
+              {"removed": "the foot fasteners are off", "loose": "a foot fastener is loose or leaks",
+               "tight": "the foot fasteners are tight"}, "tight",
+              "it is not known whether the foot fasteners are tight", _FORK, "removed", bears=True),
+        _part("rebound_knob", "Rebound knob",
+              {"removed": "the rebound knob is off", "fitted": "the rebound knob is on"}, "fitted",
+              "it is not known whether the rebound knob is on", _FORK, "removed"),
+        _part("can", "Air can", {"removed": "the air can is off", "fitted": "the air can is on and held"}, "fitted",
+              "it is not known whether the air can is on and held", _SHOCK | _AIR, "removed", bears=True),
+        _part("shock", "Shock", {"out": "the shock is out of the frame", "in": "the shock is in the frame"}, "in",
+              "it is not known whether the shock is in the frame and tight", _SHOCK, "out"),
+        _part("caliper", "Caliper",
+              {"removed": "the brake caliper is off", "tight": "the brake caliper is tight"}, "tight",
+              "it is not known whether the brake caliper is tight", _FORK, "removed"),
+        _part("wheel", "Wheel", {"out": "the wheel is out", "in": "the wheel is in"}, "in",
+              "it is not known whether the wheel is in", _FORK, "out"),
+        _part("axle", "Axle", {"loose": "the axle is not tight", "tight": "the axle is tight"}, "tight",
+              "it is not known whether the axle is tight", _FORK, "loose"),
+        _part("stem", "Stem and headset", {"loose": "headset or stem is loose", "tight": "the stem is tight"}, "tight",
+              "it is not known whether headset and stem are tight", _FORK, "loose"),
+        _part("brakes", "Brakes", {"untried": "nobody has tried the brake since", "tried": "the brake was tried"},
+              "tried", "it is not known whether the brake works", {}, "untried"),
+        _part("air_seals", "Seals of the air spring",
+              {"leaking": "a seal of the air spring leaks or is damaged", "renewed": "the air spring has new seals"},
+              "renewed", "it is not known whether the seals of the air spring are sound", _FORK | _AIR, finding=True),
+        _part("can_seals", "Seals of the air can",
+              {"leaking": "a seal of the air can leaks or is damaged", "renewed": "the air can has new seals"},
+              "renewed", "it is not known whether the seals of the air can are sound", _SHOCK | _AIR, finding=True),
+        _part("damper_seal", "Seal of the damper",
+              {"leaking": "the damper loses oil", "renewed": "the damper has new seals"}, "renewed",
+              "it is not known whether the damper keeps its oil", _FORK, finding=True),
+        _part("cap_seal", "Seal of the top cap",
+              {"leaking": "the top cap or its valve leaks", "renewed": "the top cap has a new seal"},
+              "renewed", "it is not known whether the top cap is tight", _FORK | _AIR, finding=True),
+    )
+}  # fmt: skip
+CHAMBERS = tuple(key for key, part in PARTS.items() if part.chamber)
+
+
+def allowed_values(part: str, words: Collection[str]) -> frozenset[str]:
+    """What a requirement allows, “closed” standing for every condition in which the part may leave the bench."""
+    found: set[str] = set()
+    for word in words:
+        found |= set(PARTS[part].closed) if word == CLOSED else {word}
+    return frozenset(found)
+
+
+def is_danger(part: str, allowed: Collection[str]) -> bool:
+    """Whether it hurts somebody to go against a requirement: that air is out, or that something is closed.
+
+    That there is air, or that something is open, is a matter of sense: without it a step only shows nothing.
+    """
+    one = PARTS[part]
+    return set(allowed) <= {EMPTY} if one.chamber else set(allowed) <= set(one.closed)
+
+
+def require_words() -> list[tuple[str, str]]:
+    """Every condition that a step can require, as (“lowers=removed”, “Lowers: the lowers are off”)."""
+    return [
+        (f"{part.key}={value}", f"{part.label}: {words}")
+        for part in PARTS.values()
+        for value, words in (
+            (() if part.chamber else ((CLOSED, "closed, or as it came in"),))
+            + ((AS_IT_CAME, "as it came in"),)
+            + tuple(part.values.items())
+        )
+    ]
+
+
+def leave_words() -> list[tuple[str, str]]:
+    """Every condition that an answer can leave, as (“lowers=removed”, “Lowers: the lowers are off”)."""
+    return [
+        (f"{part.key}={value}", f"{part.label}: {words}")
+        for part in PARTS.values()
+        for value, words in (*part.values.items(), (UNKNOWN, "not known any more"), (SAME, "as it was before"))
+    ]
