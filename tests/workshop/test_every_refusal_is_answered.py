@@ -22,6 +22,7 @@ from workshop.models import LabourLine, Shop, Ticket, User
 from workshop.tickets.hand_back import hand_back
 from workshop.tickets.moves import AgreementMissing, LeftOpen, ProofMissing, UnlawfulMove, move
 from workshop.tickets.one_open import OpenElsewhere
+from workshop.tickets.part_prices import UnpricedLines
 from workshop.tickets.proof import MissingProof
 from workshop.tickets.unresolved import PartsUnresolved
 from workshop.web.versions import StaleVersion
@@ -45,6 +46,7 @@ REFUSALS: Mapping[type[Exception], Callable[[Ticket], Exception]] = {
     ProofMissing: lambda ticket: ProofMissing([MissingProof("Prove that it holds")]),
     LeftOpen: lambda ticket: LeftOpen([MissingProof("The lowers are off")]),
     PartsUnresolved: lambda ticket: PartsUnresolved([PartLineFactory(ticket=ticket)], ticket.state),
+    UnpricedLines: lambda ticket: UnpricedLines([PartLineFactory(ticket=ticket)]),
     StaleVersion: lambda ticket: StaleVersion(Ticket.objects.select_related("shop").get(pk=ticket.pk)),
     ValidationError: lambda ticket: ValidationError("That cannot be, says the record."),
 }
@@ -55,6 +57,7 @@ WORDS: Mapping[type[Exception], str] = {
     ProofMissing: "Prove that it holds",
     LeftOpen: "The lowers are off",
     PartsUnresolved: "Which parts were used?",
+    UnpricedLines: "no price",
     StaleVersion: "changed this",
     ValidationError: "That cannot be, says the record.",
 }

@@ -50,6 +50,7 @@ SAMPLES: dict[str, dict[str, Any]] = {
     "services_counted": {"levels": ["lowers", "spring"]},
     "services_corrected": {},
     "part_quantity": {"part": "Wiper, 34 mm"},
+    "part_priced": {"part": "Odd circlip"},
     "part_used": {"quantity": "2", "part": "Wiper, 34 mm"},
     "part_dropped": {"quantity": "2.5", "part": "Oil"},
     "part_again": {"quantity": "2", "part": "Wiper, 34 mm"},

@@ -13,6 +13,7 @@ from pytest_django.asserts import assertContains, assertNotContains
 
 from tests.factories import PartLineFactory, StockItemFactory, TicketFactory, UserFactory
 from workshop.models import FinalCharges, PartLine, Ticket, User
+from workshop.tickets.event_words import changes_of
 from workshop.tickets.hand_back import hand_back
 from workshop.tickets.part_lines import PartLineRefused
 from workshop.tickets.part_prices import UnpricedLines, refuse_unpriced, set_line_price, unpriced_lines
@@ -60,7 +61,8 @@ def test_free_is_said_by_somebody_and_written_down(client: Client, clerk: User, 
     page = client.post(price_url(line), {"free": "1", "seen": "", "price": ""}, **HTMX)
     assertContains(page, "<strong>free</strong>")
     event = line.ticket.events.order_by("pk").last()
-    assert (event.by, event.changes) == (clerk, {"Price each": ["no price", "free"]})
+    assert (event.by, event.changes) == (clerk, {"price_each": [None, "0"]})
+    assert [(change.before, change.after) for change in changes_of(event, line.ticket.shop)] == [("no price", "free")]
     give_back(Ticket.objects.get(), clerk)
     assert FinalCharges.objects.get().lines[0]["amount"] == "0.00"
 

@@ -15,6 +15,11 @@ def price_figures(price: Decimal) -> str:
     return _price(price, ",")
 
 
+def price_in_words(price: Decimal | None) -> str:
+    """A price each as a sentence has it: figures, “free” for 0, “no price” where none was set."""
+    return "no price" if price is None else "free" if price == 0 else price_figures(price)
+
+
 def plain_price(price: Decimal | None) -> str:
     """The same for a field or a file, without commas; "" where it is not known."""
     return "" if price is None else _price(price, "")

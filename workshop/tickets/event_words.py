@@ -19,6 +19,7 @@ from workshop.charges.models import Agreement
 from workshop.documents.models import Document
 from workshop.staff.models import Shop
 from workshop.stores.amounts import amount_of
+from workshop.stores.figures import price_in_words
 from workshop.stores.torque_models import BOLT_LABELS
 from workshop.tickets.models import SettingsRecord, Ticket, TicketEvent
 from workshop.tickets.settings_record import LABELS, in_words
@@ -148,6 +149,7 @@ KINDS: Mapping[str, EventKind] = {
     "services_counted": EventKind(lambda values, shop: f"Counts as {levels_in_words(values['levels'])}"),
     "services_corrected": _fixed("Services done corrected"),
     "part_quantity": _fixed("Part: {part}"),
+    "part_priced": _fixed("Part: {part}"),
     "part_used": _part("used"),
     "part_dropped": _part("dropped"),
     "part_again": _part("needed again"),
@@ -188,6 +190,10 @@ def _a_price(value: Any, shop: Shop) -> str:
     return money(Decimal(value), shop) if value is not None else NONE
 
 
+def _each(value: Any, shop: Shop) -> str:
+    return price_in_words(None if value is None else Decimal(value))
+
+
 def _setting(name: str) -> ChangedField:
     return ChangedField(lambda: LABELS[name], lambda value, shop: in_words(name, value, shop))
 
@@ -199,6 +205,7 @@ FIELDS: Mapping[str, ChangedField] = {
     "price_ceiling": ChangedField(lambda: "Price ceiling", _a_price),
     "notes": ChangedField(lambda: "Notes", _as_it_is, personal=True),
     "services": ChangedField(lambda: "Services", lambda value, shop: levels_in_words(value)),
+    "price_each": ChangedField(lambda: "Price each", _each),
     "quantity": ChangedField(lambda: "Quantity", _as_it_is),
     **{name: _setting(name) for name in LABELS},
 }

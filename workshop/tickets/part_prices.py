@@ -8,13 +8,12 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 
 from workshop.staff.models import User
-from workshop.stores.figures import price_figures
+from workshop.stores.figures import price_in_words
 from workshop.tickets.logbook import log
 from workshop.tickets.models import PartLine, Ticket
 from workshop.tickets.part_lines import PartLineRefused, hold_open
 
 FREE = Decimal(0)
-NO_PRICE = "no price"
 _NAMED = 5
 
 
@@ -61,15 +60,11 @@ def set_line_price(*, line: PartLine, price: Decimal, seen: Decimal | None, by: 
         line.refresh_from_db(fields=["unit_price", "status"])
         if line.status == PartLine.Status.DROPPED:
             raise PartLineRefused(f"“{line.title}” was dropped meanwhile and needs no price.")
-        now = _words(line.unit_price)
+        now = price_in_words(line.unit_price)
         raise PartLineRefused(
             f"Somebody set the price of “{line.title}” to {now} meanwhile. Change it if that is wrong."
         )
     if price != seen:
-        changes = {"Price each": [_words(seen), _words(price)]}
-        log(ticket=line.ticket, by=by, text=f"Part: {line.title}"[:300], changes=changes)
+        changes = {"price_each": [None if seen is None else str(seen), str(price)]}
+        log(ticket=line.ticket, by=by, kind="part_priced", values={"part": line.title}, changes=changes)
     return line
-
-
-def _words(price: Decimal | None) -> str:
-    return NO_PRICE if price is None else "free" if price == FREE else price_figures(price)
