@@ -15,6 +15,7 @@ import pytest
 
 from tests.workshop.test_serving import serve
 from workshop.serving import SILENT_FOR_MS
+from workshop.system_packages import to_type
 
 DEVICES, CONNECTIONS_EACH, SILENT = 20, 6, 40  # browsers open up to six to one host: RFC 9112, 9.4, and common practice
 HANDSHAKE_S = 10  # Granian's own limit for a TLS handshake, measured: it has no option for it
@@ -76,7 +77,7 @@ def served(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFact
 def certificate_in(folder: Path) -> tuple[list[str], ssl.SSLContext]:
     """A certificate for localhost: the options that serve it, and what trusts it."""
     if not shutil.which("openssl"):
-        pytest.skip("openssl makes the certificate. On Debian: apt-get install openssl")
+        pytest.skip(f"No openssl. As root: {to_type(['openssl'])}")
     certificate, key = folder / "chain.pem", folder / "key.pem"
     make = ["openssl", "req", "-x509", "-newkey", "rsa:2048", "-nodes", "-days", "2", "-subj", "/CN=localhost"]
     names = ["-addext", "subjectAltName=DNS:localhost", "-keyout", str(key), "-out", str(certificate)]
