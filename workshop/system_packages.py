@@ -11,6 +11,7 @@ import os
 import shutil
 import subprocess
 import sys
+from collections.abc import Callable, Mapping
 from pathlib import Path
 
 from workshop.documents import pdf_libraries
@@ -35,12 +36,12 @@ def browser() -> str | None:
     return os.environ.get("CHROMIUM") or next(filter(None, map(shutil.which, _BROWSERS)), None)
 
 
-_LOOKS = {
+_LOOKS: Mapping[str, Callable[[], bool]] = {
     "fonts-dejavu-core": _has_fonts,
     "chromium": lambda: browser() is not None,
     "poppler-utils": lambda: shutil.which("pdftoppm") is not None,
     "openssl": lambda: shutil.which("openssl") is not None,
-}  # type: Mapping[str, Callable[[], bool]]
+}
 _NEEDS = {"shop": ("fonts-dejavu-core",), "tests": ("fonts-dejavu-core", "chromium", "poppler-utils", "openssl")}
 
 
