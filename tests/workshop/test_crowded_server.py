@@ -56,14 +56,14 @@ def served(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFact
     server = serve(port, folder / "data", "--workers", "1", *protection, ALLOWED_HOSTS="localhost")
     shop = Served(port, context)
     try:
-        give_up = time.monotonic() + 120
+        give_up = time.monotonic() + 240
         while True:
             try:
                 shop.seconds_to_answer()
                 break
             except OSError:
                 assert server.poll() is None, server.stdout and server.stdout.read()
-                assert time.monotonic() < give_up, "no answer in two minutes"
+                assert time.monotonic() < give_up, "no answer in four minutes"
                 time.sleep(0.2)
         yield shop
     finally:
