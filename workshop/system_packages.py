@@ -40,9 +40,14 @@ _LOOKS: Mapping[str, Callable[[], bool]] = {
     "fonts-dejavu-core": _has_fonts,
     "chromium": lambda: browser() is not None,
     "poppler-utils": lambda: shutil.which("pdftoppm") is not None,
+    # Playwright's own driver opens it; other systems than Debian have it with their compiler, or do not need it.
+    "libatomic1": lambda: not sys.platform.startswith("linux") or pdf_libraries.can_open("libatomic.so.1"),
     "openssl": lambda: shutil.which("openssl") is not None,
 }
-_NEEDS = {"shop": ("fonts-dejavu-core",), "tests": ("fonts-dejavu-core", "chromium", "poppler-utils", "openssl")}
+_NEEDS = {
+    "shop": ("fonts-dejavu-core",),
+    "tests": ("fonts-dejavu-core", "chromium", "poppler-utils", "libatomic1", "openssl"),
+}
 
 
 def missing(purpose: str) -> list[str]:

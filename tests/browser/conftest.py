@@ -19,7 +19,7 @@ from django.test import Client
 from playwright.sync_api import Browser, Page, expect, sync_playwright
 
 from workshop.system_packages import browser as path_of_browser
-from workshop.system_packages import to_type
+from workshop.system_packages import missing, to_type
 
 if TYPE_CHECKING:
     from workshop.models import User
@@ -56,6 +56,8 @@ def chromium() -> Iterator[Browser]:
     path = path_of_browser()
     if path is None:
         (pytest.fail if os.environ.get("CI") else pytest.skip)(f"No browser. As root: {to_type(['chromium'])}")
+    if "libatomic1" in missing("tests"):
+        (pytest.fail if os.environ.get("CI") else pytest.skip)(f"No browser driver. As root: {to_type(['libatomic1'])}")
     with pytest.MonkeyPatch.context() as patch, sync_playwright() as playwright:
         # Playwright keeps an event loop in this thread, from which Django would refuse to query the database.
         patch.setenv("DJANGO_ALLOW_ASYNC_UNSAFE", "1")

@@ -144,9 +144,11 @@ def test_only_commands_that_are_better_for_them_install(
 
 def test_nothing_is_missing_for_the_tests_but_what_looks_say(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(system_packages.pdf_libraries, "missing_packages", lambda: ["libpango-1.0-0"])
+    monkeypatch.setattr(system_packages.pdf_libraries, "can_open", lambda library: False)
+    monkeypatch.setattr(sys, "platform", "linux")
     monkeypatch.setattr(shutil, "which", lambda name: None)
     monkeypatch.delenv("CHROMIUM", raising=False)
     monkeypatch.setattr(system_packages, "_FONT_FOLDERS", ())
     monkeypatch.setitem(system_packages._LOOKS, "fonts-dejavu-core", system_packages._has_fonts)
     assert system_packages.missing("shop") == ["libpango-1.0-0", "fonts-dejavu-core"]
-    assert system_packages.missing("tests")[2:] == ["chromium", "poppler-utils", "openssl"]
+    assert system_packages.missing("tests")[2:] == ["chromium", "poppler-utils", "libatomic1", "openssl"]
