@@ -9,6 +9,7 @@ from __future__ import annotations
 import os
 import shutil
 import tempfile
+from collections.abc import Iterator
 from pathlib import Path
 
 import hypothesis
@@ -84,3 +85,23 @@ def _forget_what_was_kept() -> None:
     from django.core.cache import cache
 
     cache.clear()
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _skip_what_needs_pdfs() -> Iterator[None]:
+    """Where PDFs cannot be laid out, a test that comes to it is skipped, and says what to type."""
+    from workshop.documents import rendering
+    from workshop.documents.pdf_libraries import missing_packages
+    from workshop.system_packages import to_type
+
+    missing = missing_packages()
+    if not missing:
+        yield
+        return
+
+    def skip() -> None:
+        pytest.skip(f"No PDFs. As root: {to_type(missing)}")
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(rendering, "_weasyprint", skip)
+        yield

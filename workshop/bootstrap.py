@@ -20,12 +20,20 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import NoReturn
 
+from workshop import system_packages
+
 OLDEST, NEWEST = (3, 11), (3, 13)
 TEST_COMMANDS = frozenset({"test", "lint", "lock"})
 
 
-def enter_environment(argv: Sequence[str]) -> None:
-    """Return in an interpreter that has the packages this command needs, or replace this process by one that has."""
+def enter_environment(argv: list[str]) -> None:
+    """Return in an interpreter that has the packages this command needs, or replace this process by one that has.
+
+    The option that refuses system packages is taken out of `argv`: no command knows it.
+    """
+    if system_packages.REFUSING in argv:
+        argv.remove(system_packages.REFUSING)
+        os.environ[system_packages.REFUSED] = "1"
     problem = python_problem(sys.version_info[:2])
     if problem:
         stop(problem)
@@ -36,13 +44,12 @@ def enter_environment(argv: Sequence[str]) -> None:
         if missing:
             stop(f"OWN_ENVIRONMENT is set, and these are not installed in {sys.prefix}: {', '.join(missing)}.")
         return
-    if home.is_running():
-        if home.holds(packages) or (not home.stamp.exists() and not home.missing_here(packages)):
-            return
-    elif not home.holds(packages) and not home.missing_here(packages):
-        return  # an environment made by other means, with everything in it
+    if home.serves_as_it_is(packages):
+        home.provide_system_packages(argv)
+        return
     if not home.holds(packages):
         home.fill(packages)
+    home.provide_system_packages(argv)
     python = str(home.python)
     os.execv(python, [python, *argv])  # noqa: S606  this very command line, by another Python
 
@@ -66,6 +73,18 @@ class Environment:
 
     def is_running(self) -> bool:
         return Path(sys.prefix).resolve() == self.folder.resolve()
+
+    def serves_as_it_is(self, packages: str) -> bool:
+        """Whether the running interpreter has the packages: this environment's own, or one made by other means."""
+        if self.is_running():
+            return self.holds(packages) or (not self.stamp.exists() and not self.missing_here(packages))
+        return not self.holds(packages) and not self.missing_here(packages)
+
+    def provide_system_packages(self, argv: Sequence[str]) -> None:
+        """Before the first start of a command that is better for them."""
+        purpose = system_packages.COMMANDS.get(argv[1] if len(argv) > 1 else "")
+        if purpose:
+            system_packages.provide(purpose, self.folder / "system-packages.json")
 
     def holds(self, packages: str) -> bool:
         """Whether the shop's or the tests' packages were installed to the end; the tests' include the shop's."""

@@ -17,15 +17,19 @@ HOW_TO_PROTECT = (
 
 # How long a process may take over its last answers before it is killed; what it acknowledged is in the database.
 STOPS_WITHIN_S = 10
+# How long a connection may stay silent before its next request is there in full; a browser that is late opens another.
+SILENT_FOR_MS = 5_000
+# Connections a process keeps open at once. A browser opens six, most of them idle; an open one costs no thread.
+CONNECTIONS = 1_024
 
 
 @dataclass(frozen=True)
 class Size:
-    """Processes, threads in each, and requests each takes on before it lets the next one wait in the backlog."""
+    """Processes, threads in each (the requests it works on at once), and connections each keeps open meanwhile."""
 
     workers: int
     threads: int
-    backpressure: int
+    connections: int = CONNECTIONS
 
 
 def usable_cores() -> int:
@@ -40,7 +44,7 @@ def size_for(engine: str, *, workers: int | None = None, cores: int | None = Non
     only queue for the same lock. PostgreSQL takes a connection for each thread: 4 x 6 stays far below its usual 100.
     """
     most, threads = (2, 4) if engine.endswith("sqlite3") else (4, 6)
-    return Size(workers or max(2, min(cores or usable_cores(), most)), threads, backpressure=threads * 4)
+    return Size(workers or max(2, min(cores or usable_cores(), most)), threads)
 
 
 def granian_command(
@@ -49,7 +53,10 @@ def granian_command(
     """The command line of the server; its first word is the program."""
     command = [sys.executable, "-m", "granian", "--interface", "wsgi", "--host", address, "--port", str(port)]
     command += ["--workers", str(size.workers), "--blocking-threads", str(size.threads)]
-    command += ["--backpressure", str(size.backpressure), "--no-ws", "--respawn-failed-workers"]
+    # Granian's backpressure counts open connections, silent ones too; its threads are what limits the work.
+    command += ["--backpressure", str(size.connections), "--http1-header-read-timeout", str(SILENT_FOR_MS)]
+    # HTTP/1 only: a server that also offers HTTP/2 waits without end for the first bytes that tell which it is.
+    command += ["--http", "1", "--no-ws", "--respawn-failed-workers"]
     command += ["--workers-kill-timeout", str(STOPS_WITHIN_S)]
     command += ["--log-level", "warning"]
     if certificate and key:

@@ -7,7 +7,6 @@ on any script error and on any request to another host, also where its own asser
 from __future__ import annotations
 
 import os
-import shutil
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -18,6 +17,9 @@ from axe_playwright_python.base import AXE_SCRIPT
 from django.conf import settings as shop_settings
 from django.test import Client
 from playwright.sync_api import Browser, Page, expect, sync_playwright
+
+from workshop.system_packages import browser as path_of_browser
+from workshop.system_packages import missing, to_type
 
 if TYPE_CHECKING:
     from workshop.models import User
@@ -51,10 +53,11 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 
 @pytest.fixture(scope="session")
 def chromium() -> Iterator[Browser]:
-    names = ("chromium", "chromium-browser", "google-chrome")
-    path = os.environ.get("CHROMIUM") or next(filter(None, map(shutil.which, names)), None)
+    path = path_of_browser()
     if path is None:
-        (pytest.fail if os.environ.get("CI") else pytest.skip)("No Chromium in PATH or CHROMIUM.")
+        (pytest.fail if os.environ.get("CI") else pytest.skip)(f"No browser. As root: {to_type(['chromium'])}")
+    if "libatomic1" in missing("tests"):
+        (pytest.fail if os.environ.get("CI") else pytest.skip)(f"No browser driver. As root: {to_type(['libatomic1'])}")
     with pytest.MonkeyPatch.context() as patch, sync_playwright() as playwright:
         # Playwright keeps an event loop in this thread, from which Django would refuse to query the database.
         patch.setenv("DJANGO_ALLOW_ASYNC_UNSAFE", "1")

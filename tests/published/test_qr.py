@@ -12,9 +12,10 @@ from PIL import Image
 
 from workshop.documents.qr import qr_data_uri
 from workshop.documents.rendering import html_of, pdf_of
+from workshop.system_packages import to_type
 
 
-@pytest.mark.skipif(shutil.which("pdftoppm") is None, reason="pdftoppm (poppler-utils) turns the page into pixels")
+@pytest.mark.skipif(shutil.which("pdftoppm") is None, reason=f"No pdftoppm. As root: {to_type(['poppler-utils'])}")
 @pytest.mark.parametrize("address", ["http://127.0.0.1:8000/bench/60/", "https://shop.example/bench/123456/"])
 def test_code_on_the_label_opens_the_ticket(address: str, tmp_path: Path) -> None:
     label = {"title": "Label", "number": 60, "customer": "Novák", "unit": "Fork", "promised": "Thu", "booked": "Wed"}

@@ -43,7 +43,7 @@ def test_the_command_line_names_address_port_and_size() -> None:
     assert command[:3] == [sys.executable, "-m", "granian"]
     assert command[-1] == "workshop.wsgi:application"
     options = " ".join(command)
-    assert "--host 127.0.0.1 --port 8123 --workers 2 --blocking-threads 4 --backpressure 16" in options
+    assert "--host 127.0.0.1 --port 8123 --workers 2 --blocking-threads 4 --backpressure 1024" in options
     assert "--ssl" not in options
 
 

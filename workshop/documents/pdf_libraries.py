@@ -13,7 +13,8 @@ _LIBRARIES: tuple[tuple[str, tuple[str, ...]], ...] = (
 )
 
 
-def _can_open(library: str) -> bool:
+def can_open(library: str) -> bool:
+    """Whether this process can load a library of that name."""
     try:
         ctypes.CDLL(library)
     except OSError:
@@ -21,7 +22,7 @@ def _can_open(library: str) -> bool:
     return True
 
 
-def missing_packages(can_open: Callable[[str], bool] = _can_open) -> list[str]:
+def missing_packages(can_open: Callable[[str], bool] = can_open) -> list[str]:
     """Debian packages to install before PDFs can be made; empty where everything is there."""
     return [package for package, names in _LIBRARIES if not any(can_open(name) for name in names)]
 

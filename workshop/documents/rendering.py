@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
 import functools
+import io
 import logging
 import threading
 from collections.abc import Mapping
@@ -68,7 +70,8 @@ def _static_dir() -> Path:
 @functools.cache
 def _weasyprint() -> Any:
     try:
-        import weasyprint
+        with contextlib.redirect_stdout(io.StringIO()):  # where it cannot load, it prints how to install itself
+            import weasyprint
     except (OSError, ImportError) as error:
         from workshop.documents.pdf_libraries import missing_packages
 
