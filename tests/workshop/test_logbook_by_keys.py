@@ -81,6 +81,7 @@ CHANGES: dict[str, list[Any]] = {
     "notes": ["", "Call first"],
     "services": [[], ["lowers", "full"]],
     "quantity": ["1", "2.5"],
+    "price_each": [None, "12.50"],
     "pressure_pa": [None, 565370.0],
     "sag_m": [0.02, 0.0215],
     "rest_travel_m": [None, 0.004],
@@ -200,12 +201,15 @@ def test_no_code_writes_ready_words_into_the_logbook() -> None:
 # The migration of what was written in words
 
 
+NEVER_IN_WORDS = {"part_priced", "price_each"}  # written by its key from its first day
 MIGRATION = importlib.import_module("workshop.migrations.0027_logbook_words_into_keys")
 
 
 def test_each_line_in_words_becomes_the_kind_that_wrote_it_and_says_the_same(ticket: Ticket) -> None:
     """What the words say now is what was stored before; if a label is changed one day, take its words of today here."""
     for kind, values in SAMPLES.items():
+        if kind in NEVER_IN_WORDS:
+            continue
         words = said(log(ticket=ticket, by=None, kind=kind, values=values))
         old = log(ticket=ticket, by=None, text=words)
         MIGRATION.into_keys(apps, None)
@@ -215,6 +219,8 @@ def test_each_line_in_words_becomes_the_kind_that_wrote_it_and_says_the_same(tic
 
 def test_each_change_in_words_becomes_keys_and_shows_the_same(ticket: Ticket) -> None:
     for key, values in CHANGES.items():
+        if key in NEVER_IN_WORDS:
+            continue
         new = log(ticket=ticket, by=None, kind="agreement_changed", changes={key: values})
         old = log(ticket=ticket, by=None, text="Agreement changed", changes=changed(new))
         MIGRATION.into_keys(apps, None)
