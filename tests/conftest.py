@@ -91,7 +91,7 @@ def _forget_what_was_kept() -> None:
 def _skip_what_needs_pdfs() -> Iterator[None]:
     """Where PDFs cannot be laid out, a test that comes to it is skipped, and says what to type."""
     from workshop.documents import rendering
-    from workshop.documents.pdf_libraries import missing_packages
+    from workshop.pdf_libraries import missing_packages
     from workshop.system_packages import to_type
 
     missing = missing_packages()

@@ -30,8 +30,8 @@ from workshop import models as shop_records
 from workshop.checklists.drafting import start_draft
 from workshop.documents.issuing import digest_of
 from workshop.intervals.models import ServiceDone
+from workshop.links.links import make_link
 from workshop.office.figures.registry import FIGURES
-from workshop.portal.links import make_link
 from workshop.reminders.due import due_row
 from workshop.reminders.opt_out import stop_token
 from workshop.reminders.queueing import queue_reminder

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from workshop.tickets.event_words import changes_of, words_of
 from workshop.tickets.models import Ticket, TicketEvent
+from workshop.work.event_words import changes_of, words_of
 
 
 def said(event: TicketEvent | None) -> str:

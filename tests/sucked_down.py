@@ -10,8 +10,8 @@ from tests.factories import BikeFactory, CustomerFactory, ShopFactory, UserFacto
 from workshop.demo.garage import Owned
 from workshop.demo.specs_data import load_demo_specs
 from workshop.demo.sucked_down import make_sucked_down
+from workshop.suspension.adding import add_unit
 from workshop.tickets.models import Ticket
-from workshop.units.adding import add_unit
 
 
 def sucked_down_ticket() -> Ticket:

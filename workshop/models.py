@@ -3,7 +3,6 @@
 from workshop.charges.models import Agreement, FinalCharges, LabourLine, ServicePrice, TaxRules
 from workshop.customers.models import Bike, Customer
 from workshop.customers.privacy_models import Erasure, RetentionPolicy
-from workshop.documents.models import Document
 from workshop.intervals.models import (
     CounterReading,
     IntervalPolicy,
@@ -12,16 +11,16 @@ from workshop.intervals.models import (
     UnitRule,
     WeeklyHours,
 )
-from workshop.kept.models import DueUnit, LastVisit, StockLevel, UnitChanged
-from workshop.portal.models import CustomerLink
+from workshop.issued.models import Document
+from workshop.kept.models import DueUnit, LastVisit, UnitChanged
+from workshop.links.models import CustomerLink
 from workshop.promise.models import BenchCapacity, ClosedDay, PromiseHeard
 from workshop.reminders.models import Decision, Message, RemindedService, ReminderText
-from workshop.searching.models import TicketWords
 from workshop.staff.models import Shop, User
 from workshop.staff.second_factor_models import RecoveryCode, SecondFactor
-from workshop.stores.models import PriceChange, StockItem, StockMovement
-from workshop.stores.purchase_models import OrderLine, PurchaseOrder
-from workshop.stores.torque_models import BoltRecord, TorqueTool
+from workshop.stock.models import PriceChange, StockItem, StockLevel, StockMovement
+from workshop.stock.purchase_models import OrderLine, PurchaseOrder
+from workshop.suspension.models import ChangeOfOwner, Fitting, SuspensionUnit
 from workshop.tickets.models import (
     ConditionNote,
     PartLine,
@@ -32,7 +31,8 @@ from workshop.tickets.models import (
     TicketEvent,
     TicketRun,
 )
-from workshop.units.models import ChangeOfOwner, Fitting, SuspensionUnit
+from workshop.tickets.words import TicketWords
+from workshop.torque.models import BoltRecord, TorqueTool
 
 __all__ = [
     "Agreement",

@@ -101,7 +101,7 @@ MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "csp.middleware.CSPMiddleware",
-    "workshop.web.database_there.DatabaseThereMiddleware",
+    "workshop.running.database_there.DatabaseThereMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
@@ -133,6 +133,7 @@ TEMPLATES = [
                 "workshop.web.context.frame",
             ],
             "builtins": ["workshop.web.templatetags.shop"],
+            "libraries": {"hits": "workshop.counter.templatetags.hits"},
         },
     }
 ]

@@ -14,7 +14,7 @@ import sys
 from collections.abc import Callable, Mapping
 from pathlib import Path
 
-from workshop.documents import pdf_libraries
+from workshop import pdf_libraries
 
 REFUSING = "--no-system-packages"
 REFUSED = "NO_SYSTEM_PACKAGES"  # what the option becomes for the processes that follow

@@ -6,14 +6,14 @@ from workshop.running.health import health
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("health", health, name="health"),
-    path("", include("workshop.staff.urls")),
+    path("", include("workshop.sign_in.urls")),
     path("counter/", include("workshop.counter.urls")),
     path("bench/", include("workshop.bench.urls")),
     path("stores/", include("workshop.stores.urls")),
-    path("intervals/", include("workshop.intervals.urls")),
+    path("intervals/", include("workshop.counter.intervals_urls")),
     path("c/", include("workshop.portal.urls")),
-    path("charges/", include("workshop.charges.urls")),
-    path("documents/", include("workshop.documents.urls")),
+    path("charges/", include("workshop.counter.charges_urls")),
+    path("documents/", include("workshop.printing.urls")),
     path("office/", include("workshop.office.urls")),
     path("sums/", include("workshop.sums.urls")),
 ]

@@ -45,8 +45,8 @@ def prepare() -> None:
     """Give a big shop what its pages ask for and the demo does not have: a retention policy, a draft, a reminder."""
     from diagnosis.models import Checklist, ChecklistDraft
     from workshop.checklists.drafting import start_draft
-    from workshop.customers.privacy import edit_retention, retention_of
     from workshop.models import Message
+    from workshop.privacy.erasing import edit_retention, retention_of
     from workshop.reminders.queueing import queue_reminder
     from workshop.staff.models import User
 

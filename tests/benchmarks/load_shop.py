@@ -23,10 +23,10 @@ def prepare(tablets: int, jobs_each: int, desks: int, units_each: int) -> dict[s
     from workshop.customers.adding import add_customer
     from workshop.demo.making import make_demo
     from workshop.staff.models import User
+    from workshop.suspension.adding import add_unit
     from workshop.tickets.booking import book_in
     from workshop.tickets.models import TicketRun
-    from workshop.tickets.moves import move
-    from workshop.units.adding import add_unit
+    from workshop.work.moves import move
 
     call_command("migrate", verbosity=0)
     make_demo()

@@ -18,8 +18,8 @@ from workshop.charges.labour import charge_minutes
 from workshop.charges.models import Agreement
 from workshop.documents.estimate import gather
 from workshop.intervals.models import Ride, WeeklyHours
+from workshop.links.links import make_link, withdraw_link
 from workshop.models import Document, Ticket
-from workshop.portal.links import make_link, withdraw_link
 
 SCREENS = ["desktop", "phone"]
 PDF = b"%PDF-1.7 the customer's report"

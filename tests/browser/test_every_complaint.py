@@ -20,7 +20,7 @@ from tests.factories import TicketFactory
 from tests.shipped import shipped_checklist
 from workshop.documents import customer_report
 from workshop.models import Ticket, User
-from workshop.stores.torque_models import BoltRecord
+from workshop.torque.models import BoltRecord
 
 SignIn = Callable[[Page, User], None]
 

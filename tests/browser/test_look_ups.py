@@ -11,7 +11,7 @@ from playwright.sync_api import Locator, Page, expect
 
 from tests import factories
 from workshop.models import Customer, Ticket, User
-from workshop.stores.models import StockItem
+from workshop.stock.models import StockItem
 
 SignIn = Callable[[Page, User], None]
 OpenScreen = Callable[..., Page]

@@ -20,7 +20,7 @@ from specs.models import Part, SuspensionModel
 from workshop.demo.prices import make_hours, make_prices
 from workshop.demo.stock import make_stock
 from workshop.models import Agreement, FinalCharges, PurchaseOrder, Shop, StockItem, Ticket, User
-from workshop.stores.moving import level_of
+from workshop.stock.moving import level_of
 
 Axe = Callable[..., None]
 SignIn = Callable[[Page, User], None]

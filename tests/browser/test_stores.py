@@ -23,7 +23,7 @@ from workshop.charges.labour import charge_minutes
 from workshop.demo.prices import make_hours, make_prices
 from workshop.documents.issuing import issue
 from workshop.models import StockItem, Ticket, User
-from workshop.stores.ordering import place_order, receive_goods
+from workshop.stock.ordering import place_order, receive_goods
 
 Axe = Callable[..., None]
 OpenScreen = Callable[..., Page]

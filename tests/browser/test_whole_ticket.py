@@ -14,7 +14,7 @@ from playwright.sync_api import Page, expect
 from specs.models import SuspensionModel
 from tests.shipped import shipped_checklist
 from workshop.models import Ticket, User
-from workshop.stores.torque_models import BoltRecord
+from workshop.torque.models import BoltRecord
 
 Axe = Callable[..., None]
 SignIn = Callable[[Page, User], None]

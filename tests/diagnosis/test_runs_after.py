@@ -12,7 +12,7 @@ from diagnosis.models import Run, Tick
 from diagnosis.runs import StaleRun, TypedReadings, start_run, tick
 from tests.bench_runs import ARRIVED
 from tests.shipped import shipped_checklist
-from workshop.bench.sent import Queued
+from workshop.work.sent import Queued
 
 pytestmark = pytest.mark.django_db
 STEPS = tuple(ARRIVED)

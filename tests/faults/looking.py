@@ -12,7 +12,7 @@ from django.db.models import Count, Sum
 from diagnosis.models import Run, Tick
 from tests.faults.served import Acknowledged, Place, Staff
 from workshop.models import Customer, Photo, StockItem, StockMovement, SuspensionUnit, Ticket, TicketEvent
-from workshop.stores.moving import with_levels
+from workshop.stock.moving import with_levels
 
 WORK_WITHIN_S = 120
 

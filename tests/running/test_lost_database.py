@@ -220,7 +220,7 @@ def test_a_file_that_goes_while_a_request_is_under_way(
 ) -> None:
     client.force_login(UserFactory.create(shop=ShopFactory.create(), owner=True))
     said = iter([False, True])
-    monkeypatch.setattr("workshop.web.database_there.file_went_away", lambda: next(said))
+    monkeypatch.setattr("workshop.running.database_there.file_went_away", lambda: next(said))
     answer = client.post("/stores/", {})
     assert answer.status_code == 503
     assert "nobody can say whether this was saved" in answer.content.decode()

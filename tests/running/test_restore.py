@@ -18,9 +18,9 @@ from django.db.migrations.executor import MigrationExecutor
 from tests.factories import CustomerFactory
 from tests.running.conftest import KEY
 from tests.running.machines import empty_machine, make_tables_at_once
-from workshop.customers.privacy import erase_customer
 from workshop.demo.making import make_demo
 from workshop.models import Customer, Document, Photo, Shop, StockMovement, Ticket
+from workshop.privacy.erasing import erase_customer
 from workshop.running import loading, restore
 from workshop.running.backup import make_backup
 from workshop.running.in_use import ShopInUse, hold_for_serving

@@ -17,7 +17,7 @@ from django.utils import timezone
 from pytest_django.asserts import assertContains, assertNotContains
 
 from tests.factories import UserFactory
-from workshop.documents import pdf_libraries
+from workshop import pdf_libraries
 from workshop.models import Photo, Ticket
 from workshop.running.backup import make_backup
 from workshop.running.keeping import name_of

@@ -14,8 +14,8 @@ from hypothesis import strategies as st
 
 from specs.numbers import LONGEST, NO_NUMBER, TWO_READINGS, NumberRefused, read_number, split_number
 from specs.units import _DECIMALS, DIMENSIONS, NumberUnclear, UnitError, from_si, number_text, parse, show, to_si
-from workshop.stores.amounts import plain
-from workshop.stores.figures import figures
+from workshop.stock.amounts import plain
+from workshop.web.number_words import figures
 
 AMOUNTS = st.decimals(min_value=0, max_value=9_999_999, places=2)
 

@@ -19,11 +19,11 @@ from tests.factories import (
     UserFactory,
 )
 from workshop.models import StockItem, StockMovement, User
-from workshop.stores.amounts import amount_in_words
-from workshop.stores.moving import NotEnoughInStock, level_of, receive
+from workshop.stock.amounts import amount_in_words
+from workshop.stock.moving import NotEnoughInStock, level_of, receive
 from workshop.stores.torque_forms import _words
-from workshop.tickets.adding_parts import add_by_hand
-from workshop.tickets.part_lines import set_quantity, take_up_again, use
+from workshop.work.adding_parts import add_by_hand
+from workshop.work.part_lines import set_quantity, take_up_again, use
 
 pytestmark = pytest.mark.django_db
 

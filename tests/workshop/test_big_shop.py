@@ -17,9 +17,9 @@ from workshop.customers.models import Customer
 from workshop.demo.big_shop import NotEmpty, make_big_shop
 from workshop.demo.long_past import Sizes
 from workshop.staff.models import Shop
+from workshop.suspension.models import SuspensionUnit
 from workshop.tickets.booking import book_in
 from workshop.tickets.models import StateMove, Ticket, TicketEvent, TicketRun
-from workshop.units.models import SuspensionUnit
 
 pytestmark = pytest.mark.django_db
 SIZES = Sizes(tickets=30, customers=10, units=15)

@@ -17,9 +17,9 @@ from specs.models import SpecValue
 from tests.factories import ShopFactory, StepFactory, TicketRunFactory
 from tests.sucked_down import sucked_down_ticket
 from workshop.staff.models import User
-from workshop.stores.torque_models import BoltRecord, TorqueTool
-from workshop.stores.torque_tools import register_tool
 from workshop.tickets.models import Ticket
+from workshop.torque.models import BoltRecord, TorqueTool
+from workshop.torque.tools import register_tool
 
 pytestmark = pytest.mark.django_db
 

@@ -23,13 +23,13 @@ from workshop.charges.models import Agreement, FinalCharges, LabourLine, TaxRule
 from workshop.charges.prices import service_prices, set_tax_rules
 from workshop.charges.ticket_charges import charges_of, standing_charges
 from workshop.documents.estimate import gather
-from workshop.documents.models import Document
+from workshop.issued.models import Document
 from workshop.models import Ticket
 from workshop.staff.models import Shop
-from workshop.tickets.hand_back import hand_back
-from workshop.tickets.moves import AgreementMissing, move
 from workshop.tickets.settings_record import Settings
 from workshop.web.versions import StaleVersion
+from workshop.work.hand_back import hand_back
+from workshop.work.moves import AgreementMissing, move
 
 pytestmark = pytest.mark.django_db
 PRICES = {("fork", "lowers"): Decimal("75.00"), ("fork", "full"): Decimal("140.00")}

@@ -15,9 +15,9 @@ from tests.workshop.test_charges import estimate_of, set_rules
 from workshop.charges.labour import charge_minutes, charge_service
 from workshop.charges.models import Agreement, LabourLine, TaxRules
 from workshop.documents.issuing import issue
-from workshop.documents.models import Document
+from workshop.issued.models import Document
+from workshop.links.links import make_link
 from workshop.models import Ticket
-from workshop.portal.links import make_link
 from workshop.staff.models import User
 
 pytestmark = pytest.mark.django_db

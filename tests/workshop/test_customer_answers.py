@@ -13,9 +13,9 @@ from workshop.charges.agreeing import record_answer
 from workshop.charges.answers import answered_tickets
 from workshop.charges.labour import charge_minutes
 from workshop.documents.issuing import issue
+from workshop.links.links import make_link
 from workshop.models import Document, Ticket, User
-from workshop.portal.links import make_link
-from workshop.tickets.moves import move
+from workshop.work.moves import move
 
 pytestmark = pytest.mark.django_db
 

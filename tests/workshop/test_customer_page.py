@@ -19,8 +19,8 @@ from tests.factories import CustomerFactory, DocumentFactory, PhotoFactory, Tick
 from tests.published.test_gpx import at, written
 from tests.workshop.due_units import due_unit, queued
 from workshop.intervals.models import Ride, WeeklyHours
+from workshop.links.links import LinkEnded, NoSuchLink, make_link, open_link, withdraw_link
 from workshop.models import CustomerLink, Document, Message, Ticket
-from workshop.portal.links import LinkEnded, NoSuchLink, make_link, open_link, withdraw_link
 from workshop.portal.page import customer_page
 from workshop.reminders.opt_out import stop_token
 

@@ -15,8 +15,8 @@ from tests.at_once import at_once
 from tests.factories import PartFactory, StockItemFactory, UserFactory
 from tests.forms_on_pages import FoundForm, forms_on
 from workshop.models import PurchaseOrder, StockItem, StockMovement, User
-from workshop.stores.moving import level_of, receive, write_off
-from workshop.stores.ordering import place_order, receive_goods
+from workshop.stock.moving import level_of, receive, write_off
+from workshop.stock.ordering import place_order, receive_goods
 
 pytestmark = pytest.mark.django_db
 

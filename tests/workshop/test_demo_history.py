@@ -14,9 +14,6 @@ from diagnosis.models import Run, Step, Tick
 from diagnosis.planning import causes_within_reach
 from diagnosis.runs_state import state_of, states_of
 from diagnosis.steps import steps_of
-from workshop.bench.proof import finish_bench_work
-from workshop.bench.sent import Sent
-from workshop.bench.ticking import answer_step
 from workshop.charges.models import FinalCharges
 from workshop.demo.making import make_demo
 from workshop.demo.wear import ENDED_DAYS_AGO, ROUTINE, life_of_a_fork
@@ -26,9 +23,12 @@ from workshop.office.figures.registry import FIGURES, Asked
 from workshop.office.figures.service_life import lives_by_component
 from workshop.office.figures.sheet import Tickets
 from workshop.office.figures.survival import FEWEST_FOR_A_FIT
-from workshop.stores.moving import levels_of
-from workshop.tickets.moves import LeftOpen
-from workshop.tickets.proof import missing_proof_of
+from workshop.stock.moving import levels_of
+from workshop.work.bench_proof import finish_bench_work
+from workshop.work.moves import LeftOpen
+from workshop.work.proof import missing_proof_of
+from workshop.work.sent import Sent
+from workshop.work.ticking import answer_step
 
 
 def test_a_fork_comes_in_again_and_again_and_begins_with_everything_new() -> None:

@@ -9,8 +9,8 @@ from django.db.models import Sum
 
 from workshop.demo.making import make_demo
 from workshop.models import Agreement, Document, PurchaseOrder, Shop, StockItem, Ticket
-from workshop.stores.ordering import open_quantities
-from workshop.stores.shortages import stores_standing
+from workshop.stock.ordering import open_quantities
+from workshop.stock.shortages import stores_standing
 
 
 @pytest.mark.django_db

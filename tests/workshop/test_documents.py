@@ -30,8 +30,8 @@ from tests.factories import (
 from tests.logbook import logged
 from workshop.documents import rendering
 from workshop.documents.issuing import UnknownPaper, digest_of, issue, stored_pdf
-from workshop.documents.models import Document
 from workshop.documents.rendering import PdfUnavailable, pdf_of
+from workshop.issued.models import Document
 from workshop.staff.models import User
 from workshop.tickets.models import Ticket
 

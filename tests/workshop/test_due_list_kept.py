@@ -20,19 +20,19 @@ from specs.units import to_si
 from tests.factories import ShopFactory, SpecValueFactory, TicketFactory, UserFactory
 from tests.workshop.due_units import due_unit, queued, row_of
 from workshop.customers.models import Customer
-from workshop.customers.privacy import erase_customer
 from workshop.intervals.forecast import Figures, Rule, forecast
 from workshop.intervals.models import CounterReading, IntervalPolicy, Ride, ServiceDone, UnitRule, WeeklyHours
 from workshop.intervals.ridden import CounterValue, RideHistory, RideHours, WeeklyFigure
 from workshop.intervals.standing import UnitStanding
 from workshop.kept.models import DueUnit, UnitChanged
 from workshop.models import RemindedService, Shop, SuspensionUnit
+from workshop.privacy.erasing import erase_customer
 from workshop.reminders import kept_list
 from workshop.reminders.due import Wanting
 from workshop.reminders.kept_list import Place, bring_up_to_date, differing, look_again_on
 from workshop.reminders.queueing import decide, undecide
+from workshop.suspension.models import ChangeOfOwner
 from workshop.tickets.models import Ticket
-from workshop.units.models import ChangeOfOwner
 from workshop.web import long_lists
 
 NEW_YEAR = dt.date(2026, 1, 1)

@@ -39,7 +39,7 @@ def test_a_view_that_breaks_answers_with_that_page(client: Client, monkeypatch: 
     def fails(*args: object, **kwargs: object) -> None:
         raise RuntimeError("on purpose")
 
-    monkeypatch.setattr("workshop.staff.views.redirect", fails)
+    monkeypatch.setattr("workshop.sign_in.views.redirect", fails)
     client.force_login(UserFactory())
     client.raise_request_exception = False
     assertContains(client.get(reverse("home")), "Something broke", status_code=500)

@@ -19,13 +19,13 @@ from django.utils import timezone
 from tests.factories import ChecklistFactory, PartLineFactory, ShopFactory, StepFactory, TicketFactory, UserFactory
 from workshop.charges.agreeing import OverAgreed
 from workshop.models import LabourLine, Shop, Ticket, User
-from workshop.tickets.hand_back import hand_back
-from workshop.tickets.moves import AgreementMissing, LeftOpen, ProofMissing, UnlawfulMove, move
 from workshop.tickets.one_open import OpenElsewhere
-from workshop.tickets.part_prices import UnpricedLines
-from workshop.tickets.proof import MissingProof
-from workshop.tickets.unresolved import PartsUnresolved
 from workshop.web.versions import StaleVersion
+from workshop.work.hand_back import hand_back
+from workshop.work.moves import AgreementMissing, LeftOpen, ProofMissing, UnlawfulMove, move
+from workshop.work.part_prices import UnpricedLines
+from workshop.work.proof import MissingProof
+from workshop.work.unresolved import PartsUnresolved
 
 pytestmark = pytest.mark.django_db
 State = Ticket.State

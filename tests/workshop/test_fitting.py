@@ -9,7 +9,7 @@ from django.core.exceptions import ValidationError
 
 from tests import factories
 from workshop.models import Fitting
-from workshop.units.fitting import fit, give_to, present_fitting, take_off
+from workshop.suspension.fitting import fit, give_to, present_fitting, take_off
 
 pytestmark = pytest.mark.django_db
 MARCH, JUNE = dt.date(2026, 3, 1), dt.date(2026, 6, 1)

@@ -42,11 +42,11 @@ from workshop.intervals.services import (
 )
 from workshop.intervals.standing import histories_of, standing_of, standings_of
 from workshop.models import Ticket
-from workshop.tickets.hand_back import hand_back
+from workshop.suspension.fitting import give_to
 from workshop.tickets.models import StateMove
 from workshop.tickets.settings_record import Settings
-from workshop.units.fitting import give_to
 from workshop.web.versions import StaleVersion
+from workshop.work.hand_back import hand_back
 
 pytestmark = pytest.mark.django_db
 TODAY = dt.date(2026, 9, 1)

@@ -13,12 +13,12 @@ from django.utils import timezone
 
 from tests import factories
 from tests.full_shop import full_shop
-from workshop.customers.privacy import erase_customer
 from workshop.kept import installing
-from workshop.kept.models import LastVisit, StockLevel
+from workshop.kept.models import LastVisit
 from workshop.kept.triggers import what_differs
-from workshop.stores.models import StockMovement
-from workshop.stores.moving import count, level_of, receive, write_off
+from workshop.privacy.erasing import erase_customer
+from workshop.stock.models import StockLevel, StockMovement
+from workshop.stock.moving import count, level_of, receive, write_off
 from workshop.tickets.models import Ticket
 
 pytestmark = pytest.mark.django_db

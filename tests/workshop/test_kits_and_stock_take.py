@@ -27,11 +27,11 @@ from tests.factories import (
     UserFactory,
 )
 from workshop.models import Shop, StockItem, StockMovement
-from workshop.stores.amounts import bottles_in_words
-from workshop.stores.kits import kits_standing, make_kit, put_in_kit, set_kit_quantity
-from workshop.stores.moving import level_of, receive
-from workshop.stores.sharing import suggested_order
-from workshop.stores.stock_taking import Counted, MovedMeanwhile, take_stock
+from workshop.stock.amounts import bottles_in_words
+from workshop.stock.kits import kits_standing, make_kit, put_in_kit, set_kit_quantity
+from workshop.stock.moving import level_of, receive
+from workshop.stock.sharing import suggested_order
+from workshop.stock.stock_taking import Counted, MovedMeanwhile, take_stock
 
 pytestmark = pytest.mark.django_db
 

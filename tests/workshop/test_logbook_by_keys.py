@@ -23,18 +23,18 @@ from specs.models import Part, ServiceKit
 from tests.factories import CustomerFactory, PartFactory, PartLineFactory, TicketFactory, UserFactory
 from tests.logbook import changed, logged, said
 from workshop.charges.models import Agreement
-from workshop.customers.privacy import erase_customer
-from workshop.customers.scrubbing import ERASED
-from workshop.documents.models import Document
+from workshop.issued.models import Document
 from workshop.office.figures.period import Period
 from workshop.office.figures.sources import visits_of
-from workshop.tickets import event_words
+from workshop.privacy.erasing import erase_customer
+from workshop.privacy.scrubbing import ERASED
 from workshop.tickets.editing import edit_ticket
 from workshop.tickets.logbook import log
 from workshop.tickets.models import SettingsRecord, Ticket, TicketEvent
-from workshop.tickets.moves import move
-from workshop.tickets.part_lines import set_quantity, use
 from workshop.tickets.settings_record import LABELS, Settings, record_settings
+from workshop.work import event_words
+from workshop.work.moves import move
+from workshop.work.part_lines import set_quantity, use
 
 pytestmark = pytest.mark.django_db
 DAY = dt.timedelta(days=1)

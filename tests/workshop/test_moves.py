@@ -9,10 +9,10 @@ import pytest
 from tests import factories
 from tests.logbook import said
 from workshop.models import Ticket
-from workshop.tickets.hand_back import hand_back
-from workshop.tickets.moves import LAWFUL_MOVES, UnlawfulMove, move, moves_from
 from workshop.tickets.settings_record import Settings
 from workshop.web.versions import StaleVersion
+from workshop.work.hand_back import hand_back
+from workshop.work.moves import LAWFUL_MOVES, UnlawfulMove, move, moves_from
 
 pytestmark = pytest.mark.django_db
 State = Ticket.State

@@ -16,11 +16,11 @@ from tests.workshop.test_intervals_services import ticket_with_steps, with_inter
 from workshop.documents.customer_report import gather
 from workshop.intervals.models import ServiceDone
 from workshop.intervals.services import record_services_done
+from workshop.links.links import make_link
 from workshop.models import Ticket
-from workshop.portal.links import make_link
 from workshop.portal.page import customer_page
-from workshop.tickets.hand_back import hand_back
 from workshop.tickets.settings_record import Settings
+from workshop.work.hand_back import hand_back
 
 pytestmark = pytest.mark.django_db
 WORKED_ON = dt.datetime(2026, 3, 2, 12, tzinfo=dt.UTC)

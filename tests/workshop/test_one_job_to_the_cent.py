@@ -15,16 +15,16 @@ from workshop.charges.labour import charge_service
 from workshop.documents.issuing import issue
 from workshop.models import FinalCharges, StockMovement, Ticket
 from workshop.promise.honest import earliest_day
-from workshop.stores.moving import level_of
-from workshop.stores.ordering import place_order, receive_goods
-from workshop.stores.shortages import stores_standing
-from workshop.tickets.adding_parts import add_from_kit
+from workshop.stock.moving import level_of
+from workshop.stock.ordering import place_order, receive_goods
+from workshop.stock.shortages import stores_standing
 from workshop.tickets.booking import book_in
-from workshop.tickets.hand_back import hand_back
 from workshop.tickets.models import PartLine
-from workshop.tickets.moves import AgreementMissing, move
-from workshop.tickets.part_lines import use
 from workshop.tickets.settings_record import Settings
+from workshop.work.adding_parts import add_from_kit
+from workshop.work.hand_back import hand_back
+from workshop.work.moves import AgreementMissing, move
+from workshop.work.part_lines import use
 
 pytestmark = pytest.mark.django_db
 

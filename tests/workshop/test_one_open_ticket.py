@@ -17,10 +17,10 @@ from django.utils import timezone
 from tests.at_once import at_once
 from tests.factories import SuspensionUnitFactory, TicketFactory, UserFactory
 from workshop.models import Ticket, User
+from workshop.suspension.models import SuspensionUnit
 from workshop.tickets.booking import book_in
-from workshop.tickets.moves import move
 from workshop.tickets.one_open import OpenElsewhere
-from workshop.units.models import SuspensionUnit
+from workshop.work.moves import move
 
 pytestmark = pytest.mark.django_db
 MIGRATION = import_module("workshop.migrations.0021_one_open_ticket_of_a_unit")

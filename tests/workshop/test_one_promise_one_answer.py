@@ -24,7 +24,7 @@ from tests.factories import (
 from workshop.models import Shop, StockItem, SuspensionUnit, Ticket, User
 from workshop.promise.honest import promise_of, promises_in_danger
 from workshop.promise.models import PromiseHeard
-from workshop.stores.ordering import place_order
+from workshop.stock.ordering import place_order
 
 pytestmark = pytest.mark.django_db
 DAY = dt.timedelta(days=1)

@@ -16,8 +16,8 @@ from specs.models import Part
 from specs.value_files import UnreadableFile
 from tests.factories import PartFactory, ShopFactory, StockItemFactory, StockMovementFactory, UserFactory
 from workshop.models import Shop, StockItem, StockMovement
-from workshop.stores.moving import level_of, receive, write_off
-from workshop.stores.part_files import COLUMNS, PlanChanged, export_parts, import_parts, plan_parts
+from workshop.stock.moving import level_of, receive, write_off
+from workshop.stock.part_files import COLUMNS, PlanChanged, export_parts, import_parts, plan_parts
 
 pytestmark = pytest.mark.django_db
 

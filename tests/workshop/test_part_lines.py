@@ -25,11 +25,11 @@ from tests.factories import (
 from tests.logbook import changed, said
 from workshop.documents.parts_block import availability
 from workshop.models import StockMovement
-from workshop.stores.moving import NotEnoughInStock, level_of
-from workshop.stores.ordering import place_order
-from workshop.tickets.adding_parts import add_by_hand, add_from_answer, add_from_kit
+from workshop.stock.moving import NotEnoughInStock, level_of
+from workshop.stock.ordering import place_order
 from workshop.tickets.models import PartLine, Ticket
-from workshop.tickets.part_lines import (
+from workshop.work.adding_parts import add_by_hand, add_from_answer, add_from_kit
+from workshop.work.part_lines import (
     PartLineRefused,
     QuantityChanged,
     drop,
@@ -38,7 +38,7 @@ from workshop.tickets.part_lines import (
     take_up_again,
     use,
 )
-from workshop.tickets.parts_shown import lines_of, total_of
+from workshop.work.parts_shown import lines_of, total_of
 
 pytestmark = pytest.mark.django_db
 

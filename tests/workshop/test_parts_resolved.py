@@ -11,14 +11,14 @@ from django.urls import reverse
 from tests.at_once import at_once
 from tests.factories import PartLineFactory, StepFactory, StockMovementFactory, TicketFactory, UserFactory
 from workshop.models import FinalCharges, Shop, StockItem, Ticket, User
-from workshop.stores.moving import level_of
-from workshop.stores.shortages import stores_standing
-from workshop.tickets.adding_parts import add_from_answer
-from workshop.tickets.hand_back import hand_back
+from workshop.stock.moving import level_of
+from workshop.stock.shortages import stores_standing
 from workshop.tickets.models import PartLine
-from workshop.tickets.moves import move
 from workshop.tickets.settings_record import Settings
-from workshop.tickets.unresolved import LinesRefused, PartAnswer, PartsUnresolved, resolve_parts
+from workshop.work.adding_parts import add_from_answer
+from workshop.work.hand_back import hand_back
+from workshop.work.moves import move
+from workshop.work.unresolved import LinesRefused, PartAnswer, PartsUnresolved, resolve_parts
 
 pytestmark = pytest.mark.django_db
 

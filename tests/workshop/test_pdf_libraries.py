@@ -1,7 +1,7 @@
 """A missing library of the PDF layout is named by its Debian package."""
 
 from workshop.documents import rendering
-from workshop.documents.pdf_libraries import advice, missing_packages
+from workshop.pdf_libraries import advice, missing_packages
 
 
 def test_nothing_is_missing_where_every_library_opens() -> None:

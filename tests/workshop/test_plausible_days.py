@@ -20,10 +20,10 @@ from workshop.intervals.services import note_service_elsewhere
 from workshop.models import Shop, Ticket
 from workshop.promise.capacity import close_day
 from workshop.reminders.queueing import decide
-from workshop.stores.ordering import expect_order, place_order
-from workshop.stores.torque_tools import register_tool
+from workshop.stock.ordering import expect_order, place_order
+from workshop.suspension.fitting import fit, give_to, take_off
 from workshop.tickets.editing import edit_ticket
-from workshop.units.fitting import fit, give_to, take_off
+from workshop.torque.tools import register_tool
 from workshop.web.plausible_days import DayKind, in_words, is_asked_about, refuse_day
 
 YEAR_2099 = dt.date(2099, 1, 1)

@@ -14,8 +14,8 @@ from pytest_django.asserts import assertContains
 from specs.numbers import read_number
 from tests.factories import PartFactory, StockItemFactory, TicketFactory, UserFactory
 from workshop.models import PriceChange, StockItem, User
-from workshop.stores.figures import plain_price, price_figures
-from workshop.tickets.adding_parts import add_by_hand
+from workshop.web.number_words import plain_price, price_figures
+from workshop.work.adding_parts import add_by_hand
 
 
 @pytest.fixture

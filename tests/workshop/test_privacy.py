@@ -35,12 +35,12 @@ from tests.factories import (
     UserFactory,
 )
 from tests.logbook import changed
-from workshop.customers.privacy import erase_customer, finish_erasures, proposed_for_erasure
-from workshop.customers.privacy_export import gather_person, write_export
 from workshop.customers.privacy_models import Erasure, RetentionPolicy
-from workshop.customers.scrubbing import ERASED, scrub_data, scrubber
+from workshop.links.links import make_link
 from workshop.models import Customer, CustomerLink, Document, Photo, Ticket
-from workshop.portal.links import make_link
+from workshop.privacy.erasing import erase_customer, finish_erasures, proposed_for_erasure
+from workshop.privacy.export import gather_person, write_export
+from workshop.privacy.scrubbing import ERASED, scrub_data, scrubber
 from workshop.tickets.logbook import log
 from workshop.tickets.models import StateMove
 

@@ -34,7 +34,7 @@ from workshop.models import BenchCapacity, ClosedDay, PurchaseOrder, Shop, Ticke
 from workshop.promise.capacity import close_day, set_capacity
 from workshop.promise.honest import earliest_day, promises_in_danger
 from workshop.promise.queued import queued_minutes, queued_tickets
-from workshop.stores.ordering import place_order
+from workshop.stock.ordering import place_order
 
 pytestmark = pytest.mark.django_db
 WEDNESDAY = dt.date(2026, 11, 25)

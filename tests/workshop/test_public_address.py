@@ -171,7 +171,7 @@ class TestTheLabel:
             found.append(ticket_address)
             return type("Issued", (), {"revision": 1})
 
-        monkeypatch.setattr("workshop.documents.views.issue", issue)
+        monkeypatch.setattr("workshop.printing.views.issue", issue)
         return found
 
     @pytest.mark.parametrize(

@@ -16,9 +16,10 @@ from pytest_django import DjangoAssertNumQueries
 from tests.at_once import at_once
 from tests.factories import PartFactory, PartLineFactory, ShopFactory, StockItemFactory, StockMovementFactory
 from tests.factories import TicketFactory as MakeTicket
+from workshop.documents.purchase_list import list_csv
 from workshop.models import OrderLine, PurchaseOrder, Shop, StockItem, StockMovement, Ticket
-from workshop.stores.moving import level_of
-from workshop.stores.ordering import (
+from workshop.stock.moving import level_of
+from workshop.stock.ordering import (
     MoreThanOrdered,
     OrderClosed,
     close_order,
@@ -26,9 +27,8 @@ from workshop.stores.ordering import (
     place_order,
     receive_goods,
 )
-from workshop.stores.purchase_list import list_csv
-from workshop.stores.sharing import Delivery
-from workshop.stores.shortages import deliveries_of, stores_standing
+from workshop.stock.sharing import Delivery
+from workshop.stock.shortages import deliveries_of, stores_standing
 from workshop.web.versions import StaleVersion
 
 pytestmark = pytest.mark.django_db

@@ -16,8 +16,8 @@ from pytest_django import DjangoAssertNumQueries
 
 from tests.factories import PartLineFactory, StockItemFactory, TicketFactory, UserFactory
 from workshop.models import PurchaseOrder, StockItem, Ticket, User
-from workshop.stores.moving import level_of, receive
-from workshop.stores.ordering import place_order, receive_goods
+from workshop.stock.moving import level_of, receive
+from workshop.stock.ordering import place_order, receive_goods
 
 pytestmark = pytest.mark.django_db
 

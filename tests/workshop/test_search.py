@@ -9,7 +9,7 @@ from workshop.counter.finding import find_models
 from workshop.counter.search import find
 from workshop.customers.adding import add_bike, add_customer
 from workshop.office.specs_pages import models_named
-from workshop.units.adding import add_unit
+from workshop.suspension.adding import add_unit
 from workshop.web.folding import fold
 
 pytestmark = pytest.mark.django_db

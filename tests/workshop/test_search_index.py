@@ -13,10 +13,10 @@ from workshop.counter.search import find
 from workshop.customers.models import Customer
 from workshop.searching import checks, installing
 from workshop.searching.candidates import Wanted, beginning, candidates, holding, sqlite_has_trigrams
-from workshop.searching.models import TicketWords
 from workshop.searching.sources import CUSTOMER, TICKET
+from workshop.suspension.models import SuspensionUnit
 from workshop.tickets.models import Ticket
-from workshop.units.models import SuspensionUnit
+from workshop.tickets.words import TicketWords
 from workshop.web.folding import fold
 
 pytestmark = pytest.mark.django_db

@@ -21,12 +21,12 @@ from tests.factories import (
     TickFactory,
 )
 from tests.sucked_down import sucked_down_ticket
-from workshop.bench.work import run_states
 from workshop.documents import customer_report, work_order
 from workshop.models import Ticket
 from workshop.portal.page import customer_page
 from workshop.staff.models import User
-from workshop.tickets.leaving import settings_as_it_leaves
+from workshop.work.leaving import settings_as_it_leaves
+from workshop.work.work import run_states
 
 pytestmark = pytest.mark.django_db
 PSI = 6894.757293168361

@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from workshop.stores.arrivals import on_its_way, to_be_ordered
-from workshop.stores.sharing import Delivery, Want, share_out, suggested_order
+from workshop.stock.arrivals import on_its_way, to_be_ordered
+from workshop.stock.sharing import Delivery, Want, share_out, suggested_order
 
 DAY = dt.date(2026, 11, 30)
 NEXT = dt.date(2026, 12, 1)

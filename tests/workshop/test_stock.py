@@ -13,8 +13,8 @@ from hypothesis import strategies as st
 from hypothesis.extra.django import TestCase
 
 from tests.factories import StockItemFactory, StockMovementFactory
-from workshop.stores.models import StockItem, StockMovement
-from workshop.stores.moving import NotEnoughInStock, count, level_of, levels_of, receive, with_levels, write_off
+from workshop.stock.models import StockItem, StockMovement
+from workshop.stock.moving import NotEnoughInStock, count, level_of, levels_of, receive, with_levels, write_off
 
 
 @pytest.mark.django_db

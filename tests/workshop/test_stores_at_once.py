@@ -11,14 +11,14 @@ from django.db import transaction
 from tests.at_once import at_once
 from tests.factories import PartLineFactory, StockMovementFactory, TicketFactory, UserFactory
 from workshop.models import FinalCharges, StockItem, StockMovement, Ticket
-from workshop.stores.keeping import change_item
-from workshop.stores.moving import NotEnoughInStock, count, level_of, receive, write_off
-from workshop.tickets.hand_back import hand_back
+from workshop.stock.keeping import change_item
+from workshop.stock.moving import NotEnoughInStock, count, level_of, receive, write_off
 from workshop.tickets.models import PartLine
-from workshop.tickets.part_lines import PartLineRefused, QuantityChanged, set_quantity, take_up_again, use
 from workshop.tickets.settings_record import Settings
-from workshop.tickets.unresolved import PartsUnresolved
 from workshop.web.versions import StaleVersion, take_version
+from workshop.work.hand_back import hand_back
+from workshop.work.part_lines import PartLineRefused, QuantityChanged, set_quantity, take_up_again, use
+from workshop.work.unresolved import PartsUnresolved
 
 pytestmark = pytest.mark.django_db(transaction=True)
 

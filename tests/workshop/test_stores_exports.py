@@ -13,11 +13,11 @@ from pytest_django import DjangoAssertNumQueries
 
 from tests.factories import KitLineFactory, StockItemFactory, StockMovementFactory, TicketFactory, UserFactory
 from workshop.models import StockItem, User
-from workshop.stores.exporting import kits_csv, movements_csv, orders_csv
-from workshop.stores.moving import level_of, receive, write_off
-from workshop.stores.ordering import place_order, receive_goods
-from workshop.tickets.adding_parts import add_by_hand
-from workshop.tickets.part_lines import use
+from workshop.stock.exporting import kits_csv, movements_csv, orders_csv
+from workshop.stock.moving import level_of, receive, write_off
+from workshop.stock.ordering import place_order, receive_goods
+from workshop.work.adding_parts import add_by_hand
+from workshop.work.part_lines import use
 
 pytestmark = pytest.mark.django_db
 

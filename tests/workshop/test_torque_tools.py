@@ -28,7 +28,7 @@ from tests.factories import (
 )
 from tests.logbook import said
 from workshop.models import BoltRecord, Shop, Ticket, TorqueTool, User
-from workshop.stores.torque_bolts import (
+from workshop.torque.bolts import (
     BoltRefused,
     CannotCountersign,
     bolt_rows,
@@ -36,7 +36,7 @@ from workshop.stores.torque_bolts import (
     countersign,
     record_bolt,
 )
-from workshop.stores.torque_tools import (
+from workshop.torque.tools import (
     calibration_mark,
     change_tool,
     deviation_of,

@@ -13,11 +13,11 @@ from pytest_django.asserts import assertContains, assertNotContains
 
 from tests.factories import PartLineFactory, StockItemFactory, TicketFactory, UserFactory
 from workshop.models import FinalCharges, PartLine, Ticket, User
-from workshop.tickets.event_words import changes_of
-from workshop.tickets.hand_back import hand_back
-from workshop.tickets.part_lines import PartLineRefused
-from workshop.tickets.part_prices import UnpricedLines, refuse_unpriced, set_line_price, unpriced_lines
 from workshop.tickets.settings_record import Settings
+from workshop.work.event_words import changes_of
+from workshop.work.hand_back import hand_back
+from workshop.work.part_lines import PartLineRefused
+from workshop.work.part_prices import UnpricedLines, refuse_unpriced, set_line_price, unpriced_lines
 
 pytestmark = pytest.mark.django_db
 HTMX = {"HTTP_HX_REQUEST": "true"}

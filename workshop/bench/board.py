@@ -14,7 +14,7 @@ from workshop.bench.timers import running_timers
 from workshop.charges.answers import answered_tickets, with_answer
 from workshop.promise.honest import mark_promises, promises_in_danger
 from workshop.staff.models import User
-from workshop.stores.shortages import stores_standing
+from workshop.stock.shortages import stores_standing
 from workshop.tickets.inside import Chosen, TicketInside, choose, rows_of, tickets_inside, waits_for_parts
 from workshop.tickets.models import Ticket
 from workshop.web.requests import ShopRequest

@@ -7,10 +7,10 @@ from django.http import HttpResponse
 from django.shortcuts import redirect
 from django.views.decorators.http import require_POST
 
-from workshop.bench.work import NotOnTheBench, bench_ticket, choose_order, run_of
 from workshop.staff.models import User
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import for_roles
+from workshop.work.work import NotOnTheBench, bench_ticket, choose_order, run_of
 
 
 @require_POST

@@ -8,8 +8,8 @@ from decimal import Decimal
 from specs.models import Part
 from specs.part_search import matching, read_wanted
 from workshop.staff.models import Shop
-from workshop.stores.models import StockItem
-from workshop.stores.moving import with_levels
+from workshop.stock.models import StockItem
+from workshop.stock.moving import with_levels
 
 MOST_FOUND = 20
 

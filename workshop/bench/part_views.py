@@ -15,19 +15,19 @@ from django.views.decorators.http import require_GET, require_POST
 from specs.models import ServiceKit
 from workshop.bench.forms_parts import ByHandForm, KitForm, PriceForm, QuantityForm, first_error
 from workshop.bench.part_search import find_parts, found_of
-from workshop.bench.work import bench_ticket
 from workshop.charges.standing import charges_standing
 from workshop.staff.models import User
-from workshop.stores.moving import NotEnoughInStock
+from workshop.stock.moving import NotEnoughInStock
 from workshop.tickets.access import ticket_of
-from workshop.tickets.adding_parts import add_by_hand, add_from_kit
 from workshop.tickets.models import PartLine, Ticket
-from workshop.tickets.part_lines import PartLineRefused, QuantityChanged, drop, set_quantity, take_up_again, use
-from workshop.tickets.part_prices import set_line_price
-from workshop.tickets.parts_shown import lines_of, total_of
 from workshop.web.once import sent_once
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop
+from workshop.work.adding_parts import add_by_hand, add_from_kit
+from workshop.work.part_lines import PartLineRefused, QuantityChanged, drop, set_quantity, take_up_again, use
+from workshop.work.part_prices import set_line_price
+from workshop.work.parts_shown import lines_of, total_of
+from workshop.work.work import bench_ticket
 
 REFUSED, CONFLICT = 422, 409
 Status = PartLine.Status

@@ -18,11 +18,11 @@ from diagnosis.shared_steps import done_but_asked_again, due_anyway, shared_keys
 from diagnosis.spring_answer import SpringAnswer, Verdict
 from diagnosis.spring_chances import predictions_for
 from diagnosis.steps import steps_of
-from workshop.bench.learned import KEPT_SECONDS, learned_for
-from workshop.bench.spring import arrival_answer
-from workshop.bench.work import ForkValues
 from workshop.staff.models import Shop
 from workshop.tickets.models import Ticket
+from workshop.work.learned import KEPT_SECONDS, learned_for
+from workshop.work.spring import arrival_answer
+from workshop.work.work import ForkValues
 
 _NO_PLAN = "none"  # kept as well: that a search is over is worth remembering
 

@@ -13,8 +13,8 @@ from django.shortcuts import render
 
 from workshop.bench.forms_parts import quantity_form_field
 from workshop.tickets.models import PartLine, Ticket
-from workshop.tickets.unresolved import LinesRefused, PartAnswer, resolve_parts, unresolved_lines
 from workshop.web.requests import ShopRequest
+from workshop.work.unresolved import LinesRefused, PartAnswer, resolve_parts, unresolved_lines
 
 REFUSED = 422
 ASKED = "parts_asked"

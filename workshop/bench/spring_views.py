@@ -12,11 +12,11 @@ from django.views.decorators.http import require_GET
 from specs.models import SpecValue
 from specs.units import show
 from workshop.bench.forms_spring import FitForm
-from workshop.bench.spring import spring_shown
-from workshop.bench.work import bench_ticket, fork_values, run_states
 from workshop.staff.models import Shop
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop
+from workshop.work.spring import spring_shown
+from workshop.work.work import bench_ticket, fork_values, run_states
 
 
 @require_GET

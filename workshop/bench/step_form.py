@@ -11,10 +11,10 @@ from django import forms
 from diagnosis.layout_plans import BOLTS
 from diagnosis.runs_readings import unit_of
 from diagnosis.runs_state import StepState
-from workshop.bench.judging import units_of
-from workshop.bench.sent import LONGEST_NOTE, READING_PREFIX, TOOL_PREFIX
 from workshop.staff.models import Shop
-from workshop.stores.torque_models import BOLT_LABELS, TorqueTool
+from workshop.torque.models import BOLT_LABELS, TorqueTool
+from workshop.work.judging import units_of
+from workshop.work.sent import LONGEST_NOTE, READING_PREFIX, TOOL_PREFIX
 
 
 class ReadingField(forms.CharField):

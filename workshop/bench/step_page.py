@@ -18,15 +18,15 @@ from diagnosis.steps import steps_of
 from workshop.bench.board import may_work
 from workshop.bench.job import JobShown
 from workshop.bench.planning import PlannedRun, planned_run
-from workshop.bench.spring import DECIDED_BY_SPRING, SpringShown, spring_shown
 from workshop.bench.step_form import StepForm
 from workshop.bench.timers import TimerShown, timers_of
-from workshop.bench.work import ForkValues, arrival_settings, bench_ticket, fork_values, run_states
 from workshop.staff.models import Shop, User
-from workshop.stores.torque_models import TorqueTool
-from workshop.stores.torque_tools import tools_of
 from workshop.tickets.models import Ticket
+from workshop.torque.models import TorqueTool
+from workshop.torque.tools import tools_of
 from workshop.web.requests import ShopRequest
+from workshop.work.spring import DECIDED_BY_SPRING, SpringShown, spring_shown
+from workshop.work.work import ForkValues, arrival_settings, bench_ticket, fork_values, run_states
 
 OUTCOME_ICONS = {
     "ruled_out": "slash",

@@ -19,16 +19,16 @@ from diagnosis.runs import ReadingsMissing, StaleRun, TickRefused
 from diagnosis.runs_readings import ReadingsRefused
 from diagnosis.runs_timers import start_timer, stop_timer
 from workshop.bench.forms_steps import PhotoForm
-from workshop.bench.judging import evidence_for
-from workshop.bench.sent import Unreadable, read_id, read_queued, read_sent, version_and_id
 from workshop.bench.step_form import StepForm
 from workshop.bench.step_page import StepPage, open_step
-from workshop.bench.ticking import answer_step, take_answer_back
-from workshop.bench.work import NotOnTheBench, bench_ticket, run_of
 from workshop.staff.models import User
 from workshop.tickets.photos import add_photo
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop, for_roles
+from workshop.work.judging import evidence_for
+from workshop.work.sent import Unreadable, read_id, read_queued, read_sent, version_and_id
+from workshop.work.ticking import answer_step, take_answer_back
+from workshop.work.work import NotOnTheBench, bench_ticket, run_of
 
 CONFLICT, REFUSED = 409, 422
 

@@ -17,10 +17,21 @@ from workshop.bench.board import may_work
 from workshop.bench.forms import FinishForm, SeenForm, WaitForm
 from workshop.bench.job import JobShown
 from workshop.bench.planning import planned_runs
-from workshop.bench.proof import finish_bench_work
 from workshop.bench.resolving import ask_parts, resolve_first
 from workshop.bench.timers import timers_of
-from workshop.bench.work import (
+from workshop.promise.honest import mark_promises, promise_of
+from workshop.staff.models import User
+from workshop.tickets.models import Ticket
+from workshop.tickets.refusals import MOVE_REFUSED, refusal_words
+from workshop.web.requests import ShopRequest
+from workshop.web.roles import anyone_in_the_shop, for_roles
+from workshop.web.versions import StaleVersion
+from workshop.work.bench_proof import finish_bench_work
+from workshop.work.event_words import words_of
+from workshop.work.moves import AgreementMissing, LeftOpen, ProofMissing, move
+from workshop.work.proof import missing_proof_of
+from workshop.work.unresolved import PartsUnresolved
+from workshop.work.work import (
     CannotPutAway,
     NotOnTheBench,
     arrival_settings,
@@ -34,17 +45,6 @@ from workshop.bench.work import (
     start_checklist,
     take_onto_the_bench,
 )
-from workshop.promise.honest import mark_promises, promise_of
-from workshop.staff.models import User
-from workshop.tickets.event_words import words_of
-from workshop.tickets.models import Ticket
-from workshop.tickets.moves import AgreementMissing, LeftOpen, ProofMissing, move
-from workshop.tickets.proof import missing_proof_of
-from workshop.tickets.refusals import MOVE_REFUSED, refusal_words
-from workshop.tickets.unresolved import PartsUnresolved
-from workshop.web.requests import ShopRequest
-from workshop.web.roles import anyone_in_the_shop, for_roles
-from workshop.web.versions import StaleVersion
 
 CONFLICT, REFUSED = 409, 422
 AND_READY = "Keep this, and it is ready"

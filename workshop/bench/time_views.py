@@ -15,11 +15,11 @@ from diagnosis.runs_minutes import StaleMinutes
 from workshop.bench.bench_times import minutes_text, put_minutes_right, ticket_time
 from workshop.bench.board import may_work
 from workshop.bench.forms_time import MinutesForm
-from workshop.bench.work import bench_ticket, run_of, run_states
 from workshop.staff.models import User
 from workshop.tickets.models import Ticket
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop, for_roles
+from workshop.work.work import bench_ticket, run_of, run_states
 
 CONFLICT, REFUSED = 409, 422
 

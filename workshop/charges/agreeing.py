@@ -13,7 +13,7 @@ from django.utils import timezone
 from workshop.charges.models import Agreement
 from workshop.charges.sums import NOTHING
 from workshop.charges.ticket_charges import charges_of
-from workshop.documents.models import Document
+from workshop.issued.models import Document
 from workshop.staff.models import User
 from workshop.tickets.logbook import log
 from workshop.tickets.models import Ticket

@@ -11,9 +11,9 @@ from workshop.charges.models import FinalCharges, TaxRules
 from workshop.charges.sums import ChargedLine, Charges, TaxRow
 from workshop.charges.ticket_charges import charges_of, tax_rules_of
 from workshop.staff.models import User
-from workshop.stores.figures import plain_price
 from workshop.tickets.logbook import log
 from workshop.tickets.models import Ticket
+from workshop.web.number_words import plain_price
 
 
 @transaction.atomic

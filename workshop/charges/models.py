@@ -10,7 +10,7 @@ from django.db import models
 from django.db.models import Q
 
 from specs.models import ServiceKit
-from workshop.documents.models import Document
+from workshop.issued.models import Document
 from workshop.staff.models import Shop
 from workshop.tickets.models import Ticket
 

@@ -10,9 +10,9 @@ from specs.models import Part
 from workshop.charges.models import FinalCharges, LabourLine, TaxRules
 from workshop.charges.sums import LABOUR, PART, ChargedLine, Charges, TaxRow, add_up
 from workshop.staff.models import Shop
-from workshop.stores.amounts import plain
-from workshop.stores.figures import price_figures
+from workshop.stock.amounts import plain
 from workshop.tickets.models import PartLine, Ticket
+from workshop.web.number_words import price_figures
 
 # A ticket in these states is charged what was used; before, what is still needed counts too.
 _DONE = (Ticket.State.READY, Ticket.State.HANDED_BACK)

@@ -29,7 +29,7 @@ from workshop.checklists.layout_form import (
     number_field,
     ticked,
 )
-from workshop.stores.torque_models import BOLT_LABELS
+from workshop.torque.models import BOLT_LABELS
 
 ADAPTS = "Nothing ticked: on every unit. Two of one kind: either will do. Of different kinds: all must be so."
 NEEDED: Mapping[str, tuple[str, ...]] = {CHECK: ("found", "ruled_out"), PROOF: ("proved", "not_proved")}

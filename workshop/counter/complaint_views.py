@@ -12,7 +12,7 @@ from diagnosis.models import Complaint
 from diagnosis.symptoms import Described, sounds_like
 from workshop.counter.forms_tickets import AgreementForm
 from workshop.staff.models import User
-from workshop.units.models import SuspensionUnit
+from workshop.suspension.models import SuspensionUnit
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import for_roles
 

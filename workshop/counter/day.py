@@ -12,7 +12,7 @@ from workshop.charges.answers import answered_tickets, with_answer
 from workshop.promise.honest import mark_promises, promises_in_danger
 from workshop.promise.queued import IN_WORK, queued_tickets
 from workshop.staff.models import Shop
-from workshop.stores.shortages import stores_standing
+from workshop.stock.shortages import stores_standing
 from workshop.tickets.inside import TicketInside, choose, rows_of, tickets_inside, waits_for_parts
 from workshop.tickets.models import StateMove, Ticket
 

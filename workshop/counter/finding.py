@@ -15,10 +15,10 @@ from workshop.promise.capacity import bench_of, capacity_of
 from workshop.searching.candidates import Wanted, candidates, holding
 from workshop.searching.sources import UNIT
 from workshop.staff.models import Shop
+from workshop.suspension.model_names import keys_of_models
+from workshop.suspension.models import Fitting, SuspensionUnit
+from workshop.suspension.search_text import without_separators
 from workshop.tickets.models import Ticket
-from workshop.units.model_names import keys_of_models
-from workshop.units.models import Fitting, SuspensionUnit
-from workshop.units.search_text import without_separators
 from workshop.web.folding import digits, fold
 
 MOST_HITS = 6

@@ -12,12 +12,12 @@ from django.db.models import Q
 from diagnosis.models import Complaint
 from workshop.tickets.condition import PLACES
 from workshop.tickets.models import Ticket
-from workshop.tickets.moves import moves_from
 from workshop.tickets.photos import MOST_AT_ONCE, DecodedPhoto, decode_photo
 from workshop.web.fields import DecimalNumberField, KeptChoiceField
 from workshop.web.meant import is_meant
 from workshop.web.plausible_days import DayKind, in_words, is_asked_about, refuse_day
 from workshop.web.uploads import file_name
+from workshop.work.moves import moves_from
 
 _SEPARATOR = ":"
 

@@ -12,7 +12,7 @@ from specs.models import SuspensionModel
 from workshop.counter.finding import find_models, model_meant
 from workshop.customers.models import Bike, Customer
 from workshop.staff.models import Shop
-from workshop.units.models import SuspensionUnit
+from workshop.suspension.models import SuspensionUnit
 from workshop.web.fields import quantity_field
 
 NOT_KNOWN = [("", "as its model, or not known")]

@@ -8,8 +8,8 @@ from django.core.paginator import Page, Paginator
 from django.db.models import Prefetch
 
 from workshop.customers.models import Bike, Customer
+from workshop.suspension.models import Fitting, SuspensionUnit
 from workshop.tickets.models import Ticket
-from workshop.units.models import Fitting, SuspensionUnit
 
 PER_PAGE = 25
 

@@ -13,8 +13,8 @@ from django.db.models import QuerySet
 
 from workshop.customers.models import Bike, Customer
 from workshop.staff.models import Shop
+from workshop.suspension.models import SuspensionUnit
 from workshop.tickets.models import Ticket
-from workshop.units.models import SuspensionUnit
 
 _CUSTOMER = ("name", "phone", "search_text")
 _UNIT = (

@@ -27,10 +27,10 @@ from workshop.customers.models import Bike, Customer
 from workshop.promise.heard import keep_heard
 from workshop.promise.honest import HonestDay
 from workshop.staff.models import Shop, User
+from workshop.suspension.models import SuspensionUnit
 from workshop.tickets.booking import Mark
 from workshop.tickets.intake import Agreement, NewBike, NewCustomer, NewUnit, take_in
 from workshop.tickets.models import Ticket
-from workshop.units.models import SuspensionUnit
 from workshop.web.folding import digits, fold
 
 NEW = "new"

@@ -20,9 +20,9 @@ from workshop.searching.candidates import (
 )
 from workshop.searching.sources import BIKE, CUSTOMER, TICKET, UNIT
 from workshop.staff.models import Shop
+from workshop.suspension.models import SuspensionUnit
+from workshop.suspension.search_text import without_separators
 from workshop.tickets.models import Ticket
-from workshop.units.models import SuspensionUnit
-from workshop.units.search_text import without_separators
 from workshop.web.folding import digits, fold
 
 FEWEST_PHONE_DIGITS = 3

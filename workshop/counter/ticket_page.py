@@ -9,20 +9,20 @@ from typing import Any
 from django.db.models import Prefetch
 from django.utils import timezone
 
-from workshop.bench.work import findings_of, run_states
 from workshop.charges.answers import refusal_of
 from workshop.counter.forms_tickets import ConditionForm, MoveForm, PhotosForm
-from workshop.documents.models import Document
+from workshop.issued.models import Document
 from workshop.promise.honest import mark_promises, promise_of
 from workshop.staff.models import Shop
 from workshop.tickets.access import ticket_of
 from workshop.tickets.condition import PLACES
-from workshop.tickets.event_words import lines_of
-from workshop.tickets.leaving import settings_as_it_leaves
 from workshop.tickets.models import ConditionNote, SettingsRecord, Ticket, TicketEvent
-from workshop.tickets.moves import moves_from
 from workshop.tickets.one_open import open_beside
 from workshop.tickets.settings_record import LABELS, Settings, in_words, settings_of
+from workshop.work.event_words import lines_of
+from workshop.work.leaving import settings_as_it_leaves
+from workshop.work.moves import moves_from
+from workshop.work.work import findings_of, run_states
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,6 @@ from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from workshop.bench.resolving import ask_parts, resolve_first
-from workshop.bench.work import run_states
 from workshop.counter.forms_settings import SettingsForm
 from workshop.counter.forms_tickets import AgreementForm, ConditionForm, MoveForm
 from workshop.counter.saving import CHANGED_MEANWHILE, REFUSED, edit_page, put_beside_fields, seen_version
@@ -19,17 +18,18 @@ from workshop.staff.models import Shop, User
 from workshop.tickets.access import ticket_of
 from workshop.tickets.condition import add_condition_note
 from workshop.tickets.editing import edit_ticket
-from workshop.tickets.hand_back import hand_back
-from workshop.tickets.leaving import settings_as_it_leaves
 from workshop.tickets.models import SettingsRecord, Ticket
-from workshop.tickets.moves import UnlawfulMove, move, moves_from
 from workshop.tickets.refusals import refusal_words
 from workshop.tickets.settings_record import NO_RECORD_YET, record_settings
-from workshop.tickets.unresolved import PartsUnresolved
 from workshop.web.once import sent_once
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop, for_roles
 from workshop.web.versions import StaleVersion
+from workshop.work.hand_back import hand_back
+from workshop.work.leaving import settings_as_it_leaves
+from workshop.work.moves import UnlawfulMove, move, moves_from
+from workshop.work.unresolved import PartsUnresolved
+from workshop.work.work import run_states
 
 counter_only = for_roles(User.Role.COUNTER)
 AND_READY, AND_BACK = "Keep this, and it is ready", "Keep this, and hand it back"

@@ -20,10 +20,10 @@ from workshop.counter.search import find_customers
 from workshop.customers.models import Customer
 from workshop.intervals.life import life_of
 from workshop.staff.models import User
-from workshop.units.adding import add_unit
-from workshop.units.editing import edit_unit
-from workshop.units.fitting import fit, give_to, take_off
-from workshop.units.models import SuspensionUnit
+from workshop.suspension.adding import add_unit
+from workshop.suspension.editing import edit_unit
+from workshop.suspension.fitting import fit, give_to, take_off
+from workshop.suspension.models import SuspensionUnit
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop, for_roles
 

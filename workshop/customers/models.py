@@ -5,8 +5,8 @@ from __future__ import annotations
 from django.conf import settings
 from django.db import models
 
-from workshop.searching.folded import FoldedTextField
 from workshop.staff.models import Shop
+from workshop.web.folded_field import FoldedTextField
 
 
 class Customer(models.Model):

@@ -9,12 +9,12 @@ from decimal import ROUND_CEILING, Decimal
 from workshop.charges.agreeing import record_answer
 from workshop.charges.models import Agreement
 from workshop.documents.issuing import issue
-from workshop.documents.models import Document
 from workshop.documents.rendering import PdfUnavailable
+from workshop.issued.models import Document
 from workshop.staff.models import Shop, User
-from workshop.stores.ordering import place_order, receive_goods
-from workshop.stores.purchase_models import PurchaseOrder
-from workshop.stores.shortages import stores_standing
+from workshop.stock.ordering import place_order, receive_goods
+from workshop.stock.purchase_models import PurchaseOrder
+from workshop.stock.shortages import stores_standing
 from workshop.tickets.models import Ticket
 
 ORDERED_DAYS_AGO = 3

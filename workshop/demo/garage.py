@@ -13,9 +13,9 @@ from workshop.customers.adding import add_bike, add_customer
 from workshop.customers.models import Bike, Customer
 from workshop.demo.people import customers as invented_customers
 from workshop.staff.models import Shop, User
-from workshop.units.adding import add_unit
-from workshop.units.fitting import fit
-from workshop.units.models import SuspensionUnit
+from workshop.suspension.adding import add_unit
+from workshop.suspension.fitting import fit
+from workshop.suspension.models import SuspensionUnit
 
 CUSTOMERS = 42
 UNITS = 62

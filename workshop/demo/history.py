@@ -28,7 +28,7 @@ from workshop.demo.wear import HOURS_A_WEEK, Visit, life_of_a_fork
 from workshop.demo.working import worked_through
 from workshop.intervals.models import WeeklyHours
 from workshop.staff.models import Shop, User
-from workshop.stores.models import StockItem, StockMovement
+from workshop.stock.models import StockItem, StockMovement
 from workshop.tickets.models import PartLine, StateMove, Ticket, TicketEvent, TicketRun
 from workshop.tickets.search_text import ticket_search_text
 

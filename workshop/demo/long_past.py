@@ -22,15 +22,15 @@ from workshop.customers.models import Bike, Customer
 from workshop.demo.bare_tables import without_indexes
 from workshop.demo.bulk import BulkTable, client_id, moment
 from workshop.demo.people import BIKES, COLOURS, FAMILY_NAMES, FIRST_NAMES, STREETS
-from workshop.documents.models import Document
 from workshop.intervals.models import Level, ServiceDone
+from workshop.issued.models import Document
 from workshop.reminders.models import Message, RemindedService
 from workshop.staff.models import Shop, User
-from workshop.stores.models import StockItem, StockMovement
-from workshop.stores.purchase_models import OrderLine, PurchaseOrder
+from workshop.stock.models import StockItem, StockMovement
+from workshop.stock.purchase_models import OrderLine, PurchaseOrder
+from workshop.suspension.models import Fitting, SuspensionUnit
+from workshop.suspension.search_text import without_separators
 from workshop.tickets.models import PartLine, SettingsRecord, StateMove, Ticket, TicketEvent, TicketRun
-from workshop.units.models import Fitting, SuspensionUnit
-from workshop.units.search_text import without_separators
 from workshop.web.folding import digits, fold
 
 State, Outcome = Ticket.State, Tick.Outcome

@@ -10,8 +10,8 @@ from django.utils import timezone
 
 from workshop.intervals.models import CounterReading, Level, Ride, ServiceDone, UnitRule, WeeklyHours
 from workshop.intervals.services import levels_ticked
+from workshop.suspension.models import SuspensionUnit
 from workshop.tickets.models import StateMove, Ticket
-from workshop.units.models import SuspensionUnit
 
 _CONDITIONS = (WeeklyHours.Conditions.DRY, WeeklyHours.Conditions.WET, WeeklyHours.Conditions.DUSTY)
 _WITH_RIDES = 6

@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from specs.models import Part
 from workshop.staff.models import Shop, User
-from workshop.stores.models import StockItem, StockMovement
+from workshop.stock.models import StockItem, StockMovement
 
 Role = Part.Role
 

@@ -16,11 +16,11 @@ from specs.models import ServiceKit
 from specs.units import to_si
 from workshop.demo.garage import Owned
 from workshop.staff.models import Shop, User
-from workshop.tickets.adding_parts import add_from_kit
 from workshop.tickets.booking import Mark, book_in
 from workshop.tickets.models import Ticket, TicketRun
-from workshop.tickets.moves import move
 from workshop.tickets.settings_record import Settings
+from workshop.work.adding_parts import add_from_kit
+from workshop.work.moves import move
 
 REST_TRAVEL = "70 mm"
 PUMP_READING = "78 psi"

@@ -21,14 +21,14 @@ from workshop.demo.history import make_history
 from workshop.demo.runs import walk
 from workshop.demo.sucked_down import make_sucked_down
 from workshop.staff.models import Shop, User
-from workshop.stores.moving import NotEnoughInStock
-from workshop.tickets.adding_parts import add_from_kit
+from workshop.stock.moving import NotEnoughInStock
 from workshop.tickets.booking import Mark, book_in
-from workshop.tickets.hand_back import hand_back
 from workshop.tickets.models import PartLine, Ticket
-from workshop.tickets.moves import move
-from workshop.tickets.part_lines import PartLineRefused, drop, use
 from workshop.tickets.settings_record import Settings, settings_of
+from workshop.work.adding_parts import add_from_kit
+from workshop.work.hand_back import hand_back
+from workshop.work.moves import move
+from workshop.work.part_lines import PartLineRefused, drop, use
 
 State = Ticket.State
 PAST_TICKETS = 8

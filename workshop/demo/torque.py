@@ -7,8 +7,8 @@ import datetime as dt
 from django.utils import timezone
 
 from workshop.staff.models import Shop
-from workshop.stores.torque_models import TorqueTool
-from workshop.stores.torque_tools import register_tool
+from workshop.torque.models import TorqueTool
+from workshop.torque.tools import register_tool
 
 # Number, name, range in N·m, class, days since its calibration.
 _TOOLS = (

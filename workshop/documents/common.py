@@ -10,9 +10,9 @@ from specs.facts import FACTS
 from specs.quantities import GROUP_LABELS, QUANTITIES
 from specs.units import show
 from workshop.staff.models import Shop
+from workshop.suspension.models import SuspensionUnit
 from workshop.tickets.models import SettingsRecord, Ticket
 from workshop.tickets.settings_record import Settings, settings_of
-from workshop.units.models import SuspensionUnit
 
 Row = TypeVar("Row")
 

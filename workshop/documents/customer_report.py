@@ -19,8 +19,8 @@ from workshop.documents.spec_block import values_of
 from workshop.documents.spring_block import spring_block
 from workshop.intervals.next_service import next_service_of
 from workshop.staff.models import Shop
-from workshop.tickets.leaving import settings_as_it_leaves
 from workshop.tickets.models import Ticket
+from workshop.work.leaving import settings_as_it_leaves
 
 
 def gather(ticket: Ticket, ticket_address: str) -> dict[str, Any]:

@@ -13,8 +13,8 @@ from django.db.models import Max
 from django.utils import timezone
 
 from workshop.documents import customer_report, estimate, label, work_order
-from workshop.documents.models import Document
 from workshop.documents.rendering import PAPERS, html_of, pdf_of
+from workshop.issued.models import Document
 from workshop.staff.models import User
 from workshop.tickets.logbook import log
 from workshop.tickets.models import Ticket

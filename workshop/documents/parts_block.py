@@ -7,10 +7,10 @@ from typing import Any
 from specs.models import Part
 from workshop.documents.common import date_text
 from workshop.staff.models import Shop
-from workshop.stores.amounts import plain
-from workshop.stores.models import StockItem
+from workshop.stock.amounts import plain
+from workshop.stock.models import StockItem
 from workshop.tickets.models import PartLine, Ticket
-from workshop.tickets.parts_shown import LineShown, lines_of, total_of
+from workshop.work.parts_shown import LineShown, lines_of, total_of
 
 
 def parts_block(ticket: Ticket) -> dict[str, Any]:

@@ -73,7 +73,7 @@ def _weasyprint() -> Any:
         with contextlib.redirect_stdout(io.StringIO()):  # where it cannot load, it prints how to install itself
             import weasyprint
     except (OSError, ImportError) as error:
-        from workshop.documents.pdf_libraries import missing_packages
+        from workshop.pdf_libraries import missing_packages
 
         packages = " ".join(missing_packages()) or "the libraries of WeasyPrint"
         raise PdfUnavailable(f"PDFs need system libraries that are not here. Install: {packages}") from error

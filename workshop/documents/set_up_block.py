@@ -11,9 +11,9 @@ from specs.models import SpecValue
 from specs.physics.air_spring import ImpossibleValue
 from specs.physics.air_spring.rest import RULE_READING_M as READING_M
 from specs.units import show
-from workshop.bench.spring import spring_of
-from workshop.tickets.leaving import Leaving
 from workshop.tickets.models import Ticket
+from workshop.work.leaving import Leaving
+from workshop.work.spring import spring_of
 
 
 def set_up_block(ticket: Ticket, leaving: Leaving, values: Mapping[str, SpecValue]) -> dict[str, Any] | None:

@@ -8,7 +8,7 @@ from typing import Any
 from specs.lookup import choose, current_values
 from specs.models import SpecValue
 from workshop.staff.models import Shop
-from workshop.units.models import SuspensionUnit
+from workshop.suspension.models import SuspensionUnit
 
 
 def values_of(unit: SuspensionUnit) -> Mapping[str, SpecValue]:

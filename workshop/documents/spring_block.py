@@ -12,9 +12,9 @@ from diagnosis.runs_state import RunState
 from diagnosis.spring_answer import SpringAnswer
 from specs.models import SpecValue
 from specs.physics.air_spring import AirSpring
-from workshop.bench.spring import arrival_answer, spring_of
 from workshop.plots.spring_curve import spring_curve
 from workshop.tickets.models import Ticket
+from workshop.work.spring import arrival_answer, spring_of
 
 
 def spring_block(ticket: Ticket, states: Iterable[RunState], values: Mapping[str, SpecValue]) -> dict[str, Any] | None:

@@ -20,9 +20,9 @@ from workshop.documents.qr import qr_data_uri
 from workshop.documents.run_block import planned_block, planned_checklists, run_states, started_block
 from workshop.documents.spec_block import spec_rows, values_of
 from workshop.documents.spring_block import spring_block
-from workshop.stores.torque_bolts import bolt_rows
-from workshop.tickets.leaving import settings_as_it_leaves
 from workshop.tickets.models import Ticket
+from workshop.torque.bolts import bolt_rows
+from workshop.work.leaving import settings_as_it_leaves
 
 MANUAL_FIRST = {
     "title": "This sheet comes second",

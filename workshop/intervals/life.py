@@ -14,9 +14,9 @@ from workshop.intervals.models import ServiceDone
 from workshop.intervals.standing import UnitStanding, standing_of
 from workshop.intervals.trend import Trend, TrendPoint, trend_of
 from workshop.staff.models import Shop
+from workshop.suspension.models import SuspensionUnit
 from workshop.tickets.models import SettingsRecord, Ticket
 from workshop.tickets.settings_record import LABELS, in_words
-from workshop.units.models import SuspensionUnit
 
 _TREND = ("pressure_pa", "sag_m", "rest_travel_m", "rebound_clicks", "compression_clicks", "spacers")
 

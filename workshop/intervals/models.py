@@ -8,8 +8,8 @@ from django.db import models
 
 from specs.models import ServiceKit
 from workshop.staff.models import Shop
+from workshop.suspension.models import SuspensionUnit
 from workshop.tickets.models import Ticket
-from workshop.units.models import SuspensionUnit
 
 Level = ServiceKit.Level
 

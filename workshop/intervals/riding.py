@@ -13,7 +13,7 @@ from django.utils import timezone
 from workshop.intervals.gpx import RideRead
 from workshop.intervals.models import CounterReading, Ride, WeeklyHours
 from workshop.staff.models import User
-from workshop.units.models import ChangeOfOwner, SuspensionUnit
+from workshop.suspension.models import ChangeOfOwner, SuspensionUnit
 from workshop.web.plausible_days import DayKind, refuse_day
 
 

@@ -12,7 +12,7 @@ from specs.units import from_si
 from workshop.intervals.forecast import Rule
 from workshop.intervals.models import Level, UnitRule
 from workshop.staff.models import User
-from workshop.units.models import SuspensionUnit
+from workshop.suspension.models import SuspensionUnit
 from workshop.web.versions import StaleVersion
 
 INTERVAL_KEYS: tuple[str, ...] = tuple(

@@ -14,9 +14,9 @@ from diagnosis.models import Tick
 from workshop.intervals.levels import levels_done, telling_steps
 from workshop.intervals.models import Level, ServiceDone
 from workshop.staff.models import User
+from workshop.suspension.models import SuspensionUnit
 from workshop.tickets.logbook import log
 from workshop.tickets.models import Ticket
-from workshop.units.models import SuspensionUnit
 from workshop.web.plausible_days import DayKind, refuse_day
 
 

@@ -18,8 +18,8 @@ from workshop.intervals.models import CounterReading, IntervalPolicy, Level, Rid
 from workshop.intervals.ridden import CounterValue, RideHistory, RideHours, WeeklyFigure
 from workshop.intervals.rules import INTERVAL_KEYS, rules_of
 from workshop.staff.models import Shop
+from workshop.suspension.models import ChangeOfOwner, SuspensionUnit
 from workshop.tickets.models import Ticket
-from workshop.units.models import ChangeOfOwner, SuspensionUnit
 
 
 @dataclass(frozen=True)

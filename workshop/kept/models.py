@@ -6,18 +6,7 @@ from django.db import models
 
 from workshop.customers.models import Customer
 from workshop.staff.models import Shop
-from workshop.stores.models import StockItem
-from workshop.units.models import SuspensionUnit
-
-
-class StockLevel(models.Model):
-    """The sum of an item's movements. The database's triggers write it; an item that never moved has none."""
-
-    item = models.OneToOneField(StockItem, on_delete=models.CASCADE, primary_key=True, related_name="kept_level")
-    level = models.DecimalField(max_digits=11, decimal_places=2)
-
-    def __str__(self) -> str:
-        return f"{self.level:g}"
+from workshop.suspension.models import SuspensionUnit
 
 
 class LastVisit(models.Model):

@@ -3,7 +3,7 @@
 import django.db.models.deletion
 from django.db import migrations, models
 
-import workshop.searching.folded
+import workshop.web.folded_field
 
 
 class Migration(migrations.Migration):
@@ -26,23 +26,23 @@ class Migration(migrations.Migration):
                         to="workshop.ticket",
                     ),
                 ),
-                ("text", workshop.searching.folded.FoldedTextField()),
+                ("text", workshop.web.folded_field.FoldedTextField()),
             ],
         ),
         migrations.AlterField(
             model_name="bike",
             name="search_text",
-            field=workshop.searching.folded.FoldedTextField(editable=False),
+            field=workshop.web.folded_field.FoldedTextField(editable=False),
         ),
         migrations.AlterField(
             model_name="customer",
             name="search_text",
-            field=workshop.searching.folded.FoldedTextField(editable=False),
+            field=workshop.web.folded_field.FoldedTextField(editable=False),
         ),
         migrations.AlterField(
             model_name="suspensionunit",
             name="search_text",
-            field=workshop.searching.folded.FoldedTextField(editable=False),
+            field=workshop.web.folded_field.FoldedTextField(editable=False),
         ),
         migrations.AddIndex(
             model_name="bike",

@@ -3,7 +3,7 @@
 import django.db.models.deletion
 from django.db import migrations, models
 
-import workshop.searching.folded
+import workshop.web.folded_field
 
 
 class Migration(migrations.Migration):
@@ -35,7 +35,7 @@ class Migration(migrations.Migration):
                         to="workshop.shop",
                     ),
                 ),
-                ("text", workshop.searching.folded.FoldedTextField()),
+                ("text", workshop.web.folded_field.FoldedTextField()),
             ],
             options={
                 "indexes": [models.Index(fields=["shop", "ticket"], name="words_of_shop_by_ticket")],

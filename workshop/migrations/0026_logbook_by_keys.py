@@ -13,7 +13,7 @@ class Migration(migrations.Migration):
             model_name="ticketevent",
             name="kind",
             field=models.CharField(
-                blank=True, default="", help_text="A key of KINDS in workshop.tickets.event_words.", max_length=24
+                blank=True, default="", help_text="A key of KINDS in workshop.work.event_words.", max_length=24
             ),
             preserve_default=False,
         ),

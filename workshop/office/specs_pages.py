@@ -16,7 +16,7 @@ from specs.models import ServiceKit, SpecValue, SuspensionModel
 from specs.models.values import ALL_TRAVELS
 from specs.quantities import GROUP_LABELS, QUANTITIES, Quantity, grouped
 from workshop.staff.models import Shop, User
-from workshop.units.model_names import keys_of_models
+from workshop.suspension.model_names import keys_of_models
 from workshop.web.folding import fold
 
 A_PAGE = 50

@@ -3,7 +3,7 @@
 from django.urls import URLPattern, URLResolver, include, path
 
 from workshop.office import views
-from workshop.running.views import system
+from workshop.office.system_views import system
 
 app_name = "office"
 urlpatterns: list[URLPattern | URLResolver] = [
@@ -11,11 +11,11 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("figures/", include("workshop.office.figures.urls")),
     path("specs/", include("workshop.office.specs_urls")),
     path("checklists/", include("workshop.checklists.urls")),
-    path("reminders/", include("workshop.reminders.urls")),
-    path("privacy/", include("workshop.customers.privacy_urls")),
+    path("reminders/", include("workshop.office.reminder_urls")),
+    path("privacy/", include("workshop.privacy.urls")),
     path("shop/", views.shop_settings, name="shop_settings"),
-    path("hours/", include("workshop.promise.urls")),
-    path("prices/", include("workshop.charges.office_urls")),
+    path("hours/", include("workshop.office.capacity_urls")),
+    path("prices/", include("workshop.office.prices_urls")),
     path("system/", system, name="system"),
     path("staff/", views.staff, name="staff"),
     path("staff/<key:pk>/password/", views.staff_password, name="staff_password"),

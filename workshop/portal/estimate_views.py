@@ -12,7 +12,7 @@ from django.views.decorators.http import require_GET, require_POST
 from workshop.charges.agreeing import EstimateChanged, newest_estimate, record_answer
 from workshop.charges.models import Agreement
 from workshop.documents.issuing import stored_pdf
-from workshop.portal.models import CustomerLink
+from workshop.links.models import CustomerLink
 from workshop.portal.views import for_link_holder, show_page
 
 CONFLICT = 409

@@ -11,11 +11,11 @@ from django.utils import timezone
 from workshop.charges.agreeing import newest_estimate
 from workshop.charges.models import Agreement
 from workshop.documents.common import settings_rows
-from workshop.documents.models import Document
 from workshop.documents.run_block import run_states
 from workshop.intervals.next_service import NextService, next_service_of
-from workshop.tickets.leaving import settings_as_it_leaves
+from workshop.issued.models import Document
 from workshop.tickets.models import Photo, Ticket
+from workshop.work.leaving import settings_as_it_leaves
 
 _State = Ticket.State
 _PLAIN: Mapping[str, tuple[str, str]] = {

@@ -12,8 +12,8 @@ from django.urls import reverse
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST
 
-from workshop.portal.links import make_link, withdraw_link
-from workshop.portal.models import CustomerLink
+from workshop.links.links import make_link, withdraw_link
+from workshop.links.models import CustomerLink
 from workshop.staff.models import User
 from workshop.tickets.access import ticket_of
 from workshop.web.public_address import WANTING, link_for_customer, public_address_of

@@ -23,12 +23,12 @@ from workshop.intervals.gpx import GpxRefused
 from workshop.intervals.models import Ride, WeeklyHours
 from workshop.intervals.riding import keep_rides, say_weekly_hours
 from workshop.intervals.uploads import read_upload
+from workshop.links.links import LinkEnded, NoSuchLink, open_link
+from workshop.links.models import CustomerLink
 from workshop.portal.forms import TracksForm, WeeklyHoursForm
-from workshop.portal.links import LinkEnded, NoSuchLink, open_link
-from workshop.portal.models import CustomerLink
 from workshop.portal.page import customer_page, report_of
+from workshop.suspension.models import SuspensionUnit
 from workshop.tickets.models import Photo, Ticket
-from workshop.units.models import SuspensionUnit
 from workshop.web.uploads import file_name
 
 P = ParamSpec("P")

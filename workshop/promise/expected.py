@@ -10,9 +10,9 @@ from decimal import Decimal
 from specs.models import KitLine, ServiceKit
 from workshop.promise.queued import QueuedTicket
 from workshop.staff.models import Shop
-from workshop.stores.arrivals import Arrival, to_be_ordered
-from workshop.stores.sharing import Want, share_out
-from workshop.stores.shortages import stores_standing
+from workshop.stock.arrivals import Arrival, to_be_ordered
+from workshop.stock.sharing import Want, share_out
+from workshop.stock.shortages import stores_standing
 from workshop.tickets.models import PartLine
 
 

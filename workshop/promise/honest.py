@@ -11,7 +11,7 @@ from workshop.promise.days import Bench, Job, finishing_days
 from workshop.promise.expected import expected_arrivals
 from workshop.promise.queued import IN_WORK, QueuedTicket, minutes_of_new_work, queued_minutes, queued_tickets
 from workshop.staff.models import Shop
-from workshop.stores.shortages import Standing, stores_standing
+from workshop.stock.shortages import Standing, stores_standing
 from workshop.tickets.models import Ticket
 
 _NEW = 0  # stands for the key of a ticket that is not there yet

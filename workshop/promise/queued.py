@@ -11,9 +11,9 @@ from typing import Any, NamedTuple
 from diagnosis.layout import applies
 from diagnosis.models import Checklist, Step, Tick
 from diagnosis.steps import steps_of
-from workshop.bench.learned import learned_for
 from workshop.staff.models import Shop
 from workshop.tickets.models import Ticket, TicketRun
+from workshop.work.learned import learned_for
 
 StepWords = tuple[str, str]
 StepMinutes = Callable[[int, str, float], float]

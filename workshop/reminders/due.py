@@ -15,8 +15,8 @@ from workshop.intervals.models import Level
 from workshop.intervals.standing import UnitStanding, standings_of
 from workshop.reminders.models import Decision, RemindedService
 from workshop.staff.models import Shop
+from workshop.suspension.models import Fitting, SuspensionUnit
 from workshop.tickets.models import Ticket
-from workshop.units.models import Fitting, SuspensionUnit
 
 _URGENCY = {standing: place for place, standing in enumerate(Standing)}
 DueKey = tuple[int, str, dt.date]

@@ -16,7 +16,7 @@ from workshop.intervals.standing import figures_of
 from workshop.kept.models import DueUnit, UnitChanged
 from workshop.reminders.due import Wanting, turn_of, wanting_of
 from workshop.staff.models import Shop
-from workshop.units.models import SuspensionUnit
+from workshop.suspension.models import SuspensionUnit
 
 Place = DueUnit.Place
 AT_ONCE = 1000

@@ -8,7 +8,7 @@ from django.db import models
 from workshop.customers.models import Customer
 from workshop.intervals.models import LEVEL_CHOICES
 from workshop.staff.models import Shop
-from workshop.units.models import SuspensionUnit
+from workshop.suspension.models import SuspensionUnit
 
 
 class ReminderText(models.Model):

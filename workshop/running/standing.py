@@ -14,8 +14,8 @@ from django.db import DatabaseError, connection, connections
 from django.db.models import Count, Q
 from django.template.defaultfilters import filesizeformat
 
+from workshop import pdf_libraries
 from workshop.customers.privacy_models import Erasure
-from workshop.documents import pdf_libraries
 from workshop.reminders.delivery import why_no_mail
 from workshop.reminders.models import Message
 from workshop.reminders.sending import waiting_emails

@@ -10,12 +10,12 @@ from django import forms
 
 from specs.models import Part
 from workshop.staff.models import Shop
-from workshop.stores.amounts import TooManyBottles, in_ml
-from workshop.stores.figures import figures, plain_price
-from workshop.stores.models import LONGEST_LEAD_DAYS, StockItem
-from workshop.stores.stock_list import parts_not_kept
+from workshop.stock.amounts import TooManyBottles, in_ml
+from workshop.stock.models import LONGEST_LEAD_DAYS, StockItem
+from workshop.stock.stock_list import parts_not_kept
 from workshop.tickets.models.part_line import PRICE_DECIMALS
 from workshop.web.fields import DecimalNumberField, WholeNumberField
+from workshop.web.number_words import figures, plain_price
 
 TERMS = ("price", "cost", "shelf", "supplier", "lead_days", "reorder_level")
 _NUMBER = {"inputmode": "decimal", "autocomplete": "off"}

@@ -14,9 +14,9 @@ from django.views.decorators.http import require_GET, require_POST
 from specs.models import KitLine, Part, ServiceKit, SuspensionModel
 from workshop.bench.forms_parts import quantity_form_field
 from workshop.counter.saving import put_beside_fields
-from workshop.stores.figures import figures
-from workshop.stores.kits import KitChangedMeanwhile, kits_standing, make_kit, put_in_kit, set_kit_quantity
-from workshop.stores.typed_amounts import NoAmount, read_amount
+from workshop.stock.kits import KitChangedMeanwhile, kits_standing, make_kit, put_in_kit, set_kit_quantity
+from workshop.stock.typed_amounts import NoAmount, read_amount
+from workshop.web.number_words import figures
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop, owner_only
 

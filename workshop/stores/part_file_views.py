@@ -10,8 +10,8 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from specs.value_files import UnreadableFile
 from workshop.office.specs_forms import ConfirmImportForm, ImportFileForm, confirmation_of
-from workshop.stores.exporting import kits_csv, movements_csv, orders_csv
-from workshop.stores.part_files import (
+from workshop.stock.exporting import kits_csv, movements_csv, orders_csv
+from workshop.stock.part_files import (
     CHANGED,
     COLUMNS,
     MOST_ROWS,

@@ -14,7 +14,7 @@ from specs.models import Part
 from specs.parts_editing import delete_part, save_part
 from workshop.counter.saving import edit_page, put_beside_fields
 from workshop.staff.models import User
-from workshop.stores.models import StockItem
+from workshop.stock.models import StockItem
 from workshop.stores.part_forms import PartForm
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import for_roles

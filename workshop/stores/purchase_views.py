@@ -20,12 +20,11 @@ from django.utils.http import content_disposition_header
 from django.views.decorators.http import require_GET, require_POST
 
 from workshop.counter.saving import put_beside_fields, seen_version
+from workshop.documents.purchase_list import list_csv, list_pdf
 from workshop.documents.rendering import PdfUnavailable
-from workshop.stores.amounts import bottles_in_words
-from workshop.stores.deliveries import bottles_of, in_measure, received_lately, sent_id_of
-from workshop.stores.figures import figures
-from workshop.stores.forms import ExpectedForm
-from workshop.stores.ordering import (
+from workshop.stock.amounts import bottles_in_words
+from workshop.stock.deliveries import bottles_of, in_measure, received_lately, sent_id_of
+from workshop.stock.ordering import (
     MoreThanOrdered,
     OrderClosed,
     close_order,
@@ -34,11 +33,12 @@ from workshop.stores.ordering import (
     place_order,
     receive_goods,
 )
-from workshop.stores.purchase_list import list_csv, list_pdf
-from workshop.stores.purchase_models import OrderLine, PurchaseOrder
-from workshop.stores.shortages import ItemStanding, stores_standing
-from workshop.stores.typed_amounts import read_amounts
+from workshop.stock.purchase_models import OrderLine, PurchaseOrder
+from workshop.stock.shortages import ItemStanding, stores_standing
+from workshop.stock.typed_amounts import read_amounts
+from workshop.stores.forms import ExpectedForm
 from workshop.tickets.models import Ticket
+from workshop.web.number_words import figures
 from workshop.web.once import sent_once
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop

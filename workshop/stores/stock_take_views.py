@@ -13,10 +13,10 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
-from workshop.stores.models import StockItem
-from workshop.stores.moving import with_levels
-from workshop.stores.stock_taking import Counted, MovedMeanwhile, take_stock
-from workshop.stores.typed_amounts import read_amounts
+from workshop.stock.models import StockItem
+from workshop.stock.moving import with_levels
+from workshop.stock.stock_taking import Counted, MovedMeanwhile, take_stock
+from workshop.stock.typed_amounts import read_amounts
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop
 

@@ -12,8 +12,8 @@ from django.utils import timezone
 
 from specs.units import show
 from workshop.staff.models import Shop
-from workshop.stores.torque_models import TorqueTool
-from workshop.stores.torque_tools import calibration_mark
+from workshop.torque.models import TorqueTool
+from workshop.torque.tools import calibration_mark
 from workshop.web.fields import quantity_field
 
 _DATE = {"type": "date"}

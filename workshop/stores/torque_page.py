@@ -9,10 +9,10 @@ from typing import Any
 
 from diagnosis.models import Run, Step
 from workshop.staff.models import User
-from workshop.stores.torque_bolts import BoltState, bolts_of
 from workshop.stores.torque_forms import BoltForm
-from workshop.stores.torque_tools import tools_of
 from workshop.tickets.models import Ticket
+from workshop.torque.bolts import BoltState, bolts_of
+from workshop.torque.tools import tools_of
 
 
 @dataclass(frozen=True)

@@ -16,13 +16,13 @@ from diagnosis.layout_plans import BOLTS
 from diagnosis.models import Run, Step
 from workshop.counter.saving import edit_page, put_beside_fields, seen_version
 from workshop.staff.models import User
-from workshop.stores.torque_bolts import BoltRefused, CannotCountersign, countersign, record_bolt
 from workshop.stores.torque_forms import BoltForm, ToolForm
-from workshop.stores.torque_models import BoltRecord, TorqueTool
 from workshop.stores.torque_page import bolts_context
-from workshop.stores.torque_tools import calibration_mark, change_tool, register_tool, set_retired, tools_of
 from workshop.tickets.access import ticket_of
 from workshop.tickets.models import Ticket, TicketRun
+from workshop.torque.bolts import BoltRefused, CannotCountersign, countersign, record_bolt
+from workshop.torque.models import BoltRecord, TorqueTool
+from workshop.torque.tools import calibration_mark, change_tool, register_tool, set_retired, tools_of
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop, for_roles
 from workshop.web.versions import StaleVersion

@@ -17,15 +17,15 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from specs.models import KitLine, Part
 from workshop.counter.saving import edit_page, put_beside_fields
 from workshop.staff.models import User
-from workshop.stores.amounts import bottles_in_words, measured
-from workshop.stores.figures import figures
+from workshop.stock.amounts import bottles_in_words, measured
+from workshop.stock.keeping import change_item, keep_part
+from workshop.stock.ledger import ledger_of
+from workshop.stock.models import StockItem
+from workshop.stock.moving import NotEnoughInStock, count, level_of, receive, write_off
+from workshop.stock.shortages import stores_standing
+from workshop.stock.stock_list import stock_of, suppliers_of
 from workshop.stores.forms import CountForm, ItemForm, KeepForm, ReceiveForm, WriteOffForm
-from workshop.stores.keeping import change_item, keep_part
-from workshop.stores.ledger import ledger_of
-from workshop.stores.models import StockItem
-from workshop.stores.moving import NotEnoughInStock, count, level_of, receive, write_off
-from workshop.stores.shortages import stores_standing
-from workshop.stores.stock_list import stock_of, suppliers_of
+from workshop.web.number_words import figures
 from workshop.web.once import sent_once
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop

@@ -16,12 +16,12 @@ from django.utils import timezone
 from diagnosis.models import Complaint
 from workshop.customers.models import Bike, Customer
 from workshop.staff.models import Shop, User
+from workshop.suspension.models import SuspensionUnit
 from workshop.tickets.condition import add_condition_note
 from workshop.tickets.logbook import log
 from workshop.tickets.models import SettingsRecord, StateMove, Ticket
 from workshop.tickets.search_text import ticket_search_text
 from workshop.tickets.settings_record import Settings, record_settings
-from workshop.units.models import SuspensionUnit
 from workshop.web.plausible_days import DayKind, refuse_day
 
 

@@ -17,13 +17,13 @@ from workshop.customers.adding import add_bike, add_customer
 from workshop.customers.known import refuse_known_phone
 from workshop.customers.models import Bike, Customer
 from workshop.staff.models import Shop, User
+from workshop.suspension.adding import add_unit
+from workshop.suspension.fitting import fit, give_to, present_fitting
+from workshop.suspension.models import SuspensionUnit
 from workshop.tickets.booking import Mark, book_in, hold_numbers, sent_before
 from workshop.tickets.models import Ticket
 from workshop.tickets.photos import DecodedPhoto, add_photo
 from workshop.tickets.settings_record import Settings
-from workshop.units.adding import add_unit
-from workshop.units.fitting import fit, give_to, present_fitting
-from workshop.units.models import SuspensionUnit
 
 
 @dataclass(frozen=True)

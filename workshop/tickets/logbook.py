@@ -23,7 +23,7 @@ def log(
     """Add a line by keys; its words are made when it is shown.
 
     Args:
-        kind: a key of workshop.tickets.event_words.KINDS.
+        kind: a key of workshop.work.event_words.KINDS.
         values: what the words of that kind are made of, as plain JSON.
         changes: maps a key of FIELDS there to [before, after], as plain JSON.
         text: ready words, of a line that has no kind; erasing a person takes them away whole.

@@ -14,7 +14,7 @@ from tests.factories import (
     UserFactory,
 )
 from workshop.models import Shop, SuspensionUnit, Ticket, User
-from workshop.tickets.moves import move
+from workshop.work.moves import move
 
 pytestmark = pytest.mark.django_db
 

@@ -15,11 +15,11 @@ from tests.bench_runs import answered, arrived, form_of, url
 from tests.factories import PhotoFactory
 from tests.shipped import shipped_checklist
 from workshop.bench.bench_times import ticket_time
-from workshop.bench.work import start_checklist
 from workshop.charges.labour import planned_minutes
 from workshop.documents import customer_report, work_order
 from workshop.models import Ticket, User
-from workshop.tickets.proof import missing_proof_of
+from workshop.work.proof import missing_proof_of
+from workshop.work.work import start_checklist
 
 OUTSIDE = ("pressure-and-cycle", "inspect-stanchions", "inspect-wipers", "free-the-wipers", "bleed-legs")
 

@@ -12,8 +12,8 @@ from pytest_django import DjangoAssertNumQueries
 from diagnosis.models import Cause, Checklist, MinutesCorrection, Run, Step, Tick
 from tests.factories import ShopFactory, TicketFactory, TicketRunFactory, TickFactory
 from tests.shipped import shipped_checklist
-from workshop.bench.learned import learned_for
 from workshop.models import Shop
+from workshop.work.learned import learned_for
 
 pytestmark = pytest.mark.django_db
 

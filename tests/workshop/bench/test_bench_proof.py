@@ -16,7 +16,7 @@ from tests.factories import (
 )
 from tests.logbook import logged
 from workshop.models import Shop, Ticket, User
-from workshop.tickets.moves import ProofMissing, move
+from workshop.work.moves import ProofMissing, move
 
 pytestmark = pytest.mark.django_db
 

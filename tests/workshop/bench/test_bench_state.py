@@ -15,11 +15,11 @@ from diagnosis.runs_state import RunState, state_of, states_of
 from tests.bench_runs import form_of, url
 from tests.factories import TicketRunFactory, UserFactory
 from tests.shipped import shipped_checklist
-from workshop.bench.proof import finish_bench_work
-from workshop.bench.work import start_checklist
 from workshop.models import Shop, Ticket, User
-from workshop.tickets.moves import LeftOpen, ProofMissing, move
-from workshop.tickets.proof import missing_proof_of
+from workshop.work.bench_proof import finish_bench_work
+from workshop.work.moves import LeftOpen, ProofMissing, move
+from workshop.work.proof import missing_proof_of
+from workshop.work.work import start_checklist
 
 PLAIN = {"check": "ruled_out", "work": "done", "proof": "proved"}
 OPENED = "“The lowers are off”"

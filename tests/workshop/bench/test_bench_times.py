@@ -17,8 +17,8 @@ from tests.bench_runs import url
 from tests.factories import TickFactory, UserFactory
 from tests.shipped import shipped_checklist
 from workshop.bench.bench_times import minutes_text, ticket_time
-from workshop.bench.work import run_states, start_checklist
 from workshop.models import Shop, Ticket, User
+from workshop.work.work import run_states, start_checklist
 
 pytestmark = pytest.mark.django_db
 

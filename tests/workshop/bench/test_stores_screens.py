@@ -13,7 +13,7 @@ from tests.factories import (
     StockMovementFactory,
 )
 from workshop.models import Shop
-from workshop.stores.moving import level_of
+from workshop.stock.moving import level_of
 
 pytestmark = pytest.mark.django_db
 

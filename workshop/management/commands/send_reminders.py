@@ -9,7 +9,7 @@ from django.core.management.base import CommandError
 from django.template.defaultfilters import pluralize
 from django.utils import timezone
 
-from workshop.customers.privacy import finish_erasures
+from workshop.privacy.erasing import finish_erasures
 from workshop.reminders.delivery import MailNotSetUp
 from workshop.reminders.kept_list import Place, kept_units
 from workshop.reminders.models import Message

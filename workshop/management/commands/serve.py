@@ -13,7 +13,7 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.db import connection
 
 from diagnosis.loading import load_shipped
-from workshop.documents import pdf_libraries
+from workshop import pdf_libraries
 from workshop.reminders.kept_list import bring_every_shop_up_to_date
 from workshop.running.databases import keep_private, sqlite_file
 from workshop.running.in_use import ShopInUse, hold_for_serving

@@ -24,8 +24,8 @@ from workshop.office.figures.turnaround import turnaround
 from workshop.office.figures.visits import Visit
 from workshop.promise.capacity import bench_of, capacity_of
 from workshop.staff.models import Shop
-from workshop.stores.shortages import stores_standing
-from workshop.tickets.event_words import state_in_words
+from workshop.stock.shortages import stores_standing
+from workshop.work.event_words import state_in_words
 
 
 class Asked:

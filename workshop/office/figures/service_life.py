@@ -11,7 +11,6 @@ from django.utils import timezone
 
 from diagnosis.learning import ClosedTick, cause_found
 from diagnosis.models import Tick
-from workshop.bench.learned import ticks_of
 from workshop.intervals.models import ServiceDone
 from workshop.intervals.ridden import RideHistory
 from workshop.intervals.standing import histories_of
@@ -26,10 +25,11 @@ from workshop.office.figures.lives import HEARD_OF_LASTS, FoundBad, Lives, PartH
 from workshop.office.figures.period import Period
 from workshop.office.figures.sheet import Figure
 from workshop.staff.models import Shop
+from workshop.suspension.models import SuspensionUnit
 from workshop.tickets.models import PartLine, StateMove, Ticket, TicketRun
 from workshop.tickets.whose import of_the_shop
-from workshop.units.models import SuspensionUnit
 from workshop.web.days import start_of
+from workshop.work.learned import ticks_of
 
 _ByUnit = Mapping[int, list[tuple[str, Renewal]]]
 

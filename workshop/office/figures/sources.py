@@ -13,7 +13,6 @@ from django.utils import timezone
 
 from diagnosis.learning import ClosedTick, cause_found, told_minutes
 from diagnosis.models import Cause, Checklist, Step
-from workshop.bench.learned import ticks_of
 from workshop.charges.models import FinalCharges
 from workshop.charges.sums import LABOUR, NOTHING, PART
 from workshop.office.figures.bench_minutes import StepMinutes
@@ -26,10 +25,11 @@ from workshop.office.figures.visits import Visit
 from workshop.promise.capacity import capacity_of
 from workshop.promise.queued import queued_minutes, queued_tickets
 from workshop.staff.models import Shop
-from workshop.stores.shortages import Standing
+from workshop.stock.shortages import Standing
 from workshop.tickets.models import StateMove, Ticket, TicketEvent
 from workshop.tickets.whose import of_the_shop
 from workshop.web.days import end_of, start_of
+from workshop.work.learned import ticks_of
 
 State = Ticket.State
 _ENDS = (State.READY, State.HANDED_BACK)

@@ -11,7 +11,7 @@ from specs.models import Oil as OilRecord
 from specs.physics.errors import ImpossibleValue
 from specs.physics.oil import HIGHEST_MM2_S, LOWEST_MM2_S, ZERO_CELSIUS_K, Oil
 from workshop.staff.models import Shop
-from workshop.stores.models import StockItem
+from workshop.stock.models import StockItem
 from workshop.sums.answer import Answer, Missing
 from workshop.sums.fields import temperature_field, viscosity_field
 from workshop.sums.forms.base import GroupPlan, SumForm

@@ -11,7 +11,7 @@ from django.db import models
 from diagnosis.models import Complaint, Run
 from workshop.customers.models import Bike, Customer
 from workshop.staff.models import Shop, User
-from workshop.units.models import SuspensionUnit
+from workshop.suspension.models import SuspensionUnit
 
 if TYPE_CHECKING:
     from typing import Self
@@ -168,7 +168,7 @@ class TicketEvent(models.Model):
     ticket = models.ForeignKey(Ticket, on_delete=models.CASCADE, related_name="events")
     at = models.DateTimeField()
     by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, related_name="+")
-    kind = models.CharField(max_length=24, blank=True, help_text="A key of KINDS in workshop.tickets.event_words.")
+    kind = models.CharField(max_length=24, blank=True, help_text="A key of KINDS in workshop.work.event_words.")
     values = models.JSONField(default=dict, blank=True, help_text="What its words are made of.")
     text = models.CharField(max_length=300, blank=True, help_text="Words of a line without a kind; shown as they are.")
     changes = models.JSONField(default=dict, blank=True, help_text="Key of a field to [before, after].")

@@ -4,26 +4,20 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-from collections.abc import Sequence
 from decimal import Decimal
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from django import template
 from django.template import defaultfilters
 from django.utils.formats import date_format
-from django.utils.html import format_html_join
-from django.utils.safestring import mark_safe
 from django.utils.timezone import is_aware, localdate, localtime
 
 from specs.units import show
 from workshop.staff.models import Shop
-from workshop.stores.figures import price_figures
 from workshop.web.chips import chip_of
 from workshop.web.icons import ICONS
+from workshop.web.number_words import price_figures
 from workshop.web.public_address import public_address_of
-
-if TYPE_CHECKING:
-    from workshop.tickets.models import Ticket
 
 register = template.Library()
 
@@ -52,25 +46,6 @@ def icon(name: str) -> str:
 def chip(state: str, label: str = "") -> str:
     """A state as a word and its drawing; see workshop.web.chips."""
     return chip_of(state, label or "")
-
-
-@register.simple_tag
-def tickets_of_hit(tickets: Sequence[Ticket]) -> str:
-    """Beside what a search found: state, number and day of each ticket. A tag, for an include each costs twice that."""
-    if not tickets:
-        return mark_safe('<span class="soft small">no ticket yet</span>')
-    return format_html_join(
-        "",
-        '<span class="hit-ticket">{} <span class="soft small">{}, {}</span></span>',
-        (
-            (
-                chip_of(ticket.state, ticket.state_words),
-                ticket.number,
-                day(ticket.state_since, "j M"),
-            )
-            for ticket in tickets
-        ),
-    )
 
 
 @register.filter

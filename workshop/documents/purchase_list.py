@@ -1,0 +1,78 @@
+"""A purchase list on paper and as CSV."""
+
+from __future__ import annotations
+
+import csv
+import io
+from decimal import Decimal
+from typing import Any
+
+from django.utils import timezone
+
+from specs.models import Part
+from specs.value_files import safe_cell
+from workshop.documents.common import date_text, shop_block
+from workshop.documents.rendering import html_of, pdf_of
+from workshop.stock.amounts import plain
+from workshop.stock.purchase_models import OrderLine, PurchaseOrder
+from workshop.web.number_words import plain_price, price_figures
+
+COLUMNS = ("order", "supplier", "number", "description", "size", "quantity", "measure", "cost_each", "cost")
+
+
+def list_data(order: PurchaseOrder) -> dict[str, Any]:
+    """What the paper prints."""
+    lines = _lines(order)
+    costs = [_cost(line) for line in lines]
+    known = [cost for cost in costs if cost is not None]
+    currency = order.shop.currency
+    return {
+        "title": f"Purchase list {order.number}",
+        "number": order.number,
+        "supplier": order.supplier,
+        "note": order.note,
+        "ordered": date_text(timezone.localtime(order.ordered_at).date()),
+        "expected": date_text(order.expected_on) if order.expected_on else "",
+        "shop": shop_block(order.shop),
+        "lines": [
+            {
+                "number": line.item.part.number,
+                "title": line.item.part.description,
+                "size": line.item.part.size,
+                "quantity": plain(line.ordered) + (" ml" if line.item.part.measure == Part.Measure.ML else ""),
+                "each": "" if line.cost is None else price_figures(line.cost),
+                "cost": "" if cost is None else f"{cost:,.2f} {currency}",
+            }
+            for line, cost in zip(lines, costs, strict=True)
+        ],
+        "total": f"{sum(known, Decimal(0)):,.2f} {currency}",
+        "uncosted": len(costs) - len(known),
+    }
+
+
+def list_pdf(order: PurchaseOrder) -> bytes:
+    """On the shop's paper. Raises workshop.documents.rendering.PdfUnavailable."""
+    return pdf_of(html_of("documents/purchase_list.html", list_data(order)), order.shop.paper)
+
+
+def list_csv(order: PurchaseOrder) -> bytes:
+    """UTF-8 with a byte order mark; no cell is run as a formula."""
+    sheet = io.StringIO(newline="")
+    writer = csv.writer(sheet)
+    writer.writerow(COLUMNS)
+    for line in _lines(order):
+        part, cost = line.item.part, _cost(line)
+        cells = [
+            str(order.number), order.supplier, part.number, part.description, part.size, plain(line.ordered),
+            part.get_measure_display(), plain_price(line.cost), "" if cost is None else str(cost),
+        ]  # fmt: skip
+        writer.writerow([safe_cell(cell) for cell in cells])
+    return sheet.getvalue().encode("utf-8-sig")
+
+
+def _lines(order: PurchaseOrder) -> list[OrderLine]:
+    return list(order.lines.select_related("item__part"))
+
+
+def _cost(line: OrderLine) -> Decimal | None:
+    return None if line.cost is None else (line.ordered * line.cost).quantize(Decimal("0.01"))

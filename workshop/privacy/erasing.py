@@ -1,0 +1,203 @@
+"""Erasing a person while the workshop keeps its technical record.
+
+What goes: name, phone, email, address, notes, rider's weight, frame numbers and notes of bikes, notes of units, the
+complaint in the customer's own words and other words agreed at the counter, reasons of moves, every issued PDF (each
+prints the name), letters and emails, links, and on request the photos.
+
+What stays, without the person: tickets with their booked complaints, dates, states, settings, findings, ticks,
+readings, parts and prices; unit models and serial numbers; ride hours and services. In free text that stays, the
+person's name, phone, email and address are replaced. An issued PDF is not made anew: its row keeps revision, digest
+and data without the person, and says that it was erased. Backups made earlier still hold the person until they are
+thrown away; the screen says so.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable
+
+from django.core.exceptions import ValidationError
+from django.core.files.storage import default_storage
+from django.db import transaction
+from django.db.models import Exists, F, OuterRef, Q, QuerySet
+from django.utils import timezone
+
+from diagnosis.models import Tick
+from workshop.charges.models import Agreement
+from workshop.customers.models import Bike, Customer
+from workshop.customers.privacy_models import Erasure, RetentionPolicy
+from workshop.customers.search_text import bike_search_text, customer_search_text
+from workshop.intervals.forecast import add_months
+from workshop.issued.models import Document
+from workshop.links.models import CustomerLink
+from workshop.privacy.event_erasure import erase_in_event
+from workshop.privacy.scrubbing import ERASED, scrub_data, scrubber
+from workshop.reminders.models import Message
+from workshop.staff.models import Shop, User
+from workshop.suspension.models import SuspensionUnit
+from workshop.tickets.models import ConditionNote, PartLine, Photo, SettingsRecord, StateMove, Ticket, TicketEvent
+from workshop.tickets.search_text import ticket_search_text
+from workshop.web.days import start_of
+from workshop.web.versions import take_version
+
+Scrub = Callable[[str], str]
+NAME = "Erased"
+
+
+def proposed_for_erasure(shop: Shop, today: dt.date) -> QuerySet[Customer]:
+    """Customers whose last visit is longer ago than the shop keeps people, the longest first; none without a policy."""
+    policy = RetentionPolicy.objects.filter(shop=shop).first()
+    if policy is None or policy.years is None:
+        return Customer.objects.none()
+    before = start_of(add_months(today, -12 * policy.years))
+    here = Ticket.objects.open().filter(customer=OuterRef("pk"))
+    return (
+        Customer.objects.filter(last_visit__shop=shop, last_visit__at__lt=before)  # the erased have none
+        .exclude(Exists(here))
+        .select_related("last_visit")
+        .order_by("last_visit__at", "last_visit__customer_id")
+    )
+
+
+def retention_of(shop: Shop) -> RetentionPolicy:
+    """The shop's policy; one without a limit, not saved, where there is none."""
+    return RetentionPolicy.objects.filter(shop=shop).first() or RetentionPolicy(shop=shop, version=0)
+
+
+@transaction.atomic
+def edit_retention(*, shop: Shop, seen_version: int, years: int | None) -> RetentionPolicy:
+    """Set after how many years people are proposed for erasure. Raises StaleVersion or ValidationError."""
+    policy, _ = RetentionPolicy.objects.get_or_create(shop=shop, defaults={"version": 0})
+    take_version(policy, seen_version)
+    policy.years = years
+    policy.full_clean(exclude=["shop"])
+    policy.save()
+    return policy
+
+
+def why_not_erasable(customer: Customer) -> str:
+    """Why a customer cannot be erased now, in words; empty where they can."""
+    if Erasure.objects.filter(customer=customer).exists():
+        return "This person is erased already."
+    if Ticket.objects.open().filter(customer=customer).exists():
+        return "A fork or shock of theirs is still in the shop. Hand it back or call the ticket off first."
+    return ""
+
+
+@transaction.atomic
+def erase_customer(*, customer: Customer, by: User | None, reason: str = "", with_photos: bool = False) -> Erasure:
+    """Erase a person; see the module for what goes and what stays. Files go once the transaction is through.
+
+    Raises:
+        ValidationError: a unit of theirs is in the shop, or they are erased already.
+    """
+    customer = Customer.objects.select_for_update().get(pk=customer.pk)
+    if problem := why_not_erasable(customer):
+        raise ValidationError(problem)
+    scrub = scrubber(name=customer.name, phone=customer.phone, email=customer.email, address=customer.address)
+    tickets = Ticket.objects.filter(customer=customer)
+    files = _erase_documents(tickets, scrub)
+    documents = len(files)
+    photos = _erase_photos(tickets) if with_photos else []
+    _scrub_tickets(tickets, scrub)
+    _erase_belongings(customer)
+    _erase_messages(customer)
+    CustomerLink.objects.filter(ticket__in=tickets).delete()
+    _erase_person(customer)
+    erasure = Erasure.objects.create(
+        customer=customer,
+        at=timezone.now(),
+        by=by,
+        reason=reason.strip()[:160],
+        documents_removed=documents,
+        photos_removed=len(photos),
+        files_to_remove=[*files, *(name for pair in photos for name in pair)],
+    )
+    transaction.on_commit(finish_erasures)
+    return erasure
+
+
+def finish_erasures() -> int:
+    """Remove the files that erasures left to remove. Run again after a crash, it goes on where it stopped."""
+    removed = 0
+    for erasure in Erasure.objects.exclude(files_to_remove=[]):
+        for name in erasure.files_to_remove:
+            # Two photos with the same picture share a file; it stays while anybody else's row names it.
+            if not Photo.objects.filter(Q(file=name) | Q(thumbnail=name)).exists():
+                default_storage.delete(name)
+                removed += 1
+        Erasure.objects.filter(pk=erasure.pk).update(files_to_remove=[])
+    return removed
+
+
+def _erase_person(customer: Customer) -> None:
+    customer.name, customer.phone, customer.email, customer.address, customer.notes = NAME, "", "", "", ""
+    customer.preferred_contact = Customer.Contact.PHONE
+    customer.agreed_to_reminders, customer.agreed_to_reminders_at, customer.rider_mass_kg = False, None, None
+    customer.search_text = customer_search_text(customer)
+    customer.version += 1
+    customer.save()
+
+
+def _erase_belongings(customer: Customer) -> None:
+    for bike in Bike.objects.filter(customer=customer):
+        bike.frame_number, bike.notes = "", ""
+        bike.search_text = bike_search_text(bike)
+        bike.version += 1
+        bike.save()
+    SuspensionUnit.objects.filter(customer=customer).update(notes="", version=F("version") + 1)
+
+
+def _erase_messages(customer: Customer) -> None:
+    messages = Message.objects.filter(customer=customer)
+    messages.filter(state__in=[Message.State.QUEUED, Message.State.FAILED]).update(state=Message.State.CALLED_OFF)
+    messages.update(to_address="", subject=NAME, body="", stop_url="", calendar="", problem="")
+
+
+def _erase_documents(tickets: QuerySet[Ticket], scrub: Scrub) -> list[str]:
+    """Names of the PDFs to remove; the rows stay, without the person."""
+    names = []
+    for document in Document.objects.filter(ticket__in=tickets):
+        names.append(str(document.pdf.name))
+        document.data = {**scrub_data(document.data, scrub), "erased": True}
+        document.save(update_fields=["data"])
+    return names
+
+
+def _erase_photos(tickets: QuerySet[Ticket]) -> list[tuple[str, str]]:
+    photos = Photo.objects.filter(ticket__in=tickets)
+    names = [(str(photo.file.name), str(photo.thumbnail.name)) for photo in photos]
+    photos.delete()
+    return names
+
+
+def _scrub_tickets(tickets: QuerySet[Ticket], scrub: Scrub) -> None:
+    for ticket in tickets:
+        ticket.complaint_words, ticket.notes = ERASED, ""
+        ticket.search_text = ticket_search_text(ticket)
+        ticket.version += 1
+        ticket.save(update_fields=["complaint_words", "notes", "search_text", "version"])
+    StateMove.objects.filter(ticket__in=tickets).exclude(reason="").update(reason="")
+    for event in TicketEvent.objects.filter(ticket__in=tickets):
+        erase_in_event(event, scrub)
+        event.save(update_fields=["kind", "values", "text", "changes"])
+    ticks = Tick.objects.filter(run__in=tickets.values("ticket_runs__run"))
+    _scrub_column(ticks, "note", scrub)
+    _scrub_column(ConditionNote.objects.filter(ticket__in=tickets), "text", scrub)
+    _scrub_column(PartLine.objects.filter(ticket__in=tickets), "note", scrub)
+    _scrub_column(Photo.objects.filter(ticket__in=tickets), "caption", scrub)
+    _scrub_column(SettingsRecord.objects.filter(ticket__in=tickets), "remarks", scrub)
+    Agreement.objects.filter(ticket__in=tickets).update(said_by=ERASED, note="")
+
+
+def _scrub_column(
+    rows: QuerySet[Tick] | QuerySet[ConditionNote] | QuerySet[PartLine] | QuerySet[Photo] | QuerySet[SettingsRecord],
+    column: str,
+    scrub: Scrub,
+) -> None:
+    for row in rows.exclude(**{column: ""}):
+        text = getattr(row, column)
+        if (clean := scrub(text)) != text:
+            longest = getattr(row._meta.get_field(column), "max_length", None)
+            setattr(row, column, clean[:longest])
+            row.save(update_fields=[column])

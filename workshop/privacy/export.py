@@ -1,0 +1,155 @@
+"""Everything the shop holds of one person, as JSON with their photos and documents in one zip file."""
+
+from __future__ import annotations
+
+import json
+import zipfile
+from typing import IO, Any
+
+from django.core.files.storage import default_storage
+from django.core.serializers.json import DjangoJSONEncoder
+from django.forms.models import model_to_dict
+from django.utils import timezone
+
+from workshop.customers.models import Customer
+from workshop.intervals.models import CounterReading, Ride, ServiceDone, WeeklyHours
+from workshop.issued.models import Document
+from workshop.links.models import CustomerLink
+from workshop.reminders.models import Message
+from workshop.suspension.models import SuspensionUnit
+from workshop.tickets.models import Photo, Ticket
+from workshop.web.number_words import plain_price
+from workshop.work.event_words import lines_of
+
+_READ_ME = (
+    "data.json holds every record of this person, photos and documents the files it names. Pressures are in pascals, "
+    "lengths in metres, times in UTC, clicks counted from fully closed.\n"
+)
+
+
+def gather_person(customer: Customer) -> dict[str, Any]:
+    """Every record of a person as plain data, in a fixed number of queries."""
+    tickets = Ticket.objects.filter(customer=customer).select_related("unit__model", "bike")
+    units = SuspensionUnit.objects.filter(customer=customer).select_related("model")
+    return {
+        "made_at": timezone.now(),
+        "shop": {"name": customer.shop.name, "address": customer.shop.address, "email": customer.shop.email},
+        "customer": _row(customer),
+        "bikes": [_row(bike) for bike in customer.bikes.all()],
+        "units": [{**_row(unit), "title": unit.title} for unit in units],
+        "ride_hours": {
+            "said": [_row(row) for row in WeeklyHours.objects.filter(unit__in=units)],
+            "rides": [_row(row) for row in Ride.objects.filter(unit__in=units)],
+            "counter": [_row(row) for row in CounterReading.objects.filter(unit__in=units)],
+        },
+        "services": [_row(row) for row in ServiceDone.objects.filter(unit__in=units)],
+        "tickets": [
+            _ticket(ticket)
+            for ticket in tickets.order_by("number").prefetch_related(
+                "complaints",
+                "moves",
+                "settings_records",
+                "condition_notes",
+                "part_lines__part",
+                "labour_lines",
+                "agreements",
+                "events",
+                "ticket_runs__run__checklist",
+                "ticket_runs__run__ticks__step",
+                "ticket_runs__run__readings__step",
+            )
+        ],
+        "photos": [
+            {"ticket": photo.ticket.number, "file": photo.file.name, "caption": photo.caption, "taken_at": photo.at}
+            for photo in _photos(customer)
+        ],
+        "documents": [
+            {"ticket": paper.ticket.number, "file": paper.pdf.name, "issued_at": paper.issued_at, "data": paper.data}
+            for paper in _documents(customer)
+        ],
+        "reminders": [_row(message) for message in Message.objects.filter(customer=customer)],
+        "links": [
+            {"ticket": link.ticket.number, "made_at": link.made_at, "expires_at": link.expires_at}
+            for link in CustomerLink.objects.filter(ticket__customer=customer).select_related("ticket")
+        ],
+    }
+
+
+def write_export(customer: Customer, file: IO[bytes]) -> None:
+    """Write the zip. A photo or document whose file is lost is named in the JSON and left out of the zip."""
+    with zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED) as archive:
+        archive.writestr("read me.txt", _READ_ME)
+        text = json.dumps(gather_person(customer), cls=DjangoJSONEncoder, ensure_ascii=False, indent=2)
+        archive.writestr("data.json", text)
+        names = [photo.file.name for photo in _photos(customer)] + [paper.pdf.name for paper in _documents(customer)]
+        for name in dict.fromkeys(names):
+            if name and default_storage.exists(name):
+                with default_storage.open(name) as kept:
+                    archive.writestr(zipfile.ZipInfo(name, timezone.now().timetuple()[:6]), kept.read())
+
+
+def _photos(customer: Customer) -> list[Photo]:
+    return list(Photo.objects.filter(ticket__customer=customer).select_related("ticket"))
+
+
+def _documents(customer: Customer) -> list[Document]:
+    return list(Document.objects.filter(ticket__customer=customer).select_related("ticket"))
+
+
+def _row(record: Any) -> dict[str, Any]:
+    """A record's own columns; what only serves the shop's searching and locking is left out."""
+    hidden = {"search_text", "version", "shop", "client_id", "by", "claim", "queued_by", "digest"}
+    return model_to_dict(record, exclude=hidden)
+
+
+def _ticket(ticket: Ticket) -> dict[str, Any]:
+    runs = [link.run for link in ticket.ticket_runs.all()]
+    return {
+        "number": ticket.number,
+        "unit": ticket.unit.title,
+        "serial": ticket.unit.serial,
+        "bike": str(ticket.bike or ""),
+        "complaint_words": ticket.complaint_words,
+        "complaints": [complaint.title for complaint in ticket.complaints.all()],
+        "state": ticket.state_words,
+        "booked_at": ticket.booked_at,
+        "promised_on": ticket.promised_on,
+        "price_ceiling": ticket.price_ceiling,
+        "notes": ticket.notes,
+        "moves": [{"to": move.to_state, "reason": move.reason, "at": move.at} for move in ticket.moves.all()],
+        "settings": [_row(record) for record in ticket.settings_records.all()],
+        "condition": [{"place": note.place, "text": note.text, "at": note.at} for note in ticket.condition_notes.all()],
+        "parts": [
+            {
+                "part": line.title,
+                "quantity": line.quantity,
+                "unit_price": plain_price(line.unit_price),
+                "note": line.note,
+            }
+            for line in ticket.part_lines.all()
+        ],
+        "labour": [_row(line) for line in ticket.labour_lines.all()],
+        "answers": [_row(answer) for answer in ticket.agreements.all()],
+        "checklists": [
+            {
+                "title": run.checklist.title,
+                "steps": [
+                    {"step": tick.step.title, "outcome": tick.outcome, "note": tick.note, "at": tick.ticked_at}
+                    for tick in run.ticks.all()
+                ],
+                "readings": [
+                    {"step": reading.step.title, "reading": reading.key, "value": reading.typed, "at": reading.read_at}
+                    for reading in run.readings.all()
+                ],
+            }
+            for run in runs
+        ],
+        "logbook": [
+            {
+                "at": line.event.at,
+                "text": line.words,
+                "changes": {change.label: [change.before, change.after] for change in line.changes},
+            }
+            for line in lines_of(ticket.events.all(), ticket.shop)
+        ],
+    }

@@ -1,0 +1,123 @@
+"""Office, Privacy: how long people are kept, what is held of one of them, and erasing them."""
+
+from __future__ import annotations
+
+import tempfile
+
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.http import FileResponse, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
+
+from workshop.counter.saving import edit_page
+from workshop.counter.search import find_customers
+from workshop.customers.models import Customer
+from workshop.customers.privacy_models import Erasure, RetentionPolicy
+from workshop.privacy.erasing import (
+    edit_retention,
+    erase_customer,
+    proposed_for_erasure,
+    retention_of,
+    why_not_erasable,
+)
+from workshop.privacy.export import write_export
+from workshop.privacy.forms import EraseForm, RetentionForm
+from workshop.web.requests import ShopRequest
+from workshop.web.roles import owner_only
+
+MOST_HITS = 25
+_IN_MEMORY_BYTES = 8 * 1024 * 1024
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@owner_only
+def privacy(request: ShopRequest) -> HttpResponse:
+    """The policy, whom it proposes, whom was erased, and a search for one person."""
+    stored = retention_of(request.shop)
+    text = request.GET.get("q", "").strip()
+    hits = find_customers(request.shop, text).filter(erasure__isnull=True)[:MOST_HITS] if text else []
+    form = RetentionForm(request.POST or None, initial={"years": stored.years})
+    erased = Erasure.objects.of_shop(request.shop).select_related("customer", "by")
+    return edit_page(
+        request,
+        template="privacy/privacy.html",
+        form=form,
+        version=stored.version,
+        save=lambda seen: edit_retention(shop=request.shop, seen_version=seen, years=form.cleaned_data["years"]),
+        form_of=_retention_form,
+        done_url=reverse("office:privacy"),
+        said="How long people are kept is saved.",
+        context={
+            "text": text,
+            "hits": hits,
+            "proposed": proposed_for_erasure(request.shop, timezone.localdate())[:MOST_HITS],
+            "erased": erased[:MOST_HITS],
+        },
+    )
+
+
+@require_GET
+@owner_only
+def person(request: ShopRequest, pk: int) -> HttpResponse:
+    return _person_page(request, _customer(request, pk))
+
+
+@require_GET
+@owner_only
+def export(request: ShopRequest, pk: int) -> HttpResponse:
+    """Everything held of one person, as a zip file."""
+    customer = _customer(request, pk)
+    file = tempfile.SpooledTemporaryFile(max_size=_IN_MEMORY_BYTES)  # noqa: SIM115  the response closes it
+    write_export(customer, file)
+    file.seek(0)
+    return FileResponse(  # type: ignore[return-value]
+        file, as_attachment=True, filename=f"person-{pk}.zip", content_type="application/zip"
+    )
+
+
+@require_POST
+@owner_only
+def erase(request: ShopRequest, pk: int) -> HttpResponse:
+    customer = _customer(request, pk)
+    form = EraseForm(request.POST, customer=customer)
+    if form.is_valid():
+        try:
+            erase_customer(
+                customer=customer,
+                by=request.user,
+                reason=form.cleaned_data["reason"],
+                with_photos=form.cleaned_data["with_photos"],
+            )
+        except ValidationError as error:
+            form.add_error(None, error)
+        else:
+            messages.success(request, "The person is erased. The workshop's technical record is kept without them.")
+            return redirect("office:privacy")
+    return _person_page(request, customer, form, status=422)
+
+
+def _person_page(
+    request: ShopRequest, customer: Customer, form: EraseForm | None = None, *, status: int = 200
+) -> HttpResponse:
+    context = {
+        "customer": customer,
+        "form": form or EraseForm(customer=customer),
+        "why_not": why_not_erasable(customer),
+        "counts": {
+            "Bikes": customer.bikes.count(),
+            "Forks and shocks": customer.units.count(),
+            "Tickets": customer.tickets.count(),
+        },
+    }
+    return render(request, "privacy/person.html", context, status=status)
+
+
+def _retention_form(stored: RetentionPolicy) -> RetentionForm:
+    return RetentionForm(initial={"years": stored.years})
+
+
+def _customer(request: ShopRequest, pk: int) -> Customer:
+    return get_object_or_404(Customer.objects.select_related("shop"), pk=pk, shop=request.shop)

@@ -1,0 +1,15 @@
+"""Addresses for signing in and out."""
+
+from django.urls import URLPattern, path
+
+from workshop.sign_in import second_factor_views, views
+
+urlpatterns: list[URLPattern] = [
+    path("", views.home, name="home"),
+    path("sign-in/", views.sign_in, name="sign_in"),
+    path("sign-in/code/", second_factor_views.second_step, name="second_step"),
+    path("sign-out/", views.sign_out, name="sign_out"),
+    path("password/", views.change_password, name="change_password"),
+    path("second-factor/", second_factor_views.second_factor, name="second_factor"),
+    path("second-factor/off/", second_factor_views.second_factor_off, name="second_factor_off"),
+]

@@ -1,0 +1,167 @@
+"""Across the open tickets: what is missing, for which promise, and whose parts are here."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections import defaultdict
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from django.db.models import Sum
+
+from specs.models import Part
+from workshop.staff.models import Shop
+from workshop.stock.arrivals import Arrival, on_its_way, to_be_ordered
+from workshop.stock.models import StockItem
+from workshop.stock.moving import with_levels
+from workshop.stock.purchase_models import OrderLine
+from workshop.stock.sharing import NOTHING, Delivery, Share, Want, share_out, suggested_order
+from workshop.tickets.models import PartLine, Ticket
+
+
+@dataclass(frozen=True)
+class ItemStanding:
+    """An item the shop keeps: what is there, on order and wanted, and who gets what."""
+
+    item: StockItem
+    level: Decimal
+    deliveries: Sequence[Delivery]
+    shares: Sequence[Share]
+
+    @property
+    def on_order(self) -> Decimal:
+        return sum((delivery.quantity for delivery in self.deliveries), NOTHING)
+
+    @property
+    def wanted(self) -> Decimal:
+        return sum((share.want.quantity for share in self.shares), NOTHING)
+
+    @property
+    def missing_shares(self) -> list[Share]:
+        return [share for share in self.shares if share.missing]
+
+    @property
+    def missing(self) -> Decimal:
+        return sum((share.missing for share in self.shares), NOTHING)
+
+    def arrival_of(self, share: Share, today: dt.date, unknown_days: int) -> Arrival:
+        """When what a share lacks is here: with its order, or once it was ordered today."""
+        title, lead_days = self.item.part.description, self.item.lead_days
+        if share.missing or share.last_delivery is None:
+            return to_be_ordered(title, lead_days, today, unknown_days)
+        return on_its_way(title, share.last_delivery, lead_days, today, unknown_days)
+
+    @property
+    def suggested(self) -> Decimal:
+        part = self.item.part
+        return suggested_order(self.level, self.on_order, self.wanted, self.item.reorder_level, part.bottle_ml)
+
+
+@dataclass(frozen=True)
+class NotKept:
+    """What tickets want and the shop has no place for: a part of the list, or words."""
+
+    title: str
+    part: Part | None
+    wants: Sequence[Want]
+
+
+@dataclass(frozen=True)
+class Standing:
+    """Everything the open tickets want, against the stores."""
+
+    items: Sequence[ItemStanding]
+    not_kept: Sequence[NotKept]
+
+    def parts_here(self) -> set[int]:
+        """Tickets of which every part that is still needed is there, kept for them by the order of promises."""
+        wanting: dict[int, bool] = defaultdict(lambda: True)
+        for standing in self.items:
+            for share in standing.shares:
+                wanting[share.want.ticket_pk] &= share.is_here
+        for other in self.not_kept:
+            for want in other.wants:
+                wanting[want.ticket_pk] = False
+        return {ticket_pk for ticket_pk, all_here in wanting.items() if all_here}
+
+    def arrivals(self, today: dt.date, unknown_days: int) -> dict[int, Arrival]:
+        """For each ticket that lacks a part: when the last of its parts is here, and which one that is.
+
+        `unknown_days` stands for a part whose lead time nobody has entered, and for an order expected on no day.
+        """
+        last: dict[int, Arrival] = {}
+        for standing in self.items:
+            for share in standing.shares:
+                if not share.is_here:
+                    _later(last, share.want.ticket_pk, standing.arrival_of(share, today, unknown_days))
+        for other in self.not_kept:
+            for want in other.wants:
+                _later(last, want.ticket_pk, to_be_ordered(other.title, None, today, unknown_days))
+        return last
+
+
+_OF_PARTS = tuple(f"part__{field}" for field in ("number", "description", "role", "measure", "size", "bottle_ml"))
+
+
+def _later(last: dict[int, Arrival], ticket_pk: int, arrival: Arrival) -> None:
+    if ticket_pk not in last or arrival.day > last[ticket_pk].day:
+        last[ticket_pk] = arrival
+
+
+def stores_standing(
+    shop: Shop, *, with_quiet_items: bool = True, only_parts: Collection[int] | None = None
+) -> Standing:
+    """In three queries, however many tickets and parts there are.
+
+    Args:
+        with_quiet_items: also items that no open ticket wants, for the reorder marks.
+        only_parts: keys of the parts that are asked about; all of them where it is None.
+    """
+    wants, titles = _wants(shop, only_parts)
+    items = with_levels(StockItem.objects.filter(shop=shop).select_related("part"))
+    if not with_quiet_items:
+        items = items.filter(part__in=[key for key in wants if isinstance(key, int)])
+    if only_parts is not None:
+        items = items.filter(part__in=only_parts)
+    coming = deliveries_of(shop)
+    standings = []
+    for item in items.order_by("supplier", "part__number"):
+        level: Decimal = item.level  # type: ignore[attr-defined]
+        deliveries = coming.get(item.pk, [])
+        shares = share_out(level, deliveries, wants.pop(item.part_id, []))
+        standings.append(ItemStanding(item, level, deliveries, shares))
+    not_kept = [NotKept(titles[key][0], titles[key][1], rest) for key, rest in wants.items() if rest]
+    return Standing(standings, not_kept)
+
+
+def deliveries_of(shop: Shop) -> dict[int, list[Delivery]]:
+    """What is still to come of each item, by the shop's open orders; one query."""
+    lines = OrderLine.objects.filter(order__shop=shop, order__closed_at__isnull=True).order_by("order__number")
+    rows = lines.annotate(came=Sum("movements__quantity")).values_list(
+        "item", "ordered", "came", "order__expected_on", "order__number"
+    )
+    coming: dict[int, list[Delivery]] = defaultdict(list)
+    for item, ordered, came, expected_on, number in rows:
+        if ordered > (came or NOTHING):
+            coming[item].append(Delivery(ordered - (came or NOTHING), expected_on, number))
+    return dict(coming)
+
+
+def _wants(
+    shop: Shop, only_parts: Collection[int] | None
+) -> tuple[dict[int | str, list[Want]], Mapping[int | str, tuple[str, Part | None]]]:
+    """Wants of open tickets by part, or by the words of a line without one."""
+    lines = PartLine.objects.filter(
+        status=PartLine.Status.NEEDED, ticket__shop=shop, ticket__state__in=Ticket.OPEN_STATES
+    ).select_related("ticket", "part")
+    if only_parts is not None:
+        lines = lines.filter(part__in=only_parts)
+    lines = lines.only("words", "quantity", "ticket__number", "ticket__promised_on", *_OF_PARTS)
+    wants: dict[int | str, list[Want]] = defaultdict(list)
+    titles: dict[int | str, tuple[str, Part | None]] = {}
+    for line in lines.order_by("ticket__promised_on", "ticket__number", "pk"):
+        key: int | str = line.part_id if line.part_id is not None else line.words
+        titles[key] = (line.title, line.part)
+        wants[key].append(Want(line.ticket_id, line.ticket.number, line.ticket.promised_on, line.quantity, line.pk))
+    return wants, titles

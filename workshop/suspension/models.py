@@ -1,0 +1,107 @@
+"""Suspension units: forks and rear shocks, whose they are and which bike they are fitted on."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from django.conf import settings
+from django.db import models
+
+from specs.facts import FactValue, choices
+from specs.models import SuspensionModel
+from workshop.customers.models import Bike, Customer
+from workshop.staff.models import Shop
+from workshop.web.folded_field import FoldedTextField
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+
+class SuspensionUnit(models.Model):
+    """One fork or shock. It may come in without a bike and move between bikes and owners.
+
+    Facts left empty are those of its model; a model that is not in the specs yet is described in words.
+    """
+
+    shop = models.ForeignKey(Shop, on_delete=models.PROTECT, related_name="units")
+    customer = models.ForeignKey(Customer, on_delete=models.PROTECT, related_name="units")
+    model = models.ForeignKey(SuspensionModel, on_delete=models.PROTECT, null=True, blank=True, related_name="units")
+    kind = models.CharField(max_length=10, choices=choices("kind"), default="fork")
+    described_as = models.CharField(
+        max_length=120, blank=True, help_text="Maker and model in words, where the model is not in the list."
+    )
+    serial = models.CharField(max_length=60, blank=True)
+    travel_m = models.FloatField(null=True, blank=True)
+    spring_kind = models.CharField(max_length=10, choices=choices("spring_kind"), blank=True)
+    air_side = models.CharField(max_length=10, choices=choices("air_side"), blank=True)
+    damper_kind = models.CharField(max_length=20, choices=choices("damper_kind"), blank=True)
+    notes = models.TextField(blank=True)
+    search_text = FoldedTextField(editable=False)
+    version = models.PositiveIntegerField(default=1)
+    created_at = models.DateTimeField(auto_now_add=True)
+
+    class Meta:
+        ordering = ["pk"]
+        indexes = [
+            models.Index(fields=["serial"], name="unit_serial"),
+            models.Index(fields=["shop", "search_text"], name="unit_begins"),
+        ]
+
+    def __str__(self) -> str:
+        return self.title
+
+    @property
+    def title(self) -> str:
+        """Maker and model as the shop says it."""
+        if self.model is not None:
+            return str(self.model)
+        return self.described_as or f"{self.get_kind_display()} of unknown make"
+
+    def facts(self) -> Mapping[str, FactValue | None]:
+        """The facts that steps adapt to: the unit's own where given, its model's otherwise."""
+        facts: dict[str, FactValue | None] = dict(self.model.facts()) if self.model is not None else {}
+        facts["kind"] = self.kind
+        for key in ("spring_kind", "air_side", "damper_kind"):
+            own = getattr(self, key)
+            if own:
+                facts[key] = own
+        return facts
+
+
+class Fitting(models.Model):
+    """That a unit is, or was, fitted on a bike."""
+
+    unit = models.ForeignKey(SuspensionUnit, on_delete=models.CASCADE, related_name="fittings")
+    bike = models.ForeignKey(Bike, on_delete=models.PROTECT, related_name="fittings")
+    since = models.DateField()
+    until = models.DateField(null=True, blank=True)
+    recorded_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
+
+    class Meta:
+        ordering = ["-since", "-pk"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["unit"], condition=models.Q(until__isnull=True), name="unit_fitted_on_one_bike"
+            ),
+            models.CheckConstraint(
+                condition=models.Q(until__isnull=True) | models.Q(until__gte=models.F("since")),
+                name="fitting_ends_after_it_began",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.unit} on {self.bike} since {self.since}"
+
+
+class ChangeOfOwner(models.Model):
+    """That a unit passed to another customer on a day. What the earlier one said of the riding ends there."""
+
+    unit = models.ForeignKey(SuspensionUnit, on_delete=models.CASCADE, related_name="changes_of_owner")
+    on = models.DateField()
+    recorded_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
+
+    class Meta:
+        ordering = ["on", "pk"]
+
+    def __str__(self) -> str:
+        return f"{self.unit} changed hands on {self.on}"

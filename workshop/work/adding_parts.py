@@ -1,0 +1,152 @@
+"""Parts that come onto a ticket: from a finding, from the service kit or by hand."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from decimal import Decimal
+from typing import Any
+
+from django.db import transaction
+from django.utils import timezone
+
+from diagnosis.models import Step
+from specs.models import KitLine, Part, ServiceKit
+from workshop.staff.models import User
+from workshop.stock.amounts import unit_of
+from workshop.stock.models import StockItem
+from workshop.tickets.logbook import log
+from workshop.tickets.models import PartLine, Ticket
+from workshop.web.number_words import figures
+from workshop.work.part_lines import PartLineRefused, check_line, hold_open
+
+Source, Status = PartLine.Source, PartLine.Status
+
+# Roles as checklists write them, where the parts list calls them otherwise.
+_ROLES: Mapping[str, str] = {"air_spring_seals": Part.Role.SPRING_SEAL}
+_ROLE_WORDS: Mapping[str, str] = {"coil_spring": "Coil spring"}
+_IN_MILLILITRES = {Part.Role.OIL, Part.Role.GREASE}
+
+
+@transaction.atomic
+def add_by_hand(
+    *, ticket: Ticket, part: Part | None, words: str = "", quantity: Decimal, by: User | None, note: str = ""
+) -> PartLine:
+    """A part from the list, or in words where it is not in the list. Raises ValidationError."""
+    hold_open(ticket)
+    line = _line(ticket, part, words, quantity, Source.BY_HAND, by, note=note)
+    _save_new([line], ticket, by)
+    return line
+
+
+@transaction.atomic
+def add_from_kit(*, ticket: Ticket, level: str, by: User | None) -> list[PartLine]:
+    """What the model's kit of a service level takes, without what is on the ticket already.
+
+    Raises PartLineRefused if the model has no such kit, ValidationError on a ticket that is handed back.
+    """
+    hold_open(ticket)
+    kit_lines = list(
+        KitLine.objects.filter(kit__model=ticket.unit.model_id, kit__level=level).select_related("part")
+        if ticket.unit.model_id
+        else []
+    )
+    if not kit_lines:
+        words = ServiceKit.Level(level).label.lower()
+        raise PartLineRefused(f"There is no kit for a {words} of {ticket.unit.title}. Add the parts by hand.")
+    here = _needed_or_used(ticket)
+    lines = [
+        _line(ticket, kit_line.part, "", kit_line.quantity, Source.KIT, by, note=kit_line.note)
+        for kit_line in kit_lines
+        if kit_line.part_id not in here
+    ]
+    _save_new(lines, ticket, by)
+    return lines
+
+
+@transaction.atomic
+def add_from_answer(
+    *, ticket: Ticket, step: Step, parts: Iterable[Mapping[str, Any]], by: User | None
+) -> list[PartLine]:
+    """The parts that an answer asks for: the model's own by their role, else a line in words.
+
+    The same answer again adds nothing. A quantity in the answer counts pieces; how much oil or grease is the kit's.
+    """
+    known = _kit_parts_by_role(ticket)
+    kept = ticket.part_lines.exclude(status=Status.DROPPED).select_related("step")
+    here = {(line.step.key if line.step else "", line.part_id, line.words) for line in kept}
+    lines = []
+    for wanted in parts:
+        role = _ROLES.get(wanted["role"], wanted["role"])
+        kit_line = known.get(role)
+        part = kit_line.part if kit_line else None
+        words = "" if part else _role_words(wanted["role"])
+        quantity = Decimal(str(wanted.get("quantity") or 1))
+        if kit_line is not None and role in _IN_MILLILITRES:
+            quantity = kit_line.quantity
+        if (step.key, part.pk if part else None, words) not in here and not (part and part.pk in _parts(here)):
+            lines.append(_line(ticket, part, words, quantity, Source.FINDING, by, step, wanted.get("note") or ""))
+    _save_new(lines, ticket, by)
+    return lines
+
+
+def _kit_parts_by_role(ticket: Ticket) -> dict[str, KitLine]:
+    """The part of each role in the model's kits; the smallest service that has it says how much."""
+    if not ticket.unit.model_id:
+        return {}
+    order = {level: place for place, level in enumerate(ServiceKit.Level.values)}
+    lines = KitLine.objects.filter(kit__model=ticket.unit.model_id).select_related("part", "kit")
+    by_role: dict[str, KitLine] = {}
+    for line in sorted(lines, key=lambda line: (order[line.kit.level], line.pk)):
+        by_role.setdefault(line.part.role, line)
+    return by_role
+
+
+def _role_words(role: str) -> str:
+    if role in _ROLE_WORDS:
+        return _ROLE_WORDS[role]
+    known = _ROLES.get(role, role)
+    return str(Part.Role(known).label) if known in Part.Role.values else role.replace("_", " ").capitalize()
+
+
+def _parts(here: Iterable[tuple[str, int | None, str]]) -> set[int]:
+    return {part_pk for _, part_pk, _ in here if part_pk is not None}
+
+
+def _needed_or_used(ticket: Ticket) -> set[int | None]:
+    return set(ticket.part_lines.exclude(status=Status.DROPPED).values_list("part_id", flat=True))
+
+
+def _line(
+    ticket: Ticket,
+    part: Part | None,
+    words: str,
+    quantity: Decimal,
+    source: str,
+    by: User | None,
+    step: Step | None = None,
+    note: str = "",
+) -> PartLine:
+    return PartLine(
+        ticket=ticket,
+        part=part,
+        words=words.strip(),
+        quantity=quantity,
+        source=source,
+        step=step,
+        note=note.strip(),
+        by=by,
+        at=timezone.now(),
+    )
+
+
+def _save_new(lines: Sequence[PartLine], ticket: Ticket, by: User | None) -> None:
+    """Check, price by what the stores ask today, save and log."""
+    part_pks = [line.part_id for line in lines if line.part_id]
+    prices = dict(StockItem.objects.filter(shop=ticket.shop_id, part__in=part_pks).values_list("part", "price"))
+    for line in lines:
+        line.unit_price = prices.get(line.part_id) if line.part_id else None
+        check_line(line)
+        line.save()
+    if lines:
+        named = [[figures(line.quantity), line.title, unit_of(line.part)] for line in lines]
+        log(ticket=ticket, by=by, kind="parts_added", values={"parts": named})

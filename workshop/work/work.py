@@ -1,0 +1,158 @@
+"""What the bench needs to know of a ticket: its runs, its fork's values, and the checklists that suit it."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass
+
+from django.db import transaction
+from django.db.models import Prefetch
+from django.http import Http404
+
+from diagnosis.models import Checklist, Run
+from diagnosis.runs import start_run
+from diagnosis.runs_order import follow_order
+from diagnosis.runs_state import FoundState, RunState, states_of
+from specs.lookup import GeometryGap, SpecWritten, choose, current_values
+from specs.models import SpecValue
+from specs.physics.air_spring import AirSpring
+from workshop.staff.models import Shop, User
+from workshop.tickets.access import ticket_of
+from workshop.tickets.logbook import log
+from workshop.tickets.models import SettingsRecord, Ticket, TicketRun
+from workshop.work.moves import move
+from workshop.work.spring import spring_of
+
+
+class NotOnTheBench(ValueError):
+    """The ticket is not on the bench, so its checklists are only to be read."""
+
+    def __init__(self, ticket: Ticket) -> None:
+        super().__init__(f"This ticket is “{ticket.state_words}”. Take it onto the bench before you go on.")
+
+
+class CannotPutAway(ValueError):
+    """A checklist that was ticked stays with its ticket."""
+
+
+@dataclass(frozen=True)
+class ForkValues:
+    """The current spec values of a ticket's unit, and the spring they describe."""
+
+    values: Mapping[str, SpecValue]
+    spring: AirSpring | GeometryGap | None
+
+    @property
+    def max_pressure_pa(self) -> float | None:
+        value = self.values.get("max_pressure")
+        return value.magnitude_si if value else None
+
+    def written(self, keys: Iterable[str], shop: Shop) -> list[SpecWritten]:
+        """The wanted values as the shop reads them, missing ones too."""
+        return [shown.written(shop.unit_for) for shown in choose(self.values, keys)]
+
+
+def bench_ticket(shop: Shop, number: int) -> Ticket:
+    """The ticket with what its bench pages show. Raises Http404."""
+    settings = Prefetch("settings_records", SettingsRecord.objects.order_by("pk"))  # not by tickets: there is one
+    return ticket_of(
+        shop,
+        number,
+        Ticket.objects.with_names()
+        .select_related("promise_heard")
+        .prefetch_related("condition_notes", "photos__step", settings),
+    )
+
+
+def run_states(ticket: Ticket) -> list[RunState]:
+    """Where each of the ticket's runs stands, oldest first."""
+    return states_of(row.run for row in ticket.ticket_runs.select_related("run__checklist"))
+
+
+def run_of(ticket: Ticket, run_pk: int) -> Run:
+    """A run of this ticket. Raises Http404 for a run of another."""
+    row = TicketRun.objects.select_related("run__checklist").filter(ticket=ticket, run=run_pk).first()
+    if row is None:
+        raise Http404
+    return row.run
+
+
+def findings_of(states: Iterable[RunState]) -> list[FoundState]:
+    """Every finding of these runs, in the order in which they were made; one that counts in several of them once."""
+    found = [finding for state in states for finding in state.found]
+    in_order = sorted(found, key=lambda finding: finding.step_state.tick.pk if finding.step_state.tick else 0)
+    return list({finding.told_by: finding for finding in reversed(in_order)}.values())[::-1]
+
+
+def fork_values(ticket: Ticket) -> ForkValues:
+    """The values of the unit's model at its travel, in one query; none where the model is not in the specs."""
+    unit = ticket.unit
+    if unit.model is None:
+        return ForkValues({}, None)
+    values = current_values(unit.model, None if unit.travel_m is None else round(unit.travel_m * 1000))
+    return ForkValues(values, spring_of(unit, values=values))
+
+
+def arrival_settings(ticket: Ticket) -> SettingsRecord | None:
+    """The settings as the unit came in; asks no query of a ticket from `bench_ticket`."""
+    records = {record.moment: record for record in ticket.settings_records.all()}
+    return records.get(SettingsRecord.Moment.ARRIVAL)
+
+
+def checklists_for(
+    kind: str, complaints: Collection[int], states: Iterable[RunState], current: Iterable[Checklist]
+) -> tuple[list[Checklist], list[Checklist]]:
+    """Of the current checklists those that a ticket's complaints suggest, and the others that suit its kind of unit."""
+    begun = {state.run.checklist.key for state in states}
+    offered = [entry for entry in current if entry.complaint.retired_at is None or entry.complaint_id in complaints]
+    suited = [entry for entry in offered if kind in entry.suits and entry.key not in begun]
+    suggested = [entry for entry in suited if entry.complaint_id in complaints]
+    return suggested, [entry for entry in suited if entry.complaint_id not in complaints]
+
+
+@transaction.atomic
+def take_onto_the_bench(*, ticket: Ticket, by: User, seen_version: int) -> None:
+    """Raises workshop.work.moves.UnlawfulMove and workshop.web.versions.StaleVersion."""
+    move(ticket=ticket, to_state=Ticket.State.ON_THE_BENCH, by=by, seen_version=seen_version)
+
+
+@transaction.atomic
+def start_checklist(*, ticket: Ticket, checklist: Checklist, by: User) -> Run:
+    """Begin a checklist on a ticket that is on the bench; one already begun is given back.
+
+    Beside others of the ticket it begins with what they share answered.
+
+    Raises NotOnTheBench.
+    """
+    Ticket.objects.select_for_update().only("pk").get(pk=ticket.pk)  # of two taps the second finds the first's run
+    if ticket.state != Ticket.State.ON_THE_BENCH:
+        raise NotOnTheBench(ticket)
+    runs = [row.run for row in ticket.ticket_runs.select_related("run__checklist")]
+    begun = next((run for run in runs if run.checklist.key == checklist.key), None)
+    if begun is not None:
+        return begun
+    run = start_run(checklist=checklist, facts=ticket.unit.facts(), by=by, beside=runs[0] if runs else None)
+    TicketRun.objects.create(ticket=ticket, run=run)
+    log(ticket=ticket, by=by, kind="checklist_begun", values={"title": checklist.title})
+    return run
+
+
+@transaction.atomic
+def choose_order(*, ticket: Ticket, run: Run, suggested: bool, by: User) -> None:
+    """Follow the suggested order from here on, or the handbook's again. Raises NotOnTheBench."""
+    if ticket.state != Ticket.State.ON_THE_BENCH:
+        raise NotOnTheBench(ticket)
+    if follow_order(run=run, suggested=suggested):
+        which = "order_suggested" if suggested else "order_handbook"
+        log(ticket=ticket, by=by, kind=which, values={"title": run.checklist.title})
+
+
+@transaction.atomic
+def put_away_run(*, ticket: Ticket, run: Run, by: User) -> None:
+    """Take a checklist off the ticket that was begun by mistake. Raises CannotPutAway once it has been ticked."""
+    Run.objects.select_for_update().only("pk").get(pk=run.pk)
+    if run.ticks.filter(counted_from=None).exists() or run.readings.exists():
+        raise CannotPutAway("This checklist was worked on, so it stays with the ticket.")
+    TicketRun.objects.filter(ticket=ticket, run=run).delete()
+    run.delete()
+    log(ticket=ticket, by=by, kind="checklist_put_away", values={"title": run.checklist.title})
