@@ -38,7 +38,7 @@ from diagnosis.stored import InUse, data_of, in_use, same_words
 from diagnosis.uploads import texts_of
 
 
-class Fate(enum.Enum):
+class ChecklistFate(enum.Enum):
     """What would become of a file."""
 
     NEW = "new"
@@ -52,7 +52,7 @@ class FileFate:
     """One file: its fate, why it is refused by step and reason, or what it changes against the version in use."""
 
     file: str
-    fate: Fate
+    fate: ChecklistFate
     problems: tuple[LayoutError, ...] = ()
     plan: ChecklistPlan | None = None
     number_in_use: int = 0
@@ -61,7 +61,7 @@ class FileFate:
 
 
 @dataclass(frozen=True)
-class ImportPlan:
+class ChecklistImportPlan:
     """The fate of each file, and a digest of file and fates that says whether a second look sees the same."""
 
     files: tuple[FileFate, ...]
@@ -69,16 +69,16 @@ class ImportPlan:
 
     @property
     def to_write(self) -> list[FileFate]:
-        return [one for one in self.files if one.fate in (Fate.NEW, Fate.CHANGED)]
+        return [one for one in self.files if one.fate in (ChecklistFate.NEW, ChecklistFate.CHANGED)]
 
-    def count(self, fate: Fate) -> int:
+    def count(self, fate: ChecklistFate) -> int:
         return sum(1 for one in self.files if one.fate is fate)
 
 
-class PlanChanged(Exception):
+class ChecklistPlanChanged(Exception):
     """What would happen is no longer what was confirmed; nothing is written."""
 
-    def __init__(self, plan: ImportPlan) -> None:
+    def __init__(self, plan: ChecklistImportPlan) -> None:
         super().__init__("The checklists changed after the dry run.")
         self.plan = plan
 
@@ -97,7 +97,7 @@ def export_zip(plans: Iterable[ChecklistPlan]) -> bytes:
     return packed.getvalue()
 
 
-def plan_import(content: bytes) -> ImportPlan:
+def plan_checklist_import(content: bytes) -> ChecklistImportPlan:
     """What would become of each file of an upload; nothing is written.
 
     Raises diagnosis.uploads.UnreadableUpload where no file can be looked at.
@@ -106,18 +106,18 @@ def plan_import(content: bytes) -> ImportPlan:
     fates = list(_fates(texts))
     said = [[one.file, one.fate.value, one.number_in_use] for one in fates]
     digest = hashlib.sha256(content + json.dumps(said).encode()).hexdigest()
-    return ImportPlan(tuple(fates), digest)
+    return ChecklistImportPlan(tuple(fates), digest)
 
 
 @transaction.atomic
-def carry_out(*, content: bytes, digest: str, by: AbstractBaseUser) -> ImportPlan:
+def carry_out_checklist_import(*, content: bytes, digest: str, by: AbstractBaseUser) -> ChecklistImportPlan:
     """Put the new and changed checklists of an upload in use, as the dry run of that digest showed.
 
     Raises PlanChanged, with what would happen now, and UnreadableUpload.
     """
-    plan = plan_import(content)
+    plan = plan_checklist_import(content)
     if plan.digest != digest:
-        raise PlanChanged(plan)
+        raise ChecklistPlanChanged(plan)
     for one in plan.to_write:
         if one.plan is not None:
             load_plan(plan=one.plan, by=by, origin=Checklist.Origin.SHOP)
@@ -148,7 +148,7 @@ def _fates(texts: Mapping[str, str]) -> Iterable[FileFate]:
             plan = load_checklist(file, text, cautions, shared)
             _refuse_clashes(file, plan, stored, taken, words)
         except LayoutError as error:
-            yield FileFate(file, Fate.REFUSED, (error,))
+            yield FileFate(file, ChecklistFate.REFUSED, (error,))
         else:
             yield _fate(file, plan, stored)
 
@@ -164,7 +164,7 @@ def _common(
         if SHARED_FILE in texts:
             shared = load_shared(texts[SHARED_FILE], cautions)
     except LayoutError as error:
-        refused.append(FileFate(error.file, Fate.REFUSED, (error,)))
+        refused.append(FileFate(error.file, ChecklistFate.REFUSED, (error,)))
     return cautions, shared, refused
 
 
@@ -193,12 +193,14 @@ def _refuse_clashes(
 def _fate(file: str, plan: ChecklistPlan, stored: Mapping[str, InUse]) -> FileFate:
     known = stored.get(plan.key)
     if known is None:
-        return FileFate(file, Fate.NEW, plan=plan, changes=compare(None, plan), also_in=reworded_in(plan, stored))
+        return FileFate(
+            file, ChecklistFate.NEW, plan=plan, changes=compare(None, plan), also_in=reworded_in(plan, stored)
+        )
     number = known.checklist.number
     if same_words(known.plan, plan):
-        return FileFate(file, Fate.UNCHANGED, plan=plan, number_in_use=number)
+        return FileFate(file, ChecklistFate.UNCHANGED, plan=plan, number_in_use=number)
     lost = tuple(safeguard_problems(file, known.plan, plan))
-    fate = Fate.REFUSED if lost else Fate.CHANGED
+    fate = ChecklistFate.REFUSED if lost else ChecklistFate.CHANGED
     return FileFate(file, fate, lost, plan, number, compare(known.plan, plan), reworded_in(plan, stored))
 
 

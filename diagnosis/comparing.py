@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from difflib import SequenceMatcher
 
-from diagnosis.layout_facts import in_words
+from diagnosis.layout_facts import facts_in_words
 from diagnosis.layout_plans import BOLTS, AnswerPlan, ChecklistPlan, LinePlan, PartPlan, ReadingPlan, StepPlan
 from diagnosis.unit_parts import PARTS, leave_words, require_words
 from specs.quantities import QUANTITIES
@@ -145,7 +145,7 @@ def _step(old: StepPlan, new: StepPlan, words: _Words) -> Iterator[str]:
     yield from _items("Needs", [words.step(key) for key in old.needs], [words.step(key) for key in new.needs])
     if old.safety != new.safety:
         yield "Now a safety step." if new.safety else "No longer a safety step."
-    yield from _value("On which units", in_words(old.only_if) or "all", in_words(new.only_if) or "all")
+    yield from _value("On which units", facts_in_words(old.only_if) or "all", facts_in_words(new.only_if) or "all")
     labels = [[QUANTITIES[key].label for key in step.shows] for step in (old, new)]
     yield from _items("Values shown", *labels)
     yield from _readings(old.readings, new.readings)
@@ -217,7 +217,7 @@ def _left(leaves: Mapping[str, str]) -> list[str]:
 
 
 def _line(line: LinePlan) -> str:
-    return f"{in_words(line.when)}: {line.text}" if line.when else line.text
+    return f"{facts_in_words(line.when)}: {line.text}" if line.when else line.text
 
 
 def _part(part: PartPlan) -> str:

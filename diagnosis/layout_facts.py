@@ -118,7 +118,7 @@ def _values(wanted: Any) -> tuple[FactValue, ...]:
     return tuple(wanted) if isinstance(wanted, list | tuple) else (wanted,)
 
 
-def in_words(condition: Mapping[str, Any]) -> str:
+def facts_in_words(condition: Mapping[str, Any]) -> str:
     """A condition as it reads in front of a line, such as "If it has foot bolts"; "" for one that fits everything."""
     if not condition:
         return ""
@@ -127,7 +127,7 @@ def in_words(condition: Mapping[str, Any]) -> str:
 
 
 def _in_words(condition: Mapping[str, Any], facts: Facts) -> str:
-    return in_words({fact: wanted for fact, wanted in condition.items() if facts.get(fact) is None})
+    return facts_in_words({fact: wanted for fact, wanted in condition.items() if facts.get(fact) is None})
 
 
 def _joined(parts: Iterable[str], word: str) -> str:

@@ -88,7 +88,7 @@ def learn(
         if not own:
             continue
         ended = [entry for entry in own if entry.run_ended]
-        cause = cause_found(ended)
+        cause = cause_found_of_closed(ended)
         closed += bool(ended)
         if cause:
             counts[own[0].spring_kind or UNKNOWN_KIND][cause] += 1
@@ -104,7 +104,7 @@ def learn(
     )
 
 
-def cause_found(ticks: Iterable[ClosedTick]) -> str:
+def cause_found_of_closed(ticks: Iterable[ClosedTick]) -> str:
     """The cause found last that holds, by key; empty without one. A proof that failed sets aside what was found."""
     causes: dict[tuple[int, str], str] = {}
     for tick in ticks:

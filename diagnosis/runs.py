@@ -21,7 +21,7 @@ from django.utils import timezone
 from diagnosis.layout import applies
 from diagnosis.models import Cause, Checklist, Reading, Run, Step, Tick
 from diagnosis.runs_causes import cause_found, names_another_cause
-from diagnosis.runs_claim import claim, outcomes_of, rows_of, stored_tick
+from diagnosis.runs_claim import claim, outcomes_of, rows_of_claim, stored_tick
 from diagnosis.runs_readings import TypedReading, read_all
 from diagnosis.runs_refusals import (
     ReadingsMissing,
@@ -174,7 +174,7 @@ def tick_within(
 ) -> Ticked:
     """As `tick`, inside the caller's transaction, which must end when this raises. As few statements as it can do."""
     others = hold_job(run)
-    rows = rows_of(run)
+    rows = rows_of_claim(run)
     stored = stored_tick(run, step_key, outcome, client_id, rows) or claim(
         run, seen_version, step_key, outcome, client_id, rows, after
     )
@@ -241,7 +241,7 @@ def take_back_within(
 ) -> Ticked:
     """As `take_back`, inside the caller's transaction, which must end when this raises."""
     others = hold_job(run)
-    rows, sent = rows_of(run), (step_key, TAKEN_BACK, client_id)
+    rows, sent = rows_of_claim(run), (step_key, TAKEN_BACK, client_id)
     stored = stored_tick(run, *sent, rows) or claim(run, seen_version, *sent, rows, after)
     if stored is not None:
         return Ticked(stored, len(rows) + 1, repeated=True)

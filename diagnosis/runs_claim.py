@@ -24,7 +24,7 @@ class TickRow(NamedTuple):
 _ROWS = Tick.objects.order_by("pk").values_list(*TickRow._fields)
 
 
-def rows_of(run: Run) -> list[TickRow]:
+def rows_of_claim(run: Run) -> list[TickRow]:
     """Every tick of the run, oldest first, in one query."""
     return [TickRow(*row) for row in _ROWS.filter(run=run)]
 

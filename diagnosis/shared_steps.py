@@ -159,7 +159,7 @@ class Side:
 
 
 @dataclass(frozen=True)
-class Counted:
+class CountedTick:
     """What is written down in the other run: a step of it, and the outcome there."""
 
     key: str
@@ -195,7 +195,7 @@ def done_but_asked_again(own: Side, other: Side) -> frozenset[str]:
     )
 
 
-def counts_in(other: Side, own: Side, key: str, outcome: str, cause: str = "") -> list[Counted]:
+def counts_in(other: Side, own: Side, key: str, outcome: str, cause: str = "") -> list[CountedTick]:
     """What an answer in one run means for another run on the same unit.
 
     Args:
@@ -207,22 +207,22 @@ def counts_in(other: Side, own: Side, key: str, outcome: str, cause: str = "") -
         return []
     step = other.by_key[key]
     if outcome == NOT_PROVED:
-        return [Counted(key, TAKEN_BACK, "Not proved")] if key in other.outcomes else []
+        return [CountedTick(key, TAKEN_BACK, "Not proved")] if key in other.outcomes else []
     if outcome == PROVED and not _is_ready_for_proof(other):
         return []
     if outcome == FOUND and can_end_search(step) and cause not in causes_of(step) and not _ask_alike(own, step):
         return []
     if outcome == DONE and key in CLOSED_BY and own.outcomes.get(key) != DONE and other.is_closed(key):
-        return [Counted(key, DONE), *_no_longer_so(other, key)]
+        return [CountedTick(key, DONE), *_no_longer_so(other, key)]
     if outcome == DONE and key in _CLOSING:
         reopened = [
-            Counted(opening, TAKEN_BACK, "Put together again")
+            CountedTick(opening, TAKEN_BACK, "Put together again")
             for opening, closing in CLOSED_BY.items()
             if closing == key and opening in other.outcomes and other.wants_open(opening)
         ]
         if reopened:
             return reopened
-    return [Counted(key, outcome)]
+    return [CountedTick(key, outcome)]
 
 
 def carried_over(begun: Side, other: Side) -> list[str]:
@@ -300,11 +300,11 @@ def _is_ready_for_proof(side: Side) -> bool:
     return side.coming is None or side.by_key[side.coming.key].kind == PROOF
 
 
-def _no_longer_so(side: Side, opening: str) -> list[Counted]:
+def _no_longer_so(side: Side, opening: str) -> list[CountedTick]:
     """What was put together after `opening`, and every proof: it is open again."""
     closing = CLOSED_BY[opening]
     return [
-        Counted(key, TAKEN_BACK, "Taken apart again")
+        CountedTick(key, TAKEN_BACK, "Taken apart again")
         for key, outcome in side.outcomes.items()
         if (side.by_key[key].kind == PROOF and outcome == PROVED)
         or (side.by_key[key].kind == WORK and (key == closing or closing in side.rests_on(key)))

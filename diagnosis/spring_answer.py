@@ -141,7 +141,7 @@ def answer_from_readings(
     return _stuck(spring, found, healthy, rest_travel_m, pressure_pa, unit_for, assumed, ambient_pa)
 
 
-def share_in_words(share: float) -> str:
+def moved_share_in_words(share: float) -> str:
     """A share of the air as people say it: “about a quarter”, “about a third”, “almost none”."""
     known = (
         (0.03, "almost none"), (0.1, "about a tenth"), (0.2, "about a fifth"), (0.25, "about a quarter"),
@@ -205,7 +205,7 @@ def _stuck(
     filled_once = Band(*sorted(pull_after_filling(spring, state, rest_travel_m, maximum_pa).high for state in states))
     maximum = _show(maximum_pa, "pressure", unit_for)
     verdict = _verdict(pull.mid, needed.mid, both.mid, maximum_pa)
-    moved_words = share_in_words(found.moved_fraction.mid)
+    moved_words = moved_share_in_words(found.moved_fraction.mid)
     first = (
         f"{moved_words[0].upper()}{moved_words[1:]} of the air has moved to the negative side and holds the fork down."
     )

@@ -32,7 +32,7 @@ class CheckRefused(Exception):
 
 
 @dataclass(frozen=True)
-class Source:
+class ValueSource:
     """Where a value is from: a document, and which revision and page of it."""
 
     document: str
@@ -45,7 +45,7 @@ def enter_value(
     model: SuspensionModel,
     quantity: str,
     typed: str,
-    source: Source,
+    source: ValueSource,
     entered_by: AbstractBaseUser,
     unit: str = "",
     tolerance: str = "",
@@ -73,7 +73,7 @@ def change_value(
     *,
     seen: SpecValue,
     typed: str,
-    source: Source,
+    source: ValueSource,
     entered_by: AbstractBaseUser,
     unit: str = "",
     tolerance: str = "",
@@ -103,7 +103,7 @@ def withdraw_value(*, seen: SpecValue, why: str, entered_by: AbstractBaseUser) -
         raise ValidationError({"why": "Say why, so that nobody enters it again from the same place."})
     version = _version(
         seen.model, seen.quantity, seen.travel_mm, TypedValue(typed=""),
-        source=Source(why), entered_by=entered_by, is_demo=False,
+        source=ValueSource(why), entered_by=entered_by, is_demo=False,
     )  # fmt: skip
     version.withdrawn = True
     with transaction.atomic():
@@ -174,7 +174,7 @@ def _version(
     travel_mm: int,
     value: TypedValue,
     *,
-    source: Source,
+    source: ValueSource,
     entered_by: AbstractBaseUser,
     is_demo: bool,
 ) -> SpecValue:

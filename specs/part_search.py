@@ -24,7 +24,7 @@ _PIECE = re.compile(
 
 
 @dataclass(frozen=True)
-class Wanted:
+class WantedPart:
     """One thing that a part has to be: a word in its texts, or a size."""
 
     word: str = ""
@@ -33,31 +33,31 @@ class Wanted:
     bottle_ml: float | None = None
 
 
-def read_wanted(text: str) -> list[Wanted]:
+def read_wanted(text: str) -> list[WantedPart]:
     """“wiper 36 mm”, “12.4x1.8”, “-216” (or “2-216”, a size of ISO 3601-1), “500 ml”."""
     wanted = []
     for found in _PIECE.finditer(text):
         if found["ring"]:
             ring = (_number(found["inside"]), _number(found["section"]))
-            wanted.append(Wanted(word=found["ring"], ring_mm=ring))
+            wanted.append(WantedPart(word=found["ring"], ring_mm=ring))
         elif found["dash"]:
-            wanted.append(Wanted(word=f"size {found['code']}"))
+            wanted.append(WantedPart(word=f"size {found['code']}"))
         elif found["measure"]:
             amount = _number(found["amount"])
             millimetres = found["unit"].lower() == "mm"
             wanted.append(
-                Wanted(
+                WantedPart(
                     word=f"{amount:g} {found['unit'].lower()}",
                     length_mm=amount if millimetres else None,
                     bottle_ml=None if millimetres else amount,
                 )
             )
         else:
-            wanted.append(Wanted(word=found["word"]))
+            wanted.append(WantedPart(word=found["word"]))
     return wanted
 
 
-def matching(wanted: Wanted, part: str = "") -> Q:
+def matching(wanted: WantedPart, part: str = "") -> Q:
     """Parts that are so; `part` is the way to the part from the records that are searched, such as "part__"."""
 
     def near(measure: str, millimetres: float) -> Q:

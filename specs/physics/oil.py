@@ -25,7 +25,7 @@ ISO_VG_TOLERANCE = 0.10
 
 
 @dataclass(frozen=True)
-class Oil:
+class OilAtTwoTemperatures:
     """An oil by its two data-sheet viscosities. Raises `ImpossibleValue` naming the field."""
 
     kv40_mm2_s: float
@@ -49,7 +49,7 @@ class StandIn:
     """How another oil differs from the wanted one; per cent of the wanted oil's viscosity, index in points."""
 
     key: str
-    oil: Oil
+    oil: OilAtTwoTemperatures
     kv40_percent: float
     at_temperature_percent: float
     index_points: float
@@ -101,7 +101,7 @@ def viscosity_at(kv40_mm2_s: float, kv100_mm2_s: float, temperature_c: float) ->
     return _from_double_log(double_log)
 
 
-def blend(parts: Sequence[tuple[Oil, float]]) -> Oil:
+def blend(parts: Sequence[tuple[OilAtTwoTemperatures, float]]) -> OilAtTwoTemperatures:
     """Oil from mixing parts of given volumes (any one unit). ASTM D7152, ASTM blending method, at 40 and at 100 °C.
 
     log10 log10 (v + 0.7) averages by volume. For base oils of one kind; index improvers and additive packages make it
@@ -119,10 +119,12 @@ def blend(parts: Sequence[tuple[Oil, float]]) -> Oil:
         weighted = (share * _double_log(v) for share, v in zip(shares, viscosities, strict=True))
         return _from_double_log(math.fsum(weighted))
 
-    return Oil(mixed([oil.kv40_mm2_s for oil, _ in parts]), mixed([oil.kv100_mm2_s for oil, _ in parts]))
+    return OilAtTwoTemperatures(
+        mixed([oil.kv40_mm2_s for oil, _ in parts]), mixed([oil.kv100_mm2_s for oil, _ in parts])
+    )
 
 
-def share_of_thicker(thin: Oil, thick: Oil, wanted_kv40_mm2_s: float) -> float:
+def share_of_thicker(thin: OilAtTwoTemperatures, thick: OilAtTwoTemperatures, wanted_kv40_mm2_s: float) -> float:
     """Share by volume (0 to 1) of the thicker oil for a wanted viscosity at 40 °C: the blend, solved backwards."""
     require_positive("wanted_kv40_mm2_s", wanted_kv40_mm2_s)
     if thin.kv40_mm2_s >= thick.kv40_mm2_s:
@@ -134,7 +136,9 @@ def share_of_thicker(thin: Oil, thick: Oil, wanted_kv40_mm2_s: float) -> float:
     return (_double_log(wanted_kv40_mm2_s) - thin_log) / (thick_log - thin_log)
 
 
-def stand_ins(wanted: Oil, candidates: Mapping[str, Oil], temperature_c: float = 20.0) -> list[StandIn]:
+def stand_ins(
+    wanted: OilAtTwoTemperatures, candidates: Mapping[str, OilAtTwoTemperatures], temperature_c: float = 20.0
+) -> list[StandIn]:
     """Candidates by how near their viscosity at the working temperature is, nearest first, with the differences."""
     wanted_at = wanted.viscosity_at(temperature_c)
     compared = [

@@ -16,7 +16,7 @@ from tests import factories
 from tests.published.test_gpx import at, written
 from workshop.charges.labour import charge_minutes
 from workshop.charges.models import Agreement
-from workshop.documents.estimate import gather
+from workshop.documents.estimate import gather_estimate
 from workshop.intervals.models import Ride, WeeklyHours
 from workshop.links.links import make_link, withdraw_link
 from workshop.models import Document, Ticket
@@ -30,7 +30,7 @@ def ticket(transactional_db: None) -> Ticket:
     """On the bench, with an estimate to answer and a report to read."""
     made: Ticket = factories.TicketFactory.create(state="on_the_bench", number=1047)
     charge_minutes(ticket=made, words="Bushings reamed", minutes=60, by=None)
-    data = gather(made, "")
+    data = gather_estimate(made, "")
     factories.DocumentFactory.create(ticket=made, kind="estimate", data=data, data_digest="a" * 64)
     stored = default_storage.save("documents/report.pdf", ContentFile(PDF))
     factories.DocumentFactory.create(

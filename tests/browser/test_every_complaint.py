@@ -106,7 +106,7 @@ def _work(walk: Walk, tablet: Page, sign_in: SignIn, mechanic: User) -> Ticket:
     assert ticket.state == Ticket.State.READY
     run = Run.objects.get()
     assert run.ended_at is not None
-    report = customer_report.gather(ticket, "")
+    report = customer_report.gather_customer_report(ticket, "")
     assert report["proof"]
     if walk.found_at:
         assert [cause["title"] for cause in report["searches"][0]["found"]] == [Cause.objects.get(key=walk.cause).title]

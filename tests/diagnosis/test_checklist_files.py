@@ -7,7 +7,14 @@ from dataclasses import replace
 import pytest
 from hypothesis import HealthCheck, given, settings
 
-from diagnosis.checklist_files import Fate, PlanChanged, carry_out, export_text, export_zip, plan_import
+from diagnosis.checklist_files import (
+    ChecklistFate,
+    ChecklistPlanChanged,
+    carry_out_checklist_import,
+    export_text,
+    export_zip,
+    plan_checklist_import,
+)
 from diagnosis.layout import ChecklistPlan, load_checklist
 from diagnosis.loading import SHIPPED, load_plan, load_shipped
 from diagnosis.models import Checklist, Complaint
@@ -26,8 +33,8 @@ def in_use_plan(key: str) -> ChecklistPlan:
 def test_every_shipped_checklist_comes_back_unchanged() -> None:
     load_shipped()
     content = export_zip(one.plan for one in in_use().values())
-    plan = plan_import(content)
-    assert {one.fate for one in plan.files} == {Fate.UNCHANGED}
+    plan = plan_checklist_import(content)
+    assert {one.fate for one in plan.files} == {ChecklistFate.UNCHANGED}
     assert len(plan.files) == len(shipped_folder().checklists)
     assert content == export_zip(one.plan for one in in_use().values())
 
@@ -35,7 +42,7 @@ def test_every_shipped_checklist_comes_back_unchanged() -> None:
 def test_the_shipped_folder_itself_can_be_imported() -> None:
     load_shipped()
     text = (SHIPPED / "sits-low.yaml").read_text(encoding="utf-8")
-    assert [one.fate for one in plan_import(text.encode()).files] == [Fate.UNCHANGED]
+    assert [one.fate for one in plan_checklist_import(text.encode()).files] == [ChecklistFate.UNCHANGED]
 
 
 @settings(max_examples=25, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow])
@@ -48,20 +55,22 @@ def test_any_checklist_comes_back_from_file_and_database(plan: ChecklistPlan) ->
     Complaint.objects.all().delete()
     load_plan(plan=plan)
     assert same_words(in_use_plan(plan.key), plan)
-    assert [one.fate for one in plan_import(export_text(in_use_plan(plan.key)).encode()).files] == [Fate.UNCHANGED]
+    assert [one.fate for one in plan_checklist_import(export_text(in_use_plan(plan.key)).encode()).files] == [
+        ChecklistFate.UNCHANGED
+    ]
 
 
 def test_a_change_is_said_in_words_and_written_when_confirmed() -> None:
     shipped_checklist("sits-low")
     owner = UserFactory(owner=True)
     content = export_text(in_use_plan("sits-low")).replace("minutes: 6.0", "minutes: 7.5", 1).encode()
-    plan = plan_import(content)
+    plan = plan_checklist_import(content)
     (one,) = plan.files
-    assert (one.fate, one.number_in_use) == (Fate.CHANGED, 1)
+    assert (one.fate, one.number_in_use) == (ChecklistFate.CHANGED, 1)
     assert one.changes is not None
     assert "Minutes: “6” is now “7.5”." in [detail for step in one.changes.steps for detail in step.details]
     assert Checklist.objects.filter(key="sits-low").count() == 1
-    carry_out(content=content, digest=plan.digest, by=owner)
+    carry_out_checklist_import(content=content, digest=plan.digest, by=owner)
     current = Checklist.objects.get(key="sits-low", is_current=True)
     assert (current.number, current.origin, current.made_by) == (2, Checklist.Origin.SHOP, owner)
 
@@ -69,11 +78,11 @@ def test_a_change_is_said_in_words_and_written_when_confirmed() -> None:
 def test_what_was_confirmed_must_still_be_what_happens() -> None:
     shipped_checklist("sits-low")
     content = export_text(in_use_plan("sits-low")).replace("minutes: 6.0", "minutes: 7.5", 1).encode()
-    digest = plan_import(content).digest
+    digest = plan_checklist_import(content).digest
     changed = replace(in_use_plan("sits-low"), summary="Otherwise.")
     load_plan(plan=changed)
-    with pytest.raises(PlanChanged) as refused:
-        carry_out(content=content, digest=digest, by=UserFactory(owner=True))
+    with pytest.raises(ChecklistPlanChanged) as refused:
+        carry_out_checklist_import(content=content, digest=digest, by=UserFactory(owner=True))
     assert refused.value.plan.files[0].number_in_use == 2
     assert in_use_plan("sits-low").summary == "Otherwise."
 
@@ -86,8 +95,8 @@ def test_a_file_that_loses_a_safety_step_is_refused() -> None:
     steps = tuple(
         replace(step, answers={key: replace(one, next=None) for key, one in step.answers.items()}) for step in steps
     )
-    (one,) = plan_import(export_text(replace(plan, steps=steps)).encode()).files
-    assert one.fate is Fate.REFUSED
+    (one,) = plan_checklist_import(export_text(replace(plan, steps=steps)).encode()).files
+    assert one.fate is ChecklistFate.REFUSED
     assert [problem.step for problem in one.problems] == [gone.key]
 
 
@@ -97,8 +106,8 @@ def test_a_bad_file_names_its_step_and_stops_no_other() -> None:
     plans = [in_use_plan("sits-low"), replace(in_use_plan("loses-air"), summary="Otherwise.")]
     first = plans[0].steps[0]
     broken = replace(plans[0], steps=(replace(first, minutes=-1.0), *plans[0].steps[1:]))
-    fates = {one.file: one for one in plan_import(export_zip([broken, plans[1]])).files}
-    assert fates["loses-air.yaml"].fate is Fate.CHANGED
+    fates = {one.file: one for one in plan_checklist_import(export_zip([broken, plans[1]])).files}
+    assert fates["loses-air.yaml"].fate is ChecklistFate.CHANGED
     (problem,) = fates["sits-low.yaml"].problems
     assert (problem.step, problem.field) == (first.key, "minutes")
 
@@ -109,14 +118,14 @@ def test_one_checklist_twice_and_a_cause_in_two_wordings_are_refused() -> None:
     other = replace(
         plan, key="other", complaint=replace(plan.complaint, key="other"), causes=(reworded, *plan.causes[1:])
     )
-    fates = plan_import(export_zip([plan, other])).files
-    assert [one.fate for one in fates] == [Fate.NEW, Fate.REFUSED]  # "other" comes first by its name
+    fates = plan_checklist_import(export_zip([plan, other])).files
+    assert [one.fate for one in fates] == [ChecklistFate.NEW, ChecklistFate.REFUSED]  # "other" comes first by its name
     assert "worded otherwise" in fates[1].problems[0].reason
 
 
 def test_a_complaint_of_another_checklist_is_refused() -> None:
     shipped_checklist("sits-low")
-    (one,) = plan_import(export_text(replace(in_use_plan("sits-low"), key="mine")).encode()).files
+    (one,) = plan_checklist_import(export_text(replace(in_use_plan("sits-low"), key="mine")).encode()).files
     assert "belongs to the checklist" in one.problems[0].reason
 
 
@@ -134,6 +143,6 @@ def test_a_complaint_of_another_checklist_is_refused() -> None:
     ],
 )
 def test_hostile_yaml_is_refused(text: str, reason: str) -> None:
-    (one,) = plan_import(text.encode()).files
-    assert one.fate is Fate.REFUSED
+    (one,) = plan_checklist_import(text.encode()).files
+    assert one.fate is ChecklistFate.REFUSED
     assert reason in one.problems[0].reason

@@ -13,7 +13,7 @@ import pytest
 
 from diagnosis.shared_steps import (
     CLOSED_BY,
-    Counted,
+    CountedTick,
     Side,
     carried_over,
     counts_in,
@@ -96,13 +96,13 @@ def test_one_look_for_two_different_causes_is_two_questions() -> None:
 
 
 def test_what_was_done_in_one_run_counts_in_the_other() -> None:
-    assert counts_in(side(dives()), side(leaks()), "lowers-off", "done") == [Counted("lowers-off", "done")]
+    assert counts_in(side(dives()), side(leaks()), "lowers-off", "done") == [CountedTick("lowers-off", "done")]
     assert counts_in(side(dives()), side(leaks()), "look-at-feet", "found") == []
 
 
 def test_a_finding_counts_where_the_same_cause_is_looked_for() -> None:
     assert counts_in(side(dives()), side(leaks()), "inspect-bushings", "found", "bushing") == [
-        Counted("inspect-bushings", "found")
+        CountedTick("inspect-bushings", "found")
     ]
 
 
@@ -115,7 +115,7 @@ def test_a_finding_by_the_way_leaves_the_other_search_its_own_question() -> None
 
 def test_what_one_run_puts_together_has_to_come_apart_again_for_the_other() -> None:
     assert counts_in(side(dives(), **OPENED), side(leaks(), **OPENED), "lowers-on", "done") == [
-        Counted("lowers-off", "taken_back", "Put together again")
+        CountedTick("lowers-off", "taken_back", "Put together again")
     ]
 
 
@@ -130,51 +130,51 @@ def test_what_was_taken_out_goes_back_with_its_safety_step_before_another_run_cl
     taken_out = side(low, **out, air_spring_out="done")
     assert taken_out.wants_open("lowers-off") == ["air-spring-in", "prove-circlip-seat"]
     assert counts_in(taken_out, side(leaks(), **OPENED), "lowers-on", "done") == [
-        Counted("lowers-off", "taken_back", "Put together again")
+        CountedTick("lowers-off", "taken_back", "Put together again")
     ]
     back = side(low, **out, air_spring_out="done", air_spring_in="done", prove_circlip_seat="done")
-    assert counts_in(back, side(leaks(), **OPENED), "lowers-on", "done") == [Counted("lowers-on", "done")]
+    assert counts_in(back, side(leaks(), **OPENED), "lowers-on", "done") == [CountedTick("lowers-on", "done")]
 
 
 def test_what_no_run_wants_open_is_put_together_once() -> None:
     looked = {"pump_and_cycle": "ruled_out", "inspect_port": "found", "inspect_bushings": "ruled_out"}
     assert counts_in(side(dives(), **OPENED, **looked), side(leaks(), **OPENED), "lowers-on", "done") == [
-        Counted("lowers-on", "done")
+        CountedTick("lowers-on", "done")
     ]
 
 
 def test_taken_apart_again_nothing_that_was_proved_holds() -> None:
     finished = side(leaks(), **OPENED, wiper_seat="found", lowers_on="done", prove_brakes="proved", prove_dry="proved")
     assert counts_in(finished, side(dives(), record_arrival="done"), "lowers-off", "done") == [
-        Counted("lowers-off", "done"),
-        Counted("lowers-on", "taken_back", "Taken apart again"),
-        Counted("prove-brakes", "taken_back", "Taken apart again"),
-        Counted("prove-dry", "taken_back", "Taken apart again"),
+        CountedTick("lowers-off", "done"),
+        CountedTick("lowers-on", "taken_back", "Taken apart again"),
+        CountedTick("prove-brakes", "taken_back", "Taken apart again"),
+        CountedTick("prove-dry", "taken_back", "Taken apart again"),
     ]
 
 
 def test_a_corrected_reading_of_an_open_step_sets_nothing_aside() -> None:
     finished = side(leaks(), **OPENED, wiper_seat="found", lowers_on="done", prove_brakes="proved")
-    assert counts_in(finished, finished, "lowers-off", "done") == [Counted("lowers-off", "done")]
+    assert counts_in(finished, finished, "lowers-off", "done") == [CountedTick("lowers-off", "done")]
 
 
 def test_a_proof_counts_only_where_the_work_is_over() -> None:
     searching = side(dives(), record_arrival="done")
     assert counts_in(searching, side(leaks()), "prove-brakes", "proved") == []
     over = side(dives(), **OPENED, pump_and_cycle="found", lowers_on="done")
-    assert counts_in(over, side(leaks()), "prove-brakes", "proved") == [Counted("prove-brakes", "proved")]
+    assert counts_in(over, side(leaks()), "prove-brakes", "proved") == [CountedTick("prove-brakes", "proved")]
 
 
 def test_a_failed_proof_leaves_the_other_run_its_cause_and_its_proof_open() -> None:
     proved = side(dives(), **OPENED, pump_and_cycle="found", prove_brakes="proved")
     assert counts_in(proved, side(leaks()), "prove-brakes", "not_proved") == [
-        Counted("prove-brakes", "taken_back", "Not proved")
+        CountedTick("prove-brakes", "taken_back", "Not proved")
     ]
 
 
 def test_a_safety_step_left_out_holds_back_in_both() -> None:
     assert counts_in(side(dives()), side(leaks()), "record-arrival", "left_out") == [
-        Counted("record-arrival", "left_out")
+        CountedTick("record-arrival", "left_out")
     ]
 
 

@@ -11,7 +11,7 @@ from diagnosis.spring_answer import (
     SpringAnswer,
     Verdict,
     answer_from_readings,
-    share_in_words,
+    moved_share_in_words,
 )
 from specs.physics.air_spring import AirSpring, ImpossibleValue, pull_at_pressure, pull_to_port, rest_band, stuck
 
@@ -175,7 +175,7 @@ def test_the_shops_units_are_used() -> None:
     [(0.01, "almost none"), (0.24, "about a quarter"), (0.34, "about a third"), (0.99, "almost all")],
 )
 def test_shares_are_said_as_people_say_them(share: float, words: str) -> None:
-    assert share_in_words(share) == words
+    assert moved_share_in_words(share) == words
 
 
 @given(pressure_psi=st.floats(40, 140), moved=st.floats(0.05, 0.6))

@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from specs.physics.oil import (
-    Oil,
+    OilAtTwoTemperatures,
     blend,
     forks_in_bottle,
     iso_grade,
@@ -17,7 +17,7 @@ from specs.physics.oil import (
     volume_by_weight,
 )
 
-LIGHT, HEAVY = Oil(15.0, 3.8), Oil(46.0, 6.8)
+LIGHT, HEAVY = OilAtTwoTemperatures(15.0, 3.8), OilAtTwoTemperatures(46.0, 6.8)
 
 
 def test_an_oil_knows_its_index_and_its_viscosity() -> None:
@@ -49,7 +49,7 @@ def test_of_two_oils_alike_when_hot_the_thinner_when_warm_has_the_higher_index(k
     ],
 )
 def test_impossible_oils_name_the_field(kv40: float, kv100: float, at_fault: str) -> None:
-    for build in (Oil, viscosity_index, lambda a, b: viscosity_at(a, b, 20.0)):
+    for build in (OilAtTwoTemperatures, viscosity_index, lambda a, b: viscosity_at(a, b, 20.0)):
         with pytest.raises(ValueError, match=f"^{at_fault}: "):
             build(kv40, kv100)
 
@@ -94,7 +94,7 @@ def test_blends_that_cannot_be_are_refused() -> None:
 
 
 def test_stand_ins_come_nearest_first_with_their_differences() -> None:
-    found = stand_ins(LIGHT, {"far": HEAVY, "same": LIGHT, "near": Oil(16.5, 4.0)})
+    found = stand_ins(LIGHT, {"far": HEAVY, "same": LIGHT, "near": OilAtTwoTemperatures(16.5, 4.0)})
     assert [stand_in.key for stand_in in found] == ["same", "near", "far"]
     near = found[1]
     assert near.kv40_percent == pytest.approx(10.0)

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from chemicals.viscosity import viscosity_index as chemicals_index
 
-from specs.physics.oil import ISO_VG, Oil, blend, index_basis, iso_grade, viscosity_at, viscosity_index
+from specs.physics.oil import ISO_VG, OilAtTwoTemperatures, blend, index_basis, iso_grade, viscosity_at, viscosity_index
 
 # Computed with chemicals 1.5.2, which implements ASTM D2270; the first row is its documented example.
 INDEX = [
@@ -101,6 +101,6 @@ def test_a_blend_against_another_published_method() -> None:
         return math.exp(math.exp((index - 10.975) / 14.534)) - 0.8
 
     for share in (0.1, 0.25, 0.5, 0.75, 0.9):
-        mixed = blend([(Oil(15.0, 3.8), 1 - share), (Oil(46.0, 6.8), share)])
+        mixed = blend([(OilAtTwoTemperatures(15.0, 3.8), 1 - share), (OilAtTwoTemperatures(46.0, 6.8), share)])
         assert mixed.kv40_mm2_s == pytest.approx(refutas([(15.0, 1 - share), (46.0, share)]), rel=0.01)
         assert mixed.kv100_mm2_s == pytest.approx(refutas([(3.8, 1 - share), (6.8, share)]), rel=0.01)

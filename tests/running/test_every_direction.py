@@ -21,7 +21,7 @@ from workshop.running import loading, upgrading
 from workshop.running.backup import BackupMade, make_backup
 from workshop.running.restore import restore_backup
 from workshop.running.tables import open_migrations
-from workshop.running.upgrading import Step
+from workshop.running.upgrading import UpgradeStep
 
 
 @pytest.fixture(scope="module")
@@ -98,7 +98,7 @@ def test_an_upgrade_that_fails_half_way_goes_back(
                 cursor.execute("ALTER TABLE workshop_shop ADD COLUMN half_way integer")
             raise RuntimeError("half way")
 
-        monkeypatch.setattr("workshop.management.commands.upgrade.steps", lambda: [Step("Migrations", breaks)])
+        monkeypatch.setattr("workshop.management.commands.upgrade.steps", lambda: [UpgradeStep("Migrations", breaks)])
         with pytest.raises(CommandError, match="as it was before"):
             call_command("upgrade")
         after = make_backup(folder=tmp_path / "after")

@@ -21,7 +21,7 @@ from workshop import pdf_libraries
 from workshop.models import Photo, Ticket
 from workshop.running.backup import make_backup
 from workshop.running.keeping import name_of
-from workshop.running.standing import standing_of
+from workshop.running.standing import standing_of_system
 
 
 @pytest.fixture
@@ -35,7 +35,7 @@ def page(client: Client) -> Any:
 
 
 def todo_of(shop: Ticket, label: str) -> str:
-    standing = standing_of(shop.shop, timezone.now())
+    standing = standing_of_system(shop.shop, timezone.now())
     return next(fact.todo for fact in standing.facts if fact.label == label)
 
 

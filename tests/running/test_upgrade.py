@@ -19,7 +19,7 @@ from workshop.running.backup import BackupFailed, make_backup
 from workshop.running.checking import check_backup
 from workshop.running.in_use import hold_for_serving
 from workshop.running.restore import restore_backup
-from workshop.running.upgrading import Step, UpgradeFailed, upgrade
+from workshop.running.upgrading import UpgradeFailed, UpgradeStep, upgrade
 
 
 @pytest.fixture
@@ -36,8 +36,10 @@ def test_a_backup_comes_first_and_the_steps_follow(machine: Path) -> None:
     said: list[str] = []
     took: list[str] = []
 
-    def step(name: str) -> Step:
-        return Step(name, lambda: took.append(f"{name}, {len(list(Path(shop_settings.BACKUP_DIR).iterdir()))} backup"))
+    def step(name: str) -> UpgradeStep:
+        return UpgradeStep(
+            name, lambda: took.append(f"{name}, {len(list(Path(shop_settings.BACKUP_DIR).iterdir()))} backup")
+        )
 
     backup = upgrade(say=said.append, steps=[step("One"), step("Two")])
     assert took == ["One, 1 backup", "Two, 1 backup"]
@@ -58,7 +60,7 @@ def test_a_step_that_fails_half_way_leaves_the_shop_as_it_was(machine: Path) -> 
         raise RuntimeError("no such function: reticulate")
 
     with pytest.raises(UpgradeFailed) as failed:
-        upgrade(say=print, steps=[Step("Migrations", a_migration_that_breaks)])
+        upgrade(say=print, steps=[UpgradeStep("Migrations", a_migration_that_breaks)])
     assert "Migrations failed: RuntimeError: no such function" in str(failed.value)
     assert "as it was before" in str(failed.value)
     assert Ticket.objects.values().get() == before
@@ -76,7 +78,7 @@ def test_without_a_backup_nothing_begins(machine: Path, monkeypatch: pytest.Monk
     monkeypatch.setattr(upgrading, "make_backup", refuses)
     took: list[str] = []
     with pytest.raises(UpgradeFailed, match="Without a backup nothing is upgraded"):
-        upgrade(say=print, steps=[Step("One", lambda: took.append("One"))])
+        upgrade(say=print, steps=[UpgradeStep("One", lambda: took.append("One"))])
     assert took == []
 
 
@@ -86,7 +88,7 @@ def test_a_backup_that_will_not_go_back_is_named(machine: Path, monkeypatch: pyt
 
     monkeypatch.setattr(upgrading, "restore_alone", fails)
     with pytest.raises(UpgradeFailed, match=r"The backup is whole: .*-before-upgrade\.zip.*--without-backup"):
-        upgrade(say=print, steps=[Step("One", fails)])
+        upgrade(say=print, steps=[UpgradeStep("One", fails)])
 
 
 def test_a_served_shop_is_not_upgraded(machine: Path) -> None:

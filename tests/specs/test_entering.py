@@ -12,8 +12,8 @@ from django.db import IntegrityError, connection, transaction
 from specs import entering
 from specs.entering import (
     CheckRefused,
-    Source,
     ValueChangedMeanwhile,
+    ValueSource,
     change_value,
     check_value,
     enter_value,
@@ -24,7 +24,7 @@ from tests.factories import SpecValueFactory, SuspensionModelFactory, UserFactor
 
 pytestmark = pytest.mark.django_db
 
-MANUAL = Source("Invented manual for tests", "rev. B", "12")
+MANUAL = ValueSource("Invented manual for tests", "rev. B", "12")
 
 
 @pytest.fixture
@@ -69,9 +69,9 @@ def test_a_travel_has_a_value_of_its_own(model: SuspensionModel) -> None:
         ({"typed": "8 psi"}, "typed"),
         ({"tolerance": "9"}, "tolerance"),
         ({"travel_mm": 145}, "travel_mm"),
-        ({"source": Source("  ")}, "source_document"),
-        ({"source": Source("x" * 161)}, "source_document"),
-        ({"source": Source("Manual", "x" * 41)}, "source_revision"),
+        ({"source": ValueSource("  ")}, "source_document"),
+        ({"source": ValueSource("x" * 161)}, "source_document"),
+        ({"source": ValueSource("Manual", "x" * 41)}, "source_revision"),
     ],
 )
 def test_refuses_what_cannot_be_right_beside_its_field(
@@ -100,7 +100,7 @@ def test_a_change_makes_the_next_version_and_asks_for_a_new_check(value: SpecVal
 
 def test_a_change_of_the_source_alone_is_a_change(value: SpecValue) -> None:
     moved = change_value(
-        seen=value, typed="8 N·m", tolerance="5 %", source=Source("Newer manual"), entered_by=UserFactory()
+        seen=value, typed="8 N·m", tolerance="5 %", source=ValueSource("Newer manual"), entered_by=UserFactory()
     )
     assert moved.number == 2
 

@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from specs.entering import Source, change_value, withdraw_value
+from specs.entering import ValueSource, change_value, withdraw_value
 from specs.exporting import export_csv, exported_values
 from specs.importing import Fate, PlanChanged, carry_out, plan_import
 from specs.models import SpecValue, SuspensionModel
@@ -212,7 +212,7 @@ def test_another_file_than_the_one_shown_is_not_imported() -> None:
 def test_specs_changed_after_the_dry_run_stop_the_import(plume: SuspensionModel) -> None:
     old = SpecValueFactory(model=plume, quantity="foot_torque_air_leg", typed="7 N·m", magnitude_si=7.0)
     digest = plan_import(_csv(GOOD)).digest
-    mine = change_value(seen=old, typed="9 N·m", source=Source("Letter"), entered_by=UserFactory())
+    mine = change_value(seen=old, typed="9 N·m", source=ValueSource("Letter"), entered_by=UserFactory())
     with pytest.raises(PlanChanged) as changed:
         carry_out(content=_csv(GOOD), digest=digest, entered_by=UserFactory())
     assert SpecValue.objects.get(is_current=True) == mine
@@ -244,7 +244,7 @@ def test_what_is_exported_reads_back_unchanged() -> None:
 
 def test_only_current_values_of_the_wanted_model_are_exported(plume: SuspensionModel) -> None:
     old = SpecValueFactory(model=plume)
-    change_value(seen=old, typed="130 psi", source=Source("Letter"), entered_by=UserFactory())
+    change_value(seen=old, typed="130 psi", source=ValueSource("Letter"), entered_by=UserFactory())
     withdraw_value(seen=SpecValueFactory(model=plume, quantity="axle_torque"), why="Misread.", entered_by=UserFactory())
     SpecValueFactory()
     assert [value.typed for value in exported_values(plume)] == ["130 psi"]

@@ -5,26 +5,26 @@ from __future__ import annotations
 import pytest
 
 from specs.models import Part
-from specs.part_search import Wanted, matching, read_wanted
+from specs.part_search import WantedPart, matching, read_wanted
 from specs.parts_editing import PartData, save_part
 
 
 @pytest.mark.parametrize(
     ("text", "wanted"),
     [
-        ("wiper 36 mm", [Wanted("wiper"), Wanted("36 mm", length_mm=36)]),
-        ("36mm", [Wanted("36 mm", length_mm=36)]),
-        ("28,2 x 3.5mm", [Wanted("28,2 x 3.5mm", ring_mm=(28.2, 3.5))]),
-        ("12×2", [Wanted("12×2", ring_mm=(12, 2))]),
-        ("2-216", [Wanted("size 216")]),
-        ("-216", [Wanted("size 216")]),
-        ("HL-OR-216", [Wanted("HL-OR-216")]),
-        ("500 ml", [Wanted("500 ml", bottle_ml=500)]),
-        ("35", [Wanted("35")]),
+        ("wiper 36 mm", [WantedPart("wiper"), WantedPart("36 mm", length_mm=36)]),
+        ("36mm", [WantedPart("36 mm", length_mm=36)]),
+        ("28,2 x 3.5mm", [WantedPart("28,2 x 3.5mm", ring_mm=(28.2, 3.5))]),
+        ("12×2", [WantedPart("12×2", ring_mm=(12, 2))]),
+        ("2-216", [WantedPart("size 216")]),
+        ("-216", [WantedPart("size 216")]),
+        ("HL-OR-216", [WantedPart("HL-OR-216")]),
+        ("500 ml", [WantedPart("500 ml", bottle_ml=500)]),
+        ("35", [WantedPart("35")]),
         ("", []),
     ],
 )
-def test_reading_what_is_wanted(text: str, wanted: list[Wanted]) -> None:
+def test_reading_what_is_wanted(text: str, wanted: list[WantedPart]) -> None:
     assert read_wanted(text) == wanted
 
 

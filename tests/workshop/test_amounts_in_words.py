@@ -23,7 +23,7 @@ from workshop.stock.amounts import amount_in_words
 from workshop.stock.moving import NotEnoughInStock, level_of, receive
 from workshop.stores.torque_forms import _words
 from workshop.work.adding_parts import add_by_hand
-from workshop.work.part_lines import set_quantity, take_up_again, use
+from workshop.work.part_lines import set_quantity, take_up_again, use_part_line
 
 pytestmark = pytest.mark.django_db
 
@@ -48,7 +48,7 @@ def test_the_logbook_says_ml_of_what_is_poured(oil: StockItem) -> None:
     assert ticket.events.order_by("pk").last().text == "Parts added: 24 ml of Fell Fluid 5"
     set_quantity(line=line, quantity=Decimal(30), seen=Decimal(24), by=None)
     assert ticket.events.order_by("pk").last().changes == {"Quantity": ["24 ml", "30 ml"]}
-    use(line=line, by=None)
+    use_part_line(line=line, by=None)
     assert ticket.events.order_by("pk").last().text == "Part used: 30 ml of Fell Fluid 5"
     take_up_again(line=line, by=None)
     assert ticket.events.order_by("pk").last().text == "Part needed again: 30 ml of Fell Fluid 5"
@@ -58,7 +58,7 @@ def test_what_is_counted_stays_counted(mechanic: User) -> None:
     line = PartLineFactory(
         ticket=TicketFactory(shop=mechanic.shop), part=None, words="Odd circlip", quantity=Decimal(2)
     )
-    use(line=line, by=None)
+    use_part_line(line=line, by=None)
     assert line.ticket.events.order_by("pk").last().text == "Part used: 2 × Odd circlip"
     assert amount_in_words(Decimal("2.50"), None, "Odd circlip") == "2.5 × Odd circlip"
 
@@ -67,7 +67,7 @@ def test_a_refusal_of_the_stores_says_ml(oil: StockItem) -> None:
     receive(item=oil, quantity=Decimal(10), by=None)
     line = add_by_hand(ticket=TicketFactory(shop=oil.shop), part=oil.part, quantity=Decimal(24), by=None)
     with pytest.raises(NotEnoughInStock, match=r"show 10 ml of “Fell Fluid 5”, so 24 ml cannot go out"):
-        use(line=line, by=None)
+        use_part_line(line=line, by=None)
 
 
 @pytest.mark.parametrize("typed", ["", "  "])

@@ -15,8 +15,8 @@ from django.utils import timezone
 from tests import factories
 from tests.logbook import said
 from workshop.models import Customer, Fitting, SettingsRecord, Shop, SuspensionUnit, Ticket
-from workshop.tickets.booking import Mark, book_in
-from workshop.tickets.intake import Agreement, NewBike, NewCustomer, NewUnit, take_in
+from workshop.tickets.booking import MarkSeen, book_in
+from workshop.tickets.intake import AgreedAtBooking, NewBike, NewCustomer, NewUnit, take_in
 from workshop.tickets.settings_record import Settings
 
 
@@ -24,8 +24,8 @@ def in_days(days: int) -> dt.date:
     return timezone.localdate() + dt.timedelta(days=days)
 
 
-def an_agreement(**changes) -> Agreement:
-    return Agreement(**{"complaint_words": "Sits low.", "promised_on": in_days(3), **changes})
+def an_agreement(**changes) -> AgreedAtBooking:
+    return AgreedAtBooking(**{"complaint_words": "Sits low.", "promised_on": in_days(3), **changes})
 
 
 @pytest.fixture
@@ -54,7 +54,7 @@ def test_a_ticket_keeps_everything_that_was_said(clerk):
         price_ceiling=Decimal("180.00"),
         notes="Wants it light.",
         arrival=Settings(pressure_pa=565370.0, rebound_clicks=7),
-        marks=[Mark("Left stanchion", "Scratch")],
+        marks=[MarkSeen("Left stanchion", "Scratch")],
     )
     ticket.refresh_from_db()
     assert (ticket.number, ticket.state, ticket.price_ceiling) == (1, "booked_in", Decimal("180.00"))

@@ -22,7 +22,7 @@ from workshop.charges.labour import charge_minutes, charge_service, drop_labour,
 from workshop.charges.models import Agreement, FinalCharges, LabourLine, TaxRules
 from workshop.charges.prices import service_prices, set_tax_rules
 from workshop.charges.ticket_charges import charges_of, standing_charges
-from workshop.documents.estimate import gather
+from workshop.documents.estimate import gather_estimate
 from workshop.issued.models import Document
 from workshop.models import Ticket
 from workshop.staff.models import Shop
@@ -53,7 +53,7 @@ def ticket() -> Ticket:
 
 def estimate_of(ticket: Ticket, revision: int = 1) -> Document:
     """The row of an estimate of the ticket's charges now; the PDF is not made."""
-    data = gather(ticket, "")
+    data = gather_estimate(ticket, "")
     return DocumentFactory(
         ticket=ticket, kind="estimate", revision=revision, data=data, data_digest=f"{ticket.pk:060x}{revision:04x}"
     )

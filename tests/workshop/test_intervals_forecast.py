@@ -16,7 +16,7 @@ from workshop.intervals.forecast import (
     Figures,
     Forecast,
     Rule,
-    Standing,
+    ServiceStanding,
     add_months,
     day_words,
     forecast,
@@ -56,23 +56,25 @@ def test_hours_and_reason() -> None:
     assert found.due == SERVICE + dt.timedelta(days=88)
     assert found.earliest == SERVICE + dt.timedelta(days=70)
     assert found.latest == SERVICE + dt.timedelta(days=117)
-    assert found.standing is Standing.DUE
+    assert found.standing is ServiceStanding.DUE
 
 
 def test_overdue_only_when_even_little_riding_has_passed_it() -> None:
-    assert made(today=dt.date(2026, 9, 29)).standing is Standing.OVERDUE
+    assert made(today=dt.date(2026, 9, 29)).standing is ServiceStanding.OVERDUE
 
 
 def test_a_due_day_ahead_counts_on_from_today() -> None:
     found = made(today=dt.date(2026, 7, 1))
     assert found.due == SERVICE + dt.timedelta(days=88)
-    assert found.standing is Standing.LATER
+    assert found.standing is ServiceStanding.LATER
 
 
 def test_coming_up_within_the_owners_days() -> None:
     figures = replace(FIGURES, said_hours_spread=0.0)
-    assert made(today=dt.date(2026, 8, 1), figures=figures).standing is Standing.COMING_UP
-    assert made(today=dt.date(2026, 8, 1), figures=replace(figures, coming_up_days=20)).standing is Standing.LATER
+    assert made(today=dt.date(2026, 8, 1), figures=figures).standing is ServiceStanding.COMING_UP
+    assert (
+        made(today=dt.date(2026, 8, 1), figures=replace(figures, coming_up_days=20)).standing is ServiceStanding.LATER
+    )
 
 
 def test_whichever_comes_first() -> None:

@@ -31,7 +31,7 @@ from workshop.stock.amounts import bottles_in_words
 from workshop.stock.kits import kits_standing, make_kit, put_in_kit, set_kit_quantity
 from workshop.stock.moving import level_of, receive
 from workshop.stock.sharing import suggested_order
-from workshop.stock.stock_taking import Counted, MovedMeanwhile, take_stock
+from workshop.stock.stock_taking import CountedItem, MovedMeanwhile, take_stock
 
 pytestmark = pytest.mark.django_db
 
@@ -93,7 +93,7 @@ class TestKits:
 class TestStockTake:
     def test_differences_are_booked_and_the_rest_left(self, shop: Shop) -> None:
         right, wrong = stocked(shop, 5), stocked(shop, 5)
-        counts = [Counted(right.pk, Decimal(5), Decimal(5)), Counted(wrong.pk, Decimal(3), Decimal(5))]
+        counts = [CountedItem(right.pk, Decimal(5), Decimal(5)), CountedItem(wrong.pk, Decimal(3), Decimal(5))]
         assert take_stock(shop=shop, counts=counts, by=None) == 1
         assert (level_of(right), level_of(wrong)) == (5, 3)
         assert StockMovement.objects.last().note == "Stock-take"
@@ -101,21 +101,21 @@ class TestStockTake:
     def test_what_moved_meanwhile_is_counted_again_and_nothing_kept(self, shop: Shop) -> None:
         moved, wrong = stocked(shop, 5), stocked(shop, 5)
         receive(item=moved, quantity=Decimal(2), by=None)
-        counts = [Counted(wrong.pk, Decimal(3), Decimal(5)), Counted(moved.pk, Decimal(5), Decimal(5))]
+        counts = [CountedItem(wrong.pk, Decimal(3), Decimal(5)), CountedItem(moved.pk, Decimal(5), Decimal(5))]
         with pytest.raises(MovedMeanwhile, match=r"now 7"):
             take_stock(shop=shop, counts=counts, by=None)
         assert level_of(wrong) == 5
 
     def test_another_shops_item_is_left_alone(self, shop: Shop) -> None:
         other = stocked(ShopFactory(), 5)
-        assert take_stock(shop=shop, counts=[Counted(other.pk, Decimal(1), Decimal(5))], by=None) == 0
+        assert take_stock(shop=shop, counts=[CountedItem(other.pk, Decimal(1), Decimal(5))], by=None) == 0
         assert level_of(other) == 5
 
 
 @pytest.mark.django_db(transaction=True)
 def test_two_tablets_counting_the_same_shelf_book_it_once() -> None:
     item = stocked(ShopFactory(), 5)
-    counts = [Counted(item.pk, Decimal(3), Decimal(5))]
+    counts = [CountedItem(item.pk, Decimal(3), Decimal(5))]
 
     def count(_: int) -> str:
         try:

@@ -34,7 +34,7 @@ from workshop.tickets.models import SettingsRecord, Ticket, TicketEvent
 from workshop.tickets.settings_record import LABELS, Settings, record_settings
 from workshop.work import event_words
 from workshop.work.moves import move
-from workshop.work.part_lines import set_quantity, use
+from workshop.work.part_lines import set_quantity, use_part_line
 
 pytestmark = pytest.mark.django_db
 DAY = dt.timedelta(days=1)
@@ -135,7 +135,7 @@ def a_life(ticket: Ticket, part: Part) -> None:
                     settings=Settings(rebound_clicks=8, remarks="as Odile had it"))  # fmt: skip
     line = PartLineFactory.create(ticket=ticket, part=part, quantity=Decimal(1))
     set_quantity(line=line, quantity=line.quantity + 1, seen=line.quantity, by=by)
-    use(line=line, by=by)
+    use_part_line(line=line, by=by)
     ticket.refresh_from_db()
     for state, waiting_for, reason in (("waiting", "customer", "his wife Ana decides"), ("on_the_bench", "", "")):
         move(ticket=ticket, to_state=state, waiting_for=waiting_for, by=by, seen_version=ticket.version, reason=reason)

@@ -13,7 +13,7 @@ from django.utils import timezone
 from diagnosis.models import Tick
 from tests.factories import SuspensionModelFactory, SuspensionUnitFactory, UserFactory
 from tests.workshop.test_intervals_services import ticket_with_steps, with_interval
-from workshop.documents.customer_report import gather
+from workshop.documents.customer_report import gather_customer_report
 from workshop.intervals.models import ServiceDone
 from workshop.intervals.services import record_services_done
 from workshop.links.links import make_link
@@ -37,7 +37,9 @@ def serviced(*steps: str, months: int | None = 6, hours: float | None = None, **
 
 
 def printed(ticket: Ticket) -> dict[str, Any]:
-    told: dict[str, Any] = gather(Ticket.objects.get(pk=ticket.pk), "https://shop.example/")["next_service"]
+    told: dict[str, Any] = gather_customer_report(Ticket.objects.get(pk=ticket.pk), "https://shop.example/")[
+        "next_service"
+    ]
     return told
 
 

@@ -24,7 +24,7 @@ from workshop.tickets.settings_record import Settings
 from workshop.work.adding_parts import add_from_kit
 from workshop.work.hand_back import hand_back
 from workshop.work.moves import AgreementMissing, move
-from workshop.work.part_lines import use
+from workshop.work.part_lines import use_part_line
 
 pytestmark = pytest.mark.django_db
 
@@ -60,7 +60,7 @@ def test_short_wipers_from_booking_to_hand_back(monkeypatch: pytest.MonkeyPatch)
 
     move(ticket=ticket, to_state="on_the_bench", by=mechanic, seen_version=ticket.version)
     charge_service(ticket=ticket, level="lowers", by=mechanic)
-    use(line=PartLine.objects.select_related("ticket", "part").get(), by=mechanic)
+    use_part_line(line=PartLine.objects.select_related("ticket", "part").get(), by=mechanic)
     with pytest.raises(AgreementMissing):
         move(ticket=ticket, to_state="ready", by=mechanic, seen_version=ticket.version)
     ticket = Ticket.objects.get(pk=ticket.pk)

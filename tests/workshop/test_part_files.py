@@ -17,7 +17,7 @@ from specs.value_files import UnreadableFile
 from tests.factories import PartFactory, ShopFactory, StockItemFactory, StockMovementFactory, UserFactory
 from workshop.models import Shop, StockItem, StockMovement
 from workshop.stock.moving import level_of, receive, write_off
-from workshop.stock.part_files import COLUMNS, PlanChanged, export_parts, import_parts, plan_parts
+from workshop.stock.part_files import COLUMNS, PartPlanChanged, export_parts, import_parts, plan_parts
 
 pytestmark = pytest.mark.django_db
 
@@ -107,7 +107,7 @@ def test_what_changed_after_the_dry_run_is_shown_again(shop: Shop) -> None:
     content = sheet(WIPER)
     digest = plan_parts(shop=shop, content=content, by=None).digest
     PartFactory(number="W-35")
-    with pytest.raises(PlanChanged) as changed:
+    with pytest.raises(PartPlanChanged) as changed:
         import_parts(shop=shop, content=content, digest=digest, by=None)
     assert changed.value.plan.rows[0].fate == "changed"
     assert not StockItem.objects.exists()
@@ -187,7 +187,7 @@ def test_a_count_is_shown_again_where_stock_moved_after_the_dry_run(shop: Shop) 
     content = sheet({"number": item.part.number, "description": item.part.description, "counted": "9"})
     digest = plan_parts(shop=shop, content=content, by=None).digest
     receive(item=item, quantity=Decimal(1), by=None)
-    with pytest.raises(PlanChanged):
+    with pytest.raises(PartPlanChanged):
         import_parts(shop=shop, content=content, digest=digest, by=None, with_counts=True)
     assert level_of(item) == 7
 

@@ -32,11 +32,11 @@ from workshop.work.adding_parts import add_by_hand, add_from_answer, add_from_ki
 from workshop.work.part_lines import (
     PartLineRefused,
     QuantityChanged,
-    drop,
     drop_lines_of_step,
+    drop_part_line,
     set_quantity,
     take_up_again,
-    use,
+    use_part_line,
 )
 from workshop.work.parts_shown import lines_of, total_of
 
@@ -117,7 +117,7 @@ class TestAdding:
         step = StepFactory()
         wanted = [{"role": "bushing", "quantity": 1}, {"role": "damper", "quantity": 1}]
         used, unused = add_from_answer(ticket=ticket, step=step, parts=wanted, by=None)
-        use(line=used, by=None)
+        use_part_line(line=used, by=None)
         assert drop_lines_of_step(ticket=ticket, step=step, by=None) == 1
         unused.refresh_from_db()
         assert unused.status == "dropped"
@@ -167,33 +167,33 @@ class TestStock:
         part = stocked(ticket, 3)
         item = part.stock_items.get()
         line = add_by_hand(ticket=ticket, part=part, quantity=Decimal(2), by=None)
-        use(line=line, by=None)
+        use_part_line(line=line, by=None)
         assert level_of(item) == 1
         take_up_again(line=line, by=None)
         assert (level_of(item), line.status) == (3, "needed")
-        use(line=line, by=None)
+        use_part_line(line=line, by=None)
         assert level_of(item) == 1
 
     def test_using_more_than_there_is_changes_nothing(self, ticket: Ticket) -> None:
         line = add_by_hand(ticket=ticket, part=stocked(ticket, 0), quantity=Decimal(1), by=None)
         with pytest.raises(NotEnoughInStock, match="receive or count"):
-            use(line=line, by=None)
+            use_part_line(line=line, by=None)
         assert PartLine.objects.get(pk=line.pk).status == "needed"
 
     def test_a_line_is_used_once(self, ticket: Ticket) -> None:
         line = add_by_hand(ticket=ticket, part=stocked(ticket, 5), quantity=Decimal(1), by=None)
         twin = PartLine.objects.get(pk=line.pk)
-        use(line=line, by=None)
+        use_part_line(line=line, by=None)
         with pytest.raises(PartLineRefused, match="already used"):
-            use(line=twin, by=None)
+            use_part_line(line=twin, by=None)
         with pytest.raises(PartLineRefused, match="already used"):
-            drop(line=PartLine.objects.get(pk=line.pk), by=None)
+            drop_part_line(line=PartLine.objects.get(pk=line.pk), by=None)
 
     def test_quantity_is_changed_while_it_is_needed(self, ticket: Ticket) -> None:
         line = add_by_hand(ticket=ticket, part=stocked(ticket, 5), quantity=Decimal(1), by=UserFactory())
         set_quantity(line=line, quantity=Decimal(3), seen=Decimal(1), by=None)
         assert changed(ticket.events.first()) == {"Quantity": ["1", "3"]}
-        drop(line=line, by=None)
+        drop_part_line(line=line, by=None)
         with pytest.raises(PartLineRefused, match="stays 3"):
             set_quantity(line=line, quantity=Decimal(4), seen=Decimal(3), by=None)
 
@@ -209,8 +209,8 @@ class TestStock:
         kit(ticket, PartFactory())
         Ticket.objects.update(state="handed_back")
         for change in (
-            lambda: use(line=line, by=None),
-            lambda: drop(line=line, by=None),
+            lambda: use_part_line(line=line, by=None),
+            lambda: drop_part_line(line=line, by=None),
             lambda: set_quantity(line=line, quantity=Decimal(2), seen=Decimal(1), by=None),
             lambda: add_by_hand(ticket=ticket, part=None, words="Circlip", quantity=Decimal(1), by=None),
             lambda: add_from_kit(ticket=ticket, level="lowers", by=None),
@@ -221,7 +221,7 @@ class TestStock:
 
     def test_what_is_dropped_costs_nothing(self, ticket: Ticket) -> None:
         kept = add_by_hand(ticket=ticket, part=stocked(ticket, 5), quantity=Decimal(1), by=None)
-        drop(line=add_by_hand(ticket=ticket, part=stocked(ticket, 5), quantity=Decimal(1), by=None), by=None)
+        drop_part_line(line=add_by_hand(ticket=ticket, part=stocked(ticket, 5), quantity=Decimal(1), by=None), by=None)
         assert total_of(lines_of(ticket)) == kept.total
 
     def test_many_lines_take_as_many_queries_as_one(

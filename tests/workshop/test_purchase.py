@@ -27,7 +27,7 @@ from workshop.stock.ordering import (
     place_order,
     receive_goods,
 )
-from workshop.stock.sharing import Delivery
+from workshop.stock.sharing import ExpectedDelivery
 from workshop.stock.shortages import deliveries_of, stores_standing
 from workshop.web.versions import StaleVersion
 
@@ -87,7 +87,7 @@ class TestReceiving:
         received(order, "1.5")
         assert (level_of(item), list(open_quantities(order).values())) == (Decimal("1.5"), [Decimal("2.5")])
         day = timezone.localdate() + dt.timedelta(days=3)
-        assert deliveries_of(item.shop) == {item.pk: [Delivery(Decimal("2.5"), day, order.number)]}
+        assert deliveries_of(item.shop) == {item.pk: [ExpectedDelivery(Decimal("2.5"), day, order.number)]}
         assert order.closed_at is None
         received(order, "2.5")
         assert order.closed_at is not None

@@ -13,7 +13,7 @@ from django.utils import timezone
 
 from tests.factories import ShopFactory, TicketFactory, UserFactory
 from tests.workshop.due_units import due_list, due_unit, queued, row_of
-from workshop.intervals.forecast import Standing
+from workshop.intervals.forecast import ServiceStanding
 from workshop.intervals.models import IntervalPolicy, ServiceDone
 from workshop.models import Message, RemindedService, ReminderText, Shop, Ticket
 from workshop.reminders.due import due_row
@@ -42,7 +42,7 @@ def test_most_urgent_first(shop: Shop) -> None:
     coming, overdue, due = (due_unit(shop, months_ago=months) for months in (5, 9, 6))
     due_unit(shop, months_ago=1)
     assert units_on(shop) == [overdue.pk, due.pk, coming.pk]
-    assert row_of(overdue).standing is Standing.OVERDUE
+    assert row_of(overdue).standing is ServiceStanding.OVERDUE
 
 
 def test_what_fell_due_lately_before_what_did_years_ago(shop: Shop) -> None:

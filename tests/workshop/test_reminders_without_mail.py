@@ -15,7 +15,7 @@ from tests.factories import ShopFactory, UserFactory
 from tests.workshop.due_units import due_unit, queued
 from workshop.models import Message, Shop
 from workshop.reminders.sending import send_waiting
-from workshop.running.standing import standing_of
+from workshop.running.standing import standing_of_system
 
 NO_MAIL = "django.core.mail.backends.dummy.EmailBackend"
 WITH_MAIL = "django.core.mail.backends.locmem.EmailBackend"
@@ -101,6 +101,6 @@ def test_the_owner_is_told_on_screen(waits: Message, shop: Shop, client: Client)
 
 
 def test_the_system_page_says_what_is_wanting(waits: Message, shop: Shop, settings: Any) -> None:
-    assert any("EMAIL_HOST" in fact.todo for fact in standing_of(shop, timezone.now()).wanting)
+    assert any("EMAIL_HOST" in fact.todo for fact in standing_of_system(shop, timezone.now()).wanting)
     settings.EMAIL_BACKEND = WITH_MAIL
-    assert not any("EMAIL_HOST" in fact.todo for fact in standing_of(shop, timezone.now()).wanting)
+    assert not any("EMAIL_HOST" in fact.todo for fact in standing_of_system(shop, timezone.now()).wanting)

@@ -12,7 +12,7 @@ from tests import factories
 from workshop.counter.search import find
 from workshop.customers.models import Customer
 from workshop.searching import checks, installing
-from workshop.searching.candidates import Wanted, beginning, candidates, holding, sqlite_has_trigrams
+from workshop.searching.candidates import WantedWords, beginning, candidates, holding, sqlite_has_trigrams
 from workshop.searching.sources import CUSTOMER, TICKET
 from workshop.suspension.models import SuspensionUnit
 from workshop.tickets.models import Ticket
@@ -52,13 +52,13 @@ def customers_with(shop, texts):
 
 
 def keys(source, shop, *alternatives):
-    return candidates([holding(source, shop.pk, Wanted.of(*alternatives), ALL)]).get(source.kind, [])
+    return candidates([holding(source, shop.pk, WantedWords.of(*alternatives), ALL)]).get(source.kind, [])
 
 
 def check_against_a_plain_scan(shop, texts, typed):
     rows = customers_with(shop, [fold(text) for text in texts])
     words = tuple(fold(typed).split())
-    wanted = Wanted.of(words)
+    wanted = WantedWords.of(words)
     assert set(keys(CUSTOMER, shop, words)) == {row.pk for row in rows if wanted.is_held_by(row.search_text)}
     start = " ".join(words)
     begins = candidates([beginning(CUSTOMER, shop.pk, start, ALL)]).get("customer", [])
@@ -96,11 +96,11 @@ def test_hostile_input_is_only_text(shop, typed):
 
 
 def test_an_alternative_that_another_takes_in_is_not_looked_up():
-    assert Wanted.of(("016320001",), ("16320001",), ("16320001",)).alternatives == (("16320001",),)
-    assert Wanted.of(("wren", "field"), ("wrenfield",), ("wren",)).alternatives == (("wren",),)
+    assert WantedWords.of(("016320001",), ("16320001",), ("16320001",)).alternatives == (("16320001",),)
+    assert WantedWords.of(("wren", "field"), ("wrenfield",), ("wren",)).alternatives == (("wren",),)
     apart = (("01632", "0001"), ("16320001",))
-    assert Wanted.of(*apart).alternatives == apart
-    assert Wanted.of(("ab cd",), (" ab",)).alternatives == (("ab cd",), (" ab",))
+    assert WantedWords.of(*apart).alternatives == apart
+    assert WantedWords.of(("ab cd",), (" ab",)).alternatives == (("ab cd",), (" ab",))
 
 
 def test_a_word_and_a_blank_within_it_are_not_the_same(shop):
@@ -111,7 +111,7 @@ def test_a_word_and_a_blank_within_it_are_not_the_same(shop):
 
 def test_of_many_the_newest_are_offered(shop):
     rows = customers_with(shop, ["wren"] * 20)
-    found = candidates([holding(CUSTOMER, shop.pk, Wanted.of(("wren",)), 5)])["customer"]
+    found = candidates([holding(CUSTOMER, shop.pk, WantedWords.of(("wren",)), 5)])["customer"]
     assert found == [row.pk for row in reversed(rows)][:5]
 
 

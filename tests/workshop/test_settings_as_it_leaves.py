@@ -57,7 +57,7 @@ def fresh(ticket: Ticket) -> Ticket:
 
 
 def report(ticket: Ticket) -> dict[str, Any]:
-    return customer_report.gather(fresh(ticket), "https://shop.example/")
+    return customer_report.gather_customer_report(fresh(ticket), "https://shop.example/")
 
 
 def leaving_rows(data: dict[str, Any]) -> dict[str, str]:
@@ -78,7 +78,7 @@ def test_what_the_bench_read_stands_on_every_paper_and_page(ticket: Ticket) -> N
         "Sag": "28 mm",
         "Rebound, clicks from closed": "9",
     }
-    assert leaving_rows(work_order.gather(fresh(ticket), "https://shop.example/")) == rows
+    assert leaving_rows(work_order.gather_work_order(fresh(ticket), "https://shop.example/")) == rows
     assert dict(customer_page(fresh(ticket)).settings) == rows
     page = client_of("counter").get(reverse("counter:hand_back", args=[ticket.number]))
     form = page.context["form"]

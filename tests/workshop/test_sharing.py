@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from workshop.stock.arrivals import on_its_way, to_be_ordered
-from workshop.stock.sharing import Delivery, Want, share_out, suggested_order
+from workshop.stock.sharing import ExpectedDelivery, Want, share_out, suggested_order
 
 DAY = dt.date(2026, 11, 30)
 NEXT = dt.date(2026, 12, 1)
@@ -28,17 +28,19 @@ def test_the_earliest_promise_gets_what_is_there() -> None:
 
 
 def test_what_is_on_order_is_coming_and_not_missing() -> None:
-    (share,) = share_out(Decimal(0), [Delivery(Decimal(5))], [want(1, 2)])
+    (share,) = share_out(Decimal(0), [ExpectedDelivery(Decimal(5))], [want(1, 2)])
     assert (share.is_here, share.coming, share.missing) == (False, 2, 0)
 
 
 def test_a_level_below_nothing_gives_nothing() -> None:
-    (share,) = share_out(Decimal(-1), [Delivery(Decimal(-1))], [want(1, 2)])
+    (share,) = share_out(Decimal(-1), [ExpectedDelivery(Decimal(-1))], [want(1, 2)])
     assert (share.missing, share.last_delivery) == (2, None)
 
 
 def test_the_earliest_delivery_goes_to_the_earliest_promise() -> None:
-    unknown, tuesday, monday = (Delivery(Decimal(2), day, number) for number, day in enumerate((None, NEXT, DAY)))
+    unknown, tuesday, monday = (
+        ExpectedDelivery(Decimal(2), day, number) for number, day in enumerate((None, NEXT, DAY))
+    )
     shares = share_out(
         Decimal(0), [unknown, tuesday, monday], [want(1, 1), want(2, 2, 1), want(3, 2, 2), want(4, 1, 3)]
     )
@@ -48,16 +50,16 @@ def test_the_earliest_delivery_goes_to_the_earliest_promise() -> None:
 
 class TestArrivals:
     def test_with_its_order_on_the_day_that_is_expected(self) -> None:
-        arrival = on_its_way("Wiper", Delivery(Decimal(2), NEXT, 7), 9, DAY, 10)
+        arrival = on_its_way("Wiper", ExpectedDelivery(Decimal(2), NEXT, 7), 9, DAY, 10)
         assert (arrival.day, arrival.reason) == (NEXT, "Wiper comes with order 7, expected Tue 1 Dec")
 
     def test_an_overdue_order_is_reckoned_with_for_tomorrow_and_said_to_be_overdue(self) -> None:
-        arrival = on_its_way("Wiper", Delivery(Decimal(2), DAY - dt.timedelta(days=3), 7), 9, DAY, 10)
+        arrival = on_its_way("Wiper", ExpectedDelivery(Decimal(2), DAY - dt.timedelta(days=3), 7), 9, DAY, 10)
         assert (arrival.day, arrival.reason) == (NEXT, "Wiper is overdue with order 7, expected Fri 27 Nov")
 
     @pytest.mark.parametrize(("lead_days", "days"), [(4, 4), (None, 10)])
     def test_an_order_expected_on_no_day_takes_the_lead_time(self, lead_days: int | None, days: int) -> None:
-        arrival = on_its_way("Wiper", Delivery(Decimal(2), None, 7), lead_days, DAY, 10)
+        arrival = on_its_way("Wiper", ExpectedDelivery(Decimal(2), None, 7), lead_days, DAY, 10)
         assert arrival.day == DAY + dt.timedelta(days=days)
         assert arrival.reason == "Wiper is in order 7, and nobody knows when that comes"
 
@@ -80,7 +82,7 @@ def test_dealing_piece_by_piece_comes_to_the_same(level: int, on_order: int, lis
     for one in sorted(asked, key=lambda one: (one.promised_on, one.number)):
         mine = [pieces.pop(0) for _ in range(int(one.quantity)) if pieces]
         dealt[one.number] = (mine.count("there"), mine.count("coming"), int(one.quantity) - len(mine))
-    shares = share_out(Decimal(level), [Delivery(Decimal(1)) for _ in range(on_order)], asked)
+    shares = share_out(Decimal(level), [ExpectedDelivery(Decimal(1)) for _ in range(on_order)], asked)
     assert {share.want.number: (share.there, share.coming, share.missing) for share in shares} == dealt
 
 

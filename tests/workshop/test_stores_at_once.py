@@ -17,7 +17,7 @@ from workshop.tickets.models import PartLine
 from workshop.tickets.settings_record import Settings
 from workshop.web.versions import StaleVersion, take_version
 from workshop.work.hand_back import hand_back
-from workshop.work.part_lines import PartLineRefused, QuantityChanged, set_quantity, take_up_again, use
+from workshop.work.part_lines import PartLineRefused, QuantityChanged, set_quantity, take_up_again, use_part_line
 from workshop.work.unresolved import PartsUnresolved
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -53,7 +53,7 @@ def test_of_many_tickets_that_want_the_last_wipers_one_gets_them(item: StockItem
 
     def reach(number: int) -> str:
         try:
-            use(line=fresh(lines[number]), by=None)
+            use_part_line(line=fresh(lines[number]), by=None)
         except NotEnoughInStock:
             return "told"
         return "used"
@@ -68,7 +68,7 @@ def test_one_line_pressed_by_many_is_used_once(item: StockItem) -> None:
 
     def press(_: int) -> str:
         try:
-            use(line=fresh(line), by=None)
+            use_part_line(line=fresh(line), by=None)
         except PartLineRefused:
             return "told"
         return "used"
@@ -80,8 +80,8 @@ def test_one_line_pressed_by_many_is_used_once(item: StockItem) -> None:
 def test_whatever_is_moved_at_once_the_level_is_the_sum_and_never_below_nothing(item: StockItem) -> None:
     lines = [line_of(item) for _ in range(2)]
     work = (
-        lambda: use(line=fresh(lines[0]), by=None),
-        lambda: (use(line=fresh(lines[1]), by=None), take_up_again(line=fresh(lines[1]), by=None)),
+        lambda: use_part_line(line=fresh(lines[0]), by=None),
+        lambda: (use_part_line(line=fresh(lines[1]), by=None), take_up_again(line=fresh(lines[1]), by=None)),
         lambda: write_off(item=item, quantity=Decimal("1.5"), by=None, note="Torn"),
         lambda: receive(item=item, quantity=Decimal("0.75"), by=None),
         lambda: count(item=item, counted=Decimal(3), by=None),
@@ -139,7 +139,7 @@ def test_what_is_used_while_it_is_handed_back_is_charged_or_refused() -> None:
     def at_the_end(number: int) -> str:
         try:
             if number:
-                use(line=fresh(line), by=None)
+                use_part_line(line=fresh(line), by=None)
             else:
                 mine = Ticket.objects.select_related("shop", "customer", "unit").get(pk=ticket.pk)
                 hand_back(ticket=mine, by=clerk, seen_version=mine.version, settings=Settings())

@@ -17,7 +17,7 @@ from workshop.stock.exporting import kits_csv, movements_csv, orders_csv
 from workshop.stock.moving import level_of, receive, write_off
 from workshop.stock.ordering import place_order, receive_goods
 from workshop.work.adding_parts import add_by_hand
-from workshop.work.part_lines import use
+from workshop.work.part_lines import use_part_line
 
 pytestmark = pytest.mark.django_db
 
@@ -40,7 +40,7 @@ def test_movements_run_up_to_the_level(owner: User, item: StockItem) -> None:
     order = place_order(shop=owner.shop, supplier="North", quantities={item.pk: Decimal(6)}, by=owner)
     receive_goods(order=order, seen_version=1, quantities={order.lines.get().pk: Decimal("4.5")}, by=owner)
     ticket = TicketFactory(shop=owner.shop)
-    use(line=add_by_hand(ticket=ticket, part=item.part, quantity=Decimal(2), by=owner), by=owner)
+    use_part_line(line=add_by_hand(ticket=ticket, part=item.part, quantity=Decimal(2), by=owner), by=owner)
     write_off(item=item, quantity=Decimal("0.5"), by=owner, note="-torn")
     StockMovementFactory()  # another shop's
     out = rows(movements_csv(owner.shop))

@@ -7,7 +7,7 @@ import math
 import pytest
 
 from specs.physics.errors import ImpossibleValue
-from specs.physics.oil import Oil
+from specs.physics.oil import OilAtTwoTemperatures
 from workshop.sums.answer import NBSP, Answer
 from workshop.sums.oils import Mixing, NamedOil, oil_sum, valid_temperatures_c
 
@@ -24,7 +24,12 @@ def ask(
 ) -> Answer:
     words = {c: f"{c:g} °C" for c in (40.0, 100.0, at)}
     return oil_sum(
-        name=name, oil=Oil(kv40, kv100), temperature_c=at, temperature_words=words, shop_oils=SHOP, mixing=mixing
+        name=name,
+        oil=OilAtTwoTemperatures(kv40, kv100),
+        temperature_c=at,
+        temperature_words=words,
+        shop_oils=SHOP,
+        mixing=mixing,
     )
 
 
@@ -76,7 +81,7 @@ def test_a_grade_and_a_gap_between_grades() -> None:
 
 def test_a_half_and_half_mixture() -> None:
     """ASTM D7152: log10 log10 (v + 0.7) averages by volume; by hand for 32 and 46."""
-    answer = ask(mixing=Mixing("Thick", Oil(46.0, 6.8), share=0.5))
+    answer = ask(mixing=Mixing("Thick", OilAtTwoTemperatures(46.0, 6.8), share=0.5))
     mean = (math.log10(math.log10(32.7)) + math.log10(math.log10(46.7))) / 2
     assert float(row(answer, "The mixture at 40 °C").split()[0]) == pytest.approx(10 ** (10**mean) - 0.7, abs=0.01)
     assert any("Makers advise against mixing" in warning for warning in answer.warnings)
@@ -86,25 +91,25 @@ def test_a_half_and_half_mixture() -> None:
 def test_a_wanted_viscosity_gives_the_share_whichever_oil_is_thicker(second: tuple[str, float, float]) -> None:
     name, kv40, kv100 = second
     wanted = (32.0 + kv40) / 2
-    answer = ask(mixing=Mixing(name, Oil(kv40, kv100), wanted_kv40_mm2_s=wanted))
+    answer = ask(mixing=Mixing(name, OilAtTwoTemperatures(kv40, kv100), wanted_kv40_mm2_s=wanted))
     assert row(answer, "The mixture at 40 °C") == f"{wanted:g} mm²/s"
 
 
 def test_a_viscosity_no_mixture_has_is_refused() -> None:
     with pytest.raises(ImpossibleValue) as refused:
-        ask(mixing=Mixing("Thick", Oil(46.0, 6.8), wanted_kv40_mm2_s=100.0))
+        ask(mixing=Mixing("Thick", OilAtTwoTemperatures(46.0, 6.8), wanted_kv40_mm2_s=100.0))
     assert refused.value.field == "wanted_kv40_mm2_s"
 
 
 def test_mixing_needs_a_share_or_a_viscosity() -> None:
     with pytest.raises(ImpossibleValue) as refused:
-        ask(mixing=Mixing("Thick", Oil(46.0, 6.8)))
+        ask(mixing=Mixing("Thick", OilAtTwoTemperatures(46.0, 6.8)))
     assert refused.value.field == "share"
 
 
 def test_two_oils_alike_mix_to_nothing_else() -> None:
     with pytest.raises(ImpossibleValue) as refused:
-        ask(mixing=Mixing("Twin", Oil(32.0, 5.5), wanted_kv40_mm2_s=32.0))
+        ask(mixing=Mixing("Twin", OilAtTwoTemperatures(32.0, 5.5), wanted_kv40_mm2_s=32.0))
     assert refused.value.field == "mixing"
 
 
@@ -112,7 +117,7 @@ def test_where_the_equation_ends_the_possible_range_is_said() -> None:
     with pytest.raises(ImpossibleValue, match=r"It reaches from -?\d+ to \d+ °C") as refused:
         ask(15.0, 3.8, at=200.0)
     assert refused.value.field == "temperature_c"
-    low_c, high_c = valid_temperatures_c(Oil(15.0, 3.8))
+    low_c, high_c = valid_temperatures_c(OilAtTwoTemperatures(15.0, 3.8))
     assert low_c < 40 < high_c
     ask(15.0, 3.8, at=high_c)
     with pytest.raises(ImpossibleValue):

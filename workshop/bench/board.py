@@ -33,7 +33,7 @@ TITLES = {
 
 
 @dataclass(frozen=True)
-class Section:
+class BoardSection:
     """Tickets of one kind, no more than MOST_ROWS of them, and how many there are in all."""
 
     title: str
@@ -73,7 +73,9 @@ def board(request: ShopRequest) -> HttpResponse:
     shown = [pk for its in chosen.values() for pk in its.shown]
     rows = rows_of(shown, with_answer(Ticket.objects.for_rows()))
     mark_promises(rows.values(), promises_in_danger(request.shop, today, standing))
-    sections = {key: Section(*TITLES[key], [rows[pk] for pk in its.shown], its.count) for key, its in chosen.items()}
+    sections = {
+        key: BoardSection(*TITLES[key], [rows[pk] for pk in its.shown], its.count) for key, its in chosen.items()
+    }
     context = {
         **sections,
         "timers": running_timers([*sections["mine"].tickets, *sections["others"].tickets]),

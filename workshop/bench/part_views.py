@@ -24,7 +24,14 @@ from workshop.web.once import sent_once
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop
 from workshop.work.adding_parts import add_by_hand, add_from_kit
-from workshop.work.part_lines import PartLineRefused, QuantityChanged, drop, set_quantity, take_up_again, use
+from workshop.work.part_lines import (
+    PartLineRefused,
+    QuantityChanged,
+    drop_part_line,
+    set_quantity,
+    take_up_again,
+    use_part_line,
+)
 from workshop.work.part_prices import set_line_price
 from workshop.work.parts_shown import lines_of, total_of
 from workshop.work.work import bench_ticket
@@ -120,13 +127,13 @@ def price(request: ShopRequest, number: int, pk: int) -> HttpResponse:
 @require_POST
 @anyone_in_the_shop
 def drop_line(request: ShopRequest, number: int, pk: int) -> HttpResponse:
-    return _change(request, number, pk, drop)
+    return _change(request, number, pk, drop_part_line)
 
 
 @require_POST
 @anyone_in_the_shop
 def use_line(request: ShopRequest, number: int, pk: int) -> HttpResponse:
-    return _change(request, number, pk, use)
+    return _change(request, number, pk, use_part_line)
 
 
 @require_POST

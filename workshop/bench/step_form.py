@@ -28,7 +28,7 @@ class ReadingField(forms.CharField):
             self.widget.attrs["data-required"] = ""
 
 
-class StepForm(forms.Form):
+class TickForm(forms.Form):
     """Readings of the step in the shop's units, a note, the version that was seen and the sender's id."""
 
     version = forms.IntegerField(min_value=1, widget=forms.HiddenInput)

@@ -18,7 +18,7 @@ from diagnosis.steps import steps_of
 from workshop.bench.board import may_work
 from workshop.bench.job import JobShown
 from workshop.bench.planning import PlannedRun, planned_run
-from workshop.bench.step_form import StepForm
+from workshop.bench.step_form import TickForm
 from workshop.bench.timers import TimerShown, timers_of
 from workshop.staff.models import Shop, User
 from workshop.tickets.models import Ticket
@@ -50,7 +50,7 @@ class OutcomeButton:
 
 
 @dataclass(frozen=True)
-class Standing:
+class StepStanding:
     """Where a run of a ticket stands: what the readings say of the spring, and its plan. Each is looked for once.
 
     `job` holds all runs of the ticket, `read` among them.
@@ -79,7 +79,7 @@ class Standing:
     def _planned(self, state: RunState) -> PlannedRun:
         return planned_run(state, self.shop, self.spring.answer if self.spring else None, self.job)
 
-    def where_the_job_goes_on(self) -> Standing:
+    def where_the_job_goes_on(self) -> StepStanding:
         """At the run whose next step comes next in the job; here where nothing is left in any."""
         place = self.side_by_side.go_on_with
         return self if place is None else replace(self, read=self.job[place])
@@ -112,7 +112,7 @@ class Standing:
 class StepPage:
     """A step of a run of a ticket, open on the tablet."""
 
-    standing: Standing
+    standing: StepStanding
     state: StepState
     user: User
 
@@ -174,10 +174,10 @@ class StepPage:
             return reverse("bench:ticket", args=[self.ticket.number])
         return reverse("bench:step", args=[self.ticket.number, self.run_state.run.pk, coming.step.key])
 
-    def form(self, data: Any = None) -> StepForm:
+    def form(self, data: Any = None) -> TickForm:
         """The step's form at the version that is shown."""
         tools = self.standing.tools if self.state.step.bolts else ()
-        return StepForm(self.state, self.standing.shop, self.run_state.version, data, tools=tools)
+        return TickForm(self.state, self.standing.shop, self.run_state.version, data, tools=tools)
 
     def buttons(self) -> list[OutcomeButton]:
         """The answers of a step of this kind."""
@@ -256,10 +256,10 @@ def every_step(request: ShopRequest, number: int, run_pk: int) -> list[StepPage]
     return [StepPage(standing, state, request.user) for state in standing.read.steps]
 
 
-def _standing(request: ShopRequest, number: int, run_pk: int) -> Standing:
+def _standing(request: ShopRequest, number: int, run_pk: int) -> StepStanding:
     ticket = bench_ticket(request.shop, number)
     job = run_states(ticket)
     read = next((state for state in job if state.run.pk == run_pk), None)
     if read is None:
         raise Http404("This ticket has no such run.")
-    return Standing(ticket, read, fork_values(ticket), request.shop, job)
+    return StepStanding(ticket, read, fork_values(ticket), request.shop, job)

@@ -19,7 +19,7 @@ from diagnosis.runs import ReadingsMissing, StaleRun, TickRefused
 from diagnosis.runs_readings import ReadingsRefused
 from diagnosis.runs_timers import start_timer, stop_timer
 from workshop.bench.forms_steps import PhotoForm
-from workshop.bench.step_form import StepForm
+from workshop.bench.step_form import TickForm
 from workshop.bench.step_page import StepPage, open_step
 from workshop.staff.models import User
 from workshop.tickets.photos import add_photo
@@ -204,7 +204,7 @@ def _show_anew(
     return _show(request, page, page.form(), status, **extra)
 
 
-def _show(request: ShopRequest, page: StepPage, form: StepForm, status: int = 200, **extra: Any) -> HttpResponse:
+def _show(request: ShopRequest, page: StepPage, form: TickForm, status: int = 200, **extra: Any) -> HttpResponse:
     typed = form.typed() if form.is_bound else {}
     context = page.context() | {
         "form": form,

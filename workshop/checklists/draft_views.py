@@ -34,7 +34,7 @@ from workshop.web.versions import StaleVersion
 CONFLICT, REFUSED = 409, 422
 
 
-class SeenForm(forms.Form):
+class SeenDraftForm(forms.Form):
     """The version of the draft that was seen, with the version in use that it was compared with."""
 
     seen = forms.IntegerField(min_value=1, widget=forms.HiddenInput)
@@ -116,7 +116,7 @@ def move(request: ShopRequest, key: str, step: str) -> HttpResponse:
     """A step to another place of the list."""
     page = draft_page(key)
     page.step(step)
-    form = SeenForm(request.POST)
+    form = SeenDraftForm(request.POST)
     refusal = {"moved_key": step, "moved_place": request.POST.get("place", "")[:40]}
     if not form.is_valid() or form.cleaned_data["place"] is None:
         said = f"Enter a place from 1 to {len(page.plan.steps)}."
@@ -154,7 +154,7 @@ def use(request: ShopRequest, key: str) -> HttpResponse:
     page = draft_page(key)
     conflict = ""
     if request.method == "POST":
-        form = SeenForm(request.POST)
+        form = SeenDraftForm(request.POST)
         seen = form.cleaned_data if form.is_valid() else {"seen": 0, "number": 0}
         try:
             made = put_in_use(
@@ -179,7 +179,7 @@ def use(request: ShopRequest, key: str) -> HttpResponse:
         "problems": page.problem_lines(),
         "also_in": reworded_in(page.plan, in_use()),
         "conflict": conflict,
-        "form": SeenForm(initial={"seen": page.draft.version, "number": page.number}),
+        "form": SeenDraftForm(initial={"seen": page.draft.version, "number": page.number}),
     }
     refused = request.method == "POST"
     status = CONFLICT if conflict else REFUSED if refused else 200
@@ -191,7 +191,7 @@ def use(request: ShopRequest, key: str) -> HttpResponse:
 def drop(request: ShopRequest, key: str) -> HttpResponse:
     """Throw the draft away."""
     page = draft_page(key)
-    form = SeenForm(request.POST)
+    form = SeenDraftForm(request.POST)
     try:
         drop_draft(draft=page.draft, seen_version=form.cleaned_data["seen"] if form.is_valid() else 0)
     except StaleVersion:

@@ -13,7 +13,7 @@ from django.shortcuts import get_object_or_404
 from diagnosis.comparing import Comparison, compare
 from diagnosis.drafts import DraftData, plan_of_draft, problems_of
 from diagnosis.layout import ChecklistPlan, LayoutError
-from diagnosis.layout_facts import in_words
+from diagnosis.layout_facts import facts_in_words
 from diagnosis.layout_plans import StepPlan
 from diagnosis.models import Checklist, ChecklistDraft
 from diagnosis.stored import InUse, in_use, plan_of
@@ -106,7 +106,7 @@ def step_lines(plan: ChecklistPlan) -> list[dict[str, Any]]:
     return [
         {
             "step": step,
-            "only_if": in_words(step.only_if),
+            "only_if": facts_in_words(step.only_if),
             "needs": [titles.get(key, key) for key in step.needs],
             "finds": [f"{causes.get(key, key)} {chance:g}" for key, chance in step.ends_search.items()],
         }

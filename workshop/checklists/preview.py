@@ -14,7 +14,7 @@ from diagnosis.runs_state import StepState
 from specs.facts import FactValue
 from specs.lookup import SpecWritten, choose, current_values
 from specs.models import SuspensionModel
-from workshop.bench.step_form import StepForm
+from workshop.bench.step_form import TickForm
 from workshop.bench.step_page import OUTCOME_ICONS
 from workshop.staff.models import Shop
 
@@ -54,7 +54,7 @@ class Preview:
         return context | {
             "place": listed.index(state) + 1,
             "specs": self._specs(wanted),
-            "form": StepForm(state, self.shop, 1),
+            "form": TickForm(state, self.shop, 1),
             "buttons": [(str(Tick.Outcome(value).label), OUTCOME_ICONS[value]) for value in lawful_outcomes(step.kind)],
             "leads": self._leads(step),
         }

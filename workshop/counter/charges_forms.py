@@ -18,7 +18,7 @@ _NUMBER = {"inputmode": "decimal", "autocomplete": "off"}
 KINDS: Mapping[str, str] = {"fork": "Fork", "shock": "Shock"}
 
 
-class MinutesForm(forms.Form):
+class LabourMinutesForm(forms.Form):
     """Work by the minute."""
 
     words = forms.CharField(

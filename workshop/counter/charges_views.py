@@ -14,7 +14,7 @@ from workshop.charges.agreeing import EstimateChanged, newest_estimate, record_a
 from workshop.charges.labour import charge_minutes, charge_service, drop_labour, planned_minutes
 from workshop.charges.models import LabourLine, ServicePrice
 from workshop.charges.standing import charges_standing, not_used
-from workshop.counter.charges_forms import AnswerForm, MinutesForm
+from workshop.counter.charges_forms import AnswerForm, LabourMinutesForm
 from workshop.counter.saving import put_beside_fields
 from workshop.tickets.access import ticket_of
 from workshop.tickets.models import Ticket
@@ -46,7 +46,7 @@ def add_service(request: ShopRequest, number: int) -> HttpResponse:
 @sent_once
 def add_minutes(request: ShopRequest, number: int) -> HttpResponse:
     ticket = _ticket(request, number)
-    form = MinutesForm(request.POST)
+    form = LabourMinutesForm(request.POST)
     if form.is_valid():
         try:
             charge_minutes(ticket=ticket, by=request.user, **form.cleaned_data)
@@ -111,7 +111,7 @@ def _page(request: ShopRequest, ticket: Ticket, status: int = 200, **refused: An
         "estimate": newest_estimate(ticket),
         "not_used": not_used(ticket),
         "may_change": ticket.state != Ticket.State.HANDED_BACK,
-        "minutes_form": MinutesForm(initial={"minutes": minutes or None}),
+        "minutes_form": LabourMinutesForm(initial={"minutes": minutes or None}),
         "answer_form": AnswerForm(initial={"said_by": ticket.customer.name}),
         **refused,
     }

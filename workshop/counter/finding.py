@@ -12,7 +12,7 @@ from specs.models import SuspensionModel
 from workshop.counter.search import FEWEST_PHONE_DIGITS, find_customers
 from workshop.customers.models import Bike, Customer
 from workshop.promise.capacity import bench_of, capacity_of
-from workshop.searching.candidates import Wanted, candidates, holding
+from workshop.searching.candidates import WantedWords, candidates, holding
 from workshop.searching.sources import UNIT
 from workshop.staff.models import Shop
 from workshop.suspension.model_names import keys_of_models
@@ -93,7 +93,7 @@ def units_of_serial(shop: Shop, serial: str) -> list[SuspensionUnit]:
     wanted = without_separators(serial)
     if len(wanted) < FEWEST_SERIAL:
         return []
-    keys = candidates([holding(UNIT, shop.pk, Wanted.of((wanted,)), MOST_HITS * 2)]).get(UNIT.kind, [])
+    keys = candidates([holding(UNIT, shop.pk, WantedWords.of((wanted,)), MOST_HITS * 2)]).get(UNIT.kind, [])
     units = _with_tickets(SuspensionUnit.objects.filter(pk__in=keys))
     found = [unit for unit in units if wanted in without_separators(unit.serial)]
     return found[:MOST_SERIALS]

@@ -83,7 +83,7 @@ class UnitForm(QuickUnitForm):
         return cls(shop=shop, initial={name: getattr(unit, name) for name in cls.field_order if name != "listed_for"})
 
 
-class FitForm(forms.Form):
+class FitOnBikeForm(forms.Form):
     """Onto another bike of the shop's customers, or off the bike."""
 
     bike = forms.ModelChoiceField(

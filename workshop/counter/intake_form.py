@@ -28,8 +28,8 @@ from workshop.promise.heard import keep_heard
 from workshop.promise.honest import HonestDay
 from workshop.staff.models import Shop, User
 from workshop.suspension.models import SuspensionUnit
-from workshop.tickets.booking import Mark
-from workshop.tickets.intake import Agreement, NewBike, NewCustomer, NewUnit, take_in
+from workshop.tickets.booking import MarkSeen
+from workshop.tickets.intake import AgreedAtBooking, NewBike, NewCustomer, NewUnit, take_in
 from workshop.tickets.models import Ticket
 from workshop.web.folding import digits, fold
 
@@ -181,12 +181,12 @@ class IntakeForm:
             self._show(error)
             return None
 
-    def _agreement(self) -> Agreement:
+    def _agreement(self) -> AgreedAtBooking:
         rows = (form.cleaned_data for form in self.mark_forms if form.has_changed())
-        return Agreement(
+        return AgreedAtBooking(
             **self.agreement_form.cleaned_data,
             arrival=self.arrival_form.settings,
-            marks=[Mark(place=row["place"], text=row["text"]) for row in rows],
+            marks=[MarkSeen(place=row["place"], text=row["text"]) for row in rows],
         )
 
     def _new_customer(self) -> NewCustomer:

@@ -11,7 +11,7 @@ from workshop.counter.hits import bikes_found, records_of, tickets_found
 from workshop.customers.models import Bike, Customer
 from workshop.searching.candidates import (
     Lookup,
-    Wanted,
+    WantedWords,
     beginning,
     candidates,
     holding,
@@ -99,13 +99,13 @@ class _Read:
         return " ".join(self.words)
 
     @property
-    def in_customers(self) -> Wanted:
+    def in_customers(self) -> WantedWords:
         """Words, or a phone number however it was spaced, with or without the country's prefix."""
-        return Wanted.of(self.words, *((phone,) for phone in self.phones))
+        return WantedWords.of(self.words, *((phone,) for phone in self.phones))
 
     @property
-    def in_units(self) -> Wanted:
-        return Wanted.of(self.words, (self.serial,) if len(self.serial) >= FEWEST_PHONE_DIGITS else ())
+    def in_units(self) -> WantedWords:
+        return WantedWords.of(self.words, (self.serial,) if len(self.serial) >= FEWEST_PHONE_DIGITS else ())
 
 
 def find(shop: Shop, text: str, limit: int = 8) -> SearchResults:
@@ -124,7 +124,7 @@ def find(shop: Shop, text: str, limit: int = 8) -> SearchResults:
             holding(CUSTOMER, shop.pk, read.in_customers, _PUT_IN_ORDER, by_text=2 * most),  # some begin with it
             holding(UNIT, shop.pk, read.in_units, most),
             beginning(UNIT, shop.pk, read.start, most),
-            holding(BIKE, shop.pk, Wanted.of(read.words), most),
+            holding(BIKE, shop.pk, WantedWords.of(read.words), most),
             beginning(BIKE, shop.pk, read.start, most),
         ]
     )
@@ -201,7 +201,7 @@ def _ticket_lookups(shop: Shop, read: _Read, most: int) -> list[Lookup | None]:
     """By number; else by words of the complaint, the customer or the unit, what is in the shop before the rest."""
     if read.number is not None:
         return [*numbered(shop.pk, read.number, most)]
-    wanted = Wanted.of(read.words)
+    wanted = WantedWords.of(read.words)
     return [
         holding_inside(shop.pk, Ticket.OPEN_STATES, wanted, most),
         holding(TICKET, shop.pk, wanted, most),

@@ -18,7 +18,7 @@ from workshop.tickets.access import ticket_of
 from workshop.tickets.condition import PLACES
 from workshop.tickets.models import ConditionNote, SettingsRecord, Ticket, TicketEvent
 from workshop.tickets.one_open import open_beside
-from workshop.tickets.settings_record import LABELS, Settings, in_words, settings_of
+from workshop.tickets.settings_record import LABELS, Settings, settings_in_words, settings_of
 from workshop.work.event_words import lines_of
 from workshop.work.leaving import settings_as_it_leaves
 from workshop.work.moves import moves_from
@@ -92,5 +92,7 @@ def setting_rows(records: Mapping[str, SettingsRecord], shop: Shop, leaving: Set
     for field in fields(Settings):
         values = getattr(arrival, field.name), getattr(leaving, field.name)
         if any(value not in (None, "") for value in values):
-            rows.append(SettingRow(LABELS[field.name], *(in_words(field.name, value, shop) for value in values)))
+            rows.append(
+                SettingRow(LABELS[field.name], *(settings_in_words(field.name, value, shop) for value in values))
+            )
     return rows

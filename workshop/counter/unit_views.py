@@ -13,7 +13,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from workshop.counter.finding import MOST_HITS, find_models, model_meant
-from workshop.counter.forms_units import FitForm, UnitForm
+from workshop.counter.forms_units import FitOnBikeForm, UnitForm
 from workshop.counter.history import tickets_of
 from workshop.counter.saving import REFUSED, edit_page, put_beside_fields
 from workshop.counter.search import find_customers
@@ -41,7 +41,7 @@ def unit(request: ShopRequest, pk: int) -> HttpResponse:
 def move_unit(request: ShopRequest, pk: int) -> HttpResponse:
     """Onto another bike of its owner, or off its bike."""
     the_unit = _unit(request, pk)
-    form = FitForm(request.POST, customer=the_unit.customer)
+    form = FitOnBikeForm(request.POST, customer=the_unit.customer)
     if form.is_valid():
         bike, since = form.cleaned_data["bike"], form.cleaned_data["since"]
         try:
@@ -144,6 +144,6 @@ def _unit_context(request: ShopRequest, the_unit: SuspensionUnit, **forms: Any) 
         "fittings": fittings,
         "fitted": next((fitting for fitting in fittings if fitting.until is None), None),
         "tickets": tickets_of(unit=the_unit, page=request.GET.get("page")),
-        "fit_form": FitForm(customer=the_unit.customer),
+        "fit_form": FitOnBikeForm(customer=the_unit.customer),
         **forms,
     }

@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.core.exceptions import ValidationError
 
 from workshop.customers.models import Customer
-from workshop.searching.candidates import Wanted, candidates, holding
+from workshop.searching.candidates import WantedWords, candidates, holding
 from workshop.searching.sources import CUSTOMER
 from workshop.staff.models import Shop
 from workshop.web.folding import digits
@@ -25,7 +25,7 @@ def of_that_phone(shop: Shop, phone: str) -> list[Customer]:
     wanted = national(phone)
     if len(wanted) < FEWEST_DIGITS:
         return []
-    keys = candidates([holding(CUSTOMER, shop.pk, Wanted.of((wanted,)), _MOST)]).get(CUSTOMER.kind, [])
+    keys = candidates([holding(CUSTOMER, shop.pk, WantedWords.of((wanted,)), _MOST)]).get(CUSTOMER.kind, [])
     return [one for one in Customer.objects.filter(pk__in=keys) if national(one.phone) == wanted]
 
 

@@ -8,7 +8,7 @@ from collections.abc import Callable, Mapping
 
 from django.db import connection, transaction
 
-from workshop.demo.long_past import Sizes, make_history
+from workshop.demo.long_past import Sizes, make_long_past
 from workshop.demo.making import SEED, Login, fill_demo
 from workshop.kept import installing as kept
 from workshop.reminders.kept_list import bring_every_shop_up_to_date
@@ -40,7 +40,7 @@ def make_big_shop(
 
     def past(shop: Shop, staff: Mapping[str, User]) -> None:
         say(f"{sizes.tickets:,} tickets of the past")
-        make_history(shop=shop, staff=staff, sizes=sizes, chance=chance, progress=progress)
+        make_long_past(shop=shop, staff=staff, sizes=sizes, chance=chance, progress=progress)
 
     gc.disable()  # millions of rows and no cycles among them
     try:

@@ -24,7 +24,7 @@ from workshop.charges.models import FinalCharges, LabourLine
 from workshop.charges.prices import service_prices
 from workshop.charges.ticket_charges import charges_under, tax_rules_of
 from workshop.demo.garage import Owned
-from workshop.demo.wear import HOURS_A_WEEK, Visit, life_of_a_fork
+from workshop.demo.wear import HOURS_A_WEEK, WearVisit, life_of_a_fork
 from workshop.demo.working import worked_through
 from workshop.intervals.models import WeeklyHours
 from workshop.staff.models import Shop, User
@@ -74,7 +74,7 @@ def make_history(
 ) -> set[int]:
     """Give forks with an air spring two years of visits. Returns the primary keys of those forks."""
     forks = [one for one in owned if one.unit.kind == "fork" and one.unit.facts().get("spring_kind") == "air"][:UNITS]
-    planned: list[tuple[Visit, Owned]] = []
+    planned: list[tuple[WearVisit, Owned]] = []
     for one in forks:
         hours_a_week = chance.choice(HOURS_A_WEEK)
         visits = list(life_of_a_fork(chance, hours_a_week))
@@ -107,7 +107,7 @@ class _Writer:
         self.price = service_prices(shop)["fork", Level.LOWERS]
         self.rules = tax_rules_of(shop)
 
-    def add(self, visit: Visit, owned: Owned) -> None:
+    def add(self, visit: WearVisit, owned: Owned) -> None:
         """One ticket with everything on it, to be written later."""
         times = _times(visit, self.chance)
         mechanic = self.staff[self.chance.choice(("mechanic", "mechanic2"))]
@@ -161,7 +161,7 @@ class _Writer:
             values = {"from_state": str(from_state), "to_state": str(to_state), "waiting_for": str(waiting_for)}
             self.rows.events.append(TicketEvent(ticket=ticket, at=at, by=by, kind="moved", values=values))
 
-    def _add_run(self, ticket: Ticket, visit: Visit, times: _Times, mechanic: User) -> None:
+    def _add_run(self, ticket: Ticket, visit: WearVisit, times: _Times, mechanic: User) -> None:
         """The checklist from the top; once the cause is found, no further checks."""
         checklist = self.checklists.get(visit.wear.complaint)
         if checklist is None:
@@ -187,7 +187,7 @@ class _Writer:
             cause = self.causes.get(visit.wear.cause) if step is found_at else None
             self.rows.ticks.append(Tick(run=run, step=step, outcome=outcome, cause=cause, by=mechanic, ticked_at=at))
 
-    def _add_parts(self, ticket: Ticket, visit: Visit, times: _Times, mechanic: User) -> list[PartLine]:
+    def _add_parts(self, ticket: Ticket, visit: WearVisit, times: _Times, mechanic: User) -> list[PartLine]:
         made = []
         for role in visit.wear.parts:
             line = self.kits.get((ticket.unit.model_id or 0, role))
@@ -266,7 +266,7 @@ def _outcome(step: Step, is_found: bool) -> str:
     return Tick.Outcome.FOUND if is_found else Tick.Outcome.RULED_OUT
 
 
-def _times(visit: Visit, chance: random.Random) -> _Times:
+def _times(visit: WearVisit, chance: random.Random) -> _Times:
     """Booked in on an open day; one in five waits for parts, and some of those are late."""
     day = timezone.localdate() - dt.timedelta(days=round(visit.days_ago))
     day += dt.timedelta(days={5: 2, 6: 1}.get(day.weekday(), 0))

@@ -110,7 +110,7 @@ class _Walk:
     ticks: Sequence[tuple[int, str, int | None]]
 
 
-def make_history(
+def make_long_past(
     *, shop: Shop, staff: Mapping[str, User], sizes: Sizes, chance: random.Random, progress: Callable[[int], None]
 ) -> None:
     """Fill the shop's past. Numbers run from 1 in the order of booking; `progress` hears of each chunk of tickets."""

@@ -16,7 +16,7 @@ from specs.models import ServiceKit
 from specs.units import to_si
 from workshop.demo.garage import Owned
 from workshop.staff.models import Shop, User
-from workshop.tickets.booking import Mark, book_in
+from workshop.tickets.booking import MarkSeen, book_in
 from workshop.tickets.models import Ticket, TicketRun
 from workshop.tickets.settings_record import Settings
 from workshop.work.adding_parts import add_from_kit
@@ -49,7 +49,7 @@ def make_sucked_down(*, shop: Shop, staff: Mapping[str, User], owned: Owned, com
             spacers=1,
             remarks="The rider set 82 psi a month ago",
         ),
-        marks=[Mark("Right stanchion", "Dull patch at the wiper, no scratch to feel")],
+        marks=[MarkSeen("Right stanchion", "Dull patch at the wiper, no scratch to feel")],
     )
     move(ticket=ticket, to_state=Ticket.State.ON_THE_BENCH, by=mechanic, seen_version=ticket.version)
     checklist = Checklist.objects.get(key="sits-low", is_current=True)

@@ -22,13 +22,13 @@ from workshop.demo.runs import walk
 from workshop.demo.sucked_down import make_sucked_down
 from workshop.staff.models import Shop, User
 from workshop.stock.moving import NotEnoughInStock
-from workshop.tickets.booking import Mark, book_in
+from workshop.tickets.booking import MarkSeen, book_in
 from workshop.tickets.models import PartLine, Ticket
 from workshop.tickets.settings_record import Settings, settings_of
 from workshop.work.adding_parts import add_from_kit
 from workshop.work.hand_back import hand_back
 from workshop.work.moves import move
-from workshop.work.part_lines import PartLineRefused, drop, use
+from workshop.work.part_lines import PartLineRefused, drop_part_line, use_part_line
 
 State = Ticket.State
 PAST_TICKETS = 8
@@ -105,7 +105,9 @@ def _book(
         promised_on=promised_on,
         price_ceiling=chance.choice((None, Decimal(180), Decimal(250), Decimal(320))),
         arrival=_settings(chance, rests_deep=story.complaint == "sits-low"),
-        marks=[Mark("Left stanchion", "Fine scratch under the crown, cannot be felt")] if chance.random() < 0.3 else [],
+        marks=[MarkSeen("Left stanchion", "Fine scratch under the crown, cannot be felt")]
+        if chance.random() < 0.3
+        else [],
     )
 
 
@@ -190,9 +192,9 @@ def _use_parts(ticket: Ticket, by: User) -> None:
     """What was fitted is out of the stores; what they do not have was not fitted."""
     for line in ticket.part_lines.filter(status=PartLine.Status.NEEDED).select_related("part", "ticket"):
         try:
-            use(line=line, by=by)
+            use_part_line(line=line, by=by)
         except NotEnoughInStock:
-            drop(line=PartLine.objects.select_related("part", "ticket").get(pk=line.pk), by=by)
+            drop_part_line(line=PartLine.objects.select_related("part", "ticket").get(pk=line.pk), by=by)
 
 
 def _move(ticket: Ticket, to_state: str, by: User, *, waiting_for: str = "", reason: str = "") -> None:

@@ -56,18 +56,18 @@ UNHAPPY = Wear(
 
 
 @dataclass(frozen=True)
-class Visit:
+class WearVisit:
     """One visit to come: how many days ago it was booked in, and for what."""
 
     days_ago: float
     wear: Wear
 
 
-def life_of_a_fork(chance: random.Random, hours_a_week: float) -> Iterator[Visit]:
+def life_of_a_fork(chance: random.Random, hours_a_week: float) -> Iterator[WearVisit]:
     """The visits of one fork, the earliest first. The first makes everything new."""
     days_ago = float(chance.randint(*BEGAN_DAYS_AGO))
     left = {wear.cause: _hours(wear, chance) for wear in WEARS}
-    yield Visit(days_ago, ROUTINE)
+    yield WearVisit(days_ago, ROUTINE)
     while True:
         routine = chance.uniform(*ROUTINE_AFTER_HOURS)
         wear = min(WEARS, key=lambda one: left[one.cause])
@@ -76,12 +76,12 @@ def life_of_a_fork(chance: random.Random, hours_a_week: float) -> Iterator[Visit
         days_ago -= hours / hours_a_week * 7 + 25
         if days_ago < ENDED_DAYS_AGO:
             return
-        yield Visit(days_ago, chosen)
+        yield WearVisit(days_ago, chosen)
         left = {cause: hours_left - hours for cause, hours_left in left.items()}
         left |= {wear.cause: _hours(wear, chance) for wear in WEARS if wear.cause in chosen.renews}
         if chance.random() < COMES_BACK and days_ago > ENDED_DAYS_AGO + LATEST_COME_BACK:
             days_ago -= chance.randint(22, LATEST_COME_BACK)
-            yield Visit(days_ago, chosen if chance.random() < COMES_BACK_WITH_THE_SAME else UNHAPPY)
+            yield WearVisit(days_ago, chosen if chance.random() < COMES_BACK_WITH_THE_SAME else UNHAPPY)
 
 
 def _hours(wear: Wear, chance: random.Random) -> float:

@@ -12,7 +12,7 @@ from workshop.charges.ticket_charges import charges_block, standing_charges
 from workshop.documents.care import care_advice, next_service
 from workshop.documents.common import date_text, in_two, settings_rows, shop_block
 from workshop.documents.parts_block import parts_block
-from workshop.documents.run_block import reading_text, run_states, steps_of
+from workshop.documents.run_block import reading_text, run_states_printed, steps_printed
 from workshop.documents.search_block import found_by_the_way, search_blocks
 from workshop.documents.set_up_block import set_up_block
 from workshop.documents.spec_block import values_of
@@ -23,10 +23,10 @@ from workshop.tickets.models import Ticket
 from workshop.work.leaving import settings_as_it_leaves
 
 
-def gather(ticket: Ticket, ticket_address: str) -> dict[str, Any]:
+def gather_customer_report(ticket: Ticket, ticket_address: str) -> dict[str, Any]:
     """Everything the report prints, as plain JSON."""
     shop, unit, customer = ticket.shop, ticket.unit, ticket.customer
-    states = run_states(ticket)
+    states = run_states_printed(ticket)
     values = values_of(unit)
     leaving = settings_as_it_leaves(ticket, states)
     settings = settings_rows(ticket, shop, leaving.settings)
@@ -59,8 +59,8 @@ def gather(ticket: Ticket, ticket_address: str) -> dict[str, Any]:
 def _done(states: list[RunState]) -> list[str]:
     """What was done, each once, in the order of the runs. A look without a complaint behind it is work as well."""
     routine = [state for state in states if not state.run.checklist.priors]
-    looks = {look.key for look in steps_of(routine, [Tick.Outcome.RULED_OUT])}
-    done = steps_of(states, [Tick.Outcome.DONE, Tick.Outcome.RULED_OUT])
+    looks = {look.key for look in steps_printed(routine, [Tick.Outcome.RULED_OUT])}
+    done = steps_printed(states, [Tick.Outcome.DONE, Tick.Outcome.RULED_OUT])
     wanted = [entry for entry in done if entry.outcome == Tick.Outcome.DONE or entry.key in looks]
     return list(dict.fromkeys(entry.step.for_customer for entry in wanted if entry.step.for_customer))
 

@@ -11,7 +11,7 @@ from workshop.documents.common import date_text, shop_block
 from workshop.tickets.models import Ticket
 
 
-def gather(ticket: Ticket, ticket_address: str) -> dict[str, Any]:
+def gather_estimate(ticket: Ticket, ticket_address: str) -> dict[str, Any]:
     """Everything the estimate prints, as plain JSON. Its digest says exactly what was agreed to."""
     shop, customer = ticket.shop, ticket.customer
     ceiling = ticket.price_ceiling

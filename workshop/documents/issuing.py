@@ -22,10 +22,10 @@ from workshop.tickets.models import Ticket
 LABEL_PAPER = "100×62 mm"
 
 _GATHER: Mapping[str, Callable[[Ticket, str], dict[str, Any]]] = {
-    Document.Kind.WORK_ORDER: work_order.gather,
-    Document.Kind.LABEL: label.gather,
-    Document.Kind.CUSTOMER_REPORT: customer_report.gather,
-    Document.Kind.ESTIMATE: estimate.gather,
+    Document.Kind.WORK_ORDER: work_order.gather_work_order,
+    Document.Kind.LABEL: label.gather_label,
+    Document.Kind.CUSTOMER_REPORT: customer_report.gather_customer_report,
+    Document.Kind.ESTIMATE: estimate.gather_estimate,
 }
 
 

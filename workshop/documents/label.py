@@ -9,7 +9,7 @@ from workshop.documents.qr import qr_data_uri
 from workshop.tickets.models import Ticket
 
 
-def gather(ticket: Ticket, ticket_address: str) -> dict[str, Any]:
+def gather_label(ticket: Ticket, ticket_address: str) -> dict[str, Any]:
     """Everything the label prints, as plain JSON."""
     return {
         "title": f"Label of ticket {ticket.number}",

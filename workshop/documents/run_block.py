@@ -16,7 +16,7 @@ from workshop.staff.models import Shop
 from workshop.tickets.models import Ticket
 
 
-def run_states(ticket: Ticket) -> list[RunState]:
+def run_states_printed(ticket: Ticket) -> list[RunState]:
     """Where each run of the ticket stands, oldest first."""
     runs = Run.objects.filter(pk__in=ticket.ticket_runs.values("run")).select_related("checklist").order_by("pk")
     return states_of(runs)
@@ -93,7 +93,7 @@ def readings_in_words(state: StepState, shop: Shop) -> str:
     return "; ".join(f"{plan['label']}: {reading_text(reading, plan, shop)}" for plan, reading in taken)
 
 
-def steps_of(states: Iterable[RunState], outcomes: Sequence[str]) -> list[StepState]:
+def steps_printed(states: Iterable[RunState], outcomes: Sequence[str]) -> list[StepState]:
     """Steps that ended with one of these outcomes, each once by its key, in the order of the runs."""
     seen: dict[str, StepState] = {}
     for state in states:
@@ -103,7 +103,7 @@ def steps_of(states: Iterable[RunState], outcomes: Sequence[str]) -> list[StepSt
     return list(seen.values())
 
 
-def lines_of(step: Step, facts: dict[str, FactValue | None]) -> list[str]:
+def lines_of_run(step: Step, facts: dict[str, FactValue | None]) -> list[str]:
     """What to do at a step, adapted to the fork, with the condition in front where a fact is not known."""
     return [f"{line.condition}: {line.text}" if line.condition else line.text for line in lines_for(step, facts)]
 

@@ -17,7 +17,7 @@ from workshop.documents.common import (
 )
 from workshop.documents.parts_block import parts_block
 from workshop.documents.qr import qr_data_uri
-from workshop.documents.run_block import planned_block, planned_checklists, run_states, started_block
+from workshop.documents.run_block import planned_block, planned_checklists, run_states_printed, started_block
 from workshop.documents.spec_block import spec_rows, values_of
 from workshop.documents.spring_block import spring_block
 from workshop.tickets.models import Ticket
@@ -30,11 +30,11 @@ MANUAL_FIRST = {
 }
 
 
-def gather(ticket: Ticket, ticket_address: str) -> dict[str, Any]:
+def gather_work_order(ticket: Ticket, ticket_address: str) -> dict[str, Any]:
     """Everything the work order prints, as plain JSON. Checklists not begun yet are printed blank."""
     shop, unit = ticket.shop, ticket.unit
     facts = dict(unit.facts())
-    states = run_states(ticket)
+    states = run_states_printed(ticket)
     begun = {state.run.checklist.complaint_id for state in states}
     planned = [checklist for checklist in planned_checklists(ticket) if checklist.complaint_id not in begun]
     sides = [state.side for state in states] + [Side(list(plan.steps.all()), facts, {}) for plan in planned]

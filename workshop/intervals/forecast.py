@@ -13,13 +13,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
-from workshop.intervals.ridden import Known, RideHistory, Stretch, hours_per_day_now
+from workshop.intervals.ridden import Known, RiddenStretch, RideHistory, hours_per_day_now
 
 FURTHEST_DAYS = 20 * 365
 DUE_WITHIN_DAYS = 14
 
 
-class Standing(StrEnum):
+class ServiceStanding(StrEnum):
     """How urgent a service is; in the order of a list."""
 
     OVERDUE = "overdue"
@@ -71,7 +71,7 @@ class Forecast:
     earliest: dt.date
     latest: dt.date
     due_by: DueBy
-    standing: Standing
+    standing: ServiceStanding
     explanation: str
 
     @property
@@ -171,7 +171,7 @@ _Range = tuple[dt.date, dt.date, dt.date]
 
 
 def _range_by_hours(
-    stretches: Sequence[Stretch],
+    stretches: Sequence[RiddenStretch],
     per_day_now: float | None,
     allowed: float,
     from_now: dt.date,
@@ -187,7 +187,7 @@ def _range_by_hours(
 
 
 def _day_reached(
-    stretches: Sequence[Stretch],
+    stretches: Sequence[RiddenStretch],
     per_day_now: float | None,
     allowed: float,
     from_now: dt.date,
@@ -221,20 +221,20 @@ def _whichever_first(by_hours: _Range | None, by_months: dt.date | None) -> tupl
     return (DueBy.HOURS if by_hours[1] <= by_months else DueBy.MONTHS), (earliest, due, latest)
 
 
-def _standing(earliest: dt.date, due: dt.date, latest: dt.date, today: dt.date, figures: Figures) -> Standing:
+def _standing(earliest: dt.date, due: dt.date, latest: dt.date, today: dt.date, figures: Figures) -> ServiceStanding:
     """Overdue even if the rider rides little; due if it may be now or will be within two weeks; else coming up."""
     if today > latest:
-        return Standing.OVERDUE
+        return ServiceStanding.OVERDUE
     if today >= earliest or (due - today).days <= DUE_WITHIN_DAYS:
-        return Standing.DUE
-    return Standing.COMING_UP if (due - today).days <= figures.coming_up_days else Standing.LATER
+        return ServiceStanding.DUE
+    return ServiceStanding.COMING_UP if (due - today).days <= figures.coming_up_days else ServiceStanding.LATER
 
 
 def _hours_words(
     rule_hours: float,
     factor: float,
     history: RideHistory,
-    stretches: Sequence[Stretch],
+    stretches: Sequence[RiddenStretch],
     start: dt.date,
     today: dt.date,
 ) -> str:

@@ -16,7 +16,7 @@ from workshop.intervals.trend import Trend, TrendPoint, trend_of
 from workshop.staff.models import Shop
 from workshop.suspension.models import SuspensionUnit
 from workshop.tickets.models import SettingsRecord, Ticket
-from workshop.tickets.settings_record import LABELS, in_words
+from workshop.tickets.settings_record import LABELS, settings_in_words
 
 _TREND = ("pressure_pa", "sag_m", "rest_travel_m", "rebound_clicks", "compression_clicks", "spacers")
 
@@ -112,7 +112,7 @@ def _trend(tickets: Sequence[Ticket], shop: Shop) -> SettingsTrend:
             ticket,
             timezone.localtime(record.at).date(),
             SettingsRecord.Moment(record.moment).label,
-            [in_words(name, getattr(record, name), shop) for name in names],
+            [settings_in_words(name, getattr(record, name), shop) for name in names],
         )
         for ticket, record in records
     ]
@@ -120,7 +120,7 @@ def _trend(tickets: Sequence[Ticket], shop: Shop) -> SettingsTrend:
         TrendPoint(
             timezone.localtime(record.at).date(),
             record.rest_travel_m * 1000,
-            in_words("rest_travel_m", record.rest_travel_m, shop),
+            settings_in_words("rest_travel_m", record.rest_travel_m, shop),
             record.moment == SettingsRecord.Moment.HAND_BACK,
         )
         for _, record in records

@@ -6,7 +6,7 @@ import datetime as dt
 from dataclasses import dataclass
 
 from specs.units import number_text
-from workshop.intervals.forecast import Forecast, Rule, Standing
+from workshop.intervals.forecast import Forecast, Rule, ServiceStanding
 from workshop.intervals.models import Level, ServiceDone
 from workshop.intervals.services import services_ticked
 from workshop.intervals.standing import standing_of
@@ -35,7 +35,7 @@ class NextService:
         if self.forecast is None:
             return ""
         due = day_text(self.forecast.due)
-        if self.forecast.standing == Standing.OVERDUE:
+        if self.forecast.standing == ServiceStanding.OVERDUE:
             return f"was due {due}"
         if not self.forecast.is_a_range:
             return f"by {due}"

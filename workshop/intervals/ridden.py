@@ -59,7 +59,7 @@ class CounterValue:
 
 
 @dataclass(frozen=True)
-class Stretch:
+class RiddenStretch:
     """Days from `start` up to, not including, `end`, ridden evenly."""
 
     start: dt.date
@@ -114,13 +114,13 @@ class RideHistory:
         """Rides from `start` up to, not including, `end`."""
         return self.rides[bisect_left(self._ride_days, start) : bisect_left(self._ride_days, end)]
 
-    def stretches(self, start: dt.date, end: dt.date) -> tuple[Stretch, ...]:
+    def stretches(self, start: dt.date, end: dt.date) -> tuple[RiddenStretch, ...]:
         """The riding from `start` up to `end`, without gaps; empty where `end` is not after `start`."""
         if end <= start:
             return ()
         return tuple(self._stretches(start, end))
 
-    def _stretches(self, start: dt.date, end: dt.date) -> Iterator[Stretch]:
+    def _stretches(self, start: dt.date, end: dt.date) -> Iterator[RiddenStretch]:
         cuts = {start, end}
         cuts.update(figure.since for figure in self.weekly)
         cuts.update(value.on for value in self.counter)
@@ -131,17 +131,17 @@ class RideHistory:
         for first, last in pairwise(days):
             yield self._stretch(first, last)
 
-    def _stretch(self, start: dt.date, end: dt.date) -> Stretch:
+    def _stretch(self, start: dt.date, end: dt.date) -> RiddenStretch:
         measured = self._counter_rate(start)
         if measured is not None:
-            return Stretch(start, end, measured, Known.COUNTER)
+            return RiddenStretch(start, end, measured, Known.COUNTER)
         if self._rides_tell(start):
             hours = sum(ride.hours for ride in self.rides_in(start, end))
-            return Stretch(start, end, hours / (end - start).days, Known.RIDES)
+            return RiddenStretch(start, end, hours / (end - start).days, Known.RIDES)
         figure = self.figure_on(start)
         if figure is None:
-            return Stretch(start, end, 0.0, Known.NOTHING)
-        return Stretch(start, end, figure.hours_per_week / 7, Known.WEEKLY)
+            return RiddenStretch(start, end, 0.0, Known.NOTHING)
+        return RiddenStretch(start, end, figure.hours_per_week / 7, Known.WEEKLY)
 
     def _rides_tell(self, day: dt.date) -> bool:
         """Whether rides were sent in the week of a day, by its owner."""

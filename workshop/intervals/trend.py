@@ -21,7 +21,7 @@ class TrendPoint:
 
 
 @dataclass(frozen=True)
-class Mark:
+class TrendMark:
     """A point in drawing units."""
 
     x: float
@@ -35,7 +35,7 @@ class Mark:
 class Trend:
     """Marks and axis of the drawing. A line joins arrival and hand-back of one visit and the ride between visits."""
 
-    marks: Sequence[Mark]
+    marks: Sequence[TrendMark]
     line: str
     top_words: str
     first_day: str
@@ -64,7 +64,7 @@ def trend_of(points: Sequence[TrendPoint]) -> Trend | None:
         y = BOTTOM - max(point.value, 0.0) / most * (BOTTOM - TOP)
         return round(x, 1), round(y, 1)
 
-    marks = [Mark(*place(point), point.words, f"{point.on:%b %Y}", point.after_work) for point in points]
+    marks = [TrendMark(*place(point), point.words, f"{point.on:%b %Y}", point.after_work) for point in points]
     return Trend(
         marks=marks,
         line=" ".join(f"{mark.x},{mark.y}" for mark in marks),

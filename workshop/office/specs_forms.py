@@ -11,7 +11,7 @@ from django import forms
 from django.core.files.uploadedfile import UploadedFile
 from django.http import QueryDict
 
-from specs.entering import Source
+from specs.entering import ValueSource
 from specs.facts import FACTS, choices
 from specs.lookup import shown_unit
 from specs.models import SpecValue, SuspensionModel
@@ -74,9 +74,9 @@ class ValueForm(forms.Form):
             self.data = {**self.data.dict(), "seen": str(stored.pk)}
 
     @property
-    def source(self) -> Source:
+    def source(self) -> ValueSource:
         cleaned = self.cleaned_data
-        return Source(cleaned["source_document"], cleaned["source_revision"], cleaned["source_page"])
+        return ValueSource(cleaned["source_document"], cleaned["source_revision"], cleaned["source_page"])
 
 
 def stored_in_form(stored: SpecValue, unit: str, quantity: Quantity) -> dict[str, object]:

@@ -35,7 +35,7 @@ class ModelLine:
 
 
 @dataclass(frozen=True)
-class Entry:
+class SpecEntry:
     """One value of a quantity: for every travel, or for one; `value` is None where it is missing."""
 
     quantity: Quantity
@@ -57,7 +57,7 @@ class QuantityRow:
     """A quantity with its values."""
 
     quantity: Quantity
-    entries: Sequence[Entry]
+    entries: Sequence[SpecEntry]
 
 
 @dataclass(frozen=True)
@@ -179,5 +179,5 @@ def _row(model: SuspensionModel, key: str, current: Sequence[SpecValue], unit_fo
         travels = sorted(own | set(model.travels_mm))
     else:
         travels = [ALL_TRAVELS]
-    entries = [Entry(quantity, t, stored.get(t), written(quantity, stored.get(t), unit_for)) for t in travels]
+    entries = [SpecEntry(quantity, t, stored.get(t), written(quantity, stored.get(t), unit_for)) for t in travels]
     return QuantityRow(quantity, entries)

@@ -7,7 +7,7 @@ from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_GET
 
-from workshop.running.standing import standing_of
+from workshop.running.standing import standing_of_system
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import owner_only
 
@@ -15,4 +15,4 @@ from workshop.web.roles import owner_only
 @require_GET
 @owner_only
 def system(request: ShopRequest) -> HttpResponse:
-    return render(request, "office/system.html", {"standing": standing_of(request.shop, timezone.now())})
+    return render(request, "office/system.html", {"standing": standing_of_system(request.shop, timezone.now())})

@@ -11,7 +11,7 @@ from django.utils import timezone
 from workshop.charges.agreeing import newest_estimate
 from workshop.charges.models import Agreement
 from workshop.documents.common import settings_rows
-from workshop.documents.run_block import run_states
+from workshop.documents.run_block import run_states_printed
 from workshop.intervals.next_service import NextService, next_service_of
 from workshop.issued.models import Document
 from workshop.tickets.models import Photo, Ticket
@@ -112,7 +112,7 @@ def _in_plain_words(ticket: Ticket, estimate: Document | None, answer: Agreement
 
 def _settings_of(ticket: Ticket) -> list[tuple[str, str]]:
     """The settings as it leaves, those that were read; the report prints the same."""
-    leaving = settings_as_it_leaves(ticket, run_states(ticket)).settings
+    leaving = settings_as_it_leaves(ticket, run_states_printed(ticket)).settings
     rows = settings_rows(ticket, ticket.shop, leaving)
     return [(row["label"], row["hand_back"]) for row in rows if row["hand_back"]]
 

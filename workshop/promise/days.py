@@ -36,7 +36,7 @@ class Bench:
 
 
 @dataclass(frozen=True)
-class Job:
+class QueuedJob:
     """Work of one ticket: its minutes, and from which day its parts let it go on (None: at once)."""
 
     minutes: float
@@ -52,7 +52,7 @@ def open_days(bench: Bench, after: dt.date) -> Iterator[dt.date]:
     raise NeverOpen("The bench has no open day within three years.")
 
 
-def finishing_days(bench: Bench, today: dt.date, jobs: Sequence[Job]) -> list[dt.date]:
+def finishing_days(bench: Bench, today: dt.date, jobs: Sequence[QueuedJob]) -> list[dt.date]:
     """When each job is done, worked in this order from the next open day on.
 
     Today is not counted: nobody knows what is left of it. The bench shares its minutes, but a job is one

@@ -7,11 +7,11 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from workshop.promise.capacity import bench_of, capacity_of
-from workshop.promise.days import Bench, Job, finishing_days
+from workshop.promise.days import Bench, QueuedJob, finishing_days
 from workshop.promise.expected import expected_arrivals
 from workshop.promise.queued import IN_WORK, QueuedTicket, minutes_of_new_work, queued_minutes, queued_tickets
 from workshop.staff.models import Shop
-from workshop.stock.shortages import Standing, stores_standing
+from workshop.stock.shortages import PartsStanding, stores_standing
 from workshop.tickets.models import Ticket
 
 _NEW = 0  # stands for the key of a ticket that is not there yet
@@ -55,8 +55,8 @@ def earliest_day(
     own = minutes_of_new_work(shop, complaints, kind, capacity.usual_minutes)
     new = QueuedTicket(_NEW, dt.date.max, kind, Ticket.State.BOOKED_IN, "", model_pk)
     lacking = expected_arrivals(shop, [*tickets, new], today, capacity.unknown_lead_days).get(_NEW)
-    jobs = [Job(queued[ticket.pk]) for ticket in tickets]
-    day = finishing_days(bench, today, [*jobs, Job(own, lacking.day if lacking else None)])[-1]
+    jobs = [QueuedJob(queued[ticket.pk]) for ticket in tickets]
+    day = finishing_days(bench, today, [*jobs, QueuedJob(own, lacking.day if lacking else None)])[-1]
     reasons = [
         f"{_hours(sum(queued.values()))} of work on {_tickets(len(tickets))} come first, "
         f"{_mechanics(bench)} at {bench.minutes_each / 60:g} h a day.",
@@ -68,7 +68,7 @@ def earliest_day(
 
 
 def promises_in_danger(
-    shop: Shop, today: dt.date, standing: Standing | None = None, tickets: Sequence[QueuedTicket] | None = None
+    shop: Shop, today: dt.date, standing: PartsStanding | None = None, tickets: Sequence[QueuedTicket] | None = None
 ) -> list[PromiseInDanger]:
     """Promises that are not kept as things stand, worked by the order of promises; the earliest promise first.
 
@@ -82,8 +82,10 @@ def promises_in_danger(
     standing = standing or stores_standing(shop, with_quiet_items=False)
     expected = expected_arrivals(shop, tickets, today, capacity.unknown_lead_days)
     arrivals = expected | standing.arrivals(today, capacity.unknown_lead_days)
-    jobs = [Job(queued[ticket.pk], arrivals[ticket.pk].day if ticket.pk in arrivals else None) for ticket in tickets]
-    by_queue = finishing_days(bench, today, [Job(job.minutes) for job in jobs])
+    jobs = [
+        QueuedJob(queued[ticket.pk], arrivals[ticket.pk].day if ticket.pk in arrivals else None) for ticket in tickets
+    ]
+    by_queue = finishing_days(bench, today, [QueuedJob(job.minutes) for job in jobs])
     done = finishing_days(bench, today, jobs)
     dangers = []
     for ticket, day, without_parts in zip(tickets, done, by_queue, strict=True):

@@ -33,7 +33,7 @@ class CutOff(Exception):
     """The line broke while the message was handed over: nobody here knows whether it arrived."""
 
 
-class Delivery(Protocol):
+class MailDelivery(Protocol):
     """A way to hand messages over. `repeat_is_harmless`: it knows a message by its Message-ID and takes it once."""
 
     repeat_is_harmless: bool
@@ -79,7 +79,7 @@ def sender_of(shop: Shop) -> str:
     return chosen if "@" in chosen else shop.email
 
 
-def delivery_for(shop: Shop) -> Delivery:
+def delivery_for(shop: Shop) -> MailDelivery:
     """Files for the demo, whatever mail server is set; else that server."""
     return MailFiles(Path(settings.DATA_DIR) / "mail") if shop.is_demo else MailServer()
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from django.db.models import Exists, OuterRef, Prefetch, QuerySet
 
 from workshop.customers.models import Customer
-from workshop.intervals.forecast import Forecast, Standing
+from workshop.intervals.forecast import Forecast, ServiceStanding
 from workshop.intervals.models import Level
 from workshop.intervals.standing import UnitStanding, standings_of
 from workshop.reminders.models import Decision, RemindedService
@@ -18,7 +18,7 @@ from workshop.staff.models import Shop
 from workshop.suspension.models import Fitting, SuspensionUnit
 from workshop.tickets.models import Ticket
 
-_URGENCY = {standing: place for place, standing in enumerate(Standing)}
+_URGENCY = {standing: place for place, standing in enumerate(ServiceStanding)}
 DueKey = tuple[int, str, dt.date]
 
 
@@ -37,7 +37,7 @@ class DueRow:
         return self.forecasts[0]
 
     @property
-    def standing(self) -> Standing:
+    def standing(self) -> ServiceStanding:
         return self.first.standing
 
     @property
@@ -86,7 +86,7 @@ class Wanting:
         open_ones, waiting = [], []
         for forecast in sorted(self.untold, key=lambda one: (_URGENCY[one.standing], one.due)):
             decision = self.decisions.get((forecast.level, forecast.counted_from))
-            if forecast.standing == Standing.LATER:
+            if forecast.standing == ServiceStanding.LATER:
                 continue
             if decision is not None and (decision.snoozed_until is None or decision.snoozed_until > today):
                 waiting.append((forecast, decision))
@@ -135,7 +135,7 @@ def wanting_of(shop: Shop, unit_pks: Collection[int], today: dt.date) -> list[Wa
 def turn_of(forecast: Forecast) -> int:
     """Where a service stands among those as urgent: what fell due lately before what did years ago, the next first."""
     day = forecast.due.toordinal()
-    return -day if forecast.standing == Standing.OVERDUE else day
+    return -day if forecast.standing == ServiceStanding.OVERDUE else day
 
 
 def _units(shop: Shop) -> QuerySet[SuspensionUnit]:

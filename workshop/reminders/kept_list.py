@@ -10,7 +10,7 @@ from django.db import DatabaseError, transaction
 from django.db.models import QuerySet
 from django.utils import timezone
 
-from workshop.intervals.forecast import Figures, Standing, next_change_of
+from workshop.intervals.forecast import Figures, ServiceStanding, next_change_of
 from workshop.intervals.ridden import tells_more_tomorrow
 from workshop.intervals.standing import figures_of
 from workshop.kept.models import DueUnit, UnitChanged
@@ -20,7 +20,11 @@ from workshop.suspension.models import SuspensionUnit
 
 Place = DueUnit.Place
 AT_ONCE = 1000
-_PLACES = {Standing.OVERDUE: Place.OVERDUE, Standing.DUE: Place.DUE, Standing.COMING_UP: Place.COMING_UP}
+_PLACES = {
+    ServiceStanding.OVERDUE: Place.OVERDUE,
+    ServiceStanding.DUE: Place.DUE,
+    ServiceStanding.COMING_UP: Place.COMING_UP,
+}
 _TOMORROW, _YEAR = dt.timedelta(days=1), dt.timedelta(days=365)
 log = logging.getLogger(__name__)
 

@@ -20,7 +20,7 @@ from django.utils import timezone
 
 from workshop.reminders.delivery import (
     CutOff,
-    Delivery,
+    MailDelivery,
     MailNotSetUp,
     NotNow,
     Refused,
@@ -89,7 +89,7 @@ def send_waiting(
     *,
     shop: Shop,
     most: int | None = None,
-    delivery: Delivery | None = None,
+    delivery: MailDelivery | None = None,
     progress: Callable[[SendReport], None] = lambda report: None,
 ) -> SendReport:
     """Send the shop's waiting emails, `most` of them or all. Not inside a transaction: each step must last.
@@ -152,7 +152,7 @@ def _claim_next(shop: Shop) -> Message | None:
             return Message.objects.select_related("shop", "customer").get(pk=pk)
 
 
-def _send(message: Message, way: Delivery, report: SendReport) -> None:
+def _send(message: Message, way: MailDelivery, report: SendReport) -> None:
     if not message.customer.agreed_to_reminders:
         _finish(message, State.CALLED_OFF, problem="The customer stopped reminders.")
         report.called_off += 1

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass
 
-from workshop.intervals.forecast import Forecast, Standing, day_words
+from workshop.intervals.forecast import Forecast, ServiceStanding, day_words
 from workshop.intervals.models import Level
 from workshop.reminders.due import DueRow
 from workshop.reminders.models import ReminderText
@@ -32,11 +32,11 @@ def text_of(shop: Shop) -> ReminderText:
 
 def draft_for(row: DueRow, text: ReminderText, today: dt.date) -> Draft:
     """The shop's text filled in for one unit."""
-    values = values_for(row, text.shop, today)
+    values = values_for_reminder(row, text.shop, today)
     return Draft(one_line(fill(text.subject, values))[:LONGEST_SUBJECT], fill(text.body, values))
 
 
-def values_for(row: DueRow, shop: Shop, today: dt.date) -> dict[str, str]:
+def values_for_reminder(row: DueRow, shop: Shop, today: dt.date) -> dict[str, str]:
     """The fields of a reminder."""
     return {
         "customer": row.customer.name,
@@ -58,7 +58,7 @@ def _name(forecast: Forecast) -> str:
 
 def due_words(forecast: Forecast, today: dt.date) -> str:
     """When, in a sentence: “since 3 May”, “by 20 June”, “between 3 and 20 June”."""
-    if forecast.standing == Standing.OVERDUE or forecast.latest <= today:
+    if forecast.standing == ServiceStanding.OVERDUE or forecast.latest <= today:
         return f"since {day_words(forecast.due, today)}"
     if not forecast.is_a_range or forecast.earliest <= today:
         return f"by {day_words(forecast.latest, today)}"

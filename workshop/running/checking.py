@@ -46,7 +46,7 @@ def check_backup(path: Path) -> Manifest:
     with opened(path) as (archive, manifest):
         for label, table in manifest.tables.items():
             digest, rows = hashlib.sha256(), 0
-            for line in lines_of(archive, label):
+            for line in lines_of_member(archive, label):
                 digest.update(line)
                 rows += 1
             if (rows, digest.hexdigest()) != (table.rows, table.sha256):
@@ -58,7 +58,7 @@ def check_backup(path: Path) -> Manifest:
     return manifest
 
 
-def lines_of(archive: zipfile.ZipFile, label: str) -> Iterator[bytes]:
+def lines_of_member(archive: zipfile.ZipFile, label: str) -> Iterator[bytes]:
     """The rows of a table, a line each."""
     with archive.open(table_member(label)) as member:
         while line := member.readline(LONGEST_LINE):

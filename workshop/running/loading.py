@@ -12,9 +12,9 @@ from django.db.backends.base.base import BaseDatabaseWrapper
 from django.db.migrations.executor import MigrationExecutor
 from django.db.migrations.loader import MigrationLoader
 
-from workshop.running.checking import lines_of
+from workshop.running.checking import lines_of_member
 from workshop.running.manifest import BackupRefused, Manifest
-from workshop.running.rows import CHUNK, Digest, RowRefused, insert, read_line, rows_of
+from workshop.running.rows import CHUNK, Digest, RowRefused, insert, read_line, rows_of_table
 from workshop.running.tables import LEFT_OUT, applied_migrations, columns_of, known_nodes, latest_of_each_app, models_at
 
 
@@ -95,7 +95,7 @@ def _load(wrapper: BaseDatabaseWrapper, archive: zipfile.ZipFile, label: str, mo
     rows: list[dict[str, Any]] = []
     number = 0
     try:
-        for line in lines_of(archive, label):
+        for line in lines_of_member(archive, label):
             number += 1
             rows.append(read_line(line, columns))
             if len(rows) == CHUNK:
@@ -127,7 +127,7 @@ def _compare(manifest: Manifest, tables: dict[str, type[models.Model]]) -> None:
     """Read every row back and compare count and digest of each table with the backup."""
     for label, facts in manifest.tables.items():
         digest = Digest(columns_of(tables[label]))
-        for row in rows_of(tables[label]):
+        for row in rows_of_table(tables[label]):
             digest.add(row)
         if (digest.rows, digest.sha256) != (facts.rows, facts.rows_sha256):
             raise BackupRefused(f"The table {label} reads back differently from this database.")

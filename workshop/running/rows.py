@@ -45,7 +45,7 @@ class Digest:
         return self._hash.hexdigest()
 
 
-def rows_of(model: type[models.Model]) -> Iterator[dict[str, Any]]:
+def rows_of_table(model: type[models.Model]) -> Iterator[dict[str, Any]]:
     """Rows in the order of their key, as JSON values by column; never more than a chunk in memory."""
     columns = columns_of(model)
     query = model._base_manager.order_by("pk").values_list(*(field.attname for field in columns.values()))

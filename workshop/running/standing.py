@@ -39,7 +39,7 @@ _STATES = Message.State
 
 
 @dataclass(frozen=True)
-class Fact:
+class SystemFact:
     """Something about the system in words; `todo` says what wants doing, empty where nothing does."""
 
     label: str
@@ -50,18 +50,18 @@ class Fact:
 
 
 @dataclass(frozen=True)
-class Standing:
+class SystemStanding:
     """The facts, those that want something first on the page, and the last errors."""
 
-    facts: list[Fact]
+    facts: list[SystemFact]
     errors: list[dict[str, Any]]
 
     @property
-    def wanting(self) -> list[Fact]:
+    def wanting(self) -> list[SystemFact]:
         return [fact for fact in self.facts if fact.todo]
 
 
-def standing_of(shop: Shop, now: dt.datetime) -> Standing:
+def standing_of_system(shop: Shop, now: dt.datetime) -> SystemStanding:
     """Everything the owner should know, in a number of queries that does not grow with the shop."""
     errors = last_errors(Path(settings.DATA_DIR) / "errors.jsonl", since=now - ERRORS_OF)
     facts = [
@@ -75,7 +75,7 @@ def standing_of(shop: Shop, now: dt.datetime) -> Standing:
         _database(),
         _version(),
     ]
-    return Standing(facts, errors[:ERRORS_SHOWN])
+    return SystemStanding(facts, errors[:ERRORS_SHOWN])
 
 
 def newest_backup(folder: Path) -> Path | None:
@@ -87,28 +87,28 @@ def newest_backup(folder: Path) -> Path | None:
     return max(dated)[1] if dated else None
 
 
-def _last_backup(now: dt.datetime) -> Fact:
+def _last_backup(now: dt.datetime) -> SystemFact:
     label, every_night = "Last backup", "Set up the nightly backup: python3 manage.py backup."
     newest = newest_backup(Path(settings.BACKUP_DIR))
     when = made_at(newest.name) if newest else None
     if newest is None or when is None:
-        return Fact(label, "None", todo=f"There is no backup in the backup folder. {every_night}")
+        return SystemFact(label, "None", todo=f"There is no backup in the backup folder. {every_night}")
     try:
         with opened(newest) as (_, manifest):
             note = f"{manifest.rows} rows and {len(manifest.files)} files, {filesizeformat(newest.stat().st_size)}"
             missing = len(manifest.missing_files)
     except (BackupRefused, OSError):
-        return Fact(label, _ago(now - when), todo="It cannot be read. Make another, and look at the disk.")
+        return SystemFact(label, _ago(now - when), todo="It cannot be read. Make another, and look at the disk.")
     if now - when > BACKUP_EVERY:
-        return Fact(label, _ago(now - when), note, f"It is too old. {every_night}")
+        return SystemFact(label, _ago(now - when), note, f"It is too old. {every_night}")
     lost = f"{missing} photos or documents could not be read for it. Look at the disk." if missing else ""
-    return Fact(label, _ago(now - when), note, lost)
+    return SystemFact(label, _ago(now - when), note, lost)
 
 
-def _disk() -> Fact:
+def _disk() -> SystemFact:
     usage = shutil.disk_usage(Path(settings.DATA_DIR))
     low = usage.free < LEAST_FREE_BYTES or usage.free < 0.03 * usage.total
-    return Fact(
+    return SystemFact(
         "Free on the disk",
         filesizeformat(usage.free),
         f"of {filesizeformat(usage.total)}",
@@ -116,7 +116,7 @@ def _disk() -> Fact:
     )
 
 
-def _mail(shop: Shop) -> Fact:
+def _mail(shop: Shop) -> SystemFact:
     waiting, failed = [_STATES.QUEUED, _STATES.CLAIMED, _STATES.HANDING_OVER], [_STATES.FAILED, _STATES.UNCERTAIN]
     counts = Message.objects.filter(shop=shop, state__in=[*waiting, *failed]).aggregate(
         waiting=Count("pk", filter=Q(state__in=waiting)), failed=Count("pk", filter=Q(state__in=failed))
@@ -124,51 +124,53 @@ def _mail(shop: Shop) -> Fact:
     todo = f"{counts['failed']} came back or were cut off. Look at them." if counts["failed"] else ""
     if (wanting := why_no_mail(shop)) and waiting_emails(shop).exists():
         todo = f"{wanting} {todo}".strip()
-    return Fact("Mail waiting", str(counts["waiting"]), "reminders not sent yet", todo, "office:reminders_outbox")
+    return SystemFact("Mail waiting", str(counts["waiting"]), "reminders not sent yet", todo, "office:reminders_outbox")
 
 
-def _errors(count: int) -> Fact:
+def _errors(count: int) -> SystemFact:
     todo = "Tell whoever looks after the shop's computer; the list is below." if count else ""
-    return Fact("Errors", str(count), "in the last 24 hours", todo)
+    return SystemFact("Errors", str(count), "in the last 24 hours", todo)
 
 
-def _photo_store(shop: Shop) -> Fact:
+def _photo_store(shop: Shop) -> SystemFact:
     label, root = "Photos and documents", Path(settings.MEDIA_ROOT)
     newest = Photo.objects.filter(of_the_shop(shop)).order_by("-pk").values_list("file", flat=True).first()
     folder = next(path for path in (root, *root.parents) if path.exists())
     if not os.access(folder, os.W_OK):
-        return Fact(label, "Closed", todo="Their folder cannot be written: photos and papers cannot be kept.")
+        return SystemFact(label, "Closed", todo="Their folder cannot be written: photos and papers cannot be kept.")
     if newest and not (root / newest).is_file():
-        return Fact(label, "Missing", todo="The newest photo is not where it was kept. Look at the disk, or restore.")
-    return Fact(label, "Open")
+        return SystemFact(
+            label, "Missing", todo="The newest photo is not where it was kept. Look at the disk, or restore."
+        )
+    return SystemFact(label, "Open")
 
 
-def _pdf() -> Fact:
+def _pdf() -> SystemFact:
     missing = pdf_libraries.missing_packages()
     if missing:
-        return Fact("PDFs", "Cannot be made", todo=f"Install on the server: {' '.join(missing)}")
-    return Fact("PDFs", "Can be made")
+        return SystemFact("PDFs", "Cannot be made", todo=f"Install on the server: {' '.join(missing)}")
+    return SystemFact("PDFs", "Can be made")
 
 
-def _unfinished(shop: Shop) -> Fact:
+def _unfinished(shop: Shop) -> SystemFact:
     """What a process began and did not end: files of erased customers that are still on the disk."""
     count = Erasure.objects.of_shop(shop).exclude(files_to_remove=[]).count()
     todo = "Files of erased customers are still on the disk. Run python3 manage.py send_reminders." if count else ""
-    return Fact("Jobs not finished", str(count), todo=todo)
+    return SystemFact("Jobs not finished", str(count), todo=todo)
 
 
-def _database() -> Fact:
+def _database() -> SystemFact:
     name = "PostgreSQL" if connection.vendor == "postgresql" else "SQLite"
-    return Fact("Database", name, filesizeformat(database_bytes(connections["default"])), what_is_wanting())
+    return SystemFact("Database", name, filesizeformat(database_bytes(connections["default"])), what_is_wanting())
 
 
-def _version() -> Fact:
+def _version() -> SystemFact:
     try:
         waiting = len(open_migrations(connections["default"]))
     except DatabaseError:
         waiting = 0
     todo = f"{waiting} migrations are open. Run python3 manage.py upgrade." if waiting else ""
-    return Fact("Version", app_version(), "of this app", todo)
+    return SystemFact("Version", app_version(), "of this app", todo)
 
 
 def _ago(age: dt.timedelta) -> str:

@@ -21,7 +21,7 @@ Say = Callable[[str], None]
 
 
 @dataclass(frozen=True)
-class Step:
+class UpgradeStep:
     """A step of the upgrade after the backup, in words, and what it does."""
 
     words: str
@@ -32,12 +32,12 @@ class UpgradeFailed(Exception):
     """A step failed. The message says which, and in what state the shop is."""
 
 
-def steps() -> list[Step]:
+def steps() -> list[UpgradeStep]:
     return [
-        Step("Migrations", lambda: call_command("migrate", interactive=False, verbosity=0)),
-        Step("Checklists", load_shipped),
-        Step("Static files", lambda: call_command("collectstatic", interactive=False, verbosity=0)),
-        Step("Checks", _check),
+        UpgradeStep("Migrations", lambda: call_command("migrate", interactive=False, verbosity=0)),
+        UpgradeStep("Checklists", load_shipped),
+        UpgradeStep("Static files", lambda: call_command("collectstatic", interactive=False, verbosity=0)),
+        UpgradeStep("Checks", _check),
     ]
 
 
@@ -46,7 +46,7 @@ def _check() -> None:
     call_command("check", deploy=settings.HTTPS, fail_level="ERROR", databases=["default"], stdout=io.StringIO())
 
 
-def upgrade(*, say: Say, steps: list[Step]) -> Path | None:
+def upgrade(*, say: Say, steps: list[UpgradeStep]) -> Path | None:
     """Take the steps with the shop to oneself; return the backup made first, None for a shop without anything in it.
 
     Raises:
@@ -70,7 +70,7 @@ def upgrade(*, say: Say, steps: list[Step]) -> Path | None:
         return backup
 
 
-def _go_back(step: Step, error: Exception, backup: Path | None) -> str:
+def _go_back(step: UpgradeStep, error: Exception, backup: Path | None) -> str:
     what = f"{step.words} failed: {type(error).__name__}: {error}"
     if backup is None:
         return f"{what}\nThere was no shop yet, so nothing is lost."

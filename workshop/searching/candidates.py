@@ -13,7 +13,7 @@ from typing import Any
 
 from django.db import connection
 
-from workshop.searching.sources import SOURCES, TICKET, Source
+from workshop.searching.sources import SOURCES, TICKET, SearchSource
 
 TRIGRAM = 3
 _LAST_CHARACTER = "\U0010ffff"
@@ -21,13 +21,13 @@ _MOST_DIGITS = 8
 
 
 @dataclass(frozen=True)
-class Wanted:
+class WantedWords:
     """What is looked for in a record's text: all words of any of the alternatives."""
 
     alternatives: tuple[tuple[str, ...], ...]
 
     @classmethod
-    def of(cls, *alternatives: Sequence[str]) -> Wanted:
+    def of(cls, *alternatives: Sequence[str]) -> WantedWords:
         """From words as typed; an alternative without a word, or of single characters only, asks for nothing.
 
         What holds a stricter alternative holds the wider one too, so the stricter is not looked up beside it.
@@ -77,7 +77,7 @@ def candidates(lookups: Iterable[Lookup | None]) -> dict[str, list[int]]:
     return {kind: list(dict.fromkeys(keys)) for kind, keys in found.items()}
 
 
-def holding(source: Source, shop_id: int, wanted: Wanted, most: int, *, by_text: int = 0) -> Lookup | None:
+def holding(source: SearchSource, shop_id: int, wanted: WantedWords, most: int, *, by_text: int = 0) -> Lookup | None:
     """The newest records that hold what is wanted; with `by_text` the first so many of them by their text."""
     if not wanted.alternatives:
         return None
@@ -105,7 +105,7 @@ def holding(source: Source, shop_id: int, wanted: Wanted, most: int, *, by_text:
     return Lookup(in_order, (*found.values, by_text))
 
 
-def holding_inside(shop_id: int, states: Sequence[str], wanted: Wanted, most: int) -> Lookup | None:
+def holding_inside(shop_id: int, states: Sequence[str], wanted: WantedWords, most: int) -> Lookup | None:
     """Tickets in one of the states that hold what is wanted, the newest first. Meant for states that few are in."""
     if not wanted.alternatives:
         return None
@@ -122,7 +122,7 @@ def holding_inside(shop_id: int, states: Sequence[str], wanted: Wanted, most: in
     return Lookup(sql, (shop_id, *states, *values, most))
 
 
-def beginning(source: Source, shop_id: int, start: str, most: int) -> Lookup | None:
+def beginning(source: SearchSource, shop_id: int, start: str, most: int) -> Lookup | None:
     """Records whose text begins so, in the order of the text."""
     if not start:
         return None
@@ -150,7 +150,7 @@ def sqlite_has_trigrams() -> bool:
     return all(has_trigrams(source) for source in SOURCES)
 
 
-def has_trigrams(source: Source) -> bool:
+def has_trigrams(source: SearchSource) -> bool:
     """Whether this database has the index; without it a search reads the rows."""
     if connection.vendor == "postgresql":
         query, name = "SELECT 1 FROM pg_indexes WHERE schemaname = current_schema() AND indexname = %s", source.trigrams
@@ -161,7 +161,7 @@ def has_trigrams(source: Source) -> bool:
         return cursor.fetchone() is not None
 
 
-def _holds(source: Source, wanted: Wanted) -> tuple[str, list[str]]:
+def _holds(source: SearchSource, wanted: WantedWords) -> tuple[str, list[str]]:
     """The condition that a row's text holds what is wanted, character for character."""
     text = f"(' ' || r.{source.text})"
     is_postgresql = connection.vendor == "postgresql"
@@ -176,7 +176,7 @@ def _like(needle: str) -> str:
     return f"%{escaped}%"
 
 
-def _match(wanted: Wanted) -> str:
+def _match(wanted: WantedWords) -> str:
     """The trigrams of what is wanted as an FTS5 expression. Each is quoted, so nothing typed is an operator.
 
     Alternatives are mostly the same characters, spaced otherwise: what most of them have in common is looked up once,

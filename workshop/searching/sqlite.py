@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.db import DatabaseError, connection, transaction
 
-from workshop.searching.sources import SOURCES, WORDS_OF_TICKETS, Source
+from workshop.searching.sources import SOURCES, WORDS_OF_TICKETS, SearchSource
 
 WANTING = "This SQLite has no full-text search by trigrams (FTS5, since 3.34)"
 
@@ -70,7 +70,7 @@ def is_installed() -> bool:
         return cursor.fetchone() is not None
 
 
-def _trigrams(source: Source) -> list[str]:
+def _trigrams(source: SearchSource) -> list[str]:
     """The index holds no text of its own: what is taken out is told to it again."""
     table, index, key = source.table, source.trigrams, source.key
     take_out = f"INSERT INTO {index} ({index}, rowid, text) VALUES ('delete', old.{key}, ' ' || old.{source.text});"  # noqa: S608  fixed names

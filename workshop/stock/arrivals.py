@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass
 
-from workshop.stock.sharing import Delivery
+from workshop.stock.sharing import ExpectedDelivery
 
 
 @dataclass(frozen=True)
@@ -23,7 +23,9 @@ def to_be_ordered(title: str, lead_days: int | None, today: dt.date, unknown_day
     return Arrival(today + dt.timedelta(days=days), f"{title} takes {_days(days)} to come{reckoned}")
 
 
-def on_its_way(title: str, delivery: Delivery, lead_days: int | None, today: dt.date, unknown_days: int) -> Arrival:
+def on_its_way(
+    title: str, delivery: ExpectedDelivery, lead_days: int | None, today: dt.date, unknown_days: int
+) -> Arrival:
     """With an order that is open. One that is overdue is reckoned with for tomorrow, and the reason says so."""
     expected, order = delivery.expected_on, f"order {delivery.order_number}"
     if expected is None:

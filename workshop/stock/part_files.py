@@ -65,7 +65,7 @@ class PartFate:
 
 
 @dataclass(frozen=True)
-class PartPlan:
+class PartRowPlan:
     """The fate of each row. `digest` stands for the file and these fates; it is what the owner says yes to."""
 
     rows: tuple[PartFate, ...]
@@ -84,15 +84,15 @@ class PartPlan:
         return [row for row in self.rows if row.count is not None]
 
 
-class PlanChanged(Exception):
+class PartPlanChanged(Exception):
     """What would happen now is not what was shown; nothing was imported. `plan` is the new dry run."""
 
-    def __init__(self, plan: PartPlan) -> None:
+    def __init__(self, plan: PartRowPlan) -> None:
         super().__init__("The parts changed after the dry run.")
         self.plan = plan
 
 
-def plan_parts(*, shop: Shop, content: bytes, by: User | None) -> PartPlan:
+def plan_parts(*, shop: Shop, content: bytes, by: User | None) -> PartRowPlan:
     """A dry run. Raises specs.value_files.UnreadableFile where the file as a whole cannot be read."""
     with transaction.atomic():
         plan = _apply(shop, content, by, with_counts=True)
@@ -100,7 +100,7 @@ def plan_parts(*, shop: Shop, content: bytes, by: User | None) -> PartPlan:
     return plan
 
 
-def import_parts(*, shop: Shop, content: bytes, digest: str, by: User | None, with_counts: bool = False) -> PartPlan:
+def import_parts(*, shop: Shop, content: bytes, digest: str, by: User | None, with_counts: bool = False) -> PartRowPlan:
     """Do what the dry run with this digest showed; rows refused then stay out. Raises PlanChanged, UnreadableFile.
 
     Args:
@@ -113,7 +113,7 @@ def import_parts(*, shop: Shop, content: bytes, digest: str, by: User | None, wi
             transaction.set_rollback(True)
             changed = plan
     if changed is not None:
-        raise PlanChanged(changed)
+        raise PartPlanChanged(changed)
     return plan
 
 
@@ -131,7 +131,7 @@ def export_parts(shop: Shop) -> bytes:
     return sheet.getvalue().encode("utf-8-sig")
 
 
-def _apply(shop: Shop, content: bytes, by: User | None, *, with_counts: bool) -> PartPlan:
+def _apply(shop: Shop, content: bytes, by: User | None, *, with_counts: bool) -> PartRowPlan:
     rows = read_csv(content, COLUMNS, REQUIRED_COLUMNS)
     if len(rows) > MOST_ROWS:
         raise UnreadableFile(f"The file has {len(rows):,} parts; at most {MOST_ROWS:,} at once.")
@@ -145,7 +145,7 @@ def _apply(shop: Shop, content: bytes, by: User | None, *, with_counts: bool) ->
         seen.add(number)
         fates.append(_apply_row(shop, row, by, with_counts))
     told = "\n".join(f"{fate.row.place} {fate.fate} {fate.reason} {fate.changes} {fate.count}" for fate in fates)
-    return PartPlan(tuple(fates), hashlib.sha256(content + told.encode()).hexdigest())
+    return PartRowPlan(tuple(fates), hashlib.sha256(content + told.encode()).hexdigest())
 
 
 def _apply_row(shop: Shop, row: FileRow, by: User | None, with_counts: bool) -> PartFate:

@@ -23,7 +23,7 @@ class Want:
 
 
 @dataclass(frozen=True)
-class Delivery:
+class ExpectedDelivery:
     """What is still to come of an order, and the day it is expected; None where nobody knows."""
 
     quantity: Decimal
@@ -42,14 +42,14 @@ class Share:
     there: Decimal
     coming: Decimal
     missing: Decimal
-    last_delivery: Delivery | None = None
+    last_delivery: ExpectedDelivery | None = None
 
     @property
     def is_here(self) -> bool:
         return self.there == self.want.quantity
 
 
-def share_out(level: Decimal, deliveries: Iterable[Delivery], wants: Iterable[Want]) -> list[Share]:
+def share_out(level: Decimal, deliveries: Iterable[ExpectedDelivery], wants: Iterable[Want]) -> list[Share]:
     """The earliest promise first, then the lower ticket number: first what is there, then the earliest delivery."""
     left = max(level, NOTHING)
     coming = deque((one, one.quantity) for one in sorted(deliveries, key=_by_day) if one.quantity > 0)
@@ -58,7 +58,7 @@ def share_out(level: Decimal, deliveries: Iterable[Delivery], wants: Iterable[Wa
         there = min(left, want.quantity)
         left -= there
         lacking = want.quantity - there
-        last: Delivery | None = None
+        last: ExpectedDelivery | None = None
         while lacking and coming:
             last, open_quantity = coming.popleft()
             taken = min(open_quantity, lacking)
@@ -69,7 +69,7 @@ def share_out(level: Decimal, deliveries: Iterable[Delivery], wants: Iterable[Wa
     return shares
 
 
-def _by_day(delivery: Delivery) -> tuple[dt.date, int]:
+def _by_day(delivery: ExpectedDelivery) -> tuple[dt.date, int]:
     """What is expected on no day comes last."""
     return delivery.expected_on or dt.date.max, delivery.order_number
 

@@ -16,7 +16,7 @@ from workshop.stock.arrivals import Arrival, on_its_way, to_be_ordered
 from workshop.stock.models import StockItem
 from workshop.stock.moving import with_levels
 from workshop.stock.purchase_models import OrderLine
-from workshop.stock.sharing import NOTHING, Delivery, Share, Want, share_out, suggested_order
+from workshop.stock.sharing import NOTHING, ExpectedDelivery, Share, Want, share_out, suggested_order
 from workshop.tickets.models import PartLine, Ticket
 
 
@@ -26,7 +26,7 @@ class ItemStanding:
 
     item: StockItem
     level: Decimal
-    deliveries: Sequence[Delivery]
+    deliveries: Sequence[ExpectedDelivery]
     shares: Sequence[Share]
 
     @property
@@ -68,7 +68,7 @@ class NotKept:
 
 
 @dataclass(frozen=True)
-class Standing:
+class PartsStanding:
     """Everything the open tickets want, against the stores."""
 
     items: Sequence[ItemStanding]
@@ -111,7 +111,7 @@ def _later(last: dict[int, Arrival], ticket_pk: int, arrival: Arrival) -> None:
 
 def stores_standing(
     shop: Shop, *, with_quiet_items: bool = True, only_parts: Collection[int] | None = None
-) -> Standing:
+) -> PartsStanding:
     """In three queries, however many tickets and parts there are.
 
     Args:
@@ -132,19 +132,19 @@ def stores_standing(
         shares = share_out(level, deliveries, wants.pop(item.part_id, []))
         standings.append(ItemStanding(item, level, deliveries, shares))
     not_kept = [NotKept(titles[key][0], titles[key][1], rest) for key, rest in wants.items() if rest]
-    return Standing(standings, not_kept)
+    return PartsStanding(standings, not_kept)
 
 
-def deliveries_of(shop: Shop) -> dict[int, list[Delivery]]:
+def deliveries_of(shop: Shop) -> dict[int, list[ExpectedDelivery]]:
     """What is still to come of each item, by the shop's open orders; one query."""
     lines = OrderLine.objects.filter(order__shop=shop, order__closed_at__isnull=True).order_by("order__number")
     rows = lines.annotate(came=Sum("movements__quantity")).values_list(
         "item", "ordered", "came", "order__expected_on", "order__number"
     )
-    coming: dict[int, list[Delivery]] = defaultdict(list)
+    coming: dict[int, list[ExpectedDelivery]] = defaultdict(list)
     for item, ordered, came, expected_on, number in rows:
         if ordered > (came or NOTHING):
-            coming[item].append(Delivery(ordered - (came or NOTHING), expected_on, number))
+            coming[item].append(ExpectedDelivery(ordered - (came or NOTHING), expected_on, number))
     return dict(coming)
 
 

@@ -15,7 +15,7 @@ from workshop.stock.moving import count, level_of
 
 
 @dataclass(frozen=True)
-class Counted:
+class CountedItem:
     """What was counted of an item, and the level that the list showed."""
 
     item_pk: int
@@ -33,7 +33,7 @@ class MovedMeanwhile(ValueError):
 
 
 @transaction.atomic
-def take_stock(*, shop: Shop, counts: Sequence[Counted], by: User | None) -> int:
+def take_stock(*, shop: Shop, counts: Sequence[CountedItem], by: User | None) -> int:
     """Book every difference, or nothing. Returns how many items differed. Raises MovedMeanwhile, ValidationError."""
     wanted = {entry.item_pk: entry for entry in counts}
     items = StockItem.objects.select_for_update(of=("self",)).select_related("part")

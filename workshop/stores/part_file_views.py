@@ -19,8 +19,8 @@ from workshop.stock.part_files import (
     REFUSED,
     REQUIRED_COLUMNS,
     UNCHANGED,
-    PartPlan,
-    PlanChanged,
+    PartPlanChanged,
+    PartRowPlan,
     export_parts,
     import_parts,
     plan_parts,
@@ -103,7 +103,7 @@ def confirm(request: ShopRequest) -> HttpResponse:
             by=request.user,
             with_counts=with_counts,
         )
-    except PlanChanged as changed:
+    except PartPlanChanged as changed:
         return _dry_run(request, changed.plan, content, changed=True)
     except UnreadableFile as error:
         return _form(request, PartFileForm(), str(error))
@@ -121,7 +121,7 @@ def _form(request: ShopRequest, form: PartFileForm, problem: str = "") -> HttpRe
     return render(request, "stores/import.html", context, status=422 if problem or form.errors else 200)
 
 
-def _dry_run(request: ShopRequest, plan: PartPlan, content: bytes, *, changed: bool = False) -> HttpResponse:
+def _dry_run(request: ShopRequest, plan: PartRowPlan, content: bytes, *, changed: bool = False) -> HttpResponse:
     context = {
         "plan": plan,
         "counts": {fate: plan.count(fate) for fate in (NEW, CHANGED, UNCHANGED, REFUSED)},

@@ -15,7 +15,7 @@ from django.views.decorators.http import require_http_methods
 
 from workshop.stock.models import StockItem
 from workshop.stock.moving import with_levels
-from workshop.stock.stock_taking import Counted, MovedMeanwhile, take_stock
+from workshop.stock.stock_taking import CountedItem, MovedMeanwhile, take_stock
 from workshop.stock.typed_amounts import read_amounts
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop
@@ -39,7 +39,7 @@ def stock_take(request: ShopRequest) -> HttpResponse:
     if not typed.amounts:
         nothing = "Nothing was counted. Enter what lies there of at least one part."
         return _page(request, shelf, REFUSED, refusal=nothing)
-    counts = [Counted(pk, counted, seen.get(pk, NEVER)) for pk, counted in typed.amounts.items()]
+    counts = [CountedItem(pk, counted, seen.get(pk, NEVER)) for pk, counted in typed.amounts.items()]
     try:
         differed = take_stock(shop=request.shop, counts=counts, by=request.user)
     except MovedMeanwhile as moved:

@@ -20,7 +20,7 @@ class Missing(ImpossibleValue):
 
 
 @dataclass(frozen=True)
-class Row:
+class AnswerRow:
     """One computed number, already written in the shop's units."""
 
     label: str
@@ -47,7 +47,7 @@ class Answer:
     """`words` come first, the headline at their head. `warnings` say where an equation or a value is doubtful."""
 
     words: tuple[str, ...]
-    rows: tuple[Row, ...] = ()
+    rows: tuple[AnswerRow, ...] = ()
     tables: tuple[Table, ...] = ()
     warnings: tuple[str, ...] = ()
     assumed: tuple[str, ...] = ()

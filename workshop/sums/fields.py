@@ -136,6 +136,6 @@ def temperature_field(shop: Shop, *, low_c: float, high_c: float, why_range: str
     )
 
 
-def written(shop: Shop, magnitude_si: float, dimension: str) -> str:
+def written_in_field(shop: Shop, magnitude_si: float, dimension: str) -> str:
     """An SI magnitude in the shop's unit."""
     return show(magnitude_si, dimension, shop.unit_for(dimension))

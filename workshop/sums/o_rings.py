@@ -17,7 +17,7 @@ from specs.physics.seals import (
     squeeze,
     stretch,
 )
-from workshop.sums.answer import NBSP, Answer, Missing, Row, Table, Writer, percent, share_text
+from workshop.sums.answer import NBSP, Answer, AnswerRow, Missing, Table, Writer, percent, share_text
 
 COUNT = 4
 
@@ -66,9 +66,9 @@ def o_ring_sum(*, inside_m: float, section_m: float, write: Writer, groove: Groo
     return Answer(
         words=tuple(words),
         rows=(
-            Row("Nearest size", nearest.code, "AS568 dash number"),
-            Row("Inside", _with_tolerance(nearest.inside_mm, nearest.inside_tolerance_mm, write)),
-            Row("Section", _with_tolerance(nearest.section_mm, nearest.section_tolerance_mm, write)),
+            AnswerRow("Nearest size", nearest.code, "AS568 dash number"),
+            AnswerRow("Inside", _with_tolerance(nearest.inside_mm, nearest.inside_tolerance_mm, write)),
+            AnswerRow("Section", _with_tolerance(nearest.section_mm, nearest.section_tolerance_mm, write)),
         ),
         tables=tuple(tables),
         warnings=warnings,

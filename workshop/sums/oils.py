@@ -6,8 +6,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from specs.physics.errors import ImpossibleValue
-from specs.physics.oil import LOWEST_MM2_S, Oil, blend, iso_grade, share_of_thicker, viscosity_at
-from workshop.sums.answer import NBSP, NO_SOURCE, Answer, Missing, Row, Table, percent, share_text, significant
+from specs.physics.oil import LOWEST_MM2_S, OilAtTwoTemperatures, blend, iso_grade, share_of_thicker, viscosity_at
+from workshop.sums.answer import NBSP, NO_SOURCE, Answer, AnswerRow, Missing, Table, percent, share_text, significant
 
 SHOWN_STAND_INS = 6
 # Oils this near stand in for each other in lower legs; common practice, no published source.
@@ -23,12 +23,12 @@ class NamedOil:
     kv100_mm2_s: float | None
     in_stores: bool = False
 
-    def oil(self) -> Oil | None:
+    def oil(self) -> OilAtTwoTemperatures | None:
         """The oil by its viscosities, or None where they are missing or cannot be an oil's."""
         if self.kv40_mm2_s is None or self.kv100_mm2_s is None:
             return None
         try:
-            return Oil(self.kv40_mm2_s, self.kv100_mm2_s)
+            return OilAtTwoTemperatures(self.kv40_mm2_s, self.kv100_mm2_s)
         except ImpossibleValue:
             return None
 
@@ -38,7 +38,7 @@ class Near:
     """How an oil differs from the wanted one, as shares of the wanted one's."""
 
     named: NamedOil
-    oil: Oil
+    oil: OilAtTwoTemperatures
     kv40_share: float
     index_share: float
     at_temperature_share: float | None
@@ -54,12 +54,12 @@ class Mixing:
     """A second oil, and either its share by volume or the viscosity at 40 °C wanted of the mixture."""
 
     name: str
-    oil: Oil
+    oil: OilAtTwoTemperatures
     share: float | None = None
     wanted_kv40_mm2_s: float | None = None
 
 
-def near_oils(wanted: Oil, shop_oils: Sequence[NamedOil], temperature_c: float) -> list[Near]:
+def near_oils(wanted: OilAtTwoTemperatures, shop_oils: Sequence[NamedOil], temperature_c: float) -> list[Near]:
     """The shop's oils whose viscosities are known, nearest first."""
     found = []
     for named in shop_oils:
@@ -81,7 +81,7 @@ def near_oils(wanted: Oil, shop_oils: Sequence[NamedOil], temperature_c: float) 
 def oil_sum(
     *,
     name: str,
-    oil: Oil,
+    oil: OilAtTwoTemperatures,
     temperature_c: float,
     temperature_words: Mapping[float, str],
     shop_oils: Sequence[NamedOil],
@@ -103,11 +103,13 @@ def oil_sum(
     words = [f"{name} has viscosity index {index:.0f} and {significant(at, 3)} mm²/s at {shown_at}.", _near_words(near)]
     grade = iso_grade(oil.kv40_mm2_s)
     rows = [
-        Row("Viscosity index", f"{index:.0f}", "higher thins less as it warms"),
-        Row(f"Viscosity at {shown_at}", f"{significant(at, 4)} mm²/s"),
-        Row(f"Viscosity at {temperature_words[40.0]}", f"{significant(oil.kv40_mm2_s, 4)} mm²/s"),
-        Row(f"Viscosity at {temperature_words[100.0]}", f"{significant(oil.kv100_mm2_s, 4)} mm²/s"),
-        Row("ISO 3448 grade", "between grades" if grade is None else f"VG {grade:g}", "each grade is ±10 % at 40 °C"),
+        AnswerRow("Viscosity index", f"{index:.0f}", "higher thins less as it warms"),
+        AnswerRow(f"Viscosity at {shown_at}", f"{significant(at, 4)} mm²/s"),
+        AnswerRow(f"Viscosity at {temperature_words[40.0]}", f"{significant(oil.kv40_mm2_s, 4)} mm²/s"),
+        AnswerRow(f"Viscosity at {temperature_words[100.0]}", f"{significant(oil.kv100_mm2_s, 4)} mm²/s"),
+        AnswerRow(
+            "ISO 3448 grade", "between grades" if grade is None else f"VG {grade:g}", "each grade is ±10 % at 40 °C"
+        ),
     ]
     tables = [_near_table(near[:SHOWN_STAND_INS], shown_at)] if near else []
     if mixing is not None:
@@ -124,19 +126,19 @@ def oil_sum(
     )
 
 
-def _index_share(wanted: Oil, oil: Oil) -> float:
+def _index_share(wanted: OilAtTwoTemperatures, oil: OilAtTwoTemperatures) -> float:
     # an index near zero would make every difference look endless; a point is the least that matters
     return (oil.viscosity_index - wanted.viscosity_index) / max(1.0, abs(wanted.viscosity_index))
 
 
-def _at(oil: Oil, wanted: Oil, temperature_c: float) -> float | None:
+def _at(oil: OilAtTwoTemperatures, wanted: OilAtTwoTemperatures, temperature_c: float) -> float | None:
     try:
         return oil.viscosity_at(temperature_c) / wanted.viscosity_at(temperature_c) - 1
     except ImpossibleValue:
         return None
 
 
-def _viscosity_at(oil: Oil, temperature_c: float) -> float:
+def _viscosity_at(oil: OilAtTwoTemperatures, temperature_c: float) -> float:
     try:
         return viscosity_at(oil.kv40_mm2_s, oil.kv100_mm2_s, temperature_c)
     except ImpossibleValue as error:
@@ -145,7 +147,7 @@ def _viscosity_at(oil: Oil, temperature_c: float) -> float:
         raise ImpossibleValue("temperature_c", reason) from error
 
 
-def valid_temperatures_c(oil: Oil) -> tuple[float, float]:
+def valid_temperatures_c(oil: OilAtTwoTemperatures) -> tuple[float, float]:
     """The temperatures (°C, whole) between which ASTM D341's two-term form holds for an oil."""
 
     def holds(temperature_c: int) -> bool:
@@ -188,7 +190,9 @@ def _near_table(near: Sequence[Near], shown_at: str) -> Table:
     return Table("Nearest by viscosity at 40 °C and index", columns, rows)
 
 
-def _mixture(name: str, oil: Oil, mixing: Mixing, temperature_c: float, shown_at: str) -> tuple[str, list[Row]]:
+def _mixture(
+    name: str, oil: OilAtTwoTemperatures, mixing: Mixing, temperature_c: float, shown_at: str
+) -> tuple[str, list[AnswerRow]]:
     share = mixing.share
     if mixing.wanted_kv40_mm2_s is not None:
         share = _share_for(oil, mixing, mixing.wanted_kv40_mm2_s)
@@ -201,15 +205,15 @@ def _mixture(name: str, oil: Oil, mixing: Mixing, temperature_c: float, shown_at
     )
     at = _viscosity_at(mixed, temperature_c)
     return words, [
-        Row("The mixture at 40 °C", f"{significant(mixed.kv40_mm2_s, 4)} mm²/s"),
-        Row("The mixture at 100 °C", f"{significant(mixed.kv100_mm2_s, 4)} mm²/s"),
-        Row(f"The mixture at {shown_at}", f"{significant(at, 4)} mm²/s"),
-        Row("The mixture's index", f"{mixed.viscosity_index:.0f}"),
-        Row(f"In 100 ml: {mixing.name}", f"{share * 100:.0f} ml", "by volume"),
+        AnswerRow("The mixture at 40 °C", f"{significant(mixed.kv40_mm2_s, 4)} mm²/s"),
+        AnswerRow("The mixture at 100 °C", f"{significant(mixed.kv100_mm2_s, 4)} mm²/s"),
+        AnswerRow(f"The mixture at {shown_at}", f"{significant(at, 4)} mm²/s"),
+        AnswerRow("The mixture's index", f"{mixed.viscosity_index:.0f}"),
+        AnswerRow(f"In 100 ml: {mixing.name}", f"{share * 100:.0f} ml", "by volume"),
     ]
 
 
-def _share_for(oil: Oil, mixing: Mixing, wanted_mm2_s: float) -> float:
+def _share_for(oil: OilAtTwoTemperatures, mixing: Mixing, wanted_mm2_s: float) -> float:
     """Share of the second oil, whichever of the two is the thicker."""
     if abs(oil.kv40_mm2_s - mixing.oil.kv40_mm2_s) < 1e-9:
         raise ImpossibleValue("mixing", "both oils are equally thick at 40 °C; mixing changes nothing")

@@ -15,7 +15,7 @@ from specs.physics.air_spring import (
 )
 from specs.physics.errors import ImpossibleValue
 from specs.physics.pressure import after_hose
-from workshop.sums.answer import NO_SOURCE, Answer, Missing, Row, Table, Writer
+from workshop.sums.answer import NO_SOURCE, Answer, AnswerRow, Missing, Table, Writer
 
 # What a shock pump's gauge is read to; common practice, no published source.
 GAUGE_READING_PA = 6894.757293168361
@@ -41,7 +41,7 @@ def pump_sum(
             raise ImpossibleValue("pressure_pa", f"this fork's maximum is {limit}, which is never passed")
         chamber_m3 = spring.positive_volume_m3 if chamber_m3 is None else chamber_m3
     words: list[str] = []
-    rows: list[Row] = []
+    rows: list[AnswerRow] = []
     tables: list[Table] = []
     warnings: list[str] = []
     if hose_m3 is not None and chamber_m3 is not None:
@@ -68,7 +68,7 @@ def pump_sum(
 
 
 def _hose(
-    pressure_pa: float, chamber_m3: float, hose_m3: float, write: Writer, words: list[str], rows: list[Row]
+    pressure_pa: float, chamber_m3: float, hose_m3: float, write: Writer, words: list[str], rows: list[AnswerRow]
 ) -> None:
     shown_pa = after_hose(pressure_pa, chamber_m3, hose_m3)
     lost = write(pressure_pa - shown_pa, "pressure")
@@ -76,8 +76,8 @@ def _hose(
         f"Screw the pump on and a chamber at {write(pressure_pa, 'pressure')} shows "
         f"{write(shown_pa, 'pressure')}: the hose takes {lost}, nothing has leaked."
     )
-    rows.append(Row("Shown with the hose on", write(shown_pa, "pressure"), f"{lost} into the hose"))
-    rows.append(Row("Chamber, extended", write(chamber_m3, "volume")))
+    rows.append(AnswerRow("Shown with the hose on", write(shown_pa, "pressure"), f"{lost} into the hose"))
+    rows.append(AnswerRow("Chamber, extended", write(chamber_m3, "volume")))
 
 
 def _carry(
@@ -86,7 +86,7 @@ def _carry(
     spring: AirSpring | GeometryGap | None,
     write: Writer,
     words: list[str],
-    rows: list[Row],
+    rows: list[AnswerRow],
     warnings: list[str],
 ) -> None:
     here, there = journey.here, journey.there
@@ -96,10 +96,10 @@ def _carry(
         f"Set to {write(pressure_pa, 'pressure')} here, the gauge shows {write(there_pa, 'pressure')} there "
         f"({_signed(there_pa - pressure_pa, write)})."
     )
-    rows.append(Row("Shown there", write(there_pa, "pressure"), _signed(there_pa - pressure_pa, write)))
-    rows.append(Row("of that, temperature", _signed(warmed_pa - pressure_pa, write)))
-    rows.append(Row("of that, altitude", _signed(there_pa - warmed_pa, write)))
-    rows.append(Row("Set here to have it there", write(journey.to_here(pressure_pa), "pressure")))
+    rows.append(AnswerRow("Shown there", write(there_pa, "pressure"), _signed(there_pa - pressure_pa, write)))
+    rows.append(AnswerRow("of that, temperature", _signed(warmed_pa - pressure_pa, write)))
+    rows.append(AnswerRow("of that, altitude", _signed(there_pa - warmed_pa, write)))
+    rows.append(AnswerRow("Set here to have it there", write(journey.to_here(pressure_pa), "pressure")))
     if isinstance(spring, AirSpring) and there_pa > spring.max_pressure_pa:
         limit = write(spring.max_pressure_pa, "pressure")
         warnings.append(f"There the fork would be above its maximum, {limit}: set less, and look again there.")
@@ -111,7 +111,7 @@ def _rounds(
     journey: Carry | None,
     write: Writer,
     words: list[str],
-    rows: list[Row],
+    rows: list[AnswerRow],
 ) -> Table:
     ambient_pa = Place().ambient_pa if journey is None else journey.here.ambient_pa
     rounds = rounds_to_settle(spring, pressure_pa, GAUGE_READING_PA, ambient_pa=ambient_pa)
@@ -122,8 +122,8 @@ def _rounds(
         f"From empty {times} until the reading stays; pumped once and not again it is left "
         f"{write(lost_pa, 'pressure')} low."
     )
-    rows.append(Row("Rounds until it stays", f"{rounds}", f"within {write(GAUGE_READING_PA, 'pressure')}"))
-    rows.append(Row("Lost if nobody re-pumps", write(lost_pa, "pressure")))
+    rows.append(AnswerRow("Rounds until it stays", f"{rounds}", f"within {write(GAUGE_READING_PA, 'pressure')}"))
+    rows.append(AnswerRow("Lost if nobody re-pumps", write(lost_pa, "pressure")))
     shown = pump_and_cycle(spring, pressure_pa, min(max(rounds, 1), MOST_ROUNDS_SHOWN), ambient_pa=ambient_pa)
     table_rows = tuple(
         (f"{number}", write(after_pa, "pressure"), write(settled_pa - after_pa, "pressure"))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from diagnosis.set_up import SetUp
-from workshop.sums.answer import NO_SOURCE, Answer, Row, Writer, share_text
+from workshop.sums.answer import NO_SOURCE, Answer, AnswerRow, Writer, share_text
 
 
 def sag_answer(made: SetUp, *, travel_m: float, max_pressure_pa: float | None, write: Writer) -> Answer:
@@ -11,20 +11,20 @@ def sag_answer(made: SetUp, *, travel_m: float, max_pressure_pa: float | None, w
     rows = []
     if made.pressure_pa is not None:
         note = "cut at the fork's maximum" if made.capped else "from the spring's geometry"
-        rows.append(Row("Set in the shop", write(made.pressure_pa, "pressure"), note))
+        rows.append(AnswerRow("Set in the shop", write(made.pressure_pa, "pressure"), note))
     if made.by_rule_pa is not None:
         note = "cut at the fork's maximum" if made.rule_capped else NO_SOURCE
-        rows.append(Row("By the rule of thumb", write(made.by_rule_pa, "pressure"), note))
+        rows.append(AnswerRow("By the rule of thumb", write(made.by_rule_pa, "pressure"), note))
     if made.at_trail_pa is not None:
-        rows.append(Row("Shown on the trail", write(made.at_trail_pa, "pressure"), "same air, other place"))
-    rows.append(Row("Wanted sag", _sag(made.wanted_sag_m, travel_m, write)))
+        rows.append(AnswerRow("Shown on the trail", write(made.at_trail_pa, "pressure"), "same air, other place"))
+    rows.append(AnswerRow("Wanted sag", _sag(made.wanted_sag_m, travel_m, write)))
     if made.sag_at_setting_m is not None and made.capped:
-        rows.append(Row("Sag at that pressure", _sag(made.sag_at_setting_m, travel_m, write)))
+        rows.append(AnswerRow("Sag at that pressure", _sag(made.sag_at_setting_m, travel_m, write)))
     if made.load_n is not None:
         share = "" if made.share_of_rider is None else f"{share_text(made.share_of_rider)} of the rider's weight"
-        rows.append(Row("Load along the fork", f"{made.load_n:.0f} N", share))
+        rows.append(AnswerRow("Load along the fork", f"{made.load_n:.0f} N", share))
     if max_pressure_pa is not None:
-        rows.append(Row("The fork's maximum", write(max_pressure_pa, "pressure"), "never passed"))
+        rows.append(AnswerRow("The fork's maximum", write(max_pressure_pa, "pressure"), "never passed"))
     return Answer(
         words=made.sentences,
         rows=tuple(rows),

@@ -12,7 +12,7 @@ from specs.physics.torque import (
     torque_at_bolt,
     wrench_setting,
 )
-from workshop.sums.answer import Answer, Missing, Row, Writer, share_text
+from workshop.sums.answer import Answer, AnswerRow, Missing, Writer, share_text
 
 # ISO 6789 states the deviation from this share of a tool's greatest torque upward; from memory.
 LOWEST_SHARE_OF_TOOL = 0.2
@@ -41,7 +41,10 @@ def wrench_sum(
         if wrench_m is None:
             raise Missing("wrench_m", "with an extension the wrench's own length is needed, grip to drive")
         setting_nm = wrench_setting(torque_nm, wrench_m, extension_m, angle_deg)
-    rows = [Row("Set on the wrench", write(setting_nm, "torque")), Row("At the bolt", write(torque_nm, "torque"))]
+    rows = [
+        AnswerRow("Set on the wrench", write(setting_nm, "torque")),
+        AnswerRow("At the bolt", write(torque_nm, "torque")),
+    ]
     warnings: list[str] = []
     if tool_max_nm is not None:
         rows += _tool_rows(torque_nm, setting_nm, tool_max_nm, write)
@@ -50,7 +53,9 @@ def wrench_sum(
             warnings.append(f"The tool's class holds from {from_nm} upward, a fifth of its range: take a smaller tool.")
     if check is not None:
         takes = f"{write(check.ceiling_nm.low, 'torque')} to {write(check.ceiling_nm.high, 'torque')}"
-        rows.append(Row(f"A solid steel {thread}, class {property_class}, takes", takes, "a ceiling, never a target"))
+        rows.append(
+            AnswerRow(f"A solid steel {thread}, class {property_class}, takes", takes, "a ceiling, never a target")
+        )
         if check.verdict == "very low":
             warnings.append(
                 f"That is less than {share_text(DOUBTFULLY_LOW_SHARE)} of what such a bolt takes: "
@@ -78,7 +83,7 @@ def _words(
     return (headline, f"The extension makes the lever {lever}, so the wrench is set {change} {way} than the bolt gets.")
 
 
-def _tool_rows(torque_nm: float, setting_nm: float, tool_max_nm: float, write: Writer) -> list[Row]:
+def _tool_rows(torque_nm: float, setting_nm: float, tool_max_nm: float, write: Writer) -> list[AnswerRow]:
     try:
         band = torque_at_bolt(setting_nm, tool_max_nm)
     except ImpossibleValue as error:
@@ -86,7 +91,9 @@ def _tool_rows(torque_nm: float, setting_nm: float, tool_max_nm: float, write: W
         raise ImpossibleValue("tool_max_nm", f"the setting is {needed}, beyond where this tool ends") from error
     lever = torque_nm / setting_nm
     reached = f"{write(band.low * lever, 'torque')} to {write(band.high * lever, 'torque')}"
-    return [Row("May reach the bolt", reached, f"tool within its class, ±{share_text(tool_deviation(tool_max_nm))}")]
+    return [
+        AnswerRow("May reach the bolt", reached, f"tool within its class, ±{share_text(tool_deviation(tool_max_nm))}")
+    ]
 
 
 def _too_high(torque_nm: float, thread: str, property_class: str, check: TorqueCheck, write: Writer) -> str:

@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable
 
 from specs.units import DIMENSIONS, OtherDimension, UnitError, UnknownUnit, from_si, parse
-from workshop.sums.answer import Answer, Row, significant
+from workshop.sums.answer import Answer, AnswerRow, significant
 
 # Clicks, counts and shares have one unit each: nothing to convert.
 CONVERTIBLE = ("pressure", "torque", "length", "volume", "force", "mass", "temperature", "time", "angle")
@@ -66,7 +66,7 @@ def convert(typed: str, dimension: str, unit_for: Callable[[str], str]) -> Answe
     ]
     own = _LABELS.get(unit_for(dimension), unit_for(dimension))
     values = sorted([*shown, *further], key=lambda value: value[0] != own)
-    written = [Row(unit, _with_unit(number, unit)) for unit, number in values]
+    written = [AnswerRow(unit, _with_unit(number, unit)) for unit, number in values]
     as_typed = typed.strip() if has_unit(typed) else f"{typed.strip()} {unit_for(dimension)}"
     others = [row.value for row in written if row.value.replace(" ", "") != as_typed.replace(" ", "")]
     return Answer(

@@ -26,7 +26,7 @@ from workshop.web.plausible_days import DayKind, refuse_day
 
 
 @dataclass(frozen=True)
-class Mark:
+class MarkSeen:
     """A mark or damage seen at the counter, and where."""
 
     place: str
@@ -47,7 +47,7 @@ def book_in(
     price_ceiling: Decimal | None = None,
     notes: str = "",
     arrival: Settings | None = None,
-    marks: Sequence[Mark] = (),
+    marks: Sequence[MarkSeen] = (),
     client_id: uuid.UUID | None = None,
 ) -> Ticket:
     """Open a ticket under the shop's next number.

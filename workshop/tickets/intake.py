@@ -20,7 +20,7 @@ from workshop.staff.models import Shop, User
 from workshop.suspension.adding import add_unit
 from workshop.suspension.fitting import fit, give_to, present_fitting
 from workshop.suspension.models import SuspensionUnit
-from workshop.tickets.booking import Mark, book_in, hold_numbers, sent_before
+from workshop.tickets.booking import MarkSeen, book_in, hold_numbers, sent_before
 from workshop.tickets.models import Ticket
 from workshop.tickets.photos import DecodedPhoto, add_photo
 from workshop.tickets.settings_record import Settings
@@ -54,7 +54,7 @@ class NewBike:
 
 
 @dataclass(frozen=True)
-class Agreement:
+class AgreedAtBooking:
     """What the customer said and what was promised."""
 
     complaint_words: str
@@ -63,7 +63,7 @@ class Agreement:
     price_ceiling: Decimal | None = None
     notes: str = ""
     arrival: Settings | None = None
-    marks: Sequence[Mark] = field(default_factory=tuple)
+    marks: Sequence[MarkSeen] = field(default_factory=tuple)
 
 
 @transaction.atomic
@@ -74,7 +74,7 @@ def take_in(
     customer: Customer | NewCustomer,
     unit: SuspensionUnit | NewUnit,
     bike: Bike | NewBike | None,
-    agreement: Agreement,
+    agreement: AgreedAtBooking,
     photos: Sequence[DecodedPhoto] = (),
     client_id: uuid.UUID | None = None,
 ) -> Ticket:

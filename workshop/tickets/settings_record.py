@@ -54,7 +54,7 @@ def settings_of(record: SettingsRecord | None) -> Settings:
     return Settings(**{field.name: getattr(record, field.name) for field in fields(Settings)})
 
 
-def in_words(name: str, value: Any, shop: Shop) -> str:
+def settings_in_words(name: str, value: Any, shop: Shop) -> str:
     """One setting as the shop reads it; "not read" where there is none."""
     if value in (None, ""):
         return "not read"

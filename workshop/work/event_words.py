@@ -20,7 +20,7 @@ from workshop.issued.models import Document
 from workshop.staff.models import Shop
 from workshop.stock.amounts import amount_of
 from workshop.tickets.models import SettingsRecord, Ticket, TicketEvent
-from workshop.tickets.settings_record import LABELS, in_words
+from workshop.tickets.settings_record import LABELS, settings_in_words
 from workshop.torque.models import BOLT_LABELS
 from workshop.web.number_words import price_in_words
 from workshop.web.templatetags.shop import money
@@ -195,7 +195,7 @@ def _each(value: Any, shop: Shop) -> str:
 
 
 def _setting(name: str) -> ChangedField:
-    return ChangedField(lambda: LABELS[name], lambda value, shop: in_words(name, value, shop))
+    return ChangedField(lambda: LABELS[name], lambda value, shop: settings_in_words(name, value, shop))
 
 
 FIELDS: Mapping[str, ChangedField] = {

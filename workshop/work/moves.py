@@ -16,7 +16,7 @@ from workshop.tickets.models import StateMove, Ticket
 from workshop.tickets.one_open import check_opens_alone, count_the_next
 from workshop.tickets.refusals import UnlawfulMove as UnlawfulMove
 from workshop.web.versions import take_version
-from workshop.work.proof import MissingProof, first_of, in_words, missing_proof_of
+from workshop.work.proof import MissingProof, first_of, missing_in_words, missing_proof_of
 from workshop.work.unresolved import check_parts_are_resolved
 
 State = Ticket.State
@@ -35,7 +35,7 @@ class ProofMissing(UnlawfulMove):
     """The ticket has something to prove before it is ready; `missing` says what."""
 
     def __init__(self, missing: list[MissingProof]) -> None:
-        super().__init__(f"Not ready yet. Still to be proved on the bench: {in_words(missing)}.")
+        super().__init__(f"Not ready yet. Still to be proved on the bench: {missing_in_words(missing)}.")
         self.missing = missing
 
 
@@ -44,7 +44,7 @@ class LeftOpen(UnlawfulMove):
 
     def __init__(self, missing: list[MissingProof]) -> None:
         super().__init__(
-            f"Not ready. First put right on the bench: {in_words(missing, most=12)}. No reason does instead."
+            f"Not ready. First put right on the bench: {missing_in_words(missing, most=12)}. No reason does instead."
         )
         self.missing = missing
 

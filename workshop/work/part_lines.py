@@ -73,14 +73,14 @@ def set_quantity(*, line: PartLine, quantity: Decimal, seen: Decimal, by: User |
 
 
 @transaction.atomic
-def drop(*, line: PartLine, by: User | None) -> PartLine:
+def drop_part_line(*, line: PartLine, by: User | None) -> PartLine:
     """Not needed after all; it can be taken up again."""
     hold_open(line.ticket)
     return _change_status(line, Status.NEEDED, Status.DROPPED, by, "part_dropped")
 
 
 @transaction.atomic
-def use(*, line: PartLine, by: User | None) -> PartLine:
+def use_part_line(*, line: PartLine, by: User | None) -> PartLine:
     """Fitted, and out of the stores if the shop keeps it. Raises workshop.stock.moving.NotEnoughInStock."""
     hold_open(line.ticket)
     _change_status(line, Status.NEEDED, Status.USED, by, "part_used")

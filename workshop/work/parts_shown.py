@@ -8,7 +8,7 @@ from decimal import Decimal
 
 from diagnosis.models import Step
 from workshop.stock.moving import NOTHING
-from workshop.stock.sharing import Delivery
+from workshop.stock.sharing import ExpectedDelivery
 from workshop.stock.shortages import ItemStanding, stores_standing
 from workshop.tickets.models import PartLine, Ticket
 from workshop.web.number_words import plain_price
@@ -33,7 +33,7 @@ class LineShown:
     in_stock: bool | None
     level: Decimal | None
     wanted_elsewhere: Decimal
-    coming: Delivery | None = None
+    coming: ExpectedDelivery | None = None
 
     @property
     def may_be_priced(self) -> bool:

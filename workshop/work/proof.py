@@ -84,7 +84,7 @@ def first_of(missing: Sequence[MissingProof], most: int = 4) -> dict[str, Any]:
     return {"missing": [entry.words for entry in missing[:most]], "more": max(len(missing) - most, 0)}
 
 
-def in_words(missing: Sequence[MissingProof], most: int = 4) -> str:
+def missing_in_words(missing: Sequence[MissingProof], most: int = 4) -> str:
     """The first few in one line, with how many more there are."""
     named = ", ".join(f"“{entry.words}”" for entry in missing[:most])
     more = len(missing) - most

@@ -13,7 +13,7 @@ from workshop.staff.models import User
 from workshop.stock.moving import NotEnoughInStock
 from workshop.tickets.models import PartLine, Ticket
 from workshop.tickets.refusals import UnlawfulMove
-from workshop.work.part_lines import PartLineRefused, drop, hold_open, set_quantity, use
+from workshop.work.part_lines import PartLineRefused, drop_part_line, hold_open, set_quantity, use_part_line
 
 ASKED_BEFORE = (Ticket.State.READY, Ticket.State.HANDED_BACK)
 _NAMED = 3
@@ -92,8 +92,8 @@ def resolve_parts(*, ticket: Ticket, answers: Iterable[PartAnswer], by: User | N
 def _resolve(line: PartLine, answer: PartAnswer, by: User | None) -> None:
     with transaction.atomic():
         if answer.quantity is None:
-            drop(line=line, by=by)
+            drop_part_line(line=line, by=by)
             return
         if answer.quantity != answer.seen or line.quantity != answer.seen:
             set_quantity(line=line, quantity=answer.quantity, seen=answer.seen, by=by)
-        use(line=line, by=by)
+        use_part_line(line=line, by=by)

@@ -91,10 +91,12 @@ def test_a_finding_that_answers_two_complaints_is_told_in_full_once(
     form = form_of(run, "found:wiper-drag", note="Left lip is torn")
     bench.post(url("answer", ticket, run.pk, "inspect-wipers"), form)
     assert Tick.objects.filter(run=harsh, step__key="inspect-wipers", outcome="found").exists()
-    first, second = customer_report.gather(ticket, "")["searches"]
+    first, second = customer_report.gather_customer_report(ticket, "")["searches"]
     assert [(cause["title"], cause["told_in"]) for cause in first["found"]] == [("Dry or dirty wipers drag", "")]
     assert [cause["told_in"] for cause in second["found"]] == ["Sits low in its travel"]
-    printed = render_to_string("documents/customer_report.html", {"doc": customer_report.gather(ticket, "")})
+    printed = render_to_string(
+        "documents/customer_report.html", {"doc": customer_report.gather_customer_report(ticket, "")}
+    )
     assert printed.count("Left lip is torn") == 1
     assert bench.get(url("ticket", ticket)).text.count("Left lip is torn") == 1
 
@@ -123,11 +125,11 @@ def test_minutes_labour_and_proof_count_a_shared_step_once(ticket: Ticket, run: 
 
 def test_papers_print_a_shared_step_once(ticket: Ticket, run: Run, oily: Run) -> None:
     arrived(run)
-    first, second = work_order.gather(ticket, "")["checklists"]
+    first, second = work_order.gather_work_order(ticket, "")["checklists"]
     printed = [step["title"] for block in (first, second) for step in block["steps"]]
     assert printed.count("Lowers off") == 1
     assert "Lowers off" in second["shared"]
-    low, oil = customer_report.gather(ticket, "")["searches"]
+    low, oil = customer_report.gather_customer_report(ticket, "")["searches"]
     assert (low["title"], oil["title"]) == ("Sits low in its travel", "Oil at the seals")
 
 
@@ -136,7 +138,7 @@ def test_the_report_says_what_was_tried_first_and_what_that_rules_out(ticket: Ti
     answered(run, "pressure-and-cycle", "ruled_out")
     answered(run, "clean-outside", "done")
     answered(run, "bleed-legs", "found")
-    (search,) = customer_report.gather(ticket, "")["searches"]
+    (search,) = customer_report.gather_customer_report(ticket, "")["searches"]
     assert search["tried"][0]["rules_out"] == "too little air, or never equalised"
     assert search["tried"][0]["did"] == "We set the pressure properly and watched whether the fork came up."
     assert [cause["title"] for cause in search["found"]] == ["Low pressure trapped in the lower legs"]
@@ -146,7 +148,7 @@ def test_the_report_says_what_was_tried_first_and_what_that_rules_out(ticket: Ti
 def test_the_report_says_what_was_read_and_seen(ticket: Ticket, run: Run, oily: Run) -> None:
     arrived(run)
     answered(oily, "oil-on-brake", "found")
-    report = customer_report.gather(ticket, "")
+    report = customer_report.gather_customer_report(ticket, "")
     assert [(item["title"], item["seen"]) for item in report["also_found"]] == [
         ("", "There is oil on disc, pads or caliper.")
     ]
@@ -159,7 +161,7 @@ def test_the_report_gives_the_readings_of_a_look_in_the_shops_units(ticket: Tick
     arrived(run)
     typed = {"pressure_start": "82 psi", "pressure_hose": "80 psi", "pressure_after_wait": "5 bar"}
     answered(loses, "prove-the-loss", "ruled_out", typed)
-    report = customer_report.gather(ticket, "")
+    report = customer_report.gather_customer_report(ticket, "")
     (look,) = report["searches"][1]["tried"]
     assert look["read"].endswith("Reading after pump off and on: 80 psi; Reading after the wait: 72.5 psi")
     assert look["rules_out"] == "only the pump's hose takes air; too little air, or never equalised"

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from workshop.office.figures.bench_minutes import StepMinutes, bench_minutes
+from workshop.office.figures.bench_minutes import StepMinutesFigure, bench_minutes
 from workshop.office.figures.causes import NO_COMPLAINT, causes_over_time
 from workshop.office.figures.come_backs import NO_CAUSE, come_backs
 from workshop.office.figures.load import QueuedWork, load
@@ -155,8 +155,8 @@ def test_complaints_and_causes_by_month_of_booking() -> None:
 
 
 def test_steps_that_cost_most_beyond_the_plan_come_first() -> None:
-    slow = StepMinutes("Sits low", "Lowers off", 10.0, [20.0, 25.0, 30.0], [1, 2, 3])
-    quick = StepMinutes("Sits low", "Look at the seals", 5.0, [4.0], [1])
+    slow = StepMinutesFigure("Sits low", "Lowers off", 10.0, [20.0, 25.0, 30.0], [1, 2, 3])
+    quick = StepMinutesFigure("Sits low", "Look at the seals", 5.0, [4.0], [1])
     figure = bench_minutes([quick, slow])
     section = figure.section("steps")
     assert section is not None

@@ -8,7 +8,7 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from specs.entering import Source, change_value, enter_value
+from specs.entering import ValueSource, change_value, enter_value
 from specs.models import SpecValue, SuspensionModel
 from specs.quantities import QUANTITIES
 from specs.units import to_si
@@ -103,7 +103,7 @@ def test_a_change_makes_a_new_version(as_role: Callable[[str], Client], torque: 
 def test_sending_a_stored_value_unchanged_is_refused(as_role: Callable[[str], Client], plume: SuspensionModel) -> None:
     stored = enter_value(
         model=plume, quantity="foot_torque_air_leg", typed="11 N·m", tolerance="5 %",
-        source=Source("Manual"), entered_by=UserFactory(),
+        source=ValueSource("Manual"), entered_by=UserFactory(),
     )  # fmt: skip
     client = as_role("mechanic")
     url = reverse("office:specs_value", args=[plume.pk, "foot_torque_air_leg"])
@@ -116,7 +116,7 @@ def test_sending_a_stored_value_unchanged_is_refused(as_role: Callable[[str], Cl
 def test_a_value_changed_meanwhile_is_shown_and_the_choice_is_clear(
     as_role: Callable[[str], Client], torque: SpecValue, staff: dict[str, User]
 ) -> None:
-    theirs = change_value(seen=torque, typed="7 N·m", source=Source("Letter"), entered_by=staff["owner"])
+    theirs = change_value(seen=torque, typed="7 N·m", source=ValueSource("Letter"), entered_by=staff["owner"])
     url = reverse("office:specs_value", args=[torque.model_id, torque.quantity])
     client = as_role("mechanic")
     response = client.post(url, _typed("9 N·m", seen=torque.pk))
@@ -140,7 +140,7 @@ def test_entering_where_someone_entered_meanwhile_is_a_conflict(
 
 
 def test_versions_say_who_and_when(as_role: Callable[[str], Client], torque: SpecValue, staff: dict[str, User]) -> None:
-    change_value(seen=torque, typed="9 N·m", source=Source("Letter"), entered_by=staff["owner"])
+    change_value(seen=torque, typed="9 N·m", source=ValueSource("Letter"), entered_by=staff["owner"])
     response = as_role("counter").get(reverse("office:specs_versions", args=[torque.model_id, torque.quantity]))
     html = response.content.decode()
     assert [value.number for value, _ in response.context["lines"]] == [2, 1]

@@ -8,7 +8,7 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from specs.entering import Source, enter_value
+from specs.entering import ValueSource, enter_value
 from specs.models import SpecValue, SuspensionModel
 from specs.quantities import QUANTITIES
 from tests.factories import (
@@ -70,7 +70,7 @@ def test_values_stand_with_unit_tolerance_source_and_mark(
 ) -> None:
     enter_value(
         model=plume, quantity="foot_torque_air_leg", typed="8 N·m", tolerance="5 %",
-        source=Source("Service manual", "rev. C", "12"), entered_by=staff["owner"],
+        source=ValueSource("Service manual", "rev. C", "12"), entered_by=staff["owner"],
     )  # fmt: skip
     html = as_role("counter").get(reverse("office:specs_model", args=[plume.pk])).content.decode()
     assert (

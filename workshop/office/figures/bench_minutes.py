@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from workshop.office.figures.quantiles import METHOD, median, percentile
-from workshop.office.figures.sheet import Column, Figure, Kind, Row, Section, Tickets
+from workshop.office.figures.sheet import Column, Figure, Kind, Section, SheetRow, Tickets
 from workshop.plots.bars import BarValue, bars
 
 FEWEST_TO_COMPARE = 3
@@ -23,7 +23,7 @@ COLUMNS = (
 
 
 @dataclass(frozen=True)
-class StepMinutes:
+class StepMinutesFigure:
     """What one step took, in every checklist that has it, each time it can be told, and on which tickets."""
 
     checklist: str
@@ -38,11 +38,11 @@ class StepMinutes:
         return sum(minutes - self.planned for minutes in self.minutes) / 60
 
 
-def bench_minutes(steps: Sequence[StepMinutes]) -> Figure:
+def bench_minutes(steps: Sequence[StepMinutesFigure]) -> Figure:
     """Steps by how much time they took beyond the plan."""
     ordered = sorted(steps, key=lambda step: (-step.over_hours, step.checklist, step.step))
     rows = tuple(
-        Row(
+        SheetRow(
             f"{step.step}, {step.planned:g}",
             (
                 step.step,

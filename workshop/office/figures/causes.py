@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 
 from workshop.office.figures.period import Period
-from workshop.office.figures.sheet import Column, Figure, Kind, Row, Section, Tickets
+from workshop.office.figures.sheet import Column, Figure, Kind, Section, SheetRow, Tickets
 from workshop.office.figures.visits import Visit, by_step, together
 from workshop.plots.bars import BarValue, bars
 
@@ -70,7 +70,7 @@ def _section(
     steps = period.steps
     in_step = {step.key: {visit.ticket for visit in groups.get(step.key, ())} for step in steps}
     rows = tuple(
-        Row(
+        SheetRow(
             words,
             (
                 words,

@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from workshop.office.figures.period import Period
-from workshop.office.figures.sheet import Column, Figure, Kind, Row, Section, Tickets
+from workshop.office.figures.sheet import Column, Figure, Kind, Section, SheetRow, Tickets
 from workshop.office.figures.visits import Visit, by_step, together
 from workshop.plots.bars import BarValue, bars
 from workshop.plots.columns import Fill, Series, columns
@@ -27,7 +27,7 @@ _TAIL = (
 
 
 @dataclass(frozen=True)
-class Job:
+class ClosedJob:
     """A visit that ended, and the next visit of the same unit if it came soon. `is_over`: its 90 days have passed."""
 
     visit: Visit
@@ -35,7 +35,7 @@ class Job:
     is_over: bool
 
 
-def jobs_of(visits: Sequence[Visit], now: dt.datetime) -> list[Job]:
+def jobs_of(visits: Sequence[Visit], now: dt.datetime) -> list[ClosedJob]:
     """Each visit that was ready and handed back, with the visit that followed within 90 days of hand-back."""
     by_unit: dict[int, list[Visit]] = defaultdict(list)
     for visit in sorted(visits, key=lambda one: one.booked_at):
@@ -49,7 +49,7 @@ def jobs_of(visits: Sequence[Visit], now: dt.datetime) -> list[Job]:
             until = visit.back_at + dt.timedelta(days=WITHIN_DAYS)
             later = next((other for other in of_unit[place + 1 :] if other.booked_at >= visit.back_at), None)
             again = later if later is not None and later.booked_at <= until else None
-            jobs.append(Job(visit, again, until <= now))
+            jobs.append(ClosedJob(visit, again, until <= now))
     return jobs
 
 
@@ -86,14 +86,14 @@ def come_backs(
     )
 
 
-def _by_month(groups: Mapping[str, Sequence[Job]], everything: Sequence[Job], period: Period) -> Section:
+def _by_month(groups: Mapping[str, Sequence[ClosedJob]], everything: Sequence[ClosedJob], period: Period) -> Section:
     titled = [(step.key, step.words, groups.get(step.key, ()), False) for step in period.steps]
     rows = []
     for key, words, jobs, is_total in [*titled, ("all", "All of these days", everything, True)]:
         open_ones = [job for job in jobs if not job.is_over]
         waiting = Tickets.of(job.visit.ticket for job in open_ones)
         already = Tickets.of(job.visit.ticket for job in open_ones if job.again)
-        rows.append(Row(key, (words, *_tail(jobs), waiting, already), is_total))
+        rows.append(SheetRow(key, (words, *_tail(jobs), waiting, already), is_total))
     came = [float(sum(1 for job in jobs if job.again)) for _, _, jobs, _ in titled]
     stayed = [float(sum(1 for job in jobs if not job.again)) for _, _, jobs, _ in titled]
     plot = columns(
@@ -110,8 +110,8 @@ def _by_month(groups: Mapping[str, Sequence[Job]], everything: Sequence[Job], pe
     return Section("months", "By month of hand-back", (head, *_TAIL, *more), tuple(rows), plot)
 
 
-def _by_cause(jobs: Sequence[Job], causes: Mapping[int, frozenset[str]]) -> Section:
-    by_cause: dict[str, list[Job]] = defaultdict(list)
+def _by_cause(jobs: Sequence[ClosedJob], causes: Mapping[int, frozenset[str]]) -> Section:
+    by_cause: dict[str, list[ClosedJob]] = defaultdict(list)
     for job in jobs:
         for cause in causes.get(job.visit.ticket) or {NO_CAUSE}:
             by_cause[cause].append(job)
@@ -122,7 +122,7 @@ def _by_cause(jobs: Sequence[Job], causes: Mapping[int, frozenset[str]]) -> Sect
             for job in listed
             if job.is_over and job.again and cause in causes.get(job.again.ticket, frozenset())
         ]
-        rows.append(Row(cause, (cause, *_tail(listed), Tickets.of(same))))
+        rows.append(SheetRow(cause, (cause, *_tail(listed), Tickets.of(same))))
     rows.sort(key=lambda row: (-_length(row, 2), -_length(row, 1), row.key))
     drawn = [
         BarValue(str(row.values[0]), float(_length(row, 2)), f"{_length(row, 2)} of {_length(row, 1)}")
@@ -145,7 +145,7 @@ def _by_cause(jobs: Sequence[Job], causes: Mapping[int, frozenset[str]]) -> Sect
     )
 
 
-def _tail(jobs: Sequence[Job]) -> tuple[Tickets, Tickets, float | None, Tickets]:
+def _tail(jobs: Sequence[ClosedJob]) -> tuple[Tickets, Tickets, float | None, Tickets]:
     over = [job for job in jobs if job.is_over]
     back = [job for job in over if job.again]
     return (
@@ -156,6 +156,6 @@ def _tail(jobs: Sequence[Job]) -> tuple[Tickets, Tickets, float | None, Tickets]
     )
 
 
-def _length(row: Row, place: int) -> int:
+def _length(row: SheetRow, place: int) -> int:
     value = row.values[place]
     return len(value) if isinstance(value, Tickets) else 0

@@ -8,7 +8,7 @@ from typing import Any
 from workshop.intervals.forecast import hours_words
 from workshop.office.figures.components import COMPONENTS, Component
 from workshop.office.figures.lives import Lives
-from workshop.office.figures.sheet import Column, Figure, Kind, Row, Section, Tickets
+from workshop.office.figures.sheet import Column, Figure, Kind, Section, SheetRow, Tickets
 from workshop.office.figures.survival import CONFIDENCE, FEWEST_FOR_A_CURVE, FEWEST_FOR_A_FIT, Survival, survival_of
 from workshop.plots.survival import SurvivalCurve, survival_curve
 
@@ -109,9 +109,9 @@ def _pattern_words(shape: float) -> str:
     return f"They fail at any age (Weibull shape {shape:.1f}): a shorter interval would prevent little."
 
 
-def _summary_row(component: Component, lives: Lives, survival: Survival) -> Row:
+def _summary_row(component: Component, lives: Lives, survival: Survival) -> SheetRow:
     fit = survival.fit
-    return Row(
+    return SheetRow(
         component.key,
         (
             component.title,
@@ -136,7 +136,9 @@ def _section(component: Component, lives: Lives, survival: Survival) -> Section:
     for step in survival.steps:
         bad = [life for life in lives.events if abs(life.hours - step.hours) < 1e-9]
         at_risk = sum(1 for life in lives.lives if life.hours >= step.hours - 1e-9)
-        rows.append(Row(f"{step.hours:.4f}", (step.hours, _tickets(bad), at_risk, step.share, step.low, step.high)))
+        rows.append(
+            SheetRow(f"{step.hours:.4f}", (step.hours, _tickets(bad), at_risk, step.share, step.low, step.high))
+        )
     return Section(
         component.key,
         component.title,

@@ -6,7 +6,7 @@ import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from workshop.office.figures.sheet import Column, Figure, Kind, Row, Section, Tickets
+from workshop.office.figures.sheet import Column, Figure, Kind, Section, SheetRow, Tickets
 from workshop.plots.columns import Fill, Series, columns
 from workshop.promise.days import Bench
 
@@ -91,12 +91,12 @@ def _row(
     open_h: float | None,
     work_until_h: float | None,
     bench_until_h: float | None,
-) -> Row:
+) -> SheetRow:
     share = work_until_h / bench_until_h if work_until_h is not None and bench_until_h else None
     if key == "overdue":
         work_until_h = _hours(work)
     tickets = Tickets.of(one.ticket for one in work)
-    return Row(key, (words, tickets, _hours(work), open_h, work_until_h, bench_until_h, share))
+    return SheetRow(key, (words, tickets, _hours(work), open_h, work_until_h, bench_until_h, share))
 
 
 def _hours(work: Sequence[QueuedWork]) -> float:

@@ -10,7 +10,7 @@ from decimal import Decimal
 
 from workshop.charges.sums import NOTHING, to_cents
 from workshop.office.figures.period import Period
-from workshop.office.figures.sheet import Column, Figure, Kind, Row, Section, Tickets
+from workshop.office.figures.sheet import Column, Figure, Kind, Section, SheetRow, Tickets
 from workshop.plots.columns import Fill, Series, columns
 
 
@@ -96,10 +96,10 @@ def _section(charges: Sequence[Charge], period: Period, currency: str) -> Sectio
     )
 
 
-def _row(key: str, words: str, charges: Sequence[Charge], *, is_total: bool = False) -> Row:
+def _row(key: str, words: str, charges: Sequence[Charge], *, is_total: bool = False) -> SheetRow:
     def total(name: str) -> Decimal:
         return sum((getattr(charge, name) for charge in charges), NOTHING)
 
     tickets = Tickets.of(charge.ticket for charge in charges)
     sums = tuple(total(name) for name in ("labour", "parts", "net", "tax", "gross"))
-    return Row(key, (words, tickets, *sums), is_total)
+    return SheetRow(key, (words, tickets, *sums), is_total)

@@ -12,7 +12,7 @@ LONGEST_YEARS = 20
 
 
 @dataclass(frozen=True)
-class Step:
+class PeriodStep:
     """A month, a quarter or a year of a period: its first day, the day after its last, its key and its words."""
 
     first: dt.date
@@ -44,15 +44,15 @@ class Period:
         return 3 if months <= 3 * MOST_QUARTERS_SHOWN else 12
 
     @property
-    def steps(self) -> list[Step]:
+    def steps(self) -> list[PeriodStep]:
         """Calendar months, quarters or years that the period touches; the first and the last may be cut."""
         return list(self._steps())
 
-    def _steps(self) -> Iterator[Step]:
+    def _steps(self) -> Iterator[PeriodStep]:
         start = step_start(self.first, self.step_months)
         while start <= self.last:
             end = _months_on(start, self.step_months)
-            yield Step(max(start, self.first), min(end, self.last + dt.timedelta(days=1)), *self._named(start))
+            yield PeriodStep(max(start, self.first), min(end, self.last + dt.timedelta(days=1)), *self._named(start))
             start = end
 
     def step_key(self, day: dt.date) -> str:

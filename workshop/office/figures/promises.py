@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from workshop.office.figures.period import Period
 from workshop.office.figures.quantiles import median
-from workshop.office.figures.sheet import Column, Figure, Kind, Row, Section, Tickets
+from workshop.office.figures.sheet import Column, Figure, Kind, Section, SheetRow, Tickets
 from workshop.office.figures.visits import Visit, by_step, together
 from workshop.plots.columns import Fill, Series, columns
 
@@ -65,7 +65,7 @@ def promises(visits: Sequence[Visit], period: Period, today: dt.date) -> Figure:
     )
 
 
-def _row(key: str, words: str, visits: Sequence[Visit], today: dt.date, *, is_total: bool = False) -> Row:
+def _row(key: str, words: str, visits: Sequence[Visit], today: dt.date, *, is_total: bool = False) -> SheetRow:
     kept = [visit for visit in visits if is_kept(visit, today)]
     late = [visit for visit in visits if not is_kept(visit, today)]
     days_late = [
@@ -79,9 +79,9 @@ def _row(key: str, words: str, visits: Sequence[Visit], today: dt.date, *, is_to
         median(days_late),
         Tickets.of(visit.ticket for visit in visits if visit.promise_moved),
     )
-    return Row(key, values, is_total)
+    return SheetRow(key, values, is_total)
 
 
-def _count(row: Row, place: int) -> float:
+def _count(row: SheetRow, place: int) -> float:
     value = row.values[place]
     return float(len(value)) if isinstance(value, Tickets) else 0.0

@@ -45,7 +45,7 @@ class Asked:
 
     @cached_property
     def causes(self) -> Mapping[int, frozenset[str]]:
-        return sources.causes_of(self.shop, self.period)
+        return sources.causes_of_tickets(self.shop, self.period)
 
 
 @dataclass(frozen=True)

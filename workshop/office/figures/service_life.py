@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from django.db.models import Exists, Max, OuterRef
 from django.utils import timezone
 
-from diagnosis.learning import ClosedTick, cause_found
+from diagnosis.learning import ClosedTick, cause_found_of_closed
 from diagnosis.models import Tick
 from workshop.intervals.models import ServiceDone
 from workshop.intervals.ridden import RideHistory
@@ -105,7 +105,7 @@ def _findings(shop: Shop, since: dt.date) -> Mapping[int, list[tuple[str, FoundB
     by_complaint: dict[tuple[int, int], list[ClosedTick]] = defaultdict(list)
     for tick in ticks:
         by_complaint[tick.visit, tick.complaint].append(tick)
-    causes = {place: cause_found(entries) for place, entries in by_complaint.items()}
+    causes = {place: cause_found_of_closed(entries) for place, entries in by_complaint.items()}
     found: dict[int, list[tuple[str, FoundBad]]] = defaultdict(list)
     for (ticket, _), cause in causes.items():
         if cause in CAUSES_THAT_END_A_LIFE:

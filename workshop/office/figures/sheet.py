@@ -66,7 +66,7 @@ class Column:
 
 
 @dataclass(frozen=True)
-class Row:
+class SheetRow:
     """A row; `key` names it in the address of its tickets. The first value is its heading."""
 
     key: str
@@ -91,7 +91,7 @@ class Section:
     key: str
     title: str
     columns: tuple[Column, ...]
-    rows: tuple[Row, ...]
+    rows: tuple[SheetRow, ...]
     plot: Plot | None = None
     says: tuple[str, ...] = ()
     nothing: str = "Nothing in these days."
@@ -103,7 +103,7 @@ class Section:
                 raise ValueError(f"{self.key}, {row.key}: {len(row.values)} values in {len(self.columns)} columns")
 
     @property
-    def shown_rows(self) -> list[tuple[Row, list[Cell]]]:
+    def shown_rows(self) -> list[tuple[SheetRow, list[Cell]]]:
         return [
             (
                 row,

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
-from workshop.office.figures.sheet import Column, Figure, Kind, Row, Section, Tickets
+from workshop.office.figures.sheet import Column, Figure, Kind, Section, SheetRow, Tickets
 
 COLUMNS = (
     Column("Part"),
@@ -41,7 +41,7 @@ def shortages(found: Sequence[Shortage]) -> Figure:
     """What is missing, the earliest promise first."""
     ordered = sorted(found, key=lambda one: (one.first_promise or dt.date.max, one.title))
     rows = tuple(
-        Row(
+        SheetRow(
             one.number or one.title,
             (
                 one.title,

@@ -11,11 +11,11 @@ from typing import Any
 from django.db.models import QuerySet
 from django.utils import timezone
 
-from diagnosis.learning import ClosedTick, cause_found, told_minutes
+from diagnosis.learning import ClosedTick, cause_found_of_closed, told_minutes
 from diagnosis.models import Cause, Checklist, Step
 from workshop.charges.models import FinalCharges
 from workshop.charges.sums import LABOUR, NOTHING, PART
-from workshop.office.figures.bench_minutes import StepMinutes
+from workshop.office.figures.bench_minutes import StepMinutesFigure
 from workshop.office.figures.come_backs import WITHIN_DAYS
 from workshop.office.figures.load import QueuedWork
 from workshop.office.figures.money import Charge, without_tax
@@ -25,7 +25,7 @@ from workshop.office.figures.visits import Visit
 from workshop.promise.capacity import capacity_of
 from workshop.promise.queued import queued_minutes, queued_tickets
 from workshop.staff.models import Shop
-from workshop.stock.shortages import Standing
+from workshop.stock.shortages import PartsStanding
 from workshop.tickets.models import StateMove, Ticket, TicketEvent
 from workshop.tickets.whose import of_the_shop
 from workshop.web.days import end_of, start_of
@@ -113,7 +113,7 @@ def complaints_of(shop: Shop, period: Period) -> dict[int, list[str]]:
     return titles
 
 
-def causes_of(shop: Shop, period: Period) -> dict[int, frozenset[str]]:
+def causes_of_tickets(shop: Shop, period: Period) -> dict[int, frozenset[str]]:
     """Titles of the causes that were found and hold, one a complaint, by the tickets of `visits_of`; three queries."""
     names = dict(Cause.objects.values_list("key", "title"))
     ticks, _ = ticks_of(_around(shop, period))
@@ -122,12 +122,12 @@ def causes_of(shop: Shop, period: Period) -> dict[int, frozenset[str]]:
         by_complaint[tick.visit, tick.complaint].append(tick)
     found: dict[int, set[str]] = defaultdict(set)
     for (ticket, _), entries in by_complaint.items():
-        if cause := cause_found(entries):
+        if cause := cause_found_of_closed(entries):
             found[ticket].add(names.get(cause, cause))
     return {ticket: frozenset(titles) for ticket, titles in found.items()}
 
 
-def step_minutes_of(shop: Shop, period: Period) -> list[StepMinutes]:
+def step_minutes_of(shop: Shop, period: Period) -> list[StepMinutesFigure]:
     """What each step took on the tickets handed back in the period, where its time can be told; four queries."""
     start, end = moments(period)
     ticks, corrected = ticks_of(_moved_to(shop, [State.HANDED_BACK], start, end).values("ticket"))
@@ -146,7 +146,7 @@ def step_minutes_of(shop: Shop, period: Period) -> list[StepMinutes]:
     checklists = dict(Checklist.objects.filter(is_current=True).values_list("complaint", "title"))
     titles = dict(Step.objects.order_by("checklist__number").values_list("key", "title"))
     return [
-        StepMinutes(
+        StepMinutesFigure(
             _checklist_words([checklists.get(complaint, "") for complaint in where[key, planned]]),
             titles.get(key, key),
             planned,
@@ -197,7 +197,7 @@ def queued_work(shop: Shop) -> list[QueuedWork]:
     return [QueuedWork(ticket.pk, ticket.promised_on, minutes[ticket.pk]) for ticket in tickets]
 
 
-def shortages_in(standing: Standing) -> list[Shortage]:
+def shortages_in(standing: PartsStanding) -> list[Shortage]:
     """What is missing of parts the shop keeps, and what tickets want that it does not keep."""
     found = [
         Shortage(

@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 
 from workshop.office.figures.period import Period
 from workshop.office.figures.quantiles import METHOD, median, percentile
-from workshop.office.figures.sheet import Column, Figure, Kind, Row, Section, Tickets
+from workshop.office.figures.sheet import Column, Figure, Kind, Section, SheetRow, Tickets
 from workshop.office.figures.visits import Visit, by_step, together
 from workshop.plots.bars import BarValue, bars
 from workshop.plots.columns import Fill, Series, columns
@@ -77,10 +77,10 @@ def _days_section(
 
 def _row(
     key: str, words: str, visits: Sequence[Visit], days_of: Callable[[Visit], float | None], *, is_total: bool = False
-) -> Row:
+) -> SheetRow:
     days = _told(visits, days_of)
     tickets = Tickets.of(visit.ticket for visit in visits)
-    return Row(key, (words, tickets, median(days), percentile(days, 0.9), max(days, default=None)), is_total)
+    return SheetRow(key, (words, tickets, median(days), percentile(days, 0.9), max(days, default=None)), is_total)
 
 
 def _stays_section(visits: Sequence[Visit], state_words: StateWords) -> Section:
@@ -93,7 +93,7 @@ def _stays_section(visits: Sequence[Visit], state_words: StateWords) -> Section:
         days = sum(visit.stays_days.get(state, 0.0) for visit in visits)
         mean = days / len(visits)
         words, tickets = state_words(*state), Tickets.of(visit.ticket for visit in stayed)
-        rows.append(Row("-".join(filter(None, state)), (words, tickets, mean, days / total if total else None)))
+        rows.append(SheetRow("-".join(filter(None, state)), (words, tickets, mean, days / total if total else None)))
         drawn.append(BarValue(words, mean, f"{mean:.1f}"))
     return Section(
         "stays",

@@ -13,7 +13,7 @@ from django.http import QueryDict
 from specs.physics.errors import ImpossibleValue
 from workshop.staff.models import Shop
 from workshop.sums.answer import Answer, Missing
-from workshop.sums.fields import written
+from workshop.sums.fields import written_in_field
 
 
 @dataclass(frozen=True)
@@ -94,7 +94,7 @@ class SumForm(forms.Form):
 
     def write(self, magnitude_si: float, dimension: str) -> str:
         """An SI magnitude as this shop reads it."""
-        return written(self.shop, magnitude_si, dimension)
+        return written_in_field(self.shop, magnitude_si, dimension)
 
     def shown_groups(self) -> Iterator[FieldGroup]:
         """The groups with their bound fields, for the template."""

@@ -9,7 +9,7 @@ from django.db.models import Exists, OuterRef
 
 from specs.models import Oil as OilRecord
 from specs.physics.errors import ImpossibleValue
-from specs.physics.oil import HIGHEST_MM2_S, LOWEST_MM2_S, ZERO_CELSIUS_K, Oil
+from specs.physics.oil import HIGHEST_MM2_S, LOWEST_MM2_S, ZERO_CELSIUS_K, OilAtTwoTemperatures
 from workshop.staff.models import Shop
 from workshop.stock.models import StockItem
 from workshop.sums.answer import Answer, Missing
@@ -88,10 +88,10 @@ class OilForm(SumForm):
             mixing=self._mixing(),
         )
 
-    def _oil(self) -> tuple[str, Oil]:
+    def _oil(self) -> tuple[str, OilAtTwoTemperatures]:
         name, kv40, kv100 = self.given("oil"), self.given("kv40"), self.given("kv100")
         if kv40 is not None and kv100 is not None:
-            return name or TYPED_NAME, Oil(kv40, kv100)
+            return name or TYPED_NAME, OilAtTwoTemperatures(kv40, kv100)
         if kv40 is not None or kv100 is not None:
             missing = "kv100" if kv100 is None else "kv40"
             raise Missing(missing, "the oil is told by both viscosities, at 40 and at 100 °C")
@@ -99,7 +99,7 @@ class OilForm(SumForm):
             raise Missing("oil", "choose an oil, or type its two viscosities")
         return name, self._known("oil", name)
 
-    def _known(self, field: str, name: str) -> Oil:
+    def _known(self, field: str, name: str) -> OilAtTwoTemperatures:
         oil = self.oils[name].oil()
         if oil is None:
             raise ImpossibleValue(field, f"the viscosities of {name} are not known: take them from its data sheet")
