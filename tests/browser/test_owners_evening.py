@@ -16,8 +16,8 @@ from django.utils import timezone
 from playwright.sync_api import Page, expect
 
 from tests import factories
-from tests.workshop.due_units import due_unit, queued
-from tests.workshop.figures.test_figure_screens import job
+from tests.workshop.office.figures.test_figure_screens import job
+from tests.workshop.reminders.due_units import due_unit, queued
 from workshop.intervals.models import WeeklyHours
 from workshop.models import Message, SuspensionUnit, User
 from workshop.office.figures.registry import FIGURES

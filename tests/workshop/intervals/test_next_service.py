@@ -12,7 +12,7 @@ from django.utils import timezone
 
 from diagnosis.models import Tick
 from tests.factories import SuspensionModelFactory, SuspensionUnitFactory, UserFactory
-from tests.workshop.test_intervals_services import ticket_with_steps, with_interval
+from tests.workshop.intervals.test_intervals_services import ticket_with_steps, with_interval
 from workshop.documents.customer_report import gather_customer_report
 from workshop.intervals.models import ServiceDone
 from workshop.intervals.services import record_services_done

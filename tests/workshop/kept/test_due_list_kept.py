@@ -18,7 +18,7 @@ from hypothesis import strategies as st
 from specs.models import SpecValue
 from specs.units import to_si
 from tests.factories import ShopFactory, SpecValueFactory, TicketFactory, UserFactory
-from tests.workshop.due_units import due_unit, queued, row_of
+from tests.workshop.reminders.due_units import due_unit, queued, row_of
 from workshop.customers.models import Customer
 from workshop.intervals.forecast import Figures, Rule, forecast
 from workshop.intervals.models import CounterReading, IntervalPolicy, Ride, ServiceDone, UnitRule, WeeklyHours

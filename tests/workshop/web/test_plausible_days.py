@@ -14,7 +14,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from tests import factories
-from tests.workshop.test_counter_screens import booking
+from tests.workshop.counter.test_counter_screens import booking
 from workshop.intervals.riding import read_counter, say_weekly_hours
 from workshop.intervals.services import note_service_elsewhere
 from workshop.models import Shop, Ticket

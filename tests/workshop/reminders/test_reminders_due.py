@@ -12,7 +12,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from tests.factories import ShopFactory, TicketFactory, UserFactory
-from tests.workshop.due_units import due_list, due_unit, queued, row_of
+from tests.workshop.reminders.due_units import due_list, due_unit, queued, row_of
 from workshop.intervals.forecast import ServiceStanding
 from workshop.intervals.models import IntervalPolicy, ServiceDone
 from workshop.models import Message, RemindedService, ReminderText, Shop, Ticket

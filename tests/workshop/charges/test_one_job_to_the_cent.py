@@ -9,7 +9,7 @@ import pytest
 from django.utils import timezone
 
 from tests.factories import KitLineFactory, ServiceKitFactory, StockItemFactory, SuspensionUnitFactory, UserFactory
-from tests.workshop.test_charges import set_rules
+from tests.workshop.charges.test_charges import set_rules
 from workshop.charges.agreeing import record_answer
 from workshop.charges.labour import charge_service
 from workshop.documents.issuing import issue

@@ -9,7 +9,7 @@ from django.test import Client
 from django.urls import reverse
 
 from tests.factories import ShopFactory, UserFactory
-from tests.workshop.due_units import due_unit, queued
+from tests.workshop.reminders.due_units import due_unit, queued
 from workshop.models import Message, Shop
 from workshop.reminders.delivery import MailServer, NotNow, Refused
 

@@ -26,7 +26,7 @@ from hypothesis import strategies as st
 from icalendar import Calendar
 
 from tests.factories import ShopFactory, UserFactory
-from tests.workshop.due_units import STOP_URL, due_unit, queued, row_of
+from tests.workshop.reminders.due_units import STOP_URL, due_unit, queued, row_of
 from tests.workshop.test_hostile_input import THE_SAME_DATABASE
 from workshop.models import Message, RemindedService, Shop
 from workshop.reminders.delivery import CutOff, MailFiles, MailServer, NotNow, Refused, email_of

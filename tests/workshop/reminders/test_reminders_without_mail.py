@@ -12,7 +12,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from tests.factories import ShopFactory, UserFactory
-from tests.workshop.due_units import due_unit, queued
+from tests.workshop.reminders.due_units import due_unit, queued
 from workshop.models import Message, Shop
 from workshop.reminders.sending import send_waiting
 from workshop.running.standing import standing_of_system

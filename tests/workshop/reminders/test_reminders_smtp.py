@@ -27,8 +27,8 @@ from django.utils import timezone
 from icalendar import Calendar
 
 from tests.factories import ShopFactory, UserFactory
-from tests.workshop.due_units import due_unit, queued
-from tests.workshop.test_reminders_sending import database_url
+from tests.workshop.reminders.due_units import due_unit, queued
+from tests.workshop.reminders.test_reminders_sending import database_url
 from workshop.models import Message, Shop
 from workshop.reminders.delivery import MailServer
 from workshop.reminders.sending import CLAIM_LASTS, send_waiting

@@ -17,7 +17,7 @@ from django.utils import timezone
 
 from tests.factories import CustomerFactory, DocumentFactory, PhotoFactory, TicketFactory, UserFactory
 from tests.published.test_gpx import at, written
-from tests.workshop.due_units import due_unit, queued
+from tests.workshop.reminders.due_units import due_unit, queued
 from workshop.intervals.models import Ride, WeeklyHours
 from workshop.links.links import LinkEnded, NoSuchLink, make_link, open_link, withdraw_link
 from workshop.models import CustomerLink, Document, Message, Ticket

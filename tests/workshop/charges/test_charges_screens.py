@@ -11,7 +11,7 @@ from django.urls import reverse
 from pytest_django import DjangoAssertNumQueries
 
 from tests.factories import PartLineFactory, TicketFactory, UserFactory
-from tests.workshop.test_charges import estimate_of, set_rules
+from tests.workshop.charges.test_charges import estimate_of, set_rules
 from workshop.charges.labour import charge_minutes, charge_service
 from workshop.charges.models import Agreement, LabourLine, TaxRules
 from workshop.documents.issuing import issue

@@ -11,7 +11,7 @@ from django.test import Client
 from django.urls import reverse
 
 from tests.factories import ShopFactory, TicketFactory, UserFactory
-from tests.workshop.due_units import due_unit, queued
+from tests.workshop.reminders.due_units import due_unit, queued
 from workshop.documents.issuing import draft, template_of
 from workshop.documents.rendering import html_of
 from workshop.models import CustomerLink, Document, Message, Shop

@@ -8,7 +8,7 @@ from django.test import Client
 from django.urls import reverse
 
 from tests import factories
-from tests.workshop.test_counter_screens import HTMX, booking
+from tests.workshop.counter.test_counter_screens import HTMX, booking
 from workshop.counter.finding import model_meant
 from workshop.customers.adding import add_customer
 from workshop.customers.known import of_that_phone, refuse_known_phone
