@@ -264,11 +264,13 @@ class _Walk:
         if self.led_to is not None and self.led_to not in self.outcomes:
             target = self.by_key[self.led_to]
             if target.kind == PROOF:
+                yield from mending
                 yield from ([target] if loose and self._opens_first(target) else loose)
             elif target in undone:
                 yield from mending
             yield target
         yield from ordered
+        yield from mending
         if loose:
             yield from (proof for proof in proofs if self._opens_first(proof))
         yield from (*loose, *proofs)
@@ -280,7 +282,7 @@ class _Walk:
         if found is None or found.step.key == proof.key:
             return False
         left = answer_of(found.step, DONE).get("leaves") or {}
-        return any(part in PARTS and not PARTS[part].is_closed(value) for part, value in left.items())
+        return bool(left) and not any(PARTS[part].is_closed(value) for part, value in left.items())
 
     def _mends(self, step: RunStep) -> bool:
         """Whether it mends a fault that was found: that comes before anything is closed."""
