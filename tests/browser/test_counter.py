@@ -208,6 +208,20 @@ def test_a_ready_fork_is_handed_back(phone, sign_in, clerk, unit):
     assert ticket.state == "handed_back"
 
 
+def test_hand_back_leads_to_the_price_that_is_missing(phone, sign_in, axe, clerk, unit, allowed_problems):
+    allowed_problems.append("status of 422")
+    ticket = factories.TicketFactory(shop=clerk.shop, customer=unit.customer, unit=unit, state="ready")
+    factories.PartLineFactory(ticket=ticket, part=None, words="Odd circlip", unit_price=None, status="used")
+    sign_in(phone, clerk)
+    phone.goto(f"/counter/tickets/{ticket.number}/hand-back/")
+    phone.get_by_role("button", name="Hand back").click()
+    expect(phone.get_by_role("alert")).to_contain_text("“Odd circlip” has no price")
+    axe(phone)
+    assert phone.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    phone.get_by_role("link", name="Parts and their prices").click()
+    expect(phone.get_by_label("Price each of Odd circlip")).to_be_visible()
+
+
 def filled(shop: Shop, unit: SuspensionUnit) -> Ticket:
     """A ticket with something in every part of its page."""
     ticket = factories.TicketFactory(

@@ -75,7 +75,7 @@ def ticket_context(ticket: Ticket, **forms: Any) -> dict[str, Any]:
         "condition_form": ConditionForm(),
         "photos_form": PhotosForm(),
         "places": PLACES,
-        "refusal": refusal_of(ticket),
+        "customers_no": refusal_of(ticket),
         "today": today,
         "can_be_handed_back": Ticket.State.HANDED_BACK in moves_from(ticket.state),
         "run_states": states,

@@ -28,6 +28,7 @@ from workshop.web.versions import StaleVersion
 from workshop.work.hand_back import hand_back
 from workshop.work.leaving import settings_as_it_leaves
 from workshop.work.moves import UnlawfulMove, move, moves_from
+from workshop.work.part_prices import UnpricedLines
 from workshop.work.unresolved import PartsUnresolved
 from workshop.work.work import run_states
 
@@ -173,6 +174,9 @@ def hand_back_ticket(request: ShopRequest, number: int) -> HttpResponse:
                 seen_settings_version=seen_version(request, "seen_settings_version"),
             )
         except PartsUnresolved:
+            raise
+        except UnpricedLines as refused:
+            refusals.append(refused)
             raise
         except UnlawfulMove as refused:
             refusals.append(refused)

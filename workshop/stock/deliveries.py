@@ -5,6 +5,7 @@ from __future__ import annotations
 import uuid
 from collections.abc import Mapping
 from decimal import Decimal
+from itertools import groupby
 
 from django.utils import timezone
 
@@ -12,6 +13,7 @@ from workshop.stock.amounts import TooManyBottles, amount_in_words, in_ml
 from workshop.stock.models import StockMovement
 from workshop.stock.purchase_models import PurchaseOrder
 from workshop.stock.typed_amounts import TypedAmounts
+from workshop.web.plausible_days import in_words
 
 _NAMED = 5
 
@@ -43,12 +45,20 @@ def sent_id_of(text: str) -> uuid.UUID | None:
 
 
 def received_lately(order: PurchaseOrder) -> str:
-    """What was booked of an order last, by whom and when, for somebody who was about to."""
+    """What was booked of an order lately, each with who and when, the last first, for somebody who was about to."""
     movements = StockMovement.objects.filter(order_line__order=order).select_related("item__part", "by")
     rows = list(movements.order_by("-pk")[:_NAMED])
     if not rows:
         return "Somebody changed this order meanwhile."
-    what = ", ".join(amount_in_words(row.quantity, row.item.part, row.item.part.description) for row in reversed(rows))
-    at = timezone.localtime(rows[0].at)
-    who = f" by {rows[0].by}" if rows[0].by else ""
-    return f"Somebody changed this order meanwhile. Booked last{who}, {at:%H:%M}: {what}."
+    told = [
+        f"by {who or 'nobody known'}, {when}: "
+        + ", ".join(amount_in_words(row.quantity, row.item.part, row.item.part.description) for row in booked)
+        for (who, when), booked in groupby(rows, key=lambda row: (row.by, _minute(row)))
+    ]
+    return f"Somebody changed this order meanwhile. Booked last {'. Before that '.join(told)}."
+
+
+def _minute(row: StockMovement) -> str:
+    """When it was booked; what was booked in one minute by one person is told as one delivery."""
+    at = timezone.localtime(row.at)
+    return f"{in_words(at.date())}, {at:%H:%M}"

@@ -18,7 +18,7 @@ _NAMED = 5
 
 
 class UnpricedLines(ValidationError):
-    """Parts were used that nobody has priced; what is charged would leave them out. `lines` are those."""
+    """Parts were used that nobody has priced; what is charged would leave them out. `unpriced` are those."""
 
     def __init__(self, lines: list[PartLine]) -> None:
         named = ", ".join(f"“{line.title}”" for line in lines[:_NAMED])
@@ -27,7 +27,7 @@ class UnpricedLines(ValidationError):
             f"Not handed back yet: {named}{more} {'have' if len(lines) > 1 else 'has'} no price. "
             "Set it in the ticket’s parts, or mark it free of charge there."
         )
-        self.lines = lines
+        self.unpriced = lines
 
 
 def unpriced_lines(ticket: Ticket) -> list[PartLine]:

@@ -82,6 +82,19 @@ class TestTicketsCharges:
         assert Agreement.objects.get().by == clerk
         assert "from Odile Novák to estimate 1, 90.00 EUR, by phone" in page().content.decode()
 
+    def test_a_no_stays_in_sight_where_a_move_is_refused(self, client: Client, page: Any, ticket: Ticket) -> None:
+        page()
+        charge_service(ticket=ticket, level="lowers", by=None)
+        estimate = estimate_of(ticket)
+        data = {"digest": estimate.data_digest, "how": "phone", "said_by": "Odile Novák"}
+        post(client, "answer", ticket, agreed="no", **data)
+        ticket.refresh_from_db()
+        for seen, status in ((ticket.version, 422), (ticket.version - 1, 409)):
+            sent = {"to": "called_off", "seen_version": seen}
+            refused = client.post(reverse("counter:move", args=[ticket.number]), sent)
+            assert refused.status_code == status
+            assert "The customer declined estimate 1.</span>" in refused.content.decode()
+
     def test_an_answer_to_a_replaced_estimate_is_a_conflict(self, client: Client, page: Any, ticket: Ticket) -> None:
         page()
         old = estimate_of(ticket)

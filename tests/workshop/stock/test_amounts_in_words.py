@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from decimal import Decimal
 
 import pytest
@@ -113,3 +114,12 @@ def test_a_torque_tool_without_a_calibration_is_not_called_overdue(client: Clien
     assert _words(tool, "N·m").endswith(" – no calibration on record")
     tool.calibrated_until = dt.date(2020, 1, 1)
     assert _words(tool, "N·m").endswith(" – calibration overdue")
+
+
+@pytest.mark.parametrize(("there", "said"), [(1, "1 piece"), (2, "2 pieces"), (0, "0 pieces")])
+def test_one_of_a_part_is_one_piece(client: Client, mechanic: User, there: int, said: str) -> None:
+    item = StockItemFactory(shop=mechanic.shop, shelf="B2")
+    if there:
+        receive(item=item, quantity=Decimal(there), by=mechanic)
+    for page in ("stores:stock", "stores:stock_take"):
+        assert re.search(rf"\D{said}\b", client.get(reverse(page)).text), page

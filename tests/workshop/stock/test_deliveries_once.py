@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import uuid
 from decimal import Decimal
 from typing import Any
@@ -9,14 +10,17 @@ from typing import Any
 import pytest
 from django.test import Client
 from django.urls import reverse
+from django.utils import timezone
 from pytest_django.asserts import assertContains, assertNotContains
 
 from tests.at_once import at_once
 from tests.factories import PartFactory, StockItemFactory, UserFactory
 from tests.forms_on_pages import FoundForm, forms_on
 from workshop.models import PurchaseOrder, StockItem, StockMovement, User
+from workshop.stock.deliveries import received_lately
 from workshop.stock.moving import level_of, receive, write_off
 from workshop.stock.ordering import place_order, receive_goods
+from workshop.web.plausible_days import in_words
 
 pytestmark = pytest.mark.django_db
 
@@ -86,6 +90,23 @@ def test_two_at_one_delivery_book_it_once(client: Client, clerk: User, wiper: St
     assert level_of(wiper) == 4
     assert sent(client, order, mine | {"besides": shown.fields["besides"].values[0]}).status_code == 302
     assert level_of(wiper) == 8
+
+
+def test_each_booking_is_told_with_who_made_it_and_when(wiper: StockItem) -> None:
+    """The second to come decides by it whether the delivery in their hands is booked already."""
+    order = order_of(wiper, 8)
+    assert received_lately(order) == "Somebody changed this order meanwhile."
+    first, second = UserFactory(shop=wiper.shop), UserFactory(shop=wiper.shop)
+    morning = timezone.localtime().replace(hour=9, minute=7)
+    for by, at, came in ((first, morning - dt.timedelta(days=3), 5), (second, morning, 1)):
+        order.refresh_from_db()
+        receive_goods(order=order, seen_version=order.version, quantities={order.lines.get().pk: Decimal(came)}, by=by)
+        StockMovement.objects.filter(quantity=came).update(at=at)
+    assert received_lately(order) == (
+        f"Somebody changed this order meanwhile. Booked last by {second}, {in_words(morning.date())}, 09:07: "
+        f"1 × Wiper, 36 mm. Before that by {first}, {in_words(morning.date() - dt.timedelta(days=3))}, 09:07: "
+        "5 × Wiper, 36 mm."
+    )
 
 
 def test_a_typing_error_meanwhile_does_not_pass_the_version_on(client: Client, wiper: StockItem) -> None:

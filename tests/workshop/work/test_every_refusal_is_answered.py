@@ -130,6 +130,7 @@ def test_every_screen_answers_every_refusal(
     asks = screen in ("counter, a move", "counter, hand back", "bench, work done")
     assert (WORDS[refusal] if asks or refusal is not PartsUnresolved else str(error)) in text
     assert {"counter:hand_back": "Read with care", "bench:take": ""}.get(route, "Typed at length") in text
+    assert "The customer declined" not in text, "nobody was asked"
 
 
 # What may be the matter with a ticket, so that its rules refuse.

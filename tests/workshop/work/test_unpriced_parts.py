@@ -134,3 +134,9 @@ def test_a_quantity_from_the_list_that_is_refused_keeps_its_part(client: Client,
     assertContains(answer, f'id="add-{item.part.pk}-error"', status_code=422)
     assertContains(answer, 'value="1.400"', count=1, status_code=422)
     assert not ticket.part_lines.exists()
+
+
+def test_the_refusal_leads_to_where_the_price_is_set(client: Client, clerk: User, line: PartLine) -> None:
+    sent = {"seen_version": line.ticket.version, "seen_settings_version": 0}
+    answer = client.post(reverse("counter:hand_back", args=[line.ticket.number]), sent)
+    assertContains(answer, f'href="{reverse("bench:parts", args=[line.ticket.number])}"', status_code=422)

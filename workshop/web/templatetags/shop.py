@@ -12,6 +12,7 @@ from django.template import defaultfilters
 from django.utils.formats import date_format
 from django.utils.timezone import is_aware, localdate, localtime
 
+from specs.models import Part
 from specs.units import show
 from workshop.staff.models import Shop
 from workshop.web.chips import chip_of
@@ -46,6 +47,13 @@ def icon(name: str) -> str:
 def chip(state: str, label: str = "") -> str:
     """A state as a word and its drawing; see workshop.web.chips."""
     return chip_of(state, label or "")
+
+
+@register.filter
+def measure(part: Part, quantity: Decimal | None) -> str:
+    """What a quantity of a part is counted in: “1 piece”, “2 pieces”, “5 ml”."""
+    one = part.measure == Part.Measure.PIECE and quantity == 1
+    return "piece" if one else str(part.get_measure_display())
 
 
 @register.filter
