@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import importlib
 import json
+import uuid
 from typing import Any
 
 import pytest
@@ -11,9 +13,12 @@ from django.apps import apps
 from django.core.management import call_command
 from django.db import IntegrityError, connection, models, transaction
 
+from diagnosis.models import StepTimer
+from diagnosis.runs import tick
+from diagnosis.runs_timers import stop_timer
 from specs.models import MendedValue
 from tests import factories as make
-from tests.workshop.rules_broken import BROKEN, Broken, change_past_all_functions
+from tests.workshop.rules_broken import BROKEN, EARLIER, NOW, Broken, change_past_all_functions
 from workshop.kept.models import UnitChanged
 
 RULES = [
@@ -90,6 +95,28 @@ def test_rows_from_before_are_set_right_and_kept_as_they_were(capsys: pytest.Cap
     again = MendedValue.objects.count()
     call_command("migrate", verbosity=0)
     assert MendedValue.objects.count() == again
+
+
+@pytest.mark.django_db
+def test_a_timer_stopped_by_a_clock_that_lags_ran_for_no_time() -> None:
+    run = make.RunFactory()
+    step = make.StepFactory(checklist=run.checklist)
+    timer = StepTimer.objects.create(run=run, step=step, seconds=60, started_at=NOW)
+    stop_timer(run=run, client_id=timer.client_id, stopped_at=EARLIER)
+    timer.refresh_from_db()
+    assert timer.stopped_at == NOW
+
+
+@pytest.mark.django_db
+def test_a_run_answered_by_a_clock_that_lags_ends_when_it_began() -> None:
+    run = make.RunFactory()
+    step = make.StepFactory(checklist=run.checklist)
+    tick(
+        run=run, step_key=step.key, outcome="ruled_out", by=None, seen_version=run.version, client_id=uuid.uuid4(),
+        ticked_at=run.started_at - dt.timedelta(minutes=9),
+    )  # fmt: skip
+    run.refresh_from_db()
+    assert run.ended_at == run.started_at
 
 
 def _changed(case: Broken, row: models.Model) -> set[str]:
