@@ -180,8 +180,8 @@ def mark_end(
         return
     side = Side(steps, run.facts, outcomes, unit=unit)
     if side.coming is None and not missing_proof(side.steps, side.outcomes, side.needs):
-        run.ended_at = at
-        Run.objects.filter(pk=run.pk).update(ended_at=at)
+        run.ended_at = max(at, run.started_at)
+        Run.objects.filter(pk=run.pk).update(ended_at=run.ended_at)
 
 
 def _save(record: RunRecord) -> None:

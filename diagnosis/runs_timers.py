@@ -8,6 +8,8 @@ from collections.abc import Sequence
 
 from django.contrib.auth.base_user import AbstractBaseUser
 from django.db import transaction
+from django.db.models import DateTimeField, F, Value
+from django.db.models.functions import Greatest
 from django.utils import timezone
 
 from diagnosis.models import Run, Step, StepTimer
@@ -15,6 +17,8 @@ from diagnosis.runs import step_of_run
 from diagnosis.runs_refusals import TickRefused
 from diagnosis.runs_shared import hold_job
 from diagnosis.shared_steps import reads_the_same
+
+_MOMENT = DateTimeField()
 
 
 @transaction.atomic
@@ -56,7 +60,7 @@ def start_timer(
 def stop_timer(*, run: Run, client_id: uuid.UUID, stopped_at: dt.datetime | None = None) -> None:
     """Stop the timer of that id, in whichever run of the job it began. A stopped one keeps the time at which it was."""
     timers = StepTimer.objects.filter(run__job=run.job, client_id=client_id, stopped_at__isnull=True)
-    timers.update(stopped_at=stopped_at or timezone.now())
+    timers.update(stopped_at=Greatest(F("started_at"), Value(stopped_at or timezone.now(), output_field=_MOMENT)))
 
 
 def _running_in_job(run: Run, step: Step, others: Sequence[Run]) -> StepTimer | None:

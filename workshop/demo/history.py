@@ -215,10 +215,13 @@ class _Writer:
         rows = self.rows
         self.shop.save(update_fields=["last_ticket_number"])
         Ticket.objects.bulk_create(rows.tickets)
-        Run.objects.bulk_create([run for _, run, _ in rows.runs])
-        for _, run, started_at in rows.runs:
-            run.started_at = started_at  # making it set the time of now
-        Run.objects.bulk_update([run for _, run, _ in rows.runs], ["started_at"])
+        times = [(run, started_at, run.ended_at) for _, run, started_at in rows.runs]
+        for run, _, _ in times:
+            run.ended_at = None  # making it sets the time of now, and none ends before it began
+        Run.objects.bulk_create([run for run, _, _ in times])
+        for run, started_at, ended_at in times:
+            run.started_at, run.ended_at = started_at, ended_at
+        Run.objects.bulk_update([run for run, _, _ in times], ["started_at", "ended_at"])
         Ticket.complaints.through.objects.bulk_create(
             Ticket.complaints.through(ticket=ticket, complaint=run.checklist.complaint) for ticket, run, _ in rows.runs
         )

@@ -1,4 +1,13 @@
-"""What keeps the sums: triggers, the same on both databases, and the statements that make all of them anew."""
+"""What keeps the sums: triggers, the same on both databases, and the statements that make all of them anew.
+
+Why kept, and why by triggers: measured at 50,000 tickets (77 items with 1,305 movements each, 10,042 customers;
+SQLite, processor time, medians of pairs on a busy machine). Summed when asked, each helped by an index that covers
+it, the stock list takes 2.2 times as long, what is short 3.4, what to order 1.6, and the page of people to erase
+2.4 to 4.1. Without that index the board of the bench takes 1.3, the stock list 5. A movement takes 1.09 times a
+bare insert with its trigger and 3.5 with a further statement from the function that moves; a ticket's move 1.2 and
+5.9. Nor does one function write movements: the demo's past and a restore write rows too, and a sum that follows the
+rows cannot miss them.
+"""
 
 from __future__ import annotations
 
