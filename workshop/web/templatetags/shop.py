@@ -5,10 +5,8 @@ from __future__ import annotations
 import datetime as dt
 import re
 from decimal import Decimal
-from typing import Any
 
 from django import template
-from django.template import defaultfilters
 from django.utils.formats import date_format
 from django.utils.timezone import is_aware, localdate, localtime
 
@@ -61,9 +59,9 @@ def pressure(magnitude_pa: float | None, shop: Shop) -> str:
 
 
 @register.filter
-def length(magnitude_m: Any, shop: Shop | None = None) -> str | int:
-    """Metres in the shop's unit of length. Without a shop it is Django's own filter of that name."""
-    return _in_shop_units(magnitude_m, shop, "length") if shop is not None else defaultfilters.length(magnitude_m)
+def distance(magnitude_m: float | None, shop: Shop) -> str:
+    """Metres in the shop's unit of length. `length` is Django's own filter."""
+    return _in_shop_units(magnitude_m, shop, "length")
 
 
 @register.filter
