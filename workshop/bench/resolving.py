@@ -11,7 +11,7 @@ from django.core.exceptions import ValidationError
 from django.http import HttpResponse
 from django.shortcuts import render
 
-from workshop.bench.forms_parts import quantity_form_field
+from workshop.bench.part_forms import quantity_form_field
 from workshop.tickets.models import PartLine, Ticket
 from workshop.web.requests import ShopRequest
 from workshop.work.unresolved import LinesRefused, PartAnswer, resolve_parts, unresolved_lines

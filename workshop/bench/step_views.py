@@ -18,7 +18,7 @@ from diagnosis.models import Run
 from diagnosis.runs import ReadingsMissing, StaleRun, TickRefused
 from diagnosis.runs_readings import ReadingsRefused
 from diagnosis.runs_timers import start_timer, stop_timer
-from workshop.bench.forms_steps import PhotoForm
+from workshop.bench.photo_forms import PhotoForm
 from workshop.bench.step_form import TickForm
 from workshop.bench.step_page import StepPage, open_step
 from workshop.staff.models import User

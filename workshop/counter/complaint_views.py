@@ -10,7 +10,7 @@ from django.views.decorators.http import require_POST
 
 from diagnosis.models import Complaint
 from diagnosis.symptoms import Described, sounds_like
-from workshop.counter.forms_tickets import AgreementForm
+from workshop.counter.ticket_forms import AgreementForm
 from workshop.staff.models import User
 from workshop.suspension.models import SuspensionUnit
 from workshop.web.requests import ShopRequest

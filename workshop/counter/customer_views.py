@@ -13,7 +13,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods
 
-from workshop.counter.forms_customers import SHARES_PHONE, BikeForm, CustomerForm, show_shared_phone
+from workshop.counter.customer_forms import SHARES_PHONE, BikeForm, CustomerForm, show_shared_phone
 from workshop.counter.history import bikes_with_units, tickets_of, units_with_fittings
 from workshop.counter.saving import REFUSED, edit_page, put_beside_fields
 from workshop.counter.search import find_customers

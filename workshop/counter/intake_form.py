@@ -13,16 +13,16 @@ from django.db import transaction
 from django.http import QueryDict
 from django.utils.datastructures import MultiValueDict
 
-from workshop.counter.forms_customers import (
+from workshop.counter.customer_forms import (
     SHARES_PHONE,
     QuickBikeForm,
     QuickCustomerForm,
     shares_phone,
     show_shared_phone,
 )
-from workshop.counter.forms_settings import SettingsForm
-from workshop.counter.forms_tickets import AgreementForm, ConditionForm, photos_field
-from workshop.counter.forms_units import QuickUnitForm
+from workshop.counter.settings_forms import SettingsForm
+from workshop.counter.ticket_forms import AgreementForm, ConditionForm, photos_field
+from workshop.counter.unit_forms import QuickUnitForm
 from workshop.customers.models import Bike, Customer
 from workshop.promise.heard import keep_heard
 from workshop.promise.honest import HonestDay

@@ -10,9 +10,9 @@ from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from workshop.bench.resolving import ask_parts, resolve_first
-from workshop.counter.forms_settings import SettingsForm
-from workshop.counter.forms_tickets import AgreementForm, ConditionForm, MoveForm
 from workshop.counter.saving import CHANGED_MEANWHILE, REFUSED, edit_page, put_beside_fields, seen_version
+from workshop.counter.settings_forms import SettingsForm
+from workshop.counter.ticket_forms import AgreementForm, ConditionForm, MoveForm
 from workshop.counter.ticket_page import logbook_of, ticket_context, whole_ticket
 from workshop.staff.models import Shop, User
 from workshop.tickets.access import ticket_of

@@ -13,10 +13,10 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from workshop.counter.finding import MOST_HITS, find_models, model_meant
-from workshop.counter.forms_units import FitOnBikeForm, UnitForm
 from workshop.counter.history import tickets_of
 from workshop.counter.saving import REFUSED, edit_page, put_beside_fields
 from workshop.counter.search import find_customers
+from workshop.counter.unit_forms import FitOnBikeForm, UnitForm
 from workshop.customers.models import Customer
 from workshop.intervals.life import life_of
 from workshop.staff.models import User
