@@ -22,6 +22,7 @@ from workshop.documents.spec_block import spec_rows, values_of
 from workshop.documents.spring_block import spring_block
 from workshop.tickets.models import Ticket
 from workshop.torque.bolts import bolt_rows
+from workshop.web.number_words import money_words
 from workshop.work.leaving import settings_as_it_leaves
 
 MANUAL_FIRST = {
@@ -52,7 +53,7 @@ def gather_work_order(ticket: Ticket, ticket_address: str) -> dict[str, Any]:
         "shop": shop_block(shop),
         "customer": {"name": ticket.customer.name, "phone": ticket.customer.phone},
         "bike": ticket.bike.description if ticket.bike else "",
-        "price_ceiling": f"{ticket.price_ceiling:,.2f} {shop.currency}" if ticket.price_ceiling is not None else "",
+        "price_ceiling": money_words(ticket.price_ceiling, shop.currency),
         "complaint_words": ticket.complaint_words,
         "complaints": [complaint.title for complaint in ticket.complaints.all()],
         "notes": ticket.notes,

@@ -15,6 +15,7 @@ from workshop.staff.models import User
 from workshop.tickets.logbook import log
 from workshop.tickets.models import Ticket
 from workshop.tickets.search_text import ticket_search_text
+from workshop.web.number_words import plain_money
 from workshop.web.plausible_days import DayKind, refuse_day
 from workshop.web.versions import take_version
 
@@ -61,6 +62,6 @@ def _agreed(ticket: Ticket) -> dict[str, Any]:
         "complaint_words": ticket.complaint_words,
         "complaints": [str(complaint) for complaint in ticket.complaints.all()],
         "promised_on": ticket.promised_on.isoformat(),
-        "price_ceiling": None if ceiling is None else f"{ceiling:.2f}",
+        "price_ceiling": None if ceiling is None else plain_money(ceiling),
         "notes": ticket.notes,
     }

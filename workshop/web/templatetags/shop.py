@@ -14,7 +14,7 @@ from specs.units import show
 from workshop.staff.models import Shop
 from workshop.web.chips import chip_of
 from workshop.web.icons import ICONS
-from workshop.web.number_words import price_figures
+from workshop.web.number_words import money_words, price_words
 from workshop.web.public_address import public_address_of
 
 register = template.Library()
@@ -85,10 +85,10 @@ def mass(magnitude_kg: float | None, shop: Shop) -> str:
 @register.filter
 def price_each(price: Decimal | None, shop: Shop) -> str:
     """A price each with the shop's currency, with as many decimals as it has."""
-    return "" if price is None else f"{price_figures(price)} {shop.currency}"
+    return price_words(price, shop.currency)
 
 
 @register.filter
-def money(amount: object, shop: Shop) -> str:
+def money(amount: Decimal | None, shop: Shop) -> str:
     """An amount with the shop's currency."""
-    return "" if amount is None else f"{amount:,.2f} {shop.currency}"
+    return money_words(amount, shop.currency)
