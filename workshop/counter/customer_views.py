@@ -23,11 +23,12 @@ from workshop.customers.known import refuse_known_phone
 from workshop.customers.models import Bike, Customer
 from workshop.staff.models import User
 from workshop.tickets.models import Ticket
+from workshop.web.converters import key_from
 from workshop.web.folding import digits
 from workshop.web.once import sent_once
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop, for_roles
-from workshop.web.stretch import Stretch, key_from, stretch_of
+from workshop.web.stretch import Stretch, stretch_of
 
 counter_only = for_roles(User.Role.COUNTER)
 PER_PAGE = 50

@@ -31,6 +31,7 @@ from workshop.suspension.models import SuspensionUnit
 from workshop.tickets.booking import MarkSeen
 from workshop.tickets.intake import AgreedAtBooking, NewBike, NewCustomer, NewUnit, take_in
 from workshop.tickets.models import Ticket
+from workshop.web.converters import key_from
 from workshop.web.folding import digits, fold
 
 NEW = "new"
@@ -206,7 +207,8 @@ class IntakeForm:
 
 
 def _one(queryset: Any, key: str | None) -> Any:
-    return queryset.filter(pk=key).first() if key and key.isascii() and key.isdigit() and len(key) < 19 else None
+    pk = key_from(key)
+    return None if pk is None else queryset.filter(pk=pk).first()
 
 
 def _uuid(text: str | None) -> uuid.UUID | None:

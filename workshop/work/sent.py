@@ -9,10 +9,12 @@ from dataclasses import dataclass, field
 
 from django.utils import timezone
 
+from workshop.web.converters import key_from
+
 READING_PREFIX, TOOL_PREFIX = "reading-", "tool-"
 LONGEST_NOTE = 2000
 MOST_BEFORE = 500
-MOST_WAITED = dt.timedelta(days=14)
+MOST_WAITED_S = 14 * 24 * 3600
 
 
 class Unreadable(ValueError):
@@ -82,7 +84,7 @@ def read_queued(post: Mapping[str, str]) -> Queued:
     if not waited and not after:
         return Queued()
     ids = after.split()[-MOST_BEFORE:]
-    return Queued(min(dt.timedelta(seconds=_whole(waited or "0")), MOST_WAITED), frozenset(map(read_id, ids)))
+    return Queued(dt.timedelta(seconds=min(_whole(waited or "0"), MOST_WAITED_S)), frozenset(map(read_id, ids)))
 
 
 def version_and_id(post: Mapping[str, str]) -> tuple[int, uuid.UUID]:
@@ -94,9 +96,10 @@ def version_and_id(post: Mapping[str, str]) -> tuple[int, uuid.UUID]:
 
 
 def _whole(text: str) -> int:
-    if not (text.isascii() and text.isdigit() and len(text) < 10):
+    number = key_from(text)
+    if number is None:
         raise Unreadable
-    return int(text)
+    return number
 
 
 def read_id(text: str) -> uuid.UUID:
