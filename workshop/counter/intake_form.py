@@ -28,8 +28,8 @@ from workshop.promise.heard import keep_heard
 from workshop.promise.honest import HonestDay
 from workshop.staff.models import Shop, User
 from workshop.suspension.models import SuspensionUnit
-from workshop.tickets.booking import MarkSeen
-from workshop.tickets.intake import AgreedAtBooking, NewBike, NewCustomer, NewUnit, take_in
+from workshop.tickets.booking import AgreedAtBooking, MarkSeen
+from workshop.tickets.intake import NewBike, NewCustomer, NewUnit, take_in
 from workshop.tickets.models import Ticket
 from workshop.web.converters import key_from
 from workshop.web.folding import digits, fold

@@ -16,6 +16,7 @@ from workshop.counter.ticket_forms import AgreementForm, ConditionForm, MoveForm
 from workshop.counter.ticket_page import logbook_of, ticket_context, whole_ticket
 from workshop.staff.models import Shop, User
 from workshop.tickets.access import ticket_of
+from workshop.tickets.booking import Agreed
 from workshop.tickets.condition import add_condition_note
 from workshop.tickets.editing import edit_ticket
 from workshop.tickets.models import SettingsRecord, Ticket
@@ -105,7 +106,9 @@ def edit_agreement(request: ShopRequest, number: int) -> HttpResponse:
         template="counter/ticket_edit.html",
         form=form,
         version=the_ticket.version,
-        save=lambda seen: edit_ticket(ticket=the_ticket, by=request.user, seen_version=seen, **form.cleaned_data),
+        save=lambda seen: edit_ticket(
+            ticket=the_ticket, by=request.user, seen_version=seen, agreed=Agreed(**form.cleaned_data)
+        ),
         form_of=lambda _: AgreementForm.of(whole_ticket(request.shop, number)),
         done_url=reverse("counter:ticket", args=[number]),
         said="The agreement is changed; the logbook keeps what it was.",
