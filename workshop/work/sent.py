@@ -9,6 +9,8 @@ from dataclasses import dataclass, field
 
 from django.utils import timezone
 
+from diagnosis.runs import NOTHING_TYPED, StepAnswer, TypedReadings
+from diagnosis.runs_rules import TAKEN_BACK
 from workshop.web.converters import key_from
 
 READING_PREFIX, TOOL_PREFIX = "reading-", "tool-"
@@ -50,6 +52,19 @@ class Sent:
     tools: Mapping[str, int] = field(default_factory=dict)  # critical bolt to the torque tool it was tightened with
     queued: Queued = Queued()
 
+    def as_answer(self, started_at: dt.datetime, readings: TypedReadings = NOTHING_TYPED) -> StepAnswer:
+        """For a run that started then; `readings` are what was typed, in the shop's units."""
+        return StepAnswer(
+            outcome=self.outcome,
+            seen_version=self.seen_version,
+            client_id=self.client_id,
+            note=self.note,
+            cause_key=self.cause_key,
+            readings=readings,
+            ticked_at=self.queued.happened_at(started_at),
+            after=self.queued.after,
+        )
+
 
 def read_sent(post: Mapping[str, str]) -> Sent:
     """An answer from a form or a queue. The button is an outcome, or “found:<cause>”. Raises Unreadable."""
@@ -76,6 +91,12 @@ def read_sent(post: Mapping[str, str]) -> Sent:
         tools=tools,
         queued=read_queued(post),
     )
+
+
+def read_taken_back(post: Mapping[str, str]) -> Sent:
+    """That an answer is undone, from a form or a queue. Raises Unreadable."""
+    version, client_id = version_and_id(post)
+    return Sent(TAKEN_BACK, version, client_id, queued=read_queued(post))
 
 
 def read_queued(post: Mapping[str, str]) -> Queued:
