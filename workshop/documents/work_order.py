@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import Any
 
-from diagnosis.models import Step
 from diagnosis.shared_steps import Side, repeated
 from workshop.documents.common import (
     date_text,
@@ -72,12 +71,6 @@ def gather_work_order(ticket: Ticket, ticket_address: str) -> dict[str, Any]:
         ],
         **parts_block(ticket),
     }
-
-
-def _cautions(steps: list[Step]) -> list[list[dict[str, str]]]:
-    """The cautions of all steps for two printed columns; none without a step."""
-    rows = [*unique_cautions(steps), MANUAL_FIRST] if steps else []
-    return in_two(rows, lambda row: len(row["title"] + row["text"]))
 
 
 def _in_pairs(rows: list[dict[str, str]]) -> list[list[dict[str, str]]]:
