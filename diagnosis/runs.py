@@ -56,9 +56,9 @@ from diagnosis.unit_state import UNSURE, UnitState, dangers
 from specs.facts import FACTS, FactValue
 
 __all__ = [
-    "ReadingsMissing", "ReusedClientId", "StaleRun", "StepNeedsOthers", "TickRefused", "Ticked", "TypedReadings",
-    "UnitNotSo", "latest_outcomes", "record_readings", "start_run", "step_of_run", "take_back", "take_back_within",
-    "tick", "tick_within",
+    "ReadingsMissing", "ReusedClientId", "StaleRun", "StepAnswer", "StepNeedsOthers", "TickRefused", "Ticked",
+    "TypedReadings", "UnitNotSo", "latest_outcomes", "record_readings", "start_run", "step_of_run", "take_back",
+    "take_back_within", "tick", "tick_within",
 ]  # fmt: skip
 
 
@@ -73,6 +73,20 @@ class TypedReadings:
 
 
 NOTHING_TYPED = TypedReadings()
+
+
+@dataclass(frozen=True)
+class StepAnswer:
+    """How a step ended, or TAKEN_BACK, as its sender gave it; `tick` says what each is."""
+
+    outcome: str
+    seen_version: int
+    client_id: uuid.UUID
+    note: str = ""
+    cause_key: str = ""
+    readings: TypedReadings = NOTHING_TYPED
+    ticked_at: dt.datetime | None = None
+    after: Collection[uuid.UUID] = ()
 
 
 @transaction.atomic
@@ -143,43 +157,18 @@ def tick(
         ReadingsMissing: a required reading is neither typed nor stored.
         diagnosis.runs_readings.ReadingsRefused: a reading cannot be taken.
     """
-    return tick_within(
-        run=run,
-        step_key=step_key,
-        outcome=outcome,
-        by=by,
-        seen_version=seen_version,
-        client_id=client_id,
-        note=note,
-        cause_key=cause_key,
-        readings=readings,
-        ticked_at=ticked_at,
-        after=after,
-    ).tick
+    answer = StepAnswer(outcome, seen_version, client_id, note, cause_key, readings, ticked_at, after)
+    return tick_within(run=run, step_key=step_key, by=by, answer=answer).tick
 
 
-def tick_within(
-    *,
-    run: Run,
-    step_key: str,
-    outcome: str,
-    by: AbstractBaseUser | None,
-    seen_version: int,
-    client_id: uuid.UUID,
-    note: str,
-    cause_key: str,
-    readings: TypedReadings,
-    ticked_at: dt.datetime | None,
-    after: Collection[uuid.UUID],
-) -> Ticked:
+def tick_within(*, run: Run, step_key: str, by: AbstractBaseUser | None, answer: StepAnswer) -> Ticked:
     """As `tick`, inside the caller's transaction, which must end when this raises. As few statements as it can do."""
     others = hold_job(run)
-    rows = rows_of_claim(run)
-    stored = stored_tick(run, step_key, outcome, client_id, rows) or claim(
-        run, seen_version, step_key, outcome, client_id, rows, after
-    )
+    rows, outcome = rows_of_claim(run), answer.outcome
+    sent = (step_key, outcome, answer.client_id)
+    stored = stored_tick(run, *sent, rows) or claim(run, answer.seen_version, *sent, rows, answer.after)
     if stored is not None:
-        if names_another_cause(stored, cause_key):
+        if names_another_cause(stored, answer.cause_key):
             run.refresh_from_db()
             raise ReusedClientId(run, [stored])
         return Ticked(stored, len(rows) + 1, repeated=True)
@@ -197,13 +186,12 @@ def tick_within(
     beside = records_of(others) if others else []
     unit = unit_of_job(run, steps, rows, beside)
     _refuse_danger(unit, Side(steps, run.facts, outcomes, unit=unit), step, outcome)
-    cause = cause_found(step, outcome, cause_key)
-    taken = _read(step, readings)
+    cause = cause_found(step, outcome, answer.cause_key)
+    taken = _read(step, answer.readings)
     replaces = any(row.step_id == step.pk for row in rows)
     kept = _kept_readings(run, step, outcome, taken, ticked_before=replaces, alone=not others)
-    at = ticked_at or timezone.now()
-    made = _add_tick(run, step, outcome, by, client_id, note, at, cause)
-    _add_readings(run, step, taken, kept, by, client_id, at)
+    made = _add_tick(run, step, by, answer, cause)
+    _add_readings(run, step, taken, kept, by, answer.client_id, made.ticked_at)
     before, unit = unit, unit.after(step, outcome)
     if others:
         for record in beside:
@@ -211,7 +199,7 @@ def tick_within(
         count_in_others(made, Side(steps, run.facts, dict(outcomes), unit=before), beside)
     outcomes.pop(step.key, None)
     outcomes |= {step.key: outcome}
-    mark_end(run, steps, outcomes, at, unit)
+    mark_end(run, steps, outcomes, made.ticked_at, unit)
     return Ticked(made, run.version, replaces=replaces, outcomes=outcomes)
 
 
@@ -223,26 +211,15 @@ def take_back(
 
     Raises StaleRun as `tick` does, and TickRefused if there is no answer or a later one rests on it.
     """
-    return take_back_within(
-        run=run, step_key=step_key, by=by, seen_version=seen_version, client_id=client_id, note=note
-    ).tick
+    answer = StepAnswer(TAKEN_BACK, seen_version, client_id, note)
+    return take_back_within(run=run, step_key=step_key, by=by, answer=answer).tick
 
 
-def take_back_within(
-    *,
-    run: Run,
-    step_key: str,
-    by: AbstractBaseUser | None,
-    seen_version: int,
-    client_id: uuid.UUID,
-    note: str = "",
-    ticked_at: dt.datetime | None = None,
-    after: Collection[uuid.UUID] = (),
-) -> Ticked:
-    """As `take_back`, inside the caller's transaction, which must end when this raises."""
+def take_back_within(*, run: Run, step_key: str, by: AbstractBaseUser | None, answer: StepAnswer) -> Ticked:
+    """As `take_back`, of an answer TAKEN_BACK, inside the caller's transaction, which must end when this raises."""
     others = hold_job(run)
-    rows, sent = rows_of_claim(run), (step_key, TAKEN_BACK, client_id)
-    stored = stored_tick(run, *sent, rows) or claim(run, seen_version, *sent, rows, after)
+    rows, sent = rows_of_claim(run), (step_key, TAKEN_BACK, answer.client_id)
+    stored = stored_tick(run, *sent, rows) or claim(run, answer.seen_version, *sent, rows, answer.after)
     if stored is not None:
         return Ticked(stored, len(rows) + 1, repeated=True)
     steps = steps_of(run.checklist)
@@ -258,7 +235,7 @@ def take_back_within(
     if resting:
         titles = ", ".join(f"“{title}”" for title in resting)
         raise TickRefused(f"“{step.title}” cannot be taken back while {titles} rests on it. Take that back first.")
-    made = _add_tick(run, step, TAKEN_BACK, by, client_id, note, ticked_at or timezone.now())
+    made = _add_tick(run, step, by, answer)
     unit = unit_of_job(run, steps, rows, beside).after(step, TAKEN_BACK)
     if undone is not None:
         for record in beside:
@@ -348,24 +325,17 @@ def _kept_readings(
 
 
 def _add_tick(
-    run: Run,
-    step: Step,
-    outcome: str,
-    by: AbstractBaseUser | None,
-    client_id: uuid.UUID,
-    note: str,
-    ticked_at: dt.datetime,
-    cause: Cause | None = None,
+    run: Run, step: Step, by: AbstractBaseUser | None, answer: StepAnswer, cause: Cause | None = None
 ) -> Tick:
     made = Tick(
         run=run,
         step=step,
-        client_id=client_id,
-        outcome=outcome,
+        client_id=answer.client_id,
+        outcome=answer.outcome,
         cause=cause,
-        note=note.strip(),
+        note=answer.note.strip(),
         by_id=by.pk if by else None,
-        ticked_at=ticked_at,
+        ticked_at=answer.ticked_at or timezone.now(),
     )
     try:
         # Outcome and cause were judged before; asking the constraints costs a statement each.

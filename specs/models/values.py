@@ -8,7 +8,6 @@ from django.db.models import F, Q
 
 from specs.models.suspension import SuspensionModel
 from specs.quantities import QUANTITIES
-from specs.units import show
 
 ALL_TRAVELS = 0
 
@@ -93,10 +92,3 @@ class SpecValue(models.Model):
             f"p. {self.source_page}" if self.source_page else "",
         ]
         return ", ".join(part for part in parts if part)
-
-    def shown_in(self, unit: str) -> str:
-        """The value in a unit of its dimension; text quantities as they are."""
-        dimension = QUANTITIES[self.quantity].dimension
-        if dimension is None or self.magnitude_si is None:
-            return self.text
-        return show(self.magnitude_si, dimension, unit)

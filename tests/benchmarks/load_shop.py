@@ -24,7 +24,7 @@ def prepare(tablets: int, jobs_each: int, desks: int, units_each: int) -> dict[s
     from workshop.demo.making import make_demo
     from workshop.staff.models import User
     from workshop.suspension.adding import add_unit
-    from workshop.tickets.booking import book_in
+    from workshop.tickets.booking import AgreedAtBooking, book_in
     from workshop.tickets.models import TicketRun
     from workshop.work.moves import move
 
@@ -39,7 +39,7 @@ def prepare(tablets: int, jobs_each: int, desks: int, units_each: int) -> dict[s
         customer = add_customer(shop=shop, by=clerk, name=f"Load Tablet {tablet} (demo)")
         unit = add_unit(customer=customer, described_as="Kestrigan Plume", serial=f"DEMO-T{tablet:02d}{number:03d}")
         ticket = book_in(
-            shop=shop, by=clerk, customer=customer, unit=unit, complaint_words="Sits low.", promised_on=promised_on
+            shop=shop, by=clerk, customer=customer, unit=unit, agreement=AgreedAtBooking("Sits low.", promised_on)
         )
         move(ticket=ticket, to_state="on_the_bench", by=mechanic, seen_version=ticket.version)
         run = start_run(checklist=checklist, facts=unit.facts(), by=mechanic)

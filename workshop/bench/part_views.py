@@ -13,7 +13,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_GET, require_POST
 
 from specs.models import ServiceKit
-from workshop.bench.forms_parts import ByHandForm, KitForm, PriceForm, QuantityForm, first_error
+from workshop.bench.part_forms import ByHandForm, KitForm, PriceForm, QuantityForm, first_error
 from workshop.bench.part_search import find_parts, found_of
 from workshop.charges.standing import charges_standing
 from workshop.staff.models import User

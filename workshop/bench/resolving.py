@@ -11,8 +11,9 @@ from django.core.exceptions import ValidationError
 from django.http import HttpResponse
 from django.shortcuts import render
 
-from workshop.bench.forms_parts import quantity_form_field
+from workshop.bench.part_forms import quantity_form_field
 from workshop.tickets.models import PartLine, Ticket
+from workshop.web.number_words import figures
 from workshop.web.requests import ShopRequest
 from workshop.work.unresolved import LinesRefused, PartAnswer, resolve_parts, unresolved_lines
 
@@ -38,14 +39,14 @@ class PartsForm(forms.Form):
             quantity = quantity_form_field()
             quantity.required = False
             quantity.label = f"How much of {line.title}"
-            quantity.initial = f"{line.quantity.normalize():f}"
+            quantity.initial = figures(line.quantity)
             self.fields[f"quantity-{line.pk}"] = quantity
             self.fields[f"seen-{line.pk}"] = forms.DecimalField(
                 required=False,
                 max_digits=8,
                 decimal_places=2,
                 widget=forms.HiddenInput,
-                initial=f"{line.quantity.normalize():f}",
+                initial=figures(line.quantity),
             )
 
     @property

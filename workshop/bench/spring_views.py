@@ -11,7 +11,7 @@ from django.views.decorators.http import require_GET
 
 from specs.models import SpecValue
 from specs.units import show
-from workshop.bench.forms_spring import FitForm
+from workshop.bench.spring_forms import FitForm
 from workshop.staff.models import Shop
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop

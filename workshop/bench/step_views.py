@@ -18,7 +18,7 @@ from diagnosis.models import Run
 from diagnosis.runs import ReadingsMissing, StaleRun, TickRefused
 from diagnosis.runs_readings import ReadingsRefused
 from diagnosis.runs_timers import start_timer, stop_timer
-from workshop.bench.forms_steps import PhotoForm
+from workshop.bench.photo_forms import PhotoForm
 from workshop.bench.step_form import TickForm
 from workshop.bench.step_page import StepPage, open_step
 from workshop.staff.models import User
@@ -26,7 +26,7 @@ from workshop.tickets.photos import add_photo
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop, for_roles
 from workshop.work.judging import evidence_for
-from workshop.work.sent import Unreadable, read_id, read_queued, read_sent, version_and_id
+from workshop.work.sent import Unreadable, read_id, read_queued, read_sent, read_taken_back
 from workshop.work.ticking import answer_step, take_answer_back
 from workshop.work.work import NotOnTheBench, bench_ticket, run_of
 
@@ -75,16 +75,9 @@ def answer(request: ShopRequest, number: int, run_pk: int, key: str) -> HttpResp
 def take_back(request: ShopRequest, number: int, run_pk: int, key: str) -> HttpResponse:
     """Undo an answer; its step is then asked for by itself."""
     try:
-        version, client_id = version_and_id(request.POST)
+        sent = read_taken_back(request.POST)
         version = take_answer_back(
-            shop=request.shop,
-            number=number,
-            run_pk=run_pk,
-            step_key=key,
-            by=request.user,
-            seen_version=version,
-            client_id=client_id,
-            queued=read_queued(request.POST),
+            shop=request.shop, number=number, run_pk=run_pk, step_key=key, by=request.user, sent=sent
         )
     except StaleRun as stale:
         return _show_anew(request, number, run_pk, key, CONFLICT, since=stale.since)

@@ -14,7 +14,7 @@ from diagnosis.runs import TickRefused
 from diagnosis.runs_minutes import StaleMinutes
 from workshop.bench.bench_times import minutes_text, put_minutes_right, ticket_time
 from workshop.bench.board import may_work
-from workshop.bench.forms_time import MinutesForm
+from workshop.bench.time_forms import MinutesForm
 from workshop.staff.models import User
 from workshop.tickets.models import Ticket
 from workshop.web.requests import ShopRequest

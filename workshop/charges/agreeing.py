@@ -17,6 +17,7 @@ from workshop.issued.models import Document
 from workshop.staff.models import User
 from workshop.tickets.logbook import log
 from workshop.tickets.models import Ticket
+from workshop.web.number_words import money_words, plain_money
 
 
 class EstimateChanged(ValueError):
@@ -35,8 +36,8 @@ class OverAgreed:
     def sums(self) -> str:
         """Price and limit."""
         return (
-            f"The charges come to {self.gross:,.2f} {self.currency}, the customer agreed to "
-            f"{self.limit:,.2f} {self.currency}."
+            f"The charges come to {money_words(self.gross, self.currency)}, the customer agreed to "
+            f"{money_words(self.limit, self.currency)}."
         )
 
     def __str__(self) -> str:
@@ -92,7 +93,7 @@ def record_answer(
         kind="estimate_agreed" if agreed else "estimate_declined",
         values={
             "revision": document.revision,
-            "amount": f"{answer.amount:.2f}",
+            "amount": plain_money(answer.amount),
             "currency": ticket.shop.currency,
             "how": str(answer.how),
         },

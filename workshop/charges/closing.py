@@ -13,7 +13,7 @@ from workshop.charges.ticket_charges import charges_of, tax_rules_of
 from workshop.staff.models import User
 from workshop.tickets.logbook import log
 from workshop.tickets.models import Ticket
-from workshop.web.number_words import plain_price
+from workshop.web.number_words import plain_money, plain_price
 
 
 @transaction.atomic
@@ -27,7 +27,7 @@ def freeze_charges(*, ticket: Ticket, by: User | None) -> FinalCharges:
     final = final_charges(ticket=ticket, charges=charges, rules=tax_rules_of(ticket.shop), by=by, at=timezone.now())
     final.full_clean(exclude=["ticket", "by", "lines", "tax_rows"])
     final.save()
-    log(ticket=ticket, by=by, kind="charged", values={"amount": f"{charges.gross:.2f}", "currency": final.currency})
+    log(ticket=ticket, by=by, kind="charged", values={"amount": plain_money(charges.gross), "currency": final.currency})
     return final
 
 

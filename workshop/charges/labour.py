@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from decimal import Decimal
 from typing import Any
 
 from django.core.exceptions import ValidationError
@@ -16,6 +15,7 @@ from workshop.charges.sums import labour_price
 from workshop.staff.models import Shop, User
 from workshop.tickets.logbook import log
 from workshop.tickets.models import Ticket
+from workshop.web.number_words import plain_money
 
 Level = ServiceKit.Level
 
@@ -72,11 +72,10 @@ def _add(line: LabourLine) -> LabourLine:
 
 
 def _values(line: LabourLine) -> dict[str, Any]:
-    amount: Decimal = line.price
     return {
         "words": line.words,
         "minutes": line.minutes,
-        "amount": f"{amount:.2f}",
+        "amount": plain_money(line.price),
         "currency": line.ticket.shop.currency,
     }
 

@@ -10,9 +10,8 @@ from specs.models import Part
 from workshop.charges.models import FinalCharges, LabourLine, TaxRules
 from workshop.charges.sums import LABOUR, PART, ChargedLine, Charges, TaxRow, add_up
 from workshop.staff.models import Shop
-from workshop.stock.amounts import plain
 from workshop.tickets.models import PartLine, Ticket
-from workshop.web.number_words import price_figures
+from workshop.web.number_words import figures, money_words, price_words
 
 # A ticket in these states is charged what was used; before, what is still needed counts too.
 _DONE = (Ticket.State.READY, Ticket.State.HANDED_BACK)
@@ -82,32 +81,29 @@ def charges_under(rules: TaxRules, labour: Iterable[LabourLine], parts: Iterable
 def charges_block(charges: Charges, rules: TaxRules, currency: str) -> dict[str, Any]:
     """Charges as plain JSON, for a document: what is shown, and `gross` as a decimal in text."""
 
-    def money(amount: Decimal | None) -> str:
-        return "" if amount is None else f"{amount:,.2f} {currency}"
-
     return {
         "lines": [
             {
                 "kind": line.kind,
                 "number": line.number,
                 "title": line.title,
-                "quantity": f"{plain(line.quantity)} {line.unit}".strip(),
-                "price": "" if line.price is None else f"{price_figures(line.price)} {currency}",
-                "amount": money(line.amount),
+                "quantity": f"{figures(line.quantity)} {line.unit}".strip(),
+                "price": price_words(line.price, currency),
+                "amount": money_words(line.amount, currency),
             }
             for line in charges.lines
         ],
         "tax_rows": [
             {
-                "label": f"{rules.name} {plain(row.percent)} % on {money(row.net)}",
-                "tax": money(row.tax),
+                "label": f"{rules.name} {figures(row.percent)} % on {money_words(row.net, currency)}",
+                "tax": money_words(row.tax, currency),
             }
             for row in charges.tax_rows
             if row.percent
         ],
         "included": rules.prices_include_tax,
-        "net_words": money(charges.net),
-        "gross_words": money(charges.gross),
+        "net_words": money_words(charges.net, currency),
+        "gross_words": money_words(charges.gross, currency),
         "unpriced": charges.unpriced,
         "gross": str(charges.gross),
     }

@@ -16,6 +16,7 @@ from django.http import QueryDict
 from diagnosis.layout import LayoutError
 from specs.facts import FACTS, FactValue
 from specs.numbers import TWO_READINGS, NumberRefused, read_number
+from workshop.web.converters import key_from
 
 MOST_ROWS = 60
 _AS_TEXT = {True: "true", False: "false"}
@@ -36,7 +37,7 @@ class LayoutForm(forms.Form):
             return range(min(stored + spare, MOST_ROWS))
         start = f"{name}."
         sent = [key[len(start) :].split(".")[0] for key in self.data if key.startswith(start)]
-        last = max((int(place) for place in sent if place.isascii() and place.isdigit() and len(place) < 4), default=-1)
+        last = max((place for place in map(key_from, sent) if place is not None), default=-1)
         return range(min(last + 1, MOST_ROWS))
 
     def text(self, name: str) -> str:

@@ -13,6 +13,7 @@ from diagnosis.models import Checklist
 from diagnosis.stored import in_use, plan_of
 from workshop.checklists.drafting import offer_complaint_again, retire_complaint, start_draft
 from workshop.checklists.pages import listed_checklists, version_shown
+from workshop.web.converters import key_from
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import owner_only
 
@@ -27,8 +28,7 @@ def checklists(request: ShopRequest) -> HttpResponse:
 @owner_only
 def checklist(request: ShopRequest, key: str) -> HttpResponse:
     """The version in use, or with ?version= another and what it changes against the one in use."""
-    asked = request.GET.get("version", "")
-    number = int(asked) if asked.isascii() and asked.isdigit() and len(asked) < 9 else None
+    number = key_from(request.GET.get("version"))
     return render(request, "checklists/checklist.html", {"shown": version_shown(key, number, request.shop)})
 
 
@@ -50,8 +50,8 @@ def export_all(request: ShopRequest) -> HttpResponse:
 @owner_only
 def begin_draft(request: ShopRequest, key: str) -> HttpResponse:
     """A draft from the version in use, or from the one whose number is sent."""
-    asked = request.POST.get("number", "")
-    wanted = {"number": int(asked)} if asked.isascii() and asked.isdigit() and len(asked) < 9 else {"is_current": True}
+    number = key_from(request.POST.get("number"))
+    wanted = {"is_current": True} if number is None else {"number": number}
     version = get_object_or_404(Checklist.objects.select_related("complaint"), key=key, **wanted)
     draft = start_draft(checklist=version, by=request.user)
     if draft.based_on_id != version.pk:

@@ -27,6 +27,7 @@ from workshop.counter.unit_views import models_context
 from workshop.promise.honest import HonestDay, earliest_day
 from workshop.staff.models import User
 from workshop.tickets.condition import PLACES
+from workshop.web.converters import key_from
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import for_roles
 
@@ -102,17 +103,13 @@ def promise(request: ShopRequest) -> HttpResponse:
 
 def _honest_day(intake: IntakeForm) -> HonestDay:
     unit = intake.unit
-    chosen = [key for key in map(_digits, intake.data.getlist("ticket-complaints")) if key is not None]
-    model = unit.model_id if unit else _digits(intake.data.get("unit-model"))
+    chosen = [key for key in map(key_from, intake.data.getlist("ticket-complaints")) if key is not None]
+    model = unit.model_id if unit else key_from(intake.data.get("unit-model"))
     return earliest_day(intake.shop, intake.today, kind=_kind(intake), complaints=chosen[:20], model_pk=model)
 
 
 def _kind(intake: IntakeForm) -> str:
     return intake.unit.kind if intake.unit else str(intake.data.get("unit-kind", "fork"))
-
-
-def _digits(text: str | None) -> int | None:
-    return int(text) if text and text.isascii() and text.isdigit() and len(text) < 18 else None
 
 
 def _intake(request: ShopRequest, data: QueryDict) -> IntakeForm:

@@ -10,9 +10,10 @@ from django.views.decorators.http import require_POST
 
 from diagnosis.models import Complaint
 from diagnosis.symptoms import Described, sounds_like
-from workshop.counter.forms_tickets import AgreementForm
+from workshop.counter.ticket_forms import AgreementForm
 from workshop.staff.models import User
 from workshop.suspension.models import SuspensionUnit
+from workshop.web.converters import key_from
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import for_roles
 
@@ -51,8 +52,8 @@ def suggestions(data: QueryDict, kind: str, form: AgreementForm) -> list[dict[st
 
 def _kind_of(request: ShopRequest) -> str:
     """The kind of the unit that is chosen, or of the new one that is described."""
-    key = request.POST.get("unit", "")
-    if key.isascii() and key.isdigit() and len(key) < 19:
+    key = key_from(request.POST.get("unit"))
+    if key is not None:
         known = SuspensionUnit.objects.filter(pk=key, customer__shop=request.shop).values_list("kind", flat=True)
         return known.first() or "fork"
     return request.POST.get("unit-kind") or "fork"

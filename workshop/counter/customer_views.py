@@ -13,7 +13,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods
 
-from workshop.counter.forms_customers import SHARES_PHONE, BikeForm, CustomerForm, show_shared_phone
+from workshop.counter.customer_forms import SHARES_PHONE, BikeForm, CustomerForm, show_shared_phone
 from workshop.counter.history import bikes_with_units, tickets_of, units_with_fittings
 from workshop.counter.saving import REFUSED, edit_page, put_beside_fields
 from workshop.counter.search import find_customers
@@ -23,11 +23,12 @@ from workshop.customers.known import refuse_known_phone
 from workshop.customers.models import Bike, Customer
 from workshop.staff.models import User
 from workshop.tickets.models import Ticket
+from workshop.web.converters import key_from
 from workshop.web.folding import digits
 from workshop.web.once import sent_once
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop, for_roles
-from workshop.web.stretch import Stretch, key_from, stretch_of
+from workshop.web.stretch import Stretch, stretch_of
 
 counter_only = for_roles(User.Role.COUNTER)
 PER_PAGE = 50

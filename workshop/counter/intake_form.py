@@ -13,24 +13,25 @@ from django.db import transaction
 from django.http import QueryDict
 from django.utils.datastructures import MultiValueDict
 
-from workshop.counter.forms_customers import (
+from workshop.counter.customer_forms import (
     SHARES_PHONE,
     QuickBikeForm,
     QuickCustomerForm,
     shares_phone,
     show_shared_phone,
 )
-from workshop.counter.forms_settings import SettingsForm
-from workshop.counter.forms_tickets import AgreementForm, ConditionForm, photos_field
-from workshop.counter.forms_units import QuickUnitForm
+from workshop.counter.settings_forms import SettingsForm
+from workshop.counter.ticket_forms import AgreementForm, ConditionForm, photos_field
+from workshop.counter.unit_forms import QuickUnitForm
 from workshop.customers.models import Bike, Customer
 from workshop.promise.heard import keep_heard
 from workshop.promise.honest import HonestDay
 from workshop.staff.models import Shop, User
 from workshop.suspension.models import SuspensionUnit
-from workshop.tickets.booking import MarkSeen
-from workshop.tickets.intake import AgreedAtBooking, NewBike, NewCustomer, NewUnit, take_in
+from workshop.tickets.booking import AgreedAtBooking, MarkSeen
+from workshop.tickets.intake import NewBike, NewCustomer, NewUnit, take_in
 from workshop.tickets.models import Ticket
+from workshop.web.converters import key_from
 from workshop.web.folding import digits, fold
 
 NEW = "new"
@@ -206,7 +207,8 @@ class IntakeForm:
 
 
 def _one(queryset: Any, key: str | None) -> Any:
-    return queryset.filter(pk=key).first() if key and key.isascii() and key.isdigit() and len(key) < 19 else None
+    pk = key_from(key)
+    return None if pk is None else queryset.filter(pk=pk).first()
 
 
 def _uuid(text: str | None) -> uuid.UUID | None:

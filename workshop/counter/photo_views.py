@@ -10,8 +10,8 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_POST
 
-from workshop.counter.forms_tickets import PhotosForm
 from workshop.counter.saving import REFUSED
+from workshop.counter.ticket_forms import PhotosForm
 from workshop.counter.ticket_page import ticket_context, whole_ticket
 from workshop.tickets.access import ticket_of
 from workshop.tickets.models import Photo

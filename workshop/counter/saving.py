@@ -15,6 +15,7 @@ from django.db import models
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 
+from workshop.web.converters import key_from
 from workshop.web.requests import ShopRequest
 from workshop.web.versions import StaleVersion
 
@@ -78,8 +79,7 @@ def edit_page(
 
 def seen_version(request: ShopRequest, name: str = "seen_version") -> int:
     """The version of the record that the page was made from; 0 where it is missing."""
-    text = request.POST.get(name, "")
-    return int(text) if text.isascii() and text.isdigit() and len(text) < 10 else 0
+    return key_from(request.POST.get(name)) or 0
 
 
 def put_beside_fields(form: forms.Form, error: ValidationError) -> None:

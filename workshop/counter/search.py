@@ -23,6 +23,7 @@ from workshop.staff.models import Shop
 from workshop.suspension.models import SuspensionUnit
 from workshop.suspension.search_text import without_separators
 from workshop.tickets.models import Ticket
+from workshop.web.converters import key_from
 from workshop.web.folding import digits, fold
 
 FEWEST_PHONE_DIGITS = 3
@@ -185,7 +186,7 @@ def _read(text: str) -> _Read:
     folded = fold("".join(c if c.isprintable() else " " for c in text[:_LONGEST_TEXT]))
     only_digits = digits(folded)
     number_text = folded.removeprefix("ticket").strip().lstrip("#").strip()
-    number = int(number_text) if number_text.isascii() and number_text.isdigit() and len(number_text) < 11 else None
+    number = key_from(number_text)
     is_phone = len(only_digits) >= FEWEST_PHONE_DIGITS and not any(c.isalpha() for c in folded)
     national = only_digits.lstrip("0")[-_NATIONAL_DIGITS:]
     phones = [only_digits, *([national] if len(national) >= FEWEST_PHONE_DIGITS else [])] if is_phone else []

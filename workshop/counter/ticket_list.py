@@ -14,9 +14,10 @@ from django.views.decorators.http import require_GET
 from workshop.counter.day import late
 from workshop.promise.honest import mark_promises, promises_in_danger
 from workshop.tickets.models import Ticket
+from workshop.web.converters import key_from
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop
-from workshop.web.stretch import Stretch, key_from, stretch_of
+from workshop.web.stretch import Stretch, stretch_of
 
 PER_PAGE = 50
 IN_THE_SHOP, LATE = "in_the_shop", "late"

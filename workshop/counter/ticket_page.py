@@ -10,7 +10,7 @@ from django.db.models import Prefetch
 from django.utils import timezone
 
 from workshop.charges.answers import refusal_of
-from workshop.counter.forms_tickets import ConditionForm, MoveForm, PhotosForm
+from workshop.counter.ticket_forms import ConditionForm, MoveForm, PhotosForm
 from workshop.issued.models import Document
 from workshop.promise.honest import mark_promises, promise_of
 from workshop.staff.models import Shop

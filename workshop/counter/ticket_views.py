@@ -10,12 +10,13 @@ from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from workshop.bench.resolving import ask_parts, resolve_first
-from workshop.counter.forms_settings import SettingsForm
-from workshop.counter.forms_tickets import AgreementForm, ConditionForm, MoveForm
 from workshop.counter.saving import CHANGED_MEANWHILE, REFUSED, edit_page, put_beside_fields, seen_version
+from workshop.counter.settings_forms import SettingsForm
+from workshop.counter.ticket_forms import AgreementForm, ConditionForm, MoveForm
 from workshop.counter.ticket_page import logbook_of, ticket_context, whole_ticket
 from workshop.staff.models import Shop, User
 from workshop.tickets.access import ticket_of
+from workshop.tickets.booking import Agreed
 from workshop.tickets.condition import add_condition_note
 from workshop.tickets.editing import edit_ticket
 from workshop.tickets.models import SettingsRecord, Ticket
@@ -106,7 +107,9 @@ def edit_agreement(request: ShopRequest, number: int) -> HttpResponse:
         template="counter/ticket_edit.html",
         form=form,
         version=the_ticket.version,
-        save=lambda seen: edit_ticket(ticket=the_ticket, by=request.user, seen_version=seen, **form.cleaned_data),
+        save=lambda seen: edit_ticket(
+            ticket=the_ticket, by=request.user, seen_version=seen, agreed=Agreed(**form.cleaned_data)
+        ),
         form_of=lambda _: AgreementForm.of(whole_ticket(request.shop, number)),
         done_url=reverse("counter:ticket", args=[number]),
         said="The agreement is changed; the logbook keeps what it was.",

@@ -13,10 +13,10 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from workshop.counter.finding import MOST_HITS, find_models, model_meant
-from workshop.counter.forms_units import FitOnBikeForm, UnitForm
 from workshop.counter.history import tickets_of
 from workshop.counter.saving import REFUSED, edit_page, put_beside_fields
 from workshop.counter.search import find_customers
+from workshop.counter.unit_forms import FitOnBikeForm, UnitForm
 from workshop.customers.models import Customer
 from workshop.intervals.life import life_of
 from workshop.staff.models import User
@@ -24,6 +24,7 @@ from workshop.suspension.adding import add_unit
 from workshop.suspension.editing import edit_unit
 from workshop.suspension.fitting import fit, give_to, take_off
 from workshop.suspension.models import SuspensionUnit
+from workshop.web.converters import key_from
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop, for_roles
 
@@ -63,7 +64,7 @@ def give_unit(request: ShopRequest, pk: int) -> HttpResponse:
     """Look up the new owner under `?q=`, and pass the unit on to them."""
     the_unit = _unit(request, pk)
     if request.method == "POST":
-        new_owner = get_object_or_404(Customer, pk=_number(request.POST.get("customer")), shop=request.shop)
+        new_owner = get_object_or_404(Customer, pk=key_from(request.POST.get("customer")) or 0, shop=request.shop)
         give_to(unit=the_unit, customer=new_owner, on=timezone.localdate(), by=request.user)
         messages.success(request, f"{the_unit} now belongs to {new_owner}.")
         return redirect("counter:unit", pk)
@@ -120,16 +121,12 @@ def models_context(form: Any) -> dict[str, Any]:
     """Models that match what was typed as make and model, the chosen one in any case, and which is chosen now."""
     text = form["described_as"].value() or ""
     chosen = form["model"].value()
-    chosen_pk = _number(str(getattr(chosen, "pk", chosen) or "")) or None
+    chosen_pk = key_from(getattr(chosen, "pk", chosen))
     hits = find_models(text)
     if chosen_pk is not None and chosen_pk not in {hit.pk for hit in hits}:
         hits = [*form.fields["model"].queryset.filter(pk=chosen_pk), *hits]
     meant = model_meant(text, listed_for=form["listed_for"].value(), chosen=chosen_pk, hits=hits)
     return {"model_hits": hits, "model_choice": meant}
-
-
-def _number(text: str | None) -> int:
-    return int(text) if text and text.isascii() and text.isdigit() and len(text) < 19 else 0
 
 
 def _unit(request: ShopRequest, pk: int) -> SuspensionUnit:

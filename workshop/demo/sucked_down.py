@@ -16,7 +16,7 @@ from specs.models import ServiceKit
 from specs.units import to_si
 from workshop.demo.garage import Owned
 from workshop.staff.models import Shop, User
-from workshop.tickets.booking import MarkSeen, book_in
+from workshop.tickets.booking import AgreedAtBooking, MarkSeen, book_in
 from workshop.tickets.models import Ticket, TicketRun
 from workshop.tickets.settings_record import Settings
 from workshop.work.adding_parts import add_from_kit
@@ -37,19 +37,21 @@ def make_sucked_down(*, shop: Shop, staff: Mapping[str, User], owned: Owned, com
         customer=owned.customer,
         unit=owned.unit,
         bike=owned.bike,
-        complaint_words="It rides hard, hardly moves, then sinks and stays low. Pumping it up does nothing.",
-        complaints=[complaint],
-        promised_on=timezone.localdate() + dt.timedelta(days=3),
-        price_ceiling=Decimal(220),
-        arrival=Settings(
-            pressure_pa=to_si(78.0, "pressure", "psi"),
-            rest_travel_m=0.070,
-            rebound_clicks=7,
-            compression_clicks=5,
-            spacers=1,
-            remarks="The rider set 82 psi a month ago",
+        agreement=AgreedAtBooking(
+            complaint_words="It rides hard, hardly moves, then sinks and stays low. Pumping it up does nothing.",
+            complaints=[complaint],
+            promised_on=timezone.localdate() + dt.timedelta(days=3),
+            price_ceiling=Decimal(220),
+            arrival=Settings(
+                pressure_pa=to_si(78.0, "pressure", "psi"),
+                rest_travel_m=0.070,
+                rebound_clicks=7,
+                compression_clicks=5,
+                spacers=1,
+                remarks="The rider set 82 psi a month ago",
+            ),
+            marks=[MarkSeen("Right stanchion", "Dull patch at the wiper, no scratch to feel")],
         ),
-        marks=[MarkSeen("Right stanchion", "Dull patch at the wiper, no scratch to feel")],
     )
     move(ticket=ticket, to_state=Ticket.State.ON_THE_BENCH, by=mechanic, seen_version=ticket.version)
     checklist = Checklist.objects.get(key="sits-low", is_current=True)

@@ -22,7 +22,7 @@ from workshop.demo.runs import walk
 from workshop.demo.sucked_down import make_sucked_down
 from workshop.staff.models import Shop, User
 from workshop.stock.moving import NotEnoughInStock
-from workshop.tickets.booking import MarkSeen, book_in
+from workshop.tickets.booking import AgreedAtBooking, MarkSeen, book_in
 from workshop.tickets.models import PartLine, Ticket
 from workshop.tickets.settings_record import Settings, settings_of
 from workshop.work.adding_parts import add_from_kit
@@ -100,14 +100,16 @@ def _book(
         customer=owned.customer,
         unit=owned.unit,
         bike=owned.bike,
-        complaint_words=story.words,
-        complaints=[complaint] if complaint is not None and owned.unit.kind in complaint.suits else [],
-        promised_on=promised_on,
-        price_ceiling=chance.choice((None, Decimal(180), Decimal(250), Decimal(320))),
-        arrival=_settings(chance, rests_deep=story.complaint == "sits-low"),
-        marks=[MarkSeen("Left stanchion", "Fine scratch under the crown, cannot be felt")]
-        if chance.random() < 0.3
-        else [],
+        agreement=AgreedAtBooking(
+            complaint_words=story.words,
+            complaints=[complaint] if complaint is not None and owned.unit.kind in complaint.suits else [],
+            promised_on=promised_on,
+            price_ceiling=chance.choice((None, Decimal(180), Decimal(250), Decimal(320))),
+            arrival=_settings(chance, rests_deep=story.complaint == "sits-low"),
+            marks=[MarkSeen("Left stanchion", "Fine scratch under the crown, cannot be felt")]
+            if chance.random() < 0.3
+            else [],
+        ),
     )
 
 

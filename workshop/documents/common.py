@@ -7,7 +7,7 @@ from datetime import date
 from typing import Any, TypeVar
 
 from specs.facts import FACTS
-from specs.quantities import GROUP_LABELS, QUANTITIES
+from specs.quantities import QUANTITIES
 from specs.units import show
 from workshop.staff.models import Shop
 from workshop.suspension.models import SuspensionUnit
@@ -102,10 +102,6 @@ PRINTED_GROUPS = ("air", "oil", "torque", "setup", "sizes")
 def printed_quantities() -> list[str]:
     """The quantities a mechanic works by; geometry is for the arithmetic, intervals for the report."""
     return [key for key, quantity in QUANTITIES.items() if quantity.group in PRINTED_GROUPS]
-
-
-def group_label(key: str) -> str:
-    return GROUP_LABELS[QUANTITIES[key].group]
 
 
 def unique_cautions(steps: Iterable[Any]) -> list[dict[str, str]]:

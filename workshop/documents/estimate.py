@@ -9,6 +9,7 @@ from django.utils import timezone
 from workshop.charges.ticket_charges import charges_block, charges_of, tax_rules_of
 from workshop.documents.common import date_text, shop_block
 from workshop.tickets.models import Ticket
+from workshop.web.number_words import money_words
 
 
 def gather_estimate(ticket: Ticket, ticket_address: str) -> dict[str, Any]:
@@ -27,7 +28,7 @@ def gather_estimate(ticket: Ticket, ticket_address: str) -> dict[str, Any]:
         "bike": ticket.bike.description if ticket.bike else "",
         "unit": {"title": ticket.unit.title, "kind": ticket.unit.get_kind_display(), "serial": ticket.unit.serial},
         "complaint_words": ticket.complaint_words,
-        "price_ceiling": "" if ceiling is None else f"{ceiling:,.2f} {shop.currency}",
+        "price_ceiling": money_words(ceiling, shop.currency),
         "above_ceiling": ceiling is not None and charges.gross > ceiling,
         "charges": charges_block(charges, tax_rules_of(shop), shop.currency),
     }

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import Any
 
-from specs.models import Part
 from workshop.documents.common import date_text
 from workshop.staff.models import Shop
-from workshop.stock.amounts import plain
+from workshop.stock.amounts import measured
 from workshop.stock.models import StockItem
 from workshop.tickets.models import PartLine, Ticket
+from workshop.web.number_words import money_words
 from workshop.work.parts_shown import LineShown, lines_of, total_of
 
 
@@ -22,7 +22,7 @@ def parts_block(ticket: Ticket) -> dict[str, Any]:
     rows = sorted(shown, key=lambda line: (not line.must_be_ordered, line.coming is None))
     return {
         "parts": [_row(line, shelves.get(line.line.part_id or 0, ""), shop) for line in rows],
-        "parts_total": f"{total_of(shown):,.2f} {shop.currency}",
+        "parts_total": money_words(total_of(shown), shop.currency),
         "parts_unpriced": sum(1 for line in shown if line.line.total is None),
         "parts_to_order": sum(1 for line in shown if line.must_be_ordered),
     }
@@ -47,8 +47,8 @@ def _row(shown: LineShown, shelf: str, shop: Shop) -> dict[str, Any]:
         "title": line.title,
         "size": part.size if part else "",
         "note": line.note,
-        "quantity": plain(line.quantity) + (" ml" if part and part.measure == Part.Measure.ML else ""),
+        "quantity": measured(line.quantity, part),
         "availability": availability(shown),
         "shelf": shelf,
-        "total": "" if line.total is None else f"{line.total:,.2f} {shop.currency}",
+        "total": money_words(line.total, shop.currency),
     }

@@ -9,13 +9,12 @@ from typing import Any
 
 from django.utils import timezone
 
-from specs.models import Part
 from specs.value_files import safe_cell
 from workshop.documents.common import date_text, shop_block
 from workshop.documents.rendering import html_of, pdf_of
-from workshop.stock.amounts import plain
+from workshop.stock.amounts import measured
 from workshop.stock.purchase_models import OrderLine, PurchaseOrder
-from workshop.web.number_words import plain_price, price_figures
+from workshop.web.number_words import figures, money_words, plain_price, price_figures
 
 COLUMNS = ("order", "supplier", "number", "description", "size", "quantity", "measure", "cost_each", "cost")
 
@@ -39,13 +38,13 @@ def list_data(order: PurchaseOrder) -> dict[str, Any]:
                 "number": line.item.part.number,
                 "title": line.item.part.description,
                 "size": line.item.part.size,
-                "quantity": plain(line.ordered) + (" ml" if line.item.part.measure == Part.Measure.ML else ""),
+                "quantity": measured(line.ordered, line.item.part),
                 "each": "" if line.cost is None else price_figures(line.cost),
-                "cost": "" if cost is None else f"{cost:,.2f} {currency}",
+                "cost": money_words(cost, currency),
             }
             for line, cost in zip(lines, costs, strict=True)
         ],
-        "total": f"{sum(known, Decimal(0)):,.2f} {currency}",
+        "total": money_words(sum(known, Decimal(0)), currency),
         "uncosted": len(costs) - len(known),
     }
 
@@ -63,7 +62,7 @@ def list_csv(order: PurchaseOrder) -> bytes:
     for line in _lines(order):
         part, cost = line.item.part, _cost(line)
         cells = [
-            str(order.number), order.supplier, part.number, part.description, part.size, plain(line.ordered),
+            str(order.number), order.supplier, part.number, part.description, part.size, figures(line.ordered),
             part.get_measure_display(), plain_price(line.cost), "" if cost is None else str(cost),
         ]  # fmt: skip
         writer.writerow([safe_cell(cell) for cell in cells])

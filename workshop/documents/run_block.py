@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Sequence
 from typing import Any
 
-from diagnosis.layout import applies, lines_for
+from diagnosis.layout import applies
 from diagnosis.layout_facts import condition_of
 from diagnosis.layout_plans import OUTCOMES
 from diagnosis.models import Checklist, Reading, Run, Step, Tick
@@ -101,11 +101,6 @@ def steps_printed(states: Iterable[RunState], outcomes: Sequence[str]) -> list[S
             if step_state.outcome in outcomes:
                 seen.setdefault(step_state.key, step_state)
     return list(seen.values())
-
-
-def lines_of_run(step: Step, facts: dict[str, FactValue | None]) -> list[str]:
-    """What to do at a step, adapted to the fork, with the condition in front where a fact is not known."""
-    return [f"{line.condition}: {line.text}" if line.condition else line.text for line in lines_for(step, facts)]
 
 
 def _row(

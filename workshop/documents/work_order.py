@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import Any
 
-from diagnosis.models import Step
 from diagnosis.shared_steps import Side, repeated
 from workshop.documents.common import (
     date_text,
@@ -22,6 +21,7 @@ from workshop.documents.spec_block import spec_rows, values_of
 from workshop.documents.spring_block import spring_block
 from workshop.tickets.models import Ticket
 from workshop.torque.bolts import bolt_rows
+from workshop.web.number_words import money_words
 from workshop.work.leaving import settings_as_it_leaves
 
 MANUAL_FIRST = {
@@ -52,7 +52,7 @@ def gather_work_order(ticket: Ticket, ticket_address: str) -> dict[str, Any]:
         "shop": shop_block(shop),
         "customer": {"name": ticket.customer.name, "phone": ticket.customer.phone},
         "bike": ticket.bike.description if ticket.bike else "",
-        "price_ceiling": f"{ticket.price_ceiling:,.2f} {shop.currency}" if ticket.price_ceiling is not None else "",
+        "price_ceiling": money_words(ticket.price_ceiling, shop.currency),
         "complaint_words": ticket.complaint_words,
         "complaints": [complaint.title for complaint in ticket.complaints.all()],
         "notes": ticket.notes,
@@ -71,12 +71,6 @@ def gather_work_order(ticket: Ticket, ticket_address: str) -> dict[str, Any]:
         ],
         **parts_block(ticket),
     }
-
-
-def _cautions(steps: list[Step]) -> list[list[dict[str, str]]]:
-    """The cautions of all steps for two printed columns; none without a step."""
-    rows = [*unique_cautions(steps), MANUAL_FIRST] if steps else []
-    return in_two(rows, lambda row: len(row["title"] + row["text"]))
 
 
 def _in_pairs(rows: list[dict[str, str]]) -> list[list[dict[str, str]]]:

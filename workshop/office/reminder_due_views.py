@@ -20,6 +20,7 @@ from workshop.reminders.opt_out import stop_token
 from workshop.reminders.queueing import AlreadyTold, CannotRemind, decide, queue_reminder, undecide
 from workshop.reminders.wording import draft_for, text_of
 from workshop.suspension.models import SuspensionUnit
+from workshop.web.converters import key_from
 from workshop.web.long_lists import LongListPaginator, tally
 from workshop.web.public_address import link_for_customer
 from workshop.web.requests import ShopRequest
@@ -86,7 +87,7 @@ def review(request: ShopRequest, unit: int) -> HttpResponse:
 def queue_ticked(request: ShopRequest) -> HttpResponse:
     """Queue the shop's text for every ticked unit, each the way its owner prefers."""
     today = timezone.localdate()
-    ticked = {int(pk) for pk in request.POST.getlist("unit") if pk.isascii() and pk.isdigit() and len(pk) < 19}
+    ticked = {pk for pk in map(key_from, request.POST.getlist("unit")) if pk is not None}
     rows = due_rows(request.shop, ticked, today).rows[:MOST_AT_ONCE]
     text, queued = text_of(request.shop), 0
     for row in rows:

@@ -15,9 +15,10 @@ from workshop.reminders.letter import letter_pdf
 from workshop.reminders.models import Message
 from workshop.reminders.queueing import call_off, mark_sent, send_again
 from workshop.reminders.sending import outbox_of, send_waiting
+from workshop.web.converters import key_from
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import owner_only
-from workshop.web.stretch import key_from, stretch_of
+from workshop.web.stretch import stretch_of
 
 PER_PAGE = 40
 MOST_UNSETTLED = 200
@@ -69,7 +70,7 @@ def send(request: ShopRequest) -> HttpResponse:
         return redirect("office:reminders_outbox")
     box = outbox_of(request.shop)
     still = box.waiting + box.later + box.under_way
-    total = max(_number(request.POST.get("total")), report.handled + box.waiting)
+    total = max(key_from(request.POST.get("total")) or 0, report.handled + box.waiting)
     if request.htmx:
         stuck = report.handled == 0 and box.waiting > 0
         handled = max(total - still, 0)
@@ -147,7 +148,3 @@ def _messages(request: ShopRequest) -> QuerySet[Message]:
 
 def _message(request: ShopRequest, pk: int) -> Message:
     return get_object_or_404(_messages(request).select_related("shop"), pk=pk)
-
-
-def _number(text: str | None) -> int:
-    return int(text) if text and text.isascii() and text.isdigit() and len(text) < 10 else 0

@@ -19,6 +19,7 @@ from specs.quantities import QUANTITIES, Quantity
 from workshop.office import specs_pages as pages
 from workshop.office.specs_forms import WithdrawForm
 from workshop.staff.models import User
+from workshop.web.converters import key_from
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop, for_roles
 
@@ -32,8 +33,7 @@ def quantity_or_404(key: str) -> Quantity:
 
 def travel_asked(request: ShopRequest, model: SuspensionModel) -> int:
     """The travel in the address: one the model is made in, or 0 for every travel."""
-    typed = request.GET.get("travel", "")
-    travel_mm = int(typed) if typed.isdecimal() and len(typed) <= 4 else ALL_TRAVELS
+    travel_mm = key_from(request.GET.get("travel")) or ALL_TRAVELS
     return travel_mm if travel_mm in model.travels_mm else ALL_TRAVELS
 
 
@@ -101,8 +101,8 @@ def versions(request: ShopRequest, pk: int, quantity: str) -> HttpResponse:
 @anyone_in_the_shop
 def unchecked(request: ShopRequest) -> HttpResponse:
     """Values that nobody compared with their source yet, of one model or of all."""
-    asked = request.GET.get("model", "")
-    model = get_object_or_404(SuspensionModel, pk=asked) if asked.isdecimal() and len(asked) < 18 else None
+    model_pk = key_from(request.GET.get("model"))
+    model = None if model_pk is None else get_object_or_404(SuspensionModel, pk=model_pk)
     page, lines = pages.page_to_check(
         model_pk=model.pk if model else None,
         number=request.GET.get("page"),
@@ -131,8 +131,8 @@ def check(request: ShopRequest, pk: int) -> HttpResponse:
         messages.error(request, f"{value.get_quantity_display()} of {value.model}: {refused}")
     else:
         messages.success(request, f"{value.get_quantity_display()} of {value.model} is checked.")
-    only = request.POST.get("model", "")
-    query = f"?{urlencode({'model': only})}" if only.isdecimal() else ""
+    only = key_from(request.POST.get("model"))
+    query = "" if only is None else f"?{urlencode({'model': only})}"
     return redirect(reverse("office:specs_unchecked") + query)
 
 
@@ -140,8 +140,8 @@ def check(request: ShopRequest, pk: int) -> HttpResponse:
 @for_roles(User.Role.MECHANIC)
 def export(request: ShopRequest) -> HttpResponse:
     """Current values as a CSV file, of one model or of all."""
-    asked = request.GET.get("model", "")
-    model = get_object_or_404(SuspensionModel, pk=asked) if asked.isdecimal() and len(asked) < 18 else None
+    model_pk = key_from(request.GET.get("model"))
+    model = None if model_pk is None else get_object_or_404(SuspensionModel, pk=model_pk)
     name = f"spec-values-{timezone.localdate():%Y-%m-%d}.csv"
     return HttpResponse(
         export_csv(exported_values(model)),

@@ -8,12 +8,6 @@ from specs.models import Part
 from workshop.web.number_words import figures
 
 
-def plain(quantity: Decimal) -> str:
-    """“2”, “2.5” or “25”: without the noughts that the database keeps."""
-    text = f"{quantity:f}"
-    return text.rstrip("0").rstrip(".") if "." in text else text
-
-
 def unit_of(part: Part | None) -> str:
     """“ml” for what is poured; "" for anything else, a part in words included."""
     return "ml" if part is not None and part.measure == Part.Measure.ML else ""
@@ -59,5 +53,5 @@ def bottles_in_words(level_ml: Decimal, bottle_ml: Decimal | None) -> str:
     full, open_ml = divmod(level_ml, bottle_ml)
     words = [f"{full:.0f} full bottle{'s' if full != 1 else ''}"] if full else []
     if open_ml:
-        words.append(f"{plain(open_ml)} ml in the open one")
+        words.append(f"{figures(open_ml)} ml in the open one")
     return " and ".join(words)

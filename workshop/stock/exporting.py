@@ -15,10 +15,9 @@ from django.utils import timezone
 from specs.models import KitLine
 from specs.value_files import safe_cell
 from workshop.staff.models import Shop
-from workshop.stock.amounts import plain
 from workshop.stock.models import StockMovement
 from workshop.stock.purchase_models import OrderLine
-from workshop.web.number_words import plain_price
+from workshop.web.number_words import figures, plain_price
 
 MOVEMENT_COLUMNS = (
     "at", "number", "description", "measure", "kind", "quantity", "then_there", "ticket", "order", "note", "by",
@@ -42,8 +41,8 @@ def movements_csv(shop: Shop) -> bytes:
         rows.append(
             (
                 timezone.localtime(movement.at).isoformat(timespec="seconds"), part.number, part.description,
-                part.get_measure_display(), movement.get_kind_display(), plain(movement.quantity),
-                plain(there[movement.item_id]), line.ticket.number if line else "",
+                part.get_measure_display(), movement.get_kind_display(), figures(movement.quantity),
+                figures(there[movement.item_id]), line.ticket.number if line else "",
                 ordered.order.number if ordered else "", movement.note, movement.by or "",
             )
         )  # fmt: skip
@@ -59,8 +58,8 @@ def orders_csv(shop: Shop) -> bytes:
         rows.append(
             (
                 order.number, order.supplier, _day(order.ordered_at), order.expected_on or "", _day(order.closed_at),
-                part.number, part.description, part.get_measure_display(), plain(line.ordered),
-                plain(line.came or Decimal(0)), plain_price(line.cost), order.note,
+                part.number, part.description, part.get_measure_display(), figures(line.ordered),
+                figures(line.came or Decimal(0)), plain_price(line.cost), order.note,
             )
         )  # fmt: skip
     return _sheet(ORDER_COLUMNS, rows)
@@ -72,7 +71,7 @@ def kits_csv() -> bytes:
     rows = [
         (
             line.kit.model.maker, line.kit.model.name, line.kit.model.year_from, line.kit.level, line.part.number,
-            line.part.description, plain(line.quantity), line.part.get_measure_display(), line.note,
+            line.part.description, figures(line.quantity), line.part.get_measure_display(), line.note,
         )
         for line in lines
     ]  # fmt: skip

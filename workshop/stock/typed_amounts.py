@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 
 from specs.numbers import NumberRefused, read_number
+from workshop.web.converters import key_from
 
 MOST = Decimal(999_999)
 
@@ -27,13 +28,14 @@ def read_amounts(data: Mapping[str, object], prefix: str, *, zero_too: bool = Fa
     """From fields named `<prefix>-<key>`."""
     amounts, refused = {}, {}
     for name, typed in data.items():
-        key, text = name.removeprefix(f"{prefix}-"), str(typed).strip()
-        if key == name or not (key.isascii() and key.isdigit() and len(key) < 18) or not text:
+        key = key_from(name.removeprefix(f"{prefix}-")) if name.startswith(f"{prefix}-") else None
+        text = str(typed).strip()
+        if key is None or not text:
             continue
         try:
-            amounts[int(key)] = read_amount(text, zero_too=zero_too)
+            amounts[key] = read_amount(text, zero_too=zero_too)
         except NoAmount as reason:
-            refused[int(key)] = str(reason)
+            refused[key] = str(reason)
     return TypedAmounts(amounts, refused)
 
 

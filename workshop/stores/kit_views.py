@@ -12,7 +12,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_GET, require_POST
 
 from specs.models import KitLine, Part, ServiceKit, SuspensionModel
-from workshop.bench.forms_parts import quantity_form_field
+from workshop.bench.part_forms import quantity_form_field
 from workshop.counter.saving import put_beside_fields
 from workshop.stock.kits import KitChangedMeanwhile, kits_standing, make_kit, put_in_kit, set_kit_quantity
 from workshop.stock.typed_amounts import NoAmount, read_amount

@@ -38,11 +38,12 @@ from workshop.stock.shortages import ItemStanding, stores_standing
 from workshop.stock.typed_amounts import read_amounts
 from workshop.stores.forms import ExpectedForm
 from workshop.tickets.models import Ticket
+from workshop.web.converters import key_from
 from workshop.web.number_words import figures
 from workshop.web.once import sent_once
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop
-from workshop.web.stretch import key_from, stretch_of
+from workshop.web.stretch import stretch_of
 from workshop.web.versions import StaleVersion
 
 REFUSED, CONFLICT = 422, 409
@@ -60,7 +61,7 @@ def to_order(request: ShopRequest) -> HttpResponse:
 @sent_once
 def order_parts(request: ShopRequest) -> HttpResponse:
     """Make a purchase list of what was ticked for one supplier."""
-    chosen = {int(pk) for pk in request.POST.getlist("item") if pk.isascii() and pk.isdigit() and len(pk) < 18}
+    chosen = {pk for pk in map(key_from, request.POST.getlist("item")) if pk is not None}
     typed = read_amounts(request.POST, "quantity")
     refused_rows = {pk: reason for pk, reason in typed.refused.items() if pk in chosen}
     if refused_rows:

@@ -23,6 +23,7 @@ from workshop.tickets.models import Ticket, TicketRun
 from workshop.torque.bolts import BoltRefused, CannotCountersign, countersign, record_bolt
 from workshop.torque.models import BoltRecord, TorqueTool
 from workshop.torque.tools import calibration_mark, change_tool, register_tool, set_retired, tools_of
+from workshop.web.converters import key_from
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop, for_roles
 from workshop.web.versions import StaleVersion
@@ -140,10 +141,10 @@ def _place(request: ShopRequest, number: int) -> tuple[Ticket, Run | None, Step 
     """The ticket, and the run and step it is looked at from; those of another ticket are left aside."""
     ticket = ticket_of(request.shop, number, Ticket.objects.with_names().select_related("shop"))
     asked = request.POST if request.method == "POST" else request.GET
-    run_pk, step_key = asked.get("run", ""), asked.get("step", "")
-    if not (run_pk.isascii() and run_pk.isdigit() and len(run_pk) < 18):
+    run_pk, step_key = key_from(asked.get("run")), asked.get("step", "")
+    if run_pk is None:
         return ticket, None, None
-    row = TicketRun.objects.filter(ticket=ticket, run=int(run_pk)).select_related("run").first()
+    row = TicketRun.objects.filter(ticket=ticket, run=run_pk).select_related("run").first()
     if row is None:
         return ticket, None, None
     return ticket, row.run, Step.objects.filter(checklist=row.run.checklist_id, key=step_key[:60]).first()

@@ -33,6 +33,25 @@ class MarkSeen:
     text: str
 
 
+@dataclass(frozen=True)
+class Agreed:
+    """What the customer said and what was promised."""
+
+    complaint_words: str
+    promised_on: dt.date
+    complaints: Iterable[Complaint] = ()
+    price_ceiling: Decimal | None = None
+    notes: str = ""
+
+
+@dataclass(frozen=True)
+class AgreedAtBooking(Agreed):
+    """The same with what was seen at the counter: settings, None or empty where nothing was read, and marks."""
+
+    arrival: Settings | None = None
+    marks: Sequence[MarkSeen] = ()
+
+
 @transaction.atomic
 def book_in(
     *,
@@ -40,20 +59,13 @@ def book_in(
     by: User | None,
     customer: Customer,
     unit: SuspensionUnit,
-    complaint_words: str,
-    promised_on: dt.date,
+    agreement: AgreedAtBooking,
     bike: Bike | None = None,
-    complaints: Iterable[Complaint] = (),
-    price_ceiling: Decimal | None = None,
-    notes: str = "",
-    arrival: Settings | None = None,
-    marks: Sequence[MarkSeen] = (),
     client_id: uuid.UUID | None = None,
 ) -> Ticket:
     """Open a ticket under the shop's next number.
 
     Args:
-        arrival: settings as it arrived; None or empty where nothing was read.
         client_id: made by the booking form; a form that is sent twice books once.
 
     Returns:
@@ -70,17 +82,17 @@ def book_in(
     _check_belongings(shop, customer, unit, bike)
     _check_unit_is_out(unit)
     now = timezone.now()
-    refuse_day("promised_on", promised_on, DayKind.PROMISED)
+    refuse_day("promised_on", agreement.promised_on, DayKind.PROMISED)
     ticket = Ticket(
         shop=shop,
         number=_take_number(shop),
         customer=customer,
         unit=unit,
         bike=bike,
-        complaint_words=complaint_words.strip(),
-        promised_on=promised_on,
-        price_ceiling=price_ceiling,
-        notes=notes.strip(),
+        complaint_words=agreement.complaint_words.strip(),
+        promised_on=agreement.promised_on,
+        price_ceiling=agreement.price_ceiling,
+        notes=agreement.notes.strip(),
         client_id=client_id,
         state_since=now,
         booked_at=now,
@@ -89,12 +101,13 @@ def book_in(
     ticket.search_text = ticket_search_text(ticket)
     ticket.full_clean(exclude=["shop", "customer", "unit", "bike", "mechanic", "booked_by"])
     ticket.save()
-    ticket.complaints.set(complaints)
+    ticket.complaints.set(agreement.complaints)
     StateMove.objects.create(ticket=ticket, to_state=ticket.state, by=by, at=now)
     log(ticket=ticket, by=by, kind="booked_in")
+    arrival = agreement.arrival
     if arrival is not None and not arrival.is_empty:
         record_settings(ticket=ticket, moment=SettingsRecord.Moment.ARRIVAL, settings=arrival, by=by)
-    for mark in marks:
+    for mark in agreement.marks:
         add_condition_note(ticket=ticket, by=by, place=mark.place, text=mark.text)
     return ticket
 

@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-import datetime as dt
-from collections.abc import Iterable
-from decimal import Decimal
 from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
-from diagnosis.models import Complaint
 from workshop.staff.models import User
+from workshop.tickets.booking import Agreed
 from workshop.tickets.logbook import log
 from workshop.tickets.models import Ticket
 from workshop.tickets.search_text import ticket_search_text
+from workshop.web.number_words import plain_money
 from workshop.web.plausible_days import DayKind, refuse_day
 from workshop.web.versions import take_version
 
@@ -25,11 +23,7 @@ def edit_ticket(
     ticket: Ticket,
     by: User | None,
     seen_version: int,
-    complaint_words: str,
-    complaints: Iterable[Complaint],
-    promised_on: dt.date,
-    price_ceiling: Decimal | None,
-    notes: str,
+    agreed: Agreed,
 ) -> Ticket:
     """Replace what was agreed, and write before and after into the logbook.
 
@@ -40,14 +34,14 @@ def edit_ticket(
     take_version(ticket, seen_version)
     if not ticket.is_open:
         raise ValidationError("This ticket is closed. Book the unit in again for further work.")
-    refuse_day("promised_on", promised_on, DayKind.PROMISED, kept=ticket.promised_on)
+    refuse_day("promised_on", agreed.promised_on, DayKind.PROMISED, kept=ticket.promised_on)
     before = _agreed(ticket)
-    ticket.complaint_words, ticket.notes = complaint_words.strip(), notes.strip()
-    ticket.promised_on, ticket.price_ceiling = promised_on, price_ceiling
+    ticket.complaint_words, ticket.notes = agreed.complaint_words.strip(), agreed.notes.strip()
+    ticket.promised_on, ticket.price_ceiling = agreed.promised_on, agreed.price_ceiling
     ticket.search_text = ticket_search_text(ticket)
     ticket.full_clean(exclude=["shop", "customer", "unit", "bike", "mechanic", "booked_by"])
     ticket.save(update_fields=["complaint_words", "notes", "promised_on", "price_ceiling", "search_text"])
-    ticket.complaints.set(complaints)
+    ticket.complaints.set(agreed.complaints)
     changes = {key: [before[key], value] for key, value in _agreed(ticket).items() if value != before[key]}
     if changes:
         log(ticket=ticket, by=by, kind="agreement_changed", changes=changes)
@@ -61,6 +55,6 @@ def _agreed(ticket: Ticket) -> dict[str, Any]:
         "complaint_words": ticket.complaint_words,
         "complaints": [str(complaint) for complaint in ticket.complaints.all()],
         "promised_on": ticket.promised_on.isoformat(),
-        "price_ceiling": None if ceiling is None else f"{ceiling:.2f}",
+        "price_ceiling": None if ceiling is None else plain_money(ceiling),
         "notes": ticket.notes,
     }

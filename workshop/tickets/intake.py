@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-import datetime as dt
 import uuid
-from collections.abc import Iterable, Sequence
-from dataclasses import asdict, dataclass, field
-from decimal import Decimal
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass
 
 from django.db import transaction
 from django.utils import timezone
 
-from diagnosis.models import Complaint
 from specs.models import SuspensionModel
 from workshop.customers.adding import add_bike, add_customer
 from workshop.customers.known import refuse_known_phone
@@ -20,10 +17,9 @@ from workshop.staff.models import Shop, User
 from workshop.suspension.adding import add_unit
 from workshop.suspension.fitting import fit, give_to, present_fitting
 from workshop.suspension.models import SuspensionUnit
-from workshop.tickets.booking import MarkSeen, book_in, hold_numbers, sent_before
+from workshop.tickets.booking import AgreedAtBooking, book_in, hold_numbers, sent_before
 from workshop.tickets.models import Ticket
 from workshop.tickets.photos import DecodedPhoto, add_photo
-from workshop.tickets.settings_record import Settings
 
 
 @dataclass(frozen=True)
@@ -51,19 +47,6 @@ class NewUnit:
 class NewBike:
     description: str
     frame_number: str = ""
-
-
-@dataclass(frozen=True)
-class AgreedAtBooking:
-    """What the customer said and what was promised."""
-
-    complaint_words: str
-    promised_on: dt.date
-    complaints: Iterable[Complaint] = ()
-    price_ceiling: Decimal | None = None
-    notes: str = ""
-    arrival: Settings | None = None
-    marks: Sequence[MarkSeen] = field(default_factory=tuple)
 
 
 @transaction.atomic
@@ -99,13 +82,7 @@ def take_in(
         customer=owner,
         unit=the_unit,
         bike=the_bike,
-        complaint_words=agreement.complaint_words,
-        promised_on=agreement.promised_on,
-        complaints=agreement.complaints,
-        price_ceiling=agreement.price_ceiling,
-        notes=agreement.notes,
-        arrival=agreement.arrival,
-        marks=agreement.marks,
+        agreement=agreement,
         client_id=client_id,
     )
     for photo in photos:

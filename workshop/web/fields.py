@@ -10,7 +10,7 @@ from django import forms
 from specs.numbers import TWO_READINGS, NumberRefused, read_number
 from specs.units import UnitError, parse, show
 from workshop.staff.models import Shop
-from workshop.web.converters import LARGEST_KEY
+from workshop.web.converters import MOST_DIGITS, key_from
 
 
 class QuantityField(forms.CharField):
@@ -73,7 +73,7 @@ class KeptChoiceField(forms.ModelMultipleChoiceField):  # type: ignore[type-arg]
 
     def clean(self, value: Any) -> Any:
         for key in value or ():
-            if len(str(key)) > len(str(LARGEST_KEY)) or (str(key).isdecimal() and int(key) > LARGEST_KEY):
+            if len(str(key)) > MOST_DIGITS or (str(key).isdecimal() and key_from(key) is None):
                 raise forms.ValidationError(
                     self.error_messages["invalid_choice"], code="invalid_choice", params={"value": str(key)[:20]}
                 )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Any, Generic, TypeVar
+from typing import Generic, TypeVar
 
 from django.db.models import Model, QuerySet
 
@@ -26,9 +26,3 @@ def stretch_of(rows: QuerySet[Row], length: int, *, key: Callable[[Row], int], i
     goes_on = len(found) > length
     found = found[:length]
     return Stretch(found, key(found[-1]) if goes_on else None, is_later)
-
-
-def key_from(value: Any) -> int | None:
-    """A key out of an address; None for what is none."""
-    text = str(value or "")
-    return int(text) if text.isascii() and text.isdigit() and len(text) < 19 else None

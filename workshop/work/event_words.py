@@ -22,8 +22,7 @@ from workshop.stock.amounts import amount_of
 from workshop.tickets.models import SettingsRecord, Ticket, TicketEvent
 from workshop.tickets.settings_record import LABELS, settings_in_words
 from workshop.torque.models import BOLT_LABELS
-from workshop.web.number_words import price_in_words
-from workshop.web.templatetags.shop import money
+from workshop.web.number_words import money_words, price_in_words
 
 Values = Mapping[str, Any]
 NONE = "none"
@@ -116,7 +115,7 @@ def _answer(done: str) -> EventKind:
 
 
 def _amount(values: Values) -> str:
-    return f"{Decimal(values['amount']):,.2f} {values['currency']}"
+    return money_words(Decimal(values["amount"]), values["currency"])
 
 
 def _parts(values: Values, shop: Shop) -> str:
@@ -187,7 +186,7 @@ def _a_day(value: Any, shop: Shop) -> str:
 
 
 def _a_price(value: Any, shop: Shop) -> str:
-    return money(Decimal(value), shop) if value is not None else NONE
+    return money_words(Decimal(value), shop.currency) if value is not None else NONE
 
 
 def _each(value: Any, shop: Shop) -> str:

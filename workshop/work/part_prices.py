@@ -13,7 +13,6 @@ from workshop.tickets.models import PartLine, Ticket
 from workshop.web.number_words import price_in_words
 from workshop.work.part_lines import PartLineRefused, hold_open
 
-FREE = Decimal(0)
 _NAMED = 5
 
 

@@ -9,10 +9,14 @@ from dataclasses import dataclass, field
 
 from django.utils import timezone
 
+from diagnosis.runs import NOTHING_TYPED, StepAnswer, TypedReadings
+from diagnosis.runs_rules import TAKEN_BACK
+from workshop.web.converters import key_from
+
 READING_PREFIX, TOOL_PREFIX = "reading-", "tool-"
 LONGEST_NOTE = 2000
 MOST_BEFORE = 500
-MOST_WAITED = dt.timedelta(days=14)
+MOST_WAITED_S = 14 * 24 * 3600
 
 
 class Unreadable(ValueError):
@@ -48,6 +52,19 @@ class Sent:
     tools: Mapping[str, int] = field(default_factory=dict)  # critical bolt to the torque tool it was tightened with
     queued: Queued = Queued()
 
+    def as_answer(self, started_at: dt.datetime, readings: TypedReadings = NOTHING_TYPED) -> StepAnswer:
+        """For a run that started then; `readings` are what was typed, in the shop's units."""
+        return StepAnswer(
+            outcome=self.outcome,
+            seen_version=self.seen_version,
+            client_id=self.client_id,
+            note=self.note,
+            cause_key=self.cause_key,
+            readings=readings,
+            ticked_at=self.queued.happened_at(started_at),
+            after=self.queued.after,
+        )
+
 
 def read_sent(post: Mapping[str, str]) -> Sent:
     """An answer from a form or a queue. The button is an outcome, or “found:<cause>”. Raises Unreadable."""
@@ -76,13 +93,19 @@ def read_sent(post: Mapping[str, str]) -> Sent:
     )
 
 
+def read_taken_back(post: Mapping[str, str]) -> Sent:
+    """That an answer is undone, from a form or a queue. Raises Unreadable."""
+    version, client_id = version_and_id(post)
+    return Sent(TAKEN_BACK, version, client_id, queued=read_queued(post))
+
+
 def read_queued(post: Mapping[str, str]) -> Queued:
     """How long it waited, in seconds, and the ids before it, apart by blanks. Raises Unreadable."""
     waited, after = post.get("waited", ""), post.get("after", "")
     if not waited and not after:
         return Queued()
     ids = after.split()[-MOST_BEFORE:]
-    return Queued(min(dt.timedelta(seconds=_whole(waited or "0")), MOST_WAITED), frozenset(map(read_id, ids)))
+    return Queued(dt.timedelta(seconds=min(_whole(waited or "0"), MOST_WAITED_S)), frozenset(map(read_id, ids)))
 
 
 def version_and_id(post: Mapping[str, str]) -> tuple[int, uuid.UUID]:
@@ -94,9 +117,10 @@ def version_and_id(post: Mapping[str, str]) -> tuple[int, uuid.UUID]:
 
 
 def _whole(text: str) -> int:
-    if not (text.isascii() and text.isdigit() and len(text) < 10):
+    number = key_from(text)
+    if number is None:
         raise Unreadable
-    return int(text)
+    return number
 
 
 def read_id(text: str) -> uuid.UUID:

@@ -28,7 +28,7 @@ from workshop.torque.tools import tool_of
 from workshop.work.adding_parts import add_from_answer
 from workshop.work.judging import evidence_for, units_of
 from workshop.work.part_lines import drop_lines_of_step
-from workshop.work.sent import Queued, Sent
+from workshop.work.sent import Sent
 from workshop.work.work import NotOnTheBench, fork_values
 
 _PROVED = "proved"
@@ -52,21 +52,10 @@ def answer_step(*, shop: Shop, number: int, run_pk: int, step_key: str, by: User
     """
     place = _place(shop, number, run_pk, step_key)
     place.check_on_the_bench(sent.client_id)
-    ticked = tick_within(
-        run=place.run,
-        step_key=step_key,
-        outcome=sent.outcome,
-        by=by,
-        seen_version=sent.seen_version,
-        client_id=sent.client_id,
-        note=sent.note,
-        cause_key=sent.cause_key,
-        readings=TypedReadings(
-            sent.typed, units_of(shop, place.step), _maximum_pa(place, sent), sent.above_maximum_is_meant
-        ),
-        ticked_at=sent.queued.happened_at(place.run.started_at),
-        after=sent.queued.after,
+    readings = TypedReadings(
+        sent.typed, units_of(shop, place.step), _maximum_pa(place, sent), sent.above_maximum_is_meant
     )
+    ticked = tick_within(run=place.run, step_key=step_key, by=by, answer=sent.as_answer(place.run.started_at, readings))
     if ticked.repeated:
         return ticked
     # What is refused from here on takes the tick with it.
@@ -90,25 +79,15 @@ def take_answer_back(
     run_pk: int,
     step_key: str,
     by: User,
-    seen_version: int,
-    client_id: uuid.UUID,
-    queued: Queued,
+    sent: Sent,
 ) -> int:
     """Undo an answer; the parts it asked for and nobody used are needed no more. Gives the version of the run after it.
 
     Raises as answer_step and as diagnosis.runs.take_back.
     """
     place = _place(shop, number, run_pk, step_key)
-    place.check_on_the_bench(client_id)
-    taken_back = take_back_within(
-        run=place.run,
-        step_key=step_key,
-        by=by,
-        seen_version=seen_version,
-        client_id=client_id,
-        ticked_at=queued.happened_at(place.run.started_at),
-        after=queued.after,
-    )
+    place.check_on_the_bench(sent.client_id)
+    taken_back = take_back_within(run=place.run, step_key=step_key, by=by, answer=sent.as_answer(place.run.started_at))
     if not taken_back.repeated:
         drop_lines_of_step(ticket=place.ticket, step=place.step, by=by)
     return taken_back.version

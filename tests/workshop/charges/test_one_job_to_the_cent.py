@@ -18,7 +18,7 @@ from workshop.promise.honest import earliest_day
 from workshop.stock.moving import level_of
 from workshop.stock.ordering import place_order, receive_goods
 from workshop.stock.shortages import stores_standing
-from workshop.tickets.booking import book_in
+from workshop.tickets.booking import AgreedAtBooking, book_in
 from workshop.tickets.models import PartLine
 from workshop.tickets.settings_record import Settings
 from workshop.work.adding_parts import add_from_kit
@@ -43,8 +43,8 @@ def test_short_wipers_from_booking_to_hand_back(monkeypatch: pytest.MonkeyPatch)
     assert honest.day > today + dt.timedelta(days=4)
     assert item.part.description in honest.reasons[-1]
     ticket = book_in(
-        shop=shop, by=mechanic, customer=unit.customer, unit=unit, complaint_words="Due.", promised_on=honest.day,
-        price_ceiling=Decimal(50),
+        shop=shop, by=mechanic, customer=unit.customer, unit=unit,
+        agreement=AgreedAtBooking("Due.", honest.day, price_ceiling=Decimal(50)),
     )  # fmt: skip
     add_from_kit(ticket=ticket, level="lowers", by=mechanic)
     move(ticket=ticket, to_state="waiting", waiting_for="parts", by=mechanic, seen_version=1)

@@ -18,7 +18,7 @@ from workshop.demo.big_shop import NotEmpty, make_big_shop
 from workshop.demo.long_past import Sizes
 from workshop.staff.models import Shop
 from workshop.suspension.models import SuspensionUnit
-from workshop.tickets.booking import book_in
+from workshop.tickets.booking import AgreedAtBooking, book_in
 from workshop.tickets.models import StateMove, Ticket, TicketEvent, TicketRun
 
 pytestmark = pytest.mark.django_db
@@ -75,7 +75,7 @@ def test_it_goes_on_as_a_shop_does():
     unit = SuspensionUnit.objects.filter(serial__contains="-H").first()
     before = shop.last_ticket_number
     made = book_in(
-        shop=shop, by=None, customer=unit.customer, unit=unit, complaint_words="Loud", promised_on=dt.date(2999, 1, 1)
+        shop=shop, by=None, customer=unit.customer, unit=unit, agreement=AgreedAtBooking("Loud", dt.date(2999, 1, 1))
     )
     assert made.number == before + 1
     assert made.pk > Ticket.objects.get(number=before).pk

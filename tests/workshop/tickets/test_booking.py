@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import threading
 import uuid
+from dataclasses import fields
 from decimal import Decimal
 
 import pytest
@@ -15,8 +16,8 @@ from django.utils import timezone
 from tests import factories
 from tests.logbook import said
 from workshop.models import Customer, Fitting, SettingsRecord, Shop, SuspensionUnit, Ticket
-from workshop.tickets.booking import MarkSeen, book_in
-from workshop.tickets.intake import AgreedAtBooking, NewBike, NewCustomer, NewUnit, take_in
+from workshop.tickets.booking import AgreedAtBooking, MarkSeen, book_in
+from workshop.tickets.intake import NewBike, NewCustomer, NewUnit, take_in
 from workshop.tickets.settings_record import Settings
 
 
@@ -35,15 +36,14 @@ def clerk(db):
 
 def book(clerk, **changes) -> Ticket:
     unit = changes.pop("unit", None) or factories.SuspensionUnitFactory(shop=clerk.shop)
-    fields = {
+    known = {
         "shop": clerk.shop,
         "by": clerk,
         "customer": unit.customer,
         "unit": unit,
-        "complaint_words": "Sits low.",
-        "promised_on": in_days(3),
     }
-    return book_in(**{**fields, **changes})
+    agreed = {one.name: changes.pop(one.name) for one in fields(AgreedAtBooking) if one.name in changes}
+    return book_in(**{**known, "agreement": an_agreement(**agreed), **changes})
 
 
 def test_a_ticket_keeps_everything_that_was_said(clerk):

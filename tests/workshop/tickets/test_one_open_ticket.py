@@ -18,7 +18,7 @@ from tests.at_once import at_once
 from tests.factories import SuspensionUnitFactory, TicketFactory, UserFactory
 from workshop.models import Ticket, User
 from workshop.suspension.models import SuspensionUnit
-from workshop.tickets.booking import book_in
+from workshop.tickets.booking import AgreedAtBooking, book_in
 from workshop.tickets.one_open import OpenElsewhere
 from workshop.work.moves import move
 
@@ -46,8 +46,8 @@ def ticket_of(unit: SuspensionUnit, **fields: Any) -> Ticket:
 
 def book(unit: SuspensionUnit, by: User | None = None) -> Ticket:
     return book_in(
-        shop=unit.shop, by=by, customer=unit.customer, unit=unit, complaint_words="Sits low.",
-        promised_on=timezone.localdate() + dt.timedelta(days=3),
+        shop=unit.shop, by=by, customer=unit.customer, unit=unit,
+        agreement=AgreedAtBooking("Sits low.", timezone.localdate() + dt.timedelta(days=3)),
     )  # fmt: skip
 
 

@@ -22,6 +22,7 @@ from workshop.promise.capacity import close_day
 from workshop.reminders.queueing import decide
 from workshop.stock.ordering import expect_order, place_order
 from workshop.suspension.fitting import fit, give_to, take_off
+from workshop.tickets.booking import Agreed
 from workshop.tickets.editing import edit_ticket
 from workshop.torque.tools import register_tool
 from workshop.web.plausible_days import DayKind, in_words, is_asked_about, refuse_day
@@ -74,9 +75,8 @@ def writes(shop: Shop) -> dict[str, Callable[[dt.date], object]]:
     item = factories.StockItemFactory(shop=shop, supplier="North")
     order = place_order(shop=shop, supplier="North", quantities={item.pk: Decimal(1)}, by=None)
     tool = {"name": "Small", "low_nm": 2.0, "high_nm": 20.0, "tool_class": "setting"}
-    agreed = {"complaint_words": "Knocks.", "complaints": [], "price_ceiling": None, "notes": ""}
     return {
-        "promised": lambda day: edit_ticket(ticket=ticket, by=None, seen_version=1, promised_on=day, **agreed),
+        "promised": lambda day: edit_ticket(ticket=ticket, by=None, seen_version=1, agreed=Agreed("Knocks.", day)),
         "fitted": lambda day: fit(unit=unit, bike=bike, since=day, by=None),
         "taken off": lambda day: take_off(unit=unit, until=day),
         "given": lambda day: give_to(unit=unit, customer=other, on=day, by=None),

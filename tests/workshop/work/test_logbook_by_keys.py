@@ -18,7 +18,6 @@ from django.conf import settings
 from django.urls import reverse
 from django.utils import timezone
 
-from diagnosis.models import Complaint
 from specs.models import Part, ServiceKit
 from tests.factories import CustomerFactory, PartFactory, PartLineFactory, TicketFactory, UserFactory
 from tests.logbook import changed, logged, said
@@ -28,6 +27,7 @@ from workshop.office.figures.period import Period
 from workshop.office.figures.sources import visits_of
 from workshop.privacy.erasing import erase_customer
 from workshop.privacy.scrubbing import ERASED
+from workshop.tickets.booking import Agreed
 from workshop.tickets.editing import edit_ticket
 from workshop.tickets.logbook import log
 from workshop.tickets.models import SettingsRecord, Ticket, TicketEvent
@@ -126,9 +126,8 @@ def a_life(ticket: Ticket, part: Part) -> None:
     """Promise moved, settings corrected, a part used, waiting and back with a reason that names somebody."""
     by = UserFactory.create(shop=ticket.shop, role="mechanic")
     edit_ticket(
-        ticket=ticket, by=by, seen_version=ticket.version, complaint_words="Odile says it knocks",
-        complaints=Complaint.objects.none(), promised_on=ticket.promised_on + 2 * DAY, price_ceiling=None,
-        notes="Ring Odile",
+        ticket=ticket, by=by, seen_version=ticket.version,
+        agreed=Agreed("Odile says it knocks", ticket.promised_on + 2 * DAY, notes="Ring Odile"),
     )  # fmt: skip
     record = record_settings(ticket=ticket, moment="arrival", settings=Settings(rebound_clicks=7), by=by)
     record_settings(ticket=ticket, moment="arrival", by=by, seen_version=record.version,

@@ -12,6 +12,7 @@ from workshop.charges.sums import NOTHING, to_cents
 from workshop.office.figures.period import Period
 from workshop.office.figures.sheet import Column, Figure, Kind, Section, SheetRow, Tickets
 from workshop.plots.columns import Fill, Series, columns
+from workshop.web.number_words import money_words
 
 
 @dataclass(frozen=True)
@@ -46,7 +47,7 @@ def money(charges: Sequence[Charge], period: Period, currency: str) -> Figure:
     net = sum((charge.net for charge in in_period if charge.currency == currency), NOTHING)
     count = sum(1 for charge in in_period if charge.currency == currency)
     return Figure(
-        f"{net:,.2f} {currency} before tax on {count} {'ticket' if count == 1 else 'tickets'}.",
+        f"{money_words(net, currency)} before tax on {count} {'ticket' if count == 1 else 'tickets'}.",
         sections,
         (
             "What was charged at hand-back, frozen then: later prices do not change it. A ticket stands in the "

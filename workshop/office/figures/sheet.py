@@ -17,6 +17,7 @@ from specs.value_files import safe_cell
 from workshop.plots.bars import Bars
 from workshop.plots.columns import Columns
 from workshop.plots.survival import SurvivalCurve
+from workshop.web.number_words import figures, money_figures
 
 Plot = Bars | Columns | SurvivalCurve
 NOTHING_TO_SAY = "–"
@@ -149,9 +150,9 @@ def shown(value: Value, kind: Kind) -> str:
     if kind is Kind.SHARE:
         return f"{100 * float(value):.0f} %"
     if kind is Kind.MONEY:
-        return f"{value:,.2f}"
+        return money_figures(value)
     if kind is Kind.QUANTITY:
-        return f"{float(value):,.2f}".rstrip("0").rstrip(".")
+        return figures(Decimal(value), group=",")
     if kind is Kind.COUNT:
         return f"{value:,}"
     if kind is Kind.MINUTES:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from typing import Any
 from urllib.parse import urlencode
 
@@ -19,6 +18,7 @@ from workshop.office.figures.presets import presets
 from workshop.office.figures.registry import FIGURES, Asked, FigureKind
 from workshop.office.figures.sheet import figure_csv
 from workshop.tickets.models import Ticket
+from workshop.web.converters import key_from
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import owner_only
 
@@ -53,17 +53,17 @@ def tickets(request: ShopRequest, key: str) -> HttpResponse:
     kind = _kind(key)
     period, form = _period(request, kind.usual_months)
     section = kind.make(Asked(request.shop, period)).section(request.GET.get("table", ""))
-    place = request.GET.get("column", "")
+    place = key_from(request.GET.get("column"))
     row = request.GET.get("row", "")
-    behind = section.tickets(row, int(place)) if section and re.fullmatch("[0-9]{1,3}", place) else None
-    if section is None or behind is None:
+    behind = section.tickets(row, place) if section and place is not None else None
+    if section is None or place is None or behind is None:
         raise Http404
     rows = Ticket.objects.of_shop(request.shop).with_names().filter(pk__in=behind.pks).order_by("-number")
     context = {
         "kind": kind,
         "section": section,
         "row_words": next(str(one.values[0]) for one in section.rows if one.key == row),
-        "column": section.columns[int(place)],
+        "column": section.columns[place],
         "page": Paginator(rows, TICKETS_PER_PAGE).get_page(request.GET.get("page")),
         **_chooser(period, form),
     }

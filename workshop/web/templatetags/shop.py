@@ -5,10 +5,8 @@ from __future__ import annotations
 import datetime as dt
 import re
 from decimal import Decimal
-from typing import Any
 
 from django import template
-from django.template import defaultfilters
 from django.utils.formats import date_format
 from django.utils.timezone import is_aware, localdate, localtime
 
@@ -17,7 +15,7 @@ from specs.units import show
 from workshop.staff.models import Shop
 from workshop.web.chips import chip_of
 from workshop.web.icons import ICONS
-from workshop.web.number_words import price_figures
+from workshop.web.number_words import money_words, price_words
 from workshop.web.public_address import public_address_of
 
 register = template.Library()
@@ -69,9 +67,9 @@ def pressure(magnitude_pa: float | None, shop: Shop) -> str:
 
 
 @register.filter
-def length(magnitude_m: Any, shop: Shop | None = None) -> str | int:
-    """Metres in the shop's unit of length. Without a shop it is Django's own filter of that name."""
-    return _in_shop_units(magnitude_m, shop, "length") if shop is not None else defaultfilters.length(magnitude_m)
+def distance(magnitude_m: float | None, shop: Shop) -> str:
+    """Metres in the shop's unit of length. `length` is Django's own filter."""
+    return _in_shop_units(magnitude_m, shop, "length")
 
 
 @register.filter
@@ -95,10 +93,10 @@ def mass(magnitude_kg: float | None, shop: Shop) -> str:
 @register.filter
 def price_each(price: Decimal | None, shop: Shop) -> str:
     """A price each with the shop's currency, with as many decimals as it has."""
-    return "" if price is None else f"{price_figures(price)} {shop.currency}"
+    return price_words(price, shop.currency)
 
 
 @register.filter
-def money(amount: object, shop: Shop) -> str:
+def money(amount: Decimal | None, shop: Shop) -> str:
     """An amount with the shop's currency."""
-    return "" if amount is None else f"{amount:,.2f} {shop.currency}"
+    return money_words(amount, shop.currency)
