@@ -4,6 +4,7 @@
 
   const banner = () => document.getElementById("connection");
 
+  /** @param {string} text */
   function say(text) {
     const place = banner();
     if (!place) return;
@@ -15,9 +16,10 @@
   function sayToSignIn() {
     say("You have been signed out. This was not sent; what you typed is still here. ");
     const signIn = document.body.dataset.signInUrl;
-    if (!signIn || !banner()) return;
+    const place = banner();
+    if (!signIn || !place) return;
     const link = Object.assign(document.createElement("a"), { href: signIn, target: "_blank", textContent: "Sign in, in another tab" });
-    banner().append(link, ", then press again here.");
+    place.append(link, ", then press again here.");
   }
 
   function hush() {
@@ -48,9 +50,10 @@
   // A page of its own says what is wrong, such as a full disk; of it goes here what one would read there.
   const SAID_BY_THE_SERVER = [400, 413, 503];
 
+  /** @param {string} answer */
   function wordsOf(answer) {
     const page = new DOMParser().parseFromString(answer, "text/html").querySelector("main");
-    return [...(page?.querySelectorAll("h1, h1 + p") || [])].map((part) => part.textContent.trim()).join(". ");
+    return [...(page?.querySelectorAll("h1, h1 + p") || [])].map((part) => part.textContent?.trim()).join(". ");
   }
 
   let hadFocus = false;
@@ -90,8 +93,8 @@
   // <a href="/same/as/a/page" data-opens="dialog-id"> opens that dialog; without script the link is followed.
   document.addEventListener("click", (event) => {
     const opener = event.target.closest("[data-opens]");
-    const dialog = opener && document.getElementById(opener.dataset.opens);
-    if (dialog?.showModal) {
+    const dialog = opener && document.getElementById(opener.dataset.opens || "");
+    if (dialog instanceof HTMLDialogElement) {
       event.preventDefault();
       dialog.showModal();
       return;
@@ -104,7 +107,7 @@
   document.addEventListener("keydown", (event) => {
     if (event.key.toLowerCase() !== "k" || !(event.ctrlKey || event.metaKey)) return;
     const box = document.querySelector(".board__search input");
-    if (box) {
+    if (box instanceof HTMLInputElement) {
       event.preventDefault();
       box.focus();
       box.select();

@@ -5,10 +5,16 @@
 
   const { store } = bench;
   const FRESH_MS = 5 * 60 * 1000;
+  /** @type {Map<string, Panels>} */
   const fetched = new Map();
   const cacheName = `bench-pages-${bench.user}`;
 
+  /**
+   * @param {string} url
+   * @param {string} text
+   */
   async function keep(url, text) {
+    /** @type {Panels} */
     const panels = JSON.parse(text);
     fetched.set(url, panels);
     await store.seen(panels.run, panels.version, true);
@@ -17,15 +23,25 @@
     await (await caches.open(cacheName)).put(url, new Response(text, { headers }));
   }
 
+  /**
+   * @param {string} url
+   * @returns {Promise<Panels | null>}
+   */
   async function kept(url) {
-    if (fetched.has(url)) return fetched.get(url);
+    const known = fetched.get(url);
+    if (known) return known;
     const answer = window.caches ? await (await caches.open(cacheName)).match(url) : null;
     if (!answer) return null;
-    fetched.set(url, await answer.json());
-    return fetched.get(url);
+    /** @type {Panels} */
+    const panels = await answer.json();
+    fetched.set(url, panels);
+    return panels;
   }
 
-  // One request when nothing else is going on; a young copy will do, since an answer names what it was given after.
+  /**
+   * One request when nothing else is going on; a young copy will do, since an answer names what it was given after.
+   * @param {string} url
+   */
   async function prefetch(url) {
     const old = window.caches && (await (await caches.open(cacheName)).match(url));
     if (old && Date.now() - Number(old.headers.get("Bench-Kept")) < FRESH_MS) return;
@@ -45,12 +61,12 @@
     if (page?.ok && !page.redirected) await (await caches.open(cacheName)).put(location.pathname, page);
   }
 
-  const whenIdle = window.requestIdleCallback || ((work) => setTimeout(work, 500));
+  const whenIdle = window.requestIdleCallback || ((/** @type {() => void} */ work) => setTimeout(work, 500));
   window.addEventListener("load", () =>
     setTimeout(() => whenIdle(() => {
       if (!bench.user) return;
       keepThisPage();
-      const wanted = new Set([...document.querySelectorAll("[data-panels]")].map((place) => place.dataset.panels));
+      const wanted = new Set([...document.querySelectorAll("[data-panels]")].map((place) => place.dataset.panels || ""));
       for (const url of wanted) prefetch(url);
     }), 800),
   );
@@ -61,9 +77,11 @@
     if (!panels) return null;
     const own = await store.own(run);
     const unsent = (await bench.mine()).filter((entry) => entry.run === run);
+    /** @type {Record<string, OwnAnswer>} */
     const answers = {};
     for (const [key, step] of Object.entries(panels.steps)) if (step.outcome) answers[key] = { outcome: step.outcome };
     for (const [key, answer] of Object.entries(own.answers)) answers[key] = { ...answer };
+    /** @type {string | null} */
     let last = null;
     for (const entry of unsent) {
       if (entry.kind === "take-back") delete answers[entry.step];
@@ -78,12 +96,15 @@
   // check comes by itself. The server decides again as soon as it is there.
   bench.nextOf = (known, from) => {
     const { steps, order } = known.panels;
+    /** @param {string} key */
     const open = (key) => steps[key] && !known.answers[key];
+    /** @param {string} key */
     const ready = (key) => steps[key].needs.every((need) => known.answers[need]);
-    const led = from && steps[from]?.leads[known.answers[from]?.outcome];
+    const led = from && steps[from]?.leads[known.answers[from]?.outcome || ""];
     if (led && open(led) && ready(led)) return led;
     const found = Object.values(known.answers).some((answer) => answer.outcome === "found");
-    const at = order.indexOf(from) + 1;
+    const at = order.indexOf(from || "") + 1;
+    /** @param {string} key */
     const fits = (key) => open(key) && ready(key) && !(found && steps[key].kind === "check");
     return [...order.slice(at), ...order.slice(0, at)].find(fits) || null;
   };

@@ -13,8 +13,13 @@
   // idle, sending, offline, trouble, signed-out, blocked
   bench.state = "idle";
 
+  /**
+   * @param {string} name
+   * @param {unknown} [detail]
+   */
   const tell = (name, detail) => document.dispatchEvent(new CustomEvent(`bench:${name}`, { detail }));
 
+  /** @param {Bench["state"]} state */
   function enter(state) {
     bench.state = state;
     tell("changed");
@@ -24,11 +29,13 @@
 
   const token = () => document.cookie.match(/(?:^|; )csrftoken=([^;]+)/)?.[1] || "";
 
+  /** @param {Entry} entry */
   async function post(entry) {
-    const body = entry.file ? new FormData() : new URLSearchParams();
+    const form = new FormData();
+    const body = entry.file ? form : new URLSearchParams();
     for (const [name, value] of Object.entries(entry.fields)) body.append(name, value);
-    if (entry.file) body.append("photo", entry.file, entry.file.name || "photo.jpg");
-    body.append("waited", Math.max(0, Math.round((Date.now() - entry.made) / 1000)));
+    if (entry.file) form.append("photo", entry.file, entry.file.name || "photo.jpg");
+    body.append("waited", String(Math.max(0, Math.round((Date.now() - entry.made) / 1000))));
     if (TICKS.includes(entry.kind)) body.append("after", (await store.own(entry.run)).ids.join(" "));
     const cut = new AbortController();
     const patience = setTimeout(() => cut.abort(), entry.file ? 3 * PATIENCE_MS : PATIENCE_MS);
@@ -41,12 +48,19 @@
     }
   }
 
+  /** @param {string} html */
   function reasonIn(html) {
     const page = new DOMParser().parseFromString(html, "text/html");
     const said = page.querySelector(".field__error, .form-errors li, .message--error p, .conflict__list");
-    return said ? said.textContent.replace(/\s+/g, " ").trim() : "";
+    return said?.textContent ? said.textContent.replace(/\s+/g, " ").trim() : "";
   }
 
+  /**
+   * @param {Entry} entry
+   * @param {"conflict" | "refused"} status
+   * @param {string} html
+   * @param {string} [why]
+   */
   async function block(entry, status, html, why) {
     Object.assign(entry, { status, html, why: why || reasonIn(html) });
     await store.put(entry);
@@ -54,7 +68,10 @@
     tell("blocked", entry);
   }
 
-  // Whether the next entry may follow.
+  /**
+   * Whether the next entry may follow.
+   * @param {Entry} entry
+   */
   async function sendOne(entry) {
     let answer;
     try {
@@ -99,6 +116,7 @@
   };
 
   bench.add = async (entry) => {
+    /** @type {KeptEntry} */
     const kept = { user: bench.user, status: "waiting", made: Date.now(), ...entry };
     const waiting = await bench.mine();
     const blocked = waiting.find((other) => other.status !== "waiting");
@@ -111,21 +129,20 @@
       kept.seq = await store.add(kept);
     }
     tell("changed");
-    return kept;
+    return /** @type {Entry} */ (kept);
   };
 
   // A person has seen what stands in the way of `entry`: it goes, or something takes its place. Answers behind it were
   // given without that news; they go on from it, but for those at steps that somebody else answered: each is asked.
-  bench.decide = async (entry, { replacedBy = null } = {}) => {
+  bench.decide = async (entry, { replacedBy } = {}) => {
     const seen = entry.html && new DOMParser().parseFromString(entry.html, "text/html").querySelector("[data-conflict]");
     if (replacedBy) {
-      replacedBy.seq = entry.seq;
-      await store.put(replacedBy);
+      await store.put(Object.assign(replacedBy, { seq: entry.seq }));
     } else {
       await store.remove(entry.seq);
     }
     if (!seen) return;
-    const [version, answered] = [Number(seen.dataset.version), seen.dataset.steps.split(" ")];
+    const [version, answered] = [Number(seen.dataset.version), (seen.dataset.steps || "").split(" ")];
     for (const other of await bench.mine()) {
       const behind = other.run === entry.run && TICKS.includes(other.kind) && other.seq > entry.seq;
       if (!behind || answered.includes(other.step) || Number(other.fields.version) >= version) continue;

@@ -3,39 +3,91 @@
 (() => {
   "use strict";
 
-  const bench = (window.bench = { user: document.body.dataset.user || "" });
+  const bench = /** @type {Bench} */ ({ user: document.body.dataset.user || "" });
+  window.bench = bench;
   const MOST_OWN = 200;
+  /** @type {Promise<IDBDatabase> | null} */
   let opened = null;
 
   function open() {
-    opened ||= new Promise((yes, no) => {
+    opened ||= new Promise((/** @type {(database: IDBDatabase) => void} */ yes, no) => {
       const asked = indexedDB.open("bench", 1);
       asked.onupgradeneeded = () => {
         asked.result.createObjectStore("queue", { keyPath: "seq", autoIncrement: true });
         asked.result.createObjectStore("own", { keyPath: "run" });
       };
-      asked.onsuccess = () => yes(asked.result);
+      asked.onsuccess = () => {
+        asked.result.onclose = forget; // the browser closed it: the next use opens it anew
+        yes(asked.result);
+      };
       asked.onerror = () => no(asked.error);
+    }).catch((problem) => {
+      forget();
+      throw problem;
     });
     return opened;
   }
 
-  // One transaction; `work` gets the stores, and its last request's result comes back once all is on the disk.
+  function forget() {
+    opened = null;
+  }
+
+  /**
+   * One transaction; `work` gets the stores, and its last request's result comes back once all is on the disk.
+   * @template T
+   * @param {("queue" | "own")[]} names
+   * @param {IDBTransactionMode} mode
+   * @param {(...stores: IDBObjectStore[]) => IDBRequest<T> | void} work
+   * @returns {Promise<T>}
+   */
   async function within(names, mode, work) {
+    try {
+      const result = await change(names, mode, work);
+      // One small write may go through on a full tablet; only one of the queue shows that there is room again.
+      if (bench.store.problem === "broken" || (mode === "readwrite" && names.includes("queue"))) notice("");
+      return result;
+    } catch (problem) {
+      notice(/** @type {DOMException} */ (problem).name === "QuotaExceededError" ? "full" : "broken");
+      throw problem;
+    }
+  }
+
+  /**
+   * @template T
+   * @param {string[]} names
+   * @param {IDBTransactionMode} mode
+   * @param {(...stores: IDBObjectStore[]) => IDBRequest<T> | void} work
+   * @returns {Promise<T>}
+   */
+  async function change(names, mode, work) {
     const database = await open();
     return new Promise((yes, no) => {
-      const change = database.transaction(names, mode, { durability: "strict" });
-      const asked = work(...names.map((name) => change.objectStore(name)));
-      change.oncomplete = () => yes(asked?.result);
-      change.onabort = () => no(change.error);
+      const changing = database.transaction(names, mode, { durability: "strict" });
+      const asked = work(...names.map((name) => changing.objectStore(name)));
+      changing.oncomplete = () => yes(/** @type {T} */ (asked?.result));
+      changing.onabort = () => no(changing.error || new DOMException("Given up", "AbortError"));
     });
   }
 
+  /** @param {BenchStore["problem"]} problem */
+  function notice(problem) {
+    if (bench.store.problem === problem) return;
+    bench.store.problem = problem;
+    document.dispatchEvent(new CustomEvent("bench:changed"));
+  }
+
+  /** @param {string} run */
   const runOf = (run) => `${bench.user} ${run}`;
+
+  /**
+   * @param {string} run
+   * @returns {Own}
+   */
   const blank = (run) => ({ run: runOf(run), ids: [], answers: {}, seen: 0 });
 
   bench.store = {
-    add: (entry) => within(["queue"], "readwrite", (queue) => queue.add(entry)),
+    problem: "",
+    add: async (entry) => Number(await within(["queue"], "readwrite", (queue) => queue.add(entry))),
     put: (entry) => within(["queue"], "readwrite", (queue) => queue.put(entry)),
     remove: (seq) => within(["queue"], "readwrite", (queue) => queue.delete(seq)),
     everything: () => within(["queue"], "readonly", (queue) => queue.getAll()),

@@ -4,18 +4,20 @@
 
   const skews = new WeakMap();
 
+  /** @param {HTMLElement} timer */
   function skewOf(timer) {
     if (!skews.has(timer)) skews.set(timer, Number(timer.dataset.now) - Date.now());
     return skews.get(timer);
   }
 
+  /** @param {HTMLElement} timer */
   function show(timer) {
     const left = Number(timer.dataset.ends) - (Date.now() + skewOf(timer));
     const seconds = Math.abs(Math.trunc(left / 1000));
     const figures = `${String(Math.floor(seconds / 60)).padStart(2, "0")}:${String(seconds % 60).padStart(2, "0")}`;
     const place = timer.querySelector("[data-timer-left]");
     const over = left <= 0;
-    place.textContent = over && seconds > 0 ? `+${figures}` : figures;
+    if (place) place.textContent = over && seconds > 0 ? `+${figures}` : figures;
     timer.classList.toggle("timer--over", over);
     const says = timer.querySelector("[data-timer-says]");
     const words = over ? "Time is up" : "";

@@ -12,15 +12,16 @@ self.addEventListener("install", (event) => {
 });
 
 self.addEventListener("activate", (event) => {
-  const old = (name) => name.startsWith("bench-files-") && name !== FILES;
+  const old = (/** @type {string} */ name) => name.startsWith("bench-files-") && name !== FILES;
   event.waitUntil(dropCaches(old).then(() => self.clients.claim()));
 });
 
+/** @param {(name: string) => boolean} wanted */
 async function dropCaches(wanted) {
   for (const name of await caches.keys()) if (wanted(name)) await caches.delete(name);
 }
 
-const dropPages = (but = "") => dropCaches((name) => name.startsWith(PAGES) && name !== but);
+const dropPages = (but = "") => dropCaches((/** @type {string} */ name) => name.startsWith(PAGES) && name !== but);
 
 self.addEventListener("fetch", (event) => {
   const { request } = event;
@@ -39,6 +40,10 @@ self.addEventListener("fetch", (event) => {
   }
 });
 
+/**
+ * @param {FetchEvent} event
+ * @param {URL} url
+ */
 async function page(event, url) {
   const cut = new AbortController();
   const here = await keptFor(url);
@@ -55,7 +60,11 @@ async function page(event, url) {
   }
 }
 
-// A piece that follows a page of the bench, such as its parts and charges, is kept beside that page.
+/**
+ * A piece that follows a page of the bench, such as its parts and charges, is kept beside that page.
+ * @param {FetchEvent} event
+ * @param {URL} url
+ */
 async function piece(event, url) {
   const key = `${url.pathname}?piece`;
   const pages = await keptPages();
@@ -72,10 +81,14 @@ async function piece(event, url) {
 
 async function keptPages() {
   const name = (await caches.keys()).find((known) => known.startsWith(PAGES));
-  return name && caches.open(name);
+  return name ? caches.open(name) : undefined;
 }
 
-// A page of the bench is kept for the person it was made for; anybody else's go, and all of them at the sign-in page.
+/**
+ * A page of the bench is kept for the person it was made for; anybody else's go, and all of them at the sign-in page.
+ * @param {URL} url
+ * @param {Response} answer
+ */
 async function keep(url, answer) {
   if (url.pathname === signIn) return dropPages();
   if (!answer.ok || !(answer.headers.get("Content-Type") || "").startsWith("text/html")) return undefined;
@@ -87,14 +100,17 @@ async function keep(url, answer) {
   return (await caches.open(name)).put(url.pathname, answer);
 }
 
-// The page itself; for a step any page of its run or its ticket, into which the script puts the step.
+/**
+ * The page itself; for a step any page of its run or its ticket, into which the script puts the step.
+ * @param {URL} url
+ */
 async function keptFor(url) {
   const pages = await keptPages();
   if (!pages || !url.pathname.startsWith(bench)) return undefined;
   const exact = await pages.match(url.pathname);
   if (exact) return exact;
   const [run, ticket] = url.pathname.match(/^(.*\/\d+\/)run\/\d+\//) || [];
-  if (!run) return undefined;
+  if (!run || !ticket) return undefined;
   const paths = (await pages.keys()).map((request) => new URL(request.url).pathname);
   const other = paths.find((path) => path.startsWith(run) && !path.endsWith("/panels/"));
   return pages.match(other || ticket);

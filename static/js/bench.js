@@ -8,10 +8,29 @@
   const CUT_OFF = ["offline", "trouble", "signed-out"];
   let local = false; // the open step comes from the tablet
 
+  /**
+   * What every page of the bench has.
+   * @param {string} selector
+   * @param {ParentNode} within
+   */
+  function part(selector, within = document) {
+    const found = within.querySelector(selector);
+    if (!found) throw new Error(`The page has no ${selector}`);
+    return found;
+  }
+
   const work = () => document.getElementById("work");
   const run = () => work()?.dataset.run || location.pathname.match(/^.*\/run\/\d+\//)?.[0] || "";
+  /** @param {number} ms */
   const wait = (ms) => new Promise((done) => setTimeout(done, ms));
 
+  /**
+   * @template {keyof HTMLElementTagNameMap} Tag
+   * @param {Tag} tag
+   * @param {string} className
+   * @param {(string | Node)[]} children
+   * @returns {HTMLElementTagNameMap[Tag]}
+   */
   function make(tag, className, ...children) {
     const element = document.createElement(tag);
     if (className) element.className = className;
@@ -19,25 +38,33 @@
     return element;
   }
 
+  /** @param {string} html */
   const fragmentOf = (html) => document.createRange().createContextualFragment(html);
-  const chipOf = (name) => document.getElementById(`chip-${name}`).content.cloneNode(true);
+  /** @param {HTMLElement} template */
+  const contentOf = (template) => /** @type {HTMLTemplateElement} */ (template).content;
+  /** @param {string} name */
+  const chipOf = (name) => contentOf(part(`#chip-${name}`)).cloneNode(true);
 
   // ---- Each form that is shown ----
+  /** @param {ParentNode} root */
+  function freshIds(root) {
+    for (const field of root.querySelectorAll("[data-client-id]")) /** @type {HTMLInputElement} */ (field).value = bench.newId();
+  }
+
+  /** @param {ParentNode} root */
   function prepare(root) {
-    for (const field of root.querySelectorAll("[data-client-id]")) field.value = bench.newId();
+    freshIds(root);
     for (const button of root.querySelectorAll("[data-photo-send]")) button.hidden = true;
     showOpenStep();
-    if (work() && !local) {
-      const shown = work();
-      store.seen(shown.dataset.run, Number(shown.dataset.version)).catch(() => {});
-    }
+    const shown = work();
+    if (shown && !local) store.seen(shown.dataset.run || "", Number(shown.dataset.version)).catch(() => {});
     showUnsentHere();
   }
 
   function showOpenStep() {
     const list = document.querySelector("[data-steps]");
     const open = list?.querySelector('[aria-current="step"]');
-    if (open && list.scrollHeight > list.clientHeight) {
+    if (list && open && list.scrollHeight > list.clientHeight) {
       list.scrollTop = open.offsetTop - list.offsetTop - list.clientHeight / 3;
     }
   }
@@ -46,7 +73,7 @@
   document.addEventListener("keydown", (event) => {
     if (event.key === "Enter" && event.target.matches("form[data-tick] input")) {
       event.preventDefault();
-      event.target.blur();
+      /** @type {HTMLElement} */ (event.target).blur();
     }
   });
 
@@ -62,20 +89,28 @@
       if (form.dataset.sending) return undefined;
       form.dataset.sending = "yes";
       return submit(form, event.submitter)
-        .catch(() => HTMLFormElement.prototype.submit.call(form)) // no store in this browser
+        .catch(() => sayState("")) // it is kept, and the bar says what does not work
         .finally(() => delete form.dataset.sending);
     },
     true,
   );
 
   document.addEventListener("change", (event) => {
-    event.target.closest?.('form[data-kind="photo"]')?.requestSubmit();
+    const form = event.target instanceof Element && event.target.closest('form[data-kind="photo"]');
+    if (form instanceof HTMLFormElement) form.requestSubmit();
   });
 
+  /** @type {Partial<Record<Kind, string>>} */
   const WORDS = { "take-back": "Taken back", "start-timer": "Timer started", "stop-timer": "Timer stopped", photo: "Photo" };
 
+  /**
+   * @param {HTMLFormElement} form
+   * @param {HTMLElement | null} pressed
+   */
   async function submit(form, pressed) {
-    const { kind, step, title } = form.dataset;
+    const { step = "", title = "" } = form.dataset;
+    const kind = /** @type {Kind} */ (form.dataset.kind);
+    /** @type {Record<string, string>} */
     const fields = {};
     let file = null;
     for (const [name, value] of new FormData(form)) {
@@ -84,27 +119,52 @@
     }
     if (kind === "photo" && !file?.size) return;
     if (kind === "answer") {
-      fields.outcome = pressed?.value || "";
+      fields.outcome = pressed instanceof HTMLButtonElement ? pressed.value : "";
       if (CUT_OFF.includes(bench.state) && lacksReadings(form, fields.outcome)) return;
     }
     fields.client_id ||= bench.newId();
-    const words = WORDS[kind] || pressed?.textContent.trim() || "";
-    const entry = await bench.add({ kind, step, title, words, fields, file, url: form.getAttribute("action"), run: run() });
-    for (const field of form.querySelectorAll("[data-client-id]")) field.value = bench.newId();
+    const words = WORDS[kind] || pressed?.textContent?.trim() || "";
+    const url = form.getAttribute("action") || "";
+    const entry = await bench.add({ kind, step, title, words, fields, file, url, run: run() }).catch(() => null);
+    if (!entry) return sendPlainly(form, pressed);
+    freshIds(form);
     if (kind === "photo") form.reset();
     sayState("Kept on this tablet, sending …");
     const outcome = await Promise.race([settled(entry), bench.send().then(() => "not sent"), wait(SHORT_MS)]);
-    if (outcome?.next) {
+    if (typeof outcome === "object" && outcome.next) {
       sayState(kind === "answer" ? "Saved" : "Taken back");
       if ((await bench.mine()).length) await bench.send(); // what waited behind it belongs to where the run stands
       await showFromServer(outcome.next).catch(() => goOn(entry));
-    } else if (outcome?.entry) {
+    } else if (typeof outcome === "object") {
       sayState("");
     } else {
       if (bench.state !== "blocked" || !(await blockedHere())) await goOn(entry);
     }
   }
 
+  // This tablet cannot keep it, and the bar says why: it goes as forms go, but not into a network that is not there.
+  /**
+   * @param {HTMLFormElement} form
+   * @param {HTMLElement | null} pressed
+   */
+  async function sendPlainly(form, pressed) {
+    const there = await fetch(bar.dataset.worker || "", { cache: "no-store" }).then(() => true, () => false);
+    if (!there) {
+      sayState("Not saved: this tablet cannot keep it, and there is no connection. Stay on this page and press again when there is.");
+      return;
+    }
+    if (pressed instanceof HTMLButtonElement && pressed.name) {
+      const chosen = make("input", "");
+      Object.assign(chosen, { type: "hidden", name: pressed.name, value: pressed.value });
+      form.append(chosen);
+    }
+    HTMLFormElement.prototype.submit.call(form);
+  }
+
+  /**
+   * @param {Entry} entry
+   * @returns {Promise<Settled>}
+   */
   const settled = (entry) =>
     new Promise((done) => {
       document.addEventListener("bench:settled", function heard(event) {
@@ -115,9 +175,14 @@
     });
 
   // What the server would ask for; said at once while it cannot be asked.
+  /**
+   * @param {HTMLFormElement} form
+   * @param {string} outcome
+   */
   function lacksReadings(form, outcome) {
     if (["cant_tell", "left_out", "not_proved"].includes(outcome)) return false;
-    const empty = [...form.querySelectorAll("[data-required]")].find((field) => !field.value.trim());
+    const required = /** @type {HTMLInputElement[]} */ ([...form.querySelectorAll("[data-required]")]);
+    const empty = required.find((field) => !field.value.trim());
     if (!empty) return false;
     empty.setAttribute("aria-invalid", "true");
     empty.focus();
@@ -125,6 +190,7 @@
     return true;
   }
 
+  /** @param {string} words */
   function sayState(words) {
     const place = document.querySelector("[data-tick-state]");
     if (!place) return;
@@ -132,20 +198,25 @@
     place.hidden = !words;
   }
 
+  /** @param {string} url */
   async function showFromServer(url) {
     local = false;
     await htmx.ajax("GET", url, { source: "#work", target: "#work", swap: "outerHTML show:window:top" });
   }
 
+  /** @type {Partial<Record<Kind, string>>} */
+  const PLACES = { photo: "step-photos", "start-timer": "step-timer", "stop-timer": "step-timer" };
+
   // Photo and timer: what the server drew, if its step is still open.
   document.addEventListener("bench:settled", (event) => {
     const { entry, html } = event.detail;
-    const place = { photo: "step-photos", "start-timer": "step-timer", "stop-timer": "step-timer" }[entry.kind];
+    const place = PLACES[entry.kind];
     if (!place || work()?.dataset.step !== entry.step || run() !== entry.run) return;
     htmx.swap(`#${place}`, html, { swapStyle: "outerHTML" });
   });
 
   // ---- Going on without the server ----
+  /** @param {Entry} entry */
   async function goOn(entry) {
     const known = await bench.knownOf(entry.run);
     if (!known) {
@@ -162,17 +233,21 @@
     }
   }
 
+  /**
+   * @param {Known} known
+   * @param {string} key
+   */
   function showPanel(known, key, { push = true } = {}) {
     const panel = known.panels.steps[key];
-    if (!work()) document.getElementById("main").replaceChildren(fragmentOf(known.panels.shell));
+    if (!work()) part("#main").replaceChildren(fragmentOf(known.panels.shell));
     local = true;
-    const place = document.querySelector("[data-open-step]");
-    const head = place.querySelector(".bench-place");
+    const place = part("[data-open-step]");
+    const head = part(".bench-place", place);
     place.replaceChildren(head, noteOf(known), ...lastAnswer(known, key), fragmentOf(panel.html));
     const count = Object.keys(known.answers).length;
-    head.querySelector("[data-answered]").textContent = `${count} of ${known.panels.order.length} answered`;
-    Object.assign(work().dataset, { step: key, version: String(known.version) });
-    for (const field of place.querySelectorAll('[name="version"]')) field.value = known.version;
+    part("[data-answered]", head).textContent = `${count} of ${known.panels.order.length} answered`;
+    Object.assign(part("#work").dataset, { step: key, version: String(known.version) });
+    for (const field of place.querySelectorAll('[name="version"]')) field.setAttribute("value", String(known.version));
     for (const link of document.querySelectorAll("a.step")) {
       if (keyOf(link) === key) link.setAttribute("aria-current", "step");
       else link.removeAttribute("aria-current");
@@ -186,14 +261,20 @@
     document.getElementById("step-title")?.focus({ preventScroll: true });
   }
 
-  const keyOf = (link) => link.getAttribute("href").split("/").at(-2);
+  /** @param {Element} link */
+  const keyOf = (link) => (link.getAttribute("href") || "").split("/").at(-2) || "";
 
+  /** @param {Known} known */
   function noteOf(known) {
     const order = known.panels.suggested ? "the order last suggested" : "the handbook’s order";
     return make("p", "offline-note", `Not connected: steps come in ${order}, as this tablet last had it.`);
   }
 
   // As the server shows it: what was answered just now, and taking it back.
+  /**
+   * @param {Known} known
+   * @param {string} key
+   */
   function lastAnswer(known, key) {
     const answer = known.last && known.last !== key ? known.answers[known.last] : null;
     if (!answer?.entry) return [];
@@ -219,15 +300,16 @@
     const link = event.target.closest("a.step");
     if (!link || !(local || CUT_OFF.includes(bench.state) || !navigator.onLine)) return;
     event.preventDefault();
-    const known = await bench.knownOf(run());
+    const known = await bench.knownOf(run()).catch(() => null);
     if (known?.panels.steps[keyOf(link)]) showPanel(known, keyOf(link));
-    else location.assign(link.href);
+    else location.assign(link.getAttribute("href") || "");
   });
 
   // A page that the worker kept may be of another step than its address says.
   async function openWhatTheAddressSays() {
     const [, wanted, key] = location.pathname.match(/^(.*\/run\/\d+\/)(?:([\w-]+)\/)?$/) || [];
-    if (!wanted || (work() && work().dataset.step === key)) return;
+    const shown = work();
+    if (!wanted || (shown && shown.dataset.step === key)) return;
     const known = await bench.knownOf(wanted);
     const open = known && (key || bench.nextOf(known, known.last) || known.panels.order[0]);
     if (open && known.panels.steps[open]) showPanel(known, open, { push: !key });
@@ -236,29 +318,34 @@
   // ---- What is not sent yet ----
   async function showUnsentHere() {
     const known = work() && (await bench.knownOf(run()).catch(() => null));
-    const unsent = known ? known.unsent : (await bench.mine()).filter((entry) => entry.run === run());
+    const kept = known ? known.unsent : await bench.mine().catch(() => []);
+    const unsent = kept.filter((entry) => entry.run === run());
     for (const link of document.querySelectorAll("a.step")) {
       link.querySelector("[data-own-mark]")?.remove();
       const answer = unsent.findLast((entry) => entry.step === keyOf(link) && ["answer", "take-back"].includes(entry.kind));
-      const sent = local && known?.answers[keyOf(link)];
-      if (!answer && !(sent && !link.querySelector(".chip"))) continue;
-      const mark = make("span", "", answer ? chipOf("unsent") : chipOf(sent.outcome));
+      const sent = local && !link.querySelector(".chip") ? known?.answers[keyOf(link)]?.outcome : "";
+      if (!answer && !sent) continue;
+      const mark = make("span", "", chipOf(answer ? "unsent" : sent || ""));
       mark.dataset.ownMark = "";
       link.append(mark);
     }
     const form = document.getElementById("step-form");
-    if (!form) return;
+    if (!(form instanceof HTMLFormElement)) return;
     const here = unsent.filter((entry) => entry.step === form.dataset.step);
     fill(form, here.findLast((entry) => entry.kind === "answer"));
     showOwnTimer(here);
     showOwnPhotos(here);
   }
 
+  /**
+   * @param {HTMLFormElement} form
+   * @param {Entry} [entry]
+   */
   function fill(form, entry) {
     if (!entry || form.dataset.filled) return;
     form.dataset.filled = "yes";
     for (const [name, value] of Object.entries(entry.fields)) {
-      const field = form.elements[name];
+      const field = /** @type {HTMLInputElement | null} */ (form.elements.namedItem(name));
       if (!field || ["version", "client_id", "outcome"].includes(name)) continue;
       if (field.type === "checkbox") field.checked = true;
       else field.value = value;
@@ -266,6 +353,7 @@
     if (entry.status === "waiting") sayState(`Answered “${entry.words}”: not sent yet`);
   }
 
+  /** @param {Entry[]} here */
   function showOwnTimer(here) {
     const place = document.getElementById("step-timer");
     const last = here.findLast((entry) => ["start-timer", "stop-timer"].includes(entry.kind));
@@ -274,33 +362,35 @@
     if (last.kind === "stop-timer") {
       place.replaceChildren(make("p", "", chipOf("unsent"), " Timer stopped"));
     } else if (running) {
-      const minutes = Number(place.querySelector("[data-minutes]").dataset.minutes);
-      const timer = running.content.firstElementChild.cloneNode(true);
+      const minutes = Number(part("[data-minutes]", place).dataset.minutes);
+      const timer = /** @type {HTMLElement} */ (part("*", contentOf(running)).cloneNode(true));
       Object.assign(timer.dataset, { ends: last.made + minutes * 60000, now: Date.now() });
-      const field = timer.querySelector('[name="timer"]');
-      if (field) field.value = last.fields.client_id;
+      timer.querySelector('[name="timer"]')?.setAttribute("value", last.fields.client_id || "");
       place.replaceChildren(timer, make("p", "", chipOf("unsent")));
       document.dispatchEvent(new CustomEvent("bench:timers"));
     }
   }
 
+  /** @param {Entry[]} here */
   function showOwnPhotos(here) {
     const place = document.getElementById("step-photos");
     if (!place) return;
     for (const old of place.querySelectorAll("[data-own-photo]")) {
-      URL.revokeObjectURL(old.querySelector("img").src);
+      URL.revokeObjectURL(old.querySelector("img")?.src || "");
       old.remove();
     }
-    for (const entry of here.filter((other) => other.kind === "photo")) {
+    for (const { kind, file } of here) {
+      if (kind !== "photo" || !file) continue;
       const picture = make("img", "");
-      Object.assign(picture, { src: URL.createObjectURL(entry.file), alt: "Photo, not sent yet" });
+      Object.assign(picture, { src: URL.createObjectURL(file), alt: "Photo, not sent yet" });
       const figure = make("figure", "own-photo", picture, make("figcaption", "", chipOf("unsent")));
       figure.dataset.ownPhoto = "";
       place.prepend(figure);
     }
   }
 
-  const bar = document.getElementById("unsent");
+  const bar = part("#unsent");
+  /** @type {Partial<Record<Bench["state"], string>>} */
   const SAYS = {
     sending: "Sending …",
     offline: "Not connected. Everything is kept on this tablet and goes out by itself.",
@@ -308,28 +398,39 @@
     "signed-out": "You have been signed out. Sign in again, then everything kept here goes out.",
   };
 
+  const CANNOT_KEEP = {
+    full: "This tablet’s memory is full: it cannot keep answers, so each needs a connection. Remove something else from the tablet.",
+    broken: "This tablet cannot keep answers: what it keeps them in does not open. Each answer needs a connection.",
+  };
+
   async function showBar() {
-    document.getElementById("connection").hidden = true; // said here, once
-    const everything = await store.everything();
+    part("#connection").hidden = true; // said here, once
+    const everything = await store.everything().catch(() => []);
     const entries = everything.filter((entry) => entry.user === bench.user);
     const others = everything.length - entries.length;
     const stuck = entries.find((entry) => entry.status !== "waiting");
-    const quiet = !entries.length && !others && !(local && CUT_OFF.includes(bench.state));
+    const quiet = !store.problem && !entries.length && !others && !(local && CUT_OFF.includes(bench.state));
     // It does not come up for an answer that goes out at once; once shown, it stays until all of it is stored.
-    bar.hidden = quiet || (bar.hidden && bench.state === "sending" && !local && entries.length < 2);
-    const said = stuck ? saysOf(stuck) : SAYS[entries.length || local ? bench.state : ""] || "";
-    const place = bar.querySelector("[data-unsent-state]");
+    const briefly = bar.hidden && bench.state === "sending" && !local && entries.length < 2 && !store.problem;
+    bar.hidden = quiet || briefly;
+    const stands = (entries.length || local) && SAYS[bench.state];
+    const said = store.problem ? CANNOT_KEEP[store.problem] : stuck ? saysOf(stuck) : stands || "";
+    const place = part("[data-unsent-state]", bar);
     if (place.textContent !== said) place.textContent = said;
     bar.classList.toggle("unsent-bar--stuck", Boolean(stuck));
-    bar.querySelector("[data-unsent-do]").replaceChildren(...choicesOf(stuck));
-    const list = bar.querySelector("[data-unsent-list]");
+    part("[data-unsent-do]", bar).replaceChildren(...choicesOf(stuck));
+    const list = part("[data-unsent-list]", bar);
     list.hidden = !entries.length && !others;
-    bar.querySelector("[data-unsent-count]").textContent = countOf(entries, others);
-    list.querySelector("ol").replaceChildren(
+    part("[data-unsent-count]", bar).textContent = countOf(entries, others);
+    part("ol", list).replaceChildren(
       ...entries.map((entry) => make("li", "", make("strong", "", entry.words), ` ${entry.title}`)),
     );
   }
 
+  /**
+   * @param {Entry[]} entries
+   * @param {number} others
+   */
   function countOf(entries, others) {
     const answers = entries.every((entry) => entry.kind === "answer");
     const noun = answers ? "answer" : "entry";
@@ -339,6 +440,7 @@
     return [own, rest].filter(Boolean).join("; ");
   }
 
+  /** @param {Entry} entry */
   function saysOf(entry) {
     const what = `“${entry.words}” at “${entry.title}”`;
     return entry.status === "conflict"
@@ -346,6 +448,7 @@
       : `${what} was not taken: ${entry.why}`;
   }
 
+  /** @param {Entry} [stuck] */
   function choicesOf(stuck) {
     if (bench.state === "signed-out") {
       const link = make("a", "button button--main", "Sign in");
@@ -359,6 +462,10 @@
     return [button("Keep mine as well", () => insist(stuck)), drop, look];
   }
 
+  /**
+   * @param {string} words
+   * @param {() => unknown} action
+   */
   function button(words, action) {
     const made = make("button", "button", words);
     made.type = "button";
@@ -366,6 +473,7 @@
     return made;
   }
 
+  /** @param {Entry} entry */
   async function openStuck(entry) {
     if (!entry.html?.includes('id="work"') || !work()) return location.assign(`${entry.run}${entry.step}/`);
     local = false;
@@ -378,12 +486,13 @@
   // The refused step, if it is the one that is open: with what was typed and why.
   async function blockedHere() {
     const stuck = (await bench.mine()).find((entry) => entry.status !== "waiting");
-    if (!stuck || !work() || work().dataset.step !== stuck.step || run() !== stuck.run) return false;
+    if (!stuck || work()?.dataset.step !== stuck.step || run() !== stuck.run) return false;
     const place = stuck.kind === "photo" ? "#step-photos" : "#work";
     if (stuck.html) htmx.swap(place, stuck.html, { swapStyle: "outerHTML" });
     return true;
   }
 
+  /** @param {Entry} entry */
   async function giveUp(entry) {
     await bench.decide(entry);
     await bench.send();
@@ -391,9 +500,10 @@
   }
 
   // Save mine beside theirs: at the version that was just seen, under an id that was not used.
+  /** @param {Entry} entry */
   async function insist(entry) {
-    const seen = new DOMParser().parseFromString(entry.html, "text/html").querySelector("[data-conflict]");
-    const fields = { ...entry.fields, version: seen.dataset.version, client_id: bench.newId() };
+    const seen = part("[data-conflict]", new DOMParser().parseFromString(entry.html || "", "text/html"));
+    const fields = { ...entry.fields, version: seen.dataset.version || "", client_id: bench.newId() };
     await bench.decide(entry, { replacedBy: { ...entry, fields, status: "waiting", html: "", why: "" } });
     await bench.send();
     if (work() && bench.state === "idle") await showFromServer(run()).catch(() => {});
@@ -404,7 +514,7 @@
     const stuck = link && (await bench.mine()).find((entry) => entry.status === "conflict");
     if (link) event.preventDefault();
     if (stuck) await giveUp(stuck);
-    else if (link) location.assign(link.href);
+    else if (link) location.assign(link.getAttribute("href") || "");
   }, true);
 
   // Back on the network: what the tablet showed by itself gives way to the server's, but not under a hand that types.
@@ -412,8 +522,9 @@
     await showBar();
     if (bench.state !== "idle" || !local) return;
     const form = document.getElementById("step-form");
-    const typed = form && [...form.elements].some((field) => !field.hidden && field.defaultValue !== undefined &&
-      field.type !== "hidden" && field.value !== field.defaultValue);
+    const fields = form instanceof HTMLFormElement ? [...form.elements] : [];
+    const typed = /** @type {HTMLInputElement[]} */ (fields).some((field) => !field.hidden &&
+      field.defaultValue !== undefined && field.type !== "hidden" && field.value !== field.defaultValue);
     if (!typed) await showFromServer(location.pathname).catch(() => {});
   });
   document.addEventListener("bench:settled", showUnsentHere);
@@ -423,6 +534,10 @@
   window.addEventListener("offline", showBar);
 
   // ---- Signing out ----
+  /**
+   * @param {SubmitEvent} event
+   * @param {HTMLFormElement} form
+   */
   async function signOut(event, form) {
     event.preventDefault();
     event.stopImmediatePropagation();
@@ -436,8 +551,7 @@
   // ---- Begin ----
   async function begin() {
     prepare(document);
-    await openWhatTheAddressSays();
-    await blockedHere();
+    await openWhatTheAddressSays().then(blockedHere).catch(() => {}); // a store that does not open: the bar says so
     await bench.send();
     await showBar();
   }
@@ -445,5 +559,5 @@
   begin();
   window.addEventListener("pageshow", (event) => event.persisted && begin());
   document.addEventListener("htmx:load", (event) => event.detail.elt !== document.body && prepare(event.detail.elt));
-  if ("serviceWorker" in navigator) navigator.serviceWorker.register(bar.dataset.worker, { scope: "/" }).catch(() => {});
+  if ("serviceWorker" in navigator) navigator.serviceWorker.register(bar.dataset.worker || "", { scope: "/" }).catch(() => {});
 })();

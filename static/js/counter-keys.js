@@ -2,6 +2,7 @@
 (() => {
   "use strict";
 
+  /** @param {HTMLElement} form */
   const links = (form) => [...document.querySelectorAll(`${form.dataset.arrows} a.result`)];
 
   // In a lookup: Down from the box to the first hit, Up and Down among the hits, Escape back to the box.
@@ -10,12 +11,13 @@
     for (const form of document.querySelectorAll("[data-arrows]")) {
       const box = form.querySelector("input[type=search]");
       const stops = [box, ...links(form)];
-      const at = stops.indexOf(document.activeElement);
+      const at = stops.indexOf(/** @type {HTMLElement | null} */ (document.activeElement));
       if (at < 0 || (event.key === "Escape" && at === 0)) continue;
       const to = event.key === "Escape" ? 0 : at + (event.key === "ArrowDown" ? 1 : -1);
-      if (!stops[to]) continue;
+      const stop = stops[to];
+      if (!stop) continue;
       event.preventDefault();
-      stops[to].focus();
+      stop.focus();
     }
   });
 
@@ -25,18 +27,19 @@
     const form = field.closest?.("[data-enter-moves-on]");
     if (event.key !== "Enter" || !form || !field.matches("input:not([type=submit], [type=file])")) return;
     event.preventDefault();
-    const fields = [...form.querySelectorAll("input, select, textarea, button")].filter(
+    const controls = form.querySelectorAll("input, select, textarea, button");
+    const fields = /** @type {HTMLInputElement[]} */ ([...controls]).filter(
       (one) => one.type !== "hidden" && !one.disabled && one.offsetParent !== null,
     );
-    fields[fields.indexOf(field) + 1]?.focus();
+    fields[fields.indexOf(/** @type {HTMLInputElement} */ (field)) + 1]?.focus();
   });
 
   // A day of the list fills the date field.
   document.addEventListener("click", (event) => {
     const filler = event.target.closest("[data-fills]");
-    const field = filler && document.getElementById(filler.dataset.fills);
-    if (!field) return;
-    field.value = filler.dataset.value;
+    const field = filler && document.getElementById(filler.dataset.fills || "");
+    if (!(field instanceof HTMLInputElement)) return;
+    field.value = filler?.dataset.value || "";
     field.dispatchEvent(new Event("change", { bubbles: true }));
     field.focus();
   });

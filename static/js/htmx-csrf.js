@@ -6,7 +6,7 @@
   const FIELD = "csrfmiddlewaretoken";
 
   const token = () =>
-    document.cookie.match(/(?:^|; )csrftoken=([^;]+)/)?.[1] || document.querySelector('meta[name="csrf-token"]')?.content;
+    document.cookie.match(/(?:^|; )csrftoken=([^;]+)/)?.[1] || document.querySelector('meta[name="csrf-token"]')?.getAttribute("content");
 
   document.addEventListener("htmx:configRequest", (event) => {
     const now = token();
@@ -18,6 +18,6 @@
   document.addEventListener("submit", (event) => {
     const field = event.target.elements.namedItem(FIELD);
     const now = token();
-    if (field && now) field.value = now;
+    if (field instanceof HTMLInputElement && now) field.value = now;
   }, { capture: true });
 })();

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import subprocess
 import sys
@@ -11,6 +12,7 @@ from typing import Any
 import pytest
 from django.core.management import CommandError, call_command
 
+from workshop.management import script_tools
 from workshop.management.commands import lint, lock, test
 from workshop.serving import usable_cores
 
@@ -66,18 +68,23 @@ def ran(monkeypatch: pytest.MonkeyPatch) -> list[tuple[list[str], dict[str, str]
     return commands
 
 
+@pytest.fixture
+def tools_are_there(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(script_tools, "provide", str)
+
+
 def test_lint_runs_every_check_with_the_settings_of_a_new_shop(
-    ran: list[tuple[list[str], dict[str, str]]], monkeypatch: pytest.MonkeyPatch
+    ran: list[tuple[list[str], dict[str, str]]], tools_are_there: None, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setenv("DEBUG", "1")
     call_command("lint")
-    assert [command for command, _ in ran] == [list(check) for check in lint.CHECKS]
+    assert [command for command, _ in ran] == [list(check) for check in lint.CHECKS + script_tools.script_checks()]
     for _, environment in ran:
         assert not {"DEBUG", "HTTPS", "SECRET_KEY"} & set(environment)
         assert environment["DATA_DIR"] != os.environ["DATA_DIR"]
 
 
-def test_one_failed_check_fails_lint_after_all_have_run(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_one_failed_check_fails_lint_after_all_have_run(tools_are_there: None, monkeypatch: pytest.MonkeyPatch) -> None:
     ended: list[int] = []
 
     def run(command: Any, **options: Any) -> subprocess.CompletedProcess[bytes]:
@@ -87,7 +94,74 @@ def test_one_failed_check_fails_lint_after_all_have_run(monkeypatch: pytest.Monk
     monkeypatch.setattr(subprocess, "run", run)
     with pytest.raises(CommandError, match=r"^Failed: python\S* -m mypy$"):
         call_command("lint")
-    assert len(ended) == len(lint.CHECKS)
+    assert len(ended) == len(lint.CHECKS + script_tools.script_checks())
+
+
+@pytest.fixture
+def tools(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Path:
+    """A folder with a lock, of which nothing is installed."""
+    monkeypatch.setattr(script_tools, "FOLDER", tmp_path)
+    (tmp_path / "package-lock.json").write_text("{}")
+    return tmp_path
+
+
+def npm_ends(monkeypatch: pytest.MonkeyPatch, tools: Path, status: int) -> list[list[str]]:
+    """Stands for npm; what it was asked."""
+    asked: list[list[str]] = []
+
+    def run(command: Any, **options: Any) -> subprocess.CompletedProcess[str]:
+        asked.append(list(command))
+        (tools / "node_modules").mkdir(exist_ok=True)
+        return subprocess.CompletedProcess(command, status, "", "\nnpm error code ENOTFOUND\nnpm error and more\n")
+
+    monkeypatch.setattr(subprocess, "run", run)
+    return asked
+
+
+def test_what_checks_the_scripts_is_installed_once_and_again_after_a_new_lock(
+    tools: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked = npm_ends(monkeypatch, tools, 0)
+    assert [script_tools.provide(), script_tools.provide()] == ["", ""]
+    assert len(asked) == 1
+    assert {"ci", "--ignore-scripts"} <= set(asked[0])
+    (tools / "package-lock.json").write_text("{ }")
+    assert script_tools.provide() == ""
+    assert len(asked) == 2
+
+
+def test_a_try_that_did_not_finish_is_begun_again(tools: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    npm_ends(monkeypatch, tools, 1)
+    assert "(npm error code ENOTFOUND)" in script_tools.provide()
+    asked = npm_ends(monkeypatch, tools, 0)
+    assert script_tools.provide() == ""
+    assert len(asked) == 1
+
+
+@pytest.mark.parametrize("in_ci", [False, True])
+def test_without_the_tools_lint_says_so_in_a_line_and_fails_in_ci(
+    in_ci: bool,
+    ran: list[tuple[list[str], dict[str, str]]],
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    monkeypatch.setattr(script_tools, "provide", lambda: "no network")
+    monkeypatch.delenv("CI", raising=False)
+    if in_ci:
+        monkeypatch.setenv("CI", "true")
+        with pytest.raises(CommandError, match=r"^Failed: the scripts were not checked$"):
+            call_command("lint")
+    else:
+        call_command("lint")
+    assert capsys.readouterr().err.splitlines() == ["The scripts are not checked: no network."]
+    assert [command for command, _ in ran] == [list(check) for check in lint.CHECKS]
+
+
+def test_the_lock_of_the_scripts_tools_names_no_registry() -> None:
+    locked = json.loads((script_tools.FOLDER / "package-lock.json").read_text())["packages"]
+    assert len(locked) > 2
+    assert not [name for name, package in locked.items() if "resolved" in package]
+    assert not [name for name, package in locked.items() if name and "integrity" not in package]
 
 
 LOCKS = ("shop", "tests", "audit")
