@@ -5,12 +5,11 @@ from __future__ import annotations
 import datetime as dt
 import re
 import time
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import pytest
 from django.core.management import CommandError, call_command
 from django.test import Client
-from django.test.client import _MonkeyPatchedWSGIResponse as Answer
 from django.urls import reverse
 from django.utils import timezone
 from pytest_django import DjangoAssertNumQueries, Settings
@@ -21,6 +20,9 @@ from tests.known import known
 from workshop.models import RecoveryCode, SecondFactor, User
 from workshop.staff.one_time_codes import STEP_S, code_at, new_secret, step_at
 from workshop.staff.second_factor import MOST_WRONG, RECOVERY_CODES, WAIT_MINUTES, CodeRefused, set_up, use_code
+
+if TYPE_CHECKING:
+    from django.test.client import _MonkeyPatchedWSGIResponse as Answer
 
 pytestmark = pytest.mark.django_db
 NOW = dt.datetime(2026, 11, 25, 9, 0, 10, tzinfo=dt.UTC)

@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import pytest
 from axes.models import AccessAttempt
 from django.contrib.auth.hashers import identify_hasher
 from django.test import Client
-from django.test.client import _MonkeyPatchedWSGIResponse as Answer
 from django.urls import reverse
 from pytest_django import Settings
 from pytest_django.asserts import assertContains, assertRedirects, assertTemplateUsed
 
 from tests.factories import PASSWORD, UserFactory
 from workshop.models import User
+
+if TYPE_CHECKING:
+    from django.test.client import _MonkeyPatchedWSGIResponse as Answer
 
 pytestmark = pytest.mark.django_db
 

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import pytest
 from axes.models import AccessAttempt, AccessLog
 from django.core.management import call_command
 from django.db.models import F
 from django.test import Client, RequestFactory
-from django.test.client import _MonkeyPatchedWSGIResponse as Answer
 from django.urls import reverse
 from django.utils import timezone
 from pytest_django import Settings
@@ -21,6 +20,9 @@ from tests.factories import PASSWORD, UserFactory
 from workshop.models import User
 from workshop.staff.address import throttled_address
 from workshop.staff.throttle import KNOWN_FOR, Wait
+
+if TYPE_CHECKING:
+    from django.test.client import _MonkeyPatchedWSGIResponse as Answer
 
 pytestmark = pytest.mark.django_db
 SHOP, ELSEWHERE = "192.0.2.7", "198.51.100.7"
