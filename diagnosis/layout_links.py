@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from diagnosis.layout_plans import ChecklistPlan, LayoutError, StepPlan
+from diagnosis.layout_plans import AnswerPlan, ChecklistPlan, LayoutError, StepPlan
 from diagnosis.unit_parts import AS_IT_CAME, PARTS, allowed_values
 from diagnosis.unit_state import UNSURE
 
@@ -60,18 +60,25 @@ def _step_problems(file: str, step: StepPlan, steps: set[str], causes: set[str])
         if cause not in causes:
             yield problem("ends_search", f"ends_search names {cause!r}, which is no cause of this checklist")
     for outcome, answer in step.answers.items():
-        if answer.next and answer.next not in steps:
-            reason = f"{outcome} leads to {answer.next!r}, which is no step of this checklist"
-            yield problem(f"answers.{outcome}.next", reason)
-        if answer.next == step.key:
-            yield problem(f"answers.{outcome}.next", f"{outcome} leads back to the step itself")
-        if answer.cause and answer.cause not in causes:
-            reason = f"{outcome} names {answer.cause!r}, which is no cause of this checklist"
-            yield problem(f"answers.{outcome}.cause", reason)
-        elif answer.cause and not step.ends_search.get(answer.cause):
-            reason = f"{outcome} names {answer.cause!r}, but ends_search gives it no chance"
-            beside = "This step has no chance to find that cause. Enter one under “How surely it finds each cause”."
-            yield problem(f"answers.{outcome}.cause", reason, beside)
+        yield from _answer_problems(file, step, outcome, answer, steps, causes)
+
+
+def _answer_problems(
+    file: str, step: StepPlan, outcome: str, answer: AnswerPlan, steps: set[str], causes: set[str]
+) -> Iterator[LayoutError]:
+    def problem(field: str, reason: str, beside: str = "") -> LayoutError:
+        return LayoutError(file, step.key, reason, field=f"answers.{outcome}.{field}", beside=beside)
+
+    if answer.next and answer.next not in steps:
+        yield problem("next", f"{outcome} leads to {answer.next!r}, which is no step of this checklist")
+    if answer.next == step.key:
+        yield problem("next", f"{outcome} leads back to the step itself")
+    if answer.cause and answer.cause not in causes:
+        yield problem("cause", f"{outcome} names {answer.cause!r}, which is no cause of this checklist")
+    elif answer.cause and not step.ends_search.get(answer.cause):
+        reason = f"{outcome} names {answer.cause!r}, but ends_search gives it no chance"
+        beside = "This step has no chance to find that cause. Enter one under “How surely it finds each cause”."
+        yield problem("cause", reason, beside)
 
 
 def _state_problems(file: str, plan: ChecklistPlan) -> Iterator[LayoutError]:

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable
+from typing import TypeVar
 
 from django.db import connection
 
+T = TypeVar("T")
 
-def at_once(work: Callable[[int], str], people: int = 6) -> list[str]:
+
+def at_once(work: Callable[[int], T], people: int = 6) -> list[T]:
     """Run `work` for so many people at the same moment; what each came back with. An error of one is raised."""
-    results: list[str] = []
+    results: list[T] = []
     errors: list[BaseException] = []
     together = threading.Barrier(people)
 

@@ -11,7 +11,7 @@ from diagnosis.models import Run
 from diagnosis.runs import TypedReadings, tick
 from workshop.models import Ticket
 
-HTMX = {"HTTP_HX_REQUEST": "true"}
+HTMX: dict[str, Any] = {"HTTP_HX_REQUEST": "true"}
 ARRIVED = {
     "record-arrival": {"rest_travel": "28 mm"},
     "arrival-pressure": {"pump_pressure": "80 psi"},

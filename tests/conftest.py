@@ -11,6 +11,7 @@ import shutil
 import tempfile
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import hypothesis
 import pytest
@@ -70,6 +71,22 @@ def pytest_unconfigure() -> None:
         shutil.rmtree(os.environ["DATA_DIR"], ignore_errors=True)
 
 
+# What these leave open (a file, a socket, a connection) is not looked for yet; everywhere else it fails a test.
+# The list may only get shorter.
+_MAY_LEAVE_OPEN = (
+    "benchmarks", "browser", "checklists", "faults", "running", "workshop/demo", "workshop/promise",
+    "workshop/searching", "workshop/suspension", "workshop/torque", "workshop/sums", "workshop/checklists",
+    "workshop/work", "workshop/test_",
+)  # fmt: skip
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    here = Path(__file__).parent
+    for item in items:
+        if item.path.relative_to(here).as_posix().startswith(_MAY_LEAVE_OPEN):
+            item.add_marker(pytest.mark.filterwarnings("ignore::pytest.PytestUnraisableExceptionWarning"))
+
+
 _RECORD_FIXTURES = {"db", "transactional_db", "live_server", "client"}
 
 
@@ -79,6 +96,30 @@ def _own_media_root(request: pytest.FixtureRequest) -> None:
     if _RECORD_FIXTURES.intersection(request.fixturenames) or request.node.get_closest_marker("django_db"):
         request.getfixturevalue("settings").MEDIA_ROOT = request.getfixturevalue("tmp_path") / "files"
         _forget_what_was_kept()
+
+
+@pytest.fixture(autouse=True)
+def _close_files_sent(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    """A server closes each file when it is sent or the reader has gone; the test client only one read to its end."""
+    from django.core.signals import request_finished
+    from django.db import close_old_connections
+    from django.http import FileResponse
+    from django.test.client import ClientHandler
+
+    answer, sent = ClientHandler.__call__, []
+
+    def answer_and_remember(handler: ClientHandler, environ: dict[str, Any]) -> Any:
+        response = answer(handler, environ)
+        if isinstance(response, FileResponse):
+            sent.append(response)
+        return response
+
+    monkeypatch.setattr(ClientHandler, "__call__", answer_and_remember)
+    yield
+    request_finished.disconnect(close_old_connections)  # the test's own goes on, as while the client asks
+    for response in sent:
+        response.close()
+    request_finished.connect(close_old_connections)
 
 
 def _forget_what_was_kept() -> None:

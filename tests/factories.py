@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import datetime as dt
 from decimal import Decimal
-from typing import Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import factory
+from django.db.models import Model
 from django.utils import timezone
 from factory.django import DjangoModelFactory, Password
 
@@ -24,7 +25,21 @@ def invented_name(n: int) -> str:
     return f"{_FIRST[n % len(_FIRST)]} {_LAST[n % len(_LAST)]}"
 
 
-class ShopFactory(DjangoModelFactory):
+M = TypeVar("M", bound=Model)
+
+
+class Recipe(DjangoModelFactory[M]):
+    """What the factories here have in common: called, each makes and stores a record of its model."""
+
+    class Meta:
+        abstract = True
+
+    if TYPE_CHECKING:
+
+        def __new__(cls, **fields: Any) -> M: ...  # type: ignore[misc]  # as the library's metaclass does
+
+
+class ShopFactory(Recipe[shop_records.Shop]):
     class Meta:
         model = shop_records.Shop
 
@@ -35,7 +50,7 @@ class ShopFactory(DjangoModelFactory):
     address = "3 Mill Yard"
 
 
-class UserFactory(DjangoModelFactory):
+class UserFactory(Recipe[shop_records.User]):
     """A counter clerk; with `mechanic=True` or `owner=True` those. `with_password=True` can sign in by form."""
 
     class Meta:
@@ -54,7 +69,7 @@ class UserFactory(DjangoModelFactory):
         with_password = factory.Trait(password=Password(PASSWORD))
 
 
-class CustomerFactory(DjangoModelFactory):
+class CustomerFactory(Recipe[shop_records.Customer]):
     class Meta:
         model = shop_records.Customer
 
@@ -65,7 +80,7 @@ class CustomerFactory(DjangoModelFactory):
     search_text = factory.LazyAttribute(lambda o: fold(o.name, o.email, digits(o.phone)))
 
 
-class BikeFactory(DjangoModelFactory):
+class BikeFactory(Recipe[shop_records.Bike]):
     class Meta:
         model = shop_records.Bike
 
@@ -75,7 +90,7 @@ class BikeFactory(DjangoModelFactory):
     search_text = factory.LazyAttribute(lambda o: fold(o.description, o.frame_number))
 
 
-class SuspensionModelFactory(DjangoModelFactory):
+class SuspensionModelFactory(Recipe[specs.SuspensionModel]):
     """An air fork with its facts known; `shock=True` for a rear shock."""
 
     class Meta:
@@ -101,7 +116,7 @@ class SuspensionModelFactory(DjangoModelFactory):
         shock = factory.Trait(kind="shock", air_side="", foot_fastener="", crush_washers=None, foam_rings=None)
 
 
-class SpecValueFactory(DjangoModelFactory):
+class SpecValueFactory(Recipe[specs.SpecValue]):
     """An unchecked maximum pressure of 120 psi; with `checked_by` and `checked_at` a checked one."""
 
     class Meta:
@@ -116,7 +131,7 @@ class SpecValueFactory(DjangoModelFactory):
     source_page = "12"
 
 
-class OilFactory(DjangoModelFactory):
+class OilFactory(Recipe[specs.Oil]):
     class Meta:
         model = specs.Oil
 
@@ -126,7 +141,7 @@ class OilFactory(DjangoModelFactory):
     kv100_mm2_s = 6.0
 
 
-class PartFactory(DjangoModelFactory):
+class PartFactory(Recipe[specs.Part]):
     class Meta:
         model = specs.Part
 
@@ -135,7 +150,7 @@ class PartFactory(DjangoModelFactory):
     role = specs.Part.Role.WIPER
 
 
-class ServiceKitFactory(DjangoModelFactory):
+class ServiceKitFactory(Recipe[specs.ServiceKit]):
     class Meta:
         model = specs.ServiceKit
 
@@ -144,7 +159,7 @@ class ServiceKitFactory(DjangoModelFactory):
     source_document = "Invented manual for tests"
 
 
-class KitLineFactory(DjangoModelFactory):
+class KitLineFactory(Recipe[specs.KitLine]):
     class Meta:
         model = specs.KitLine
 
@@ -153,7 +168,7 @@ class KitLineFactory(DjangoModelFactory):
     quantity = Decimal(2)
 
 
-class SuspensionUnitFactory(DjangoModelFactory):
+class SuspensionUnitFactory(Recipe[shop_records.SuspensionUnit]):
     """A fork of a known model, belonging to a customer of the same shop."""
 
     class Meta:
@@ -168,7 +183,7 @@ class SuspensionUnitFactory(DjangoModelFactory):
     search_text = factory.LazyAttribute(lambda o: fold(str(o.model or ""), o.serial))
 
 
-class FittingFactory(DjangoModelFactory):
+class FittingFactory(Recipe[shop_records.Fitting]):
     class Meta:
         model = shop_records.Fitting
 
@@ -177,7 +192,7 @@ class FittingFactory(DjangoModelFactory):
     since = dt.date(2025, 1, 1)
 
 
-class ComplaintFactory(DjangoModelFactory):
+class ComplaintFactory(Recipe[diagnosis.Complaint]):
     class Meta:
         model = diagnosis.Complaint
         django_get_or_create = ("key",)
@@ -189,7 +204,7 @@ class ComplaintFactory(DjangoModelFactory):
     position = factory.Sequence(lambda n: n % 30_000)
 
 
-class CauseFactory(DjangoModelFactory):
+class CauseFactory(Recipe[diagnosis.Cause]):
     class Meta:
         model = diagnosis.Cause
         django_get_or_create = ("key",)
@@ -199,7 +214,7 @@ class CauseFactory(DjangoModelFactory):
     for_customer = "Something inside had worn."
 
 
-class ChecklistFactory(DjangoModelFactory):
+class ChecklistFactory(Recipe[diagnosis.Checklist]):
     class Meta:
         model = diagnosis.Checklist
 
@@ -211,7 +226,7 @@ class ChecklistFactory(DjangoModelFactory):
     chances_source = "common practice, no published source"
 
 
-class StepFactory(DjangoModelFactory):
+class StepFactory(Recipe[diagnosis.Step]):
     """A check with two answers and one reading."""
 
     class Meta:
@@ -233,7 +248,7 @@ class StepFactory(DjangoModelFactory):
     }
 
 
-class RunFactory(DjangoModelFactory):
+class RunFactory(Recipe[diagnosis.Run]):
     class Meta:
         model = diagnosis.Run
 
@@ -241,7 +256,7 @@ class RunFactory(DjangoModelFactory):
     facts = {"kind": "fork", "spring_kind": "air"}
 
 
-class TickFactory(DjangoModelFactory):
+class TickFactory(Recipe[diagnosis.Tick]):
     class Meta:
         model = diagnosis.Tick
 
@@ -251,7 +266,7 @@ class TickFactory(DjangoModelFactory):
     ticked_at = factory.LazyFunction(timezone.now)
 
 
-class ReadingFactory(DjangoModelFactory):
+class ReadingFactory(Recipe[diagnosis.Reading]):
     class Meta:
         model = diagnosis.Reading
 
@@ -263,7 +278,7 @@ class ReadingFactory(DjangoModelFactory):
     read_at = factory.LazyFunction(timezone.now)
 
 
-class TicketFactory(DjangoModelFactory):
+class TicketFactory(Recipe[shop_records.Ticket]):
     """Booked in today for a fork of the same shop and customer, promised in three days.
 
     `state` may be any; `waiting=True` waits for the customer's answer.
@@ -297,7 +312,7 @@ class TicketFactory(DjangoModelFactory):
             instance.shop.save(update_fields=["last_ticket_number"])
 
 
-class TicketRunFactory(DjangoModelFactory):
+class TicketRunFactory(Recipe[shop_records.TicketRun]):
     class Meta:
         model = shop_records.TicketRun
 
@@ -305,7 +320,7 @@ class TicketRunFactory(DjangoModelFactory):
     run = factory.SubFactory(RunFactory)
 
 
-class SettingsRecordFactory(DjangoModelFactory):
+class SettingsRecordFactory(Recipe[shop_records.SettingsRecord]):
     """As it arrived: 82 psi, 7 clicks of rebound from fully closed."""
 
     class Meta:
@@ -318,7 +333,7 @@ class SettingsRecordFactory(DjangoModelFactory):
     at = factory.LazyFunction(timezone.now)
 
 
-class ConditionNoteFactory(DjangoModelFactory):
+class ConditionNoteFactory(Recipe[shop_records.ConditionNote]):
     class Meta:
         model = shop_records.ConditionNote
 
@@ -328,7 +343,7 @@ class ConditionNoteFactory(DjangoModelFactory):
     at = factory.LazyFunction(timezone.now)
 
 
-class PhotoFactory(DjangoModelFactory):
+class PhotoFactory(Recipe[shop_records.Photo]):
     """A photo's row. The files themselves are not made."""
 
     class Meta:
@@ -343,7 +358,7 @@ class PhotoFactory(DjangoModelFactory):
     at = factory.LazyFunction(timezone.now)
 
 
-class PartLineFactory(DjangoModelFactory):
+class PartLineFactory(Recipe[shop_records.PartLine]):
     class Meta:
         model = shop_records.PartLine
 
@@ -355,7 +370,7 @@ class PartLineFactory(DjangoModelFactory):
     at = factory.LazyFunction(timezone.now)
 
 
-class StockItemFactory(DjangoModelFactory):
+class StockItemFactory(Recipe[shop_records.StockItem]):
     class Meta:
         model = shop_records.StockItem
 
@@ -367,7 +382,7 @@ class StockItemFactory(DjangoModelFactory):
     reorder_level = Decimal(2)
 
 
-class StockMovementFactory(DjangoModelFactory):
+class StockMovementFactory(Recipe[shop_records.StockMovement]):
     class Meta:
         model = shop_records.StockMovement
 
@@ -377,7 +392,7 @@ class StockMovementFactory(DjangoModelFactory):
     at = factory.LazyFunction(timezone.now)
 
 
-class DocumentFactory(DjangoModelFactory):
+class DocumentFactory(Recipe[shop_records.Document]):
     """A document's row. The PDF itself is not made."""
 
     class Meta:
@@ -394,7 +409,7 @@ class DocumentFactory(DjangoModelFactory):
     issued_at = factory.LazyFunction(timezone.now)
 
 
-class TorqueToolFactory(DjangoModelFactory):
+class TorqueToolFactory(Recipe[shop_records.TorqueTool]):
     """A small setting wrench of 2 to 14 N·m, calibrated for a year; `overdue=True` for one whose year is over."""
 
     class Meta:
@@ -412,7 +427,7 @@ class TorqueToolFactory(DjangoModelFactory):
         overdue = factory.Trait(calibrated_on=dt.date(2024, 5, 3), calibrated_until=dt.date(2025, 5, 3))
 
 
-class BoltRecordFactory(DjangoModelFactory):
+class BoltRecordFactory(Recipe[shop_records.BoltRecord]):
     """The axle of a ticket, tightened by a mechanic of its shop."""
 
     class Meta:

@@ -43,7 +43,9 @@ _PLAIN = {"date": "2026-11-20", "text": "2", "textarea": "Words", "email": "a@b.
 class _Reader(HTMLParser):
     def __init__(self, page: str) -> None:
         super().__init__()
-        self.page, self.forms, self.open = page, [], None  # type: list[FoundForm], FoundForm | None
+        self.page = page
+        self.forms: list[FoundForm] = []
+        self.open: FoundForm | None = None
         self.select: Field | None = None
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:

@@ -47,9 +47,9 @@ def readings(draw: st.DrawFn) -> list[dict[str, Any]]:
 @st.composite
 def answers(draw: st.DrawFn, causes: list[str], others: list[str], fitting: list[str]) -> dict[str, Any]:
     answer: dict[str, Any] = {"says": draw(words)}
-    if causes and draw(st.booleans()):
+    if bool(causes) and draw(st.booleans()):
         answer["cause"] = draw(st.sampled_from(causes))
-    if others and draw(st.booleans()):
+    if bool(others) and draw(st.booleans()):
         answer["next"] = draw(st.sampled_from(others))
     for name in ("cure", "call_customer"):
         if draw(st.booleans()):

@@ -15,6 +15,7 @@ from django.utils import timezone
 
 from tests.addresses import parts_of
 from tests.full_shop import stands_for
+from tests.known import known
 
 if TYPE_CHECKING:
     from workshop.reminders.due import DueRow
@@ -51,11 +52,11 @@ def prepare() -> None:
     from workshop.staff.models import User
 
     owner = User.objects.select_related("shop").get(username="owner")
-    edit_retention(shop=owner.shop, seen_version=retention_of(owner.shop).version, years=3)
+    edit_retention(shop=known(owner.shop), seen_version=retention_of(known(owner.shop)).version, years=3)
     if not ChecklistDraft.objects.exists():
         start_draft(checklist=Checklist.objects.get(key="sits-low", is_current=True), by=owner)
     if not Message.objects.filter(state=Message.State.QUEUED).exists():
-        row = next(row for row in _due_rows(owner.shop) if row.may_remind and row.customer.address)
+        row = next(row for row in _due_rows(known(owner.shop)) if row.may_remind and row.customer.address)
         queue_reminder(
             row=row, channel="letter", by=owner, subject="Due (demo)", body="Demo data.", stop_url="https://shop.example/"
         )  # fmt: skip
@@ -98,7 +99,7 @@ def _ids() -> dict[str, Any]:
     owner = User.objects.select_related("shop").get(username="owner")
     tickets = records.Ticket.objects.filter(shop=owner.shop)
     ticket = tickets.order_by("-number")[0]
-    due = next(row for row in _due_rows(owner.shop) if row.unit.model_id)
+    due = next(row for row in _due_rows(known(owner.shop)) if row.unit.model_id)
     run = ticket.ticket_runs.get().run_id
     return {
         "ticket": ticket.number, "ready": tickets.filter(state="ready").order_by("-number")[0].number,

@@ -11,6 +11,8 @@ import sys
 import uuid
 from typing import Any
 
+from tests.known import known
+
 
 def prepare(tablets: int, jobs_each: int, desks: int, units_each: int) -> dict[str, Any]:
     """A demo shop, jobs for each tablet, and a customer with units to book in for each desk."""
@@ -36,10 +38,14 @@ def prepare(tablets: int, jobs_each: int, desks: int, units_each: int) -> dict[s
     Checklist.objects.update(made_at=timezone.now() - dt.timedelta(days=1))
 
     def job(tablet: int, number: int) -> dict[str, int]:
-        customer = add_customer(shop=shop, by=clerk, name=f"Load Tablet {tablet} (demo)")
+        customer = add_customer(shop=known(shop), by=clerk, name=f"Load Tablet {tablet} (demo)")
         unit = add_unit(customer=customer, described_as="Kestrigan Plume", serial=f"DEMO-T{tablet:02d}{number:03d}")
         ticket = book_in(
-            shop=shop, by=clerk, customer=customer, unit=unit, agreement=AgreedAtBooking("Sits low.", promised_on)
+            shop=known(shop),
+            by=clerk,
+            customer=customer,
+            unit=unit,
+            agreement=AgreedAtBooking("Sits low.", promised_on),
         )
         move(ticket=ticket, to_state="on_the_bench", by=mechanic, seen_version=ticket.version)
         run = start_run(checklist=checklist, facts=unit.facts(), by=mechanic)
@@ -47,7 +53,7 @@ def prepare(tablets: int, jobs_each: int, desks: int, units_each: int) -> dict[s
         return {"ticket": ticket.number, "run": run.pk}
 
     def desk(number: int) -> dict[str, Any]:
-        customer = add_customer(shop=shop, by=clerk, name=f"Load Desk {number} (demo)")
+        customer = add_customer(shop=known(shop), by=clerk, name=f"Load Desk {number} (demo)")
         units = [
             add_unit(customer=customer, described_as="Kestrigan Plume", serial=f"DEMO-D{number}-{n:04d}").pk
             for n in range(units_each)

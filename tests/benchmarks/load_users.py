@@ -24,9 +24,11 @@ TYPED = ("wrenfield", "kettlebeck", "hesper", "culvert", "01632 960", "creaks un
 PAUSE_TYPING_S = 0.15
 
 
-@events.quitting.add_listener
 def _write_what_was_kept(**_: Any) -> None:
     Path(os.environ["LOAD_KEPT"]).write_text(json.dumps(KEPT))
+
+
+events.quitting.add_listener(_write_what_was_kept)
 
 
 class Person(FastHttpUser):

@@ -56,12 +56,14 @@ def integrated_curve(state: ChamberState) -> NDArray[np.float64]:
 
     def slopes(x: float, absolute_pa: NDArray[np.float64]) -> NDArray[np.float64]:
         volumes = (SPRING.positive_volume_at(x), SPRING.negative_volume_at(x), SPRING.lower_leg_volume_at(x))
-        return absolute_pa * areas / np.array(volumes)
+        changed: NDArray[np.float64] = absolute_pa * areas / np.array(volumes)
+        return changed
 
     at_top = pressures_at(SPRING, state, 0.0)
     start = np.array([at_top.positive_pa, at_top.negative_pa, at_top.lower_leg_pa]) + AMBIENT_PA
     solved = solve_ivp(slopes, (0.0, SPRING.travel_m), start, t_eval=TRAVELS_M, rtol=1e-8)
-    return areas @ (solved.y - AMBIENT_PA)
+    forces: NDArray[np.float64] = areas @ (solved.y - AMBIENT_PA)
+    return forces
 
 
 def searched_rest(state: ChamberState, held_n: float) -> float:

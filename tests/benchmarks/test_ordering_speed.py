@@ -4,6 +4,7 @@ Run with ``python3 manage.py test -m benchmark tests/benchmarks/test_ordering_sp
 """
 
 from collections.abc import Callable
+from functools import partial
 from itertools import permutations
 from statistics import median
 from time import perf_counter
@@ -59,7 +60,7 @@ def test_sixteen_steps_without_prerequisites(ratios: Callable[[str, float], None
     print()
     for causes in (4, 8, 16):
         steps, beliefs = checklist(1, 16, causes)
-        typical, slowest = milliseconds(lambda s=steps, b=beliefs: best_order(s, b), 15)
+        typical, slowest = milliseconds(partial(best_order, steps, beliefs), 15)
         print(f"16 steps, {causes:2} causes, no prerequisites: {typical:.1f} ms, slowest of 15 {slowest:.1f} ms")
     steps, beliefs = checklist(1, 16, 8)
     fast, _ = milliseconds(lambda: best_order(steps, beliefs), 5)
@@ -87,7 +88,7 @@ def test_longer_lists() -> None:
     for count, need_chance in ((20, 0.0), (20, 0.7), (28, 0.7), (40, 0.5)):
         steps, beliefs = checklist(3, count, 10, need_chance)
         exact = exact_sequence(order_problem(steps, beliefs)) is not None
-        typical, slowest = milliseconds(lambda s=steps, b=beliefs: best_order(s, b), 5)
+        typical, slowest = milliseconds(partial(best_order, steps, beliefs), 5)
         method = "exact" if exact else "long method"
         print(f"{count} steps, {need_chance:.0%} need another ({method}): {typical:.0f} ms, slowest {slowest:.0f} ms")
         assert keeps_prerequisites(best_order(steps, beliefs), steps)

@@ -62,7 +62,7 @@ def answer(page: Page, word: str) -> Locator:
 
 
 def small_targets(page: Page, least: int) -> list[str]:
-    return page.eval_on_selector_all(
+    found: list[str] = page.eval_on_selector_all(
         PRESSED,
         """(all, least) => all
             .filter((e) => e.offsetParent !== null && !e.closest('.photo-button'))
@@ -71,6 +71,7 @@ def small_targets(page: Page, least: int) -> list[str]:
             .map(([e, box]) => `${Math.round(box.width)} x ${Math.round(box.height)}: ${e.outerHTML.slice(0, 90)}`)""",
         least,
     )
+    return found
 
 
 def test_a_ticket_is_taken_and_worked_step_by_step(
@@ -133,11 +134,11 @@ def test_a_timer_goes_on_over_a_reload_and_says_when_it_is_over(
     left = tablet.locator("[data-timer-left]")
     expect(left).to_have_text(re.compile(r"^(20:00|19:5\d)$"))
     timer = StepTimer.objects.get()
-    timer.started_at -= timezone.timedelta(minutes=10)
+    timer.started_at -= dt.timedelta(minutes=10)
     timer.save()
     tablet.reload()
     expect(left).to_have_text(re.compile(r"^(10:00|09:5\d)$"))
-    timer.started_at -= timezone.timedelta(minutes=10)
+    timer.started_at -= dt.timedelta(minutes=10)
     timer.save()
     tablet.reload()
     expect(tablet.get_by_role("status").filter(has_text="Time is up")).to_be_visible()

@@ -5,27 +5,29 @@ from __future__ import annotations
 import datetime as dt
 import io
 import re
+from collections.abc import Callable
 
 import pytest
 from django.db import OperationalError
 from django.utils import timezone
 from PIL import Image
-from playwright.sync_api import Page, expect
+from playwright.sync_api import FilePayload, Page, expect
 
 from tests import factories
+from tests.known import known
 from workshop.models import Shop, SuspensionUnit, Ticket, User
 from workshop.tickets.photos import add_photo, decode_photo
 
 
 @pytest.fixture
-def clerk(transactional_db) -> User:
+def clerk(transactional_db: None) -> User:
     factories.ComplaintFactory(key="sits-low", title="Sits low in its travel", position=1)
     factories.SuspensionModelFactory(maker="Kestrigan", name="Plume 130")
     return factories.UserFactory()
 
 
 @pytest.fixture
-def unit(clerk) -> SuspensionUnit:
+def unit(clerk: User) -> SuspensionUnit:
     """A fork on a bike, of a customer who was here before."""
     unit = factories.SuspensionUnitFactory(
         shop=clerk.shop,
@@ -37,7 +39,7 @@ def unit(clerk) -> SuspensionUnit:
     return unit
 
 
-def a_photo(size=(80, 60)) -> bytes:
+def a_photo(size: tuple[int, int] = (80, 60)) -> bytes:
     out = io.BytesIO()
     Image.new("RGB", size, "teal").save(out, "JPEG")
     return out.getvalue()
@@ -61,20 +63,22 @@ def book_a_new_fork_in(page: Page) -> None:
     page.get_by_label("Promised for").fill(in_days(3))
     page.get_by_label("Pressure, in psi").fill("5.6 bar")
     page.get_by_label("Rebound, in clicks").fill("7")
-    photo = {"name": "fork.jpg", "mimeType": "image/jpeg", "buffer": a_photo()}
+    photo: FilePayload = {"name": "fork.jpg", "mimeType": "image/jpeg", "buffer": a_photo()}
     page.get_by_label("Photos", exact=True).set_input_files([photo])
     page.get_by_role("button", name="Book in").click()
     page.wait_for_url(re.compile(r"/counter/tickets/\d+/$"))
 
 
 @pytest.mark.parametrize("screen", ["desktop", "phone"])
-def test_a_new_fork_is_booked_in(open_screen, sign_in, clerk, screen):
+def test_a_new_fork_is_booked_in(
+    open_screen: Callable[..., Page], sign_in: Callable[..., None], clerk: User, screen: str
+) -> None:
     page = open_screen(screen)
     sign_in(page, clerk)
     book_a_new_fork_in(page)
     expect(page.get_by_text("is booked in")).to_be_visible()
     ticket = Ticket.objects.get()
-    assert (ticket.customer.name, ticket.unit.model.name) == ("Jana Novák", "Plume 130")
+    assert (ticket.customer.name, known(ticket.unit.model).name) == ("Jana Novák", "Plume 130")
     assert [complaint.key for complaint in ticket.complaints.all()] == ["sits-low"]
     assert ticket.settings_records.get().rebound_clicks == 7
     assert ticket.photos.count() == 1
@@ -82,7 +86,9 @@ def test_a_new_fork_is_booked_in(open_screen, sign_in, clerk, screen):
     assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
 
 
-def test_a_known_customer_and_fork_are_booked_in_by_keyboard_alone(desktop, sign_in, clerk, unit):
+def test_a_known_customer_and_fork_are_booked_in_by_keyboard_alone(
+    desktop: Page, sign_in: Callable[..., None], clerk: User, unit: SuspensionUnit
+) -> None:
     sign_in(desktop, clerk)
     desktop.goto("/counter/book-in/")
     desktop.get_by_label("Name", exact=True).focus()
@@ -111,7 +117,9 @@ def test_a_known_customer_and_fork_are_booked_in_by_keyboard_alone(desktop, sign
     assert ticket.bike == unit.fittings.get().bike
 
 
-def test_the_button_stays_ready_while_a_look_up_is_under_way(desktop, sign_in, clerk):
+def test_the_button_stays_ready_while_a_look_up_is_under_way(
+    desktop: Page, sign_in: Callable[..., None], clerk: User
+) -> None:
     sign_in(desktop, clerk)
     desktop.goto("/counter/book-in/")
     held = []
@@ -125,7 +133,9 @@ def test_the_button_stays_ready_while_a_look_up_is_under_way(desktop, sign_in, c
     held[0].fulfill(status=204)
 
 
-def test_a_known_serial_brings_its_owner_along(desktop, sign_in, clerk, unit):
+def test_a_known_serial_brings_its_owner_along(
+    desktop: Page, sign_in: Callable[..., None], clerk: User, unit: SuspensionUnit
+) -> None:
     sign_in(desktop, clerk)
     desktop.goto("/counter/book-in/")
     desktop.get_by_label("Serial").fill("kp 00129")
@@ -133,7 +143,9 @@ def test_a_known_serial_brings_its_owner_along(desktop, sign_in, clerk, unit):
     expect(desktop.get_by_role("radio", name=re.compile("Petra Quennell 0555"))).to_be_checked()
 
 
-def test_enter_moves_to_the_next_field_and_books_nothing(desktop, sign_in, clerk):
+def test_enter_moves_to_the_next_field_and_books_nothing(
+    desktop: Page, sign_in: Callable[..., None], clerk: User
+) -> None:
     sign_in(desktop, clerk)
     desktop.goto("/counter/book-in/")
     desktop.get_by_label("Name", exact=True).focus()
@@ -142,13 +154,15 @@ def test_enter_moves_to_the_next_field_and_books_nothing(desktop, sign_in, clerk
     assert desktop.url.endswith("/counter/book-in/")
 
 
-def test_a_refusal_keeps_everything_also_the_chosen_photos(desktop, sign_in, clerk, allowed_problems):
+def test_a_refusal_keeps_everything_also_the_chosen_photos(
+    desktop: Page, sign_in: Callable[..., None], clerk: User, allowed_problems: list[str]
+) -> None:
     allowed_problems.append("status of 422")
     sign_in(desktop, clerk)
     desktop.goto("/counter/book-in/")
     desktop.get_by_label("Name", exact=True).fill("Jana Novák")
     desktop.get_by_label("Make and model").fill("An old fork")
-    photo = {"name": "fork.jpg", "mimeType": "image/jpeg", "buffer": a_photo()}
+    photo: FilePayload = {"name": "fork.jpg", "mimeType": "image/jpeg", "buffer": a_photo()}
     desktop.get_by_label("Photos", exact=True).set_input_files([photo])
     desktop.get_by_role("button", name="Book in").click()
     errors = desktop.get_by_role("alert")
@@ -163,7 +177,9 @@ def test_a_refusal_keeps_everything_also_the_chosen_photos(desktop, sign_in, cle
     assert Ticket.objects.get().photos.count() == 1
 
 
-def test_booking_in_works_without_script(open_screen, sign_in, clerk, unit):
+def test_booking_in_works_without_script(
+    open_screen: Callable[..., Page], sign_in: Callable[..., None], clerk: User, unit: SuspensionUnit
+) -> None:
     page = open_screen("desktop", java_script_enabled=False)
     sign_in(page, clerk)
     page.goto("/counter/book-in/")
@@ -179,7 +195,9 @@ def test_booking_in_works_without_script(open_screen, sign_in, clerk, unit):
     assert Ticket.objects.get().unit == unit
 
 
-def test_is_it_ready_is_answered_while_typing(desktop, sign_in, clerk, unit):
+def test_is_it_ready_is_answered_while_typing(
+    desktop: Page, sign_in: Callable[..., None], clerk: User, unit: SuspensionUnit
+) -> None:
     ticket = factories.TicketFactory(shop=clerk.shop, customer=unit.customer, unit=unit, state="ready", number=1047)
     sign_in(desktop, clerk)
     desktop.goto("/counter/")
@@ -196,7 +214,9 @@ def test_is_it_ready_is_answered_while_typing(desktop, sign_in, clerk, unit):
     desktop.wait_for_url(f"**/counter/tickets/{ticket.number}/")
 
 
-def test_a_ready_fork_is_handed_back(phone, sign_in, clerk, unit):
+def test_a_ready_fork_is_handed_back(
+    phone: Page, sign_in: Callable[..., None], clerk: User, unit: SuspensionUnit
+) -> None:
     ticket = factories.TicketFactory(shop=clerk.shop, customer=unit.customer, unit=unit, state="ready")
     sign_in(phone, clerk)
     phone.goto("/counter/")
@@ -238,8 +258,15 @@ def filled(shop: Shop, unit: SuspensionUnit) -> Ticket:
 
 
 @pytest.mark.parametrize("screen", ["desktop", "tablet", "phone"])
-def test_every_page_is_accessible_and_fits(open_screen, sign_in, axe, clerk, unit, screen):
-    ticket = filled(clerk.shop, unit)
+def test_every_page_is_accessible_and_fits(
+    open_screen: Callable[..., Page],
+    sign_in: Callable[..., None],
+    axe: Callable[..., None],
+    clerk: User,
+    unit: SuspensionUnit,
+    screen: str,
+) -> None:
+    ticket = filled(known(clerk.shop), unit)
     page = open_screen(screen)
     sign_in(page, clerk)
     bike = ticket.bike_id
@@ -257,9 +284,16 @@ def test_every_page_is_accessible_and_fits(open_screen, sign_in, axe, clerk, uni
         assert page.locator("h1").count() == 1, address
 
 
-def test_pages_with_something_to_put_right_are_accessible(desktop, sign_in, axe, clerk, unit, allowed_problems):
+def test_pages_with_something_to_put_right_are_accessible(
+    desktop: Page,
+    sign_in: Callable[..., None],
+    axe: Callable[..., None],
+    clerk: User,
+    unit: SuspensionUnit,
+    allowed_problems: list[str],
+) -> None:
     allowed_problems += ["status of 422", "status of 409"]
-    ticket = filled(clerk.shop, unit)
+    ticket = filled(known(clerk.shop), unit)
     sign_in(desktop, clerk)
     desktop.goto("/counter/book-in/")
     desktop.get_by_role("button", name="Book in").click()
@@ -276,7 +310,11 @@ def test_pages_with_something_to_put_right_are_accessible(desktop, sign_in, axe,
 
 
 def test_what_is_wrong_with_the_machine_is_said_beside_the_work(
-    clerk: User, desktop: Page, sign_in, allowed_problems: list[str], monkeypatch: pytest.MonkeyPatch
+    clerk: User,
+    desktop: Page,
+    sign_in: Callable[..., None],
+    allowed_problems: list[str],
+    monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     def fails(*asked: object) -> None:
         raise OperationalError("database or disk is full")

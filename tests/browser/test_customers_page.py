@@ -10,7 +10,7 @@ from decimal import Decimal
 import pytest
 from django.core.files.base import ContentFile
 from django.core.files.storage import default_storage
-from playwright.sync_api import Page, expect
+from playwright.sync_api import FilePayload, Page, expect
 
 from tests import factories
 from tests.published.test_gpx import at, written
@@ -69,13 +69,14 @@ def test_a_customer_reads_agrees_tells_hours_and_downloads(
     expect(page.get_by_text("We reckon with it from today")).to_be_visible()
     assert WeeklyHours.objects.get().hours_per_week == 3.5
 
-    ride = {
+    ride: FilePayload = {
         "name": "ride.gpx",
         "mimeType": "application/gpx+xml",
         "buffer": written([at(0.002 * n, 60 * n) for n in range(31)]),
     }
     page.get_by_text("Send recorded rides instead").click()
-    backwards = {**ride, "name": "back.gpx", "buffer": written([at(0.002 * n, 600 - 60 * n) for n in range(10)])}
+    down = written([at(0.002 * n, 600 - 60 * n) for n in range(10)])
+    backwards: FilePayload = {**ride, "name": "back.gpx", "buffer": down}
     for file, said in ((backwards, "time runs backwards"), (ride, "Thank you|counted")):
         page.get_by_label("Rides from your device").set_input_files([file])
         page.get_by_role("button", name="Send the rides").click()

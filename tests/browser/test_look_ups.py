@@ -10,6 +10,7 @@ from django.utils import timezone
 from playwright.sync_api import Locator, Page, expect
 
 from tests import factories
+from tests import known as what_is
 from workshop.models import Customer, Ticket, User
 from workshop.stock.models import StockItem
 
@@ -260,7 +261,7 @@ def test_the_model_of_a_units_own_page_follows_every_change(tablet: Page, sign_i
     tablet.get_by_role("button", name="Save").click()
     expect(tablet.get_by_text("The unit is saved.")).to_be_visible()
     unit.refresh_from_db()
-    assert unit.model.name == "Tor 36"
+    assert what_is.known(unit.model).name == "Tor 36"
 
 
 def test_the_models_of_the_specs_follow_every_change(tablet: Page, sign_in: SignIn, clerk: User) -> None:

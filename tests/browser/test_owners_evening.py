@@ -16,6 +16,7 @@ from django.utils import timezone
 from playwright.sync_api import Page, expect
 
 from tests import factories
+from tests.known import known
 from tests.workshop.office.figures.test_figure_screens import job
 from tests.workshop.reminders.due_units import due_unit, queued
 from workshop.intervals.models import WeeklyHours
@@ -42,14 +43,14 @@ def worn_fork(owner: User) -> SuspensionUnit:
     WeeklyHours.objects.create(unit=unit, hours_per_week=3.5, since=since, at=timezone.now())
     for days_ago in (700, 600, 480, 390, 300, 190, 120):
         job(
-            owner.shop,
+            known(owner.shop),
             days_ago=days_ago,
             unit=unit,
             cause="wiper-worn",
             part_role="wiper",
             complaint="Oil at the seals",
         )
-    job(owner.shop, days_ago=30, took=9)
+    job(known(owner.shop), days_ago=30, took=9)
     return unit
 
 
@@ -104,9 +105,9 @@ def test_figures_are_read_and_the_tickets_behind_one_opened(
 def test_reminders_are_read_changed_and_sent(
     open_screen: Callable[..., Page], sign_in: SignIn, owner: User, screen: str
 ) -> None:
-    due_unit(owner.shop, name="Ines Ferreira", email="ines@example.org")
-    due_unit(owner.shop, name="Bram Ashdown", email="bram@example.org")
-    due_unit(owner.shop, name="Kofi Okafor", agreed=False)
+    due_unit(known(owner.shop), name="Ines Ferreira", email="ines@example.org")
+    due_unit(known(owner.shop), name="Bram Ashdown", email="bram@example.org")
+    due_unit(known(owner.shop), name="Kofi Okafor", agreed=False)
     page = open_screen(screen)
     sign_in(page, owner)
     page.goto("/office/reminders/")
@@ -135,8 +136,8 @@ def test_every_screen_of_the_office_is_accessible_and_fits(
 ) -> None:
     unit = worn_fork(owner)
     factories.TicketFactory.create(shop=owner.shop, promised_on=timezone.localdate() - dt.timedelta(days=2))
-    due = due_unit(owner.shop, email="ines@example.org")
-    message = queued(due_unit(owner.shop, email="bram@example.org"))
+    due = due_unit(known(owner.shop), email="ines@example.org")
+    message = queued(due_unit(known(owner.shop), email="bram@example.org"))
     page = open_screen(screen)
     sign_in(page, owner)
     behind = "/office/figures/promises/tickets/?table=promises&row=all&column=1"
@@ -167,7 +168,7 @@ def test_a_period_to_put_right_is_accessible(
 
 
 def test_figures_work_without_script(open_screen: Callable[..., Page], sign_in: SignIn, owner: User) -> None:
-    job(owner.shop)
+    job(known(owner.shop))
     page: Any = open_screen("desktop", java_script_enabled=False)
     sign_in(page, owner)
     page.goto("/office/figures/turnaround/")

@@ -8,6 +8,7 @@ from collections.abc import Callable
 import pytest
 from django.urls import reverse
 from playwright.sync_api import Page, expect
+from pytest_django.live_server_helper import LiveServer
 
 from tests.factories import PASSWORD, UserFactory
 from workshop.models import User
@@ -16,7 +17,9 @@ from workshop.staff.one_time_codes import code_at, step_at
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 
-def test_setting_up_and_signing_in(live_server, phone: Page, sign_in, axe: Callable[..., None]) -> None:
+def test_setting_up_and_signing_in(
+    live_server: LiveServer, phone: Page, sign_in: Callable[..., None], axe: Callable[..., None]
+) -> None:
     owner: User = UserFactory(owner=True, with_password=True)
     sign_in(phone, owner)
     phone.goto(live_server.url + reverse("second_factor"))

@@ -17,6 +17,7 @@ from django.utils import timezone
 from playwright.sync_api import Page, expect
 
 from specs.models import Part, SuspensionModel
+from tests.known import known
 from workshop.demo.prices import make_hours, make_prices
 from workshop.demo.stock import make_stock
 from workshop.models import Agreement, FinalCharges, PurchaseOrder, Shop, StockItem, Ticket, User
@@ -35,7 +36,7 @@ TO_PAY = Decimal("127.98")
 @pytest.fixture
 def shop(people: dict[str, User]) -> Shop:
     """Their shop with the demo's stock, prices and hours; nothing is there of the wipers of 36 mm."""
-    shop = people["owner"].shop
+    shop = known(people["owner"].shop)
     make_stock(shop=shop, by=people["owner"], chance=random.Random(7))
     make_prices(shop)
     make_hours(shop)

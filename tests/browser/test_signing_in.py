@@ -9,7 +9,7 @@ from collections.abc import Callable
 import pytest
 from django.contrib.sessions.models import Session
 from PIL import Image
-from playwright.sync_api import Page, expect
+from playwright.sync_api import FilePayload, Page, expect
 
 from tests.factories import PASSWORD, UserFactory
 from workshop.models import Ticket
@@ -98,7 +98,7 @@ def test_a_session_that_ends_in_the_booking_form_says_that_nothing_was_sent_and_
     page.locator(".load__day").nth(3).click()
     photo = io.BytesIO()
     Image.new("RGB", (60, 40), "teal").save(photo, "JPEG")
-    files = [{"name": "fork.jpg", "mimeType": "image/jpeg", "buffer": photo.getvalue()}]
+    files: list[FilePayload] = [{"name": "fork.jpg", "mimeType": "image/jpeg", "buffer": photo.getvalue()}]
     page.get_by_label("Photos", exact=True).set_input_files(files)
     page.wait_for_load_state("networkidle")
     said = page.locator("#connection")

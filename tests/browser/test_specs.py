@@ -45,11 +45,12 @@ def test_every_page_is_accessible_and_fits(
 ) -> None:
     page = open_screen(screen)
     sign_in(page, owner)
-    value = [plume.pk, "axle_torque"]
-    for name, args in [
+    value: list[object] = [plume.pk, "axle_torque"]
+    pages: list[tuple[str, list[object]]] = [
         ("specs", []), ("specs_model", [plume.pk]), ("specs_unchecked", []), ("specs_value", value),
         ("specs_versions", value), ("specs_model_edit", [plume.pk]), ("specs_import", []),
-    ]:  # fmt: skip
+    ]  # fmt: skip
+    for name, args in pages:
         page.goto(reverse(f"office:{name}", args=args))
         axe(page)
         assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth"), name

@@ -18,6 +18,7 @@ from tests.factories import (
     TicketFactory,
     UserFactory,
 )
+from tests.known import known
 from workshop.charges.agreeing import record_answer
 from workshop.charges.labour import charge_minutes
 from workshop.demo.prices import make_hours, make_prices
@@ -35,7 +36,7 @@ def owner(transactional_db: None, monkeypatch: pytest.MonkeyPatch) -> User:
     """A shop with something to see on each screen: a shortage, an order partly come, an estimate and its answer."""
     monkeypatch.setattr("workshop.documents.issuing.pdf_of", lambda html, paper: html.encode())
     owner: User = UserFactory(owner=True)
-    shop = owner.shop
+    shop = known(owner.shop)
     make_prices(shop)
     make_hours(shop)
     unit = SuspensionUnitFactory(shop=shop)

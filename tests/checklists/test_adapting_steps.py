@@ -8,7 +8,7 @@ from types import SimpleNamespace
 import pytest
 
 from diagnosis.layout import applies, causes_for, lines_for, load_folder, needs_for, step_data, steps_for
-from diagnosis.layout_facts import PHRASES, condition_of
+from diagnosis.layout_facts import PHRASES, Facts, condition_of
 from specs.facts import FACTS
 
 SHIPPED = load_folder(Path(__file__).parents[2] / "fixtures" / "checklists")
@@ -81,7 +81,8 @@ def test_plain_data_adapts_as_the_plan_does() -> None:
     step = SITS_LOW.step("foot-fasteners-off")
     data = step_data(step)
     record = SimpleNamespace(only_if=data["only_if"], do=data["do"])
-    for facts in ({}, {"foot_fastener": "nut"}, {"foot_fastener": "bolt", "crush_washers": True}):
+    every: list[Facts] = [{}, {"foot_fastener": "nut"}, {"foot_fastener": "bolt", "crush_washers": True}]
+    for facts in every:
         assert lines_for(record, facts) == lines_for(step, facts)
         assert applies(record, facts) == applies(step, facts)
 

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from diagnosis.layout import ChecklistPlan, StepPlan, causes_for, lines_for, load_folder, needs_for, steps_for
+from diagnosis.layout_facts import Facts
 from diagnosis.ordering import OrderStep, best_order
 from specs.facts import FACTS
 
@@ -19,7 +20,7 @@ STEPS = {step.key: step for plan in SHIPPED.checklists for step in plan.steps}
 EACH_CHECKLIST = pytest.mark.parametrize("plan", SHIPPED.checklists, ids=lambda plan: plan.key)
 EACH_STEP = pytest.mark.parametrize("step", STEPS.values(), ids=lambda step: step.key)
 
-A_FORK = {
+A_FORK: Facts = {
     "kind": "fork",
     "spring_kind": "air",
     "spring_retention": "internal_circlip",
@@ -149,7 +150,7 @@ def test_nothing_is_opened_before_everything_outside_was_tried(plan: ChecklistPl
     opening = "foot-fasteners-off" if plan.complaint.suits == ("fork",) else "shock-can-off"
     needs, steps = needs_for(plan, facts), steps_for(plan, facts)
     opened_at = [step.key for step in steps].index(opening)
-    total = sum(cause.prior for cause in causes_for(plan, facts)) or 1
+    total = sum(cause.prior for cause in causes_for(plan, facts)) or 1.0
     beliefs = {cause.key: cause.prior / total for cause in causes_for(plan, facts)} or {"none": 1.0}
     order = best_order([OrderStep(s.key, s.minutes, needs[s.key], s.ends_search) for s in steps], beliefs)
     for step in steps[:opened_at]:

@@ -7,6 +7,7 @@ import uuid
 import pytest
 from pytest_django import DjangoAssertNumQueries
 
+from diagnosis.layout_facts import Facts
 from diagnosis.models import Run, Tick
 from diagnosis.runs import TypedReadings, start_run, tick
 from diagnosis.runs_state import RunState, state_of, states_of
@@ -15,7 +16,7 @@ from tests.shipped import shipped_checklist
 
 pytestmark = pytest.mark.django_db
 
-AIR_FORK = {
+AIR_FORK: Facts = {
     "kind": "fork", "spring_kind": "air", "self_equalising": True, "spring_retention": "internal_circlip",
     "foot_fastener": "bolt", "crush_washers": True, "foam_rings": True, "bleed_buttons": None,
 }  # fmt: skip

@@ -97,7 +97,8 @@ def test_thirty_steps_in_three_chains_are_exact() -> None:
             needs = frozenset({f"{c}.{n - 1}"}) if n else frozenset()
             steps.append(OrderStep(f"{c}.{n}", minutes, needs, {f"cause{c}.{n}": 1.0}))
             beliefs[f"cause{c}.{n}"] = weight / total
-    expected, at = [], [0, 0, 0]
+    expected: list[str] = []
+    at = [0, 0, 0]
     while len(expected) < 30:
         _, c, stop = max(
             (sum(w for _, w in chain[at[c] : stop]) / sum(p for p, _ in chain[at[c] : stop]), c, stop)

@@ -32,4 +32,4 @@ def test_handbook_order_waits_for_prerequisites() -> None:
 def test_done_steps_are_left_out_and_no_longer_needed() -> None:
     steps = (LOOK, VENT, OrderStep("strip", 5.0, frozenset({"vent", "look"}), {}))
     (look, strip) = remaining_steps(steps, {"vent"})
-    assert (look.key, strip.key, strip.needs) == ("look", "strip", {"look"})
+    assert (look.key, strip.key, strip.needs) == ("look", "strip", frozenset({"look"}))

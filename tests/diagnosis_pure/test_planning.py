@@ -17,7 +17,7 @@ from diagnosis.spring_chances import Prediction, predictions_for
 BELIEFS = {"port": 0.5, "vacuum": 0.3, "bushing": 0.2}
 
 
-@dataclass(frozen=True)
+@dataclass
 class AStep:
     key: str
     kind: str = "check"
@@ -29,10 +29,13 @@ class AStep:
     answers: Mapping[str, Any] = field(default_factory=dict)
     do: tuple[str, ...] = ()
     bolts: tuple[str, ...] = ()
+    requires: Mapping[str, Any] = field(default_factory=dict)
+    opens: tuple[str, ...] = ()
+    proves: tuple[str, ...] = ()
+    title: str = ""
 
-    @property
-    def title(self) -> str:
-        return self.key.replace("-", " ").capitalize()
+    def __post_init__(self) -> None:
+        self.title = self.key.replace("-", " ").capitalize()
 
 
 STEPS = [

@@ -27,7 +27,7 @@ from diagnosis.shared_steps import (
 from tests.shipped import shipped_folder
 
 
-@dataclass(frozen=True)
+@dataclass
 class AStep:
     key: str
     kind: str = "work"
@@ -43,10 +43,13 @@ class AStep:
     counts_as_found: str = ""
     readings: tuple[Any, ...] = ()
     timer: Any = None
+    requires: Mapping[str, Any] = field(default_factory=dict)
+    opens: tuple[str, ...] = ()
+    proves: tuple[str, ...] = ()
+    title: str = ""
 
-    @property
-    def title(self) -> str:
-        return self.key.replace("-", " ").capitalize()
+    def __post_init__(self) -> None:
+        self.title = self.key.replace("-", " ").capitalize()
 
 
 ARRIVE = AStep("record-arrival", safety=True)
@@ -72,7 +75,7 @@ def side(steps: list[AStep], facts: Mapping[str, Any] | None = None, **answers: 
     return Side(steps, facts or {}, {key.replace("_", "-"): outcome for key, outcome in answers.items()})
 
 
-OPENED = {"record_arrival": "done", "lowers_off": "done"}
+OPENED: dict[str, Any] = {"record_arrival": "done", "lowers_off": "done"}
 
 
 def test_steps_with_one_key_and_the_same_words_are_shared() -> None:
@@ -137,7 +140,7 @@ def test_what_was_taken_out_goes_back_with_its_safety_step_before_another_run_cl
 
 
 def test_what_no_run_wants_open_is_put_together_once() -> None:
-    looked = {"pump_and_cycle": "ruled_out", "inspect_port": "found", "inspect_bushings": "ruled_out"}
+    looked: dict[str, Any] = {"pump_and_cycle": "ruled_out", "inspect_port": "found", "inspect_bushings": "ruled_out"}
     assert counts_in(side(dives(), **OPENED, **looked), side(leaks(), **OPENED), "lowers-on", "done") == [
         CountedTick("lowers-on", "done")
     ]

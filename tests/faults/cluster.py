@@ -10,6 +10,7 @@ import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Any
 
 from tests.faults.served import free_port
 
@@ -27,7 +28,7 @@ class Cluster:
 
     def __init__(self, programs: Path, folder: Path) -> None:
         self.programs, self.folder, self.port = programs, folder, free_port()
-        self._as: dict[str, object] = {}
+        self._as: dict[str, Any] = {}
         if os.geteuid() == 0:
             owner = pwd.getpwnam("postgres")
             os.chown(folder, owner.pw_uid, owner.pw_gid)

@@ -21,6 +21,7 @@ import uuid
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
 from urllib.parse import urlencode
 
@@ -48,6 +49,7 @@ from tests.factories import (
     TicketRunFactory,
     UserFactory,
 )
+from tests.known import known
 from tests.running.machines import make_tables_at_once, sqlite_at
 from workshop.running.databases import default_is
 
@@ -132,7 +134,7 @@ def make_shop(place: Place) -> Staff:
             client = Client()
             client.force_login(person)
             sessions.append(client.session.session_key)
-        return Staff(sessions[0], sessions[1], ticket.number, run.pk, item.pk)
+        return Staff(known(sessions[0]), known(sessions[1]), ticket.number, run.pk, item.pk)
 
 
 def a_photo(colour: tuple[int, int, int] = (20, 120, 40), side_px: int = 40) -> SimpleUploadedFile:
@@ -283,7 +285,7 @@ class Work:
         first = [(key, "take-back") for key in STEPS if key in answered]
         for key, act in itertools.chain(first, itertools.cycle(itertools.product(STEPS, ("answer", "take-back")))):
             sent = {"version": str(version), "client_id": str(uuid.uuid4()), "outcome": "ruled_out", "note": ""}
-            yield lambda key=key, act=act, sent=sent: self._send_tick(key, act, sent)
+            yield partial(self._send_tick, key, act, sent)
             version += 1
 
     def _send_tick(self, key: str, act: str, sent: dict[str, str]) -> bool:
@@ -299,7 +301,8 @@ class Work:
     def _where_the_run_stands(self) -> tuple[int, set[str]]:
         with self.server.place.records():
             run = Run.objects.get(pk=self.staff.run)
-            return run.version, set(latest_outcomes(Tick.objects.filter(run=run).select_related("step").order_by("pk")))
+            ticks = list(Tick.objects.filter(run=run).select_related("step").order_by("pk"))
+            return run.version, set(latest_outcomes(ticks))
 
     def _desk(self) -> Iterator[Callable[[], bool]]:
         promised = (timezone.localdate() + dt.timedelta(days=3)).isoformat()
@@ -341,10 +344,11 @@ class Work:
 
     def _camera(self) -> Iterator[Callable[[], bool]]:
         while True:
-            client_id, colour = str(uuid.uuid4()), tuple(random.randbytes(3))
+            client_id, (red, green, blue) = str(uuid.uuid4()), random.randbytes(3)
+            colour = (red, green, blue)
             path = f"/bench/{self.staff.ticket}/run/{self.staff.run}/{random.choice(STEPS)}/photo/"
 
-            def send(client_id: str = client_id, colour: tuple[int, ...] = colour, path: str = path) -> bool:
+            def send(client_id: str = client_id, colour: tuple[int, int, int] = colour, path: str = path) -> bool:
                 self.kept.sent.add(client_id)
                 photo, sent = a_photo(colour), {"client_id": client_id}
                 answer = self.server.ask("POST", path, self.staff.mechanic, sent, htmx=True, photo=photo)

@@ -1,3 +1,5 @@
+from collections.abc import Callable
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -69,6 +71,8 @@ def test_hourly_loss_is_the_share_of_gas_that_leaves() -> None:
         (pressure.hourly_loss, (-2e5, -3e5, 1.0), "before_pa"),
     ],
 )
-def test_impossible_values_name_the_field(function, arguments: tuple[float, ...], at_fault: str) -> None:
+def test_impossible_values_name_the_field(
+    function: Callable[..., float], arguments: tuple[float, ...], at_fault: str
+) -> None:
     with pytest.raises(ValueError, match=f"^{at_fault}: "):
         function(*arguments)

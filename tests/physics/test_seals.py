@@ -1,4 +1,6 @@
 import math
+from collections.abc import Callable
+from typing import Any
 
 import pytest
 
@@ -43,7 +45,7 @@ def test_as_many_as_asked_for() -> None:
         ((math.nan, 1.78), "inside"),
     ],
 )
-def test_impossible_rings_name_the_field(arguments: tuple[float, ...], at_fault: str) -> None:
+def test_impossible_rings_name_the_field(arguments: tuple[Any, ...], at_fault: str) -> None:
     with pytest.raises(ValueError, match=f"^{at_fault}"):
         nearest_sizes(*arguments)
 
@@ -82,6 +84,8 @@ def test_doubts_say_what_is_outside_the_usual() -> None:
         (section_when_stretched, (1.78, -1.0), "stretch_share"),
     ],
 )
-def test_impossible_glands_name_the_field(function, arguments: tuple[float, ...], at_fault: str) -> None:
+def test_impossible_glands_name_the_field(
+    function: Callable[..., float], arguments: tuple[float, ...], at_fault: str
+) -> None:
     with pytest.raises(ValueError, match=f"^{at_fault}: "):
         function(*arguments)

@@ -4,6 +4,7 @@ import math
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 from scipy.integrate import quad, solve_ivp
 from scipy.optimize import brentq
 
@@ -40,7 +41,8 @@ def integrated_curve(state: ChamberState, travels_m: np.ndarray) -> np.ndarray:
     solved = solve_ivp(slopes, (0.0, s.travel_m), absolute, method="DOP853", t_eval=travels_m, rtol=1e-11, atol=1e-4)
     gauge = solved.y - AMBIENT_PA
     areas = np.array([s.piston_area_m2, -s.negative_area_m2, s.lower_leg_area_m2])
-    return areas @ gauge
+    force: NDArray[np.float64] = areas @ gauge
+    return force
 
 
 @pytest.mark.parametrize("state", STATES)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from typing import Any
 
 from icalendar import Calendar
 
@@ -12,7 +13,7 @@ MADE_AT = dt.datetime(2026, 5, 1, 12, 30, 15, 250_000, tzinfo=dt.timezone(dt.tim
 
 
 def entry(**changes: str) -> str:
-    words = {
+    words: dict[str, Any] = {
         "uid": "5d1c@mill-yard.example",
         "summary": "Lowers service: Kestrigan Plume, 2021–",
         "description": "Call us; or write.\nA back\\slash, and a very long line " + "ä" * 120,

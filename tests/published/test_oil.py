@@ -84,7 +84,7 @@ def test_the_terms_of_astm_d341_left_out_do_not_matter_from_two_up() -> None:
 
 def test_iso_3448_grades() -> None:
     """ISO 3448:1992, table 1: the grades up to 150 and their limits of ±10 %."""
-    assert ISO_VG == (2.2, 3.2, 4.6, 6.8, 10, 15, 22, 32, 46, 68, 100, 150)
+    assert list(ISO_VG) == [2.2, 3.2, 4.6, 6.8, 10, 15, 22, 32, 46, 68, 100, 150]
     assert iso_grade(28.8) == iso_grade(35.2) == 32
     assert iso_grade(35.3) is None
 

@@ -7,6 +7,7 @@ import os
 import socket
 import sqlite3
 from collections.abc import Iterator
+from contextlib import closing
 from pathlib import Path
 from typing import Any
 
@@ -150,7 +151,8 @@ def test_nor_over_a_journal_which_stays_as_it_is(here: None, settings: Any, tmp_
         assert not place.exists()
         os.replace(away, place)  # and put back, all of it is there
         writer.close()
-        assert sqlite3.connect(place).execute("SELECT words FROM kept").fetchone() == ("acknowledged",)
+        with closing(sqlite3.connect(place)) as back:
+            assert back.execute("SELECT words FROM kept").fetchone() == ("acknowledged",)
 
 
 def test_a_shop_put_back_is_served_again_and_a_restore_brings_one(machine: Path, tmp_path: Path) -> None:

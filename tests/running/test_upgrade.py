@@ -64,7 +64,8 @@ def test_a_step_that_fails_half_way_leaves_the_shop_as_it_was(machine: Path) -> 
     assert "Migrations failed: RuntimeError: no such function" in str(failed.value)
     assert "as it was before" in str(failed.value)
     assert Ticket.objects.values().get() == before
-    assert Photo.objects.get().file.read() == b"\xff\xd8 a picture"
+    with Photo.objects.get().file.open("rb") as photo:
+        assert photo.read() == b"\xff\xd8 a picture"
     with connection.cursor() as cursor:
         columns = {column.name for column in connection.introspection.get_table_description(cursor, "workshop_shop")}
     assert "half_way" not in columns

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+from typing import Any
 from unittest.mock import patch
 
 import pytest
@@ -21,6 +22,7 @@ from specs.entering import (
 )
 from specs.models import SpecValue, SuspensionModel
 from tests.factories import SpecValueFactory, SuspensionModelFactory, UserFactory
+from workshop.models import User
 
 pytestmark = pytest.mark.django_db
 
@@ -40,7 +42,7 @@ def value(model: SuspensionModel) -> SpecValue:
     )  # fmt: skip
 
 
-def _other_person() -> object:
+def _other_person() -> User:
     return UserFactory(mechanic=True)
 
 
@@ -77,7 +79,7 @@ def test_a_travel_has_a_value_of_its_own(model: SuspensionModel) -> None:
 def test_refuses_what_cannot_be_right_beside_its_field(
     model: SuspensionModel, changed: dict[str, object], field: str
 ) -> None:
-    wanted: dict[str, object] = {"quantity": "foot_torque_air_leg", "typed": "8 N·m", "source": MANUAL}
+    wanted: dict[str, Any] = {"quantity": "foot_torque_air_leg", "typed": "8 N·m", "source": MANUAL}
     with pytest.raises(ValidationError) as refused:
         enter_value(model=model, entered_by=UserFactory(), **{**wanted, **changed})
     assert set(refused.value.message_dict) == {field}

@@ -5,11 +5,11 @@ from __future__ import annotations
 import json
 import random
 import string
-from collections.abc import Callable
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from pytest_django import DjangoAssertNumQueries
 
 from specs.entering import ValueSource, change_value, withdraw_value
 from specs.exporting import export_csv, exported_values
@@ -277,7 +277,7 @@ def test_any_bytes_are_rows_or_refused_in_words(content: bytes) -> None:
 
 
 def test_a_large_dry_run_takes_as_many_queries_as_a_small_one(
-    django_assert_num_queries: Callable[..., object], django_assert_max_num_queries: Callable[..., object]
+    django_assert_num_queries: DjangoAssertNumQueries, django_assert_max_num_queries: DjangoAssertNumQueries
 ) -> None:
     models = SuspensionModelFactory.create_batch(40, travels_mm=[100 + n for n in range(50)])
     lines = [

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 import pytest
+from pytest_django import DjangoAssertNumQueries
 
 from specs.expected import expected_keys
 from specs.lookup import GEOMETRY, GeometryGap, current_values, spring_geometry, values_for
@@ -33,7 +32,7 @@ def _give(model: SuspensionModel, key: str, magnitude_si: float, **more: object)
 
 
 def test_a_travels_own_value_goes_before_the_general_one(
-    model: SuspensionModel, django_assert_num_queries: Callable[..., object]
+    model: SuspensionModel, django_assert_num_queries: DjangoAssertNumQueries
 ) -> None:
     _give(model, "max_pressure", 7e5)
     _give(model, "max_pressure", 6e5, travel_mm=140)
@@ -82,7 +81,7 @@ def test_written_in_the_shops_units(model: SuspensionModel) -> None:
 
 
 def test_builds_the_spring_of_a_travel(
-    model: SuspensionModel, django_assert_num_queries: Callable[..., object]
+    model: SuspensionModel, django_assert_num_queries: DjangoAssertNumQueries
 ) -> None:
     for key, magnitude_si in A_SPRING.items():
         _give(model, key, magnitude_si)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 import pytest
 
 from specs.models import Part
@@ -36,7 +38,7 @@ def _parts(db: None) -> None:
         PartData("R-2", "Ring of the piston", ring, inside_mm=24.99, section_mm=3.53),  # AS568-214
         PartData("W-36", "Dust seal", Part.Role.WIPER, stanchion_mm=36),
         PartData("W-35", "Dust seal", Part.Role.WIPER, size="35 × 45 × 6.5 mm", stanchion_mm=35),
-        PartData("O-5", "Leg oil", Part.Role.OIL, "ml", bottle_ml=500),
+        PartData("O-5", "Leg oil", Part.Role.OIL, "ml", bottle_ml=Decimal(500)),
         PartData("C-1", "Circlip from drawer 36"),
     ):
         save_part(part=None, data=data)

@@ -55,7 +55,8 @@ def start(*argv: str) -> list[str]:
     """The command line of the process that takes over."""
     with pytest.raises(Replaced) as replaced:
         bootstrap.enter_environment(["manage.py", *argv])
-    return replaced.value.args[0]
+    command: list[str] = replaced.value.args[0]
+    return command
 
 
 def what(ran: list[tuple[str, ...]]) -> list[str]:

@@ -7,7 +7,7 @@ import io
 import re
 
 import pytest
-from django.db.models import CharField, TextField, Value
+from django.db.models import CharField, Model, TextField, Value
 from django.db.models.functions import Cast, Concat
 from django.test import Client
 from django.urls import reverse
@@ -22,7 +22,7 @@ from workshop.models import Customer, OrderLine, PurchaseOrder, StockItem, Stock
 # Full-width signs count in some languages' spreadsheets, and some pass over blanks and line ends before a sign.
 FORMULAS = ('=HYPERLINK("x")', "\n=1+1", "  @SUM(1)", "＝1+1")
 SIGNS = ("=", "+", "-", "@", "＝", "＋", "－", "＠")
-TYPED_INTO = (Customer, SuspensionUnit, StockItem, PurchaseOrder, OrderLine, StockMovement)
+TYPED_INTO: tuple[type[Model], ...] = (Customer, SuspensionUnit, StockItem, PurchaseOrder, OrderLine, StockMovement)
 TYPED_INTO += (SuspensionModel, SpecValue, Part, ServiceKit, KitLine)
 
 

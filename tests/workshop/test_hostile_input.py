@@ -79,7 +79,7 @@ def found_forms(owner: Client, shop: FullShop) -> list[tuple[str, str, str, Foun
 
 def send(sender: Client, method: str, address: str, data: Mapping[str, Any]) -> int:
     """Raises what the server raised."""
-    return int(undone(sender, method, address, data).status_code)
+    return int(undone(sender, method, address, dict(data)).status_code)
 
 
 def test_no_form_breaks_whatever_is_typed_into_it(owner: Client, shop: FullShop) -> None:
@@ -132,7 +132,7 @@ def test_no_address_breaks_whatever_stands_in_its_query_or_path(owner: Client, s
     def try_one(data: st.DataObject) -> None:
         route = data.draw(st.sampled_from(sorted(table)))
         parts = shop.arguments(route, parts_of(route))
-        if parts and data.draw(st.booleans()):
+        if bool(parts) and data.draw(st.booleans()):
             part = data.draw(st.sampled_from(sorted(parts)))
             parts[part] = data.draw(ADDRESSES)
         try:

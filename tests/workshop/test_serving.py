@@ -11,6 +11,7 @@ import sys
 import time
 import urllib.request
 from pathlib import Path
+from typing import Any
 
 import psutil
 import pytest
@@ -54,7 +55,9 @@ def test_a_certificate_is_handed_on(tmp_path: Path) -> None:
     assert f"--ssl-certificate {tmp_path}/chain.pem --ssl-keyfile {tmp_path}/key.pem" in " ".join(command)
 
 
-def environment_for(address: str, *, http: bool = False, certificate: bool = False, key: bool = False, **given: str):
+def environment_for(
+    address: str, *, http: bool = False, certificate: bool = False, key: bool = False, **given: str
+) -> dict[str, str]:
     return server_environment(
         given,
         address,
@@ -69,7 +72,7 @@ def test_on_a_loopback_address_a_proxy_is_in_front() -> None:
 
 
 def test_what_the_owner_has_set_stays() -> None:
-    given = {"BEHIND_PROXY": "0", "ALLOWED_HOSTS": "shop.example"}
+    given: dict[str, Any] = {"BEHIND_PROXY": "0", "ALLOWED_HOSTS": "shop.example"}
     assert environment_for("127.0.0.1", **given) == given
 
 

@@ -170,7 +170,7 @@ def pages_of(client: Client, shop: FullShop, query: dict[str, Any]) -> dict[str,
 
 
 def shown(response: Any) -> str:
-    content = b"".join(response.streaming_content) if response.streaming else response.content
+    content: bytes = response.getvalue()
     if content.startswith(b"PK"):
         with zipfile.ZipFile(io.BytesIO(content)) as packed:
             content = b"\n".join(packed.read(name) for name in packed.namelist())

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from workshop import bootstrap, system_packages
+from workshop import bootstrap, pdf_libraries, system_packages
 
 LACKING = ["libpango-1.0-0", "chromium"]
 
@@ -143,8 +143,8 @@ def test_only_commands_that_are_better_for_them_install(
 
 
 def test_nothing_is_missing_for_the_tests_but_what_looks_say(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(system_packages.pdf_libraries, "missing_packages", lambda: ["libpango-1.0-0"])
-    monkeypatch.setattr(system_packages.pdf_libraries, "can_open", lambda library: False)
+    monkeypatch.setattr(pdf_libraries, "missing_packages", lambda: ["libpango-1.0-0"])
+    monkeypatch.setattr(pdf_libraries, "can_open", lambda library: False)
     monkeypatch.setattr(sys, "platform", "linux")
     monkeypatch.setattr(shutil, "which", lambda name: None)
     monkeypatch.delenv("CHROMIUM", raising=False)

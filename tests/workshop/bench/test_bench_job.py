@@ -8,6 +8,7 @@ import pytest
 from django.template.loader import render_to_string
 from django.test import Client
 from django.urls import reverse
+from pytest_django import DjangoAssertNumQueries
 
 from diagnosis.models import Run, StepTimer, Tick
 from diagnosis.runs_state import states_of
@@ -171,11 +172,16 @@ def test_the_report_gives_the_readings_of_a_look_in_the_shops_units(ticket: Tick
 
 @pytest.mark.parametrize("runs", [1, 2])
 def test_a_step_page_asks_as_much_for_two_complaints_as_for_one(
-    bench: Client, ticket: Ticket, run: Run, mechanic: User, runs: int, django_assert_max_num_queries: object
+    bench: Client,
+    ticket: Ticket,
+    run: Run,
+    mechanic: User,
+    runs: int,
+    django_assert_max_num_queries: DjangoAssertNumQueries,
 ) -> None:
     if runs == 2:
         start_checklist(ticket=ticket, checklist=shipped_checklist("oil-at-seals"), by=mechanic)
     arrived(run)
     bench.get(url("step", ticket, run.pk, "bleed-legs"))
-    with django_assert_max_num_queries(14):  # type: ignore[operator]
+    with django_assert_max_num_queries(14):
         bench.get(url("step", ticket, run.pk, "bleed-legs"))

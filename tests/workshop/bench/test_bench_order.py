@@ -25,7 +25,7 @@ def take(bench: Client, ticket: Ticket, run: Run, order: str = "suggested") -> N
 
 
 def next_url(bench: Client, ticket: Ticket, run: Run) -> str:
-    return str(bench.get(url("run", ticket, run.pk)).url)
+    return str(bench.get(url("run", ticket, run.pk))["Location"])
 
 
 def test_the_handbooks_order_is_followed_until_the_suggested_one_is_taken(

@@ -20,6 +20,10 @@ from workshop.models import Ticket
 pytestmark = pytest.mark.django_db
 
 
+def htmx_from(page: str) -> dict[str, str]:
+    return {"HX-Request": "true", "HX-Current-URL": f"http://testserver{page}"}
+
+
 def test_a_part_found_by_words_is_added(bench: Client, ticket: Ticket) -> None:
     item = StockItemFactory(shop=ticket.shop, part__description="Wiper for 35 mm")
     StockMovementFactory(item=item)
@@ -96,9 +100,8 @@ def test_parts_and_charges_follow_the_tickets_pages(bench: Client, ticket: Ticke
 
 def test_charges_change_with_a_line_that_is_dropped_on_the_tickets_page(bench: Client, ticket: Ticket) -> None:
     line = PartLineFactory(ticket=ticket, unit_price=Decimal("12.50"))
-    on_page = {"headers": {"HX-Request": "true", "HX-Current-URL": f"http://testserver{url('ticket', ticket)}"}}
-    piece = bench.post(url("drop_part", ticket, line.pk), **on_page).text
+    piece = bench.post(url("drop_part", ticket, line.pk), headers=htmx_from(url("ticket", ticket))).text
     assert 'id="parts-and-charges"' in piece
     assert re.search(r"<dt>So far</dt><dd>[^<]*\b0\.00", piece)
-    on_parts = {"headers": {"HX-Request": "true", "HX-Current-URL": f"http://testserver{url('parts', ticket)}"}}
-    assert 'id="parts-and-charges"' not in bench.post(url("part_again", ticket, line.pk), **on_parts).text
+    on_parts = htmx_from(url("parts", ticket))
+    assert 'id="parts-and-charges"' not in bench.post(url("part_again", ticket, line.pk), headers=on_parts).text

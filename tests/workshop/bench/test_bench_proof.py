@@ -35,7 +35,7 @@ def prove_all(run: Run) -> None:
 def test_with_the_proof_the_ticket_is_ready(bench: Client, ticket: Ticket, run: Run) -> None:
     prove_all(run)
     answer = bench.post(url("finish", ticket), {"version": ticket.version, "reason": ""})
-    assert answer.url == reverse("bench:board")
+    assert answer["Location"] == reverse("bench:board")
     ticket.refresh_from_db()
     assert ticket.state == "ready"
 

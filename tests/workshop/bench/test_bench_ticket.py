@@ -21,7 +21,7 @@ def test_starting_it_twice_gives_one_run(bench: Client, ticket: Ticket) -> None:
     for _ in range(2):
         answer = bench.post(url("start", ticket, "sits-low"))
     assert Run.objects.count() == 1
-    assert answer.url == url("run", ticket, Run.objects.get().pk)
+    assert answer["Location"] == url("run", ticket, Run.objects.get().pk)
 
 
 def test_a_checklist_begun_by_mistake_is_put_away(bench: Client, ticket: Ticket, run: Run) -> None:

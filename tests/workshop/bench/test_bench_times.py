@@ -15,6 +15,7 @@ from diagnosis.models import MinutesCorrection, Run
 from diagnosis.runs_state import states_of
 from tests.bench_runs import url
 from tests.factories import TickFactory, UserFactory
+from tests.known import known
 from tests.shipped import shipped_checklist
 from workshop.bench.bench_times import minutes_text, ticket_time
 from workshop.models import Shop, Ticket, User
@@ -126,7 +127,7 @@ def test_only_mechanics_and_the_owner_correct(client: Client, ticket: Ticket, wo
 
 
 def test_the_database_refuses_negative_minutes(worked: Run) -> None:
-    step = worked.checklist.steps.first()
+    step = known(worked.checklist.steps.first())
     with pytest.raises(IntegrityError), transaction.atomic():
         MinutesCorrection.objects.create(run=worked, step=step, minutes=-1)
 

@@ -185,14 +185,16 @@ class TestPapers:
         charge_minutes(ticket=ticket, words="More", minutes=60, by=None)
         document.refresh_from_db()
         assert document.data["charges"]["gross"] == "90.00"
-        text = document.pdf.read().decode()
+        with document.pdf.open("rb") as file:
+            text = file.read().decode()
         for words in ("VAT 20 % on 75.00 EUR", "15.00 EUR", "90.00 EUR", "more than the 50.00 EUR"):
             assert words in text
 
     def test_the_report_says_what_it_cost(self, ticket: Ticket, clerk: User) -> None:
         charge_service(ticket=ticket, level="lowers", by=None)
         document = issue(ticket=ticket, kind=Document.Kind.CUSTOMER_REPORT, by=clerk, ticket_address="")
-        text = document.pdf.read().decode()
+        with document.pdf.open("rb") as file:
+            text = file.read().decode()
         assert "What it costs" in text
         assert "90.00 EUR" in text
 

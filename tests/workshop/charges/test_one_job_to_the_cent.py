@@ -9,6 +9,7 @@ import pytest
 from django.utils import timezone
 
 from tests.factories import KitLineFactory, ServiceKitFactory, StockItemFactory, SuspensionUnitFactory, UserFactory
+from tests.known import known
 from tests.workshop.charges.test_charges import set_rules
 from workshop.charges.agreeing import record_answer
 from workshop.charges.labour import charge_service
@@ -32,7 +33,7 @@ pytestmark = pytest.mark.django_db
 def test_short_wipers_from_booking_to_hand_back(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("workshop.documents.issuing.pdf_of", lambda html, paper: html.encode())
     mechanic = UserFactory(mechanic=True)
-    shop = mechanic.shop
+    shop = known(mechanic.shop)
     set_rules(shop)
     unit = SuspensionUnitFactory(shop=shop)
     item = StockItemFactory(shop=shop, price=Decimal("11.35"), supplier="North", lead_days=4, reorder_level=Decimal(0))

@@ -5,34 +5,37 @@ from __future__ import annotations
 import datetime as dt
 import io
 import uuid
+from typing import Any
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
+from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 from PIL import Image
 
 from tests import factories
-from workshop.models import Customer, Photo, SuspensionUnit, Ticket, User
+from tests.known import known
+from workshop.models import Customer, Photo, Shop, SuspensionUnit, Ticket, User
 from workshop.tickets.photos import add_photo, decode_photo
 
 pytestmark = pytest.mark.django_db
 BACKEND = "workshop.staff.backend.StaffBackend"
-HTMX = {"HTTP_HX_REQUEST": "true"}
+HTMX: dict[str, Any] = {"HTTP_HX_REQUEST": "true"}
 
 
 @pytest.fixture
-def shop(db):
+def shop(db: None) -> Shop:
     return factories.ShopFactory()
 
 
 @pytest.fixture
-def counter(client, shop):
+def counter(client: Client, shop: Shop) -> Client:
     client.force_login(factories.UserFactory(shop=shop), backend=BACKEND)
     return client
 
 
-def a_photo(name="fork.jpg") -> SimpleUploadedFile:
+def a_photo(name: str = "fork.jpg") -> SimpleUploadedFile:
     out = io.BytesIO()
     Image.new("RGB", (60, 40), "teal").save(out, "JPEG")
     return SimpleUploadedFile(name, out.getvalue(), "image/jpeg")
@@ -80,7 +83,7 @@ OF_NOBODY_IN_PARTICULAR = {"today", "search", "tickets", "customers", "models", 
 
 
 @pytest.mark.parametrize("role", User.Role.values)
-def test_each_role_opens_what_it_may(client, shop, role):
+def test_each_role_opens_what_it_may(client: Client, shop: Shop, role: str) -> None:
     ticket = factories.TicketFactory(shop=shop, state="ready")
     client.force_login(factories.UserFactory(shop=shop, role=role), backend=BACKEND)
     for name, address in addresses(ticket).items():
@@ -88,14 +91,14 @@ def test_each_role_opens_what_it_may(client, shop, role):
         assert client.get(address).status_code == (200 if allowed else 403), name
 
 
-def test_nobody_gets_in_without_signing_in(client, shop):
+def test_nobody_gets_in_without_signing_in(client: Client, shop: Shop) -> None:
     for name, address in addresses(factories.TicketFactory(shop=shop)).items():
         response = client.get(address)
         assert response.status_code == 302, name
-        assert response.url.startswith(reverse("sign_in")), name
+        assert response["Location"].startswith(reverse("sign_in")), name
 
 
-def test_records_of_another_shop_are_not_there(counter):
+def test_records_of_another_shop_are_not_there(counter: Client) -> None:
     for name, address in addresses(factories.TicketFactory(state="ready")).items():
         if name not in OF_NOBODY_IN_PARTICULAR:
             assert counter.get(address).status_code == 404, name
@@ -111,7 +114,7 @@ def test_records_of_another_shop_are_not_there(counter):
         ("hand_back", {"seen_version": "1"}),
     ],
 )
-def test_nothing_is_written_to_another_shops_ticket(counter, name, data):
+def test_nothing_is_written_to_another_shops_ticket(counter: Client, name: str, data: dict[str, object]) -> None:
     ticket = factories.TicketFactory(state="ready")
     assert counter.post(reverse(f"counter:{name}", args=[ticket.number]), data).status_code == 404
     ticket.refresh_from_db()
@@ -119,12 +122,12 @@ def test_nothing_is_written_to_another_shops_ticket(counter, name, data):
 
 
 @pytest.mark.parametrize("name", ["move", "add_condition", "add_photos"])
-def test_what_writes_is_not_read(counter, shop, name):
+def test_what_writes_is_not_read(counter: Client, shop: Shop, name: str) -> None:
     ticket = factories.TicketFactory(shop=shop)
     assert counter.get(reverse(f"counter:{name}", args=[ticket.number])).status_code == 405
 
 
-def test_the_first_page_and_what_follows_it_say_what_presses(counter, shop):
+def test_the_first_page_and_what_follows_it_say_what_presses(counter: Client, shop: Shop) -> None:
     today = timezone.localdate()
     late = factories.TicketFactory(shop=shop, promised_on=today - dt.timedelta(days=1))
     due = factories.TicketFactory(shop=shop, promised_on=today, state="on_the_bench")
@@ -142,7 +145,7 @@ def test_the_first_page_and_what_follows_it_say_what_presses(counter, shop):
     assert (day.late_count, day.open_count, len(day.lately)) == (1, 6, 6)
 
 
-def booking(**changes) -> dict[str, object]:
+def booking(**changes: object) -> dict[str, object]:
     return {
         "client_id": str(uuid.uuid4()),
         "customer-name": "Jana Novák",
@@ -162,12 +165,12 @@ def booking(**changes) -> dict[str, object]:
     }
 
 
-def test_a_new_customer_with_a_new_fork_is_booked_in(counter):
+def test_a_new_customer_with_a_new_fork_is_booked_in(counter: Client) -> None:
     response = counter.post(reverse("counter:book_in"), booking(**{"arrived-photos": [a_photo(), a_photo("b.jpg")]}))
     ticket = Ticket.objects.get()
-    assert response.url == reverse("counter:ticket", args=[ticket.number])
+    assert response["Location"] == reverse("counter:ticket", args=[ticket.number])
     assert (ticket.customer.name, ticket.unit.serial, ticket.unit.travel_m) == ("Jana Novák", "KP-1", 0.13)
-    assert ticket.bike.description == "Green hardtail"
+    assert known(ticket.bike).description == "Green hardtail"
     record = ticket.settings_records.get()
     assert record.pressure_pa == pytest.approx(560_000)  # 5.6 bar; 1 bar is 100 kPa exactly (NIST SP 811)
     assert record.rebound_clicks == 7
@@ -175,7 +178,7 @@ def test_a_new_customer_with_a_new_fork_is_booked_in(counter):
     assert ticket.photos.count() == 2
 
 
-def test_a_known_customer_and_fork_are_chosen_not_doubled(counter, shop):
+def test_a_known_customer_and_fork_are_chosen_not_doubled(counter: Client, shop: Shop) -> None:
     unit = factories.SuspensionUnitFactory(shop=shop)
     bike = factories.BikeFactory(customer=unit.customer)
     chosen = {"customer": unit.customer.pk, "unit": unit.pk, "bike": bike.pk, "customer-name": "", "unit-travel_m": "x"}
@@ -204,7 +207,9 @@ def test_a_known_customer_and_fork_are_chosen_not_doubled(counter, shop):
         ("arrived-photos", SimpleUploadedFile("a.svg", b"<svg/>"), "no photo that can be read"),
     ],
 )
-def test_a_refused_booking_says_why_and_keeps_what_was_typed(counter, field, value, says):
+def test_a_refused_booking_says_why_and_keeps_what_was_typed(
+    counter: Client, field: str, value: object, says: str
+) -> None:
     response = counter.post(reverse("counter:book_in"), booking(**{field: value}))
     page = response.content.decode()
     assert response.status_code == 422
@@ -215,12 +220,12 @@ def test_a_refused_booking_says_why_and_keeps_what_was_typed(counter, field, val
         assert typed in page or field in {"arrival-pressure_pa"}, typed
 
 
-def test_photos_that_a_browser_drops_are_asked_for_again(counter):
+def test_photos_that_a_browser_drops_are_asked_for_again(counter: Client) -> None:
     data = booking(**{"customer-name": "", "arrived-photos": [a_photo()]})
     assert "Choose the photos again" in counter.post(reverse("counter:book_in"), data).content.decode()
 
 
-def test_with_script_the_chosen_photos_stay_and_nothing_is_asked(counter):
+def test_with_script_the_chosen_photos_stay_and_nothing_is_asked(counter: Client) -> None:
     data = booking(**{"customer-name": "", "arrived-photos": [a_photo()]})
     response = counter.post(reverse("counter:book_in"), data, **HTMX)
     page = response.content.decode()
@@ -230,15 +235,15 @@ def test_with_script_the_chosen_photos_stay_and_nothing_is_asked(counter):
     assert "<html" not in page
 
 
-def test_a_form_sent_twice_books_once(counter):
+def test_a_form_sent_twice_books_once(counter: Client) -> None:
     data = booking()
     first = counter.post(reverse("counter:book_in"), data)
     second = counter.post(reverse("counter:book_in"), data)
-    assert first.url == second.url
+    assert first["Location"] == second["Location"]
     assert Ticket.objects.count() == 1
 
 
-def test_a_fork_changes_hands_only_when_somebody_says_so(counter, shop):
+def test_a_fork_changes_hands_only_when_somebody_says_so(counter: Client, shop: Shop) -> None:
     unit = factories.SuspensionUnitFactory(shop=shop)
     data = booking(unit=unit.pk)
     response = counter.post(reverse("counter:book_in"), data)
@@ -250,7 +255,7 @@ def test_a_fork_changes_hands_only_when_somebody_says_so(counter, shop):
     assert Ticket.objects.get().customer == unit.customer
 
 
-def test_records_of_another_shop_cannot_be_booked_in(counter):
+def test_records_of_another_shop_cannot_be_booked_in(counter: Client) -> None:
     unit = factories.SuspensionUnitFactory()
     data = booking(customer=unit.customer.pk, unit=unit.pk)
     counter.post(reverse("counter:book_in"), data)
@@ -259,7 +264,7 @@ def test_records_of_another_shop_cannot_be_booked_in(counter):
     assert ticket.unit != unit
 
 
-def test_looking_up_without_script_keeps_what_was_typed_and_shows_who_it_may_be(counter, shop):
+def test_looking_up_without_script_keeps_what_was_typed_and_shows_who_it_may_be(counter: Client, shop: Shop) -> None:
     known = factories.CustomerFactory(shop=shop, name="Jana Novák")
     response = counter.post(reverse("counter:book_in_look_up"), booking())
     page = response.content.decode()
@@ -270,7 +275,7 @@ def test_looking_up_without_script_keeps_what_was_typed_and_shows_who_it_may_be(
     assert not Ticket.objects.exists()
 
 
-def test_fragments_while_typing(counter, shop):
+def test_fragments_while_typing(counter: Client, shop: Shop) -> None:
     unit = factories.SuspensionUnitFactory(shop=shop, serial="KP-1")
     unit.search_text = "kestrigan plume kp-1 kp1"
     unit.save()
@@ -295,7 +300,7 @@ def test_fragments_while_typing(counter, shop):
     assert "That serial is known" not in counter.post(reverse("counter:book_in_serials"), short).content.decode()
 
 
-def test_a_fork_that_is_in_the_shop_cannot_be_chosen(counter, shop):
+def test_a_fork_that_is_in_the_shop_cannot_be_chosen(counter: Client, shop: Shop) -> None:
     ticket = factories.TicketFactory(shop=shop)
     page = counter.get(reverse("counter:book_in") + f"?customer={ticket.customer.pk}").content.decode()
     assert f"in the shop on ticket {ticket.number}" in page
@@ -303,14 +308,14 @@ def test_a_fork_that_is_in_the_shop_cannot_be_chosen(counter, shop):
 
 
 @pytest.mark.parametrize("bad", ["x", "0", "-1", "999999999999999999999", "1 OR 1"])
-def test_ids_that_are_none_are_as_if_not_sent(counter, bad):
+def test_ids_that_are_none_are_as_if_not_sent(counter: Client, bad: str) -> None:
     response = counter.get(reverse("counter:book_in"), {"customer": bad, "unit": bad, "client_id": bad})
     assert response.status_code == 200
     counter.post(reverse("counter:book_in"), booking(customer=bad, unit=bad, bike=bad, client_id=bad))
     assert Ticket.objects.get().customer.name == "Jana Novák"
 
 
-def test_a_move_is_made_with_its_reason(counter, shop):
+def test_a_move_is_made_with_its_reason(counter: Client, shop: Shop) -> None:
     ticket = factories.TicketFactory(shop=shop)
     url = reverse("counter:move", args=[ticket.number])
     counter.post(url, {"to": "waiting:customer", "reason": "Would cost 310", "seen_version": "1"})
@@ -328,7 +333,9 @@ def test_a_move_is_made_with_its_reason(counter, shop):
         ({}, "This field is required"),
     ],
 )
-def test_a_move_that_cannot_be_is_refused_beside_its_field(counter, shop, data, says):
+def test_a_move_that_cannot_be_is_refused_beside_its_field(
+    counter: Client, shop: Shop, data: dict[str, object], says: str
+) -> None:
     ticket = factories.TicketFactory(shop=shop)
     response = counter.post(reverse("counter:move", args=[ticket.number]), {"seen_version": "1", **data})
     assert response.status_code == 422
@@ -337,7 +344,7 @@ def test_a_move_that_cannot_be_is_refused_beside_its_field(counter, shop, data, 
     assert ticket.state == "booked_in"
 
 
-def test_hand_back_writes_the_settings_and_closes(counter, shop):
+def test_hand_back_writes_the_settings_and_closes(counter: Client, shop: Shop) -> None:
     ticket = factories.TicketFactory(shop=shop, state="ready")
     url = reverse("counter:hand_back", args=[ticket.number])
     refused = counter.post(url, {"seen_version": "1", "rebound_clicks": "many"})
@@ -351,21 +358,21 @@ def test_hand_back_writes_the_settings_and_closes(counter, shop):
     assert "This ticket is closed" in page
 
 
-def test_what_is_not_ready_is_not_handed_back(counter, shop):
+def test_what_is_not_ready_is_not_handed_back(counter: Client, shop: Shop) -> None:
     ticket = factories.TicketFactory(shop=shop)
     assert counter.post(reverse("counter:hand_back", args=[ticket.number]), {"seen_version": "1"}).status_code == 302
     ticket.refresh_from_db()
     assert ticket.state == "booked_in"
 
 
-def test_a_mark_and_photos_are_added_to_a_ticket(counter, shop):
+def test_a_mark_and_photos_are_added_to_a_ticket(counter: Client, shop: Shop) -> None:
     ticket = factories.TicketFactory(shop=shop)
     counter.post(reverse("counter:add_condition", args=[ticket.number]), {"place": "Crown", "text": "Dent"})
     counter.post(reverse("counter:add_photos", args=[ticket.number]), {"photos": [a_photo()], "caption": "Dent"})
     assert (ticket.condition_notes.get().text, ticket.photos.get().caption) == ("Dent", "Dent")
 
 
-def test_refused_marks_and_photos_say_why_on_the_ticket(counter, shop):
+def test_refused_marks_and_photos_say_why_on_the_ticket(counter: Client, shop: Shop) -> None:
     ticket = factories.TicketFactory(shop=shop)
     mark = counter.post(reverse("counter:add_condition", args=[ticket.number]), {"place": "Crown"})
     photo = counter.post(
@@ -377,21 +384,21 @@ def test_refused_marks_and_photos_say_why_on_the_ticket(counter, shop):
     assert not Photo.objects.exists()
 
 
-def test_a_photo_is_served_as_what_it_is(counter, shop):
+def test_a_photo_is_served_as_what_it_is(counter: Client, shop: Shop) -> None:
     photo = kept_photo(factories.TicketFactory(shop=shop))
     response = counter.get(reverse("counter:photo", args=[photo.pk]))
     assert (response["Content-Type"], response["X-Content-Type-Options"]) == ("image/jpeg", "nosniff")
     assert "private" in response["Cache-Control"]
-    assert b"".join(response.streaming_content)[:3] == b"\xff\xd8\xff"
+    assert response.getvalue()[:3] == b"\xff\xd8\xff"
 
 
-def test_a_ticket_number_leads_straight_to_its_ticket(counter, shop):
+def test_a_ticket_number_leads_straight_to_its_ticket(counter: Client, shop: Shop) -> None:
     factories.TicketFactory(shop=shop, number=1047)
     response = counter.get(reverse("counter:search"), {"q": "1047"})
-    assert response.url == reverse("counter:ticket", args=[1047])
+    assert response["Location"] == reverse("counter:ticket", args=[1047])
 
 
-def test_search_shows_a_few_while_typing_and_more_of_them_on_a_page(counter, shop):
+def test_search_shows_a_few_while_typing_and_more_of_them_on_a_page(counter: Client, shop: Shop) -> None:
     for n in range(10):
         factories.CustomerFactory(shop=shop, name=f"Jana Novák {n}", search_text=f"jana novak {n}")
     page = counter.get(reverse("counter:search"), {"q": "jana"}).content.decode()
@@ -403,7 +410,7 @@ def test_search_shows_a_few_while_typing_and_more_of_them_on_a_page(counter, sho
     assert "press Find" not in page
 
 
-def test_search_answers_a_page_or_while_typing_a_fragment(counter, shop):
+def test_search_answers_a_page_or_while_typing_a_fragment(counter: Client, shop: Shop) -> None:
     factories.CustomerFactory(shop=shop, name="Jana Novák", search_text="jana novak")
     page = counter.get(reverse("counter:search"), {"q": "jana"}).content.decode()
     fragment = counter.get(reverse("counter:search"), {"q": "jana"}, **HTMX).content.decode()
@@ -413,7 +420,7 @@ def test_search_answers_a_page_or_while_typing_a_fragment(counter, shop):
     assert "<html" not in fragment
 
 
-def test_consent_is_kept_with_its_time_and_can_be_withdrawn(counter, shop):
+def test_consent_is_kept_with_its_time_and_can_be_withdrawn(counter: Client, shop: Shop) -> None:
     typed = {"name": "Jana", "preferred_contact": "email", "agreed_to_reminders": "on"}
     counter.post(reverse("counter:new_customer"), typed)
     customer = Customer.objects.get()
@@ -421,19 +428,20 @@ def test_consent_is_kept_with_its_time_and_can_be_withdrawn(counter, shop):
     del typed["agreed_to_reminders"]
     counter.post(reverse("counter:change_customer", args=[customer.pk]), {**typed, "seen_version": "1"})
     customer.refresh_from_db()
+    customer = Customer.objects.get(pk=customer.pk)
     assert (customer.agreed_to_reminders, customer.agreed_to_reminders_at) == (False, None)
 
 
 @pytest.mark.parametrize(
     ("kind", "spring", "asks"), [("fork", "air", True), ("fork", "coil", False), ("shock", "air", False)]
 )
-def test_only_a_fork_with_air_has_an_air_side(counter, shop, kind, spring, asks):
+def test_only_a_fork_with_air_has_an_air_side(counter: Client, shop: Shop, kind: str, spring: str, asks: bool) -> None:
     unit = factories.SuspensionUnitFactory(shop=shop, model=None, kind=kind, spring_kind=spring, air_side="")
     page = counter.get(reverse("counter:unit", args=[unit.pk])).text
     assert ("<dt>Air side</dt>" in page) == asks
 
 
-def test_a_unit_is_moved_to_another_bike_and_taken_off(counter, shop):
+def test_a_unit_is_moved_to_another_bike_and_taken_off(counter: Client, shop: Shop) -> None:
     fitting = factories.FittingFactory(unit__shop=shop)
     bike = factories.BikeFactory(customer=fitting.unit.customer)
     url = reverse("counter:move_unit", args=[fitting.unit.pk])
@@ -446,7 +454,7 @@ def test_a_unit_is_moved_to_another_bike_and_taken_off(counter, shop):
     assert not fitting.unit.fittings.filter(until__isnull=True).exists()
 
 
-def test_a_unit_is_given_to_a_customer_of_this_shop_only(counter, shop):
+def test_a_unit_is_given_to_a_customer_of_this_shop_only(counter: Client, shop: Shop) -> None:
     unit = factories.SuspensionUnitFactory(shop=shop)
     url = reverse("counter:give_unit", args=[unit.pk])
     stranger, neighbour = factories.CustomerFactory(), factories.CustomerFactory(shop=shop)
@@ -456,7 +464,7 @@ def test_a_unit_is_given_to_a_customer_of_this_shop_only(counter, shop):
     assert unit.customer == neighbour
 
 
-def test_tickets_are_listed_by_state_fifty_a_page(counter, shop):
+def test_tickets_are_listed_by_state_fifty_a_page(counter: Client, shop: Shop) -> None:
     factories.TicketFactory.create_batch(51, shop=shop)
     ready = factories.TicketFactory(shop=shop, state="ready")
     first = counter.get(reverse("counter:tickets"), {"show": "booked_in"}).context
@@ -466,7 +474,7 @@ def test_tickets_are_listed_by_state_fifty_a_page(counter, shop):
         assert counter.get(reverse("counter:tickets"), odd).status_code == 200
 
 
-def test_the_list_of_tickets_handed_back_goes_on_from_the_last_number(counter, shop):
+def test_the_list_of_tickets_handed_back_goes_on_from_the_last_number(counter: Client, shop: Shop) -> None:
     for number in range(1, 53):
         factories.TicketFactory(shop=shop, number=number, state="handed_back")
     first = counter.get(reverse("counter:tickets"), {"show": "handed_back"})
@@ -478,13 +486,15 @@ def test_the_list_of_tickets_handed_back_goes_on_from_the_last_number(counter, s
 
 
 @pytest.mark.parametrize("after", ["", "x", "0", "-1", "9" * 30])
-def test_a_place_in_the_list_of_customers_that_is_none_is_the_beginning(counter, shop, after):
+def test_a_place_in_the_list_of_customers_that_is_none_is_the_beginning(
+    counter: Client, shop: Shop, after: str
+) -> None:
     customer = factories.CustomerFactory(shop=shop)
     response = counter.get(reverse("counter:customers"), {"after": after})
     assert list(response.context["page"].object_list) == [customer]
 
 
-def test_customers_of_one_name_are_each_listed_once(counter, shop):
+def test_customers_of_one_name_are_each_listed_once(counter: Client, shop: Shop) -> None:
     made = [factories.CustomerFactory(shop=shop, name="Jana Novák") for _ in range(52)]
     first = counter.get(reverse("counter:customers")).context["page"]
     rest = counter.get(reverse("counter:customers"), {"after": first.next_key}).context["page"]

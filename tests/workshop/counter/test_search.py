@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import pytest
+from pytest_django import DjangoAssertNumQueries
 
 from tests import factories
 from workshop.counter.finding import find_models
 from workshop.counter.search import find
 from workshop.customers.adding import add_bike, add_customer
+from workshop.models import Customer, Shop
 from workshop.office.specs_pages import models_named
 from workshop.suspension.adding import add_unit
 from workshop.web.folding import fold
@@ -16,12 +18,12 @@ pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture
-def shop(db):
+def shop(db: None) -> Shop:
     return factories.ShopFactory()
 
 
 @pytest.fixture
-def jana(shop):
+def jana(shop: Shop) -> Customer:
     return add_customer(shop=shop, by=None, name="Jana Novák", phone="0555 010 447", email="jana@example.org")
 
 
@@ -39,44 +41,44 @@ def jana(shop):
         ("jana@exa", "email"),
     ],
 )
-def test_a_customer_is_found(shop, jana, text, matched):
+def test_a_customer_is_found(shop: Shop, jana: Customer, text: str, matched: str) -> None:
     hits = find(shop, text).customers
     assert [hit.customer for hit in hits] == [jana]
     assert hits[0].matched in {matched, "name"}
 
 
-def test_a_phone_number_stored_with_the_country_is_found_without(shop):
+def test_a_phone_number_stored_with_the_country_is_found_without(shop: Shop) -> None:
     kofi = add_customer(shop=shop, by=None, name="Kofi", phone="+44 555 010 448")
     assert [hit.customer for hit in find(shop, "0555 010 448").customers] == [kofi]
 
 
 @pytest.mark.parametrize("text", ["", "   ", "nobody", "%", "_", "0555 999 999", "\x00", "a" * 5000])
-def test_what_is_not_there_is_not_found(shop, jana, text):
+def test_what_is_not_there_is_not_found(shop: Shop, jana: Customer, text: str) -> None:
     assert find(shop, text).count == 0
 
 
-def test_a_unit_is_found_by_its_serial_however_punctuated(shop, jana):
+def test_a_unit_is_found_by_its_serial_however_punctuated(shop: Shop, jana: Customer) -> None:
     unit = add_unit(customer=jana, described_as="Kestrigan Plume", serial="KP-00 12/9")
     for text in ("KP-00 12/9", "kp00129", "00129", "plume"):
         assert [hit.unit for hit in find(shop, text).units] == [unit], text
     assert find(shop, "kp-0012").units[0].matched == "serial"
 
 
-def test_a_bike_is_found_by_description_and_frame_number(shop, jana):
+def test_a_bike_is_found_by_description_and_frame_number(shop: Shop, jana: Customer) -> None:
     bike = add_bike(customer=jana, description="Green hardtail", frame_number="FR-881")
     assert find(shop, "hardtail").bikes[0].bike == bike
     assert find(shop, "fr-881").bikes[0].matched == "frame number"
 
 
 @pytest.mark.parametrize("text", ["1047", "#1047", "Ticket 1047"])
-def test_a_ticket_is_found_by_its_number(shop, text):
+def test_a_ticket_is_found_by_its_number(shop: Shop, text: str) -> None:
     ticket = factories.TicketFactory(shop=shop, number=1047)
     factories.TicketFactory(shop=shop, number=104)
     hits = find(shop, text).tickets
     assert [(hit.ticket, hit.matched) for hit in hits] == [(ticket, "ticket number")]
 
 
-def test_is_it_ready_is_answered_by_name_and_fork(shop, jana):
+def test_is_it_ready_is_answered_by_name_and_fork(shop: Shop, jana: Customer) -> None:
     unit = add_unit(customer=jana, described_as="Kestrigan Plume")
     done = factories.TicketFactory(shop=shop, customer=jana, unit=unit, number=1, state="handed_back")
     ready = factories.TicketFactory(shop=shop, customer=jana, unit=unit, number=2, state="ready")
@@ -84,7 +86,7 @@ def test_is_it_ready_is_answered_by_name_and_fork(shop, jana):
     assert [hit.ticket for hit in results.tickets] == [ready, done]
 
 
-def test_a_hit_speaks_of_what_is_in_the_shop_else_of_the_last_ticket(shop, jana):
+def test_a_hit_speaks_of_what_is_in_the_shop_else_of_the_last_ticket(shop: Shop, jana: Customer) -> None:
     unit = add_unit(customer=jana, described_as="Kestrigan Plume")
     factories.TicketFactory(shop=shop, customer=jana, unit=unit, number=1, state="handed_back")
     last = factories.TicketFactory(shop=shop, customer=jana, unit=unit, number=2, state="handed_back")
@@ -96,7 +98,7 @@ def test_a_hit_speaks_of_what_is_in_the_shop_else_of_the_last_ticket(shop, jana)
     assert find(shop, "plume").units[0].tickets == [inside]
 
 
-def test_nothing_of_another_shop_is_found(shop, jana):
+def test_nothing_of_another_shop_is_found(shop: Shop, jana: Customer) -> None:
     other = factories.TicketFactory(number=7, customer__name="Jana Novák")
     factories.BikeFactory(customer=other.customer, description="Janadu")
     assert [hit.customer for hit in find(shop, "jana").customers] == [jana]
@@ -104,7 +106,7 @@ def test_nothing_of_another_shop_is_found(shop, jana):
     assert find(shop, "janadu").bikes == []
 
 
-def test_the_lists_are_short_and_say_so(shop):
+def test_the_lists_are_short_and_say_so(shop: Shop) -> None:
     for n in range(12):
         add_customer(shop=shop, by=None, name=f"Novák {n:02}")
     results = find(shop, "novak", limit=5)
@@ -112,13 +114,13 @@ def test_the_lists_are_short_and_say_so(shop):
     assert "customers" in results.more
 
 
-def test_names_that_begin_with_it_come_first(shop):
+def test_names_that_begin_with_it_come_first(shop: Shop) -> None:
     add_customer(shop=shop, by=None, name="Anna Marek")
     first = add_customer(shop=shop, by=None, name="Marek Anders")
     assert find(shop, "marek").customers[0].customer == first
 
 
-def test_names_that_only_hold_it_follow_by_name_and_nobody_is_there_twice(shop):
+def test_names_that_only_hold_it_follow_by_name_and_nobody_is_there_twice(shop: Shop) -> None:
     for name in ("Anna Marek", "Marek Zeman", "Zora Marek", "Marek Anders", "Bea Marek"):
         add_customer(shop=shop, by=None, name=name)
     names = ["Marek Anders", "Marek Zeman", "Anna Marek", "Bea Marek", "Zora Marek"]
@@ -126,7 +128,7 @@ def test_names_that_only_hold_it_follow_by_name_and_nobody_is_there_twice(shop):
     assert [hit.customer.name for hit in find(shop, "marek", limit=3).customers] == names[:3]
 
 
-def test_each_hit_speaks_of_its_own_tickets_only(shop, jana):
+def test_each_hit_speaks_of_its_own_tickets_only(shop: Shop, jana: Customer) -> None:
     unit = add_unit(customer=jana, described_as="Kestrigan Jana")
     bike = add_bike(customer=jana, description="Jana special")
     on_bike = factories.TicketFactory(shop=shop, customer=jana, bike=bike, number=1, state="handed_back")
@@ -137,7 +139,9 @@ def test_each_hit_speaks_of_its_own_tickets_only(shop, jana):
     assert results.bikes[0].tickets == [on_bike]
 
 
-def test_it_takes_six_queries_however_many_there_are(shop, jana, django_assert_num_queries):
+def test_it_takes_six_queries_however_many_there_are(
+    shop: Shop, jana: Customer, django_assert_num_queries: DjangoAssertNumQueries
+) -> None:
     """The keys of all kinds, a list of each kind, and the tickets to speak of."""
     factories.BikeFactory(customer=jana, description="Novak special")
     factories.TicketFactory.create_batch(3, shop=shop, customer=jana, unit__model=None, unit__search_text="novak")
@@ -149,7 +153,7 @@ def test_it_takes_six_queries_however_many_there_are(shop, jana, django_assert_n
         find(shop, "novak")
 
 
-def test_while_a_ticket_number_is_typed_those_that_begin_with_it_are_shown(shop):
+def test_while_a_ticket_number_is_typed_those_that_begin_with_it_are_shown(shop: Shop) -> None:
     plume = factories.SuspensionModelFactory(name="Plume")  # without a number in its name, which would be found too
     for number in (104, 1047, 1048, 10471, 9104):
         factories.TicketFactory(shop=shop, number=number, unit__model=plume)
@@ -161,12 +165,12 @@ def test_while_a_ticket_number_is_typed_those_that_begin_with_it_are_shown(shop)
 
 
 @pytest.mark.parametrize("text", ["j", "ja", "no", "05", "ja no"])
-def test_one_or_two_characters_find_where_a_word_begins(shop, jana, text):
+def test_one_or_two_characters_find_where_a_word_begins(shop: Shop, jana: Customer, text: str) -> None:
     assert [hit.customer for hit in find(shop, text).customers] == [jana]
 
 
 @pytest.mark.parametrize("text", ["n", "an", "va", "47"])
-def test_one_or_two_characters_within_a_word_find_nothing(shop, jana, text):
+def test_one_or_two_characters_within_a_word_find_nothing(shop: Shop, jana: Customer, text: str) -> None:
     assert find(shop, text).customers == []
 
 
@@ -175,7 +179,7 @@ def test_one_or_two_characters_within_a_word_find_nothing(shop, jana, text):
     ("Weiß", "weiss"), ("Ærø", "aero"), ("Cœur", "coeur"), ("Þorsteins", "thorsteins"), ("Sigurðr", "sigurdr"),
     ("Işık", "isik"), ("O’Brien", "o'brien"),
 ])  # fmt: skip
-def test_letters_that_have_no_plain_part_are_found_either_way(shop, written, typed):
+def test_letters_that_have_no_plain_part_are_found_either_way(shop: Shop, written: str, typed: str) -> None:
     customer = add_customer(shop=shop, by=None, name=f"Ines {written}")
     unit = add_unit(customer=customer, described_as=f"{written} fork", serial=f"{written[:2]}12345")
     bike = add_bike(customer=customer, description=f"{written}’s hardtail")
@@ -189,7 +193,7 @@ def test_letters_that_have_no_plain_part_are_found_either_way(shop, written, typ
         assert [(hit.ticket, hit.matched) for hit in found.tickets] == [(ticket, "customer")], text
 
 
-def test_every_letter_of_latin_alphabets_folds_to_plain_ones():
+def test_every_letter_of_latin_alphabets_folds_to_plain_ones() -> None:
     """The letters of ISO 8859-1 to 4, 9, 10 and 13 to 16: U+00C0 to U+017F, and the comma-below S and T of Romanian."""
     letters = [chr(code) for code in [*range(0xC0, 0x180), *range(0x218, 0x21C)] if chr(code).isalpha()]
     assert len(letters) > 190
@@ -197,7 +201,7 @@ def test_every_letter_of_latin_alphabets_folds_to_plain_ones():
     assert [letter for letter in letters if fold(fold(letter)) != fold(letter)] == []
 
 
-def test_a_model_of_the_specs_is_found_by_a_plain_letter_too(shop):
+def test_a_model_of_the_specs_is_found_by_a_plain_letter_too(shop: Shop) -> None:
     model = factories.SuspensionModelFactory(maker="Ødegård", name="Plume 130", year_from=2019, year_to=2021)
     factories.SuspensionModelFactory(maker="Brindlemoor", name="Tor 36")
     for text in ("odegard", "ØDEGÅRD plume", "plume 130"):

@@ -11,6 +11,7 @@ from django.db import connection
 
 from diagnosis.models import Tick
 from tests import factories
+from tests.known import known
 from workshop.charges.models import FinalCharges
 from workshop.counter.search import find
 from workshop.customers.models import Customer
@@ -26,13 +27,13 @@ SIZES = Sizes(tickets=30, customers=10, units=15)
 OF_THE_PAST = "It has been so"
 
 
-def test_an_empty_database_becomes_a_shop_with_a_past():
+def test_an_empty_database_becomes_a_shop_with_a_past() -> None:
     make_big_shop(SIZES)
     shop = Shop.objects.get()
     past = Ticket.objects.filter(complaint_words__contains=OF_THE_PAST)
     assert shop.is_demo
-    assert [past.count(), past.first().number, past.last().number] == [30, 30, 1]
-    assert Ticket.objects.exclude(pk__in=past).order_by("number").first().number == 31
+    assert [past.count(), known(past.first()).number, known(past.last()).number] == [30, 30, 1]
+    assert known(Ticket.objects.exclude(pk__in=past).order_by("number").first()).number == 31
     assert SuspensionUnit.objects.filter(serial__startswith="DEMO-", serial__contains="-H").count() == 15
     assert Customer.objects.filter(notes="Demo data, invented.").count() >= 10
     assert StateMove.objects.filter(ticket__in=past).count() == 4 * 30
@@ -41,7 +42,7 @@ def test_an_empty_database_becomes_a_shop_with_a_past():
     connection.check_constraints()
 
 
-def test_a_shop_that_has_lately_grown_has_a_long_past_and_a_busy_end():
+def test_a_shop_that_has_lately_grown_has_a_long_past_and_a_busy_end() -> None:
     make_big_shop(Sizes(tickets=30, customers=10, units=15, days=1_000, lately=20))
     past = Ticket.objects.filter(complaint_words__contains=OF_THE_PAST)
     booked = sorted(past.values_list("booked_at", flat=True))
@@ -51,13 +52,13 @@ def test_a_shop_that_has_lately_grown_has_a_long_past_and_a_busy_end():
 
 
 @pytest.mark.parametrize("sizes", [["--tickets=0"], ["--tickets=9", "--lately=9"], ["--days=14", "--lately=2"]])
-def test_sizes_that_make_no_shop_are_refused(sizes: list[str]):
+def test_sizes_that_make_no_shop_are_refused(sizes: list[str]) -> None:
     with pytest.raises(CommandError, match="at least"):
         call_command("big_shop", *sizes)
     assert not Shop.objects.exists()
 
 
-def test_its_rows_pass_what_the_forms_would_ask():
+def test_its_rows_pass_what_the_forms_would_ask() -> None:
     make_big_shop(SIZES)
     ticket = Ticket.objects.get(number=7)
     ticket.full_clean()
@@ -65,14 +66,14 @@ def test_its_rows_pass_what_the_forms_would_ask():
         for row in rows.all():
             row.full_clean()
     run = ticket.ticket_runs.get().run
-    for row in (run, *run.ticks.all(), *run.readings.all(), ticket.unit, ticket.bike, ticket.customer):
-        row.full_clean()
+    for other in (run, *run.ticks.all(), *run.readings.all(), ticket.unit, ticket.bike, ticket.customer):
+        known(other).full_clean()
 
 
-def test_it_goes_on_as_a_shop_does():
+def test_it_goes_on_as_a_shop_does() -> None:
     make_big_shop(SIZES)
     shop = Shop.objects.get()
-    unit = SuspensionUnit.objects.filter(serial__contains="-H").first()
+    unit = known(SuspensionUnit.objects.filter(serial__contains="-H").first())
     before = shop.last_ticket_number
     made = book_in(
         shop=shop, by=None, customer=unit.customer, unit=unit, agreement=AgreedAtBooking("Loud", dt.date(2999, 1, 1))
@@ -97,7 +98,7 @@ def _schema() -> list[tuple[str, ...]]:
         return list(cursor.fetchall())
 
 
-def test_indexes_and_rules_are_as_they_were():
+def test_indexes_and_rules_are_as_they_were() -> None:
     before = _schema()
     make_big_shop(SIZES)
     assert _schema() == before
@@ -107,7 +108,7 @@ def test_indexes_and_rules_are_as_they_were():
             assert cursor.fetchone() == (-32000,)
 
 
-def test_a_fill_that_fails_leaves_them_too():
+def test_a_fill_that_fails_leaves_them_too() -> None:
     def stop(made: int) -> None:
         raise OSError("no more room")
 
@@ -118,7 +119,7 @@ def test_a_fill_that_fails_leaves_them_too():
     assert not Shop.objects.exists()
 
 
-def test_the_rows_are_the_same_each_time():
+def test_the_rows_are_the_same_each_time() -> None:
     make_big_shop(SIZES)
     past = Ticket.objects.filter(complaint_words__contains=OF_THE_PAST).order_by("number")
     ticks = Tick.objects.filter(run__in=TicketRun.objects.filter(ticket__in=past).values("run")).order_by("pk")
@@ -127,14 +128,14 @@ def test_the_rows_are_the_same_each_time():
     assert {tick.client_id.version for tick in ticks} == {4}
 
 
-def test_a_shop_in_use_is_refused():
+def test_a_shop_in_use_is_refused() -> None:
     factories.ShopFactory()
     with pytest.raises(NotEmpty):
         make_big_shop(SIZES)
     assert not Ticket.objects.exists()
 
 
-def test_the_command_refuses_in_words(capsys):
+def test_the_command_refuses_in_words(capsys: pytest.CaptureFixture[str]) -> None:
     factories.ShopFactory(is_demo=True)
     with pytest.raises(CommandError, match="only made in an empty one"):
         call_command("big_shop")

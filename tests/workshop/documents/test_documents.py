@@ -5,7 +5,7 @@ from __future__ import annotations
 import io
 from collections.abc import Callable
 from decimal import Decimal
-from typing import Any
+from typing import Any, cast
 
 import pypdf
 import pytest
@@ -85,7 +85,8 @@ def text_of(document: Document) -> str:
 
 
 def reader_of(document: Document) -> pypdf.PdfReader:
-    return pypdf.PdfReader(io.BytesIO(document.pdf.open("rb").read()))
+    with document.pdf.open("rb") as file:
+        return pypdf.PdfReader(io.BytesIO(file.read()))
 
 
 def issued(ticket: Ticket, by: User, kind: str, paper: str = "") -> Document:
@@ -229,7 +230,7 @@ def test_documents_are_tagged_for_pdf_ua(ticket: Ticket, clerk: User, kind: str)
     assert reader.metadata is not None
     assert reader.metadata.title
     assert b"pdfuaid:part" in catalog["/Metadata"].get_object().get_data()
-    fonts = [font.get_object() for page in reader.pages for font in page["/Resources"]["/Font"].values()]
+    fonts = [font.get_object() for page in reader.pages for font in cast(Any, page["/Resources"])["/Font"].values()]
     assert fonts
     assert all("Atkinson" in str(font["/BaseFont"]) for font in fonts)
 
@@ -246,7 +247,7 @@ def test_every_picture_has_words(ticket: Ticket, clerk: User) -> None:
 def _structure(reader: pypdf.PdfReader) -> list[Any]:
     """All elements of the structure tree."""
     found: list[Any] = []
-    waiting = [reader.trailer["/Root"]["/StructTreeRoot"]]
+    waiting = [cast(Any, reader.trailer["/Root"])["/StructTreeRoot"]]
     while waiting:
         element = waiting.pop().get_object()
         if isinstance(element, list):

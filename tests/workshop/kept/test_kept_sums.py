@@ -24,7 +24,7 @@ from workshop.tickets.models import Ticket
 pytestmark = pytest.mark.django_db
 
 
-def test_a_level_is_the_sum_of_the_movements():
+def test_a_level_is_the_sum_of_the_movements() -> None:
     item = factories.StockItemFactory()
     receive(item=item, quantity=Decimal("10.10"), by=None)
     receive(item=item, quantity=Decimal("0.20"), by=None)
@@ -34,24 +34,24 @@ def test_a_level_is_the_sum_of_the_movements():
     assert (level_of(item), what_differs()) == (Decimal("7.50"), [])
 
 
-def test_an_item_that_never_moved_is_at_nothing():
+def test_an_item_that_never_moved_is_at_nothing() -> None:
     assert level_of(factories.StockItemFactory()) == 0
     assert not StockLevel.objects.exists()
 
 
-def test_a_level_follows_rows_that_no_function_of_ours_wrote():
+def test_a_level_follows_rows_that_no_function_of_ours_wrote() -> None:
     item, other = factories.StockItemFactory(), factories.StockItemFactory()
     made = StockMovement.objects.bulk_create(
         StockMovement(item=item, kind="received", quantity=quantity, at=timezone.now()) for quantity in (4, 5)
     )
     assert level_of(item) == 9
     StockMovement.objects.filter(pk=made[0].pk).update(item=other, quantity=3)
-    assert (level_of(item), level_of(other)) == (5, 3)
+    assert (level_of(item), level_of(other)) == (Decimal(5), Decimal(3))
     StockMovement.objects.filter(pk=made[0].pk).delete()
-    assert (level_of(item), level_of(other), what_differs()) == (5, 0, [])
+    assert (level_of(item), level_of(other), what_differs()) == (Decimal(5), Decimal(0), [])
 
 
-def test_tables_may_be_emptied_in_any_order():
+def test_tables_may_be_emptied_in_any_order() -> None:
     """As between tests, where Django takes the order of a set: who has gone already is not looked for."""
     full_shop("Aldermoor")
     names = sorted(connection.introspection.django_table_names(only_existing=True, include_views=False))
@@ -71,7 +71,7 @@ def test_tables_may_be_emptied_in_any_order():
         assert not left, f"{left} after {order}"
 
 
-def test_a_visit_is_when_the_last_ticket_moved_or_the_customer_was_entered():
+def test_a_visit_is_when_the_last_ticket_moved_or_the_customer_was_entered() -> None:
     customer = factories.CustomerFactory()
     assert customer.last_visit.at == customer.created_at
     early = timezone.now() - dt.timedelta(days=900)
@@ -87,14 +87,14 @@ def test_a_visit_is_when_the_last_ticket_moved_or_the_customer_was_entered():
     assert what_differs() == []
 
 
-def test_who_is_erased_has_no_last_visit():
+def test_who_is_erased_has_no_last_visit() -> None:
     customer = factories.CustomerFactory()
     erase_customer(customer=customer, by=None)
     assert not LastVisit.objects.filter(customer=customer).exists()
     assert what_differs() == []
 
 
-def test_all_of_it_is_made_anew_from_the_rows():
+def test_all_of_it_is_made_anew_from_the_rows() -> None:
     movement = factories.StockMovementFactory()
     factories.TicketFactory()
     installing.remove()
@@ -102,10 +102,10 @@ def test_all_of_it_is_made_anew_from_the_rows():
     factories.TicketFactory()
     assert len(what_differs()) == 2
     installing.rebuild()
-    assert (level_of(movement.item), what_differs()) == (20, [])
+    assert (level_of(movement.item), what_differs()) == (Decimal(20), [])
 
 
-def test_the_command_tells_and_mends(capsys):
+def test_the_command_tells_and_mends(capsys: pytest.CaptureFixture[str]) -> None:
     item = factories.StockMovementFactory().item
     call_command("check_sums")
     assert "agrees" in capsys.readouterr().out

@@ -12,6 +12,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from tests.factories import PASSWORD, SpecValueFactory, TicketFactory, UserFactory
+from tests.known import known
 from workshop.office.overview import overview_of
 from workshop.staff.adding import StaffProblem, add_staff, set_active
 from workshop.staff.models import User
@@ -51,7 +52,7 @@ def test_overview_counts_by_state_and_leaves_other_shops_out(owner: User) -> Non
     TicketFactory(shop=owner.shop, state=Ticket.State.HANDED_BACK, promised_on=today - DAY)
     SpecValueFactory()
 
-    overview = overview_of(owner.shop, today)
+    overview = overview_of(known(owner.shop), today)
 
     assert overview.counts == {"Booked in": 0, "On the bench": 0, "Waiting": 0, "Ready": 2}
     assert overview.late_count == 0
@@ -90,9 +91,9 @@ def shop_form(owner: User, **changed: str) -> dict[str, str]:
 def test_a_shop_chooses_the_units_it_reads(office: Client, owner: User) -> None:
     response = office.post(reverse("office:shop_settings"), shop_form(owner, pressure_unit="bar", currency="chf"))
 
-    owner.shop.refresh_from_db()
+    known(owner.shop).refresh_from_db()
     assert response.status_code == 302
-    assert (owner.shop.pressure_unit, owner.shop.currency) == ("bar", "CHF")
+    assert (known(owner.shop).pressure_unit, known(owner.shop).currency) == ("bar", "CHF")
 
 
 @pytest.mark.parametrize(
@@ -109,14 +110,14 @@ def test_a_shop_chooses_the_units_it_reads(office: Client, owner: User) -> None:
 def test_bad_settings_are_refused_beside_the_field(
     office: Client, owner: User, changed: dict[str, str], said: str
 ) -> None:
-    before = owner.shop.name
+    before = known(owner.shop).name
 
     response = office.post(reverse("office:shop_settings"), shop_form(owner, **changed))
 
     assert response.status_code == 422
     assert said in response.content.decode()
-    owner.shop.refresh_from_db()
-    assert owner.shop.name == before
+    known(owner.shop).refresh_from_db()
+    assert known(owner.shop).name == before
 
 
 def test_a_new_member_gets_a_first_password_and_must_change_it(office: Client, owner: User, client: Client) -> None:
@@ -178,7 +179,7 @@ def test_an_owner_cannot_shut_themselves_out(owner: User) -> None:
 
 def test_the_last_owner_stays(owner: User) -> None:
     second, _ = add_staff(
-        shop=owner.shop, by=owner, username="second", first_name="Ida", last_name="", role=User.Role.OWNER
+        shop=known(owner.shop), by=owner, username="second", first_name="Ida", last_name="", role=User.Role.OWNER
     )
     set_active(member=second, active=False, by=owner)
 

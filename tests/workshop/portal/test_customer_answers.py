@@ -9,6 +9,7 @@ from django.test import Client
 from django.urls import reverse
 
 from tests.factories import TicketFactory, UserFactory
+from tests.known import known
 from workshop.charges.agreeing import record_answer
 from workshop.charges.answers import answered_tickets
 from workshop.charges.labour import charge_minutes
@@ -66,15 +67,15 @@ def test_an_answer_from_before_it_waited_again_is_none(client: Client, mechanic:
     answer(estimate)
     ticket = Ticket.objects.get(pk=estimate.ticket_id)
     move(ticket=ticket, to_state="on_the_bench", by=mechanic, seen_version=ticket.version)
-    assert answered_tickets(mechanic.shop) == set()
+    assert answered_tickets(known(mechanic.shop)) == set()
     move(ticket=ticket, to_state="waiting", waiting_for="customer", by=mechanic, seen_version=ticket.version)
-    assert answered_tickets(mechanic.shop) == set()
+    assert answered_tickets(known(mechanic.shop)) == set()
     assert [one.pk for one in client.get(reverse("counter:today")).context["day"].unanswered] == [ticket.pk]
 
 
 def test_another_shops_answers_are_not_seen(estimate: Document) -> None:
     answer(estimate)
-    assert answered_tickets(UserFactory().shop) == set()
+    assert answered_tickets(known(UserFactory().shop)) == set()
 
 
 def on_the_customers_page(client: Client, ticket: Ticket) -> str:
@@ -94,7 +95,7 @@ def test_who_answered_is_not_asked_to_answer_any_more(
     assert said in page
     assert "Please answer" not in page
     charge_minutes(ticket=estimate.ticket, words="Bushings", minutes=60, by=None)
-    issue(ticket=estimate.ticket, kind="estimate", by=None, ticket_address="")
+    issue(ticket=estimate.ticket, kind="estimate", by=UserFactory(shop=estimate.ticket.shop), ticket_address="")
     assert "Please answer below" in on_the_customers_page(client, estimate.ticket)  # the new one is not answered yet
 
 

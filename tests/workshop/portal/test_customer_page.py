@@ -20,7 +20,7 @@ from tests.published.test_gpx import at, written
 from tests.workshop.reminders.due_units import due_unit, queued
 from workshop.intervals.models import Ride, WeeklyHours
 from workshop.links.links import LinkEnded, NoSuchLink, make_link, open_link, withdraw_link
-from workshop.models import CustomerLink, Document, Message, Ticket
+from workshop.models import Customer, CustomerLink, Document, Message, Ticket
 from workshop.portal.page import customer_page
 from workshop.reminders.opt_out import stop_token
 
@@ -296,8 +296,7 @@ def test_a_link_stops_reminders_without_a_login_and_twice_is_harmless(ticket: Ti
         answer = Client(enforce_csrf_checks=True).post(address, {"List-Unsubscribe": "One-Click"})
         assert answer.status_code == 200
         assert "You get no more reminders" in answer.content.decode()
-    unit.customer.refresh_from_db()
-    assert not unit.customer.agreed_to_reminders
+    assert not Customer.objects.get(pk=unit.customer.pk).agreed_to_reminders
     assert Message.objects.get().state == Message.State.CALLED_OFF
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import uuid
+from decimal import Decimal
 
 import pytest
 from django.test import Client
@@ -157,7 +158,7 @@ class TestWhatTheBookingHeard:
     def test_the_promise_goes_on_to_reckon_with_it(
         self, client: Client, owner: User, shop: Shop, unit: SuspensionUnit, seal: StockItem, today: dt.date
     ) -> None:
-        order = place_order(shop=shop, supplier="North", quantities={seal.pk: 1}, by=None)
+        order = place_order(shop=shop, supplier="North", quantities={seal.pk: Decimal(1)}, by=None)
         type(order).objects.filter(pk=order.pk).update(expected_on=today + 7 * DAY)
         ticket = self.book(client, unit, today + 2 * DAY)
         danger = promise_of(ticket, today)

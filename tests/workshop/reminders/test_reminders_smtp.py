@@ -37,6 +37,11 @@ State = Message.State
 pytestmark = pytest.mark.filterwarnings("ignore::DeprecationWarning:aiosmtpd")
 
 
+def as_bytes(taken: Envelope) -> bytes:
+    assert isinstance(taken.content, bytes)
+    return taken.content
+
+
 class PostOffice:
     """Takes messages and keeps them; refuses the addresses it was told of, and can go away at a chosen moment."""
 
@@ -81,7 +86,7 @@ class PostOffice:
 
     def _go_away(self, server: SMTP) -> None:
         self.goes_away_at = ""  # it comes back for the next conversation
-        assert server.transport is not None
+        assert isinstance(server.transport, asyncio.WriteTransport)
         server.transport.abort()
         if self.closes_the_door:
             assert self.controller.server is not None
@@ -90,9 +95,7 @@ class PostOffice:
 
     @property
     def ids(self) -> list[str]:
-        return [
-            str(message_from_bytes(taken.content or b"", policy=policy.default)["Message-ID"]) for taken in self.taken
-        ]
+        return [str(message_from_bytes(as_bytes(taken), policy=policy.default)["Message-ID"]) for taken in self.taken]
 
 
 @pytest.fixture
@@ -136,7 +139,7 @@ def test_what_arrives_is_whole(shop: Shop, post_office: PostOffice) -> None:
     """A name beyond ASCII, a line that begins with a dot, and the calendar file, as the server got them."""
     queued(due_unit(shop, name="Þóra Åsén"), subject="Ihr Dämpfer ist fällig", body="Hello Þóra\n.\n.hidden\nBye")
     send_waiting(shop=shop)
-    parsed: Any = message_from_bytes(post_office.taken[0].content or b"", policy=policy.default)
+    parsed: Any = message_from_bytes(as_bytes(post_office.taken[0]), policy=policy.default)
     assert parsed["Subject"] == "Ihr Dämpfer ist fällig"
     assert parsed.get_body().get_content().replace("\r\n", "\n").startswith("Hello Þóra\n.\n.hidden\nBye\n")
     (attached,) = parsed.iter_attachments()

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator
+from typing import Any
+
 import pytest
 from django.core.management import call_command
 from django.db import DatabaseError, connection, transaction
@@ -11,9 +14,10 @@ from hypothesis import strategies as st
 from tests import factories
 from workshop.counter.search import find
 from workshop.customers.models import Customer
+from workshop.models import Shop
 from workshop.searching import checks, installing
 from workshop.searching.candidates import WantedWords, beginning, candidates, holding, sqlite_has_trigrams
-from workshop.searching.sources import CUSTOMER, TICKET
+from workshop.searching.sources import CUSTOMER, SOURCES, TICKET, SearchSource
 from workshop.suspension.models import SuspensionUnit
 from workshop.tickets.models import Ticket
 from workshop.tickets.words import TicketWords
@@ -27,14 +31,14 @@ TEXTS = st.text(SIGNS, max_size=14)
 
 
 @pytest.fixture
-def shop(db):
+def shop(db: None) -> Shop:
     return factories.ShopFactory()
 
 
 @pytest.fixture
-def without_index():
+def without_index() -> Iterator[None]:
     """The triggers that keep the words of tickets stay, the trigrams are not there."""
-    for source in installing.SOURCES:
+    for source in SOURCES:
         with connection.cursor() as cursor:
             if connection.vendor == "postgresql":
                 cursor.execute(f"DROP INDEX {source.trigrams}")
@@ -47,15 +51,15 @@ def without_index():
     sqlite_has_trigrams.cache_clear()
 
 
-def customers_with(shop, texts):
+def customers_with(shop: Shop, texts: list[str]) -> list[Customer]:
     return Customer.objects.bulk_create(Customer(shop=shop, name="x", search_text=text) for text in texts)
 
 
-def keys(source, shop, *alternatives):
+def keys(source: SearchSource, shop: Shop, *alternatives: tuple[str, ...]) -> list[int]:
     return candidates([holding(source, shop.pk, WantedWords.of(*alternatives), ALL)]).get(source.kind, [])
 
 
-def check_against_a_plain_scan(shop, texts, typed):
+def check_against_a_plain_scan(shop: Shop, texts: list[str], typed: str) -> None:
     rows = customers_with(shop, [fold(text) for text in texts])
     words = tuple(fold(typed).split())
     wanted = WantedWords.of(words)
@@ -71,7 +75,7 @@ def check_against_a_plain_scan(shop, texts, typed):
 @example(texts=["a_c", "abc"], typed="a_c")
 @example(texts=["abc AND NOT(abd)"], typed="NOT(ab*")
 @settings(suppress_health_check=[HealthCheck.function_scoped_fixture])
-def test_the_index_finds_what_a_plain_scan_finds(shop, texts, typed):
+def test_the_index_finds_what_a_plain_scan_finds(shop: Shop, texts: list[str], typed: str) -> None:
     with transaction.atomic():
         check_against_a_plain_scan(shop, texts, typed)
         transaction.set_rollback(True)
@@ -79,7 +83,7 @@ def test_the_index_finds_what_a_plain_scan_finds(shop, texts, typed):
 
 @given(texts=st.lists(TEXTS, max_size=12), typed=TEXTS)
 @settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=25)
-def test_without_the_index_the_same_is_found(shop, without_index, texts, typed):
+def test_without_the_index_the_same_is_found(shop: Shop, without_index: None, texts: list[str], typed: str) -> None:
     with transaction.atomic():
         check_against_a_plain_scan(shop, texts, typed)
         transaction.set_rollback(True)
@@ -90,12 +94,12 @@ def test_without_the_index_the_same_is_found(shop, without_index, texts, typed):
     ['"', "%", "_", "*", "'", '"""', "AND", "OR NOT", "NEAR(a b)", "text:abc", "^abc", "a*", "{a b}:c", "' OR 1=1 --",
      "\\", "%%", "\x00abc", "abc\x1fdef", "(((((", "-abc", "漢字かな", "\ud800"],
 )  # fmt: skip
-def test_hostile_input_is_only_text(shop, typed):
+def test_hostile_input_is_only_text(shop: Shop, typed: str) -> None:
     factories.CustomerFactory(shop=shop, name="Jana", email="", phone="")
     assert find(shop, typed).count == 0
 
 
-def test_an_alternative_that_another_takes_in_is_not_looked_up():
+def test_an_alternative_that_another_takes_in_is_not_looked_up() -> None:
     assert WantedWords.of(("016320001",), ("16320001",), ("16320001",)).alternatives == (("16320001",),)
     assert WantedWords.of(("wren", "field"), ("wrenfield",), ("wren",)).alternatives == (("wren",),)
     apart = (("01632", "0001"), ("16320001",))
@@ -103,19 +107,19 @@ def test_an_alternative_that_another_takes_in_is_not_looked_up():
     assert WantedWords.of(("ab cd",), (" ab",)).alternatives == (("ab cd",), (" ab",))
 
 
-def test_a_word_and_a_blank_within_it_are_not_the_same(shop):
+def test_a_word_and_a_blank_within_it_are_not_the_same(shop: Shop) -> None:
     joined, apart = customers_with(shop, ["wrenfield", "wren field"])
     assert keys(CUSTOMER, shop, ("wrenfield",)) == [joined.pk]
     assert keys(CUSTOMER, shop, ("wren", "field")) == [apart.pk, joined.pk]
 
 
-def test_of_many_the_newest_are_offered(shop):
+def test_of_many_the_newest_are_offered(shop: Shop) -> None:
     rows = customers_with(shop, ["wren"] * 20)
     found = candidates([holding(CUSTOMER, shop.pk, WantedWords.of(("wren",)), 5)])["customer"]
     assert found == [row.pk for row in reversed(rows)][:5]
 
 
-def test_rows_changed_without_the_write_functions_are_found_as_they_are_now(shop):
+def test_rows_changed_without_the_write_functions_are_found_as_they_are_now(shop: Shop) -> None:
     (row,) = customers_with(shop, ["wrenfield"])
     Customer.objects.filter(pk=row.pk).update(search_text="sallowfen")
     assert keys(CUSTOMER, shop, ("wrenfield",)) == []
@@ -124,7 +128,7 @@ def test_rows_changed_without_the_write_functions_are_found_as_they_are_now(shop
     assert keys(CUSTOMER, shop, ("sallowfen",)) == []
 
 
-def test_a_ticket_is_found_by_its_customer_and_unit_as_they_are_now(shop):
+def test_a_ticket_is_found_by_its_customer_and_unit_as_they_are_now(shop: Shop) -> None:
     ticket = factories.TicketFactory(shop=shop, customer__name="Odile Wrenfield")
     assert keys(TICKET, shop, ("wrenfield", "sits")) == [ticket.pk]
     Customer.objects.filter(pk=ticket.customer_id).update(search_text="odile sallowfen")
@@ -133,7 +137,7 @@ def test_a_ticket_is_found_by_its_customer_and_unit_as_they_are_now(shop):
     assert keys(TICKET, shop, ("sallowfen", "ostravane")) == [ticket.pk]
 
 
-def test_a_ticket_that_changes_hands_is_found_by_the_new_owner(shop):
+def test_a_ticket_that_changes_hands_is_found_by_the_new_owner(shop: Shop) -> None:
     ticket = factories.TicketFactory(shop=shop, customer__name="Odile Wrenfield")
     other = factories.CustomerFactory(shop=shop, name="Bram Kettlebeck")
     Ticket.objects.filter(pk=ticket.pk).update(customer=other)
@@ -141,14 +145,14 @@ def test_a_ticket_that_changes_hands_is_found_by_the_new_owner(shop):
     assert keys(TICKET, shop, ("wrenfield",)) == []
 
 
-def test_a_deleted_ticket_leaves_no_words(shop):
+def test_a_deleted_ticket_leaves_no_words(shop: Shop) -> None:
     ticket = factories.TicketFactory(shop=shop)
     ticket.delete()
     assert not TicketWords.objects.exists()
     assert keys(TICKET, shop, ("sits",)) == []
 
 
-def test_rebuilding_finds_the_same_again(shop, capsys):
+def test_rebuilding_finds_the_same_again(shop: Shop, capsys: pytest.CaptureFixture[str]) -> None:
     ticket = factories.TicketFactory(shop=shop, customer__name="Odile Wrenfield")
     installing.remove()
     customers_with(shop, ["wrenfield while nothing kept the index"])
@@ -158,7 +162,7 @@ def test_rebuilding_finds_the_same_again(shop, capsys):
     assert len(keys(CUSTOMER, shop, ("wrenfield",))) == 2
 
 
-def test_migrations_take_the_index_away_and_bring_it_back(shop):
+def test_migrations_take_the_index_away_and_bring_it_back(shop: Shop) -> None:
     ticket = factories.TicketFactory(shop=shop, customer__name="Odile Wrenfield")
 
     class OfTheShop:
@@ -172,7 +176,7 @@ def test_migrations_take_the_index_away_and_bring_it_back(shop):
 
 
 @pytest.mark.django_db(transaction=True)
-def test_a_database_from_before_the_words_knew_their_shop_is_brought_up_to_date():
+def test_a_database_from_before_the_words_knew_their_shop_is_brought_up_to_date() -> None:
     ticket = factories.TicketFactory(customer__name="Odile Wrenfield")
     try:
         call_command("migrate", "workshop", "0018", verbosity=0)
@@ -183,14 +187,16 @@ def test_a_database_from_before_the_words_knew_their_shop_is_brought_up_to_date(
     assert keys(TICKET, ticket.shop, ("wrenfield",)) == [ticket.pk]
 
 
-def test_a_database_without_trigrams_is_said_and_searched_all_the_same(shop, monkeypatch, capsys):
+def test_a_database_without_trigrams_is_said_and_searched_all_the_same(
+    shop: Shop, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
     """As where the user may not create pg_trgm, or SQLite was built without FTS5."""
     ticket = factories.TicketFactory(shop=shop, customer__name="Odile Wrenfield")
 
-    def refuse(execute, sql, params, many, context):
+    def refuse(execute: Callable[..., Any], sql: str, *rest: Any) -> Any:
         if "EXTENSION" in sql or "USING fts5" in sql:
             raise DatabaseError("permission denied to create it")
-        return execute(sql, params, many, context)
+        return execute(sql, *rest)
 
     with connection.execute_wrapper(refuse):
         call_command("rebuild_search")

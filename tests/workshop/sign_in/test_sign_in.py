@@ -2,22 +2,28 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING, Any
+
 import pytest
 from axes.models import AccessAttempt
 from django.contrib.auth.hashers import identify_hasher
 from django.test import Client
 from django.urls import reverse
+from pytest_django import Settings
 from pytest_django.asserts import assertContains, assertRedirects, assertTemplateUsed
 
 from tests.factories import PASSWORD, UserFactory
 from workshop.models import User
+
+if TYPE_CHECKING:
+    from django.test.client import _MonkeyPatchedWSGIResponse as Answer
 
 pytestmark = pytest.mark.django_db
 
 NEW_PASSWORD = "three forks on a green wall"  # noqa: S105  opens nothing
 
 
-def sign_in(client: Client, username: str, password: str, **extra: str):
+def sign_in(client: Client, username: str, password: str, **extra: Any) -> Answer:
     return client.post(reverse("sign_in"), {"username": username, "password": password, "next": ""}, **extra)
 
 
@@ -41,7 +47,9 @@ def test_after_signing_in_the_page_asked_for_opens(client: Client) -> None:
     user = UserFactory(with_password=True)
     wanted = client.get(reverse("bench:board") + "?mine=1")
     assertRedirects(wanted, reverse("sign_in") + "?next=/bench/%3Fmine%3D1")
-    answer = client.post(wanted.url, {"username": user.username, "password": PASSWORD, "next": "/bench/?mine=1"})
+    answer = client.post(
+        wanted["Location"], {"username": user.username, "password": PASSWORD, "next": "/bench/?mine=1"}
+    )
     assertRedirects(answer, "/bench/?mine=1", fetch_redirect_response=False)
 
 
@@ -61,7 +69,7 @@ def test_a_failed_try_does_not_say_what_was_wrong(client: Client, wrong: str) ->
     assert "_auth_user_id" not in client.session
 
 
-def test_six_failed_tries_lock_the_name_out_at_that_address(client: Client, settings) -> None:
+def test_six_failed_tries_lock_the_name_out_at_that_address(client: Client, settings: Settings) -> None:
     user = UserFactory(with_password=True)
     for _ in range(settings.AXES_FAILURE_LIMIT - 1):
         assert sign_in(client, user.username, "wrong").status_code == 200
@@ -74,7 +82,7 @@ def test_six_failed_tries_lock_the_name_out_at_that_address(client: Client, sett
     assertRedirects(elsewhere, reverse("home"), fetch_redirect_response=False)
 
 
-def test_behind_a_proxy_the_address_is_the_one_the_proxy_saw(client: Client, settings) -> None:
+def test_behind_a_proxy_the_address_is_the_one_the_proxy_saw(client: Client, settings: Settings) -> None:
     settings.BEHIND_PROXY = True
     user = UserFactory(with_password=True)
     for n in range(settings.AXES_FAILURE_LIMIT):
@@ -139,7 +147,7 @@ def test_a_password_that_will_not_do_is_refused_with_its_reason(
     assert user.check_password(PASSWORD)
 
 
-def test_passwords_are_kept_as_argon2(client: Client, settings) -> None:
+def test_passwords_are_kept_as_argon2(client: Client, settings: Settings) -> None:
     settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.Argon2PasswordHasher"]
     user = UserFactory(with_password=True)
     assert identify_hasher(User.objects.get(pk=user.pk).password).algorithm == "argon2"
@@ -154,7 +162,9 @@ def test_a_name_that_nobody_can_have_is_refused(client: Client, username: str) -
 
 
 @pytest.mark.parametrize("claimed", ["unknown", "192.0.2.7:5123", "\u2603", "x" * 300, ""])
-def test_a_proxy_that_writes_no_address_counts_as_the_proxy_itself(client: Client, settings, claimed: str) -> None:
+def test_a_proxy_that_writes_no_address_counts_as_the_proxy_itself(
+    client: Client, settings: Settings, claimed: str
+) -> None:
     settings.BEHIND_PROXY = True
     user = UserFactory(with_password=True)
     for _ in range(settings.AXES_FAILURE_LIMIT):

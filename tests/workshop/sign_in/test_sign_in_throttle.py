@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any
 
 import pytest
 from axes.models import AccessAttempt, AccessLog
 from django.core.management import call_command
 from django.db.models import F
-from django.http import HttpResponse
 from django.test import Client, RequestFactory
 from django.urls import reverse
 from django.utils import timezone
+from pytest_django import Settings
 from pytest_django.asserts import assertContains
 
 from tests.factories import PASSWORD, UserFactory
@@ -19,11 +21,14 @@ from workshop.models import User
 from workshop.staff.address import throttled_address
 from workshop.staff.throttle import KNOWN_FOR, Wait
 
+if TYPE_CHECKING:
+    from django.test.client import _MonkeyPatchedWSGIResponse as Answer
+
 pytestmark = pytest.mark.django_db
 SHOP, ELSEWHERE = "192.0.2.7", "198.51.100.7"
 
 
-def sign_in(username: str, password: str, address: str, **extra: str) -> HttpResponse:
+def sign_in(username: str, password: str, address: str, **extra: Any) -> Answer:
     form = {"username": username, "password": password, "next": ""}
     return Client().post(reverse("sign_in"), form, REMOTE_ADDR=address, **extra)
 
@@ -51,12 +56,12 @@ def user() -> User:
 
 
 @pytest.fixture
-def few(settings) -> None:
+def few(settings: Settings) -> None:
     """Fewer tries than a shop has, for the sake of time."""
     settings.SIGN_IN_FAILURES_OF_ADDRESS = settings.SIGN_IN_FAILURES_OF_NAME = 8
 
 
-def test_many_names_from_one_address_are_slowed(user: User, settings) -> None:
+def test_many_names_from_one_address_are_slowed(user: User, settings: Settings) -> None:
     allowed = settings.SIGN_IN_FAILURES_OF_ADDRESS
     assert fail_with_many_names(SHOP, allowed + 2) == [200] * allowed + [429] * 2
     assert AccessAttempt.objects.count() == allowed
@@ -72,7 +77,7 @@ def test_another_browser_is_no_other_address(user: User, few: None) -> None:
     assert not is_in(user, SHOP)
 
 
-def test_the_few_mistakes_of_one_person_do_not_stop_a_colleague(user: User, settings) -> None:
+def test_the_few_mistakes_of_one_person_do_not_stop_a_colleague(user: User, settings: Settings) -> None:
     colleague = UserFactory(with_password=True, shop=user.shop)
     for _ in range(settings.AXES_FAILURE_LIMIT):
         sign_in(user.username, "wrong", SHOP)
@@ -87,7 +92,7 @@ def test_tries_while_waiting_do_not_use_up_what_the_address_has(user: User, few:
     assert is_in(colleague, SHOP)
 
 
-def test_whoever_signed_in_here_lately_is_not_held_up_by_others(user: User, few: None, settings) -> None:
+def test_whoever_signed_in_here_lately_is_not_held_up_by_others(user: User, few: None, settings: Settings) -> None:
     assert is_in(user, SHOP)
     fail_with_many_names(SHOP, 8)
     assert not is_in(UserFactory(with_password=True), SHOP)
@@ -122,7 +127,9 @@ def test_a_name_tried_from_many_addresses_is_slowed_where_it_is_new(user: User, 
 
 
 @pytest.mark.parametrize("fail", [fail_with_many_names, fail_from_many_addresses])
-def test_the_wait_ends_with_time_and_says_how_long(user: User, few: None, fail, settings) -> None:
+def test_the_wait_ends_with_time_and_says_how_long(
+    user: User, few: None, fail: Callable[[str, int], list[int]], settings: Settings
+) -> None:
     fail(SHOP if fail is fail_with_many_names else user.username, 8)
     let_time_pass(dt.timedelta(minutes=10))
     assertContains(sign_in(user.username, PASSWORD, SHOP), "Try again in 5 minutes", status_code=429)
@@ -148,7 +155,7 @@ def test_let_in_ends_every_wait(user: User) -> None:
     assert is_in(user, SHOP)
 
 
-def test_behind_a_proxy_it_is_the_address_that_the_proxy_saw(user: User, few: None, settings) -> None:
+def test_behind_a_proxy_it_is_the_address_that_the_proxy_saw(user: User, few: None, settings: Settings) -> None:
     settings.BEHIND_PROXY = True
     for n in range(8):
         sign_in(f"made-up-{n}", "wrong", "127.0.0.1", HTTP_X_FORWARDED_FOR=f"203.0.113.{n}, {SHOP}")
@@ -172,12 +179,12 @@ def test_an_ipv6_line_counts_as_one_address(rf: RequestFactory, address: str, co
     assert throttled_address(rf.get("/", REMOTE_ADDR=address)) == counted
 
 
-def test_the_page_of_a_wait_that_has_just_ended_says_so(user: User, few: None, monkeypatch) -> None:
+def test_the_page_of_a_wait_that_has_just_ended_says_so(user: User, few: None, monkeypatch: pytest.MonkeyPatch) -> None:
     fail_with_many_names(SHOP, 8)
     monkeypatch.setattr("workshop.staff.throttle.wait_of", _once_then_never())
     assertContains(sign_in(user.username, PASSWORD, SHOP), "The wait is over", status_code=429)
 
 
-def _once_then_never():
+def _once_then_never() -> Callable[..., Wait | None]:
     answers = [Wait("address", 8, timezone.now())]
     return lambda *args: answers.pop() if answers else None

@@ -19,6 +19,7 @@ from tests.factories import (
     TorqueToolFactory,
     UserFactory,
 )
+from tests.logbook import changed, said
 from workshop.models import StockItem, StockMovement, User
 from workshop.stock.amounts import amount_in_words
 from workshop.stock.moving import NotEnoughInStock, level_of, receive
@@ -46,13 +47,13 @@ def test_the_logbook_says_ml_of_what_is_poured(oil: StockItem) -> None:
     receive(item=oil, quantity=Decimal(500), by=None)
     ticket = TicketFactory(shop=oil.shop)
     line = add_by_hand(ticket=ticket, part=oil.part, quantity=Decimal(24), by=None)
-    assert ticket.events.order_by("pk").last().text == "Parts added: 24 ml of Fell Fluid 5"
+    assert said(ticket.events.order_by("pk").last()) == "Parts added: 24 ml of Fell Fluid 5"
     set_quantity(line=line, quantity=Decimal(30), seen=Decimal(24), by=None)
-    assert ticket.events.order_by("pk").last().changes == {"Quantity": ["24 ml", "30 ml"]}
+    assert changed(ticket.events.order_by("pk").last()) == {"Quantity": ["24 ml", "30 ml"]}
     use_part_line(line=line, by=None)
-    assert ticket.events.order_by("pk").last().text == "Part used: 30 ml of Fell Fluid 5"
+    assert said(ticket.events.order_by("pk").last()) == "Part used: 30 ml of Fell Fluid 5"
     take_up_again(line=line, by=None)
-    assert ticket.events.order_by("pk").last().text == "Part needed again: 30 ml of Fell Fluid 5"
+    assert said(ticket.events.order_by("pk").last()) == "Part needed again: 30 ml of Fell Fluid 5"
 
 
 def test_what_is_counted_stays_counted(mechanic: User) -> None:
@@ -60,7 +61,7 @@ def test_what_is_counted_stays_counted(mechanic: User) -> None:
         ticket=TicketFactory(shop=mechanic.shop), part=None, words="Odd circlip", quantity=Decimal(2)
     )
     use_part_line(line=line, by=None)
-    assert line.ticket.events.order_by("pk").last().text == "Part used: 2 × Odd circlip"
+    assert said(line.ticket.events.order_by("pk").last()) == "Part used: 2 × Odd circlip"
     assert amount_in_words(Decimal("2.50"), None, "Odd circlip") == "2.5 × Odd circlip"
 
 

@@ -23,18 +23,18 @@ def want(number: int, quantity: int, days: int = 0) -> Want:
 def test_the_earliest_promise_gets_what_is_there() -> None:
     late, soon = want(1, 2, days=5), want(2, 2, days=1)
     first, second = share_out(Decimal(3), [], [late, soon])
-    assert (first.want, first.is_here, first.missing) == (soon, True, 0)
-    assert (second.want, second.there, second.missing) == (late, 1, 1)
+    assert (first.want, first.is_here, first.missing) == (soon, True, Decimal(0))
+    assert (second.want, second.there, second.missing) == (late, Decimal(1), Decimal(1))
 
 
 def test_what_is_on_order_is_coming_and_not_missing() -> None:
     (share,) = share_out(Decimal(0), [ExpectedDelivery(Decimal(5))], [want(1, 2)])
-    assert (share.is_here, share.coming, share.missing) == (False, 2, 0)
+    assert (share.is_here, share.coming, share.missing) == (False, Decimal(2), Decimal(0))
 
 
 def test_a_level_below_nothing_gives_nothing() -> None:
     (share,) = share_out(Decimal(-1), [ExpectedDelivery(Decimal(-1))], [want(1, 2)])
-    assert (share.missing, share.last_delivery) == (2, None)
+    assert (share.missing, share.last_delivery) == (Decimal(2), None)
 
 
 def test_the_earliest_delivery_goes_to_the_earliest_promise() -> None:
@@ -81,7 +81,9 @@ def test_dealing_piece_by_piece_comes_to_the_same(level: int, on_order: int, lis
     dealt = {}
     for one in sorted(asked, key=lambda one: (one.promised_on, one.number)):
         mine = [pieces.pop(0) for _ in range(int(one.quantity)) if pieces]
-        dealt[one.number] = (mine.count("there"), mine.count("coming"), int(one.quantity) - len(mine))
+        dealt[one.number] = tuple(
+            map(Decimal, (mine.count("there"), mine.count("coming"), int(one.quantity) - len(mine)))
+        )
     shares = share_out(Decimal(level), [ExpectedDelivery(Decimal(1)) for _ in range(on_order)], asked)
     assert {share.want.number: (share.there, share.coming, share.missing) for share in shares} == dealt
 

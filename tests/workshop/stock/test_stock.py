@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import threading
 from decimal import Decimal
+from typing import Any
 
 import pytest
 from django.core.exceptions import ValidationError
@@ -24,12 +25,14 @@ class TestMovements:
         receive(item=item, quantity=Decimal(4), by=None)
         receive(item=item, quantity=Decimal("2.5"), by=None)
         assert level_of(item) == Decimal("6.5")
-        assert with_levels(StockItem.objects.all()).get().level == Decimal("6.5")
+        annotated: Any = with_levels(StockItem.objects.all()).get()
+        assert annotated.level == Decimal("6.5")
         assert levels_of([item.pk]) == {item.pk: Decimal("6.5")}
 
     def test_an_item_without_movements_has_none(self) -> None:
         StockItemFactory()
-        assert with_levels(StockItem.objects.all()).get().level == 0
+        annotated: Any = with_levels(StockItem.objects.all()).get()
+        assert annotated.level == 0
 
     def test_a_count_becomes_the_level_and_keeps_the_difference(self) -> None:
         item = StockItemFactory()

@@ -60,7 +60,7 @@ def test_of_many_tickets_that_want_the_last_wipers_one_gets_them(item: StockItem
 
     assert sorted(at_once(reach)) == ["told"] * 5 + ["used"]
     assert PartLine.objects.filter(status="used").count() == 1
-    assert (level_of(item), runs_never_below_nothing(item)) == (0, True)
+    assert (level_of(item), runs_never_below_nothing(item)) == (Decimal(0), True)
 
 
 def test_one_line_pressed_by_many_is_used_once(item: StockItem) -> None:

@@ -160,7 +160,7 @@ def test_the_purchase_list_is_a_tagged_pdf_and_a_csv(client: Client, order: Purc
     pdf = client.get(reverse("stores:order_pdf", args=[order.number]))
     reader = pypdf.PdfReader(io.BytesIO(pdf.content))
     assert "Wiper, 36 mm" in reader.pages[0].extract_text()
-    assert "/StructTreeRoot" in reader.trailer["/Root"]
+    assert "/StructTreeRoot" in reader.root_object
     assert client.get(reverse("stores:order_csv", args=[order.number])).content.startswith(b"\xef\xbb\xbforder,")
 
 

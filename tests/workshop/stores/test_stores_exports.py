@@ -12,6 +12,7 @@ from django.urls import reverse
 from pytest_django import DjangoAssertNumQueries
 
 from tests.factories import KitLineFactory, StockItemFactory, StockMovementFactory, TicketFactory, UserFactory
+from tests.known import known
 from workshop.models import StockItem, User
 from workshop.stock.exporting import kits_csv, movements_csv, orders_csv
 from workshop.stock.moving import level_of, receive, write_off
@@ -37,18 +38,18 @@ def rows(content: bytes) -> list[dict[str, str]]:
 
 
 def test_movements_run_up_to_the_level(owner: User, item: StockItem) -> None:
-    order = place_order(shop=owner.shop, supplier="North", quantities={item.pk: Decimal(6)}, by=owner)
+    order = place_order(shop=known(owner.shop), supplier="North", quantities={item.pk: Decimal(6)}, by=owner)
     receive_goods(order=order, seen_version=1, quantities={order.lines.get().pk: Decimal("4.5")}, by=owner)
     ticket = TicketFactory(shop=owner.shop)
     use_part_line(line=add_by_hand(ticket=ticket, part=item.part, quantity=Decimal(2), by=owner), by=owner)
     write_off(item=item, quantity=Decimal("0.5"), by=owner, note="-torn")
     StockMovementFactory()  # another shop's
-    out = rows(movements_csv(owner.shop))
+    out = rows(movements_csv(known(owner.shop)))
     assert [(row["quantity"], row["then_there"]) for row in out] == [("4.5", "4.5"), ("-2", "2.5"), ("-0.5", "2")]
     assert (out[0]["order"], out[1]["ticket"], out[2]["note"]) == ("1", str(ticket.number), "'-torn")
     assert {row["description"] for row in out} == {"'=1+1"}
     assert Decimal(out[-1]["then_there"]) == level_of(item)
-    (line,) = rows(orders_csv(owner.shop))
+    (line,) = rows(orders_csv(known(owner.shop)))
     assert (line["ordered"], line["came"], line["cost_each"], line["closed_on"]) == ("6", "4.5", "14.00", "")
 
 
@@ -63,10 +64,10 @@ def test_many_rows_take_one_query(
 ) -> None:
     for _ in range(5):
         receive(item=item, quantity=Decimal(1), by=owner)
-        place_order(shop=owner.shop, supplier="North", quantities={item.pk: Decimal(1)}, by=owner)
+        place_order(shop=known(owner.shop), supplier="North", quantities={item.pk: Decimal(1)}, by=owner)
     for export in (movements_csv, orders_csv):
         with django_assert_num_queries(1):
-            assert len(rows(export(owner.shop))) == 5
+            assert len(rows(export(known(owner.shop)))) == 5
 
 
 @pytest.mark.parametrize("name", ["parts", "movements", "orders", "kits"])

@@ -29,7 +29,7 @@ from workshop.sums.subjects import SUBJECTS
 
 pytestmark = pytest.mark.django_db
 
-HTMX = {"HX-Request": "true"}
+HTMX: dict[str, Any] = {"HX-Request": "true"}
 _SPRING = {
     "piston_bore": ("length", "32 mm"),
     "air_shaft": ("length", "10 mm"),
@@ -157,14 +157,14 @@ def test_a_sag_may_be_typed_as_a_share_or_a_depth(signed_in: Client) -> None:
 
 def test_what_is_typed_goes_before_the_models_value(signed_in: Client) -> None:
     model = known_fork()
-    asked = {"model": model.pk, "wanted_sag": "20", "measured_sag": "40", "pressure": "70"}
+    asked: dict[str, Any] = {"model": model.pk, "wanted_sag": "20", "measured_sag": "40", "pressure": "70"}
     as_known = ask(signed_in, "sag", **asked).context["answer"]
     typed = ask(signed_in, "sag", **asked, negative_volume="40 ml").context["answer"]
     assert as_known.rows[0] != typed.rows[0]
 
 
 def test_a_spring_can_be_typed_without_a_model(signed_in: Client) -> None:
-    typed = {key: text for key, (_, text) in _SPRING.items()}
+    typed: dict[str, Any] = {key: text for key, (_, text) in _SPRING.items()}
     response = ask(signed_in, "sag", travel="160", wanted_sag="20", measured_sag="40", pressure="70", **typed)
     assertContains(response, "from the spring")
 
@@ -258,7 +258,7 @@ ERRORS: list[tuple[str, dict[str, str], str, str]] = [
 
 @pytest.mark.parametrize(("key", "query", "field", "reason"), ERRORS)
 def test_an_error_stands_beside_its_field_and_nothing_typed_is_lost(
-    signed_in: Client, key: str, query: dict[str, str], field: str, reason: str
+    signed_in: Client, key: str, query: dict[str, Any], field: str, reason: str
 ) -> None:
     OilFactory(name="Bog Oil", kv40_mm2_s=None, kv100_mm2_s=None)
     OilFactory(name="Moor Oil", kv40_mm2_s=32.0, kv100_mm2_s=5.4)
@@ -317,11 +317,12 @@ def test_posting_is_not_offered(signed_in: Client) -> None:
 @pytest.mark.parametrize("key", ["oils", "sag", "pump"])
 def test_queries_do_not_grow_with_oils_and_models(signed_in: Client, django_assert_num_queries: Any, key: str) -> None:
     model = known_fork()
-    query = {
+    queries: dict[str, dict[str, Any]] = {
         "oils": {"kv40": "32", "kv100": "5.4"},
         "sag": {"model": model.pk, "wanted_sag": "20", "measured_sag": "40", "pressure": "70"},
         "pump": {"model": model.pk, "pressure": "82", "hose": "3"},
-    }[key]
+    }
+    query = queries[key]
     wanted = {"oils": 3, "sag": 5, "pump": 5}[key]  # session, user with shop, then the sum's own
     for _ in range(2):
         with django_assert_num_queries(wanted):
@@ -394,7 +395,9 @@ _PLAUSIBLE = {
 def test_no_spring_that_can_be_typed_breaks_a_sum(signed_in: Client, key: str, data: st.DataObject) -> None:
     names = [name for name in _NAMES[key] if name in _PLAUSIBLE]
     always = {"travel", "pressure", *GEOMETRY} | ({"wanted_sag", "measured_sag"} if key == "sag" else set())
-    query = {name: data.draw(_PLAUSIBLE[name]) for name in names if name in always or data.draw(st.booleans())}
+    query: dict[str, Any] = {
+        name: data.draw(_PLAUSIBLE[name]) for name in names if name in always or data.draw(st.booleans())
+    }
     response = ask(signed_in, key, **query)
     assert response.status_code == 200
     answer = response.context["answer"]

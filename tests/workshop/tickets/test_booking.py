@@ -5,8 +5,10 @@ from __future__ import annotations
 import datetime as dt
 import threading
 import uuid
+from collections.abc import Callable
 from dataclasses import fields
 from decimal import Decimal
+from typing import Any
 
 import pytest
 from django.core.exceptions import ValidationError
@@ -14,8 +16,9 @@ from django.db import close_old_connections, connection
 from django.utils import timezone
 
 from tests import factories
+from tests.known import known
 from tests.logbook import said
-from workshop.models import Customer, Fitting, SettingsRecord, Shop, SuspensionUnit, Ticket
+from workshop.models import Customer, Fitting, SettingsRecord, Shop, SuspensionUnit, Ticket, User
 from workshop.tickets.booking import AgreedAtBooking, MarkSeen, book_in
 from workshop.tickets.intake import NewBike, NewCustomer, NewUnit, take_in
 from workshop.tickets.settings_record import Settings
@@ -25,16 +28,16 @@ def in_days(days: int) -> dt.date:
     return timezone.localdate() + dt.timedelta(days=days)
 
 
-def an_agreement(**changes) -> AgreedAtBooking:
+def an_agreement(**changes: Any) -> AgreedAtBooking:
     return AgreedAtBooking(**{"complaint_words": "Sits low.", "promised_on": in_days(3), **changes})
 
 
 @pytest.fixture
-def clerk(db):
+def clerk(db: None) -> User:
     return factories.UserFactory()
 
 
-def book(clerk, **changes) -> Ticket:
+def book(clerk: User, **changes: Any) -> Ticket:
     unit = changes.pop("unit", None) or factories.SuspensionUnitFactory(shop=clerk.shop)
     known = {
         "shop": clerk.shop,
@@ -46,7 +49,7 @@ def book(clerk, **changes) -> Ticket:
     return book_in(**{**known, "agreement": an_agreement(**agreed), **changes})
 
 
-def test_a_ticket_keeps_everything_that_was_said(clerk):
+def test_a_ticket_keeps_everything_that_was_said(clerk: User) -> None:
     complaint = factories.ComplaintFactory()
     ticket = book(
         clerk,
@@ -68,18 +71,18 @@ def test_a_ticket_keeps_everything_that_was_said(clerk):
     assert "sits low" in ticket.search_text
 
 
-def test_numbers_run_on_in_each_shop_apart(clerk):
+def test_numbers_run_on_in_each_shop_apart(clerk: User) -> None:
     other = factories.UserFactory()
     assert [book(clerk).number, book(clerk).number, book(other).number] == [1, 2, 1]
 
 
-def test_a_refused_booking_uses_no_number(clerk):
+def test_a_refused_booking_uses_no_number(clerk: User) -> None:
     with pytest.raises(ValidationError):
         book(clerk, complaint_words="  ")
     assert book(clerk).number == 1
 
 
-def test_nothing_read_on_arrival_leaves_no_empty_record(clerk):
+def test_nothing_read_on_arrival_leaves_no_empty_record(clerk: User) -> None:
     assert not SettingsRecord.objects.filter(ticket=book(clerk, arrival=Settings())).exists()
 
 
@@ -91,46 +94,46 @@ def test_nothing_read_on_arrival_leaves_no_empty_record(clerk):
         ({"price_ceiling": Decimal("-1")}, "price_ceiling"),
     ],
 )
-def test_what_is_missing_or_impossible_is_named(clerk, changes, field):
+def test_what_is_missing_or_impossible_is_named(clerk: User, changes: dict[str, object], field: str) -> None:
     with pytest.raises(ValidationError) as refused:
         book(clerk, **changes)
     assert field in refused.value.error_dict
     assert not Ticket.objects.exists()
 
 
-def test_a_unit_of_somebody_else_is_refused(clerk):
+def test_a_unit_of_somebody_else_is_refused(clerk: User) -> None:
     with pytest.raises(ValidationError, match="belongs to"):
         book(clerk, customer=factories.CustomerFactory(shop=clerk.shop))
 
 
-def test_a_bike_of_somebody_else_is_refused(clerk):
+def test_a_bike_of_somebody_else_is_refused(clerk: User) -> None:
     with pytest.raises(ValidationError, match="another customer"):
         book(clerk, bike=factories.BikeFactory(customer__shop=clerk.shop))
 
 
-def test_a_unit_of_another_shop_is_refused(clerk):
+def test_a_unit_of_another_shop_is_refused(clerk: User) -> None:
     with pytest.raises(ValidationError, match="this shop"):
         book(clerk, unit=factories.SuspensionUnitFactory())
 
 
-def test_a_unit_that_is_in_the_shop_is_not_booked_in_twice(clerk):
+def test_a_unit_that_is_in_the_shop_is_not_booked_in_twice(clerk: User) -> None:
     first = book(clerk)
     with pytest.raises(ValidationError, match=f"ticket {first.number}"):
         book(clerk, unit=first.unit)
 
 
-def test_the_same_form_sent_twice_books_once(clerk):
+def test_the_same_form_sent_twice_books_once(clerk: User) -> None:
     key = uuid.uuid4()
     first = book(clerk, client_id=key)
     assert book(clerk, client_id=key) == first
-    clerk.shop.refresh_from_db()
-    assert clerk.shop.last_ticket_number == 1
+    known(clerk.shop).refresh_from_db()
+    assert known(clerk.shop).last_ticket_number == 1
 
 
-def test_take_in_adds_who_and_what_is_new(clerk):
+def test_take_in_adds_who_and_what_is_new(clerk: User) -> None:
     model = factories.SuspensionModelFactory()
     ticket = take_in(
-        shop=clerk.shop,
+        shop=known(clerk.shop),
         by=clerk,
         customer=NewCustomer(name="Jana Novák", phone="0555 010 447", agreed_to_reminders=True),
         unit=NewUnit(model=model, serial="KP-0099", travel_m=0.13),
@@ -144,10 +147,10 @@ def test_take_in_adds_who_and_what_is_new(clerk):
     assert ticket.unit.fittings.get().bike == ticket.bike
 
 
-def test_take_in_keeps_nothing_when_the_booking_is_refused(clerk):
+def test_take_in_keeps_nothing_when_the_booking_is_refused(clerk: User) -> None:
     with pytest.raises(ValidationError):
         take_in(
-            shop=clerk.shop,
+            shop=known(clerk.shop),
             by=clerk,
             customer=NewCustomer(name="Jana"),
             unit=NewUnit(described_as="Old fork"),
@@ -158,19 +161,19 @@ def test_take_in_keeps_nothing_when_the_booking_is_refused(clerk):
     assert not SuspensionUnit.objects.exists()
 
 
-def test_a_unit_without_model_or_words_is_refused(clerk):
+def test_a_unit_without_model_or_words_is_refused(clerk: User) -> None:
     with pytest.raises(ValidationError) as refused:
         take_in(
-            shop=clerk.shop, by=clerk, customer=NewCustomer(name="Jana"), unit=NewUnit(), bike=None,
+            shop=known(clerk.shop), by=clerk, customer=NewCustomer(name="Jana"), unit=NewUnit(), bike=None,
             agreement=an_agreement(),
         )  # fmt: skip
     assert "described_as" in refused.value.error_dict
 
 
-def test_take_in_passes_a_known_unit_to_its_new_owner_and_bike(clerk):
+def test_take_in_passes_a_known_unit_to_its_new_owner_and_bike(clerk: User) -> None:
     fitting = factories.FittingFactory(unit__shop=clerk.shop)
     ticket = take_in(
-        shop=clerk.shop,
+        shop=known(clerk.shop),
         by=clerk,
         customer=NewCustomer(name="Bram"),
         unit=fitting.unit,
@@ -184,9 +187,10 @@ def test_take_in_passes_a_known_unit_to_its_new_owner_and_bike(clerk):
     assert Fitting.objects.get(until__isnull=True).bike == ticket.bike
 
 
-def in_threads(work, count: int) -> list:
+def in_threads(work: Callable[[int], Any], count: int) -> list[Any]:
     """Run `work(n)` in `count` threads that start together; their results or exceptions."""
-    ready, results = threading.Barrier(count), [None] * count
+    ready = threading.Barrier(count)
+    results: list[Any] = [None] * count
 
     def run(n: int) -> None:
         close_old_connections()
@@ -207,20 +211,22 @@ def in_threads(work, count: int) -> list:
 
 
 @pytest.mark.django_db(transaction=True)
-def test_bookings_at_once_get_numbers_without_gap_or_double():
+def test_bookings_at_once_get_numbers_without_gap_or_double() -> None:
     clerk = factories.UserFactory()
     units = [factories.SuspensionUnitFactory(shop=clerk.shop) for _ in range(12)]
-    results = in_threads(lambda n: book(clerk, unit=units[n], shop=Shop.objects.get(pk=clerk.shop_id)).number, 12)
+    results = in_threads(
+        lambda n: book(clerk, unit=units[n], shop=Shop.objects.get(pk=known(clerk.shop_id))).number, 12
+    )
     assert sorted(results) == list(range(1, 13))
 
 
 @pytest.mark.django_db(transaction=True)
-def test_one_form_sent_twice_at_once_books_once():
+def test_one_form_sent_twice_at_once_books_once() -> None:
     clerk, key = factories.UserFactory(), uuid.uuid4()
 
     def send(_: int) -> int:
         return take_in(
-            shop=Shop.objects.get(pk=clerk.shop_id),
+            shop=Shop.objects.get(pk=known(clerk.shop_id)),
             by=clerk,
             customer=NewCustomer(name="Jana"),
             unit=NewUnit(described_as="Old fork"),
@@ -235,7 +241,7 @@ def test_one_form_sent_twice_at_once_books_once():
 
 
 @pytest.mark.django_db(transaction=True)
-def test_one_unit_booked_in_twice_at_once_is_in_the_shop_once():
+def test_one_unit_booked_in_twice_at_once_is_in_the_shop_once() -> None:
     clerk = factories.UserFactory()
     unit = factories.SuspensionUnitFactory(shop=clerk.shop)
     results = in_threads(lambda n: book(clerk, unit=SuspensionUnit.objects.get(pk=unit.pk)), 4)

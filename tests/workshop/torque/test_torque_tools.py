@@ -90,9 +90,8 @@ def tool(ticket: Ticket) -> TorqueTool:
 
 
 def record(ticket: Ticket, by: User, typed: str = "12", **more: Any) -> BoltRecord:
-    return record_bolt(
-        **({"ticket": ticket, "bolt": "axle", "typed": typed, "by": by, "client_id": uuid.uuid4()} | more)
-    )
+    words: dict[str, Any] = {"ticket": ticket, "bolt": "axle", "typed": typed, "by": by, "client_id": uuid.uuid4()}
+    return record_bolt(**(words | more))
 
 
 # Tools.
@@ -118,7 +117,7 @@ def test_a_tool_is_registered() -> None:
     ],
 )
 def test_a_tool_that_cannot_be_is_refused_beside_its_field(changed: dict[str, Any], field: str) -> None:
-    entered = {
+    entered: dict[str, Any] = {
         "shop": ShopFactory(), "number": "TW-7", "name": "Wrench", "low_nm": 10.0, "high_nm": 60.0,
         "tool_class": "II-A", "calibrated_on": dt.date(2026, 1, 1), "calibrated_until": None,
     }  # fmt: skip
@@ -135,7 +134,7 @@ def test_a_number_is_once_in_a_shop(tool: TorqueTool) -> None:
 
 
 def test_a_change_made_meanwhile_is_not_overwritten(tool: TorqueTool) -> None:
-    entered = {"number": "TW-1", "name": "Mine", "low_nm": 2.0, "high_nm": 14.0, "tool_class": "II-A"}
+    entered: dict[str, Any] = {"number": "TW-1", "name": "Mine", "low_nm": 2.0, "high_nm": 14.0, "tool_class": "II-A"}
     change_tool(tool=TorqueTool.objects.get(), seen_version=1, **(entered | {"name": "Theirs"}))
     with pytest.raises(StaleVersion):
         change_tool(tool=tool, seen_version=1, **entered)
@@ -324,14 +323,14 @@ def test_not_by_a_third_person_and_not_an_older_record(ticket: Ticket, mechanic:
 @pytest.mark.parametrize("wrong", ["own", "no_time", "nobody", "nothing"])
 def test_the_database_holds_it_too(ticket: Ticket, mechanic: User, second: User, wrong: str) -> None:
     made = BoltRecord.objects.filter(pk=record(ticket, mechanic).pk)
-    change = {
+    changes: dict[str, dict[str, Any]] = {
         "own": {"countersigned_by": mechanic, "countersigned_at": timezone.now()},
         "no_time": {"countersigned_by": second},
         "nobody": {"countersigned_at": timezone.now()},
         "nothing": {"torque_nm": 0},
-    }[wrong]
+    }
     with pytest.raises(IntegrityError), transaction.atomic():
-        made.update(**change)
+        made.update(**changes[wrong])
 
 
 # What a ticket shows.

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable
 from decimal import Decimal
+from typing import Any
 
 import pytest
 from django.core.exceptions import ValidationError
@@ -74,7 +75,7 @@ def writes(shop: Shop) -> dict[str, Callable[[dt.date], object]]:
     ticket = factories.TicketFactory(shop=shop)
     item = factories.StockItemFactory(shop=shop, supplier="North")
     order = place_order(shop=shop, supplier="North", quantities={item.pk: Decimal(1)}, by=None)
-    tool = {"name": "Small", "low_nm": 2.0, "high_nm": 20.0, "tool_class": "setting"}
+    tool: dict[str, Any] = {"name": "Small", "low_nm": 2.0, "high_nm": 20.0, "tool_class": "setting"}
     return {
         "promised": lambda day: edit_ticket(ticket=ticket, by=None, seen_version=1, agreed=Agreed("Knocks.", day)),
         "fitted": lambda day: fit(unit=unit, bike=bike, since=day, by=None),

@@ -18,7 +18,7 @@ from workshop.models import CustomerLink, Document, Message, Shop
 from workshop.reminders.letter import letter_data
 from workshop.web.public_address import public_address
 
-AT_THE_TILL = {"SERVER_NAME": "127.0.0.1", "SERVER_PORT": "8000"}
+AT_THE_TILL: dict[str, Any] = {"SERVER_NAME": "127.0.0.1", "SERVER_PORT": "8000"}
 
 
 @pytest.fixture

@@ -11,6 +11,7 @@ import pytest
 from django.conf import settings as shop_settings
 from django.test import Client
 from django.urls import reverse
+from pytest_django import Settings
 
 from tests.factories import PASSWORD, UserFactory
 
@@ -44,7 +45,13 @@ def test_other_headers(client: Client) -> None:
 
 def settings_of(**environment: str) -> dict[str, str]:
     """Settings as a server of its own reads them from this environment."""
-    names = ("SECURE_SSL_REDIRECT", "SESSION_COOKIE_SECURE", "CSRF_COOKIE_SECURE", "SECURE_HSTS_SECONDS", "DEBUG")
+    names: tuple[str, ...] = (
+        "SECURE_SSL_REDIRECT",
+        "SESSION_COOKIE_SECURE",
+        "CSRF_COOKIE_SECURE",
+        "SECURE_HSTS_SECONDS",
+        "DEBUG",
+    )
     names += ("PASSWORD_HASHERS",)
     code = f"from workshop import settings as s\nfor name in {names}: print(name, getattr(s, name))"
     kept = {name: os.environ[name] for name in ("PATH", "DATA_DIR") if name in os.environ}
@@ -76,12 +83,12 @@ def test_plain_http_has_to_be_asked_for() -> None:
     assert found["SECURE_HSTS_SECONDS"] == "0"
 
 
-def test_behind_tls_cookies_and_answers_say_so(settings) -> None:
+def test_behind_tls_cookies_and_answers_say_so(settings: Settings) -> None:
     settings.SECURE_SSL_REDIRECT = settings.SESSION_COOKIE_SECURE = settings.CSRF_COOKIE_SECURE = True
     settings.SECURE_HSTS_SECONDS, settings.SECURE_HSTS_INCLUDE_SUBDOMAINS = 365 * 24 * 3600, True
     client, user = Client(), UserFactory(with_password=True)
     plain = client.get(reverse("sign_in"))
-    assert (plain.status_code, plain.url.split(":")[0]) == (301, "https")
+    assert (plain.status_code, plain["Location"].split(":")[0]) == (301, "https")
     page = client.get(reverse("sign_in"), secure=True)
     assert page.headers["Strict-Transport-Security"].startswith("max-age=31536000; includeSubDomains")
     assert page.cookies["csrftoken"]["secure"]

@@ -99,7 +99,7 @@ class TestAdding:
         step = StepFactory()
         wanted = [{"role": "wiper", "quantity": 2, "note": "Both legs"}]
         (line,) = add_from_answer(ticket=ticket, step=step, parts=wanted, by=None)
-        assert (line.part, line.quantity, line.source, line.note) == (wiper, 2, "finding", "Both legs")
+        assert (line.part, line.quantity, line.source, line.note) == (wiper, Decimal(2), "finding", "Both legs")
         assert add_from_answer(ticket=ticket, step=step, parts=wanted, by=None) == []
 
     def test_oil_is_taken_by_the_kits_quantity(self, ticket: Ticket) -> None:
@@ -170,7 +170,7 @@ class TestStock:
         use_part_line(line=line, by=None)
         assert level_of(item) == 1
         take_up_again(line=line, by=None)
-        assert (level_of(item), line.status) == (3, "needed")
+        assert (level_of(item), line.status) == (Decimal(3), "needed")
         use_part_line(line=line, by=None)
         assert level_of(item) == 1
 

@@ -152,7 +152,7 @@ class TestTheScreens:
         assert self.press(client, route, ticket, sent, **answered(line, "used", "1"))[0] == 302
         ticket.refresh_from_db()
         line.refresh_from_db()
-        assert (ticket.state, line.status, line.quantity) == (after, "used", 1)
+        assert (ticket.state, line.status, line.quantity) == (after, "used", Decimal(1))
         assert level_of(item) == 9
         if after == "handed_back":
             assert ticket.settings_records.get().remarks == "Soft"
@@ -165,7 +165,7 @@ class TestTheScreens:
         assert self.press(client, route, ticket, sent, **answered(line, "not_used", "rubbish"))[0] == 302
         line.refresh_from_db()
         ticket.refresh_from_db()
-        assert (ticket.state, line.status, level_of(item)) == (after, "dropped", 10)
+        assert (ticket.state, line.status, level_of(item)) == (after, "dropped", Decimal(10))
 
     @pytest.mark.parametrize(
         ("became", "quantity", "says"),
@@ -188,7 +188,7 @@ class TestTheScreens:
             assert f'value="{quantity}"' in text
         ticket.refresh_from_db()
         line.refresh_from_db()
-        assert (ticket.state, line.status, line.quantity, level_of(item)) == (state, "needed", 2, 10)
+        assert (ticket.state, line.status, line.quantity, level_of(item)) == (state, "needed", Decimal(2), Decimal(10))
 
     def test_an_old_page_keeps_nothing(
         self, client: Client, ticket: Ticket, line: PartLine, item: StockItem, route: str, state: str, after: str,
@@ -197,7 +197,7 @@ class TestTheScreens:
         Ticket.objects.update(version=2)
         status, _ = self.press(client, route, ticket, sent, **answered(line, "used"))
         line.refresh_from_db()
-        assert (status, line.status, level_of(item)) == (409, "needed", 10)
+        assert (status, line.status, level_of(item)) == (409, "needed", Decimal(10))
 
     def test_a_part_that_came_meanwhile_is_asked_for_too(
         self, client: Client, ticket: Ticket, line: PartLine, item: StockItem, route: str, state: str, after: str,
@@ -216,7 +216,7 @@ class TestTheScreens:
         client.post(reverse("bench:use_part", args=[ticket.number, line.pk]))
         assert self.press(client, route, ticket, sent, **answered(line, "used"))[0] == 302
         ticket.refresh_from_db()
-        assert (ticket.state, level_of(item)) == (after, 8)
+        assert (ticket.state, level_of(item)) == (after, Decimal(8))
 
 
 @pytest.mark.django_db(transaction=True)

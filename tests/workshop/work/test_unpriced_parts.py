@@ -12,6 +12,7 @@ from django.urls import reverse
 from pytest_django.asserts import assertContains, assertNotContains
 
 from tests.factories import PartLineFactory, StockItemFactory, TicketFactory, UserFactory
+from tests.known import known
 from workshop.models import FinalCharges, PartLine, Ticket, User
 from workshop.tickets.settings_record import Settings
 from workshop.work.event_words import changes_of
@@ -20,7 +21,7 @@ from workshop.work.part_lines import PartLineRefused
 from workshop.work.part_prices import UnpricedLines, refuse_unpriced, set_line_price, unpriced_lines
 
 pytestmark = pytest.mark.django_db
-HTMX = {"HTTP_HX_REQUEST": "true"}
+HTMX: dict[str, Any] = {"HTTP_HX_REQUEST": "true"}
 
 
 @pytest.fixture
@@ -60,7 +61,7 @@ def test_hand_back_is_refused_in_words_until_it_has_a_price(client: Client, cler
 def test_free_is_said_by_somebody_and_written_down(client: Client, clerk: User, line: PartLine) -> None:
     page = client.post(price_url(line), {"free": "1", "seen": "", "price": ""}, **HTMX)
     assertContains(page, "<strong>free</strong>")
-    event = line.ticket.events.order_by("pk").last()
+    event = known(line.ticket.events.order_by("pk").last())
     assert (event.by, event.changes) == (clerk, {"price_each": [None, "0"]})
     assert [(change.before, change.after) for change in changes_of(event, line.ticket.shop)] == [("no price", "free")]
     give_back(Ticket.objects.get(), clerk)

@@ -34,7 +34,8 @@ def visit(ticket: int, booked: dt.datetime, days: float | None = None, **more: A
     if days is not None:
         ready = booked + days * DAY
         more = {"ready_at": ready, "back_at": ready + DAY} | more
-    return Visit(ticket, **({"unit": ticket, "booked_at": booked, "promised_on": booked.date() + 5 * DAY} | more))
+    words: dict[str, Any] = {"unit": ticket, "booked_at": booked, "promised_on": booked.date() + 5 * DAY}
+    return Visit(ticket, **(words | more))
 
 
 def values(figure: Figure, section: str, row: str) -> list[object]:

@@ -7,6 +7,7 @@ from collections.abc import Callable
 import pytest
 from django.test import Client
 from django.urls import reverse
+from pytest_django import DjangoAssertNumQueries
 
 from specs.models import SpecValue, SuspensionModel
 from tests.factories import (
@@ -23,7 +24,7 @@ def test_a_second_person_checks_and_comes_back_to_the_list(
     as_role: Callable[[str], Client], torque: SpecValue, staff: dict[str, User]
 ) -> None:
     response = as_role("mechanic").post(reverse("office:specs_check", args=[torque.pk]), {"model": torque.model_id})
-    assert response.url == f"{reverse('office:specs_unchecked')}?model={torque.model_id}"
+    assert response["Location"] == f"{reverse('office:specs_unchecked')}?model={torque.model_id}"
     torque.refresh_from_db()
     assert torque.checked_by == staff["mechanic"]
 
@@ -68,7 +69,7 @@ def test_the_checking_screen_shows_value_and_source_side_by_side(
 
 @pytest.mark.parametrize("values", [10, 1000])
 def test_the_checking_screen_takes_the_same_queries_for_ten_values_and_a_thousand(
-    as_role: Callable[[str], Client], values: int, django_assert_max_num_queries: Callable[..., object]
+    as_role: Callable[[str], Client], values: int, django_assert_max_num_queries: DjangoAssertNumQueries
 ) -> None:
     models = SuspensionModel.objects.bulk_create(SuspensionModelFactory.build_batch(values))
     person = UserFactory()

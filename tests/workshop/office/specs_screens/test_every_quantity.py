@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Callable, Iterator
+from typing import Any
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
@@ -151,6 +152,8 @@ def test_all_of_them_go_out_as_a_file_and_come_in_again(
     before = _as_stored()
     assert len(before) == len(KINDS)
 
+    response: Any = None
+
     def dry_run(content: bytes) -> dict[str, int]:
         nonlocal response
         file = {"file": SimpleUploadedFile("values.csv", content)}
@@ -159,7 +162,6 @@ def test_all_of_them_go_out_as_a_file_and_come_in_again(
         counts: dict[str, int] = response.context["counts"]
         return counts
 
-    response = None
     assert dry_run(sheet) == {"new": 0, "changed": 0, "unchanged": len(KINDS), "refused": 0}
     SpecValue.objects.all().delete()
     assert dry_run(sheet)["new"] == len(KINDS)

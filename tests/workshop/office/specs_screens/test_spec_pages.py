@@ -7,6 +7,7 @@ from collections.abc import Callable
 import pytest
 from django.test import Client
 from django.urls import reverse
+from pytest_django import DjangoAssertNumQueries
 
 from specs.entering import ValueSource, enter_value
 from specs.models import SpecValue, SuspensionModel
@@ -56,7 +57,7 @@ def test_fifty_models_a_page(as_role: Callable[[str], Client], number: str) -> N
 def test_the_list_takes_the_same_queries_for_ten_models_and_a_thousand(
     as_role: Callable[[str], Client],
     models: int,
-    django_assert_max_num_queries: Callable[..., object],
+    django_assert_max_num_queries: DjangoAssertNumQueries,
 ) -> None:
     made = SuspensionModel.objects.bulk_create(SuspensionModelFactory.build_batch(models))
     SpecValue.objects.bulk_create(SpecValueFactory.build(model=model) for model in made)
@@ -119,7 +120,7 @@ def test_kits_are_listed_the_smallest_service_first(as_role: Callable[[str], Cli
 
 @pytest.mark.parametrize("travels", [1, 30])
 def test_a_model_takes_the_same_queries_for_few_values_and_a_thousand(
-    as_role: Callable[[str], Client], travels: int, django_assert_max_num_queries: Callable[..., object]
+    as_role: Callable[[str], Client], travels: int, django_assert_max_num_queries: DjangoAssertNumQueries
 ) -> None:
     model = SuspensionModelFactory(travels_mm=list(range(100, 100 + travels)))
     SpecValue.objects.bulk_create(

@@ -38,7 +38,7 @@ _OWNING = ("owner",)
 def test_each_page_in_each_role(
     as_role: Callable[[str], Client], torque: SpecValue, role: str, name: str, allowed: tuple[str, ...]
 ) -> None:
-    args = {
+    args: dict[str, list[object]] = {
         "specs_model": [torque.model_id],
         "specs_model_edit": [torque.model_id],
         "specs_versions": [torque.model_id, torque.quantity],
@@ -64,7 +64,7 @@ def test_each_page_in_each_role(
 def test_each_write_in_each_role(
     as_role: Callable[[str], Client], torque: SpecValue, role: str, name: str, allowed: tuple[str, ...]
 ) -> None:
-    args = {
+    args: dict[str, list[object]] = {
         "specs_check": [torque.pk],
         "specs_value": [torque.model_id, torque.quantity],
         "specs_withdraw": [torque.model_id, torque.quantity],
@@ -77,10 +77,10 @@ def test_each_write_in_each_role(
 def test_nobody_signed_in_is_sent_to_sign_in(torque: SpecValue) -> None:
     response = Client().get(reverse("office:specs_model", args=[torque.model_id]))
     assert response.status_code == 302
-    assert response.url.startswith(reverse("sign_in"))
+    assert response["Location"].startswith(reverse("sign_in"))
 
 
 @pytest.mark.parametrize("name", ["specs_check", "specs_withdraw", "specs_import_confirm"])
 def test_writes_are_posted(as_role: Callable[[str], Client], torque: SpecValue, name: str) -> None:
-    args = {"specs_check": [torque.pk], "specs_withdraw": [torque.model_id, torque.quantity]}
+    args: dict[str, list[object]] = {"specs_check": [torque.pk], "specs_withdraw": [torque.model_id, torque.quantity]}
     assert as_role("owner").get(reverse(f"office:{name}", args=args.get(name, []))).status_code == 405
