@@ -1,8 +1,10 @@
 """Addresses, a file for each area of the shop."""
 
+from django.conf import settings
 from django.urls import URLPattern, URLResolver, include, path
 
 from workshop.running.health import health
+from workshop.web.living_page import living_page
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("health", health, name="health"),
@@ -16,6 +18,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("documents/", include("workshop.printing.urls")),
     path("office/", include("workshop.office.urls")),
     path("sums/", include("workshop.sums.urls")),
+    *living_page(debug=settings.DEBUG),
 ]
 
 handler400 = "workshop.web.errors.bad_request"
