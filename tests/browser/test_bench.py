@@ -331,5 +331,6 @@ def test_what_to_do_is_in_view_before_its_answers(
     tablet.goto(address(run, key))
     line = tablet.locator(".do-list > li").first.bounding_box()
     dock = tablet.locator(".answer-dock").bounding_box()
-    assert line and dock
+    assert line is not None
+    assert dock is not None
     assert line["y"] + line["height"] <= dock["y"]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-
 import pytest
 from django.test import Client
 from django.urls import reverse
@@ -153,5 +152,3 @@ def test_what_a_checklist_from_before_opened_is_unknown(shop: Shop) -> None:
     with pytest.raises(InPieces, match="does not say what its steps open"):
         given_back(ticket)
     given_back(ticket, REASON)
-
-
