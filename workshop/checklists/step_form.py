@@ -79,7 +79,7 @@ class StateField:
     def said(self) -> str:
         """What is ticked, in words."""
         chosen = set(self.field.value() or ())
-        choices: Any = self.field.field.choices
+        choices: Any = self.field.field.choices  # type: ignore[attr-defined]
         return "; ".join(
             f"{label}: {words}" if words in _OF_ANY_PART else words
             for label, _, words in (str(shown).partition(": ") for key, shown in choices if key in chosen)
