@@ -176,17 +176,19 @@ class StepForm(LayoutForm):
     def _add_state(self, raw: Mapping[str, Any]) -> None:
         """The state of the unit: what the step requires, opens on the way, and proves."""
         help_text = (
-            "Two in one row: either will do. In several rows: all must be so. Where air must be out or something closed, "
-            "the tablet refuses the step until it is; anything else is only suggested first."
+            "Two in one row: either will do. In several rows: all must be so. Where air must be out or something "
+            "closed, the tablet refuses the step until it is; anything else is only suggested first."
         )
-        self._add("requires", boxes_field("How the unit must be before this step", require_words(), help_text=help_text),
+        label = "How the unit must be before this step"
+        self._add("requires", boxes_field(label, require_words(), help_text=help_text),
                   ticked(raw.get("requires", {})))  # fmt: skip
         parts = [(part.key, part.label) for part in PARTS.values()]
         help_text = "Also what it closes again itself. Proofs of these parts have to be given again after it."
         self._add("opens", boxes_field("What this step opens", parts, help_text=help_text), raw.get("opens", []))
         if self.kind == PROOF or raw.get("proves"):
             help_text = "Once one of these is opened again, the proof counts no more and is asked for again."
-            self._add("proves", boxes_field("What this proof shows to be good", parts, help_text=help_text), raw.get("proves", []))
+            label = "What this proof shows to be good"
+            self._add("proves", boxes_field(label, parts, help_text=help_text), raw.get("proves", []))
 
     def _add_readings(self, raw: Mapping[str, Any]) -> None:
         stored = raw.get("readings", [])
@@ -243,7 +245,8 @@ class StepForm(LayoutForm):
             help_text = "One in a row. A row without a tick: as it was before."
             if outcome in UNSURE:
                 help_text += " But not known any more, where a sure answer of this step says how it leaves that part."
-            self._add(f"{name}.leaves", boxes_field("How the unit is after this answer", leave_words(), help_text=help_text),
+            label = "How the unit is after this answer"
+            self._add(f"{name}.leaves", boxes_field(label, leave_words(), help_text=help_text),
                       ticked(stored.get("leaves", {})))  # fmt: skip
             self._add_parts(name, stored.get("parts", []))
 
