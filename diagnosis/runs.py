@@ -182,7 +182,8 @@ def tick_within(*, run: Run, step_key: str, by: AbstractBaseUser | None, answer:
     if step.needs:
         missing = missing_needs(step.key, _applying(steps, run), needs_of(steps, run.facts), outcomes)
         if missing:
-            raise StepNeedsOthers(step, missing)  # type: ignore[arg-type]
+            now = unit_of_job(run, steps, rows, records_of(others) if others else [])
+            raise StepNeedsOthers(step, missing, _dangers(now, step, outcome))  # type: ignore[arg-type]
     beside = records_of(others) if others else []
     unit = unit_of_job(run, steps, rows, beside)
     _refuse_danger(unit, Side(steps, run.facts, outcomes, unit=unit), step, outcome)
@@ -275,10 +276,7 @@ def latest_outcomes(ticks: list[Tick]) -> dict[str, str]:
 
 def _refuse_danger(unit: UnitState, side: Side, step: Step, outcome: str) -> None:
     """Raise UnitNotSo where the answer says that something dangerous was done. What was not done is always taken."""
-    if outcome in UNSURE:
-        return
-    said = [unmet.words for unmet in unit.unmet(step) if unmet.is_danger]
-    said = list(dict.fromkeys([*said, *(danger.words for danger in dangers(unit, step, outcome))]))
+    said = _dangers(unit, step, outcome)
     if not said:
         return
     found = side.first_before(step.key)
@@ -286,6 +284,14 @@ def _refuse_danger(unit: UnitState, side: Side, step: Step, outcome: str) -> Non
     again = " again" if first is not None and first.key in unit.answered else ""
     way = f" First do “{first.title}”{again}." if first is not None else ""
     raise UnitNotSo(f"“{step.title}” is dangerous now: {', and '.join(said)}.{way}")
+
+
+def _dangers(unit: UnitState, step: Step, outcome: str) -> list[str]:
+    """What makes it dangerous to say that the step was done, in words; nothing where it was not done."""
+    if outcome in UNSURE:
+        return []
+    said = [unmet.words for unmet in unit.unmet(step) if unmet.is_danger]
+    return list(dict.fromkeys([*said, *(danger.words for danger in dangers(unit, step, outcome))]))
 
 
 def _applying(steps: Sequence[Step], run: Run) -> list[Step]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from diagnosis.models import Run, Step, Tick
 
@@ -24,11 +24,12 @@ class TickRefused(ValueError):
 
 
 class StepNeedsOthers(TickRefused):
-    """Steps that must come first have not been done; `missing` names them."""
+    """Steps that must come first have not been done; `missing` names them, `dangers` say what could hurt somebody."""
 
-    def __init__(self, step: Step, missing: list[Step]) -> None:
+    def __init__(self, step: Step, missing: list[Step], dangers: Sequence[str] = ()) -> None:
         titles = ", ".join(f"“{other.title}”" for other in missing)
-        super().__init__(f"“{step.title}” has to wait. First do {titles}.")
+        why = f" Dangerous now: {', and '.join(dangers)}." if dangers else ""
+        super().__init__(f"“{step.title}” has to wait. First do {titles}.{why}")
         self.step, self.missing = step, missing
 
 

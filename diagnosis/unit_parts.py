@@ -39,6 +39,17 @@ class Part:
     finding: bool = False
     chamber: bool = False
 
+    @property
+    def tried(self) -> bool:
+        """Whether trying it is what makes it good."""
+        return "tried" in self.values
+
+    @property
+    def named(self) -> str:
+        """The part within a sentence, such as “the lowers”."""
+        label = f"{self.label[:1].lower()}{self.label[1:]}"
+        return label if label.startswith("what ") else f"the {label}"
+
     def is_closed(self, value: str) -> bool:
         return value in self.closed
 
@@ -46,8 +57,10 @@ class Part:
         """A condition as a clause, such as “the lowers are off”."""
         if value == UNKNOWN:
             return self.unknown
+        if value == AS_IT_CAME and self.tried:
+            return f"nobody has tried {self.named} yet"
         if value == AS_IT_CAME:
-            return f"{self.label}: as it came in"
+            return f"nobody has touched {self.named}"
         return self.values[value]
 
 

@@ -317,3 +317,21 @@ def test_every_screen_is_accessible_fits_and_has_large_targets(
         axe(page)
         assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth"), path
         assert not small_targets(page, 56 if path in bench else 44), path
+
+
+@pytest.mark.parametrize("key", ["record-arrival", "pressure-and-cycle", "all-air-out"])
+def test_what_to_do_is_in_view_before_its_answers(
+    tablet: Page, sign_in: SignIn, run: Run, mechanic: User, key: str
+) -> None:
+    """At first sight, with nothing scrolled: the first line of what to do, whole, above the row of answers."""
+    sign_in(tablet, mechanic)
+    tablet.goto(address(run, "record-arrival"))
+    tablet.get_by_label("Rest depth as it came in").fill("28")
+    answer(tablet, "Done").click()
+    expect(tablet.get_by_role("heading", level=1)).to_have_text("Read the pressure as it came in")
+    tablet.goto(address(run, key))
+    line = tablet.locator(".do-list > li").first.bounding_box()
+    dock = tablet.locator(".answer-dock").bounding_box()
+    assert line is not None
+    assert dock is not None
+    assert line["y"] + line["height"] <= dock["y"]

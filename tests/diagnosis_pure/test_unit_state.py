@@ -151,3 +151,16 @@ def test_every_condition_of_every_part_has_words() -> None:
             assert part.in_words(value)
         assert set(part.closed) - {AS_IT_CAME} <= set(part.values)
         assert set(part.opened) <= set(part.values) - set(part.closed)
+
+
+@pytest.mark.parametrize(
+    ("part", "words"),
+    [
+        ("wheel", "nobody has touched the wheel"),
+        ("retention", "nobody has touched what holds the air spring"),
+        ("foot_fasteners", "nobody has touched the foot fasteners"),
+        ("brakes", "nobody has tried the brakes yet"),
+    ],
+)
+def test_a_part_as_it_came_is_a_clause_that_can_stand_in_a_sentence(part: str, words: str) -> None:
+    assert PARTS[part].in_words(AS_IT_CAME) == words

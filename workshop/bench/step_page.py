@@ -139,6 +139,11 @@ class StepPage:
         return self.followed.next is not None and self.followed.next.step.key == self.state.key
 
     @property
+    def asked_again(self) -> bool:
+        """Whether the step is next although its answer counts: the unit is no longer as that answer left it."""
+        return self.is_next and self.state.tick is not None
+
+    @property
     def needs(self) -> frozenset[str]:
         """The steps that must come first on this unit."""
         return self.standing.needs.get(self.state.key, frozenset())
@@ -180,9 +185,10 @@ class StepPage:
         return TickForm(self.state, self.standing.shop, self.run_state.version, data, tools=tools)
 
     def buttons(self) -> list[OutcomeButton]:
-        """The answers of a step of this kind."""
+        """The answers of a step of this kind; where it is asked again, none of them is pressed yet."""
+        now = "" if self.asked_again else self.state.outcome
         return [
-            OutcomeButton(value, str(Tick.Outcome(value).label), OUTCOME_ICONS[value], value == self.state.outcome)
+            OutcomeButton(value, str(Tick.Outcome(value).label), OUTCOME_ICONS[value], value == now)
             for value in lawful_outcomes(self.state.step.kind)
         ]
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Set
+from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
@@ -15,6 +16,7 @@ from diagnosis.layout_fields import Fields
 from diagnosis.layout_plans import BOLTS, CHECK, OUTCOMES, PROOF, SKILLS
 from diagnosis.layout_reading import READING_QUANTITIES, read_step
 from diagnosis.unit_parts import PARTS, leave_words, require_words
+from diagnosis.unit_state import UNSURE
 from specs.models import Part
 from specs.quantities import QUANTITIES
 from specs.units import DIMENSIONS
@@ -51,9 +53,37 @@ _READING = {
 _GOOD: Mapping[str, Any] = {
     "title": "x", "minutes": 1, "skill": SKILLS[0], "for_customer": "x", "counts_as_found": "x", "do": ["x"],
 }  # fmt: skip
+# Conditions that name no part, so that they need its name before them.
+_OF_ANY_PART = {"closed, or as it came in", "as it came in", "not known any more", "as it was before"}
 _PLAIN = ("title", "counts_as_found", "for_customer")
 _LISTS = ("look_for", "tools", "consumables")
 _PICKED = ("cautions", "needs", "shows", "bolts", "opens", "proves", "replaces")
+
+
+@dataclass(frozen=True)
+class StateField:
+    """Boxes of conditions, a row for each part, and what is ticked in words."""
+
+    field: forms.BoundField
+
+    @property
+    def rows(self) -> list[tuple[str, list[tuple[Any, str]]]]:
+        """Each part with its boxes and their words."""
+        rows: dict[str, list[tuple[Any, str]]] = {}
+        for box in self.field.subwidgets:
+            label, _, words = str(box.choice_label).partition(": ")
+            rows.setdefault(label, []).append((box, words))
+        return list(rows.items())
+
+    @property
+    def said(self) -> str:
+        """What is ticked, in words."""
+        chosen = set(self.field.value() or ())
+        choices: Any = self.field.field.choices  # type: ignore[attr-defined]
+        return "; ".join(
+            f"{label}: {words}" if words in _OF_ANY_PART else words
+            for label, _, words in (str(shown).partition(": ") for key, shown in choices if key in chosen)
+        )
 
 
 class StepForm(LayoutForm):
@@ -145,15 +175,20 @@ class StepForm(LayoutForm):
 
     def _add_state(self, raw: Mapping[str, Any]) -> None:
         """The state of the unit: what the step requires, opens on the way, and proves."""
-        help_text = "Two of one part: either will do. Of different parts: all must be so."
-        self._add("requires", boxes_field("The unit must be so", require_words(), help_text=help_text),
+        help_text = (
+            "Two in one row: either will do. In several rows: all must be so. Where air must be out or something "
+            "closed, the tablet refuses the step until it is; anything else is only suggested first."
+        )
+        label = "How the unit must be before this step"
+        self._add("requires", boxes_field(label, require_words(), help_text=help_text),
                   ticked(raw.get("requires", {})))  # fmt: skip
         parts = [(part.key, part.label) for part in PARTS.values()]
-        help_text = "Also what it closes again itself: proofs of these parts have to come after it."
-        self._add("opens", boxes_field("It opens on the way", parts, help_text=help_text), raw.get("opens", []))
+        help_text = "Also what it closes again itself. Proofs of these parts have to be given again after it."
+        self._add("opens", boxes_field("What this step opens", parts, help_text=help_text), raw.get("opens", []))
         if self.kind == PROOF or raw.get("proves"):
-            help_text = "The proof must be younger than the last time that one of these was opened."
-            self._add("proves", boxes_field("It proves", parts, help_text=help_text), raw.get("proves", []))
+            help_text = "Once one of these is opened again, the proof counts no more and is asked for again."
+            label = "What this proof shows to be good"
+            self._add("proves", boxes_field(label, parts, help_text=help_text), raw.get("proves", []))
 
     def _add_readings(self, raw: Mapping[str, Any]) -> None:
         stored = raw.get("readings", [])
@@ -207,8 +242,11 @@ class StepForm(LayoutForm):
             self._add(f"{name}.call_customer", call, stored.get("call_customer") or "")
             self._add(f"{name}.escalate", choice_field("Pass it on to", [("", "nobody"), ("damper", "damper work")]),
                       stored.get("escalate") or "")  # fmt: skip
-            help_text = "Nothing ticked: as it was before, or unknown where the answer is unsure."
-            self._add(f"{name}.leaves", boxes_field("It leaves", leave_words(), help_text=help_text),
+            help_text = "One in a row. A row without a tick: as it was before."
+            if outcome in UNSURE:
+                help_text += " But not known any more, where a sure answer of this step says how it leaves that part."
+            label = "How the unit is after this answer"
+            self._add(f"{name}.leaves", boxes_field(label, leave_words(), help_text=help_text),
                       ticked(stored.get("leaves", {})))  # fmt: skip
             self._add_parts(name, stored.get("parts", []))
 
@@ -333,6 +371,23 @@ class StepForm(LayoutForm):
     # What the template lays out.
 
     @property
+    def requires_by_part(self) -> StateField:
+        return StateField(self["requires"])
+
+    @property
+    def opens_said(self) -> str:
+        return self._parts_said("opens")
+
+    @property
+    def proves_said(self) -> str:
+        return self._parts_said("proves")
+
+    def _parts_said(self, name: str) -> str:
+        """The parts that are ticked, in words."""
+        chosen = set(self[name].value() or ())
+        return ", ".join(part.label.lower() for part in PARTS.values() if part.key in chosen)
+
+    @property
     def line_rows(self) -> list[dict[str, forms.BoundField]]:
         rows = self.row_places("do", len(self.raw_before.get("do", [])), 3)
         return [{part: self[f"do.{row}.{part}"] for part in ("text", "when", "place")} for row in rows]
@@ -358,7 +413,7 @@ class StepForm(LayoutForm):
             groups.append({
                 "words": OUTCOME_WORDS[outcome],
                 "is_needed": outcome in NEEDED.get(self.kind, ()),
-                "leaves": self[left],
+                "leaves": StateField(self[left]),
                 "fields": [self[f"{name}.{part}"] for part in order if f"{name}.{part}" in self.fields],
                 "parts": [
                     [self[f"{name}.parts.{row}.{part}"] for part in ("role", "quantity", "note")] for row in rows

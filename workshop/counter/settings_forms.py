@@ -71,3 +71,20 @@ class SettingsForm(forms.Form):
     @classmethod
     def filled(cls, values: Settings, shop: Shop) -> SettingsForm:
         return cls(shop=shop, initial={name: getattr(values, name) for name in cls.field_order})
+
+
+class InPiecesForm(SettingsForm):
+    """Handing back what is in pieces: the settings, and why it goes like that."""
+
+    reason = forms.CharField(
+        label="Why it goes back in pieces, and what the customer was told",
+        max_length=200,
+        widget=forms.Textarea(attrs={"rows": 2}),
+        error_messages={"required": "Say why it goes back in pieces, and that the customer was told not to ride it."},
+    )
+
+    field_order = [*SettingsForm.field_order, "reason"]
+
+    @classmethod
+    def filled(cls, values: Settings, shop: Shop) -> InPiecesForm:
+        return cls(shop=shop, initial={name: getattr(values, name) for name in SettingsForm.field_order})

@@ -20,6 +20,7 @@ from workshop.tickets.models import ConditionNote, SettingsRecord, Ticket, Ticke
 from workshop.tickets.one_open import open_beside
 from workshop.tickets.settings_record import LABELS, Settings, settings_in_words, settings_of
 from workshop.work.event_words import lines_of
+from workshop.work.in_pieces import pieces_of
 from workshop.work.leaving import settings_as_it_leaves
 from workshop.work.moves import moves_from
 from workshop.work.work import findings_of, run_states
@@ -81,6 +82,7 @@ def ticket_context(ticket: Ticket, **forms: Any) -> dict[str, Any]:
         "run_states": states,
         "findings": findings_of(states),
         "open_beside": open_beside(ticket),
+        "pieces": pieces_of(ticket, states),
         **forms,
     }
 

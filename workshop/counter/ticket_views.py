@@ -11,7 +11,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from workshop.bench.resolving import ask_parts, resolve_first
 from workshop.counter.saving import CHANGED_MEANWHILE, REFUSED, edit_page, put_beside_fields, seen_version
-from workshop.counter.settings_forms import SettingsForm
+from workshop.counter.settings_forms import InPiecesForm, SettingsForm
 from workshop.counter.ticket_forms import AgreementForm, ConditionForm, MoveForm
 from workshop.counter.ticket_page import logbook_of, ticket_context, whole_ticket
 from workshop.staff.models import Shop, User
@@ -27,6 +27,7 @@ from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop, for_roles
 from workshop.web.versions import StaleVersion
 from workshop.work.hand_back import hand_back
+from workshop.work.in_pieces import pieces_of
 from workshop.work.leaving import settings_as_it_leaves
 from workshop.work.moves import UnlawfulMove, move, moves_from
 from workshop.work.part_prices import UnpricedLines
@@ -161,7 +162,10 @@ def hand_back_ticket(request: ShopRequest, number: int) -> HttpResponse:
     record = records.get(SettingsRecord.Moment.HAND_BACK)
     shop = request.shop
     moment = SettingsRecord.Moment.HAND_BACK
-    form = SettingsForm(request.POST, shop=shop) if request.method == "POST" else _form_of(the_ticket, moment, shop)
+    pieces = pieces_of(the_ticket)
+    form_class = InPiecesForm if pieces.words else SettingsForm
+    read = settings_as_it_leaves(the_ticket, run_states(the_ticket)).settings
+    form = form_class(request.POST, shop=shop) if request.method == "POST" else form_class.filled(read, shop)
     goes_on = request.method == "POST" and form.is_valid() and seen_version(request) == the_ticket.version
     if goes_on and (asked := resolve_first(request, the_ticket, AND_BACK)) is not None:
         return asked
@@ -175,6 +179,7 @@ def hand_back_ticket(request: ShopRequest, number: int) -> HttpResponse:
                 seen_version=seen,
                 settings=form.settings,
                 seen_settings_version=seen_version(request, "seen_settings_version"),
+                reason=form.cleaned_data.get("reason", ""),
             )
         except PartsUnresolved:
             raise
@@ -194,11 +199,12 @@ def hand_back_ticket(request: ShopRequest, number: int) -> HttpResponse:
             save=save,
             form_of=lambda _: _form_of(ticket_of(shop, number), moment, shop),
             done_url=reverse("counter:ticket", args=[number]),
-            said=f"Ticket {number} is handed back.",
+            said=f"Ticket {number} is handed back{' in pieces' if pieces.words else ''}.",
             context={
                 **ticket_context(the_ticket),
                 "seen_settings_version": record.version if record else NO_RECORD_YET,
                 "refusals": refusals,
+                "pieces": pieces,
             },
             version_of=lambda _: ticket_of(shop, number).version,
         )

@@ -20,6 +20,7 @@ from workshop.documents.spring_block import spring_block
 from workshop.intervals.next_service import next_service_of
 from workshop.staff.models import Shop
 from workshop.tickets.models import Ticket
+from workshop.work.in_pieces import pieces_of
 from workshop.work.leaving import settings_as_it_leaves
 
 
@@ -30,6 +31,7 @@ def gather_customer_report(ticket: Ticket, ticket_address: str) -> dict[str, Any
     values = values_of(unit)
     leaving = settings_as_it_leaves(ticket, states)
     settings = settings_rows(ticket, shop, leaving.settings)
+    pieces = pieces_of(ticket, states)
     return {
         "title": f"Report on ticket {ticket.number}",
         "heading": "Service report",
@@ -40,6 +42,7 @@ def gather_customer_report(ticket: Ticket, ticket_address: str) -> dict[str, Any
         "customer": {"name": customer.name, "address": customer.address},
         "bike": ticket.bike.description if ticket.bike else "",
         "unit": {"title": unit.title, "kind": unit.get_kind_display(), "serial": unit.serial},
+        "pieces": {"words": list(pieces.words), "reason": pieces.reason},
         "complaint_words": ticket.complaint_words,
         "routine": bool(states) and not any(state.run.checklist.priors for state in states),
         "searches": search_blocks(states, shop),

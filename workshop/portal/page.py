@@ -15,6 +15,7 @@ from workshop.documents.run_block import run_states_printed
 from workshop.intervals.next_service import NextService, next_service_of
 from workshop.issued.models import Document
 from workshop.tickets.models import Photo, Ticket
+from workshop.work.in_pieces import Pieces, pieces_of
 from workshop.work.leaving import settings_as_it_leaves
 
 _State = Ticket.State
@@ -67,6 +68,7 @@ class CustomerPage:
     next_service: NextService | None
     may_report_hours: bool
     settings: Sequence[tuple[str, str]]
+    pieces: Pieces
 
     @property
     def shows_promise(self) -> bool:
@@ -95,6 +97,7 @@ def customer_page(ticket: Ticket, today: dt.date | None = None) -> CustomerPage:
         photos=list(ticket.photos.filter(for_customer=True)),
         next_service=coming,
         may_report_hours=still_theirs,
+        pieces=pieces_of(ticket),
         settings=_settings_of(ticket) if ticket.state in (_State.READY, _State.HANDED_BACK) else (),
     )
 

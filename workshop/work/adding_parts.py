@@ -69,11 +69,12 @@ def add_from_answer(
 ) -> list[PartLine]:
     """The parts that an answer asks for: the model's own by their role, else a line in words.
 
-    The same answer again adds nothing. A quantity in the answer counts pieces; how much oil or grease is the kit's.
+    The same answer again adds nothing, nor does a repair add what its finding asked for already. A quantity in the
+    answer counts pieces; how much oil or grease is the kit's.
     """
     known = _kit_parts_by_role(ticket)
-    kept = ticket.part_lines.exclude(status=Status.DROPPED).select_related("step")
-    here = {(line.step.key if line.step else "", line.part_id, line.words) for line in kept}
+    kept = ticket.part_lines.exclude(status=Status.DROPPED)
+    here = {(line.part_id, line.words) for line in kept}
     lines = []
     for wanted in parts:
         role = _ROLES.get(wanted["role"], wanted["role"])
@@ -83,7 +84,7 @@ def add_from_answer(
         quantity = Decimal(str(wanted.get("quantity") or 1))
         if kit_line is not None and role in _IN_MILLILITRES:
             quantity = kit_line.quantity
-        if (step.key, part.pk if part else None, words) not in here and not (part and part.pk in _parts(here)):
+        if (part.pk if part else None, words) not in here:
             lines.append(_line(ticket, part, words, quantity, Source.FINDING, by, step, wanted.get("note") or ""))
     _save_new(lines, ticket, by)
     return lines
@@ -106,10 +107,6 @@ def _role_words(role: str) -> str:
         return _ROLE_WORDS[role]
     known = _ROLES.get(role, role)
     return str(Part.Role(known).label) if known in Part.Role.values else role.replace("_", " ").capitalize()
-
-
-def _parts(here: Iterable[tuple[str, int | None, str]]) -> set[int]:
-    return {part_pk for _, part_pk, _ in here if part_pk is not None}
 
 
 def _needed_or_used(ticket: Ticket) -> set[int | None]:

@@ -142,6 +142,7 @@ KINDS: Mapping[str, EventKind] = {
     "booked_in": _fixed("Booked in"),
     "moved": EventKind(_moved, frozenset({"reason"})),
     "ready_unproved": EventKind(_ready_unproved),
+    "back_in_pieces": EventKind(lambda values, shop: f"Handed back in pieces: {'; '.join(values['open'])}"),
     "agreement_changed": _fixed("Agreement changed"),
     "settings_written": _settings("written down"),
     "settings_corrected": _settings("corrected"),

@@ -27,6 +27,7 @@ def hand_back(
 
     Raises:
         UnpricedLines: a part that was used has neither a price nor the mark that it is free.
+        InPieces: something on it is open or unknown, and `reason` does not say why it goes like that.
         AgreementMissing: the charges are beyond what the customer agreed to.
         UnlawfulMove: the ticket is neither ready nor called off.
         StaleVersion: the ticket or its hand-back settings were changed meanwhile.

@@ -16,6 +16,7 @@ from workshop.tickets.models import StateMove, Ticket
 from workshop.tickets.one_open import check_opens_alone, count_the_next
 from workshop.tickets.refusals import UnlawfulMove as UnlawfulMove
 from workshop.web.versions import take_version
+from workshop.work.in_pieces import InPieces, pieces_of
 from workshop.work.proof import MissingProof, first_of, missing_in_words, missing_proof_of
 from workshop.work.unresolved import check_parts_are_resolved
 
@@ -99,6 +100,7 @@ def move(
         PartsUnresolved: it would be ready, or go back to the customer, with parts neither used nor not used.
         AgreementMissing: it would be ready, or go back to the customer, with charges nobody agreed to.
         ProofMissing: the ticket would be ready without the proof its checklists ask for.
+        InPieces: it would go back to the customer with something open or unknown on it, without a reason.
         LeftOpen: it would be ready with something open or unknown on it; no reason lets that go.
         workshop.web.versions.StaleVersion: somebody changed the ticket after it was opened.
     """
@@ -109,6 +111,10 @@ def move(
     check_opens_alone(ticket, to_state)
     check_parts_are_resolved(ticket, to_state)
     _check_agreed(ticket, to_state)
+    if to_state == State.HANDED_BACK and (pieces := pieces_of(ticket)).words:
+        if not reason.strip():
+            raise InPieces(pieces)
+        log(ticket=ticket, by=by, kind="back_in_pieces", values={"open": list(pieces.words)})
     unproved = missing_proof_of(ticket) if to_state == State.READY else []
     still_open = [entry for entry in unproved if entry.is_danger]
     if still_open:

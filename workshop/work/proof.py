@@ -24,6 +24,8 @@ class MissingProof:
     step_key: str = ""
     is_danger: bool = False
     """Something was opened and not closed, or nobody knows: no reason can take the place of closing it."""
+    is_unsaid: bool = False
+    """Work was done by a checklist that does not say what its steps open."""
 
 
 def missing_proof_of(
@@ -51,10 +53,10 @@ def missing_proof_of(
     begun = {state.run.checklist.complaint_id for state in states}
     listed = current_checklists() if current is None else current
     wanted = set(ticket.complaint_keys() if complaints is None else complaints) - begun
-    return [*_left_open(states), *_never_begun(ticket.unit.kind, wanted, listed), *missing]
+    return [*left_open(states), *_never_begun(ticket.unit.kind, wanted, listed), *missing]
 
 
-def _left_open(states: Sequence[RunState]) -> Iterator[MissingProof]:
+def left_open(states: Sequence[RunState]) -> Iterator[MissingProof]:
     """What was opened and not closed, or is unknown, and faults that were found and not mended, each once."""
     named: set[str] = set()
     for state in states:
@@ -69,7 +71,8 @@ def _left_open(states: Sequence[RunState]) -> Iterator[MissingProof]:
             yield MissingProof(words[:1].upper() + words[1:], state.run.pk if key else None, key, is_danger)
         if not state.declares_state and any(one.outcome == Tick.Outcome.DONE for one in state.steps):
             title = state.run.checklist.title
-            yield MissingProof(f"“{title}” does not say what its steps open, so look that everything is closed")
+            words = f"“{title}” does not say what its steps open, so look that everything is closed"
+            yield MissingProof(words, is_unsaid=True)
 
 
 def _never_begun(kind: str, complaints: Collection[int], current: Sequence[Checklist]) -> Iterator[MissingProof]:

@@ -10,7 +10,7 @@ from django.test import Client
 from django.utils import timezone
 
 from diagnosis.models import Checklist, Run, Step, Tick
-from diagnosis.runs import TypedReadings, UnitNotSo, start_run, take_back, tick
+from diagnosis.runs import StepNeedsOthers, TypedReadings, UnitNotSo, start_run, take_back, tick
 from diagnosis.runs_state import RunState, state_of, states_of
 from tests.bench_runs import form_of, url
 from tests.factories import TicketRunFactory, UserFactory
@@ -94,6 +94,34 @@ class TestLosesAir:
         assert "There is air in the positive air chamber" in page
         again = bench.get(url("step", ticket, leaky.pk, "all-air-out")).text
         assert "Not now, it is dangerous:" not in again
+
+    def test_who_opens_it_as_it_came_hears_of_the_air_too(self, ticket: Ticket) -> None:
+        run = begun(ticket, "loses-air")
+        with pytest.raises(StepNeedsOthers, match=r"Dangerous now: nobody has let the air out of the positive air"):
+            answer(run, "foot-fasteners-off", "done")
+        with pytest.raises(StepNeedsOthers) as refused:
+            answer(run, "foot-fasteners-off", "left_out")  # what was not done hurts nobody
+        assert "Dangerous" not in str(refused.value)
+
+    def test_a_step_asked_again_says_so_and_shows_no_answer_as_pressed(
+        self, bench: Client, ticket: Ticket, leaky: Run
+    ) -> None:
+        followed(leaky, until="all-air-out")
+        page = bench.get(url("step", ticket, leaky.pk, "all-air-out")).text
+        assert "Once more." in page
+        assert "aria-pressed" not in page
+        assert "Next, once more" in page
+        assert "is no longer as that left it" in page
+        assert "Once more." not in bench.get(url("step", ticket, leaky.pk, "wheel-out")).text
+
+    def test_a_proof_that_failed_is_asked_again_as_one_that_failed(
+        self, bench: Client, ticket: Ticket, leaky: Run
+    ) -> None:
+        followed(leaky, until="prove-pressure")
+        page = bench.get(url("step", ticket, leaky.pk, "prove-pressure")).text
+        assert "Once more." in page
+        assert "It was not proved" in page
+        assert "is no longer as that left it" not in page
 
     def test_what_was_not_done_is_always_taken(self, leaky: Run) -> None:
         answer(leaky, "top-cap-reseal", "left_out")

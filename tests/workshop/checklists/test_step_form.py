@@ -131,3 +131,32 @@ def test_what_is_not_in_the_lists_is_refused() -> None:
     form = changed(cautions=["dragons"], needs=["nowhere"], bolts=["none"])
     assert not form.is_valid()
     assert set(form.errors) == {"cautions", "needs", "bolts"}
+
+
+class TestTheStateOfTheUnit:
+    """A row of boxes for each part, and what is ticked said in words before anything is opened."""
+
+    def test_each_part_has_a_row_of_its_own_conditions(self) -> None:
+        data = data_of(shipped_folder().checklist("loses-air"))
+        form = form_for(data, "top-cap-reseal")
+        rows = dict(form.requires_by_part.rows)
+        assert [words for _, words in rows["Lowers"]] == [
+            "closed, or as it came in", "as it came in", "the lowers are off", "the lowers are on",
+        ]  # fmt: skip
+        assert sum(len(boxes) for boxes in rows.values()) == len(form.fields["requires"].choices)
+        ticked = [words for boxes in rows.values() for box, words in boxes if box.data["selected"]]
+        assert ticked == ["the positive air chamber is empty", "the negative air chamber is empty"]
+
+    def test_what_is_ticked_is_said(self) -> None:
+        data = data_of(shipped_folder().checklist("loses-air"))
+        form = form_for(data, "top-cap-reseal")
+        said = "the positive air chamber is empty; the negative air chamber is empty"
+        assert (form.requires_by_part.said, form.opens_said) == (said, "top cap")
+        left = {str(group["words"]): group["leaves"].said for group in form.answer_groups}
+        assert left == {"done": "the top cap has a new seal", "left out": "Seal of the top cap: as it was before"}
+
+    def test_only_an_unsure_answer_says_that_it_leaves_parts_unknown(self) -> None:
+        data = data_of(shipped_folder().checklist("loses-air"))
+        fields = form_for(data, "soap-valve").fields
+        assert "not known any more" in str(fields["answers.cant_tell.leaves"].help_text)
+        assert "not known any more" not in str(fields["answers.found.leaves"].help_text)

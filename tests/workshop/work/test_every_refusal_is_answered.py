@@ -22,6 +22,7 @@ from workshop.models import LabourLine, Shop, Ticket, User
 from workshop.tickets.one_open import OpenElsewhere
 from workshop.web.versions import StaleVersion
 from workshop.work.hand_back import hand_back
+from workshop.work.in_pieces import InPieces, Pieces
 from workshop.work.moves import AgreementMissing, LeftOpen, ProofMissing, UnlawfulMove, move
 from workshop.work.part_prices import UnpricedLines
 from workshop.work.proof import MissingProof
@@ -45,6 +46,7 @@ REFUSALS: Mapping[type[Exception], Callable[[Ticket], Exception]] = {
     AgreementMissing: lambda ticket: AgreementMissing(OverAgreed(Decimal("90.00"), Decimal("89.99"), "EUR"), ticket),
     ProofMissing: lambda ticket: ProofMissing([MissingProof("Prove that it holds")]),
     LeftOpen: lambda ticket: LeftOpen([MissingProof("The lowers are off")]),
+    InPieces: lambda ticket: InPieces(Pieces(("The wheel is out",))),
     PartsUnresolved: lambda ticket: PartsUnresolved([PartLineFactory(ticket=ticket)], ticket.state),
     UnpricedLines: lambda ticket: UnpricedLines([PartLineFactory(ticket=ticket)]),
     StaleVersion: lambda ticket: StaleVersion(Ticket.objects.select_related("shop").get(pk=ticket.pk)),
@@ -56,6 +58,7 @@ WORDS: Mapping[type[Exception], str] = {
     AgreementMissing: "come to 90.00 EUR, the customer agreed to 89.99 EUR",
     ProofMissing: "Prove that it holds",
     LeftOpen: "The lowers are off",
+    InPieces: "The wheel is out",
     PartsUnresolved: "Which parts were used?",
     UnpricedLines: "no price",
     StaleVersion: "changed this",
