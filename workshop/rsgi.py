@@ -17,7 +17,7 @@ from http import HTTPStatus
 from typing import IO, Any
 
 from django.conf import settings
-from granian.rsgi import HTTPProtocol, ProtocolClosed, ProtocolError, Scope
+from granian.rsgi import HTTPProtocol, ProtocolClosed, ProtocolError, Scope  # type: ignore[attr-defined]
 
 from workshop.serving import size_for
 from workshop.web.arriving import Arrivals, NoRoom, StoppedSending
