@@ -16,6 +16,8 @@ from typing import Any
 import hypothesis
 import pytest
 
+from tests.time_limit import pytest_runtest_call, pytest_runtest_setup, pytest_runtest_teardown  # noqa: F401  hooks
+
 _IS_WORKER = "PYTEST_XDIST_WORKER" in os.environ  # a worker inherits the environment of the run that started it
 
 if not _IS_WORKER:

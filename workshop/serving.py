@@ -51,9 +51,9 @@ def granian_command(
     address: str, port: int, size: Size, *, certificate: Path | None = None, key: Path | None = None
 ) -> list[str]:
     """The command line of the server; its first word is the program."""
-    command = [sys.executable, "-m", "granian", "--interface", "wsgi", "--host", address, "--port", str(port)]
-    command += ["--workers", str(size.workers), "--blocking-threads", str(size.threads)]
-    # Granian's backpressure counts open connections, silent ones too; its threads are what limits the work.
+    command = [sys.executable, "-m", "granian", "--interface", "rsgi", "--host", address, "--port", str(port)]
+    command += ["--workers", str(size.workers), "--loop", "asyncio"]
+    # Granian's backpressure counts open connections, silent ones too; the threads in rsgi.py are what limits the work.
     command += ["--backpressure", str(size.connections), "--http1-header-read-timeout", str(SILENT_FOR_MS)]
     # HTTP/1 only: a server that also offers HTTP/2 waits without end for the first bytes that tell which it is.
     command += ["--http", "1", "--no-ws", "--respawn-failed-workers"]
@@ -62,7 +62,7 @@ def granian_command(
     if certificate and key:
         command += ["--ssl-certificate", str(certificate.resolve()), "--ssl-keyfile", str(key.resolve())]
         command += ["--ssl-protocol-min", "tls1.2"]  # workshop tablets live long
-    return [*command, "workshop.wsgi:application"]
+    return [*command, "workshop.rsgi:server"]
 
 
 def server_environment(

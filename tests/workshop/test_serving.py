@@ -42,9 +42,9 @@ def test_the_number_of_processes_can_be_chosen() -> None:
 def test_the_command_line_names_address_port_and_size() -> None:
     command = granian_command("127.0.0.1", 8123, size_for(SQLITE, cores=2))
     assert command[:3] == [sys.executable, "-m", "granian"]
-    assert command[-1] == "workshop.wsgi:application"
+    assert command[-1] == "workshop.rsgi:server"
     options = " ".join(command)
-    assert "--host 127.0.0.1 --port 8123 --workers 2 --blocking-threads 4 --backpressure 1024" in options
+    assert "--host 127.0.0.1 --port 8123 --workers 2 --loop asyncio --backpressure 1024" in options
     assert "--ssl" not in options
 
 

@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+import io
 from collections.abc import Callable
 from typing import Any
 
+from django.contrib.auth import get_user
+from django.contrib.sessions.middleware import SessionMiddleware
 from django.core.files.uploadedfile import UploadedFile
+from django.core.handlers.wsgi import WSGIRequest
+from django.db import DatabaseError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
@@ -28,6 +33,17 @@ class RefuseHugeMiddleware:
         if len(size) > 12 or (size.isdigit() and int(size) > MOST_OF_OTHERS_BYTES and int(size) > _most_of(request)):
             return render(request, "errors/too_large.html", status=TOO_LARGE)
         return self.get_response(request)
+
+
+def may_send(environ: dict[str, Any], size: int) -> bool:
+    """Whether a body of this size is taken in at all. Else the request is answered unread, by the middleware above."""
+    request = WSGIRequest(environ | {"wsgi.input": io.BytesIO()})
+    try:
+        SessionMiddleware(lambda _: HttpResponse()).process_request(request)
+        request.user = get_user(request)
+        return size <= _most_of(request)
+    except DatabaseError:
+        return False
 
 
 def file_name(file: UploadedFile[Any]) -> str:

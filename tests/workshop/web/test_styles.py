@@ -40,7 +40,7 @@ WITHOUT_A_RULE = {
     **dict.fromkeys(["times", "to-check__do", "tried"], "only names a part that looks as what is around it"),
 }
 LONGEST = 400
-STILL_LONGER = 72  # lines of templates that were longer when this began; it only goes down
+STILL_LONGER = 0  # lines of templates that were longer when this began; it only goes down
 
 
 @cache
