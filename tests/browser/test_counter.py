@@ -228,7 +228,14 @@ def test_a_ready_fork_is_handed_back(
     assert ticket.state == "handed_back"
 
 
-def test_hand_back_leads_to_the_price_that_is_missing(phone, sign_in, axe, clerk, unit, allowed_problems):
+def test_hand_back_leads_to_the_price_that_is_missing(
+    phone: Page,
+    sign_in: Callable[..., None],
+    axe: Callable[[Page], None],
+    clerk: User,
+    unit: SuspensionUnit,
+    allowed_problems: list[str],
+) -> None:
     allowed_problems.append("status of 422")
     ticket = factories.TicketFactory(shop=clerk.shop, customer=unit.customer, unit=unit, state="ready")
     factories.PartLineFactory(ticket=ticket, part=None, words="Odd circlip", unit_price=None, status="used")

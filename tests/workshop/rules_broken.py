@@ -32,7 +32,7 @@ class Broken:
 def _run(**fields: Any) -> Run:
     run = make.RunFactory()
     Run.objects.filter(pk=run.pk).update(started_at=NOW, **fields)
-    return run  # type: ignore[no-any-return]
+    return run
 
 
 def _timer(run: Run | None = None, **fields: Any) -> StepTimer:
@@ -43,7 +43,7 @@ def _timer(run: Run | None = None, **fields: Any) -> StepTimer:
 
 def _second_run() -> Run:
     first = make.RunFactory(job=JOB)
-    return make.RunFactory(checklist=first.checklist)  # type: ignore[no-any-return]
+    return make.RunFactory(checklist=first.checklist)
 
 
 def _second_timer() -> StepTimer:
@@ -98,17 +98,17 @@ def _price_change() -> shop_records.PriceChange:
 
 def _used() -> models.Model:
     line = make.PartLineFactory()
-    return make.StockMovementFactory(kind="used", quantity=-1, part_line=line)  # type: ignore[no-any-return]
+    return make.StockMovementFactory(kind="used", quantity=-1, part_line=line)
 
 
 def _checked() -> models.Model:
-    return make.SpecValueFactory(checked_by=make.UserFactory(), checked_at=NOW)  # type: ignore[no-any-return]
+    return make.SpecValueFactory(checked_by=make.UserFactory(), checked_at=NOW)
 
 
 def _retired() -> Complaint:
     complaint = make.ComplaintFactory()
     Complaint.objects.filter(pk=complaint.pk).update(retired_at=NOW, retired_by=make.UserFactory())
-    return complaint  # type: ignore[no-any-return]
+    return complaint
 
 
 def _with_shop(model: type[models.Model], **fields: Any) -> Callable[[], models.Model]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import asyncio
 from collections.abc import AsyncIterator, Callable, Iterable, Iterator
 from types import SimpleNamespace
-from typing import Any
+from typing import Any, cast
 
 import pytest
 
@@ -52,8 +52,8 @@ class Protocol:
 
 
 def answer(application: Callable[..., Iterable[bytes]], scope: Any, *chunks: bytes) -> Protocol:
-    protocol: Any = Protocol(*chunks)
-    asyncio.run(Server(application, 1)(scope, protocol))
+    protocol = Protocol(*chunks)
+    asyncio.run(Server(application, 1)(scope, cast("Any", protocol)))
     return protocol
 
 

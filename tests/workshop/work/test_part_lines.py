@@ -123,7 +123,9 @@ class TestAdding:
         assert unused.status == "dropped"
         assert len(add_from_answer(ticket=ticket, step=step, parts=wanted, by=None)) == 1
 
-    def test_a_part_in_words_that_the_finding_asked_for_is_not_asked_for_again_by_its_repair(self, ticket):
+    def test_a_part_in_words_that_the_finding_asked_for_is_not_asked_for_again_by_its_repair(
+        self, ticket: Ticket
+    ) -> None:
         """Found at the soap test, done at the repair: one seal is fitted, and one is charged."""
         wanted = [{"role": "top_cap_seal", "quantity": 1}]
         assert len(add_from_answer(ticket=ticket, step=StepFactory(), parts=wanted, by=None)) == 1
