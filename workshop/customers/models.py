@@ -39,13 +39,6 @@ class Customer(models.Model):
             models.Index(fields=["shop", "name"], name="customer_shop_name"),
             models.Index(fields=["shop", "search_text"], name="customer_begins"),
         ]
-        constraints = [
-            models.CheckConstraint(
-                condition=models.Q(rider_mass_kg__isnull=True) | models.Q(rider_mass_kg__gt=0),
-                name="rider_mass_above_zero",
-                violation_error_message="The rider's weight is above zero.",
-            )
-        ]
 
     def __str__(self) -> str:
         return self.name

@@ -24,15 +24,7 @@ class CustomerLink(models.Model):
     class Meta:
         ordering = ["-pk"]
         constraints = [
-            models.CheckConstraint(condition=models.Q(expires_at__gt=models.F("made_at")), name="link_expires_later"),
-            models.CheckConstraint(
-                condition=models.Q(withdrawn_by__isnull=True) | models.Q(withdrawn_at__isnull=False),
-                name="withdrawn_link_says_when",
-            ),
-            models.CheckConstraint(
-                condition=models.Q(withdrawn_at__isnull=True) | models.Q(withdrawn_at__gte=models.F("made_at")),
-                name="link_withdrawn_after_it_was_made",
-            ),
+            models.CheckConstraint(condition=models.Q(expires_at__gt=models.F("made_at")), name="link_expires_later")
         ]
 
     def __str__(self) -> str:

@@ -46,13 +46,6 @@ class SuspensionUnit(models.Model):
             models.Index(fields=["serial"], name="unit_serial"),
             models.Index(fields=["shop", "search_text"], name="unit_begins"),
         ]
-        constraints = [
-            models.CheckConstraint(
-                condition=models.Q(travel_m__isnull=True) | models.Q(travel_m__gt=0),
-                name="unit_travel_above_zero",
-                violation_error_message="A travel is above zero.",
-            )
-        ]
 
     def __str__(self) -> str:
         return self.title

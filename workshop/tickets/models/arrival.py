@@ -36,13 +36,6 @@ class SettingsRecord(models.Model):
         ordering = ["ticket", "moment"]
         constraints = [
             models.UniqueConstraint(fields=["ticket", "moment"], name="one_settings_record_per_moment"),
-            models.CheckConstraint(
-                condition=(models.Q(pressure_pa__isnull=True) | models.Q(pressure_pa__gte=0))
-                & (models.Q(sag_m__isnull=True) | models.Q(sag_m__gte=0))
-                & (models.Q(rest_travel_m__isnull=True) | models.Q(rest_travel_m__gte=0)),
-                name="settings_not_below_zero",
-                violation_error_message="Pressure, sag and how far in it rests cannot be below zero.",
-            ),
         ]
 
     def __str__(self) -> str:

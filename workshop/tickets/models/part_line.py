@@ -53,17 +53,6 @@ class PartLine(models.Model):
             models.CheckConstraint(
                 condition=models.Q(part__isnull=False) | ~models.Q(words=""), name="part_line_names_something"
             ),
-            models.CheckConstraint(
-                condition=models.Q(unit_price__isnull=True) | models.Q(unit_price__gte=0),
-                name="part_line_price_not_negative",
-                violation_error_message="A price cannot be below zero.",
-            ),
-            models.CheckConstraint(
-                condition=models.Q(status__in=["needed", "used", "dropped"]), name="part_line_status_is_known"
-            ),
-            models.CheckConstraint(
-                condition=models.Q(source__in=["kit", "finding", "by_hand"]), name="part_line_source_is_known"
-            ),
         ]
 
     def __str__(self) -> str:
