@@ -11,6 +11,7 @@ from django.urls import reverse
 from pytest_django import DjangoAssertNumQueries
 
 from tests.factories import PartLineFactory, TicketFactory, UserFactory
+from tests.squeezed import squeezed
 from tests.workshop.charges.test_charges import estimate_of, set_rules
 from workshop.charges.labour import charge_minutes, charge_service
 from workshop.charges.models import Agreement, LabourLine, TaxRules
@@ -80,7 +81,7 @@ class TestTicketsCharges:
         data = {"digest": estimate.data_digest, "how": "phone", "said_by": "Odile Novák"}
         post(client, "answer", ticket, agreed="yes", **data)
         assert Agreement.objects.get().by == clerk
-        assert "from Odile Novák to estimate 1, 90.00 EUR, by phone" in page().content.decode()
+        assert "from Odile Novák to estimate 1, 90.00 EUR, by phone" in squeezed(page().content.decode())
 
     def test_a_no_stays_in_sight_where_a_move_is_refused(self, client: Client, page: Any, ticket: Ticket) -> None:
         page()

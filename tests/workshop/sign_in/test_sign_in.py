@@ -13,6 +13,7 @@ from pytest_django import Settings
 from pytest_django.asserts import assertContains, assertRedirects, assertTemplateUsed
 
 from tests.factories import PASSWORD, UserFactory
+from tests.squeezed import squeezed
 from workshop.models import User
 
 if TYPE_CHECKING:
@@ -76,7 +77,8 @@ def test_six_failed_tries_lock_the_name_out_at_that_address(client: Client, sett
     response = sign_in(client, user.username, "wrong")
     assert response.status_code == 429
     assertTemplateUsed(response, "staff/locked_out.html")
-    assertContains(response, f"{settings.AXES_COOLOFF_TIME * 60:.0f} minutes", status_code=429)
+    assert response.status_code == 429
+    assert f"{settings.AXES_COOLOFF_TIME * 60:.0f} minutes" in squeezed(response.text)
     assert sign_in(client, user.username, PASSWORD).status_code == 429
     elsewhere = sign_in(client, user.username, PASSWORD, REMOTE_ADDR="192.0.2.7")
     assertRedirects(elsewhere, reverse("home"), fetch_redirect_response=False)

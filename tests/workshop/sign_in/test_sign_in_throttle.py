@@ -17,6 +17,7 @@ from pytest_django import Settings
 from pytest_django.asserts import assertContains
 
 from tests.factories import PASSWORD, UserFactory
+from tests.squeezed import squeezed
 from workshop.models import User
 from workshop.staff.address import throttled_address
 from workshop.staff.throttle import KNOWN_FOR, Wait
@@ -67,7 +68,8 @@ def test_many_names_from_one_address_are_slowed(user: User, settings: Settings) 
     assert AccessAttempt.objects.count() == allowed
     answer = sign_in(user.username, PASSWORD, SHOP)
     assertContains(answer, "from this network", status_code=429)
-    assertContains(answer, "Try again in 15 minutes", status_code=429)
+    assert answer.status_code == 429
+    assert "Try again in 15 minutes" in squeezed(answer.text)
     assert is_in(user, ELSEWHERE)
 
 
@@ -132,7 +134,9 @@ def test_the_wait_ends_with_time_and_says_how_long(
 ) -> None:
     fail(SHOP if fail is fail_with_many_names else user.username, 8)
     let_time_pass(dt.timedelta(minutes=10))
-    assertContains(sign_in(user.username, PASSWORD, SHOP), "Try again in 5 minutes", status_code=429)
+    answer = sign_in(user.username, PASSWORD, SHOP)
+    assert answer.status_code == 429
+    assert "Try again in 5 minutes" in squeezed(answer.text)
     let_time_pass(dt.timedelta(minutes=5))
     assert is_in(user, SHOP)
 
@@ -142,7 +146,9 @@ def test_the_wait_ends_when_enough_tries_are_old(user: User, few: None) -> None:
     let_time_pass(dt.timedelta(minutes=12))
     for n in range(7):
         sign_in(f"other-{n}", "wrong", SHOP)
-    assertContains(sign_in(user.username, PASSWORD, SHOP), "Try again in 3 minutes", status_code=429)
+    answer = sign_in(user.username, PASSWORD, SHOP)
+    assert answer.status_code == 429
+    assert "Try again in 3 minutes" in squeezed(answer.text)
 
 
 @pytest.mark.usefixtures("few")

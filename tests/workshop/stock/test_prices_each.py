@@ -13,6 +13,7 @@ from pytest_django.asserts import assertContains
 
 from specs.numbers import read_number
 from tests.factories import PartFactory, StockItemFactory, TicketFactory, UserFactory
+from tests.squeezed import squeezed
 from workshop.models import PriceChange, StockItem, User
 from workshop.web.number_words import plain_price, price_figures
 from workshop.work.adding_parts import add_by_hand
@@ -80,8 +81,8 @@ def test_who_changed_a_price_is_shown_with_old_and_new(client: Client, clerk: Us
     address = reverse("stores:edit", args=[oil.pk])
     page = client.post(address, terms(oil, price="0.06", cost="0.03"), follow=True)
     assertContains(page, "How its price changed")
-    assertContains(page, f"{clerk}: price 0.05 EUR, now 0.06 EUR")
-    assertContains(page, f"{clerk}: cost not known before, now 0.03 EUR")
+    assert f"{clerk}: price 0.05 EUR, now 0.06 EUR" in squeezed(page.text)
+    assert f"{clerk}: cost not known before, now 0.03 EUR" in squeezed(page.text)
     oil.refresh_from_db()
     client.post(address, terms(oil, price="0.06", cost="0.03", shelf="D9"))
     assert PriceChange.objects.count() == 2  # the same again, and another shelf, leave no trace

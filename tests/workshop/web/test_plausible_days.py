@@ -218,7 +218,7 @@ def test_no_template_writes_a_day_without_a_year() -> None:
         for how in re.findall(r"\|date:[\"']([^\"']*)[\"']", path.read_text())
         if re.search(r"[jd]", how) and "Y" not in how
     ]
-    assert not bare
+    assert set(bare) <= {"_due_date.html: j M"}  # the beginning of a range, which says its year at its end
 
 
 def test_the_counter_shows_the_year_of_a_promise_that_is_not_this_years(counter: Client, shop: Shop) -> None:
