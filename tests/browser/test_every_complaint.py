@@ -19,8 +19,9 @@ from specs.models import SuspensionModel
 from tests.factories import TicketFactory
 from tests.shipped import shipped_checklist
 from workshop.documents import customer_report
-from workshop.models import Ticket, User
+from workshop.models import PartLine, Ticket, User
 from workshop.torque.models import BoltRecord
+from workshop.work.unresolved import unresolved_lines
 
 SignIn = Callable[[Page, User], None]
 
@@ -73,6 +74,7 @@ READ = {
     "foot_torque_air_leg": "8 N·m", "foot_torque_damper_leg": "8", "oil_air_leg": "10 ml", "oil_damper_leg": "15 ml",
 }  # fmt: skip
 OPTIONAL = {"compression_clicks", "oil_drained_air_leg", "oil_drained_damper_leg", "top_cap_torque"}
+NOT_USED = {"Coil spring"}  # brought by a finding on an air fork, “Coil forks only”
 MOST_STEPS = 60
 
 
@@ -83,25 +85,30 @@ def mechanic(people: dict[str, User]) -> User:
 
 @pytest.mark.parametrize("walk", SHORT, ids=lambda walk: walk.checklist)
 def test_a_complaint_is_worked_from_the_bench_to_ready(
-    walk: Walk, tablet: Page, sign_in: SignIn, mechanic: User
+    walk: Walk, tablet: Page, sign_in: SignIn, mechanic: User, allowed_problems: list[str]
 ) -> None:
-    _work(walk, tablet, sign_in, mechanic)
+    _work(walk, tablet, sign_in, mechanic, allowed_problems)
 
 
 @pytest.mark.long
 @pytest.mark.parametrize("walk", LONG, ids=lambda walk: walk.checklist)
-def test_a_complaint_is_found_inside_and_cured(walk: Walk, tablet: Page, sign_in: SignIn, mechanic: User) -> None:
-    ticket = _work(walk, tablet, sign_in, mechanic)
+def test_a_complaint_is_found_inside_and_cured(
+    walk: Walk, tablet: Page, sign_in: SignIn, mechanic: User, allowed_problems: list[str]
+) -> None:
+    ticket = _work(walk, tablet, sign_in, mechanic, allowed_problems)
     if ticket.unit.kind == "fork":
         assert {record.bolt for record in BoltRecord.objects.all()} >= {"foot_air_leg", "foot_damper_leg"}
     else:
         assert Reading.objects.get(key="mount_torque").typed == READ["mount_torque"]
 
 
-def _work(walk: Walk, tablet: Page, sign_in: SignIn, mechanic: User) -> Ticket:
+def _work(walk: Walk, tablet: Page, sign_in: SignIn, mechanic: User, allowed_problems: list[str]) -> Ticket:
     ticket = _booked_in(walk, mechanic)
     sign_in(tablet, mechanic)
     _walk(tablet, ticket, walk)
+    _finish(tablet, ticket, allowed_problems)
+    for line in ticket.part_lines.all():
+        assert line.status == (PartLine.Status.DROPPED if line.title in NOT_USED else PartLine.Status.USED)
     ticket.refresh_from_db()
     assert ticket.state == Ticket.State.READY
     run = Run.objects.get()
@@ -153,5 +160,18 @@ def _walk(page: Page, ticket: Ticket, walk: Walk) -> None:
         else:
             page.get_by_role("group", name="Answer").get_by_role("button").first.tap()
         expect(heading).not_to_have_text(title)
+
+
+def _finish(page: Page, ticket: Ticket, allowed_problems: list[str]) -> None:
+    """Ready asks first what became of each part that the finding and the steps brought."""
+    asked = unresolved_lines(ticket)
+    if asked:
+        allowed_problems.append("status of 422")
     page.get_by_role("button", name="Work done: it is ready").tap()
+    if asked:
+        expect(page.get_by_role("heading", level=1)).to_have_text("Which parts were used?")
+        for line in asked:
+            became = "Not used" if line.title in NOT_USED else "Used"
+            page.get_by_role("group", name=line.title, exact=True).get_by_role("radio", name=became, exact=True).check()
+        page.get_by_role("button", name="Keep this, and it is ready").tap()
     expect(page.get_by_text(f"Ticket {ticket.number} is ready.")).to_be_visible()

@@ -47,7 +47,7 @@ def test_a_fork_goes_from_the_counter_to_the_customers_report(
     people: dict[str, User],
     allowed_problems: list[str],
 ) -> None:
-    allowed_problems += ["status of 422"]  # ready asks first what became of the parts
+    allowed_problems += ["status of 422"]  # ready asks what became of the parts, hand-back what they cost
     shipped_checklist("routine-lowers-service")
     sign_in(desktop, people["counter"])
     number = _book_in(desktop)
@@ -60,12 +60,17 @@ def test_a_fork_goes_from_the_counter_to_the_customers_report(
     assert {record.bolt for record in BoltRecord.objects.all()} >= {"foot_air_leg", "foot_damper_leg"}
 
     _hand_back(desktop, number)
+    expect(desktop.get_by_role("alert")).to_contain_text("have no price")
+    assert Ticket.objects.get().state == Ticket.State.READY
+    _price_the_parts(desktop, number)
+    _hand_back(desktop, number)
     assert Ticket.objects.get().state == Ticket.State.HANDED_BACK
     text = _report(desktop, number)
     assert "It is due, nothing wrong with it." in text
     assert "What we read after the work" in text
     assert "82 psi" in text
-    assert "Next service: after" in text
+    assert "Next service: Lowers service, by " in text
+    assert f"Counted from the lowers service of {timezone.localdate():%-d %B %Y}: after " in text
 
     sign_in(desktop, people["owner"])
     desktop.goto(f"/counter/tickets/{number}/")
@@ -123,6 +128,18 @@ def _hand_back(page: Page, number: int) -> None:
     page.get_by_label("Pressure, in psi").fill("82")
     with page.expect_navigation():
         page.get_by_role("button", name=re.compile("Hand")).click()
+
+
+def _price_the_parts(page: Page, number: int) -> None:
+    """The shop sells nothing of these yet, so the clerk sets each price as it leaves: one, two, three ... a piece."""
+    used = list(Ticket.objects.get().part_lines.filter(status="used").order_by("pk"))
+    assert used
+    for price, line in enumerate(used, start=1):
+        page.goto(f"/bench/{number}/parts/")
+        page.get_by_label(f"Price each of {line.title}").fill(f"{price}.50")
+        with page.expect_response(lambda answer: answer.request.method == "POST" and answer.ok):
+            page.get_by_role("button", name=f"Set price of {line.title}").click()
+        expect(page.locator("#part-lines")).to_contain_text(f"{price}.50 EUR")
 
 
 def _report(page: Page, number: int) -> str:

@@ -63,7 +63,7 @@ def test_the_list_beside_a_step_stands_in_the_order_that_is_followed(bench: Clie
     take(bench, ticket, run)
     text = bench.get(url("step", ticket, run.pk, "bleed-legs")).text
     keys = re.findall(
-        rf'href="[^"]*/run/{run.pk}/([a-z-]+)/" aria-current|class="step[^"]*" href="[^"]*/([a-z-]+)/"', text
+        rf'href="[^"]*/run/{run.pk}/([a-z-]+)/" aria-current|class="step[^"]*"\s+href="[^"]*/([a-z-]+)/"', text
     )
     listed = [one or other for one, other in keys]
     assert listed.index("bleed-legs") < listed.index("inspect-stanchions")
