@@ -57,6 +57,7 @@ START_WITHIN_S = 240
 TOKEN = "t" * 32
 STEPS = ("look", "bleed", "pump")
 FORM = "application/x-www-form-urlencoded"
+RIDERS = itertools.count(1)  # each has a phone of their own: a known number is asked about at the counter
 
 
 @dataclass(frozen=True)
@@ -309,7 +310,8 @@ class Work:
         while True:
             name = uuid.uuid4().hex
             sent = {
-                "client_id": str(uuid.uuid4()), "customer-name": f"Rider {name}", "customer-phone": "0555 010 447",
+                "client_id": str(uuid.uuid4()),
+                "customer-name": f"Rider {name}", "customer-phone": f"0555 {next(RIDERS):06d}",
                 "unit-described_as": "Kestrigan Plume", "unit-kind": "fork", "unit-serial": name[:12],
                 "unit-travel_m": "130", "ticket-complaint_words": f"Sits low {name}", "ticket-promised_on": promised,
                 "arrival-rebound_clicks": "7", "mark0-place": "Left stanchion", "mark0-text": "Scratch",

@@ -8,6 +8,7 @@ import hashlib
 import pytest
 from django.core.management import CommandError, call_command
 from django.db import connection
+from django.utils import timezone
 
 from diagnosis.models import Tick
 from tests import factories
@@ -75,9 +76,8 @@ def test_it_goes_on_as_a_shop_does() -> None:
     shop = Shop.objects.get()
     unit = known(SuspensionUnit.objects.filter(serial__contains="-H").first())
     before = shop.last_ticket_number
-    made = book_in(
-        shop=shop, by=None, customer=unit.customer, unit=unit, agreement=AgreedAtBooking("Loud", dt.date(2999, 1, 1))
-    )
+    agreed = AgreedAtBooking("Loud", timezone.localdate() + dt.timedelta(days=3))
+    made = book_in(shop=shop, by=None, customer=unit.customer, unit=unit, agreement=agreed)
     assert made.number == before + 1
     assert made.pk > Ticket.objects.get(number=before).pk
     assert [hit.ticket for hit in find(shop, "loud").tickets] == [made]

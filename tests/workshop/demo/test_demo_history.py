@@ -29,6 +29,7 @@ from workshop.work.moves import LeftOpen
 from workshop.work.proof import missing_proof_of
 from workshop.work.sent import Sent
 from workshop.work.ticking import answer_step
+from workshop.work.unresolved import PartAnswer, resolve_parts, unresolved_lines
 
 
 def test_a_fork_comes_in_again_and_again_and_begins_with_everything_new() -> None:
@@ -104,6 +105,9 @@ def _check_that_an_open_fork_is_not_ready(shop: Shop) -> None:
     for step in steps_of(run.checklist):  # and every proof ticked, as an older version of the app would have let
         if step.kind == Step.Kind.PROOF:
             Tick.objects.create(run=run, step=step, outcome="proved", by=mechanic, ticked_at=timezone.now())
+    dropped = [PartAnswer(line.pk, None, line.quantity) for line in unresolved_lines(ticket)]
+    assert dropped, "every step is done, and nobody has yet said what became of the parts"
+    resolve_parts(ticket=ticket, answers=dropped, by=mechanic)
     for reason in ("", "The customer waits outside"):
         ticket.refresh_from_db()
         with pytest.raises(LeftOpen, match=r"The lowers are off.*The foot fasteners are off"):

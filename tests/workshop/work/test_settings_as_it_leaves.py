@@ -26,6 +26,7 @@ from workshop.models import Ticket
 from workshop.portal.page import customer_page
 from workshop.staff.models import User
 from workshop.work.leaving import settings_as_it_leaves
+from workshop.work.unresolved import PartAnswer, resolve_parts, unresolved_lines
 from workshop.work.work import run_states
 
 pytestmark = pytest.mark.django_db
@@ -38,6 +39,8 @@ READ = {"pressure_set": (78 * PSI, "pressure"), "sag": (0.028, "length"), "rebou
 def ticket() -> Ticket:
     """The demo's fork, ready: 7 clicks on arrival, and after the work 78 psi, 28 mm of 160 and 9 clicks."""
     ticket = sucked_down_ticket()
+    kept = [PartAnswer(line.pk, None, line.quantity) for line in unresolved_lines(ticket)]
+    resolve_parts(ticket=ticket, answers=kept, by=None)  # nothing is ready before each part is answered for
     Ticket.objects.filter(pk=ticket.pk).update(state=Ticket.State.READY)
     run = RunFactory.create(checklist=ChecklistFactory.create(key="proofs"))
     TicketRunFactory.create(ticket=ticket, run=run)
