@@ -125,9 +125,13 @@ def _close_files_sent(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
 
 
 def _forget_what_was_kept() -> None:
+    from django.conf import settings
     from django.core.cache import cache
 
+    from workshop.running.whereabouts import MARKER
+
     cache.clear()
+    (settings.DATA_DIR / MARKER).unlink(missing_ok=True)  # a shop that another test opened lives here no more
 
 
 @pytest.fixture(scope="session", autouse=True)
