@@ -21,7 +21,7 @@ from granian.rsgi import HTTPProtocol, ProtocolClosed, ProtocolError, Scope  # t
 
 from workshop.serving import size_for
 from workshop.web.arriving import Arrivals, NoRoom, StoppedSending
-from workshop.web.uploads import MOST_OF_OTHERS_BYTES, may_send
+from workshop.web.uploads import MOST_OF_OTHERS_BYTES, NOT_TAKEN_IN, may_send
 from workshop.wsgi import application
 
 Headers = list[tuple[str, str]]
@@ -61,8 +61,8 @@ class Server:
         except (StoppedSending, ProtocolError, ProtocolClosed):
             refuse(protocol, HTTPStatus.REQUEST_TIMEOUT)
             return
-        except NoRoom:
-            refuse(protocol, HTTPStatus.SERVICE_UNAVAILABLE)
+        except NoRoom as refused:
+            await self._answer(environ | {NOT_TAKEN_IN: refused}, io.BytesIO(), protocol)
             return
         try:
             await self._answer(environ, body.file, protocol)

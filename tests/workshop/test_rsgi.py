@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 import asyncio
+import errno
 from collections.abc import AsyncIterator, Callable, Iterable, Iterator
 from types import SimpleNamespace
 from typing import Any, cast
 
 import pytest
+from django.core.handlers.wsgi import WSGIRequest
+from django.http import HttpResponse
 
 from workshop.rsgi import AT_ONCE_BYTES, Server, environ_of, length_of
+from workshop.web.arriving import ArrivedBody, NoRoom
+from workshop.web.uploads import RefuseHugeMiddleware
 
 
 class Headers:
@@ -103,6 +108,25 @@ def test_a_body_without_a_size_and_one_too_large_are_not_read() -> None:
     for headers in ([("transfer-encoding", "chunked")], [("content-length", str(1 << 40))]):
         found = answer(echo, asked(*headers), b"abc")
         assert (found.status, found.sent, found.read) == (200, [b""], 0)
+
+
+@pytest.mark.parametrize("full", [True, False])
+def test_a_body_without_room_is_read_to_its_end_and_answered_in_words(
+    monkeypatch: pytest.MonkeyPatch, full: bool
+) -> None:
+    def refuse(*_: object) -> None:
+        raise NoRoom from (OSError(errno.ENOSPC, "No space left on device") if full else None)
+
+    monkeypatch.setattr(ArrivedBody, "_keep", refuse)
+
+    def application(environ: dict[str, Any], start_response: Any) -> list[bytes]:
+        page = RefuseHugeMiddleware(lambda _: HttpResponse("taken in"))(WSGIRequest(environ))
+        start_response(f"{page.status_code} {page.reason_phrase}", list(page.items()))
+        return [page.content]
+
+    found = answer(application, asked(("content-length", "4")), b"ab", b"cd")
+    assert (found.status, found.read) == (503, 4)
+    assert ("The disk is full" if full else "Too many large files") in b"".join(found.sent).decode()
 
 
 class Pieces:

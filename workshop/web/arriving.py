@@ -9,6 +9,7 @@ from __future__ import annotations
 import asyncio
 import tempfile
 from collections.abc import AsyncIterable
+from contextlib import suppress
 from typing import IO
 
 # In each window at least so much of a body arrives, or its end. Common practice for the window, no published source.
@@ -25,7 +26,7 @@ class StoppedSending(Exception):
 
 
 class NoRoom(Exception):
-    """Too much is arriving at once, or the disk is full."""
+    """Too much is arriving at once; or the disk does not take it, and its error is the cause."""
 
 
 class Arrivals:
@@ -43,6 +44,9 @@ class Arrivals:
         except BaseException:
             body.close()
             raise
+        if body.no_room is not None:
+            body.close()
+            raise body.no_room
         return body
 
     def grow(self, size: int) -> None:
@@ -61,8 +65,29 @@ class ArrivedBody:
         self._arrivals = arrivals
         self.file: IO[bytes] = tempfile.SpooledTemporaryFile(max_size=IN_MEMORY_BYTES)  # noqa: SIM115  close() closes it
         self.size = 0
+        self.no_room: NoRoom | None = None
 
     def add(self, chunk: bytes) -> None:
+        """Keep it, until there is no room: who sends the rest still has to hear why, which needs it to be read."""
+        if self.no_room is None:
+            try:
+                self._keep(chunk)
+            except NoRoom as refused:
+                self.no_room = refused
+                self._give_back()
+
+    def rewind(self) -> None:
+        """To the start; what was still to be written to the disk is written now."""
+        if self.no_room is None:
+            try:
+                self.file.seek(0)
+            except OSError as error:
+                self.no_room = _from(error)
+
+    def close(self) -> None:
+        self._give_back()
+
+    def _keep(self, chunk: bytes) -> None:
         self._arrivals.grow(len(chunk))
         self.size += len(chunk)
         try:
@@ -70,24 +95,32 @@ class ArrivedBody:
         except OSError as error:
             raise NoRoom from error
 
-    def close(self) -> None:
+    def _give_back(self) -> None:
         self._arrivals.shrink(self.size)
         self.size = 0
-        self.file.close()
+        with suppress(OSError):  # a full disk does not take what was still to be written, and nobody wants it
+            self.file.close()
+
+
+def _from(error: OSError) -> NoRoom:
+    refused = NoRoom()
+    refused.__cause__ = error
+    return refused
 
 
 async def _fill(body: ArrivedBody, chunks: AsyncIterable[bytes], length: int) -> None:
-    clock, in_window = asyncio.get_running_loop().time, 0
+    clock, in_window, arrived = asyncio.get_running_loop().time, 0, 0
     try:
         async with asyncio.timeout(WINDOW_S) as window:
             async for chunk in chunks:
                 body.add(chunk)
+                arrived += len(chunk)
                 in_window += len(chunk)
                 if in_window >= LEAST_IN_A_WINDOW_BYTES:
                     in_window = 0
                     window.reschedule(clock() + WINDOW_S)
     except TimeoutError as error:
         raise StoppedSending from error
-    if body.size < length:
+    if arrived < length:
         raise StoppedSending
-    body.file.seek(0)
+    body.rewind()

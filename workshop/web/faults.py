@@ -30,6 +30,10 @@ BUSY = (
     "The shop is very busy",
     "Others were writing for a long time, and this was not saved. Send it again in a moment.",
 )
+CROWDED = (
+    "The shop is very busy",
+    "Too many large files are being sent at once, and this was not saved. Send it again in a moment.",
+)
 DISK = (
     "The disk does not take what is written",
     "Nothing of this was saved. The disk may be full, or about to fail: tell whoever looks after the shop's computer, "

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import asyncio
+import errno
+import tempfile
 from collections.abc import AsyncIterator
 
 import pytest
@@ -64,3 +66,24 @@ def test_what_arrives_together_has_a_limit_and_is_given_back() -> None:
     with pytest.raises(StoppedSending):
         take_in(arrivals, 10, b"x" * 9)
     assert take_in(arrivals, 10, b"x" * 10) == b"x" * 10
+
+
+def test_what_finds_no_room_is_read_to_its_end_and_says_why() -> None:
+    def full(_: object) -> int:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    read: list[bytes] = []
+
+    async def chunks() -> AsyncIterator[bytes]:
+        for chunk in (b"ab", b"cd", b"ef"):
+            read.append(chunk)
+            yield chunk
+
+    arrivals = Arrivals(most_bytes=6)
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr(tempfile.SpooledTemporaryFile, "write", lambda _, chunk: full(chunk))
+        with pytest.raises(NoRoom) as refused:
+            asyncio.run(arrivals.take_in(chunks(), 6))
+    assert read == [b"ab", b"cd", b"ef"]
+    assert isinstance(refused.value.__cause__, OSError)
+    assert take_in(arrivals, 6, b"abcdef") == b"abcdef"
