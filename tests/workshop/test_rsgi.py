@@ -12,6 +12,7 @@ import pytest
 from django.core.handlers.wsgi import WSGIRequest
 from django.http import HttpResponse
 
+from tests.in_a_thread import in_a_thread
 from workshop.rsgi import AT_ONCE_BYTES, Server, environ_of, length_of
 from workshop.web.arriving import ArrivedBody, NoRoom
 from workshop.web.uploads import RefuseHugeMiddleware
@@ -58,7 +59,7 @@ class Protocol:
 
 def answer(application: Callable[..., Iterable[bytes]], scope: Any, *chunks: bytes) -> Protocol:
     protocol = Protocol(*chunks)
-    asyncio.run(Server(application, 1)(scope, cast("Any", protocol)))
+    in_a_thread(lambda: asyncio.run(Server(application, 1)(scope, cast("Any", protocol))))
     return protocol
 
 

@@ -28,6 +28,7 @@ from tests.factories import (
     UserFactory,
 )
 from tests.logbook import changed, logged
+from tests.squeezed import squeezed
 from workshop.intervals.forecast import DueBy
 from workshop.intervals.levels import levels_covering, levels_done
 from workshop.intervals.life import life_of
@@ -288,7 +289,7 @@ def test_the_life_is_shown_with_services_findings_and_settings() -> None:
         "20 mm",
         "<svg",
     ):
-        assert words in shown
+        assert words in squeezed(shown)
 
 
 def signed_in(role: str = "counter") -> tuple[Client, Any]:

@@ -9,6 +9,7 @@ from collections.abc import AsyncIterator
 
 import pytest
 
+from tests.in_a_thread import in_a_thread
 from workshop.web import arriving
 from workshop.web.arriving import IN_MEMORY_BYTES, LEAST_IN_A_WINDOW_BYTES, Arrivals, NoRoom, StoppedSending
 
@@ -34,7 +35,7 @@ def take_in(arrivals: Arrivals, length: int, *chunks: bytes, pause_s: float = 0.
         finally:
             body.close()
 
-    return asyncio.run(taken())
+    return in_a_thread(lambda: asyncio.run(taken()))
 
 
 @pytest.mark.parametrize("size", [1, IN_MEMORY_BYTES, IN_MEMORY_BYTES + 1])
@@ -83,7 +84,7 @@ def test_what_finds_no_room_is_read_to_its_end_and_says_why() -> None:
     with pytest.MonkeyPatch.context() as patched:
         patched.setattr(tempfile.SpooledTemporaryFile, "write", lambda _, chunk: full(chunk))
         with pytest.raises(NoRoom) as refused:
-            asyncio.run(arrivals.take_in(chunks(), 6))
+            in_a_thread(lambda: asyncio.run(arrivals.take_in(chunks(), 6)))
     assert read == [b"ab", b"cd", b"ef"]
     assert isinstance(refused.value.__cause__, OSError)
     assert take_in(arrivals, 6, b"abcdef") == b"abcdef"
