@@ -5,12 +5,14 @@ A hundredth of a newton, and what follows from it, is the finite difference's ow
 
 from itertools import pairwise
 
+import numpy as np
 import pytest
 from scipy.optimize import brentq, minimize_scalar
 
 from specs.physics.air_spring import (
     ChamberState,
     after_strokes,
+    axle_load_along_fork,
     bled,
     emptied,
     equalised,
@@ -22,6 +24,7 @@ from specs.physics.air_spring import (
     load_at_sag,
     loss_without_repumping,
     lower_leg_absolute_pressure,
+    lower_leg_effect,
     pressure_for_sag,
     pressure_to_reach_port,
     pressures_at,
@@ -288,3 +291,25 @@ def test_most_that_a_leak_can_move(drawing: Drawing) -> None:
     total = at_port + at_port_negative  # amounts at one pressure go as volumes
     kept = total * positive_m3 / (positive_m3 + negative_m3)
     assert greatest_moved_fraction(drawing.spring()) == pytest.approx(max(0.0, 1 - kept / at_port), rel=1e-9)
+
+
+def test_what_bleeding_the_legs_changes() -> None:
+    """Shut at 1500 m, opened at sea level: the partial vacuum holds the fork down until both legs are bled."""
+    gases = level(FORK, 80 * PSI)
+    shut = Gases(gases.positive, gases.negative, 84559.7 * FORK.volumes(0.0)[2])
+    found = lower_leg_effect(SPRING, 80 * PSI, closed_ambient_pa=84559.7, ambient_pa=AMBIENT, load_n=0.0)
+    assert found.lower_leg_pa == pytest.approx(84559.7 - AMBIENT)
+    entering = (FORK.volumes(0.0)[2] - FORK.volumes(0.1)[2]) / 0.1
+    assert found.force_at_top_out_n == pytest.approx((84559.7 - AMBIENT) * entering, rel=1e-9)
+    assert found.force_at_top_out_n < 0.0
+    before, after = rest(FORK, shut, 0.0), rest(FORK, gases, 0.0)
+    assert (found.rest_before.mid, found.rest_after_bleeding.mid) == pytest.approx((before, after), abs=2e-6)
+    assert found.rest_shift_m == pytest.approx(before - after, abs=4e-6)
+    assert found.rest_shift_m > 0.0
+
+
+@pytest.mark.parametrize("head_angle", [62.0, 64.5, 68.0])
+def test_an_upright_load_along_the_fork(head_angle: float) -> None:
+    """The load's vector onto the steering axis (NumPy's dot product), the angle from the horizontal."""
+    axis = np.array([np.cos(np.radians(head_angle)), np.sin(np.radians(head_angle))])
+    assert axle_load_along_fork(600.0, head_angle) == pytest.approx(float(np.array([0.0, 600.0]) @ axis))
