@@ -11,7 +11,7 @@ from django import forms
 from django.utils.text import slugify
 
 from diagnosis.comparing import OUTCOME_WORDS
-from diagnosis.layout import CautionPlan, ChecklistPlan, LayoutError
+from diagnosis.layout import CautionPlan, ChecklistPlan
 from diagnosis.layout_fields import Fields
 from diagnosis.layout_plans import BOLTS, CHECK, OUTCOMES, PROOF, SKILLS
 from diagnosis.layout_reading import READING_QUANTITIES, read_step
@@ -46,13 +46,6 @@ USED_READINGS: Mapping[str, str] = {
     "compression_clicks": "compression clicks",
     **{torque: f"the torque of a critical bolt: {BOLT_LABELS[bolt].lower()}" for bolt, torque in BOLTS.items()},
 }
-_READING = {
-    "key": "x", "label": "x", "quantity": "count", "required": False, "low": "0", "high": "1", "help": "x",
-}  # fmt: skip
-# What makes a refused field good, so that the reader can go on to the next.
-_GOOD: Mapping[str, Any] = {
-    "title": "x", "minutes": 1, "skill": SKILLS[0], "for_customer": "x", "counts_as_found": "x", "do": ["x"],
-}  # fmt: skip
 # Conditions that name no part, so that they need its name before them.
 _OF_ANY_PART = {"closed, or as it came in", "as it came in", "not known any more", "as it was before"}
 _PLAIN = ("title", "counts_as_found", "for_customer")
@@ -362,11 +355,9 @@ class StepForm(LayoutForm):
                 labels = ", ".join(PARTS[part].label.lower() for part in twice)
                 self.add_error(f"answers.{outcome}.leaves", f"Choose one condition for each part: {labels}.")
         raw = self.raw()
-        self.read_all(raw, self._read, _mend)
+        fields = Fields(raw, file=f"{self.plan.key}.yaml", step=raw["key"])
+        self.read_all(lambda: read_step(fields, self.cautions))
         return cleaned
-
-    def _read(self, raw: Mapping[str, Any]) -> object:
-        return read_step(Fields(raw, file=f"{self.plan.key}.yaml", step=raw["key"]), self.cautions)
 
     # What the template lays out.
 
@@ -427,23 +418,3 @@ def shown(value: Any) -> Any:
     if isinstance(value, float):
         return str(int(value)) if value.is_integer() and abs(value) < 1e15 else f"{Decimal(repr(value)):f}"
     return value
-
-
-def _mend(raw: Any, error: LayoutError) -> bool:
-    """Make the refused field good in place; False if it is not known how."""
-    first, *rest = error.field.split(".")
-    if first in _GOOD and not rest:
-        raw[first] = _GOOD[first]
-    elif first == "do" and rest:
-        raw["do"][int(rest[0])] = "x"
-    elif first == "readings" and rest:
-        raw["readings"][int(rest[0])] = {**_READING, "key": f"x{rest[0]}"}
-    elif first == "ends_search" and rest:
-        raw["ends_search"][".".join(rest)] = 1
-    elif first == "answers" and rest:
-        raw["answers"][rest[0]] = {"says": "x"}
-    elif first in raw and first not in ("key", "kind"):
-        del raw[first]
-    else:
-        return False
-    return True
