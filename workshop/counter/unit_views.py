@@ -19,7 +19,6 @@ from workshop.counter.search import find_customers
 from workshop.counter.unit_forms import FitOnBikeForm, UnitForm
 from workshop.customers.models import Customer
 from workshop.intervals.life import life_of
-from workshop.staff.models import User
 from workshop.suspension.adding import add_unit
 from workshop.suspension.editing import edit_unit
 from workshop.suspension.fitting import fit, give_to, take_off
@@ -27,9 +26,7 @@ from workshop.suspension.models import SuspensionUnit
 from workshop.suspension.unit_fields import rows_of
 from workshop.web.converters import key_from
 from workshop.web.requests import ShopRequest
-from workshop.web.roles import anyone_in_the_shop, for_roles
-
-counter_only = for_roles(User.Role.COUNTER)
+from workshop.web.roles import anyone_in_the_shop, counter_only
 
 
 @require_GET
