@@ -11,6 +11,7 @@ from django.utils import timezone
 
 from workshop.charges.answers import refusal_of
 from workshop.counter.ticket_forms import ConditionForm, MoveForm, PhotosForm
+from workshop.documents.issuing import print_buttons
 from workshop.issued.models import Document
 from workshop.promise.honest import mark_promises, promise_of
 from workshop.staff.models import Shop
@@ -83,6 +84,7 @@ def ticket_context(ticket: Ticket, **forms: Any) -> dict[str, Any]:
         "findings": findings_of(states),
         "open_beside": open_beside(ticket),
         "pieces": pieces_of(ticket, states),
+        "print_buttons": print_buttons(),
         **forms,
     }
 
