@@ -10,6 +10,7 @@ from diagnosis.layout_plans import (
     BOLTS,
     CHECK,
     ESCALATIONS,
+    FINDINGS,
     OUTCOMES,
     PROOF,
     SKILLS,
@@ -266,8 +267,11 @@ def _answer(fields: Fields) -> AnswerPlan:
         escalate=fields.choice("escalate", ESCALATIONS) if fields.has("escalate") else None,
         call_customer=fields.text("call_customer", required=False) or None,
         leaves=_leaves(fields.group("leaves")),
+        finding=fields.choice("finding", tuple(FINDINGS)) if fields.has("finding") else None,
+        repair=fields.texts("repair"),
     )
     fields.no_others()
+    _once("repair", "repair", list(answer.repair), fields)
     return answer
 
 
