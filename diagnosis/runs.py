@@ -269,7 +269,7 @@ def step_of_run(run: Run, step_key: str) -> Step:
 
 
 def latest_outcomes(ticks: list[Tick]) -> dict[str, str]:
-    """What counts for each step, see diagnosis.runs_rules.counts_as, in the order in which the steps were last answered."""
+    """What counts for each step (`counts_as` in runs_rules), in the order in which the steps were last answered."""
     latest: dict[str, str] = {}
     for entry in ticks:
         latest.pop(entry.step.key, None)

@@ -33,7 +33,9 @@ def finding_of(step: Step, outcome: str, finding: str, cause_key: str) -> tuple[
     if finding and finding not in FINDINGS:
         raise TickRefused(f"“{finding}” is no kind of finding.")
     if finding == CAUSE and not can_end_search(step):
-        raise TickRefused(f"“{step.title}” cannot find the cause of this complaint. Note it by the way, or as dangerous.")
+        raise TickRefused(
+            f"“{step.title}” cannot find the cause of this complaint. Note it by the way, or as dangerous."
+        )
     if finding == BY_THE_WAY and cause_key:
         raise TickRefused("What was found by the way is not the cause. Choose one of the two.")
     kind = finding or (CAUSE if cause_key else likeliest_finding(step))

@@ -11,8 +11,8 @@ from django.db.models import Prefetch, prefetch_related_objects
 
 from diagnosis.layout import DoLine, applies, lines_for
 from diagnosis.layout_facts import Facts, condition_of
-from diagnosis.models import Cause, Reading, Run, Step, StepTimer, Tick
 from diagnosis.layout_plans import CAUSE
+from diagnosis.models import Cause, Reading, Run, Step, StepTimer, Tick
 from diagnosis.runs import latest_outcomes
 from diagnosis.runs_causes import kind_of
 from diagnosis.runs_rules import FOUND, NOTED, answer_of, missing_needs, missing_proof

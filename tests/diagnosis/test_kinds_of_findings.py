@@ -36,7 +36,12 @@ def run() -> Run:
 
 
 def answer(
-    run: Run, step_key: str, outcome: str = "found", finding: str = "", cause: str = "", client_id: uuid.UUID | None = None
+    run: Run,
+    step_key: str,
+    outcome: str = "found",
+    finding: str = "",
+    cause: str = "",
+    client_id: uuid.UUID | None = None,
 ) -> Tick:
     fresh = Run.objects.get(pk=run.pk)
     return tick(
@@ -86,7 +91,9 @@ def test_a_danger_may_be_the_cause_too(run: Run) -> None:
         ("spokes", DANGER, None),
     ],
 )
-def test_unsaid_it_is_what_the_checklist_says_or_the_cause(run: Run, step_key: str, kept: str, cause: str | None) -> None:
+def test_unsaid_it_is_what_the_checklist_says_or_the_cause(
+    run: Run, step_key: str, kept: str, cause: str | None
+) -> None:
     made = answer(run, step_key)
     assert (made.finding, made.cause and made.cause.key) == (kept, cause)
 

@@ -350,9 +350,7 @@ class StepForm(LayoutForm):
 
     def _answer(self, outcome: str) -> dict[str, Any]:
         name = f"answers.{outcome}"
-        answer: dict[str, Any] = {
-            one: self.text(f"{name}.{one}") for one in _SAID
-        }
+        answer: dict[str, Any] = {one: self.text(f"{name}.{one}") for one in _SAID}
         ticked_now: list[str] = self.cleaned_data.get(f"{name}.repair") or []
         before = [key for key in self._answer_before(outcome).get("repair", []) if key in ticked_now]
         answer["repair"] = before + [key for key in ticked_now if key not in before]
