@@ -127,6 +127,8 @@ def retired(data: DraftData, key: str, replaced_by: str = "") -> DraftData:
         for answer in step.get("answers", {}).values():
             if answer.get("next") == key:
                 answer["next"] = replaced_by if replaced_by != step["key"] else None
+            if key in answer.get("repair", []):
+                answer["repair"] = [one for one in answer["repair"] if one != key]
     if replaced_by and (gone.get("safety") or gone["kind"] == PROOF):
         heir = step_of(changed, replaced_by)
         heir["replaces"] = list(dict.fromkeys([*heir.get("replaces", []), key, *gone.get("replaces", [])]))

@@ -19,6 +19,14 @@ OUTCOMES: Mapping[str, tuple[str, ...]] = {
 }
 """The outcomes a step of each kind can end with."""
 
+CAUSE, BY_THE_WAY, DANGER = "cause", "by_the_way", "danger"
+FINDINGS: Mapping[str, str] = {
+    CAUSE: "This is the cause",
+    BY_THE_WAY: "By the way",
+    DANGER: "Dangerous: do not ride",
+}
+"""What was found can be, in the words of its button. Only the cause ends the search for the complaint."""
+
 SKILLS = ("anyone", "mechanic", "damper specialist")
 ESCALATIONS = ("damper",)
 BOLTS: Mapping[str, str] = {
@@ -161,7 +169,8 @@ class AnswerPlan:
 
     "Found" with no cause leaves the choice among those the step's ends_search names. Where that names none it is a
     finding by the way, such as worn bushings in a fork that loses air: parts and calls follow, the search goes on.
-    `leaves` is the condition in which it leaves parts of the unit; see diagnosis.unit_parts.
+    `leaves` is the condition in which it leaves parts of the unit; see diagnosis.unit_parts. `finding` says what kind
+    of finding it most likely is, `repair` which steps answer it, where `leaves`, `parts` and `next` do not say so.
     """
 
     cause: str | None = None
@@ -172,6 +181,8 @@ class AnswerPlan:
     escalate: str | None = None
     call_customer: str | None = None
     leaves: Mapping[str, str] = field(default_factory=dict)
+    finding: str | None = None
+    repair: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

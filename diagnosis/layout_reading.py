@@ -14,6 +14,7 @@ from diagnosis.layout_plans import (
     BOLTS,
     CHECK,
     ESCALATIONS,
+    FINDINGS,
     OUTCOMES,
     PROOF,
     SKILLS,
@@ -306,7 +307,10 @@ def _answer(fields: Fields) -> AnswerPlan:
         escalate=fields.choice("escalate", ESCALATIONS) if fields.has("escalate") else None,
         call_customer=fields.text("call_customer", required=False) or None,
         leaves=fields.read("leaves", _leaves, {}),
+        finding=fields.choice("finding", tuple(FINDINGS)) if fields.has("finding") else None,
+        repair=fields.texts("repair"),
     )
+    _once("repair", "repair", list(answer.repair), fields)
     fields.done()
     return answer
 

@@ -213,7 +213,7 @@ def _show(request: ShopRequest, page: StepPage, form: TickForm, status: int = 20
 
 def _words_of(page: StepPage, pressed: str) -> str:
     """The words on the button that was pressed."""
-    for button in page.cause_buttons():
+    for button in page.found_buttons():
         if button.value == pressed:
             return f"Found: {button.label}"
     return next((button.label for button in page.buttons() if button.value == pressed), pressed)

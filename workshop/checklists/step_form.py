@@ -13,8 +13,9 @@ from django.utils.text import slugify
 from diagnosis.comparing import OUTCOME_WORDS
 from diagnosis.layout import CautionPlan, ChecklistPlan
 from diagnosis.layout_fields import Fields
-from diagnosis.layout_plans import BOLTS, CHECK, OUTCOMES, PROOF, SKILLS
+from diagnosis.layout_plans import BOLTS, CHECK, FINDINGS, OUTCOMES, PROOF, SKILLS
 from diagnosis.layout_reading import READING_QUANTITIES, read_step
+from diagnosis.runs_rules import FOUND
 from diagnosis.unit_parts import PARTS, leave_words, require_words
 from diagnosis.unit_state import UNSURE
 from specs.models import Part
@@ -48,6 +49,7 @@ USED_READINGS: Mapping[str, str] = {
 }
 # Conditions that name no part, so that they need its name before them.
 _OF_ANY_PART = {"closed, or as it came in", "as it came in", "not known any more", "as it was before"}
+_SAID = ("cause", "finding", "next", "says", "cure", "escalate", "call_customer")
 _PLAIN = ("title", "counts_as_found", "for_customer")
 _LISTS = ("look_for", "tools", "consumables")
 _PICKED = ("cautions", "needs", "shows", "bolts", "opens", "proves", "replaces")
@@ -226,6 +228,13 @@ class StepForm(LayoutForm):
                 help_text = "None named leaves the choice among the causes this step can find."
                 self._add(f"{name}.cause", choice_field("The cause is", causes, help_text=help_text),
                           stored.get("cause") or "")  # fmt: skip
+            if outcome == FOUND or stored.get("finding"):
+                help_text = "It stands first when the mechanic presses “Found”. Only the cause ends the search."
+                kinds = [("", "the cause, where this step can find one"), *FINDINGS.items()]
+                self._add(f"{name}.finding", choice_field("Most likely it is", kinds, help_text=help_text),
+                          stored.get("finding") or "")  # fmt: skip
+            if outcome == FOUND or stored.get("repair"):
+                self._add(f"{name}.repair", self._repair_field(raw), stored.get("repair", []))
             if outcome == "found" or stored.get("cure"):
                 self._add(f"{name}.cure", lines_field("The cure", help_text="", rows=2), stored.get("cure", ""))
             self._add(f"{name}.says", lines_field("Why what follows is next", help_text="One sentence.", rows=2),
@@ -242,6 +251,17 @@ class StepForm(LayoutForm):
             self._add(f"{name}.leaves", boxes_field(label, leave_words(), help_text=help_text),
                       ticked(stored.get("leaves", {})))  # fmt: skip
             self._add_parts(name, stored.get("parts", []))
+
+    def _repair_field(self, raw: Mapping[str, Any]) -> forms.Field:
+        """The steps that answer a finding."""
+        mending = [
+            (step.key, step.title) for step in self.plan.steps if step.kind != CHECK and step.key != raw.get("key")
+        ]
+        help_text = (
+            "Work that mends it or the proof that it is good: all that are ticked, done after it. Nothing ticked: the "
+            "work that mends the fault it leaves, the proof it leads to, or else one of its parts."
+        )
+        return boxes_field("It is answered by", mending, help_text=help_text)
 
     def _add_parts(self, name: str, stored: list[Mapping[str, Any]]) -> None:
         roles = dict(Part.Role.choices)
@@ -323,9 +343,10 @@ class StepForm(LayoutForm):
 
     def _answer(self, outcome: str) -> dict[str, Any]:
         name = f"answers.{outcome}"
-        answer: dict[str, Any] = {
-            one: self.text(f"{name}.{one}") for one in ("cause", "next", "says", "cure", "escalate", "call_customer")
-        }
+        answer: dict[str, Any] = {one: self.text(f"{name}.{one}") for one in _SAID}
+        ticked_now: list[str] = self.cleaned_data.get(f"{name}.repair") or []
+        before = [key for key in self._answer_before(outcome).get("repair", []) if key in ticked_now]
+        answer["repair"] = before + [key for key in ticked_now if key not in before]
         answer["leaves"] = {part: values[-1] for part, values in self._by_part(f"{name}.leaves").items()}
         rows = [row for row in self.row_places(f"{name}.parts", 0, 0) if self.text(f"{name}.parts.{row}.role")]
         self.rows[f"{name}.parts"] = rows
@@ -338,6 +359,10 @@ class StepForm(LayoutForm):
             for row in rows
         ]
         return {key: value for key, value in answer.items() if value not in ("", [], {})}
+
+    def _answer_before(self, outcome: str) -> Mapping[str, Any]:
+        before: Mapping[str, Any] = self.raw_before.get("answers", {}).get(outcome) or {}
+        return before
 
     def _by_part(self, name: str) -> dict[str, list[str]]:
         """What is ticked of the unit's state, by part."""
@@ -398,7 +423,7 @@ class StepForm(LayoutForm):
         groups = []
         for outcome in OUTCOMES[self.kind]:
             name, stored = f"answers.{outcome}", self.raw_before.get("answers", {}).get(outcome, {})
-            order = ("cause", "says", "next", "cure", "call_customer", "escalate")
+            order = ("finding", "cause", "says", "next", "cure", "repair", "call_customer", "escalate")
             left = f"{name}.leaves"
             rows = self.row_places(f"{name}.parts", len(stored.get("parts", [])), 1)
             groups.append({
