@@ -24,6 +24,8 @@ FOUND, DONE, LEFT_OUT = "found", "done", "left_out"
 PROVED, NOT_PROVED, TAKEN_BACK = "proved", "not_proved", "taken_back"
 WITHOUT_READINGS = frozenset({"cant_tell", LEFT_OUT, NOT_PROVED})
 """Outcomes that may be ticked although a required reading is missing."""
+ALL_WELL = frozenset({"ruled_out", DONE, PROVED})
+"""Outcomes that say that all is well: a reading outside what is wanted then has to say why."""
 
 
 class RunStep(Protocol):

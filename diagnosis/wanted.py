@@ -55,7 +55,7 @@ WANTED: Mapping[str, Wanted] = {
     **_of_quantities(),
     SAG: Wanted(SAG, "Sag", "length", "share", ("sag_low", "sag_high")),
     TRAVEL: Wanted(TRAVEL, "Travel of the unit", "length", "value"),
-    SETTING: Wanted(SETTING, "Pressure it came with, as written at the counter", "pressure", "value", is_set=True),
+    SETTING: Wanted(SETTING, "Pressure it came with, as written at the counter", "pressure", "value"),
 }
 """Everything `wanted` of a reading can name."""
 
@@ -99,14 +99,17 @@ def is_as_found(plan: Mapping[str, Any]) -> bool:
     return bool(plan["as_found"]) if "as_found" in plan else plan["key"] == "pump_pressure"
 
 
-def yardstick_of(plan: Mapping[str, Any], known: UnitKnown) -> Yardstick:
-    """The yardstick of a reading on this unit. A key that this version of the app does not know judges nothing."""
+def yardstick_of(plan: Mapping[str, Any], known: UnitKnown, *, torque_share: float | None = None) -> Yardstick:
+    """The yardstick of a reading on this unit. A key that this version of the app does not know judges nothing.
+
+    `torque_share` is what the tool may be off by, where the maker gives no tolerance.
+    """
     wanted = WANTED.get(str(plan.get("wanted") or ""))
     most_key = most_of(plan)
     most = known.magnitude(most_key) if most_key else None
     span, missing, other, whole = None, (), None, None
     if wanted is not None:
-        span = _span(wanted, known)
+        span = _span(wanted, known, torque_share)
         whole = known.travel_m if wanted.kind == "share" else None
         missing = () if span is not None else _missing(wanted, known)
         twin = other_leg(wanted.key)
@@ -126,7 +129,7 @@ def yardstick_of(plan: Mapping[str, Any], known: UnitKnown) -> Yardstick:
     )
 
 
-def _span(wanted: Wanted, known: UnitKnown) -> Span | None:
+def _span(wanted: Wanted, known: UnitKnown, torque_share: float | None = None) -> Span | None:
     if wanted.kind == "share":
         low, high = (known.magnitude(key) for key in wanted.quantities)
         if low is None or high is None or known.travel_m is None:
@@ -143,7 +146,8 @@ def _span(wanted: Wanted, known: UnitKnown) -> Span | None:
         return Span(wanted.label, 0.0, value)
     off = tolerance
     if off is None:
-        off = max(value * _SHARE_OFF.get(wanted.dimension, 0.0), _LEAST_OFF.get(wanted.dimension, 0.0))
+        share = torque_share if torque_share and wanted.dimension == "torque" else _SHARE_OFF[wanted.dimension]
+        off = max(value * share, _LEAST_OFF.get(wanted.dimension, 0.0))
     return Span(wanted.label, max(value - off, 0.0), value + off, value)
 
 
