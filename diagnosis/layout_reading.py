@@ -25,6 +25,7 @@ from diagnosis.layout_plans import (
     TimerPlan,
 )
 from diagnosis.unit_parts import AS_IT_CAME, CLOSED, PARTS, SAME, UNKNOWN
+from diagnosis.wanted import MOST, WANTED
 from specs.facts import FACTS
 from specs.quantities import QUANTITIES
 from specs.units import DIMENSIONS, UnitError, parse
@@ -176,14 +177,34 @@ def _reading(fields: Fields) -> ReadingPlan:
         low=fields.text("low"),
         high=fields.text("high"),
         help=fields.text("help"),
+        wanted=fields.text("wanted", required=False),
+        most=fields.text("most", required=False),
+        as_found=fields.flag("as_found"),
     )
     fields.has("unit")
     fields.no_others()
+    _check_held_against(fields, reading)
     low, high = (_bound(fields, reading, name) for name in ("low", "high"))
     if low >= high:
         said = f"reading {reading.key}: low {reading.low} is not below high {reading.high}"
         raise fields.refuse(said, "high", beside=f"It must be more than {reading.low}.")
     return reading
+
+
+def _check_held_against(fields: Fields, reading: ReadingPlan) -> None:
+    """What it is compared with is known here, and of the same dimension."""
+    known = {
+        "wanted": {key: wanted.dimension for key, wanted in WANTED.items()},
+        "most": dict(MOST),
+    }
+    for name, dimensions in known.items():
+        key = getattr(reading, name)
+        if key and key not in dimensions:
+            said = f"reading {reading.key}: {name} {key!r} is none of {', '.join(sorted(dimensions))}"
+            raise fields.refuse(said, name, beside="There is no such value to compare with.")
+        if key and dimensions[key] != reading.quantity:
+            said = f"reading {reading.key}: {name} {key!r} is a {dimensions[key]}, the reading a {reading.quantity}"
+            raise fields.refuse(said, name, beside=f"That is a {dimensions[key]}, and this a {reading.quantity}.")
 
 
 def _bound(fields: Fields, reading: ReadingPlan, name: str) -> float:

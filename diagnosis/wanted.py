@@ -95,8 +95,8 @@ def most_of(plan: Mapping[str, Any]) -> str:
 
 
 def is_as_found(plan: Mapping[str, Any]) -> bool:
-    """Whether it is a fact from before anybody touched the unit. Versions before the field knew one such reading."""
-    return bool(plan["as_found"]) if "as_found" in plan else plan["key"] == "pump_pressure"
+    """Whether it is a fact from before anybody touched the unit; the pump reading on arrival always was one."""
+    return bool(plan.get("as_found")) or plan["key"] == "pump_pressure"
 
 
 def yardstick_of(plan: Mapping[str, Any], known: UnitKnown, *, torque_share: float | None = None) -> Yardstick:

@@ -100,9 +100,11 @@ def test_of_a_sag_range_without_the_travel_the_travel_is_missing() -> None:
 
 def test_no_pressure_is_free_of_a_maximum_and_only_what_was_found_so_says_so() -> None:
     old = {"key": "pressure_set", "quantity": "pressure", "unit": "psi"}
-    assert most_of(old) == "max_pressure" and is_judged(old) and not is_as_found(old)
+    assert most_of(old) == "max_pressure"
+    assert is_judged(old)
+    assert not is_as_found(old)
     assert is_as_found({**old, "key": "pump_pressure"})
-    assert not is_as_found({**old, "key": "pump_pressure", "as_found": False})
+    assert not is_as_found({**old, "as_found": False})
     assert is_as_found({**old, "as_found": True})
     assert not is_judged({"key": "rest_travel", "quantity": "length", "unit": "mm"})
 
@@ -139,7 +141,8 @@ def _yardsticks(draw: st.DrawFn) -> tuple[str, Yardstick]:
 @given(_yardsticks(), st.floats(0.0, 60.0))
 def test_the_standing_says_where_a_reading_lies_and_nothing_else(made: tuple[str, Yardstick], times: float) -> None:
     dimension, yardstick = made
-    assert yardstick.wanted is not None and yardstick.wanted.value is not None
+    assert yardstick.wanted is not None
+    assert yardstick.wanted.value is not None
     read = yardstick.wanted.value * times
     judged = judge(read, yardstick, dimension=dimension, unit=_UNITS[dimension], write=_write)
     expected = "within" if yardstick.wanted.holds(read) else "outside"
@@ -155,7 +158,8 @@ def test_a_wanted_value_read_in_another_unit_is_told_where_the_legs_do_not_expla
 ) -> None:
     dimension, yardstick = made
     wanted = yardstick.wanted
-    assert wanted is not None and wanted.value is not None
+    assert wanted is not None
+    assert wanted.value is not None
     unit = _UNITS[dimension]
     meant = data.draw(st.sampled_from([one for one in DIMENSIONS[dimension].shown_units if one != unit]))
     slipped = wanted.value * to_si(1.0, dimension, unit) / to_si(1.0, dimension, meant)
@@ -173,7 +177,8 @@ def test_legs_filled_the_wrong_way_round_are_told_on_both(made: tuple[str, Yards
         return
     there = Yardstick(wanted=here.other, other=here.wanted)
     for yardstick, read in ((here, here.other.value), (there, here.wanted.value)):
-        assert yardstick.wanted is not None and read is not None
+        assert yardstick.wanted is not None
+        assert read is not None
         judged = judge(read, yardstick, dimension=dimension, unit=_UNITS[dimension], write=_write)
         assert yardstick.wanted.holds(read) or "legs mixed up" in judged.slip
 

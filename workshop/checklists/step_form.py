@@ -17,6 +17,7 @@ from diagnosis.layout_plans import BOLTS, CHECK, OUTCOMES, PROOF, SKILLS
 from diagnosis.layout_reading import READING_QUANTITIES, read_step
 from diagnosis.unit_parts import PARTS, leave_words, require_words
 from diagnosis.unit_state import UNSURE
+from diagnosis.wanted import MOST, WANTED
 from specs.models import Part
 from specs.quantities import QUANTITIES
 from specs.units import DIMENSIONS
@@ -49,6 +50,8 @@ USED_READINGS: Mapping[str, str] = {
 _READING = {
     "key": "x", "label": "x", "quantity": "count", "required": False, "low": "0", "high": "1", "help": "x",
 }  # fmt: skip
+_WANTED = [("", "compared with nothing"), *((key, wanted.label) for key, wanted in WANTED.items())]
+_MOST = [("", "no maximum but the unit’s own"), *((key, QUANTITIES[key].label) for key in MOST)]
 # What makes a refused field good, so that the reader can go on to the next.
 _GOOD: Mapping[str, Any] = {
     "title": "x", "minutes": 1, "skill": SKILLS[0], "for_customer": "x", "counts_as_found": "x", "do": ["x"],
@@ -216,6 +219,11 @@ class StepForm(LayoutForm):
                       reading.get("low", ""))  # fmt: skip
             self._add(f"{name}.high", line_field("Not above"), reading.get("high", ""))
             self._add(f"{name}.help", line_field("Help line"), reading.get("help", ""))
+            self._add(f"{name}.wanted", choice_field("It is to be", _WANTED), reading.get("wanted", ""))
+            self._add(f"{name}.most", choice_field("Never above", _MOST), reading.get("most", ""))
+            help_text = "As it came in: taken above that too, once somebody says it was found so."
+            self._add(f"{name}.as_found", forms.BooleanField(label="A fact from before the work", required=False,
+                      help_text=help_text), reading.get("as_found", False))  # fmt: skip
 
     def _add_chances(self, raw: Mapping[str, Any]) -> None:
         stored = raw.get("ends_search", {})
@@ -321,11 +329,13 @@ class StepForm(LayoutForm):
             made = key or slugify(self.text(f"{name}.label")).replace("-", "_")[:60].strip("_") or "reading"
             self.rows["readings"].append(row)
             reading = {"key": made} | {
-                one: self.text(f"{name}.{one}") for one in ("label", "quantity", "unit", "low", "high", "help")
+                one: self.text(f"{name}.{one}")
+                for one in ("label", "quantity", "unit", "low", "high", "help", "wanted", "most")
             }
             if reading["quantity"] == "count":
                 del reading["unit"]
-            found.append({**reading, "required": bool(self.cleaned_data.get(f"{name}.required"))})
+            flags = {one: bool(self.cleaned_data.get(f"{name}.{one}")) for one in ("required", "as_found")}
+            found.append({**reading, **flags})
         return found
 
     def _answer(self, outcome: str) -> dict[str, Any]:
@@ -395,7 +405,20 @@ class StepForm(LayoutForm):
     @property
     def reading_rows(self) -> list[list[forms.BoundField]]:
         rows = self.row_places("readings", len(self.raw_before.get("readings", [])), 1)
-        parts = ("key", "label", "use", "quantity", "unit", "low", "high", "help", "required")
+        parts = (
+            "key",
+            "label",
+            "use",
+            "quantity",
+            "unit",
+            "low",
+            "high",
+            "help",
+            "wanted",
+            "most",
+            "as_found",
+            "required",
+        )
         return [[self[f"readings.{row}.{part}"] for part in parts] for row in rows]
 
     @property
