@@ -124,12 +124,12 @@ def _read(plan: Mapping[str, Any], text: str, given: Typed, all_well: bool) -> T
     if len(text) > 40:
         raise UnitError("That is too long for a reading.")
     magnitude = _magnitude(text, dimension, unit, yardstick)
+    judgement = given.judged(plan, magnitude)
     low, high = (_bound(plan, name) for name in ("low", "high"))
     if (low is not None and magnitude < low) or (high is not None and magnitude > high):
-        raise UnitError(_out_of_range(low, high, dimension, unit))
+        raise UnitError(f"{_out_of_range(low, high, dimension, unit)} {judgement.slip}".strip())
     if dimension in ("clicks", "count") and abs(magnitude - round(magnitude)) > 1e-9:
         raise UnitError("Count whole ones, for example 7.")
-    judgement = given.judged(plan, magnitude)
     if judgement.standing == "never":
         _refuse_never(judgement, yardstick, dimension, given.above_maximum_is_meant)
     reason = given.reason(plan["key"]) or (FOUND_SO if judgement.standing == "never" else "")

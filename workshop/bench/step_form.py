@@ -15,7 +15,7 @@ from diagnosis.runs_state import StepState
 from specs.units import from_si, number_text, show
 from workshop.staff.models import Shop
 from workshop.torque.models import BOLT_LABELS, TorqueTool
-from workshop.work.sent import LONGEST_NOTE, READING_PREFIX, REASON_PREFIX, TOOL_PREFIX
+from workshop.work.sent import LONGEST_NOTE, READING_PREFIX, REASON_PREFIX, TOOL_PREFIX, WAIT
 from workshop.work.yardsticks import bolt_readings, units_of
 
 
@@ -111,6 +111,10 @@ class TickForm(forms.Form):
                     initial=stored.reason if stored else "",
                 )
         self._add_tools(tools)
+        self.asks_about_wait = False
+        self.fields[REASON_PREFIX + WAIT] = forms.CharField(
+            label="Why it is proved without the whole wait", required=False, max_length=LONGEST_REASON
+        )
 
     def _as_shown(self, plan: Mapping[str, Any], unit: str) -> str:
         """What one tap enters: the value that stands beside the field; nothing for what is measured."""
@@ -163,6 +167,12 @@ class TickForm(forms.Form):
     @property
     def readings(self) -> list[forms.BoundField]:
         return [self[READING_PREFIX + plan["key"]] for plan in self.state.step.readings]
+
+    @property
+    def wait_reason(self) -> forms.BoundField | None:
+        """Only after a proof was sent before its wait was over."""
+        name = REASON_PREFIX + WAIT
+        return self[name] if self.asks_about_wait or (self.is_bound and self.data.get(name)) else None
 
     @property
     def asks_about_maximum(self) -> bool:

@@ -27,7 +27,7 @@ from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop, for_roles
 from workshop.work.judging import evidence_for
 from workshop.work.sent import Unreadable, read_id, read_queued, read_sent, read_taken_back
-from workshop.work.ticking import answer_step, take_answer_back
+from workshop.work.ticking import WaitNotKept, answer_step, take_answer_back
 from workshop.work.work import NotOnTheBench, bench_ticket, run_of
 
 CONFLICT, REFUSED = 409, 422
@@ -186,6 +186,7 @@ def _refuse(request: ShopRequest, page: StepPage, refused: Exception) -> HttpRes
     elif isinstance(refused, ReadingsMissing):
         form.refuse_readings(dict.fromkeys(refused.labels, "This step cannot be answered without it. Enter it."))
     else:
+        form.asks_about_wait = isinstance(refused, WaitNotKept)
         form.add_error(None, str(refused))
     return _show(request, page, form, REFUSED)
 

@@ -14,6 +14,8 @@ from diagnosis.runs_rules import TAKEN_BACK
 from workshop.web.converters import key_from
 
 READING_PREFIX, TOOL_PREFIX, REASON_PREFIX = "reading-", "tool-", "reason-"
+WAIT = "wait-not-kept"
+"""In place of a reading's key: why a proof's wait was not kept."""
 LONGEST_NOTE = 2000
 MOST_BEFORE = 500
 MOST_WAITED_S = 14 * 24 * 3600

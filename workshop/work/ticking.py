@@ -9,14 +9,15 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 from django.db import transaction
 from django.http import Http404
 
 from diagnosis.judging import Yardstick
-from diagnosis.models import Checklist, Run, Step, Tick
+from diagnosis.layout_plans import PROOF
+from diagnosis.models import Checklist, Run, Step, StepTimer, Tick
 from diagnosis.runs import Ticked, TickRefused, TypedReadings, take_back_within, tick_within
 from diagnosis.runs_readings import ReadingsRefused
 from diagnosis.runs_rules import ALL_WELL, answer_of
@@ -30,16 +31,22 @@ from workshop.torque.tools import tool_of
 from workshop.work.adding_parts import add_from_answer
 from workshop.work.judging import evidence_for
 from workshop.work.part_lines import drop_lines_of_step
-from workshop.work.sent import Sent
+from workshop.work.sent import WAIT, Sent
 from workshop.work.work import ForkValues, NotOnTheBench, fork_values
 from workshop.work.yardsticks import bolt_readings, judges_anything, typed_at, yardsticks
 
 _PROVED = "proved"
+# A tablet's clock and the way to the server; nobody waits these out.
+_TIMER_SLACK_S = 5.0
 _TIGHTENED = frozenset({"done", "proved"})
 # Six columns, their joins worked out once: a row of each table would cost more than the tick itself.
 _PLACES = TicketRun.objects.values_list(
     "ticket", "ticket__state", "run__facts", "run__job", "run__started_at", "run__checklist", "run__checklist__made_at"
 )
+
+
+class WaitNotKept(TickRefused):
+    """The proof's wait was not kept, and nobody says why it is proved all the same."""
 
 
 class ProofDoubtful(TickRefused):
@@ -50,17 +57,21 @@ class ProofDoubtful(TickRefused):
 def answer_step(*, shop: Shop, number: int, run_pk: int, step_key: str, by: User, sent: Sent) -> Ticked:
     """Store the answer and add the parts it asks for. Sent again, it gives the stored answer and does nothing.
 
-    Raises Http404 for a step that is not there, NotOnTheBench, ProofDoubtful, ReadingsRefused for a torque that is a
-    slip, and as diagnosis.runs.tick.
+    Raises Http404 for a step that is not there, NotOnTheBench, ProofDoubtful, WaitNotKept, ReadingsRefused for a torque
+    that is a slip, and as diagnosis.runs.tick.
     """
     place = _place(shop, number, run_pk, step_key)
     place.check_on_the_bench(sent.client_id)
     tools = _tools(place, sent)
-    answer = sent.as_answer(place.run.started_at, _typed(place, sent, tools))
+    not_waited, why = _not_waited(place, sent), sent.reasons.get(WAIT, "")
+    kept = replace(sent, note=f"{sent.note}\n{not_waited} {why}".strip()) if not_waited and why else sent
+    answer = kept.as_answer(place.run.started_at, _typed(place, sent, tools))
     ticked = tick_within(run=place.run, step_key=step_key, by=by, answer=answer)
     if ticked.repeated:
         return ticked
     # What is refused from here on takes the tick with it.
+    if not_waited and not why:
+        raise WaitNotKept(f"{not_waited} Wait, or say why it is proved all the same.")
     if sent.outcome == _PROVED and not sent.note:
         _refuse_doubtful(place, sent)
     _record_bolts(place, by, sent, tools)
@@ -138,6 +149,28 @@ def _place(shop: Shop, number: int, run_pk: int, step_key: str) -> _Place:
         raise Http404("This run has no such step.")
     run = Run(pk=run_pk, facts=facts, job=job, started_at=started_at, checklist=checklist)
     return _Place(shop, ticket_pk, state, run, step)
+
+
+def _not_waited(place: _Place, sent: Sent) -> str:
+    """What is missing of the wait that a proof asks for, in a sentence; empty where it was kept or none is asked for.
+
+    The timer counts that was started since the step was last answered, as long as it ran.
+    """
+    timer = place.step.timer
+    if sent.outcome != _PROVED or place.step.kind != PROOF or not timer:
+        return ""
+    before = Tick.objects.filter(run=place.run.pk, step=place.step.pk).exclude(client_id=sent.client_id).last()
+    timers = StepTimer.objects.filter(run__job=place.run.job, step__key=place.step.key)
+    if before is not None:
+        timers = timers.filter(started_at__gte=before.ticked_at)
+    now = sent.queued.happened_at(place.run.started_at)
+    ran = [((row.stopped_at or now) - row.started_at).total_seconds() for row in timers]
+    wanted = f"The wait of {timer['minutes']:g} minutes was not kept"
+    if not ran:
+        return f"{wanted}: its timer was not started."
+    if max(ran) >= timer["minutes"] * 60 - _TIMER_SLACK_S:
+        return ""
+    return f"{wanted}: its timer ran {max(ran) / 60:.0f}."
 
 
 def _typed(place: _Place, sent: Sent, tools: Mapping[str, TorqueTool | None]) -> TypedReadings:
