@@ -134,7 +134,11 @@ class LinePlan:
 
 @dataclass(frozen=True)
 class ReadingPlan:
-    """A value to enter. `low` and `high`, with their units, bound what can be meant, not what is healthy."""
+    """A value to enter. `low` and `high`, with their units, bound what can be meant, not what is healthy.
+
+    `wanted` and `most` name what it is held against on the unit (diagnosis.wanted): what it is to be, and what it may
+    never pass. `as_found`: a fact from before anybody touched the unit, so that it may lie above the most.
+    """
 
     key: str
     label: str
@@ -144,6 +148,9 @@ class ReadingPlan:
     low: str
     high: str
     help: str
+    wanted: str = ""
+    most: str = ""
+    as_found: bool = False
 
 
 @dataclass(frozen=True)

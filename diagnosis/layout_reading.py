@@ -30,6 +30,7 @@ from diagnosis.layout_plans import (
     TimerPlan,
 )
 from diagnosis.unit_parts import AS_IT_CAME, CLOSED, PARTS, SAME, UNKNOWN
+from diagnosis.wanted import MOST, WANTED
 from specs.facts import FACTS, FactValue
 from specs.quantities import QUANTITIES
 from specs.units import DIMENSIONS, UnitError, parse
@@ -199,8 +200,12 @@ def _reading(fields: Fields) -> ReadingPlan:
         low=fields.text("low"),
         high=fields.text("high"),
         help=fields.text("help"),
+        wanted=fields.text("wanted", required=False),
+        most=fields.text("most", required=False),
+        as_found=fields.flag("as_found"),
     )
     fields.has("unit")
+    _check_held_against(fields, reading)
     bounds = [_bound(fields, reading, name) for name in ("low", "high")] if quantity else []
     low, high = bounds or (None, None)
     if low is not None and high is not None and low >= high:
@@ -208,6 +213,23 @@ def _reading(fields: Fields) -> ReadingPlan:
         fields.note(fields.refuse(said, "high", beside=f"It must be more than {reading.low}."))
     fields.done()
     return reading
+
+
+def _check_held_against(fields: Fields, reading: ReadingPlan) -> None:
+    """What it is compared with is known here, and of the same dimension."""
+    known = {
+        "wanted": {key: wanted.dimension for key, wanted in WANTED.items()},
+        "most": dict(MOST),
+    }
+    for name, dimensions in known.items():
+        key = getattr(reading, name)
+        if key and key not in dimensions:
+            said = f"reading {reading.key}: {name} {key!r} is none of {', '.join(sorted(dimensions))}"
+            fields.note(fields.refuse(said, name, beside="There is no such value to compare with."))
+        elif key and reading.quantity and dimensions[key] != reading.quantity:
+            said = f"reading {reading.key}: {name} {key!r} is a {dimensions[key]}, the reading a {reading.quantity}"
+            beside = f"That is a {dimensions[key]}, and this a {reading.quantity}."
+            fields.note(fields.refuse(said, name, beside=beside))
 
 
 def _bound(fields: Fields, reading: ReadingPlan, name: str) -> float | None:

@@ -22,7 +22,7 @@ from diagnosis.layout import applies
 from diagnosis.models import Cause, Checklist, Reading, Run, Step, Tick
 from diagnosis.runs_causes import finding_of, says_otherwise
 from diagnosis.runs_claim import claim, outcomes_of, rows_of_claim, stored_tick
-from diagnosis.runs_readings import TypedReading, read_all
+from diagnosis.runs_readings import ReadingsRefused, Typed, TypedReading, read_all, wants_reason
 from diagnosis.runs_refusals import (
     ReadingsMissing,
     ReusedClientId,
@@ -32,6 +32,7 @@ from diagnosis.runs_refusals import (
     UnitNotSo,
 )
 from diagnosis.runs_rules import (
+    ALL_WELL,
     TAKEN_BACK,
     WITHOUT_READINGS,
     counts_as,
@@ -54,6 +55,7 @@ from diagnosis.runs_shared import (
 from diagnosis.shared_steps import Side
 from diagnosis.steps import steps_of
 from diagnosis.unit_state import UNSURE, UnitState, dangers
+from diagnosis.wanted import is_judged
 from specs.facts import FACTS, FactValue
 
 __all__ = [
@@ -63,16 +65,7 @@ __all__ = [
 ]  # fmt: skip
 
 
-@dataclass(frozen=True)
-class TypedReadings:
-    """What was typed at a step, and how it is to be read; see diagnosis.runs_readings.read_all."""
-
-    typed: Mapping[str, str] = field(default_factory=dict)
-    units: Mapping[str, str] = field(default_factory=dict)
-    max_pressure_pa: float | None = None
-    above_maximum_is_meant: bool = False
-
-
+TypedReadings = Typed
 NOTHING_TYPED = TypedReadings()
 
 
@@ -192,9 +185,11 @@ def tick_within(*, run: Run, step_key: str, by: AbstractBaseUser | None, answer:
     unit = unit_of_job(run, steps, rows, beside)
     _refuse_danger(unit, Side(steps, run.facts, outcomes, unit=unit), step, outcome)
     finding, cause = finding_of(step, outcome, answer.finding, answer.cause_key)
-    taken = _read(step, answer.readings)
+    taken = read_all(step.readings, answer.readings, all_well=outcome in ALL_WELL)
     replaces = any(row.step_id == step.pk for row in rows)
     kept = _kept_readings(run, step, outcome, taken, ticked_before=replaces, alone=not others)
+    if outcome in ALL_WELL:
+        _refuse_kept_outside(step, kept, taken, answer.readings)
     made = _add_tick(run, step, by, answer, cause, finding)
     _add_readings(run, step, taken, kept, by, answer.client_id, made.ticked_at)
     before, unit = unit, unit.after(step, outcome)
@@ -260,7 +255,8 @@ def record_readings(
     if stored:
         return stored
     step = step_of_run(run, step_key)
-    return _add_readings(run, step, _read(step, readings), readings_at(run, step), by, client_id, timezone.now())
+    taken = read_all(step.readings, readings)
+    return _add_readings(run, step, taken, readings_at(run, step), by, client_id, timezone.now())
 
 
 def step_of_run(run: Run, step_key: str) -> Step:
@@ -310,29 +306,36 @@ def _step_of(steps: Sequence[Step], key: str, run: Run) -> Step:
     raise TickRefused("That step is not part of this run.")
 
 
-def _read(step: Step, readings: TypedReadings) -> list[TypedReading]:
-    return read_all(
-        step.readings,
-        readings.typed,
-        readings.units,
-        max_pressure_pa=readings.max_pressure_pa,
-        above_maximum_is_meant=readings.above_maximum_is_meant,
-    )
-
-
 def _kept_readings(
     run: Run, step: Step, outcome: str, taken: Sequence[TypedReading], *, ticked_before: bool, alone: bool
 ) -> list[Reading]:
     """What was read at the step before, looked for only where it can matter. Raises ReadingsMissing."""
     required = {plan["key"]: plan["label"] for plan in step.readings if plan.get("required")}
     absent = set() if outcome in WITHOUT_READINGS else set(required) - {reading.key for reading in taken}
-    if not absent and not (ticked_before and taken):
+    judged = any(is_judged(plan) for plan in step.readings)
+    if not absent and not (ticked_before and (taken or judged)):
         return []
     kept = readings_at(run, step, alone=alone)
     absent -= {reading.key for reading in kept}
     if absent:
         raise ReadingsMissing({key: label for key, label in required.items() if key in absent})
     return kept
+
+
+def _refuse_kept_outside(step: Step, kept: Sequence[Reading], taken: Sequence[TypedReading], given: Typed) -> None:
+    """A reading from before that is outside, and of which nobody said why, does not make a good answer either."""
+    latest = {reading.key: reading for reading in kept}
+    anew = {reading.key for reading in taken}
+    errors = {}
+    for plan in step.readings:
+        reading = latest.get(plan["key"])
+        if reading is None or plan["key"] in anew or reading.reason:
+            continue
+        judgement = given.judged(plan, reading.magnitude_si)
+        if judgement.standing == "outside":
+            errors[plan["key"]] = wants_reason(judgement)
+    if errors:
+        raise ReadingsRefused(errors, want_reasons=errors)
 
 
 def _add_tick(
@@ -378,10 +381,7 @@ def _add_readings(
     """Only what is new: a form sends back the readings that were already in it."""
     stored = {reading.key: reading for reading in kept}
     changed = [
-        reading
-        for reading in taken
-        if reading.key not in stored
-        or (reading.typed, reading.magnitude_si) != (stored[reading.key].typed, stored[reading.key].magnitude_si)
+        reading for reading in taken if reading.key not in stored or not _is_as_stored(reading, stored[reading.key])
     ]
     if not changed:
         return []
@@ -392,9 +392,21 @@ def _add_readings(
             key=reading.key,
             magnitude_si=reading.magnitude_si,
             typed=reading.typed,
+            held_against=dict(reading.held_against),
+            outside=reading.is_outside,
+            reason=reading.reason,
             client_id=client_id,
             by_id=by.pk if by else None,
             read_at=read_at,
         )
         for reading in changed
+    )
+
+
+def _is_as_stored(reading: TypedReading, stored: Reading) -> bool:
+    return (reading.typed, reading.magnitude_si, reading.reason, dict(reading.held_against)) == (
+        stored.typed,
+        stored.magnitude_si,
+        stored.reason,
+        stored.held_against,
     )

@@ -26,6 +26,8 @@ NOTED = "noted"
 """How a finding counts that the step could have taken for the cause and that is not: the search goes on."""
 WITHOUT_READINGS = frozenset({"cant_tell", LEFT_OUT, NOT_PROVED})
 """Outcomes that may be ticked although a required reading is missing."""
+ALL_WELL = frozenset({"ruled_out", DONE, PROVED})
+"""Outcomes that say that all is well: a reading outside what is wanted then has to say why."""
 
 
 class RunStep(Protocol):

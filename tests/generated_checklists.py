@@ -39,6 +39,8 @@ def readings(draw: st.DrawFn) -> list[dict[str, Any]]:
             "low": "0 mm",
             "high": f"{draw(st.integers(1, 300))} mm",
             "help": draw(words),
+            "wanted": draw(st.sampled_from(["", "sag", "travel"])),
+            "as_found": draw(st.booleans()),
         }
         for key in draw(st.lists(keys, unique=True, max_size=2))
     ]

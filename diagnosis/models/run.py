@@ -107,6 +107,11 @@ class Reading(models.Model):
     key = models.SlugField(max_length=60)
     magnitude_si = models.FloatField()
     typed = models.CharField(max_length=60)
+    held_against = models.JSONField(
+        default=dict, blank=True, help_text="What it was to be when it was read, SI: label, low, high, value, whole."
+    )
+    outside = models.BooleanField(default=False)
+    reason = models.CharField(max_length=400, blank=True, help_text="Why it is outside all the same.")
     client_id = models.UUIDField(default=uuid.uuid4)
     by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
     read_at = models.DateTimeField()

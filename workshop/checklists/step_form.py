@@ -18,6 +18,7 @@ from diagnosis.layout_reading import READING_QUANTITIES, read_step
 from diagnosis.runs_rules import FOUND
 from diagnosis.unit_parts import PARTS, leave_words, require_words
 from diagnosis.unit_state import UNSURE
+from diagnosis.wanted import MOST, WANTED
 from specs.models import Part
 from specs.quantities import QUANTITIES
 from specs.units import DIMENSIONS
@@ -47,6 +48,8 @@ USED_READINGS: Mapping[str, str] = {
     "compression_clicks": "compression clicks",
     **{torque: f"the torque of a critical bolt: {BOLT_LABELS[bolt].lower()}" for bolt, torque in BOLTS.items()},
 }
+_WANTED = [("", "compared with nothing"), *((key, wanted.label) for key, wanted in WANTED.items())]
+_MOST = [("", "no maximum but the unit’s own"), *((key, QUANTITIES[key].label) for key in MOST)]
 # Conditions that name no part, so that they need its name before them.
 _OF_ANY_PART = {"closed, or as it came in", "as it came in", "not known any more", "as it was before"}
 _SAID = ("cause", "finding", "next", "says", "cure", "escalate", "call_customer")
@@ -211,6 +214,11 @@ class StepForm(LayoutForm):
                       reading.get("low", ""))  # fmt: skip
             self._add(f"{name}.high", line_field("Not above"), reading.get("high", ""))
             self._add(f"{name}.help", line_field("Help line"), reading.get("help", ""))
+            self._add(f"{name}.wanted", choice_field("It is to be", _WANTED), reading.get("wanted", ""))
+            self._add(f"{name}.most", choice_field("Never above", _MOST), reading.get("most", ""))
+            help_text = "As it came in: taken above that too, once somebody says it was found so."
+            self._add(f"{name}.as_found", forms.BooleanField(label="A fact from before the work", required=False,
+                      help_text=help_text), reading.get("as_found", False))  # fmt: skip
 
     def _add_chances(self, raw: Mapping[str, Any]) -> None:
         stored = raw.get("ends_search", {})
@@ -334,11 +342,13 @@ class StepForm(LayoutForm):
             made = key or slugify(self.text(f"{name}.label")).replace("-", "_")[:60].strip("_") or "reading"
             self.rows["readings"].append(row)
             reading = {"key": made} | {
-                one: self.text(f"{name}.{one}") for one in ("label", "quantity", "unit", "low", "high", "help")
+                one: self.text(f"{name}.{one}")
+                for one in ("label", "quantity", "unit", "low", "high", "help", "wanted", "most")
             }
             if reading["quantity"] == "count":
                 del reading["unit"]
-            found.append({**reading, "required": bool(self.cleaned_data.get(f"{name}.required"))})
+            flags = {one: bool(self.cleaned_data.get(f"{name}.{one}")) for one in ("required", "as_found")}
+            found.append({**reading, **flags})
         return found
 
     def _answer(self, outcome: str) -> dict[str, Any]:
@@ -411,7 +421,20 @@ class StepForm(LayoutForm):
     @property
     def reading_rows(self) -> list[list[forms.BoundField]]:
         rows = self.row_places("readings", len(self.raw_before.get("readings", [])), 1)
-        parts = ("key", "label", "use", "quantity", "unit", "low", "high", "help", "required")
+        parts = (
+            "key",
+            "label",
+            "use",
+            "quantity",
+            "unit",
+            "low",
+            "high",
+            "help",
+            "wanted",
+            "most",
+            "as_found",
+            "required",
+        )
         return [[self[f"readings.{row}.{part}"] for part in parts] for row in rows]
 
     @property

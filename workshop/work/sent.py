@@ -13,7 +13,9 @@ from diagnosis.runs import NOTHING_TYPED, StepAnswer, TypedReadings
 from diagnosis.runs_rules import TAKEN_BACK
 from workshop.web.converters import key_from
 
-READING_PREFIX, TOOL_PREFIX = "reading-", "tool-"
+READING_PREFIX, TOOL_PREFIX, REASON_PREFIX = "reading-", "tool-", "reason-"
+WAIT = "wait-not-kept"
+"""In place of a reading's key: why a proof's wait was not kept."""
 LONGEST_NOTE = 2000
 MOST_BEFORE = 500
 MOST_WAITED_S = 14 * 24 * 3600
@@ -50,6 +52,7 @@ class Sent:
     typed: Mapping[str, str] = field(default_factory=dict)
     above_maximum_is_meant: bool = False
     tools: Mapping[str, int] = field(default_factory=dict)  # critical bolt to the torque tool it was tightened with
+    reasons: Mapping[str, str] = field(default_factory=dict)  # reading key to why it is so all the same
     queued: Queued = Queued()
     finding: str = ""
 
@@ -79,13 +82,15 @@ def read_sent(post: Mapping[str, str]) -> Sent:
     if len(note) > LONGEST_NOTE:
         raise Unreadable
     version, client_id = version_and_id(post)
-    typed, tools = {}, {}
+    typed, tools, reasons = {}, {}, {}
     for name in post:
         if name.startswith(READING_PREFIX):
             if text := post[name].strip():
                 typed[name.removeprefix(READING_PREFIX)] = text
         elif name.startswith(TOOL_PREFIX) and post[name]:
             tools[name.removeprefix(TOOL_PREFIX)] = _whole(post[name])
+        elif name.startswith(REASON_PREFIX) and (text := post[name].strip()):
+            reasons[name.removeprefix(REASON_PREFIX)] = text
     return Sent(
         outcome=outcome,
         cause_key=cause_key,
@@ -96,6 +101,7 @@ def read_sent(post: Mapping[str, str]) -> Sent:
         typed=typed,
         above_maximum_is_meant=bool(post.get("above_maximum")),
         tools=tools,
+        reasons=reasons,
         queued=read_queued(post),
     )
 
