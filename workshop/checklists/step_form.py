@@ -15,7 +15,7 @@ from diagnosis.layout import CautionPlan, ChecklistPlan, LayoutError
 from diagnosis.layout_fields import Fields
 from diagnosis.layout_plans import BOLTS, CHECK, OUTCOMES, PROOF, SKILLS
 from diagnosis.layout_reading import READING_QUANTITIES, read_step
-from diagnosis.unit_parts import PARTS, leave_words, require_words
+from diagnosis.unit_parts import PARTS, condition_words, leave_words, require_words
 from diagnosis.unit_state import UNSURE
 from specs.models import Part
 from specs.quantities import QUANTITIES
@@ -53,8 +53,6 @@ _READING = {
 _GOOD: Mapping[str, Any] = {
     "title": "x", "minutes": 1, "skill": SKILLS[0], "for_customer": "x", "counts_as_found": "x", "do": ["x"],
 }  # fmt: skip
-# Conditions that name no part, so that they need its name before them.
-_OF_ANY_PART = {"closed, or as it came in", "as it came in", "not known any more", "as it was before"}
 _PLAIN = ("title", "counts_as_found", "for_customer")
 _LISTS = ("look_for", "tools", "consumables")
 _PICKED = ("cautions", "needs", "shows", "bolts", "opens", "proves", "replaces")
@@ -71,19 +69,17 @@ class StateField:
         """Each part with its boxes and their words."""
         rows: dict[str, list[tuple[Any, str]]] = {}
         for box in self.field.subwidgets:
-            label, _, words = str(box.choice_label).partition(": ")
-            rows.setdefault(label, []).append((box, words))
-        return list(rows.items())
+            shown = condition_words(str(box.data["value"]))
+            rows.setdefault(shown.part.key, []).append((box, shown.words))
+        return [(PARTS[key].label, boxes) for key, boxes in rows.items()]
 
     @property
     def said(self) -> str:
         """What is ticked, in words."""
         chosen = set(self.field.value() or ())
         choices: Any = self.field.field.choices  # type: ignore[attr-defined]
-        return "; ".join(
-            f"{label}: {words}" if words in _OF_ANY_PART else words
-            for label, _, words in (str(shown).partition(": ") for key, shown in choices if key in chosen)
-        )
+        ticked = [condition_words(key) for key, _ in choices if key in chosen]
+        return "; ".join(shown.whole if shown.of_any_part else shown.words for shown in ticked)
 
 
 class StepForm(LayoutForm):
