@@ -31,11 +31,12 @@ from workshop.work.work import run_states
 
 @dataclass(frozen=True)
 class SettingRow:
-    """One setting on arrival and at hand-back, in the shop's words."""
+    """One setting on arrival and at hand-back, in the shop's words, and whether anybody read it at hand-back."""
 
     label: str
     arrival: str
     hand_back: str
+    is_read_at_hand_back: bool
 
 
 def whole_ticket(shop: Shop, number: int) -> Ticket:
@@ -100,7 +101,6 @@ def setting_rows(records: Mapping[str, SettingsRecord], shop: Shop, leaving: Set
     for field in fields(Settings):
         values = getattr(arrival, field.name), getattr(leaving, field.name)
         if any(value not in (None, "") for value in values):
-            rows.append(
-                SettingRow(LABELS[field.name], *(settings_in_words(field.name, value, shop) for value in values))
-            )
+            came, goes = (settings_in_words(field.name, value, shop) for value in values)
+            rows.append(SettingRow(LABELS[field.name], came, goes, values[1] not in (None, "")))
     return rows

@@ -23,6 +23,7 @@ from django.db.models import Exists, F, OuterRef, Q, QuerySet
 from django.utils import timezone
 
 from diagnosis.models import Tick
+from specs.models import MendedValue
 from workshop.charges.models import Agreement
 from workshop.customers.models import Bike, Customer
 from workshop.customers.privacy_models import Erasure, RetentionPolicy
@@ -138,6 +139,7 @@ def _erase_person(customer: Customer) -> None:
     customer.search_text = customer_search_text(customer)
     customer.version += 1
     customer.save()
+    MendedValue.objects.filter(table=customer._meta.label_lower, row=customer.pk).delete()
 
 
 def _erase_belongings(customer: Customer) -> None:
