@@ -15,7 +15,7 @@ from django.views.decorators.http import require_GET, require_POST
 from django_htmx.http import HttpResponseClientRedirect
 
 from diagnosis.models import Run
-from diagnosis.runs import ReadingsMissing, StaleRun, TickRefused
+from diagnosis.runs import ReadingsMissing, StaleRun, TickRefused, WaitsForOthers
 from diagnosis.runs_readings import ReadingsRefused
 from diagnosis.runs_timers import start_timer, stop_timer
 from workshop.bench.photo_forms import PhotoForm
@@ -31,6 +31,7 @@ from workshop.work.ticking import answer_step, take_answer_back
 from workshop.work.work import NotOnTheBench, bench_ticket, run_of
 
 CONFLICT, REFUSED = 409, 422
+BEFORE_ITS_TURN = 424  # an answer before it is not in yet, and it rests on that one
 
 
 @require_GET
@@ -65,6 +66,8 @@ def answer(request: ShopRequest, number: int, run_pk: int, key: str) -> HttpResp
         ticked = answer_step(
             shop=request.shop, number=number, run_pk=run_pk, step_key=key, by=request.user, sent=read_sent(request.POST)
         )
+    except WaitsForOthers as early:
+        return HttpResponse(str(early), status=BEFORE_ITS_TURN, content_type="text/plain")
     except (StaleRun, TickRefused, ReadingsRefused, NotOnTheBench, Unreadable) as refused:
         return _refuse(request, open_step(request, number, run_pk, key), refused)
     return _saved(request, ticked.version, reverse("bench:run", args=[number, run_pk]))
@@ -79,6 +82,8 @@ def take_back(request: ShopRequest, number: int, run_pk: int, key: str) -> HttpR
         version = take_answer_back(
             shop=request.shop, number=number, run_pk=run_pk, step_key=key, by=request.user, sent=sent
         )
+    except WaitsForOthers as early:
+        return HttpResponse(str(early), status=BEFORE_ITS_TURN, content_type="text/plain")
     except StaleRun as stale:
         return _show_anew(request, number, run_pk, key, CONFLICT, since=stale.since)
     except (TickRefused, NotOnTheBench) as refused:
