@@ -72,7 +72,9 @@
   /** @param {string} html */
   function reasonIn(html) {
     const page = new DOMParser().parseFromString(html, "text/html");
-    const said = page.querySelector(".field__error, .form-errors li, .message--error p, .conflict__list");
+    // Why it was not taken, before what the page says of the step anyway.
+    const places = [".field__error", ".form-errors li", ".conflict__list", ".message--error p"];
+    const said = places.map((place) => page.querySelector(place)).find(Boolean);
     return said?.textContent ? said.textContent.replace(/\s+/g, " ").trim() : "";
   }
 

@@ -125,7 +125,7 @@
     fields.client_id ||= bench.newId();
     const words = WORDS[kind] || pressed?.textContent?.trim() || "";
     const url = form.getAttribute("action") || "";
-    const entry = await bench.add({ kind, step, title, words, fields, file, url, run: run() }).catch(() => null);
+    const entry = await bench.add({ kind, step, title, words, fields, file, url, run: form.dataset.run || run() }).catch(() => null);
     if (!entry) return sendPlainly(form, pressed);
     freshIds(form);
     if (kind === "photo") form.reset();

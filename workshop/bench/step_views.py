@@ -19,6 +19,7 @@ from diagnosis.runs import ReadingsMissing, StaleRun, TickRefused, WaitsForOther
 from diagnosis.runs_readings import ReadingsRefused
 from diagnosis.runs_timers import start_timer, stop_timer
 from workshop.bench.photo_forms import PhotoForm
+from workshop.bench.ringing import ring_here, timers_ringing_for, way_back
 from workshop.bench.step_form import TickForm
 from workshop.bench.step_page import StepPage, open_step
 from workshop.staff.models import User
@@ -110,10 +111,12 @@ def start(request: ShopRequest, number: int, run_pk: int, key: str) -> HttpRespo
     the_run = run_of(bench_ticket(request.shop, number), run_pk)
     client_id, started_at = _when_pressed(request, the_run, "client_id")
     try:
-        start_timer(run=the_run, step_key=key, by=request.user, client_id=client_id, started_at=started_at)
+        timer = start_timer(run=the_run, step_key=key, by=request.user, client_id=client_id, started_at=started_at)
     except TickRefused as refused:
         raise Http404(str(refused)) from refused
-    return _timers_of(request, number, run_pk, key)
+    response = _timers_of(request, number, run_pk, key)
+    ring_here(request, response, [timer])
+    return response
 
 
 @require_POST
@@ -123,7 +126,14 @@ def stop(request: ShopRequest, number: int, run_pk: int, key: str) -> HttpRespon
     the_run = run_of(bench_ticket(request.shop, number), run_pk)
     client_id, stopped_at = _when_pressed(request, the_run, "timer")
     stop_timer(run=the_run, client_id=client_id, stopped_at=stopped_at)
-    return _timers_of(request, number, run_pk, key)
+    return _timers_of(request, number, run_pk, key, way_back(request))
+
+
+@require_GET
+@anyone_in_the_shop
+def timers(request: ShopRequest) -> HttpResponse:
+    """The timers of who asks that ring on this tablet, for a page that is open already."""
+    return render(request, "bench/_my_timers.html", {"my_timers": timers_ringing_for(request)})
 
 
 @require_POST
@@ -161,11 +171,11 @@ def _when_pressed(request: ShopRequest, the_run: Run, name: str) -> tuple[uuid.U
         return uuid.uuid4(), timezone.now()
 
 
-def _timers_of(request: ShopRequest, number: int, run_pk: int, key: str) -> HttpResponse:
+def _timers_of(request: ShopRequest, number: int, run_pk: int, key: str, back: str = "") -> HttpResponse:
     page = open_step(request, number, run_pk, key)
     if request.htmx:
         return render(request, "bench/_step_timer.html", page.context() | {"new_id": uuid.uuid4()})
-    return redirect(page.url())
+    return redirect(back or page.url())
 
 
 def _saved(request: ShopRequest, version: int, following: str) -> HttpResponse:

@@ -18,6 +18,7 @@ app_name = "bench"
 urlpatterns: list[URLPattern] = [
     path("", board.board, name="board"),
     path("worker.js", offline_views.worker, name="worker"),
+    path("timers/", step_views.timers, name="timers"),
     path("<key:number>/", ticket_views.ticket, name="ticket"),
     path("<key:number>/spring/", spring_views.spring, name="spring"),
     path("<key:number>/take/", ticket_views.take, name="take"),
