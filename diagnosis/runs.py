@@ -267,8 +267,6 @@ def latest_outcomes(ticks: list[Tick]) -> dict[str, str]:
     return latest
 
 
-
-
 def _kept_readings(
     run: Run, step: Step, outcome: str, taken: Sequence[TypedReading], *, ticked_before: bool, alone: bool
 ) -> list[Reading]:

@@ -25,7 +25,9 @@ class Part:
     """One part. `values` are its conditions in words, beside as it came and unknown, which every part can be.
 
     `closed` are those in which it may leave the bench, `opened` those that only somebody's work brings about.
-    `bears` says that air in the spring presses on it. A `finding` is no open part but a fault that was seen.
+    `bears` says that air in the spring presses on it. A `finding` is no open part but a fault that was seen, `behind`
+    the part that has to be open to mend it. `bolts` are the critical bolts that hold it (diagnosis.layout_plans.BOLTS),
+    `torque` says that its bolts have no name of their own and their torque is a reading.
     """
 
     key: str
@@ -39,6 +41,9 @@ class Part:
     finding: bool = False
     chamber: bool = False
     article: str = "the "
+    behind: str = ""
+    bolts: tuple[str, ...] = ()
+    torque: bool = False
 
     @property
     def tried(self) -> bool:
@@ -66,12 +71,12 @@ class Part:
 
 def _part(
     key: str, label: str, values: Mapping[str, str], closed: str, unknown: str,
-    when: Mapping[str, tuple[FactValue, ...]], opened: str = "", *, bears: bool = False, finding: bool = False,
-    article: str = "the ",
+    when: Mapping[str, tuple[FactValue, ...]], opened: str = "", *, bears: bool = False, behind: str = "",
+    bolts: str = "", torque: bool = False, article: str = "the ",
 ) -> Part:  # fmt: skip
     return Part(
         key, label, values, frozenset({AS_IT_CAME, *closed.split()}), unknown, when, frozenset(opened.split()),
-        bears=bears, finding=finding, article=article,
+        bears=bears, finding=bool(behind), behind=behind, bolts=tuple(bolts.split()), torque=torque, article=article,
     )  # fmt: skip
 
 
@@ -107,37 +112,39 @@ PARTS: Mapping[str, Part] = {
         _part("foot_fasteners", "Foot fasteners",
               {"removed": "the foot fasteners are off", "loose": "a foot fastener is loose or leaks",
                "tight": "the foot fasteners are tight"}, "tight",
-              "it is not known whether the foot fasteners are tight", _FORK, "removed", bears=True),
+              "it is not known whether the foot fasteners are tight", _FORK, "removed", bears=True,
+              bolts="foot_air_leg foot_damper_leg"),
         _part("rebound_knob", "Rebound knob",
               {"removed": "the rebound knob is off", "fitted": "the rebound knob is on"}, "fitted",
               "it is not known whether the rebound knob is on", _FORK, "removed"),
         _part("can", "Air can", {"removed": "the air can is off", "fitted": "the air can is on and held"}, "fitted",
               "it is not known whether the air can is on and held", _SHOCK | _AIR, "removed", bears=True),
         _part("shock", "Shock", {"out": "the shock is out of the frame", "in": "the shock is in the frame"}, "in",
-              "it is not known whether the shock is in the frame and tight", _SHOCK, "out"),
+              "it is not known whether the shock is in the frame and tight", _SHOCK, "out", torque=True),
         _part("caliper", "Caliper",
               {"removed": "the brake caliper is off", "tight": "the brake caliper is tight"}, "tight",
-              "it is not known whether the brake caliper is tight", _FORK, "removed"),
+              "it is not known whether the brake caliper is tight", _FORK, "removed", bolts="caliper"),
         _part("wheel", "Wheel", {"out": "the wheel is out", "in": "the wheel is in"}, "in",
               "it is not known whether the wheel is in", _FORK, "out"),
         _part("axle", "Axle", {"loose": "the axle is not tight", "tight": "the axle is tight"}, "tight",
-              "it is not known whether the axle is tight", _FORK, "loose"),
+              "it is not known whether the axle is tight", _FORK, "loose", bolts="axle"),
         _part("stem", "Stem and headset", {"loose": "headset or stem is loose", "tight": "the stem is tight"}, "tight",
-              "it is not known whether headset and stem are tight", _FORK, "loose"),
+              "it is not known whether headset and stem are tight", _FORK, "loose", bolts="stem"),
         _part("brakes", "Brakes", {"untried": "nobody has tried the brake since", "tried": "the brake was tried"},
               "tried", "it is not known whether the brake works", {}, "untried"),
         _part("air_seals", "Seals of the air spring",
               {"leaking": "a seal of the air spring leaks or is damaged", "renewed": "the air spring has new seals"},
-              "renewed", "it is not known whether the seals of the air spring are sound", _FORK | _AIR, finding=True),
+              "renewed", "it is not known whether the seals of the air spring are sound", _FORK | _AIR,
+              behind="spring"),
         _part("can_seals", "Seals of the air can",
               {"leaking": "a seal of the air can leaks or is damaged", "renewed": "the air can has new seals"},
-              "renewed", "it is not known whether the seals of the air can are sound", _SHOCK | _AIR, finding=True),
+              "renewed", "it is not known whether the seals of the air can are sound", _SHOCK | _AIR, behind="can"),
         _part("damper_seal", "Seal of the damper",
               {"leaking": "the damper loses oil", "renewed": "the damper has new seals"}, "renewed",
-              "it is not known whether the damper keeps its oil", _FORK, finding=True),
+              "it is not known whether the damper keeps its oil", _FORK, behind="damper"),
         _part("cap_seal", "Seal of the top cap",
               {"leaking": "the top cap or its valve leaks", "renewed": "the top cap has a new seal"},
-              "renewed", "it is not known whether the top cap is tight", _FORK | _AIR, finding=True),
+              "renewed", "it is not known whether the top cap is tight", _FORK | _AIR, behind="top_cap"),
     )
 }  # fmt: skip
 CHAMBERS = tuple(key for key, part in PARTS.items() if part.chamber)
