@@ -84,7 +84,10 @@ class LinePlan:
 
 @dataclass(frozen=True)
 class ReadingPlan:
-    """A value to enter. `low` and `high`, with their units, bound what can be meant, not what is healthy."""
+    """A value to enter. `low` and `high`, with their units, bound what can be meant, not what is healthy.
+
+    A reading that is a word (`diagnosis.reading_kinds`) has neither, and no unit; `choices` are its own words.
+    """
 
     key: str
     label: str
@@ -94,6 +97,7 @@ class ReadingPlan:
     low: str
     high: str
     help: str
+    choices: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

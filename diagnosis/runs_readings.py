@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from diagnosis.reading_kinds import options_of, read_word
 from specs.units import UnitError, parse, show
 
 # What a pump showed before anybody touched the fork is a fact, even above the maximum; the others are settings.
@@ -29,10 +30,10 @@ class AboveMaximum(UnitError):
 
 @dataclass(frozen=True)
 class TypedReading:
-    """A reading in SI and as it was typed, the unit written out."""
+    """A reading in SI and as it was typed, the unit written out; one that is a word has no magnitude."""
 
     key: str
-    magnitude_si: float
+    magnitude_si: float | None
     typed: str
 
 
@@ -84,6 +85,8 @@ def unit_of(plan: Mapping[str, Any], units: Mapping[str, str]) -> str:
 def _read(
     plan: Mapping[str, Any], text: str, unit: str, max_pressure_pa: float | None, above_maximum_is_meant: bool
 ) -> TypedReading:
+    if options := options_of(plan):
+        return TypedReading(plan["key"], None, read_word(text, options))
     dimension = plan["quantity"]
     if len(text) > 40:
         raise UnitError("That is too long for a reading.")

@@ -3,18 +3,22 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from django import forms
 
 from diagnosis.layout_plans import BOLTS
+from diagnosis.models import Reading
+from diagnosis.reading_kinds import options_of
 from diagnosis.runs_readings import unit_of
 from diagnosis.runs_state import StepState
 from workshop.staff.models import Shop
 from workshop.torque.models import BOLT_LABELS, TorqueTool
 from workshop.work.judging import units_of
 from workshop.work.sent import LONGEST_NOTE, READING_PREFIX, TOOL_PREFIX
+
+NOT_READ = "not read"
 
 
 class ReadingField(forms.CharField):
@@ -26,6 +30,22 @@ class ReadingField(forms.CharField):
         self.widget.attrs.update({"inputmode": "decimal", "autocomplete": "off"})
         if is_required:  # what the tablet asks for by itself while it is cut off
             self.widget.attrs["data-required"] = ""
+
+
+class WordField(forms.ChoiceField):
+    """A reading that is one of a few words, each a tap. One that must be read stands on none of them at first."""
+
+    def __init__(self, plan: Mapping[str, Any], stored: Reading | None) -> None:
+        is_required = bool(plan.get("required"))
+        choices = [*([] if is_required else [("", NOT_READ)]), *((option, option) for option in options_of(plan))]
+        super().__init__(
+            choices=choices,
+            required=False,
+            widget=forms.RadioSelect(attrs={"data-required": ""} if is_required else {}),
+            label=plan["label"],
+            help_text=plan.get("help") or "",
+            initial=stored.typed if stored else "",
+        )
 
 
 class TickForm(forms.Form):
@@ -59,6 +79,9 @@ class TickForm(forms.Form):
         self.state, self.may_be_as_found = state, False
         units = units_of(shop, state.step)
         for plan in state.step.readings:
+            if options_of(plan):
+                self.fields[READING_PREFIX + plan["key"]] = WordField(plan, state.readings.get(plan["key"]))
+                continue
             stored = state.readings.get(plan["key"])
             self.fields[READING_PREFIX + plan["key"]] = ReadingField(
                 unit_of(plan, units),

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from diagnosis.evidence import Evidence, holding_evidence, rest_evidence
-from diagnosis.models import Step
+from diagnosis.models import Reading, Step
+from diagnosis.reading_kinds import options_of
 from diagnosis.runs_readings import ReadingsRefused, TypedReading, read_all
 from diagnosis.runs_state import RunState, StepState
 from specs.physics.atmosphere import pressure_at_altitude
@@ -19,7 +20,7 @@ _PROOF = "proof"
 
 def units_of(shop: Shop, step: Step) -> dict[str, str]:
     """The unit printed beside each of the step's readings, by dimension."""
-    return {plan["quantity"]: shop.unit_for(plan["quantity"]) for plan in step.readings}
+    return {plan["quantity"]: shop.unit_for(plan["quantity"]) for plan in step.readings if not options_of(plan)}
 
 
 def evidence_for(
@@ -28,8 +29,8 @@ def evidence_for(
     """What the readings of a proof step mean; nothing while they are missing or cannot be read."""
     if state.step.kind != _PROOF:
         return []
-    now = {key: reading.magnitude_si for key, reading in state.readings.items()}
-    now |= {reading.key: reading.magnitude_si for reading in _readable(shop, state, typed)}
+    read: list[Reading | TypedReading] = [*state.readings.values(), *_readable(shop, state, typed)]
+    now = {reading.key: reading.magnitude_si for reading in read if reading.magnitude_si is not None}
 
     def write(magnitude_si: float, dimension: str) -> str:
         return show(magnitude_si, dimension, shop.unit_for(dimension))
