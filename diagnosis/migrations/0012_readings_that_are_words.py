@@ -4,7 +4,7 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-    dependencies = [("diagnosis", "0006_what_steps_require_open_and_leave")]
+    dependencies = [("diagnosis", "0011_readings_judged")]
 
     operations = [
         migrations.AlterField(

@@ -26,7 +26,7 @@ from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop, bench_only
 from workshop.work.judging import evidence_for
 from workshop.work.sent import Unreadable, read_id, read_queued, read_sent, read_taken_back
-from workshop.work.ticking import answer_step, take_answer_back
+from workshop.work.ticking import WaitNotKept, answer_step, take_answer_back
 from workshop.work.work import NotOnTheBench, bench_ticket, run_of
 
 CONFLICT, REFUSED = 409, 422
@@ -94,7 +94,7 @@ def judge(request: ShopRequest, number: int, run_pk: int, key: str) -> HttpRespo
     page = open_step(request, number, run_pk, key)
     form = page.form(request.POST)
     evidence = evidence_for(request.shop, page.values, page.run_state, page.state, form.typed())
-    return render(request, "bench/_evidence.html", {"evidence": evidence})
+    return render(request, "bench/_evidence.html", {"evidence": evidence, "judged": page.judged(form)})
 
 
 @require_POST
@@ -181,10 +181,11 @@ def _refuse(request: ShopRequest, page: StepPage, refused: Exception) -> HttpRes
     if not form.is_valid():
         return _show(request, page, form, REFUSED)
     if isinstance(refused, ReadingsRefused):
-        form.refuse_readings(refused.errors, may_be_as_found=refused.may_be_as_found)
+        form.refuse_readings(refused.errors, may_be_as_found=refused.may_be_as_found, want_reasons=refused.want_reasons)
     elif isinstance(refused, ReadingsMissing):
         form.refuse_readings(dict.fromkeys(refused.labels, "This step cannot be answered without it. Enter it."))
     else:
+        form.asks_about_wait = isinstance(refused, WaitNotKept)
         form.add_error(None, str(refused))
     return _show(request, page, form, REFUSED)
 
@@ -201,6 +202,7 @@ def _show(request: ShopRequest, page: StepPage, form: TickForm, status: int = 20
     context = page.context() | {
         "form": form,
         "evidence": evidence_for(request.shop, page.values, page.run_state, page.state, typed),
+        "judged": page.judged(form),
         "new_id": uuid.uuid4(),
         **extra,
     }
@@ -213,7 +215,7 @@ def _show(request: ShopRequest, page: StepPage, form: TickForm, status: int = 20
 
 def _words_of(page: StepPage, pressed: str) -> str:
     """The words on the button that was pressed."""
-    for button in page.cause_buttons():
+    for button in page.found_buttons():
         if button.value == pressed:
             return f"Found: {button.label}"
     return next((button.label for button in page.buttons() if button.value == pressed), pressed)

@@ -20,7 +20,7 @@ from workshop.stores.torque_forms import BoltForm, ToolForm
 from workshop.stores.torque_page import bolts_context
 from workshop.tickets.access import ticket_of
 from workshop.tickets.models import Ticket, TicketRun
-from workshop.torque.bolts import BoltRefused, CannotCountersign, countersign, record_bolt
+from workshop.torque.bolts import BoltDoubtful, BoltRefused, CannotCountersign, countersign, record_bolt
 from workshop.torque.models import BoltRecord, TorqueTool
 from workshop.torque.tools import calibration_mark, change_tool, register_tool, set_retired, tools_of
 from workshop.web.converters import key_from
@@ -114,8 +114,10 @@ def record(request: ShopRequest, number: int, bolt: str) -> HttpResponse:
                 tool=form.tool,
                 run=run,
                 step=step,
+                reason=" ".join(form.cleaned_data["reason"].split()),
             )
         except BoltRefused as refused:
+            form.is_doubted = isinstance(refused, BoltDoubtful)
             form.add_error(refused.field, str(refused))
         else:
             return _done(request, ticket, run, step)
