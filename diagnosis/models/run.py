@@ -115,12 +115,12 @@ class Tick(models.Model):
 
 
 class Reading(models.Model):
-    """A value read at a step, in SI and as typed. The latest of its key counts."""
+    """A value read at a step, in SI and as typed; one that is a word has no magnitude. The latest of its key counts."""
 
     run = models.ForeignKey(Run, on_delete=models.CASCADE, related_name="readings")
     step = models.ForeignKey(Step, on_delete=models.PROTECT, related_name="readings_taken")
     key = models.SlugField(max_length=60)
-    magnitude_si = models.FloatField()
+    magnitude_si = models.FloatField(null=True, blank=True)
     typed = models.CharField(max_length=60)
     held_against = models.JSONField(
         default=dict, blank=True, help_text="What it was to be when it was read, SI: label, low, high, value, whole."

@@ -182,7 +182,8 @@
   function lacksReadings(form, outcome) {
     if (["cant_tell", "left_out", "not_proved"].includes(outcome)) return false;
     const required = /** @type {HTMLInputElement[]} */ ([...form.querySelectorAll("[data-required]")]);
-    const empty = required.find((field) => !field.value.trim());
+    const given = new FormData(form);
+    const empty = required.find((field) => !String(given.get(field.name) ?? "").trim());
     if (!empty) return false;
     empty.setAttribute("aria-invalid", "true");
     empty.focus();

@@ -9,6 +9,7 @@ from diagnosis.layout import applies
 from diagnosis.layout_facts import condition_of
 from diagnosis.layout_plans import OUTCOMES
 from diagnosis.models import Checklist, Reading, Run, Step, Tick
+from diagnosis.reading_kinds import options_of
 from diagnosis.runs_state import RunState, StepState, states_of
 from specs.facts import FactValue
 from specs.units import show
@@ -46,7 +47,7 @@ def started_block(state: RunState, shop: Shop, shared: Collection[str] = ()) -> 
                 outcome=step_state.outcome,
                 note=step_state.tick.note if step_state.tick else "",
                 readings=[
-                    {"label": plan["label"], "value": reading_text(step_state.readings.get(plan["key"]), plan, shop)}
+                    _reading_row(plan, reading_text(step_state.readings.get(plan["key"]), plan, shop))
                     for plan in step_state.step.readings
                 ],
             )
@@ -72,7 +73,7 @@ def planned_block(
                 condition=condition_of(step, facts),
                 outcome="",
                 note="",
-                readings=[{"label": plan["label"], "value": ""} for plan in step.readings],
+                readings=[_reading_row(plan, "") for plan in step.readings],
             )
             for number, step in enumerate(steps, start=1)
             if step.key not in shared
@@ -81,9 +82,11 @@ def planned_block(
 
 
 def reading_text(reading: Reading | None, plan: dict[str, Any], shop: Shop) -> str:
-    """A reading in the shop's unit; empty where none was taken."""
+    """A reading in the shop's unit, or its word; empty where none was taken."""
     if reading is None:
         return ""
+    if reading.magnitude_si is None:
+        return str(reading.typed)
     return show(reading.magnitude_si, plan["quantity"], shop.unit_for(plan["quantity"]))
 
 
@@ -103,8 +106,13 @@ def steps_printed(states: Iterable[RunState], outcomes: Sequence[str]) -> list[S
     return list(seen.values())
 
 
+def _reading_row(plan: dict[str, Any], value: str) -> dict[str, Any]:
+    """A reading to print; `choices` are boxes to tick where it is one of a few words and none was taken."""
+    return {"label": plan["label"], "value": value, "choices": [] if value else list(options_of(plan))}
+
+
 def _row(
-    number: int, step: Step, *, condition: str, outcome: str, note: str, readings: list[dict[str, str]]
+    number: int, step: Step, *, condition: str, outcome: str, note: str, readings: list[dict[str, Any]]
 ) -> dict[str, Any]:
     return {
         "number": number,
