@@ -27,6 +27,7 @@ from workshop.suspension.models import SuspensionUnit
 from workshop.web.converters import key_from
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop, for_roles
+from workshop.work.unsafe import left_unsafe
 
 counter_only = for_roles(User.Role.COUNTER)
 
@@ -138,6 +139,7 @@ def _unit_context(request: ShopRequest, the_unit: SuspensionUnit, **forms: Any) 
     return {
         "the_unit": the_unit,
         "life": life_of(the_unit, request.shop),
+        "came_back_unsafe": left_unsafe(the_unit),
         "fittings": fittings,
         "fitted": next((fitting for fitting in fittings if fitting.until is None), None),
         "tickets": tickets_of(unit=the_unit, page=request.GET.get("page")),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -110,18 +111,27 @@ def open_findings(findings: Sequence[Finding]) -> list[Finding]:
 
 
 def what_came_after(ticket: Ticket, finding: Finding, states: Sequence[RunState]) -> list[AfterIt]:
-    """Steps done or proved after a finding, and parts that were used: one of these put it right."""
+    """Steps done or proved after a finding, and parts that were used: one of these put it right. One query."""
+    return [*steps_after(finding, states), *used_parts(ticket)]
+
+
+def steps_after(finding: Finding, states: Sequence[RunState]) -> list[AfterIt]:
+    """Steps done or proved after a finding."""
     since = _made_at(finding)
-    ticks = [
-        AfterIt(f"tick-{tick.pk}", f"{state.step.title}, {state.tick.get_outcome_display().lower()}")
-        for tick, state in _ticks_that_count(states).values()
-        if tick.ticked_at >= since and state.tick is not None
+    return [
+        AfterIt(f"tick-{pk}", f"{state.step.title}, {tick.get_outcome_display().lower()}")
+        for pk, (tick, state) in _ticks_that_count(states).items()
+        if tick.ticked_at >= since
     ]
+
+
+def used_parts(ticket: Ticket) -> list[AfterIt]:
+    """Parts that were used on the ticket; one query."""
     used = ticket.part_lines.filter(status=PartLine.Status.USED).select_related("part").order_by("pk")
-    return [*ticks, *(AfterIt(f"part-{line.pk}", f"Part used: {line.title}") for line in used)]
+    return [AfterIt(f"part-{line.pk}", f"Part used: {line.title}") for line in used]
 
 
-def _made_at(finding: Finding) -> object:
+def _made_at(finding: Finding) -> dt.datetime:
     if finding.free is not None:
         return finding.free.at
     tick = finding.found.step_state.tick if finding.found else None

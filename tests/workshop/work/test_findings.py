@@ -111,9 +111,7 @@ def note(ticket: Ticket, by: User, kind: str = "danger") -> FreeFinding:
 
 def ready(ticket: Ticket, by: User, reason: str = "") -> None:
     ticket.refresh_from_db()
-    move(
-        ticket=ticket, to_state="ready", by=by, seen_version=ticket.version, reason=reason, without_proof=bool(reason)
-    )
+    move(ticket=ticket, to_state="ready", by=by, seen_version=ticket.version, reason=reason, without_proof=bool(reason))
 
 
 class TestWhatTheBenchAnswers:
@@ -249,9 +247,7 @@ class TestFree:
     def test_sent_twice_it_is_there_once(self, ticket: Ticket, mechanic: User) -> None:
         client_id = uuid.uuid4()
         for _ in range(2):
-            note_finding(
-                ticket=ticket, kind="danger", place="Crown", text="Cracked", by=mechanic, client_id=client_id
-            )
+            note_finding(ticket=ticket, kind="danger", place="Crown", text="Cracked", by=mechanic, client_id=client_id)
         assert len(found(ticket)) == 1
         with pytest.raises(FindingRefused, match="another finding"):
             note_finding(ticket=ticket, kind="danger", place="Arch", text="Bent", by=mechanic, client_id=client_id)
@@ -292,7 +288,11 @@ class TestReady:
         self, ticket: Ticket, proved: Ticket, mechanic: User
     ) -> None:
         answer(ticket, "crown")
-        for by, reason in ((mechanic, ""), (mechanic, "Looks old"), (UserFactory(shop=ticket.shop, owner=True), "Mine")):
+        for by, reason in (
+            (mechanic, ""),
+            (mechanic, "Looks old"),
+            (UserFactory(shop=ticket.shop, owner=True), "Mine"),
+        ):
             with pytest.raises(DangerUnanswered, match="No reason does instead"):
                 ready(ticket, by, reason)
         say(ticket, "declined", mechanic, NO)
@@ -348,7 +348,9 @@ class TestHandedBackUnsafe:
         Ticket.objects.filter(pk=again.pk).update(state="handed_back")
         assert left_unsafe(declined.unit).words == ()
 
-    def test_called_off_with_a_danger_nobody_answered_it_is_signed_for_too(self, ticket: Ticket, mechanic: User) -> None:
+    def test_called_off_with_a_danger_nobody_answered_it_is_signed_for_too(
+        self, ticket: Ticket, mechanic: User
+    ) -> None:
         note(ticket, mechanic)
         move(ticket=ticket, to_state="called_off", by=mechanic, seen_version=ticket.version)
         with pytest.raises(Unsigned, match="Cracked at the left stanchion"):
