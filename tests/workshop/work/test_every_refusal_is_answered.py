@@ -44,7 +44,7 @@ SCREENS: Mapping[str, tuple[str, str, str, Mapping[str, str]]] = {
 
 
 def _cracked(ticket: Ticket) -> Finding:
-    return Finding(token="free-0", kind="danger", title="Crown", seen="Cracked", note="", by="")
+    return Finding("free-0", kind="danger", title="Crown", seen="Cracked", note="", by="")
 
 
 # One of each refusal. A class that the rules raise and that has no line here fails the first test.
