@@ -6,7 +6,9 @@ import re
 import uuid
 
 import pytest
+from django.db import connection
 from django.test import Client
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from diagnosis.models import Run, Tick
@@ -112,6 +114,22 @@ class TestSeenByTheWay:
         kept = next(SEEN[name] for name in ("text", "place") if name != missing)
         assert kept in refused.text
         assert not FreeFinding.objects.exists()
+
+    def test_every_list_shows_it_and_in_no_more_queries_for_several(
+        self, bench: Client, ticket: Ticket, shop: Shop, mechanic: User
+    ) -> None:
+        bench.post(url("note_finding", ticket), seen())
+        addresses = (reverse("bench:board"), reverse("counter:tickets"))
+        counts = []
+        for more in (0, 3):
+            for _ in range(more):
+                other = TicketFactory(shop=shop, state="on_the_bench", mechanic=mechanic)
+                bench.post(url("note_finding", other), seen())
+            for address in addresses:
+                with CaptureQueriesContext(connection) as asked:
+                    assert bench.get(address).text.count("chip--danger") == 1 + more
+                counts.append(len(asked))
+        assert counts[:2] == counts[2:]
 
     def test_a_mistake_is_taken_away(self, bench: Client, ticket: Ticket) -> None:
         bench.post(url("note_finding", ticket), seen())
