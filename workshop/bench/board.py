@@ -21,6 +21,7 @@ from workshop.tickets.inside import Chosen, TicketInside, choose, rows_of, ticke
 from workshop.tickets.models import Ticket
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop
+from workshop.work.unsafe import mark_unsafe
 
 MOST_ROWS = 30
 State = Ticket.State
@@ -75,6 +76,7 @@ def board(request: ShopRequest) -> HttpResponse:
     shown = [pk for its in chosen.values() for pk in its.shown]
     rows = rows_of(shown, with_answer(Ticket.objects.for_rows()))
     mark_promises(rows.values(), promises_in_danger(request.shop, today, standing))
+    mark_unsafe(rows.values())
     sections = {
         key: BoardSection(*TITLES[key], [rows[pk] for pk in its.shown], its.count) for key, its in chosen.items()
     }

@@ -9,6 +9,7 @@ from typing import Any
 from django.db.models import Prefetch
 from django.utils import timezone
 
+from workshop.bench.finding_forms import FindingShown
 from workshop.charges.answers import refusal_of
 from workshop.counter.ticket_forms import ConditionForm, MoveForm, PhotosForm
 from workshop.documents.issuing import print_buttons
@@ -84,7 +85,7 @@ def ticket_context(ticket: Ticket, **forms: Any) -> dict[str, Any]:
         "today": today,
         "can_be_handed_back": Ticket.State.HANDED_BACK in moves_from(ticket.state),
         "run_states": states,
-        "findings": findings_on(ticket, states),
+        "findings": [FindingShown(finding, None) for finding in findings_on(ticket, states)],
         "open_beside": open_beside(ticket),
         "pieces": pieces_of(ticket, states),
         "print_buttons": print_buttons(),
