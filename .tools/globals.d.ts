@@ -59,6 +59,8 @@ interface PanelStep {
   title: string;
   html: string;
   outcome: string;
+  /** whether it can find a cause, so that a finding ends the search */
+  ends: boolean;
   needs: string[];
   leads: Record<string, string>;
 }
@@ -86,6 +88,7 @@ interface Bench {
   state: "idle" | "sending" | "offline" | "trouble" | "signed-out" | "blocked";
   store: BenchStore;
   newId(): string;
+  countsAs(value: string): string;
   mine(): Promise<Entry[]>;
   send(): Promise<void>;
   add(entry: NewEntry): Promise<Entry>;

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from difflib import SequenceMatcher
 
 from diagnosis.layout_facts import facts_in_words
-from diagnosis.layout_plans import BOLTS, AnswerPlan, ChecklistPlan, LinePlan, PartPlan, ReadingPlan, StepPlan
+from diagnosis.layout_plans import BOLTS, FINDINGS, AnswerPlan, ChecklistPlan, LinePlan, PartPlan, ReadingPlan, StepPlan
 from diagnosis.unit_parts import PARTS, leave_words, require_words
 from diagnosis.wanted import WANTED
 from specs.quantities import QUANTITIES
@@ -214,6 +214,8 @@ def _answer(outcome: str, old: AnswerPlan | None, new: AnswerPlan | None, words:
     yield from _items(f"{name}, parts", [_part(part) for part in was.parts], [_part(part) for part in new.parts])
     yield from _value(f"{name}, passed on to", was.escalate or "nobody", new.escalate or "nobody")
     yield from _items(f"{name}, it leaves", *[_left(answer.leaves) for answer in (was, new)])
+    yield from _value(f"{name}, it is most likely", *[_kind(answer.finding) for answer in (was, new)])
+    yield from _items(f"{name}, answered by", *[[words.step(key) for key in one.repair] for one in (was, new)])
     yield from _value(f"{name}, tell the customer", was.call_customer or "", new.call_customer or "")
 
 
@@ -222,6 +224,10 @@ _REQUIRED, _LEFT = dict(require_words()), dict(leave_words())
 
 def _required(requires: Mapping[str, Sequence[str]]) -> list[str]:
     return [" or ".join(_REQUIRED[f"{part}={value}"] for value in values) for part, values in requires.items()]
+
+
+def _kind(finding: str | None) -> str:
+    return FINDINGS[finding].lower() if finding else "not said"
 
 
 def _left(leaves: Mapping[str, str]) -> list[str]:

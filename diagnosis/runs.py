@@ -20,7 +20,7 @@ from django.utils import timezone
 
 from diagnosis.layout import applies
 from diagnosis.models import Cause, Checklist, Reading, Run, Step, Tick
-from diagnosis.runs_causes import cause_found, names_another_cause
+from diagnosis.runs_causes import finding_of, says_otherwise
 from diagnosis.runs_claim import claim, outcomes_of, rows_of_claim, stored_tick
 from diagnosis.runs_readings import ReadingsRefused, Typed, TypedReading, read_all, wants_reason
 from diagnosis.runs_refusals import (
@@ -35,6 +35,7 @@ from diagnosis.runs_rules import (
     ALL_WELL,
     TAKEN_BACK,
     WITHOUT_READINGS,
+    counts_as,
     lawful_outcomes,
     missing_needs,
     needs_of,
@@ -80,6 +81,7 @@ class StepAnswer:
     readings: TypedReadings = NOTHING_TYPED
     ticked_at: dt.datetime | None = None
     after: Collection[uuid.UUID] = ()
+    finding: str = ""
 
 
 @transaction.atomic
@@ -137,10 +139,12 @@ def tick(
     readings: TypedReadings = NOTHING_TYPED,
     ticked_at: dt.datetime | None = None,
     after: Collection[uuid.UUID] = (),
+    finding: str = "",
 ) -> Tick:
     """Answer a step, with its readings. The same `client_id` again gives the stored tick and changes nothing.
 
-    `cause_key` says which cause was found where the step leaves a choice; empty if the mechanic cannot say.
+    `cause_key` says which cause was found where the step leaves a choice; empty if the mechanic cannot say. `finding`
+    is one of diagnosis.layout_plans.FINDINGS, or empty for what the checklist says is likeliest.
     `after` names ticks since `seen_version` that the sender made itself.
 
     Raises:
@@ -150,7 +154,7 @@ def tick(
         ReadingsMissing: a required reading is neither typed nor stored.
         diagnosis.runs_readings.ReadingsRefused: a reading cannot be taken.
     """
-    answer = StepAnswer(outcome, seen_version, client_id, note, cause_key, readings, ticked_at, after)
+    answer = StepAnswer(outcome, seen_version, client_id, note, cause_key, readings, ticked_at, after, finding)
     return tick_within(run=run, step_key=step_key, by=by, answer=answer).tick
 
 
@@ -161,7 +165,7 @@ def tick_within(*, run: Run, step_key: str, by: AbstractBaseUser | None, answer:
     sent = (step_key, outcome, answer.client_id)
     stored = stored_tick(run, *sent, rows) or claim(run, answer.seen_version, *sent, rows, answer.after)
     if stored is not None:
-        if names_another_cause(stored, answer.cause_key):
+        if says_otherwise(stored, answer.cause_key, answer.finding):
             run.refresh_from_db()
             raise ReusedClientId(run, [stored])
         return Ticked(stored, len(rows) + 1, repeated=True)
@@ -180,13 +184,13 @@ def tick_within(*, run: Run, step_key: str, by: AbstractBaseUser | None, answer:
     beside = records_of(others) if others else []
     unit = unit_of_job(run, steps, rows, beside)
     _refuse_danger(unit, Side(steps, run.facts, outcomes, unit=unit), step, outcome)
-    cause = cause_found(step, outcome, answer.cause_key)
+    finding, cause = finding_of(step, outcome, answer.finding, answer.cause_key)
     taken = read_all(step.readings, answer.readings, all_well=outcome in ALL_WELL)
     replaces = any(row.step_id == step.pk for row in rows)
     kept = _kept_readings(run, step, outcome, taken, ticked_before=replaces, alone=not others)
     if outcome in ALL_WELL:
         _refuse_kept_outside(step, kept, taken, answer.readings)
-    made = _add_tick(run, step, by, answer, cause)
+    made = _add_tick(run, step, by, answer, cause, finding)
     _add_readings(run, step, taken, kept, by, answer.client_id, made.ticked_at)
     before, unit = unit, unit.after(step, outcome)
     if others:
@@ -194,7 +198,7 @@ def tick_within(*, run: Run, step_key: str, by: AbstractBaseUser | None, answer:
             record.unit = unit
         count_in_others(made, Side(steps, run.facts, dict(outcomes), unit=before), beside)
     outcomes.pop(step.key, None)
-    outcomes |= {step.key: outcome}
+    outcomes[step.key] = counts_as(step, outcome, finding, names_cause=cause is not None)
     mark_end(run, steps, outcomes, made.ticked_at, unit)
     return Ticked(made, run.version, replaces=replaces, outcomes=outcomes)
 
@@ -261,12 +265,13 @@ def step_of_run(run: Run, step_key: str) -> Step:
 
 
 def latest_outcomes(ticks: list[Tick]) -> dict[str, str]:
-    """The outcome that counts for each step, in the order in which the steps were last answered."""
+    """What counts for each step (`counts_as` in runs_rules), in the order in which the steps were last answered."""
     latest: dict[str, str] = {}
     for entry in ticks:
         latest.pop(entry.step.key, None)
         if entry.outcome != TAKEN_BACK:
-            latest[entry.step.key] = entry.outcome
+            names_cause = entry.cause_id is not None
+            latest[entry.step.key] = counts_as(entry.step, entry.outcome, entry.finding, names_cause=names_cause)
     return latest
 
 
@@ -334,7 +339,12 @@ def _refuse_kept_outside(step: Step, kept: Sequence[Reading], taken: Sequence[Ty
 
 
 def _add_tick(
-    run: Run, step: Step, by: AbstractBaseUser | None, answer: StepAnswer, cause: Cause | None = None
+    run: Run,
+    step: Step,
+    by: AbstractBaseUser | None,
+    answer: StepAnswer,
+    cause: Cause | None = None,
+    finding: str = "",
 ) -> Tick:
     made = Tick(
         run=run,
@@ -342,6 +352,7 @@ def _add_tick(
         client_id=answer.client_id,
         outcome=answer.outcome,
         cause=cause,
+        finding=finding,
         note=answer.note.strip(),
         by_id=by.pk if by else None,
         ticked_at=answer.ticked_at or timezone.now(),

@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from diagnosis.models import Run, Step, Tick
 from diagnosis.runs_refusals import ReusedClientId, StaleRun
-from diagnosis.runs_rules import TAKEN_BACK
+from diagnosis.runs_rules import TAKEN_BACK, counts_as
 
 
 class TickRow(NamedTuple):
@@ -19,6 +19,8 @@ class TickRow(NamedTuple):
     outcome: str
     pk: int
     counted_from_id: int | None
+    finding: str = ""
+    cause_id: int | None = None
 
 
 _ROWS = Tick.objects.order_by("pk").values_list(*TickRow._fields)
@@ -75,10 +77,11 @@ def claim(
 
 def outcomes_of(rows: Sequence[TickRow], steps: Sequence[Step]) -> dict[str, str]:
     """As `latest_outcomes`, of rows."""
-    keys = {step.pk: step.key for step in steps}
+    by_pk = {step.pk: step for step in steps}
     latest: dict[str, str] = {}
     for row in rows:
-        latest.pop(keys[row.step_id], None)
+        step = by_pk[row.step_id]
+        latest.pop(step.key, None)
         if row.outcome != TAKEN_BACK:
-            latest[keys[row.step_id]] = row.outcome
+            latest[step.key] = counts_as(step, row.outcome, row.finding, names_cause=row.cause_id is not None)
     return latest

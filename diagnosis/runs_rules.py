@@ -1,7 +1,7 @@
 """What may be ticked and what comes next in a run. Pure: steps and outcomes in, keys and words out.
 
 `outcomes` maps a step's key to the outcome that counts, in the order in which they were ticked; what was taken back
-is not in it.
+is not in it. A finding that was noted beside the cause is in it as NOTED; see `counts_as`.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Any, Protocol
 
 from diagnosis.layout import applies
-from diagnosis.layout_plans import CHECK, OUTCOMES, PROOF, WORK
+from diagnosis.layout_plans import BY_THE_WAY, CHECK, DANGER, OUTCOMES, PROOF, WORK
 from diagnosis.unit_order import brought_about_by
 from diagnosis.unit_parts import PARTS
 from diagnosis.unit_state import UnitState
@@ -22,6 +22,8 @@ Outcomes = Mapping[str, str]
 
 FOUND, DONE, LEFT_OUT = "found", "done", "left_out"
 PROVED, NOT_PROVED, TAKEN_BACK = "proved", "not_proved", "taken_back"
+NOTED = "noted"
+"""How a finding counts that the step could have taken for the cause and that is not: the search goes on."""
 WITHOUT_READINGS = frozenset({"cant_tell", LEFT_OUT, NOT_PROVED})
 """Outcomes that may be ticked although a required reading is missing."""
 ALL_WELL = frozenset({"ruled_out", DONE, PROVED})
@@ -104,6 +106,12 @@ def causes_of(step: RunStep) -> tuple[str, ...]:
         return ()
     named = answer_of(step, FOUND).get("cause")
     return (named,) if named else tuple(cause for cause, chance in step.ends_search.items() if chance > 0)
+
+
+def counts_as(step: RunStep, outcome: str, finding: str, *, names_cause: bool) -> str:
+    """How an answer counts in a search: as its outcome, or as NOTED where what was found is not the cause."""
+    aside = finding in (BY_THE_WAY, DANGER) and not names_cause
+    return NOTED if outcome == FOUND and aside and can_end_search(step) else outcome
 
 
 def search_is_over(steps: Sequence[RunStep], outcomes: Outcomes) -> bool:

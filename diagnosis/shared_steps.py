@@ -23,6 +23,7 @@ from diagnosis.runs_rules import (
     DONE,
     FOUND,
     NOT_PROVED,
+    NOTED,
     PROVED,
     TAKEN_BACK,
     Facts,
@@ -237,7 +238,9 @@ def carried_over(begun: Side, other: Side) -> list[str]:
         and key not in gone
         and other.by_key[key].kind != PROOF
         and not (other.by_key[key].kind == WORK and closed & other.rests_on(key))
-        and not (outcome == FOUND and can_end_search(begun.by_key[key]) and not _ask_alike(other, begun.by_key[key]))
+        and not (
+            outcome in (FOUND, NOTED) and can_end_search(begun.by_key[key]) and not _ask_alike(other, begun.by_key[key])
+        )
     ]
 
 

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from diagnosis.layout import ChecklistPlan, read_checklist
 from diagnosis.layout_fields import Fields
-from diagnosis.layout_plans import BOLTS, CHECK, OUTCOMES, PROOF, SKILLS
+from diagnosis.layout_plans import BOLTS, CHECK, FINDINGS, OUTCOMES, PROOF, SKILLS
 from diagnosis.unit_parts import AS_IT_CAME, PARTS, SAME, UNKNOWN
 from specs.facts import FACTS
 from specs.quantities import QUANTITIES
@@ -106,7 +106,18 @@ def steps(
         step["timer"] = {"minutes": draw(st.integers(1, 60)), "label": draw(words)}
     if kind == CHECK and "cause" in step["answers"]["found"]:
         step["answers"]["found"].pop("cause")  # so that every cause can be found
+    if kind == CHECK and draw(st.booleans()):
+        step["answers"]["found"]["finding"] = draw(st.sampled_from(sorted(FINDINGS)))
     return step
+
+
+def with_repairs(draw: st.DrawFn, made: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Some findings name the work and the proofs of the list that answer them."""
+    mending = [step["key"] for step in made if step["kind"] != CHECK]
+    for step in made:
+        if step["kind"] == CHECK and mending:
+            step["answers"]["found"]["repair"] = draw(st.lists(st.sampled_from(mending), unique=True, max_size=2))
+    return made
 
 
 @st.composite
@@ -116,7 +127,9 @@ def checklists(draw: st.DrawFn) -> ChecklistPlan:
     causes = draw(st.lists(keys, min_size=1, max_size=3, unique=True))
     suits = draw(st.sampled_from([["fork"], ["shock"], ["fork", "shock"]]))
     fitting = [key for key, part in PARTS.items() if set(part.when.get("kind", suits)) & set(suits)]
-    made = [draw(steps(key, every[:place], every, causes, fitting)) for place, key in enumerate(every)]
+    made = with_repairs(
+        draw, [draw(steps(key, every[:place], every, causes, fitting)) for place, key in enumerate(every)]
+    )
     is_routine = not any(step["kind"] == CHECK for step in made)
     data = {
         "layout": 1,

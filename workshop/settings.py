@@ -132,7 +132,7 @@ TEMPLATES = [
                 "django.contrib.messages.context_processors.messages",
                 "workshop.web.context.frame",
             ],
-            "builtins": ["workshop.web.templatetags.shop"],
+            "builtins": ["workshop.web.templatetags.shop", "workshop.web.templatetags.components"],
             "libraries": {"hits": "workshop.counter.templatetags.hits"},
         },
     }

@@ -5,7 +5,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("diagnosis", "0006_what_steps_require_open_and_leave"),
+        ("diagnosis", "0010_kinds_of_findings"),
     ]
 
     operations = [

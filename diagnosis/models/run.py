@@ -8,6 +8,7 @@ from django.conf import settings
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 
+from diagnosis.layout_plans import BY_THE_WAY, CAUSE, DANGER, FINDINGS
 from diagnosis.models.checklist import Cause, Checklist, Step
 
 
@@ -34,6 +35,14 @@ class Run(models.Model):
         return f"{self.checklist} from {self.started_at:%Y-%m-%d %H:%M}"
 
 
+class FindingKind(models.TextChoices):
+    """What was found can be; only the cause ends the search for the complaint."""
+
+    CAUSE = CAUSE, FINDINGS[CAUSE]
+    BY_THE_WAY = BY_THE_WAY, FINDINGS[BY_THE_WAY]
+    DANGER = DANGER, FINDINGS[DANGER]
+
+
 class Tick(models.Model):
     """That a step ended with an outcome, or that its outcome was taken back.
 
@@ -57,6 +66,9 @@ class Tick(models.Model):
     cause = models.ForeignKey(
         Cause, on_delete=models.PROTECT, null=True, blank=True, related_name="+", help_text="What was found, if named."
     )
+    finding = models.CharField(
+        max_length=12, choices=FindingKind.choices, blank=True, help_text="What kind of finding it is, if it is one."
+    )
     note = models.TextField(blank=True)
     counted_from = models.ForeignKey(
         "self",
@@ -72,6 +84,16 @@ class Tick(models.Model):
 
     class Meta:
         ordering = ["pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(finding="") | models.Q(finding__in=list(FINDINGS), outcome="found"),
+                name="only_what_was_found_is_a_finding",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(cause__isnull=True) | ~models.Q(finding=BY_THE_WAY),
+                name="by_the_way_is_not_the_cause",
+            ),
+        ]
 
     def __str__(self) -> str:
         return f"{self.step}: {self.get_outcome_display()}"

@@ -14,6 +14,7 @@ from workshop.bench.timers import running_timers
 from workshop.charges.answers import answered_tickets, with_answer
 from workshop.promise.honest import mark_promises, promises_in_danger
 from workshop.staff.models import User
+from workshop.staff.roles import Right
 from workshop.stock.shortages import stores_standing
 from workshop.tickets.inside import Chosen, TicketInside, choose, rows_of, tickets_inside, waits_for_parts
 from workshop.tickets.models import Ticket
@@ -87,4 +88,4 @@ def board(request: ShopRequest) -> HttpResponse:
 
 def may_work(user: User) -> bool:
     """Whether somebody does bench work, rather than only looking at it."""
-    return user.role in (User.Role.MECHANIC, User.Role.OWNER)
+    return user.may(Right.WORK_AT_BENCH)

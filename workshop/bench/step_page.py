@@ -12,8 +12,9 @@ from django.urls import reverse
 
 from diagnosis.evidence import Evidence
 from diagnosis.judging import Yardstick
-from diagnosis.layout_plans import BOLTS
+from diagnosis.layout_plans import BOLTS, BY_THE_WAY, CAUSE, DANGER, FINDINGS
 from diagnosis.models import Cause, Tick
+from diagnosis.runs_causes import kind_of, likeliest_finding
 from diagnosis.runs_rules import FOUND, causes_of, lawful_outcomes, needs_of
 from diagnosis.runs_state import FoundState, RunState, StepState
 from diagnosis.steps import steps_of
@@ -42,16 +43,19 @@ OUTCOME_ICONS = {
     "proved": "ticks",
     "not_proved": "cross",
 }
+FINDING_ICONS = {CAUSE: "target", BY_THE_WAY: "info", DANGER: "caution"}
 
 
 @dataclass(frozen=True)
 class OutcomeButton:
-    """One way to answer the step. A finding that names its cause is sent as “found:<cause>”."""
+    """One way to answer the step. A finding is sent as “found:<cause>:<kind>”; `is_likeliest` stands first."""
 
     value: str
     label: str
     icon: str
     is_now: bool
+    is_likeliest: bool = False
+    is_danger: bool = False
 
 
 @dataclass(frozen=True)
@@ -212,18 +216,31 @@ class StepPage:
             for value in lawful_outcomes(self.state.step.kind)
         ]
 
-    def cause_buttons(self) -> list[OutcomeButton]:
-        """Where a finding can mean several causes, one button for each, the likeliest first; else none."""
-        causes = self._causes_to_choose_from()
-        found = self.state.tick if self.state.outcome == FOUND else None
-        shown = [
+    def found_buttons(self) -> list[OutcomeButton]:
+        """What a finding at this check can be, one button for each, the likeliest first; none where it is no check."""
+        step = self.state.step
+        if FOUND not in lawful_outcomes(step.kind):
+            return []
+        likeliest = likeliest_finding(step)
+        able, causes = causes_of(step), self._causes_to_choose_from()
+        found = self.state.tick if self.state.outcome == FOUND and not self.asked_again else None
+        now = (kind_of(found), found.cause.key if found.cause else "") if found else None
+        kinds: list[tuple[str, str, str]] = [(CAUSE, cause.key, cause.title) for cause in causes]
+        if causes:
+            kinds.append((CAUSE, "", "The cause, but not sure which"))
+        elif able:
+            kinds.append((CAUSE, able[0], FINDINGS[CAUSE]))
+        if likeliest == DANGER:
+            kinds += [(DANGER, cause, "Dangerous, and the cause") for cause in able[:1] if not causes]
+        kinds += [(kind, "", FINDINGS[kind]) for kind in (BY_THE_WAY, DANGER)]
+        first = next(place for place, (kind, _, _) in enumerate(kinds) if kind == likeliest)
+        ordered = [kinds[first], *kinds[:first], *kinds[first + 1 :]]
+        return [
             OutcomeButton(
-                f"{FOUND}:{cause.key}", cause.title, OUTCOME_ICONS[FOUND], bool(found and found.cause_id == cause.pk)
+                f"{FOUND}:{cause}:{kind}", label, FINDING_ICONS[kind], (kind, cause) == now, not place, kind == DANGER
             )
-            for cause in causes
+            for place, (kind, cause, label) in enumerate(ordered)
         ]
-        unsure = OutcomeButton(FOUND, "Not sure which", OUTCOME_ICONS["cant_tell"], bool(found and not found.cause_id))
-        return [*shown, unsure] if shown else []
 
     def _causes_to_choose_from(self) -> list[Cause]:
         keys = causes_of(self.state.step)
@@ -253,7 +270,7 @@ class StepPage:
             "spent": planned.learned.step_minutes(step.key, step.minutes),
             "state": self.state,
             "buttons": self.buttons(),
-            "cause_buttons": self.cause_buttons(),
+            "found_buttons": self.found_buttons(),
             "specs": self.values.written(wanted, self.standing.shop),
             "arrival": arrival_settings(self.ticket),
             "spring": self.standing.spring,

@@ -21,10 +21,9 @@ from diagnosis.runs_timers import start_timer, stop_timer
 from workshop.bench.photo_forms import PhotoForm
 from workshop.bench.step_form import TickForm
 from workshop.bench.step_page import StepPage, open_step
-from workshop.staff.models import User
 from workshop.tickets.photos import add_photo
 from workshop.web.requests import ShopRequest
-from workshop.web.roles import anyone_in_the_shop, for_roles
+from workshop.web.roles import anyone_in_the_shop, bench_only
 from workshop.work.judging import evidence_for
 from workshop.work.sent import Unreadable, read_id, read_queued, read_sent, read_taken_back
 from workshop.work.ticking import WaitNotKept, answer_step, take_answer_back
@@ -58,7 +57,7 @@ def step(request: ShopRequest, number: int, run_pk: int, key: str) -> HttpRespon
 
 
 @require_POST
-@for_roles(User.Role.MECHANIC)
+@bench_only
 def answer(request: ShopRequest, number: int, run_pk: int, key: str) -> HttpResponse:
     """Store an answer and say so in a word; the next step is asked for by itself. A refusal shows the step again."""
     try:
@@ -71,7 +70,7 @@ def answer(request: ShopRequest, number: int, run_pk: int, key: str) -> HttpResp
 
 
 @require_POST
-@for_roles(User.Role.MECHANIC)
+@bench_only
 def take_back(request: ShopRequest, number: int, run_pk: int, key: str) -> HttpResponse:
     """Undo an answer; its step is then asked for by itself."""
     try:
@@ -89,7 +88,7 @@ def take_back(request: ShopRequest, number: int, run_pk: int, key: str) -> HttpR
 
 
 @require_POST
-@for_roles(User.Role.MECHANIC)
+@bench_only
 def judge(request: ShopRequest, number: int, run_pk: int, key: str) -> HttpResponse:
     """What the readings typed so far would mean; nothing is saved."""
     page = open_step(request, number, run_pk, key)
@@ -99,7 +98,7 @@ def judge(request: ShopRequest, number: int, run_pk: int, key: str) -> HttpRespo
 
 
 @require_POST
-@for_roles(User.Role.MECHANIC)
+@bench_only
 def start(request: ShopRequest, number: int, run_pk: int, key: str) -> HttpResponse:
     """Start the step's timer, at the moment it was pressed if the tablet was cut off."""
     the_run = run_of(bench_ticket(request.shop, number), run_pk)
@@ -112,7 +111,7 @@ def start(request: ShopRequest, number: int, run_pk: int, key: str) -> HttpRespo
 
 
 @require_POST
-@for_roles(User.Role.MECHANIC)
+@bench_only
 def stop(request: ShopRequest, number: int, run_pk: int, key: str) -> HttpResponse:
     """Stop the timer that was started with this id."""
     the_run = run_of(bench_ticket(request.shop, number), run_pk)
@@ -122,7 +121,7 @@ def stop(request: ShopRequest, number: int, run_pk: int, key: str) -> HttpRespon
 
 
 @require_POST
-@for_roles(User.Role.MECHANIC)
+@bench_only
 def photo(request: ShopRequest, number: int, run_pk: int, key: str) -> HttpResponse:
     page = open_step(request, number, run_pk, key)
     form = PhotoForm(request.POST, request.FILES)
@@ -216,7 +215,7 @@ def _show(request: ShopRequest, page: StepPage, form: TickForm, status: int = 20
 
 def _words_of(page: StepPage, pressed: str) -> str:
     """The words on the button that was pressed."""
-    for button in page.cause_buttons():
+    for button in page.found_buttons():
         if button.value == pressed:
             return f"Found: {button.label}"
     return next((button.label for button in page.buttons() if button.value == pressed), pressed)

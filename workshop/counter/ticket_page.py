@@ -11,6 +11,7 @@ from django.utils import timezone
 
 from workshop.charges.answers import refusal_of
 from workshop.counter.ticket_forms import ConditionForm, MoveForm, PhotosForm
+from workshop.documents.issuing import print_buttons
 from workshop.issued.models import Document
 from workshop.promise.honest import mark_promises, promise_of
 from workshop.staff.models import Shop
@@ -20,10 +21,12 @@ from workshop.tickets.models import ConditionNote, SettingsRecord, Ticket, Ticke
 from workshop.tickets.one_open import open_beside
 from workshop.tickets.settings_record import LABELS, Settings, settings_in_words, settings_of
 from workshop.work.event_words import lines_of
+from workshop.work.findings import findings_on
 from workshop.work.in_pieces import pieces_of
 from workshop.work.leaving import settings_as_it_leaves
 from workshop.work.moves import moves_from
-from workshop.work.work import findings_of, run_states
+from workshop.work.unsafe import left_unsafe, unsafe_of
+from workshop.work.work import run_states
 
 
 @dataclass(frozen=True)
@@ -80,9 +83,12 @@ def ticket_context(ticket: Ticket, **forms: Any) -> dict[str, Any]:
         "today": today,
         "can_be_handed_back": Ticket.State.HANDED_BACK in moves_from(ticket.state),
         "run_states": states,
-        "findings": findings_of(states),
+        "findings": findings_on(ticket, states),
         "open_beside": open_beside(ticket),
         "pieces": pieces_of(ticket, states),
+        "print_buttons": print_buttons(),
+        "unsafe": unsafe_of(ticket, states),
+        "came_back_unsafe": left_unsafe(ticket.unit, ticket),
         **forms,
     }
 

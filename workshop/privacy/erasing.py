@@ -35,6 +35,7 @@ from workshop.privacy.scrubbing import ERASED, scrub_data, scrubber
 from workshop.reminders.models import Message
 from workshop.staff.models import Shop, User
 from workshop.suspension.models import SuspensionUnit
+from workshop.suspension.unit_fields import PERSONAL
 from workshop.tickets.models import ConditionNote, PartLine, Photo, SettingsRecord, StateMove, Ticket, TicketEvent
 from workshop.tickets.search_text import ticket_search_text
 from workshop.web.days import start_of
@@ -145,7 +146,8 @@ def _erase_belongings(customer: Customer) -> None:
         bike.search_text = bike_search_text(bike)
         bike.version += 1
         bike.save()
-    SuspensionUnit.objects.filter(customer=customer).update(notes="", version=F("version") + 1)
+    emptied = {field.name: "" for field in PERSONAL}
+    SuspensionUnit.objects.filter(customer=customer).update(**emptied, version=F("version") + 1)
 
 
 def _erase_messages(customer: Customer) -> None:

@@ -80,7 +80,7 @@ def add_from_answer(
         role = _ROLES.get(wanted["role"], wanted["role"])
         kit_line = known.get(role)
         part = kit_line.part if kit_line else None
-        words = "" if part else _role_words(wanted["role"])
+        words = "" if part else role_in_words(wanted["role"])
         quantity = Decimal(str(wanted.get("quantity") or 1))
         if kit_line is not None and role in _IN_MILLILITRES:
             quantity = kit_line.quantity
@@ -102,7 +102,13 @@ def _kit_parts_by_role(ticket: Ticket) -> dict[str, KitLine]:
     return by_role
 
 
-def _role_words(role: str) -> str:
+def role_of_part(role: str) -> str:
+    """A role as the parts list has it, of one as checklists write it."""
+    return _ROLES.get(role, role)
+
+
+def role_in_words(role: str) -> str:
+    """A role as people call it, of one as checklists write it."""
     if role in _ROLE_WORDS:
         return _ROLE_WORDS[role]
     known = _ROLES.get(role, role)

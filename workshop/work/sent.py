@@ -54,6 +54,7 @@ class Sent:
     tools: Mapping[str, int] = field(default_factory=dict)  # critical bolt to the torque tool it was tightened with
     reasons: Mapping[str, str] = field(default_factory=dict)  # reading key to why it is so all the same
     queued: Queued = Queued()
+    finding: str = ""
 
     def as_answer(self, started_at: dt.datetime, readings: TypedReadings = NOTHING_TYPED) -> StepAnswer:
         """For a run that started then; `readings` are what was typed, in the shop's units."""
@@ -66,12 +67,17 @@ class Sent:
             readings=readings,
             ticked_at=self.queued.happened_at(started_at),
             after=self.queued.after,
+            finding=self.finding,
         )
 
 
 def read_sent(post: Mapping[str, str]) -> Sent:
-    """An answer from a form or a queue. The button is an outcome, or “found:<cause>”. Raises Unreadable."""
-    outcome, _, cause_key = post.get("outcome", "").partition(":")
+    """An answer from a form or a queue. The button is an outcome, or “found:<cause>:<kind of finding>”.
+
+    Cause and kind may be empty or left out. Raises Unreadable.
+    """
+    outcome, _, found = post.get("outcome", "").partition(":")
+    cause_key, _, finding = found.partition(":")
     note = post.get("note", "").strip()
     if len(note) > LONGEST_NOTE:
         raise Unreadable
@@ -88,6 +94,7 @@ def read_sent(post: Mapping[str, str]) -> Sent:
     return Sent(
         outcome=outcome,
         cause_key=cause_key,
+        finding=finding,
         seen_version=version,
         client_id=client_id,
         note=note,

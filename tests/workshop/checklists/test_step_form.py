@@ -88,6 +88,11 @@ def test_all_refusals_are_said_at_once() -> None:
     assert set(form.errors) == {"title", "minutes", "counts_as_found", "answers.found.says"}
 
 
+def test_all_refusals_of_one_reading_are_said_at_once() -> None:
+    form = changed(readings__0__low="much", readings__0__high="", readings__0__help="")
+    assert set(form.errors) == {"readings.0.low", "readings.0.high", "readings.0.help"}
+
+
 def test_numbers_may_have_a_comma() -> None:
     form = changed(minutes="2,5")
     assert form.is_valid()

@@ -1,0 +1,1 @@
+"""Findings of a ticket: noting what no step asks for, and saying what answers one."""
