@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from diagnosis.layout_facts import Applies, DoLine, applies, causes_for, condition_of, lines_for, needs_for, steps_for
+from diagnosis.layout_facts import Applies, DoLine, applies, condition_of, lines_for, steps_for
 from diagnosis.layout_fields import Fields, read_yaml
 from diagnosis.layout_links import check_folder, check_links
 from diagnosis.layout_plans import (
@@ -51,7 +51,6 @@ __all__ = [
     "StepPlan",
     "TimerPlan",
     "applies",
-    "causes_for",
     "checklist_data",
     "condition_of",
     "dump",
@@ -61,11 +60,9 @@ __all__ = [
     "load_folder",
     "load_shared",
     "load_texts",
-    "needs_for",
     "read_checklist",
     "step_data",
     "steps_for",
-    "write_folder",
 ]
 
 CAUTIONS_FILE = "cautions.yaml"
@@ -164,13 +161,6 @@ def read_checklist(
     head.no_others()
     fields.no_others()
     return plan
-
-
-def write_folder(folder: ChecklistFolder, path: Path) -> None:
-    """Write the folder's files in the layout that load_folder reads."""
-    path.mkdir(parents=True, exist_ok=True)
-    for name, text in dump(folder).items():
-        (path / name).write_text(text, encoding="utf-8")
 
 
 def _cautions(fields: Fields) -> dict[str, CautionPlan]:
