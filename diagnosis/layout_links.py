@@ -2,17 +2,37 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
+from itertools import islice
 
-from diagnosis.layout_plans import AnswerPlan, ChecklistPlan, LayoutError, StepPlan
+from diagnosis.layout_plans import (
+    CAUSE,
+    MOST_PROBLEMS,
+    PROOF,
+    WORK,
+    AnswerPlan,
+    ChecklistPlan,
+    LayoutError,
+    StepPlan,
+    together,
+)
 from diagnosis.unit_parts import AS_IT_CAME, PARTS, allowed_values
 from diagnosis.unit_state import UNSURE
 
 
 def check_links(file: str, plan: ChecklistPlan) -> None:
-    """Refuse the first of `link_problems`."""
-    for problem in link_problems(file, plan):
-        raise problem
+    """Refuse all of `link_problems`, in one LayoutError."""
+    problems = list(islice(link_problems(file, plan), MOST_PROBLEMS + 1))
+    if problems:
+        raise together(problems)
+
+
+def reference_problems(
+    file: str, steps: Sequence[StepPlan], step_keys: Collection[str], cause_keys: Collection[str]
+) -> Iterator[LayoutError]:
+    """What some steps of a checklist name that it does not have; for one of which not all could be read."""
+    for step in steps:
+        yield from _step_problems(file, step, set(step_keys), set(cause_keys))
 
 
 def link_problems(file: str, plan: ChecklistPlan) -> Iterator[LayoutError]:
@@ -35,6 +55,7 @@ def link_problems(file: str, plan: ChecklistPlan) -> Iterator[LayoutError]:
             yield LayoutError(file, key, reason, field="needs", beside=f"Needs run in a circle: {titles}.")
     yield from _late_needs(file, plan.steps, circle)
     yield from _state_problems(file, plan)
+    yield from _repair_problems(file, plan)
     for place, cause in enumerate(plan.causes):
         if not any(_can_find(step, cause.key) for step in plan.steps):
             reason = f"no step can find the cause {cause.key!r}"
@@ -61,6 +82,26 @@ def _step_problems(file: str, step: StepPlan, steps: set[str], causes: set[str])
             yield problem("ends_search", f"ends_search names {cause!r}, which is no cause of this checklist")
     for outcome, answer in step.answers.items():
         yield from _answer_problems(file, step, outcome, answer, steps, causes)
+
+
+def _repair_problems(file: str, plan: ChecklistPlan) -> Iterator[LayoutError]:
+    """What answers a finding is work or a proof of the same checklist; only what was found is a finding."""
+    kinds = {step.key: step.kind for step in plan.steps}
+    for step in plan.steps:
+        for outcome, answer in step.answers.items():
+            place = f"answers.{outcome}"
+            if outcome != "found" and (answer.finding or answer.repair):
+                name = "finding" if answer.finding else "repair"
+                reason = f"{outcome} finds nothing, so it has no {name}"
+                yield LayoutError(file, step.key, reason, field=f"{place}.{name}")
+            if answer.finding == CAUSE and not any(chance > 0 for chance in step.ends_search.values()):
+                reason = "found is called the cause, but ends_search gives no cause a chance"
+                beside = "This step has no chance to find a cause. Enter one under “How surely it finds each cause”."
+                yield LayoutError(file, step.key, reason, field=f"{place}.finding", beside=beside)
+            for key in answer.repair:
+                if kinds.get(key) not in (WORK, PROOF):
+                    reason = f"{outcome} is answered by {key!r}, which is no work and no proof of this checklist"
+                    yield LayoutError(file, step.key, reason, field=f"{place}.repair")
 
 
 def _answer_problems(

@@ -19,7 +19,7 @@ from django.db import IntegrityError, transaction
 from django.utils import timezone
 
 from diagnosis.models import Cause, Checklist, Reading, Run, Step, Tick
-from diagnosis.runs_causes import cause_found, names_another_cause
+from diagnosis.runs_causes import finding_of, says_otherwise
 from diagnosis.runs_claim import (
     claim,
     in_between,
@@ -28,7 +28,7 @@ from diagnosis.runs_claim import (
     stored_tick,
 )
 from diagnosis.runs_judging import AnswerJudge, applying_step
-from diagnosis.runs_readings import TypedReading, read_all
+from diagnosis.runs_readings import ReadingsRefused, Typed, TypedReading, read_all, wants_reason
 from diagnosis.runs_refusals import (
     ReadingsMissing,
     ReusedClientId,
@@ -39,8 +39,10 @@ from diagnosis.runs_refusals import (
     WaitsForOthers,
 )
 from diagnosis.runs_rules import (
+    ALL_WELL,
     TAKEN_BACK,
     WITHOUT_READINGS,
+    counts_as,
 )
 from diagnosis.runs_shared import (
     carry_over,
@@ -54,6 +56,7 @@ from diagnosis.runs_shared import (
 )
 from diagnosis.shared_steps import Side
 from diagnosis.steps import steps_of
+from diagnosis.wanted import is_judged
 from specs.facts import FACTS, FactValue
 
 __all__ = [
@@ -63,16 +66,7 @@ __all__ = [
 ]  # fmt: skip
 
 
-@dataclass(frozen=True)
-class TypedReadings:
-    """What was typed at a step, and how it is to be read; see diagnosis.runs_readings.read_all."""
-
-    typed: Mapping[str, str] = field(default_factory=dict)
-    units: Mapping[str, str] = field(default_factory=dict)
-    max_pressure_pa: float | None = None
-    above_maximum_is_meant: bool = False
-
-
+TypedReadings = Typed
 NOTHING_TYPED = TypedReadings()
 
 
@@ -88,6 +82,7 @@ class StepAnswer:
     readings: TypedReadings = NOTHING_TYPED
     ticked_at: dt.datetime | None = None
     after: Collection[uuid.UUID] = ()
+    finding: str = ""
     behind: Collection[str] = ()
 
 
@@ -147,10 +142,12 @@ def tick(
     readings: TypedReadings = NOTHING_TYPED,
     ticked_at: dt.datetime | None = None,
     after: Collection[uuid.UUID] = (),
+    finding: str = "",
 ) -> Tick:
     """Answer a step, with its readings. The same `client_id` again gives the stored tick and changes nothing.
 
-    `cause_key` says which cause was found where the step leaves a choice; empty if the mechanic cannot say.
+    `cause_key` says which cause was found where the step leaves a choice; empty if the mechanic cannot say. `finding`
+    is one of diagnosis.layout_plans.FINDINGS, or empty for what the checklist says is likeliest.
     `after` names ticks since `seen_version` that the sender made itself.
 
     Raises:
@@ -160,7 +157,7 @@ def tick(
         ReadingsMissing: a required reading is neither typed nor stored.
         diagnosis.runs_readings.ReadingsRefused: a reading cannot be taken.
     """
-    answer = StepAnswer(outcome, seen_version, client_id, note, cause_key, readings, ticked_at, after)
+    answer = StepAnswer(outcome, seen_version, client_id, note, cause_key, readings, ticked_at, after, finding)
     return tick_within(run=run, step_key=step_key, by=by, answer=answer).tick
 
 
@@ -176,18 +173,20 @@ def tick_within(*, run: Run, step_key: str, by: AbstractBaseUser | None, answer:
         judge.refuse_by_news(step_key, answer.outcome, between, answer.behind, beside)
         stored = claim(run, step_key, outcome, answer.client_id, between, answer.after)
     if stored is not None:
-        if names_another_cause(stored, answer.cause_key):
+        if says_otherwise(stored, answer.cause_key, answer.finding):
             run.refresh_from_db()
             raise ReusedClientId(run, [stored])
         return Ticked(stored, between.seen(len(rows) + 1), repeated=True)
     outcomes, unit = judge.outcomes, judge.unit
     step = applying_step(steps, step_key, run)
     judge.refuse_answer(step, outcome)
-    cause = cause_found(step, outcome, answer.cause_key)
-    taken = _read(step, answer.readings)
+    finding, cause = finding_of(step, outcome, answer.finding, answer.cause_key)
+    taken = read_all(step.readings, answer.readings, all_well=outcome in ALL_WELL)
     replaces = any(row.step_id == step.pk for row in rows)
     kept = _kept_readings(run, step, outcome, taken, ticked_before=replaces, alone=not others)
-    made = _add_tick(run, step, by, answer, cause)
+    if outcome in ALL_WELL:
+        _refuse_kept_outside(step, kept, taken, answer.readings)
+    made = _add_tick(run, step, by, answer, cause, finding)
     _add_readings(run, step, taken, kept, by, answer.client_id, made.ticked_at)
     before, unit = unit, unit.after(step, outcome)
     if others:
@@ -195,7 +194,7 @@ def tick_within(*, run: Run, step_key: str, by: AbstractBaseUser | None, answer:
             record.unit = unit
         count_in_others(made, Side(steps, run.facts, dict(outcomes), unit=before), beside)
     outcomes.pop(step.key, None)
-    outcomes |= {step.key: outcome}
+    outcomes[step.key] = counts_as(step, outcome, finding, names_cause=cause is not None)
     mark_end(run, steps, outcomes, made.ticked_at, unit)
     return Ticked(made, between.seen(run.version), replaces=replaces, outcomes=outcomes)
 
@@ -248,7 +247,8 @@ def record_readings(
     if stored:
         return stored
     step = step_of_run(run, step_key)
-    return _add_readings(run, step, _read(step, readings), readings_at(run, step), by, client_id, timezone.now())
+    taken = read_all(step.readings, readings)
+    return _add_readings(run, step, taken, readings_at(run, step), by, client_id, timezone.now())
 
 
 def step_of_run(run: Run, step_key: str) -> Step:
@@ -257,23 +257,14 @@ def step_of_run(run: Run, step_key: str) -> Step:
 
 
 def latest_outcomes(ticks: list[Tick]) -> dict[str, str]:
-    """The outcome that counts for each step, in the order in which the steps were last answered."""
+    """What counts for each step (`counts_as` in runs_rules), in the order in which the steps were last answered."""
     latest: dict[str, str] = {}
     for entry in ticks:
         latest.pop(entry.step.key, None)
         if entry.outcome != TAKEN_BACK:
-            latest[entry.step.key] = entry.outcome
+            names_cause = entry.cause_id is not None
+            latest[entry.step.key] = counts_as(entry.step, entry.outcome, entry.finding, names_cause=names_cause)
     return latest
-
-
-def _read(step: Step, readings: TypedReadings) -> list[TypedReading]:
-    return read_all(
-        step.readings,
-        readings.typed,
-        readings.units,
-        max_pressure_pa=readings.max_pressure_pa,
-        above_maximum_is_meant=readings.above_maximum_is_meant,
-    )
 
 
 def _kept_readings(
@@ -282,7 +273,8 @@ def _kept_readings(
     """What was read at the step before, looked for only where it can matter. Raises ReadingsMissing."""
     required = {plan["key"]: plan["label"] for plan in step.readings if plan.get("required")}
     absent = set() if outcome in WITHOUT_READINGS else set(required) - {reading.key for reading in taken}
-    if not absent and not (ticked_before and taken):
+    judged = any(is_judged(plan) for plan in step.readings)
+    if not absent and not (ticked_before and (taken or judged)):
         return []
     kept = readings_at(run, step, alone=alone)
     absent -= {reading.key for reading in kept}
@@ -291,8 +283,29 @@ def _kept_readings(
     return kept
 
 
+def _refuse_kept_outside(step: Step, kept: Sequence[Reading], taken: Sequence[TypedReading], given: Typed) -> None:
+    """A reading from before that is outside, and of which nobody said why, does not make a good answer either."""
+    latest = {reading.key: reading for reading in kept}
+    anew = {reading.key for reading in taken}
+    errors = {}
+    for plan in step.readings:
+        reading = latest.get(plan["key"])
+        if reading is None or plan["key"] in anew or reading.reason:
+            continue
+        judgement = given.judged(plan, reading.magnitude_si)
+        if judgement.standing == "outside":
+            errors[plan["key"]] = wants_reason(judgement)
+    if errors:
+        raise ReadingsRefused(errors, want_reasons=errors)
+
+
 def _add_tick(
-    run: Run, step: Step, by: AbstractBaseUser | None, answer: StepAnswer, cause: Cause | None = None
+    run: Run,
+    step: Step,
+    by: AbstractBaseUser | None,
+    answer: StepAnswer,
+    cause: Cause | None = None,
+    finding: str = "",
 ) -> Tick:
     made = Tick(
         run=run,
@@ -300,6 +313,7 @@ def _add_tick(
         client_id=answer.client_id,
         outcome=answer.outcome,
         cause=cause,
+        finding=finding,
         note=answer.note.strip(),
         by_id=by.pk if by else None,
         ticked_at=answer.ticked_at or timezone.now(),
@@ -328,10 +342,7 @@ def _add_readings(
     """Only what is new: a form sends back the readings that were already in it."""
     stored = {reading.key: reading for reading in kept}
     changed = [
-        reading
-        for reading in taken
-        if reading.key not in stored
-        or (reading.typed, reading.magnitude_si) != (stored[reading.key].typed, stored[reading.key].magnitude_si)
+        reading for reading in taken if reading.key not in stored or not _is_as_stored(reading, stored[reading.key])
     ]
     if not changed:
         return []
@@ -342,9 +353,21 @@ def _add_readings(
             key=reading.key,
             magnitude_si=reading.magnitude_si,
             typed=reading.typed,
+            held_against=dict(reading.held_against),
+            outside=reading.is_outside,
+            reason=reading.reason,
             client_id=client_id,
             by_id=by.pk if by else None,
             read_at=read_at,
         )
         for reading in changed
+    )
+
+
+def _is_as_stored(reading: TypedReading, stored: Reading) -> bool:
+    return (reading.typed, reading.magnitude_si, reading.reason, dict(reading.held_against)) == (
+        stored.typed,
+        stored.magnitude_si,
+        stored.reason,
+        stored.held_against,
     )

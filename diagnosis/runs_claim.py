@@ -12,7 +12,7 @@ from django.utils import timezone
 from diagnosis.in_between import news_of, stand_apart
 from diagnosis.models import Run, Step, Tick
 from diagnosis.runs_refusals import ReusedClientId, StaleRun, WaitsForOthers
-from diagnosis.runs_rules import TAKEN_BACK, needs_of
+from diagnosis.runs_rules import TAKEN_BACK, counts_as, needs_of
 
 
 class TickRow(NamedTuple):
@@ -23,6 +23,8 @@ class TickRow(NamedTuple):
     outcome: str
     pk: int
     counted_from_id: int | None
+    finding: str = ""
+    cause_id: int | None = None
 
 
 _ROWS = Tick.objects.order_by("pk").values_list(*TickRow._fields)
@@ -135,10 +137,11 @@ def _told(tick: Tick) -> str:
 
 def outcomes_of(rows: Sequence[TickRow], steps: Sequence[Step]) -> dict[str, str]:
     """As `latest_outcomes`, of rows."""
-    keys = {step.pk: step.key for step in steps}
+    by_pk = {step.pk: step for step in steps}
     latest: dict[str, str] = {}
     for row in rows:
-        latest.pop(keys[row.step_id], None)
+        step = by_pk[row.step_id]
+        latest.pop(step.key, None)
         if row.outcome != TAKEN_BACK:
-            latest[keys[row.step_id]] = row.outcome
+            latest[step.key] = counts_as(step, row.outcome, row.finding, names_cause=row.cause_id is not None)
     return latest

@@ -12,7 +12,7 @@ from diagnosis.runs_refusals import StepNeedsOthers, TickRefused, UnitNotSo
 from diagnosis.runs_rules import TAKEN_BACK, lawful_outcomes, missing_needs, needs_of
 from diagnosis.runs_shared import RunRecord, latest_tick, resting_elsewhere
 from diagnosis.shared_steps import Side
-from diagnosis.unit_state import UNSURE, UnitState, dangers
+from diagnosis.unit_state import UnitState, dangers, says_done
 
 
 @dataclass(frozen=True)
@@ -88,7 +88,7 @@ def _refuse_danger(unit: UnitState, side: Side, step: Step, outcome: str) -> Non
 
 def _dangers(unit: UnitState, step: Step, outcome: str) -> list[str]:
     """What makes it dangerous to say that the step was done, in words; nothing where it was not done."""
-    if outcome in UNSURE:
+    if not says_done(step, outcome):
         return []
     said = [unmet.words for unmet in unit.unmet(step) if unmet.is_danger]
     return list(dict.fromkeys([*said, *(danger.words for danger in dangers(unit, step, outcome))]))

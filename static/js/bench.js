@@ -101,7 +101,7 @@
   });
 
   /** @type {Partial<Record<Kind, string>>} */
-  const WORDS = { "take-back": "Taken back", "start-timer": "Timer started", "stop-timer": "Timer stopped", photo: "Photo" };
+  const WORDS = { "take-back": "Taken back", "start-timer": "Timer started", "stop-timer": "Timer stopped", photo: "Photo", finding: "Seen" };
 
   /**
    * @param {HTMLFormElement} form
@@ -128,7 +128,7 @@
     const entry = await bench.add({ kind, step, title, words, fields, file, url, run: form.dataset.run || run() }).catch(() => null);
     if (!entry) return sendPlainly(form, pressed);
     freshIds(form);
-    if (kind === "photo") form.reset();
+    if (kind === "photo" || kind === "finding") form.reset();
     sayState("Kept on this tablet, sending …");
     const outcome = await Promise.race([settled(entry), bench.send().then(() => "not sent"), wait(SHORT_MS)]);
     if (typeof outcome === "object" && outcome.next) {
@@ -182,7 +182,8 @@
   function lacksReadings(form, outcome) {
     if (["cant_tell", "left_out", "not_proved"].includes(outcome)) return false;
     const required = /** @type {HTMLInputElement[]} */ ([...form.querySelectorAll("[data-required]")]);
-    const empty = required.find((field) => !field.value.trim());
+    const given = new FormData(form);
+    const empty = required.find((field) => !String(given.get(field.name) ?? "").trim());
     if (!empty) return false;
     empty.setAttribute("aria-invalid", "true");
     empty.focus();
@@ -205,7 +206,7 @@
   }
 
   /** @type {Partial<Record<Kind, string>>} */
-  const PLACES = { photo: "step-photos", "start-timer": "step-timer", "stop-timer": "step-timer" };
+  const PLACES = { photo: "step-photos", finding: "step-findings", "start-timer": "step-timer", "stop-timer": "step-timer" };
 
   // Photo and timer: what the server drew, if its step is still open.
   document.addEventListener("bench:settled", (event) => {

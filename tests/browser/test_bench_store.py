@@ -155,6 +155,24 @@ def test_the_outcome_that_is_remembered_is_without_its_detail(tab: Page) -> None
     assert own(tab)["answers"] == {"a": {"words": "Found", "outcome": "found"}}
 
 
+@pytest.mark.parametrize(
+    ("sent", "counts"),
+    [
+        ("found", "found"),
+        ("found:worn-bush:cause", "found"),
+        ("found::cause", "found"),
+        ("found:worn-bush:danger", "found"),
+        ("found::by_the_way", "noted"),
+        ("found::danger", "noted"),
+        ("ruled_out", "ruled_out"),
+    ],
+)
+def test_what_is_not_the_cause_is_remembered_as_noted(tab: Page, sent: str, counts: str) -> None:
+    add(tab, "a", outcome=sent, words="Found")
+    assert send(tab) == "idle"
+    assert own(tab)["answers"]["a"]["outcome"] == counts
+
+
 def test_the_last_two_hundred_of_its_own_are_enough(tab: Page) -> None:
     tab.evaluate(
         """async (run) => {

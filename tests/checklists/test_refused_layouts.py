@@ -172,6 +172,26 @@ ANSWER_REFUSALS = {
         {"found": {"cause": "leg-vacuum", "says": "x", "next": "bleed-legs"}},
         "found leads back to the step itself",
     ),
+    "a repair that is no step": (
+        {"found": {"says": "x", "repair": ["moon"]}},
+        "found is answered by 'moon', which is no work and no proof of this checklist",
+    ),
+    "a repair that is a check": (
+        {"found": {"says": "x", "repair": ["bleed-legs"]}},
+        "found is answered by 'bleed-legs', which is no work and no proof of this checklist",
+    ),
+    "a repair named twice": (
+        {"found": {"says": "x", "repair": ["lowers-off", "lowers-off"]}},
+        "duplicate key 'lowers-off' in repair",
+    ),
+    "a finding where nothing was found": (
+        {"ruled_out": {"says": "x", "finding": "danger"}, "found": {"says": "x"}},
+        "ruled_out finds nothing, so it has no finding",
+    ),
+    "an unknown kind of finding": (
+        {"found": {"says": "x", "finding": "perhaps"}},
+        "'perhaps'",
+    ),
     "a found without a sentence": ({"found": {"cause": "leg-vacuum"}}, "answers, found: field 'says' is missing"),
     "half a part": (
         {"found": {"says": "x", "parts": [{"role": "wiper", "quantity": 0.5}]}},
@@ -231,7 +251,8 @@ def test_needs_in_a_circle_are_refused() -> None:
     data = a_checklist()
     data["steps"][0]["needs"] = ["lowers-off"]
     data["steps"][1]["needs"] = ["bleed-legs"]
-    assert refusal(data) == "sits-low.yaml, step bleed-legs: needs run in a circle through bleed-legs, lowers-off"
+    circle = "needs run in a circle through bleed-legs, lowers-off"
+    assert refusal(data) == f"sits-low.yaml, step bleed-legs: {circle}\nsits-low.yaml, step lowers-off: {circle}"
 
 
 def test_a_step_twice_in_a_checklist_is_refused() -> None:

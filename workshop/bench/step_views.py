@@ -22,13 +22,12 @@ from workshop.bench.photo_forms import PhotoForm
 from workshop.bench.ringing import ring_here, timers_ringing_for, way_back
 from workshop.bench.step_form import TickForm
 from workshop.bench.step_page import StepPage, open_step
-from workshop.staff.models import User
 from workshop.tickets.photos import add_photo
 from workshop.web.requests import ShopRequest
-from workshop.web.roles import anyone_in_the_shop, for_roles
+from workshop.web.roles import anyone_in_the_shop, bench_only
 from workshop.work.judging import evidence_for
 from workshop.work.sent import Unreadable, read_id, read_queued, read_sent, read_taken_back
-from workshop.work.ticking import answer_step, take_answer_back
+from workshop.work.ticking import WaitNotKept, answer_step, take_answer_back
 from workshop.work.work import NotOnTheBench, bench_ticket, run_of
 
 CONFLICT, REFUSED = 409, 422
@@ -60,7 +59,7 @@ def step(request: ShopRequest, number: int, run_pk: int, key: str) -> HttpRespon
 
 
 @require_POST
-@for_roles(User.Role.MECHANIC)
+@bench_only
 def answer(request: ShopRequest, number: int, run_pk: int, key: str) -> HttpResponse:
     """Store an answer and say so in a word; the next step is asked for by itself. A refusal shows the step again."""
     try:
@@ -75,7 +74,7 @@ def answer(request: ShopRequest, number: int, run_pk: int, key: str) -> HttpResp
 
 
 @require_POST
-@for_roles(User.Role.MECHANIC)
+@bench_only
 def take_back(request: ShopRequest, number: int, run_pk: int, key: str) -> HttpResponse:
     """Undo an answer; its step is then asked for by itself."""
     try:
@@ -95,17 +94,17 @@ def take_back(request: ShopRequest, number: int, run_pk: int, key: str) -> HttpR
 
 
 @require_POST
-@for_roles(User.Role.MECHANIC)
+@bench_only
 def judge(request: ShopRequest, number: int, run_pk: int, key: str) -> HttpResponse:
     """What the readings typed so far would mean; nothing is saved."""
     page = open_step(request, number, run_pk, key)
     form = page.form(request.POST)
     evidence = evidence_for(request.shop, page.values, page.run_state, page.state, form.typed())
-    return render(request, "bench/_evidence.html", {"evidence": evidence})
+    return render(request, "bench/_evidence.html", {"evidence": evidence, "judged": page.judged(form)})
 
 
 @require_POST
-@for_roles(User.Role.MECHANIC)
+@bench_only
 def start(request: ShopRequest, number: int, run_pk: int, key: str) -> HttpResponse:
     """Start the step's timer, at the moment it was pressed if the tablet was cut off."""
     the_run = run_of(bench_ticket(request.shop, number), run_pk)
@@ -120,7 +119,7 @@ def start(request: ShopRequest, number: int, run_pk: int, key: str) -> HttpRespo
 
 
 @require_POST
-@for_roles(User.Role.MECHANIC)
+@bench_only
 def stop(request: ShopRequest, number: int, run_pk: int, key: str) -> HttpResponse:
     """Stop the timer that was started with this id."""
     the_run = run_of(bench_ticket(request.shop, number), run_pk)
@@ -137,7 +136,7 @@ def timers(request: ShopRequest) -> HttpResponse:
 
 
 @require_POST
-@for_roles(User.Role.MECHANIC)
+@bench_only
 def photo(request: ShopRequest, number: int, run_pk: int, key: str) -> HttpResponse:
     page = open_step(request, number, run_pk, key)
     form = PhotoForm(request.POST, request.FILES)
@@ -197,10 +196,11 @@ def _refuse(request: ShopRequest, page: StepPage, refused: Exception) -> HttpRes
     if not form.is_valid():
         return _show(request, page, form, REFUSED)
     if isinstance(refused, ReadingsRefused):
-        form.refuse_readings(refused.errors, may_be_as_found=refused.may_be_as_found)
+        form.refuse_readings(refused.errors, may_be_as_found=refused.may_be_as_found, want_reasons=refused.want_reasons)
     elif isinstance(refused, ReadingsMissing):
         form.refuse_readings(dict.fromkeys(refused.labels, "This step cannot be answered without it. Enter it."))
     else:
+        form.asks_about_wait = isinstance(refused, WaitNotKept)
         form.add_error(None, str(refused))
     return _show(request, page, form, REFUSED)
 
@@ -217,6 +217,7 @@ def _show(request: ShopRequest, page: StepPage, form: TickForm, status: int = 20
     context = page.context() | {
         "form": form,
         "evidence": evidence_for(request.shop, page.values, page.run_state, page.state, typed),
+        "judged": page.judged(form),
         "new_id": uuid.uuid4(),
         **extra,
     }
@@ -229,7 +230,7 @@ def _show(request: ShopRequest, page: StepPage, form: TickForm, status: int = 20
 
 def _words_of(page: StepPage, pressed: str) -> str:
     """The words on the button that was pressed."""
-    for button in page.cause_buttons():
+    for button in page.found_buttons():
         if button.value == pressed:
             return f"Found: {button.label}"
     return next((button.label for button in page.buttons() if button.value == pressed), pressed)

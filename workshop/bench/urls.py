@@ -4,6 +4,7 @@ from django.urls import URLPattern, path
 
 from workshop.bench import (
     board,
+    finding_views,
     news_views,
     offline_views,
     order_views,
@@ -25,6 +26,10 @@ urlpatterns: list[URLPattern] = [
     path("<key:number>/start/<slug:key>/", ticket_views.start, name="start"),
     path("<key:number>/wait/", ticket_views.wait, name="wait"),
     path("<key:number>/finish/", ticket_views.finish, name="finish"),
+    path("<key:number>/findings/", finding_views.note, name="note_finding"),
+    path("<key:number>/findings/<key:pk>/withdraw/", finding_views.withdraw, name="withdraw_finding"),
+    path("<key:number>/findings/<slug:token>/answer/", finding_views.answer, name="answer_finding"),
+    path("<key:number>/findings/<slug:token>/reopen/", finding_views.reopen, name="reopen_finding"),
     path("<key:number>/time/", time_views.times, name="times"),
     path("<key:number>/parts-and-charges/", part_views.parts_and_charges, name="parts_and_charges"),
     path("<key:number>/parts/", part_views.parts, name="parts"),
