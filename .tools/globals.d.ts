@@ -131,6 +131,7 @@ type HtmxEvent = CustomEvent<HtmxDetail>;
 interface DocumentEventMap {
   "bench:blocked": CustomEvent<Entry>;
   "bench:changed": CustomEvent<undefined>;
+  "bench:listed": CustomEvent<undefined>;
   "bench:settled": CustomEvent<Settled>;
   "bench:timers": CustomEvent<undefined>;
   "htmx:afterSettle": HtmxEvent;

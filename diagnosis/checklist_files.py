@@ -148,7 +148,7 @@ def _fates(texts: Mapping[str, str]) -> Iterable[FileFate]:
             plan = load_checklist(file, text, cautions, shared)
             _refuse_clashes(file, plan, stored, taken, words)
         except LayoutError as error:
-            yield FileFate(file, ChecklistFate.REFUSED, (error,))
+            yield FileFate(file, ChecklistFate.REFUSED, error.all)
         else:
             yield _fate(file, plan, stored)
 
@@ -164,7 +164,7 @@ def _common(
         if SHARED_FILE in texts:
             shared = load_shared(texts[SHARED_FILE], cautions)
     except LayoutError as error:
-        refused.append(FileFate(error.file, ChecklistFate.REFUSED, (error,)))
+        refused.append(FileFate(error.file, ChecklistFate.REFUSED, error.all))
     return cautions, shared, refused
 
 

@@ -8,7 +8,9 @@ from difflib import SequenceMatcher
 
 from diagnosis.layout_facts import facts_in_words
 from diagnosis.layout_plans import BOLTS, FINDINGS, AnswerPlan, ChecklistPlan, LinePlan, PartPlan, ReadingPlan, StepPlan
+from diagnosis.reading_kinds import kind_words
 from diagnosis.unit_parts import PARTS, leave_words, require_words
+from diagnosis.wanted import WANTED
 from specs.quantities import QUANTITIES
 
 OUTCOME_WORDS: Mapping[str, str] = {
@@ -175,10 +177,15 @@ def _readings(old: Sequence[ReadingPlan], new: Sequence[ReadingPlan]) -> Iterato
             continue
         was, name = before[key], f"Reading “{before[key].label}”"
         yield from _value(f"{name}, label", was.label, reading.label)
-        yield from _value(f"{name}, quantity", was.quantity, reading.quantity)
+        yield from _value(f"{name}, quantity", kind_words(was.quantity), kind_words(reading.quantity))
         yield from _value(f"{name}, unit", was.unit, reading.unit)
-        yield from _value(f"{name}, range", f"{was.low} to {was.high}", f"{reading.low} to {reading.high}")
+        yield from _value(f"{name}, range", *(f"{one.low} to {one.high}" if one.low else "" for one in (was, reading)))
+        yield from _items(f"{name}, choices", was.choices, reading.choices)
         yield from _value(f"{name}, help", was.help, reading.help)
+        yield from _value(f"{name}, compared with", _wanted(was.wanted), _wanted(reading.wanted))
+        yield from _value(f"{name}, never above", _wanted(was.most), _wanted(reading.most))
+        if was.as_found != reading.as_found:
+            yield f"{name} is {'now' if reading.as_found else 'no longer'} taken as it was found."
         if was.required != reading.required:
             yield f"{name} is {'now required' if reading.required else 'no longer required'}."
     for key, reading in before.items():
@@ -186,6 +193,13 @@ def _readings(old: Sequence[ReadingPlan], new: Sequence[ReadingPlan]) -> Iterato
             yield f"Reading “{reading.label}” is taken out."
     if list(before) != list(after) and set(before) == set(after):
         yield "The readings are in another order."
+
+
+def _wanted(key: str) -> str:
+    """What a reading is held against, in words."""
+    if not key:
+        return "nothing"
+    return WANTED[key].label if key in WANTED else QUANTITIES[key].label
 
 
 def _answer(outcome: str, old: AnswerPlan | None, new: AnswerPlan | None, words: _Words) -> Iterator[str]:

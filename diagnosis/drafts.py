@@ -47,7 +47,7 @@ def new_draft(*, key: str, title: str, suits: Sequence[str], symptoms: Sequence[
 
 
 def plan_of_draft(data: DraftData) -> ChecklistPlan:
-    """The draft as a plan. Raises LayoutError for a part that does not fit the layout; links may still be broken."""
+    """The draft as a plan. Raises LayoutError with all that does not fit the layout; links may still be broken."""
     return read_checklist(Fields(data, file=_file(data)), {})
 
 
@@ -56,7 +56,7 @@ def problems_of(data: DraftData, before: ChecklistPlan | None) -> list[LayoutErr
     try:
         plan = plan_of_draft(data)
     except LayoutError as error:
-        return [error]
+        return list(error.all)
     found = list(link_problems(_file(data), plan))
     if not plan.steps:
         found.insert(0, LayoutError(_file(data), "", "There are no steps yet.", field="steps"))

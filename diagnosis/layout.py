@@ -2,20 +2,21 @@
 
 A folder holds `cautions.yaml` (what can hurt), `_shared-steps.yaml` (steps several checklists take with `use:`,
 overriding at most needs, ends_search and answers) and one file a checklist, named for its key. A file may bring
-cautions of its own under `cautions:`. A bad folder raises LayoutError with file, step and reason. Comments do not
-survive writing back; everything else does.
+cautions of its own under `cautions:`. A bad folder raises one LayoutError with all that is wrong, each with file, step
+and reason. Comments do not survive writing back; everything else does.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 from diagnosis.layout_facts import Applies, DoLine, applies, causes_for, condition_of, lines_for, needs_for, steps_for
 from diagnosis.layout_fields import Fields, read_yaml
-from diagnosis.layout_links import check_folder, check_links
+from diagnosis.layout_links import check_folder, check_links, reference_problems
 from diagnosis.layout_plans import (
     LAYOUT,
     AnswerPlan,
@@ -30,6 +31,7 @@ from diagnosis.layout_plans import (
     ReadingPlan,
     StepPlan,
     TimerPlan,
+    together,
 )
 from diagnosis.layout_reading import read_cause, read_caution, read_complaint, read_step
 from diagnosis.layout_writing import checklist_data, dump, step_data
@@ -72,10 +74,15 @@ CAUTIONS_FILE = "cautions.yaml"
 SHARED_FILE = "_shared-steps.yaml"
 RawStep = Mapping[str, Any]
 _OVERRIDES = ("needs", "ends_search")
+# What stands in for a head that does not fit; it never leaves the reader.
+_NO_COMPLAINT = ComplaintPlan(key="", title="", suits=(), symptoms=())
+_NO_CHECKLIST = ChecklistPlan(
+    key="", title="", summary="", is_routine=False, chances_source="", complaint=_NO_COMPLAINT, causes=(), steps=()
+)
 
 
 def load_folder(folder: Path) -> ChecklistFolder:
-    """Load every .yaml file of a folder. Raises LayoutError for the first thing that does not fit."""
+    """Load every .yaml file of a folder. Raises LayoutError with all that does not fit."""
     texts = {}
     for path in sorted(folder.glob("*.yaml")):
         try:
@@ -91,13 +98,19 @@ def load_texts(texts: Mapping[str, str]) -> ChecklistFolder:
         raise LayoutError(CAUTIONS_FILE, "", "the file is missing")
     cautions = load_cautions(texts[CAUTIONS_FILE])
     shared = load_shared(texts[SHARED_FILE], cautions) if SHARED_FILE in texts else SharedSteps()
-    plans = []
-    for file in sorted(texts):
-        if file not in (CAUTIONS_FILE, SHARED_FILE):
+    plans: list[tuple[str, ChecklistPlan]] = []
+    problems: list[LayoutError] = []
+    for file in sorted(set(texts) - {CAUTIONS_FILE, SHARED_FILE}):
+        try:
             plan = load_checklist(file, texts[file], cautions, shared)
-            if file != f"{plan.key}.yaml":
-                raise LayoutError(file, "", f"the checklist {plan.key!r} belongs in {plan.key}.yaml")
-            plans.append((file, plan))
+        except LayoutError as error:
+            problems += error.all
+            continue
+        plans.append((file, plan))
+        if file != f"{plan.key}.yaml":
+            problems.append(LayoutError(file, "", f"the checklist {plan.key!r} belongs in {plan.key}.yaml"))
+    if problems:
+        raise together(problems)
     check_folder(plans, shared.plans)
     return ChecklistFolder(cautions=cautions, shared_steps=shared.plans, checklists=tuple(plan for _, plan in plans))
 
@@ -112,7 +125,7 @@ class SharedSteps:
 
 def load_cautions(text: str) -> dict[str, CautionPlan]:
     """The cautions file. Raises LayoutError."""
-    return _cautions(read_yaml(CAUTIONS_FILE, text))
+    return _read_cautions(read_yaml(CAUTIONS_FILE, text))
 
 
 def load_shared(text: str, cautions: Mapping[str, CautionPlan]) -> SharedSteps:
@@ -121,11 +134,12 @@ def load_shared(text: str, cautions: Mapping[str, CautionPlan]) -> SharedSteps:
     _check_layout(fields)
     shared: dict[str, tuple[RawStep, StepPlan]] = {}
     for raw in fields.items("steps", required=True):
-        step = read_step(_step_fields(raw, fields), cautions, shared=True)
-        if step.key in shared:
-            raise LayoutError(SHARED_FILE, step.key, f"duplicate key: step {step.key!r} is there twice")
-        shared[step.key] = raw, step
-    fields.no_others()
+        with fields.noting():
+            step = read_step(_step_fields(raw, fields), cautions, shared=True)
+            if step.key in shared:
+                raise LayoutError(SHARED_FILE, step.key, f"duplicate key: step {step.key!r} is there twice")
+            shared[step.key] = raw, step
+    fields.done()
     return SharedSteps(tuple(step for _, step in shared.values()), {key: raw for key, (raw, _) in shared.items()})
 
 
@@ -134,7 +148,6 @@ def load_checklist(
 ) -> ChecklistPlan:
     """One checklist's file, whatever its name, with what it holds together. Raises LayoutError."""
     fields = read_yaml(file, text)
-    _check_layout(fields)
     fields.items("steps", required=True)
     plan = read_checklist(fields, cautions, shared)
     check_links(file, plan)
@@ -149,21 +162,41 @@ def read_checklist(
     `cautions` under the file's own name add to those given, so that a file can stand alone.
     """
     _check_layout(fields)
-    head = fields.group("checklist", required=True)
-    known = {**cautions, **_cautions(fields.group("cautions"))}
+    known = {**cautions, **_cautions(fields)}
+    plan = replace(
+        fields.read("checklist", _read_head, _NO_CHECKLIST, required=True),
+        complaint=fields.read("complaint", read_complaint, _NO_COMPLAINT, required=True),
+        causes=fields.each("causes", read_cause),
+        steps=_load_steps(fields, known, shared.raw),
+    )
+    if fields.problems:
+        _note_broken_references(fields, plan)
+    fields.done()
+    return plan
+
+
+def _read_head(head: Fields) -> ChecklistPlan:
+    """What a file says of the checklist itself, with neither complaint, causes nor steps yet."""
     plan = ChecklistPlan(
         key=head.key("key"),
         title=head.text("title", longest=120),
         summary=head.text("summary"),
         is_routine=head.choice("kind", ("complaint", "routine")) == "routine",
         chances_source=head.text("chances_source", longest=160),
-        complaint=read_complaint(fields.group("complaint", required=True)),
-        causes=tuple(read_cause(item) for item in fields.groups("causes")),
-        steps=tuple(_load_step(raw, fields, known, shared.raw) for raw in fields.items("steps")),
+        complaint=_NO_COMPLAINT,
+        causes=(),
+        steps=(),
     )
-    head.no_others()
-    fields.no_others()
+    head.done()
     return plan
+
+
+def _note_broken_references(fields: Fields, plan: ChecklistPlan) -> None:
+    """Where something could not be read, the steps that could are still held against every key that the file has."""
+    keys = [str(raw.get("key") or raw.get("use")) for raw in fields.items("steps") if isinstance(raw, Mapping)]
+    causes = [str(raw.get("key")) for raw in fields.items("causes") if isinstance(raw, Mapping)]
+    for problem in reference_problems(fields.file, plan.steps, keys, causes):
+        fields.note(problem)
 
 
 def write_folder(folder: ChecklistFolder, path: Path) -> None:
@@ -174,7 +207,29 @@ def write_folder(folder: ChecklistFolder, path: Path) -> None:
 
 
 def _cautions(fields: Fields) -> dict[str, CautionPlan]:
-    return {str(key): read_caution(str(key), fields.within(str(key), value)) for key, value in fields.raw.items()}
+    """The file's own cautions; where they do not fit, their names, so that the steps are not refused for them."""
+    raw = fields.raw.get("cautions")
+    named = {str(key): CautionPlan(str(key), "", "") for key in raw} if isinstance(raw, Mapping) else {}
+    return fields.read("cautions", _read_cautions, named)
+
+
+def _read_cautions(fields: Fields) -> dict[str, CautionPlan]:
+    found = {}
+    for key, value in fields.raw.items():
+        with fields.noting():
+            found[str(key)] = read_caution(str(key), fields.within(str(key), value))
+    fields.settle()
+    return found
+
+
+def _load_steps(
+    fields: Fields, cautions: Mapping[str, CautionPlan], shared: Mapping[str, RawStep]
+) -> tuple[StepPlan, ...]:
+    steps = []
+    for raw in fields.items("steps"):
+        with fields.noting():
+            steps.append(_load_step(raw, fields, cautions, shared))
+    return tuple(steps)
 
 
 def _load_step(
@@ -184,6 +239,7 @@ def _load_step(
     if not step.has("use"):
         return read_step(step, cautions)
     key = step.key("use")
+    step.settle()
     step.step = key
     if key not in shared:
         raise step.refuse(f"use names {key!r}, which is no shared step")
@@ -192,8 +248,9 @@ def _load_step(
         if step.has(name):
             merged[name] = step.raw[name]
     if step.has("answers"):
-        merged["answers"] = _merged_answers(shared[key].get("answers") or {}, step.group("answers"))
-    step.no_others()
+        base = shared[key].get("answers") or {}
+        merged["answers"] = step.read("answers", partial(_merged_answers, base), base)
+    step.done()
     return read_step(_step_fields(merged, fields), cautions, shared=True)
 
 
@@ -213,4 +270,4 @@ def _step_fields(raw: object, fields: Fields) -> Fields:
 
 def _check_layout(fields: Fields) -> None:
     if fields.number("layout") != LAYOUT:
-        raise fields.refuse(f"layout must be {LAYOUT}, not {fields.raw['layout']!r}")
+        fields.note(fields.refuse(f"layout must be {LAYOUT}, not {fields.raw['layout']!r}"))

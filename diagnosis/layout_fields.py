@@ -5,14 +5,20 @@ from __future__ import annotations
 import math
 import re
 import unicodedata
-from collections.abc import Hashable, Mapping
-from typing import Any
+from collections.abc import Callable, Hashable, Mapping
+from functools import wraps
+from types import TracebackType
+from typing import Any, Concatenate, ParamSpec, TypeVar
 
 import yaml
 
-from diagnosis.layout_plans import LayoutError
+from diagnosis.layout_plans import MOST_PROBLEMS, LayoutError, together
+
+_T = TypeVar("_T")
+_P = ParamSpec("_P")
 
 _KEY = re.compile(r"[a-z0-9][a-z0-9_-]{0,59}")
+_NO_SIGNS = ("Cc", "Cs", "Cn")  # each of them is told by isprintable() too, which is quick
 _BLANKS = re.compile(r"[ \t\r\n]+")
 _DEEPEST = 20  # levels of brackets; the layout itself has eight
 
@@ -74,8 +80,46 @@ def _line(event: yaml.Event) -> int:
     return event.start_mark.line + 1 if event.start_mark else 1
 
 
+def _noted(stand_in: _T) -> Callable[[Callable[Concatenate[Fields, _P], _T]], Callable[Concatenate[Fields, _P], _T]]:
+    """For a method that reads one field: what it refuses is noted, and the stand-in given instead."""
+
+    def wrap(method: Callable[Concatenate[Fields, _P], _T]) -> Callable[Concatenate[Fields, _P], _T]:
+        @wraps(method)
+        def noting(fields: Fields, *args: _P.args, **kwargs: _P.kwargs) -> _T:
+            try:
+                return method(fields, *args, **kwargs)
+            except LayoutError as error:
+                fields.note(error)
+                return stand_in
+
+        return noting
+
+    return wrap
+
+
+class _Noting:
+    """A block in which a refusal is noted, and what comes after the block is still looked at."""
+
+    def __init__(self, fields: Fields) -> None:
+        self.fields = fields
+
+    def __enter__(self) -> None:
+        return None
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> bool:
+        if not isinstance(error, LayoutError):
+            return False
+        self.fields.note(error)
+        return True
+
+
 class Fields:
-    """The fields of one mapping. Ask for each by name, then call `no_others()` to refuse the unknown ones.
+    """The fields of one mapping. Ask for each by name, then call `done()`, which refuses all that does not fit.
+
+    A field that does not fit is noted, and a stand-in given for it, so that the rest is looked at too: an empty text,
+    list or mapping, false, 1 for a number. What was made of stand-ins never leaves the reader, as `done()` raises.
 
     `path` is where the mapping lies in its step or file, such as ("answers", "found"); errors carry it, so that a
     screen can put the reason beside the field.
@@ -85,6 +129,7 @@ class Fields:
         self, raw: Mapping[Any, Any], *, file: str, step: str = "", inside: str = "", path: tuple[str, ...] = ()
     ) -> None:
         self.raw, self.file, self.step, self.inside, self.path = raw, file, step, inside, path
+        self.problems: list[LayoutError] = []
         self._asked: set[str] = set()
         self._last = ""
 
@@ -95,11 +140,27 @@ class Fields:
         said = f"{self.inside}: {reason}" if self.inside else reason
         return LayoutError(self.file, self.step, said, field=where, beside=beside)
 
-    def no_others(self) -> None:
-        """Refuse fields that nobody asked for, so that a slip of the pen is not silently ignored."""
+    def note(self, error: LayoutError) -> None:
+        """Keep what is wrong until the end; where that is more than is ever told, end here."""
+        self.problems += error.all
+        if len(self.problems) > MOST_PROBLEMS:
+            self.settle()
+
+    def noting(self) -> _Noting:
+        """For a `with` block, in which a LayoutError is noted."""
+        return _Noting(self)
+
+    def settle(self) -> None:
+        """Raise all that was noted as one LayoutError."""
+        if self.problems:
+            raise together(self.problems)
+
+    def done(self) -> None:
+        """Refuse fields that nobody asked for, so that no slip of the pen is passed over, and all that was noted."""
         for name in self.raw:
             if name not in self._asked:
-                raise self.refuse(f"unknown field {name!r}", str(name))
+                self.note(self.refuse(f"unknown field {name!r}", str(name)))
+        self.settle()
 
     def has(self, name: str) -> bool:
         """Whether the field is there, null counting as absent."""
@@ -110,8 +171,12 @@ class Fields:
     def missing(self, name: str) -> LayoutError:
         return self.refuse(f"field {name!r} is missing", name, beside="Fill this in.")
 
+    @_noted("")
     def text(self, name: str, *, required: bool = True, longest: int = 2000) -> str:
         """A text on one line, without surrounding blanks; "" if absent or empty and not required."""
+        return self._text(name, required, longest)
+
+    def _text(self, name: str, required: bool = True, longest: int = 2000) -> str:
         if not self.has(name) or (not required and self.raw[name] == ""):
             if required:
                 raise self.missing(name)
@@ -122,7 +187,7 @@ class Fields:
         if not isinstance(value, str) or not value.strip():
             raise self.refuse(reason, name, beside="Fill this in.")
         text = _BLANKS.sub(" ", value).strip()
-        if any(unicodedata.category(sign) in ("Cc", "Cs", "Cn") for sign in text) or not text:
+        if not text or (not text.isprintable() and any(unicodedata.category(sign) in _NO_SIGNS for sign in text)):
             raise self.refuse(f"field {name!r} holds a sign that cannot be printed", name)
         if len(text) > longest:
             raise self.refuse(
@@ -130,20 +195,23 @@ class Fields:
             )
         return text
 
+    @_noted("")
     def key(self, name: str, *, required: bool = True) -> str:
         """A key: lower-case letters, digits, hyphen and underscore, at most 60."""
-        value = self.text(name, required=required)
+        value = self._text(name, required)
         if value and not _KEY.fullmatch(value):
             raise self.refuse(f"{name} {value!r} must be lower-case letters, digits, - and _, at most 60")
         return value
 
+    @_noted("")
     def choice(self, name: str, allowed: tuple[str, ...]) -> str:
         """One of the allowed texts."""
-        value = self.text(name)
+        value = self._text(name)
         if value not in allowed:
             raise self.refuse(f"{name} {value!r} is none of {', '.join(allowed)}")
         return value
 
+    @_noted(False)
     def flag(self, name: str, *, required: bool = False) -> bool:
         """true or false; false if absent and not required."""
         if not self.has(name):
@@ -155,6 +223,7 @@ class Fields:
             raise self.refuse(f"field {name!r} must be true or false, not {value!r}")
         return value
 
+    @_noted(1.0)
     def number(self, name: str) -> float:
         """A finite number, not negative."""
         if not self.has(name):
@@ -175,6 +244,11 @@ class Fields:
 
     def items(self, name: str, *, required: bool = False) -> list[Any]:
         """A list; empty if absent and not required."""
+        with self.noting():
+            return self._items(name, required)
+        return []
+
+    def _items(self, name: str, required: bool) -> list[Any]:
         if not self.has(name):
             if required:
                 raise self.missing(name)
@@ -190,25 +264,34 @@ class Fields:
     def texts(self, name: str, *, required: bool = False) -> tuple[str, ...]:
         """A list of texts, each on one line."""
         said = "{} must hold texts only, not {!r}; put a text with a colon in quotes"
-        values = self.items(name, required=required)
-        return tuple(self._one_line(name, value, 2000, said.format(name, value)) for value in values)
+        found = []
+        for value in self.items(name, required=required):
+            with self.noting():
+                found.append(self._one_line(name, value, 2000, said.format(name, value)))
+        return tuple(found)
 
-    def group(self, name: str, *, required: bool = False) -> Fields:
-        """The mapping under a name; an empty one if absent and not required."""
-        if not self.has(name):
+    def read(self, name: str, reader: Callable[[Fields], _T], instead: _T, *, required: bool = False) -> _T:
+        """What `reader` makes of the mapping under a name; `instead` if it is absent or does not fit."""
+        with self.noting():
+            if self.has(name):
+                return reader(self.within(name, self.raw[name]))
             if required:
                 raise self.missing(name)
-            return self.within(name, {})
-        return self.within(name, self.raw[name])
+        return instead
 
-    def groups(self, name: str, *, required: bool = False) -> list[Fields]:
-        """The mappings in the list under a name."""
-        return [self.within(name, value, place) for place, value in enumerate(self.items(name, required=required))]
+    def each(self, name: str, reader: Callable[[Fields], _T]) -> tuple[_T, ...]:
+        """What `reader` makes of each mapping in the list under a name, without those that do not fit."""
+        found = []
+        for place, value in enumerate(self.items(name)):
+            with self.noting():
+                found.append(reader(self.within(name, value, place)))
+        return tuple(found)
 
     def within(self, name: str, value: object, place: int | None = None) -> Fields:
         """The value, which must be a mapping, as fields that know they are inside `name`, at a place of a list."""
         if not isinstance(value, Mapping):
-            raise self.refuse(f"{name} must be a mapping of fields, not {value!r}", name)
+            where = name if place is None else f"{name}.{place}"
+            raise self.refuse(f"{name} must be a mapping of fields, not {value!r}", where)
         inside = f"{self.inside}, {name}" if self.inside else name
         path = (*self.path, name) if place is None else (*self.path, name, str(place))
         return Fields(value, file=self.file, step=self.step, inside=inside, path=path)

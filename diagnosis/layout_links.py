@@ -2,17 +2,37 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
+from itertools import islice
 
-from diagnosis.layout_plans import CAUSE, PROOF, WORK, AnswerPlan, ChecklistPlan, LayoutError, StepPlan
+from diagnosis.layout_plans import (
+    CAUSE,
+    MOST_PROBLEMS,
+    PROOF,
+    WORK,
+    AnswerPlan,
+    ChecklistPlan,
+    LayoutError,
+    StepPlan,
+    together,
+)
 from diagnosis.unit_parts import AS_IT_CAME, PARTS, allowed_values
 from diagnosis.unit_state import UNSURE
 
 
 def check_links(file: str, plan: ChecklistPlan) -> None:
-    """Refuse the first of `link_problems`."""
-    for problem in link_problems(file, plan):
-        raise problem
+    """Refuse all of `link_problems`, in one LayoutError."""
+    problems = list(islice(link_problems(file, plan), MOST_PROBLEMS + 1))
+    if problems:
+        raise together(problems)
+
+
+def reference_problems(
+    file: str, steps: Sequence[StepPlan], step_keys: Collection[str], cause_keys: Collection[str]
+) -> Iterator[LayoutError]:
+    """What some steps of a checklist name that it does not have; for one of which not all could be read."""
+    for step in steps:
+        yield from _step_problems(file, step, set(step_keys), set(cause_keys))
 
 
 def link_problems(file: str, plan: ChecklistPlan) -> Iterator[LayoutError]:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from specs.facts import FactValue
 
 LAYOUT = 1
+MOST_PROBLEMS = 100  # of one file, told at once
+_LONGEST_REASON = 600
 
 CHECK, WORK, PROOF = "check", "work", "proof"
 OUTCOMES: Mapping[str, tuple[str, ...]] = {
@@ -44,13 +46,53 @@ class LayoutError(ValueError):
     """A checklist is refused. Says in which file and step, and why.
 
     `field` is the path of the field, such as "answers.found.says"; `beside` the reason in the words of a screen that
-    shows it beside that field.
+    shows it beside that field. What else is wrong with the same file is `rest`, each a LayoutError of its own.
     """
 
-    def __init__(self, file: str, step: str, reason: str, *, field: str = "", beside: str = "") -> None:
-        self.file, self.step, self.reason, self.field, self.beside = file, step, reason, field, beside or reason
+    def __init__(
+        self,
+        file: str,
+        step: str,
+        reason: str,
+        *,
+        field: str = "",
+        beside: str = "",
+        rest: tuple[LayoutError, ...] = (),
+    ) -> None:
+        self.file, self.step, self.field, self.rest = file, step, field, rest
+        self.reason, self.beside = _cut(reason), _cut(beside or reason)
         place = f"{file}, step {step}" if step else file
-        super().__init__(f"{place}: {reason}")
+        super().__init__("\n".join([f"{place}: {self.reason}", *map(str, rest)]))
+
+    @property
+    def all(self) -> tuple[LayoutError, ...]:
+        """Everything that is wrong, this first."""
+        return (self, *self.rest)
+
+    @property
+    def where(self) -> str:
+        """The place in its step or file as people count, such as "readings 2, low"."""
+        words: list[str] = []
+        for part in self.field.split("."):
+            if part.isdecimal() and len(part) < 5 and words:
+                words[-1] += f" {int(part) + 1}"
+            else:
+                words.append(_cut(part))
+        return ", ".join(words)
+
+
+def together(problems: Sequence[LayoutError]) -> LayoutError:
+    """One error to raise for several, at least one; of more than MOST_PROBLEMS the first, and that there are more."""
+    first, *rest = problems
+    if len(problems) > MOST_PROBLEMS:
+        more = f"more is wrong than can be told at once; these are the first {MOST_PROBLEMS}"
+        rest = [*rest[: MOST_PROBLEMS - 1], LayoutError(first.file, "", more)]
+    return LayoutError(first.file, first.step, first.reason, field=first.field, beside=first.beside, rest=tuple(rest))
+
+
+def _cut(words: str) -> str:
+    """A stranger's file may hold a name of a million letters; no reason repeats it whole."""
+    return words if len(words) <= _LONGEST_REASON else f"{words[:_LONGEST_REASON]}…"
 
 
 @dataclass(frozen=True)
@@ -92,7 +134,13 @@ class LinePlan:
 
 @dataclass(frozen=True)
 class ReadingPlan:
-    """A value to enter. `low` and `high`, with their units, bound what can be meant, not what is healthy."""
+    """A value to enter. `low` and `high`, with their units, bound what can be meant, not what is healthy.
+
+    `wanted` and `most` name what it is held against on the unit (diagnosis.wanted): what it is to be, and what it may
+    never pass. `as_found`: a fact from before anybody touched the unit, so that it may lie above the most.
+
+    A reading that is a word (`diagnosis.reading_kinds`) has neither, and no unit; `choices` are its own words.
+    """
 
     key: str
     label: str
@@ -102,6 +150,10 @@ class ReadingPlan:
     low: str
     high: str
     help: str
+    wanted: str = ""
+    most: str = ""
+    as_found: bool = False
+    choices: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

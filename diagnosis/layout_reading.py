@@ -1,8 +1,12 @@
-"""From the fields of a checklist file to plans. What one record can know of itself is checked here."""
+"""From the fields of a checklist file to plans. What one record can know of itself is checked here.
+
+Each reader raises one LayoutError with all that does not fit its record; see diagnosis.layout_fields.Fields.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
+from functools import partial
 from typing import Any, TypeVar
 
 from diagnosis.layout_fields import Fields
@@ -25,8 +29,10 @@ from diagnosis.layout_plans import (
     StepPlan,
     TimerPlan,
 )
+from diagnosis.reading_kinds import LONGEST_CHOICE, MOST_CHOICES, RECKONED_WITH, WORD_KINDS
 from diagnosis.unit_parts import AS_IT_CAME, CLOSED, PARTS, SAME, UNKNOWN
-from specs.facts import FACTS
+from diagnosis.wanted import MOST, WANTED
+from specs.facts import FACTS, FactValue
 from specs.quantities import QUANTITIES
 from specs.units import DIMENSIONS, UnitError, parse
 
@@ -40,7 +46,7 @@ READING_QUANTITIES = (
 def read_caution(key: str, fields: Fields) -> CautionPlan:
     """One caution of the cautions file."""
     caution = CautionPlan(key=key, title=fields.text("title", longest=80), text=fields.text("text"))
-    fields.no_others()
+    fields.done()
     return caution
 
 
@@ -50,14 +56,14 @@ def read_complaint(fields: Fields) -> ComplaintPlan:
     suits = fields.texts("suits", required=True)
     for kind in suits:
         if kind not in kinds:
-            raise fields.refuse(f"suits {kind!r} is none of {', '.join(kinds)}")
+            fields.note(fields.refuse(f"suits {kind!r} is none of {', '.join(kinds)}"))
     complaint = ComplaintPlan(
         key=fields.key("key"),
         title=fields.text("title", longest=80),
         suits=suits,
         symptoms=fields.texts("symptoms", required=True),
     )
-    fields.no_others()
+    fields.done()
     return complaint
 
 
@@ -70,8 +76,8 @@ def read_cause(fields: Fields) -> CausePlan:
         prior=fields.number("prior"),
     )
     if cause.prior == 0:
-        raise fields.refuse(f"cause {cause.key!r} needs a prior above zero, or it could never be learned")
-    fields.no_others()
+        fields.note(fields.refuse(f"cause {cause.key!r} needs a prior above zero, or it could never be learned"))
+    fields.done()
     return cause
 
 
@@ -82,44 +88,41 @@ def read_step(fields: Fields, cautions: Mapping[str, CautionPlan], *, shared: bo
         key=fields.key("key"),
         kind=kind,
         title=fields.text("title", longest=80),
-        do=tuple(_line(item, fields, place) for place, item in enumerate(fields.items("do", required=True))),
+        do=_lines(fields),
         look_for=fields.texts("look_for"),
         counts_as_found=fields.text("counts_as_found", required=kind == CHECK),
         minutes=fields.number("minutes"),
         skill=fields.choice("skill", SKILLS),
         tools=fields.texts("tools"),
         consumables=fields.texts("consumables"),
-        cautions=tuple(_known("caution", key, cautions, fields) for key in fields.texts("cautions")),
+        cautions=_all_known("caution", "cautions", fields.texts("cautions"), cautions, fields),
         needs=fields.texts("needs"),
         safety=fields.flag("safety"),
-        only_if=_condition(fields.group("only_if")),
+        only_if=fields.read("only_if", _condition, {}),
         shows=fields.texts("shows"),
-        readings=tuple(_reading(item) for item in fields.groups("readings")),
-        timer=_timer(fields.group("timer")) if fields.has("timer") else None,
+        readings=fields.each("readings", _reading),
+        timer=fields.read("timer", _timer, None),
         bolts=fields.texts("bolts"),
-        ends_search=_ends_search(fields.group("ends_search")),
-        requires=_requires(fields.group("requires")),
+        ends_search=fields.read("ends_search", _ends_search, {}),
+        requires=fields.read("requires", _requires, {}),
         opens=fields.texts("opens"),
         proves=fields.texts("proves"),
-        answers=_answers(kind, fields.group("answers", required=kind in (CHECK, PROOF))),
+        answers=fields.read("answers", partial(_answers, kind), {}, required=kind in (CHECK, PROOF)),
         for_customer=fields.text("for_customer"),
         replaces=fields.texts("replaces"),
         shared=shared,
     )
-    fields.no_others()
-    for key in step.shows:
-        _known("spec quantity", key, QUANTITIES, fields, "shows")
-    for bolt in step.bolts:
-        _known("bolt", bolt, BOLTS, fields, "bolts")
+    _all_known("spec quantity", "shows", step.shows, QUANTITIES, fields)
+    _all_known("bolt", "bolts", step.bolts, BOLTS, fields)
     _once("reading", "readings", [reading.key for reading in step.readings], fields)
     for name in ("opens", "proves"):
-        for part in getattr(step, name):
-            _known("part", part, PARTS, fields, name)
-    if step.proves and kind != PROOF:
-        raise fields.refuse("only a proof proves anything", "proves")
+        _all_known("part", name, getattr(step, name), PARTS, fields)
+    if step.proves and kind and kind != PROOF:
+        fields.note(fields.refuse("only a proof proves anything", "proves"))
     for name in ("needs", "shows", "bolts", "replaces", "opens", "proves"):
         _once(name, name, list(getattr(step, name)), fields)
     _once("cautions", "cautions", [caution.key for caution in step.cautions], fields)
+    fields.done()
     return step
 
 
@@ -129,131 +132,243 @@ def _known(what: str, key: str, known: Mapping[str, _T], fields: Fields, field: 
     return known[key]
 
 
+def _all_known(what: str, field: str, keys: Iterable[str], known: Mapping[str, _T], fields: Fields) -> tuple[_T, ...]:
+    found = []
+    for key in keys:
+        with fields.noting():
+            found.append(_known(what, key, known, fields, field))
+    return tuple(found)
+
+
 def _once(what: str, field: str, keys: list[str], fields: Fields) -> None:
+    seen = set()
     for place, key in enumerate(keys):
-        if key in keys[:place]:
+        if key in seen:
             where = f"readings.{place}.key" if field == "readings" else field
-            raise fields.refuse(f"duplicate key {key!r} in {what}", where)
+            fields.note(fields.refuse(f"duplicate key {key!r} in {what}", where))
+        seen.add(key)
+
+
+def _lines(fields: Fields) -> tuple[LinePlan, ...]:
+    lines = []
+    for place, item in enumerate(fields.items("do", required=True)):
+        with fields.noting():
+            lines.append(_line(item, fields, place))
+    return tuple(lines)
 
 
 def _line(item: Any, fields: Fields, place: int) -> LinePlan:
     if isinstance(item, str) and item.strip():
         item = {"text": item}
     line = fields.within("do", item, place)
-    if "when" not in line.raw:
-        plan = LinePlan(text=line.text("text"))
-        line.no_others()
-        return plan
-    plan = LinePlan(text=line.text("text"), when=_condition(line.group("when", required=True)))
-    line.no_others()
+    when = line.read("when", _condition, {}, required="when" in line.raw)
+    plan = LinePlan(text=line.text("text"), when=when)
+    line.done()
     return plan
 
 
 def _condition(fields: Fields) -> Condition:
     condition = {}
     for key, raw in fields.raw.items():
-        fact = _known("fact", key, FACTS, fields)
-        values = tuple(raw) if isinstance(raw, list | tuple) else (raw,)
-        for value in values:
-            # True == 1 in Python, so the type is compared as well.
-            if not any(value == allowed and type(value) is type(allowed) for allowed in fact.values):
-                raise fields.refuse(f"fact {key} has no value {value!r}")
-        if not values:
-            raise fields.refuse(f"fact {key} needs at least one value")
-        # In the order of the registry, so that it does not matter how a file or a screen lists them.
-        condition[key] = tuple(allowed for allowed in fact.values if allowed in values)
+        with fields.noting():
+            condition[key] = _fact_values(key, raw, fields)
+    fields.settle()
     return condition
 
 
+def _fact_values(key: str, raw: Any, fields: Fields) -> tuple[FactValue, ...]:
+    fact = _known("fact", key, FACTS, fields)
+    values = tuple(raw) if isinstance(raw, list | tuple) else (raw,)
+    for value in values:
+        # True == 1 in Python, so the type is compared as well.
+        if not any(value == allowed and type(value) is type(allowed) for allowed in fact.values):
+            raise fields.refuse(f"fact {key} has no value {value!r}")
+    if not values:
+        raise fields.refuse(f"fact {key} needs at least one value")
+    # In the order of the registry, so that it does not matter how a file or a screen lists them.
+    return tuple(allowed for allowed in fact.values if allowed in values)
+
+
 def _reading(fields: Fields) -> ReadingPlan:
-    quantity = fields.choice("quantity", READING_QUANTITIES)
-    dimension = DIMENSIONS[quantity]
+    quantity = fields.choice("quantity", (*READING_QUANTITIES, *WORD_KINDS))
+    if quantity in WORD_KINDS:
+        return _word_reading(quantity, fields)
+    units = DIMENSIONS[quantity].shown_units if quantity else ()
     reading = ReadingPlan(
         key=fields.key("key"),
         label=fields.text("label", longest=80),
         quantity=quantity,
-        unit=fields.choice("unit", dimension.shown_units) if quantity != "count" else "",
+        unit=fields.choice("unit", units) if units and quantity != "count" else "",
         required=fields.flag("required", required=True),
         low=fields.text("low"),
         high=fields.text("high"),
         help=fields.text("help"),
+        wanted=fields.text("wanted", required=False),
+        most=fields.text("most", required=False),
+        as_found=fields.flag("as_found"),
     )
     fields.has("unit")
-    fields.no_others()
-    low, high = (_bound(fields, reading, name) for name in ("low", "high"))
-    if low >= high:
+    _no_choices(reading, fields)
+    _check_held_against(fields, reading)
+    bounds = [_bound(fields, reading, name) for name in ("low", "high")] if quantity else []
+    low, high = bounds or (None, None)
+    if low is not None and high is not None and low >= high:
         said = f"reading {reading.key}: low {reading.low} is not below high {reading.high}"
-        raise fields.refuse(said, "high", beside=f"It must be more than {reading.low}.")
+        fields.note(fields.refuse(said, "high", beside=f"It must be more than {reading.low}."))
+    fields.done()
     return reading
 
 
-def _bound(fields: Fields, reading: ReadingPlan, name: str) -> float:
-    try:
-        return parse(getattr(reading, name), reading.quantity, reading.unit)
-    except UnitError as error:
-        raise fields.refuse(f"reading {reading.key}: {error}", name, beside=str(error)) from error
+def _word_reading(kind: str, fields: Fields) -> ReadingPlan:
+    """A reading that is one of a few words; what only a magnitude has may stand there empty."""
+    reading = ReadingPlan(
+        key=fields.key("key"),
+        label=fields.text("label", longest=80),
+        quantity=kind,
+        unit="",
+        required=fields.flag("required", required=True),
+        low="",
+        high="",
+        help=fields.text("help"),
+        choices=() if WORD_KINDS[kind].options else fields.texts("choices"),
+    )
+    for name in ("unit", "low", "high", "wanted", "most", "as_found"):
+        if fields.has(name) and fields.raw[name] not in ("", False):
+            said = f"reading {reading.key}: what is {WORD_KINDS[kind].label} has no {name!r}"
+            fields.note(fields.refuse(said, name, beside="Leave this empty: the reading is a word."))
+    if reading.key in RECKONED_WITH:
+        said = f"reading {reading.key}: the app reckons with it, so it cannot be {WORD_KINDS[kind].label}"
+        fields.note(fields.refuse(said, "quantity", beside="The app reckons with this reading, so it is measured."))
+    if WORD_KINDS[kind].options:
+        _no_choices(reading, fields)
+    else:
+        _check_choices(reading, fields)
+    fields.done()
+    return reading
+
+
+def _no_choices(reading: ReadingPlan, fields: Fields) -> None:
+    if fields.has("choices") and fields.raw["choices"]:
+        said = f"reading {reading.key}: only one of a list has choices"
+        fields.note(fields.refuse(said, "choices", beside="Only a reading that is one of a list has choices."))
+
+
+def _check_choices(reading: ReadingPlan, fields: Fields) -> None:
+    folded = [choice.casefold() for choice in reading.choices]
+    if not 2 <= len(folded) <= MOST_CHOICES:
+        wanted = f"2 to {MOST_CHOICES} choices"
+        said = f"reading {reading.key} needs {wanted}"
+        fields.note(fields.refuse(said, "choices", beside=f"Enter {wanted}, one a line."))
+    for choice in reading.choices:
+        if len(choice) > LONGEST_CHOICE:
+            said = f"reading {reading.key}: a choice is longer than {LONGEST_CHOICE} characters"
+            fields.note(fields.refuse(said, "choices", beside=f"{LONGEST_CHOICE} characters at most."))
+    if len(set(folded)) < len(folded):
+        said = f"reading {reading.key}: a choice stands there twice"
+        fields.note(fields.refuse(said, "choices", beside="Each choice once."))
+
+
+def _check_held_against(fields: Fields, reading: ReadingPlan) -> None:
+    """What it is compared with is known here, and of the same dimension."""
+    known = {
+        "wanted": {key: wanted.dimension for key, wanted in WANTED.items()},
+        "most": dict(MOST),
+    }
+    for name, dimensions in known.items():
+        key = getattr(reading, name)
+        if key and key not in dimensions:
+            said = f"reading {reading.key}: {name} {key!r} is none of {', '.join(sorted(dimensions))}"
+            fields.note(fields.refuse(said, name, beside="There is no such value to compare with."))
+        elif key and reading.quantity and dimensions[key] != reading.quantity:
+            said = f"reading {reading.key}: {name} {key!r} is a {dimensions[key]}, the reading a {reading.quantity}"
+            beside = f"That is a {dimensions[key]}, and this a {reading.quantity}."
+            fields.note(fields.refuse(said, name, beside=beside))
+
+
+def _bound(fields: Fields, reading: ReadingPlan, name: str) -> float | None:
+    """The bound in SI; None where it is not one, which is noted, or is missing, which was."""
+    typed = getattr(reading, name)
+    if typed:
+        try:
+            return parse(typed, reading.quantity, reading.unit)
+        except UnitError as error:
+            fields.note(fields.refuse(f"reading {reading.key}: {error}", name, beside=str(error)))
+    return None
 
 
 def _timer(fields: Fields) -> TimerPlan:
     timer = TimerPlan(minutes=fields.number("minutes"), label=fields.text("label", longest=80))
-    fields.no_others()
     if timer.minutes == 0:
-        raise fields.refuse("a timer needs more than 0 minutes", "minutes")
+        fields.note(fields.refuse("a timer needs more than 0 minutes", "minutes"))
+    fields.done()
     return timer
 
 
 def _ends_search(fields: Fields) -> dict[str, float]:
     chances = {}
     for cause, raw in fields.raw.items():
-        if not isinstance(cause, str):
-            raise fields.refuse(f"{cause!r} is no key of a cause")
-        chance = fields.as_number(f"the chance for {cause!r}", raw, cause)
-        if chance > 1:
-            said = f"the chance for {cause!r} must be 0 to 1, not {raw!r}"
-            raise fields.refuse(said, cause, beside="Enter a chance from 0 to 1, for example 0.3.")
-        chances[cause] = chance
+        with fields.noting():
+            chances[cause] = _chance(cause, raw, fields)
+    fields.settle()
     return chances
+
+
+def _chance(cause: Any, raw: Any, fields: Fields) -> float:
+    if not isinstance(cause, str):
+        raise fields.refuse(f"{cause!r} is no key of a cause")
+    chance = fields.as_number(f"the chance for {cause!r}", raw, cause)
+    if chance > 1:
+        said = f"the chance for {cause!r} must be 0 to 1, not {raw!r}"
+        raise fields.refuse(said, cause, beside="Enter a chance from 0 to 1, for example 0.3.")
+    return chance
 
 
 def _requires(fields: Fields) -> dict[str, tuple[str, ...]]:
     """Part to the conditions that are allowed, in the order of the registry."""
     wanted = {}
     for part, raw in fields.raw.items():
-        known = _known("part", str(part), PARTS, fields, str(part))
-        allowed = (CLOSED, AS_IT_CAME, *known.values)
-        values = tuple(raw) if isinstance(raw, list | tuple) else (raw,)
-        if not values:
-            raise fields.refuse(f"part {part} needs at least one condition", str(part))
-        for value in values:
-            if value not in allowed:
-                raise fields.refuse(
-                    f"part {part} is never required {value!r}; {', '.join(allowed)} are known", str(part)
-                )
-        wanted[str(part)] = tuple(value for value in allowed if value in values)
+        with fields.noting():
+            wanted[part] = _required_conditions(str(part), raw, fields)
+    fields.settle()
     return {part: wanted[part] for part in PARTS if part in wanted}
+
+
+def _required_conditions(part: str, raw: Any, fields: Fields) -> tuple[str, ...]:
+    allowed = (CLOSED, AS_IT_CAME, *_known("part", part, PARTS, fields, part).values)
+    values = tuple(raw) if isinstance(raw, list | tuple) else (raw,)
+    if not values:
+        raise fields.refuse(f"part {part} needs at least one condition", part)
+    for value in values:
+        if value not in allowed:
+            raise fields.refuse(f"part {part} is never required {value!r}; {', '.join(allowed)} are known", part)
+    return tuple(value for value in allowed if value in values)
 
 
 def _leaves(fields: Fields) -> dict[str, str]:
     """Part to the condition it is left in, in the order of the registry."""
     left = {}
     for part, value in fields.raw.items():
-        known = _known("part", str(part), PARTS, fields, str(part))
-        allowed = (*known.values, UNKNOWN, SAME)
-        if value not in allowed:
-            raise fields.refuse(f"part {part} is never left {value!r}; {', '.join(allowed)} are known", str(part))
-        left[str(part)] = str(value)
+        with fields.noting():
+            allowed = (*_known("part", str(part), PARTS, fields, str(part)).values, UNKNOWN, SAME)
+            if value not in allowed:
+                raise fields.refuse(f"part {part} is never left {value!r}; {', '.join(allowed)} are known", str(part))
+            left[part] = str(value)
+    fields.settle()
     return {part: left[part] for part in PARTS if part in left}
 
 
 def _answers(kind: str, fields: Fields) -> dict[str, AnswerPlan]:
     answers = {}
     for outcome, raw in fields.raw.items():
-        if outcome not in OUTCOMES[kind]:
-            raise fields.refuse(f"{outcome!r} is no outcome of a {kind} step; those are {', '.join(OUTCOMES[kind])}")
-        answers[outcome] = _answer(fields.within(outcome, raw))
+        with fields.noting():
+            if kind and outcome not in OUTCOMES[kind]:
+                known = ", ".join(OUTCOMES[kind])
+                raise fields.refuse(f"{outcome!r} is no outcome of a {kind} step; those are {known}")
+            answers[outcome] = _answer(fields.within(outcome, raw))
     for outcome in {CHECK: ("found", "ruled_out"), PROOF: ("proved", "not_proved")}.get(kind, ()):
-        if outcome not in answers:
-            raise fields.refuse(f"field {outcome!r} is missing", f"{outcome}.says", beside="Fill this in.")
+        if outcome not in fields.raw:
+            fields.note(fields.refuse(f"field {outcome!r} is missing", f"{outcome}.says", beside="Fill this in."))
+    fields.settle()
     return answers
 
 
@@ -263,15 +378,15 @@ def _answer(fields: Fields) -> AnswerPlan:
         next=fields.key("next", required=False) or None,
         says=fields.text("says"),
         cure=fields.text("cure", required=False),
-        parts=tuple(_part(item) for item in fields.groups("parts")),
+        parts=fields.each("parts", _part),
         escalate=fields.choice("escalate", ESCALATIONS) if fields.has("escalate") else None,
         call_customer=fields.text("call_customer", required=False) or None,
-        leaves=_leaves(fields.group("leaves")),
+        leaves=fields.read("leaves", _leaves, {}),
         finding=fields.choice("finding", tuple(FINDINGS)) if fields.has("finding") else None,
         repair=fields.texts("repair"),
     )
-    fields.no_others()
     _once("repair", "repair", list(answer.repair), fields)
+    fields.done()
     return answer
 
 
@@ -279,7 +394,7 @@ def _part(fields: Fields) -> PartPlan:
     quantity = fields.number("quantity")
     if quantity < 1 or quantity != int(quantity):
         said = f"quantity must be a whole number from 1, not {fields.raw['quantity']!r}"
-        raise fields.refuse(said, beside="Enter a whole number, 1 or more.")
+        fields.note(fields.refuse(said, beside="Enter a whole number, 1 or more."))
     part = PartPlan(role=fields.key("role"), quantity=int(quantity), note=fields.text("note", required=False))
-    fields.no_others()
+    fields.done()
     return part

@@ -319,10 +319,17 @@ def reads_the_same(one: WordedStep, one_facts: Facts, other: WordedStep, other_f
 
     def words(step: WordedStep, facts: Facts) -> tuple[object, ...]:
         said = (step.kind, step.title, step.safety, list(step.look_for or ()), step.counts_as_found)
-        asked = (list(step.readings or ()), list(step.bolts or ()), step.timer)
+        asked = ([_asked(reading) for reading in step.readings or ()], list(step.bolts or ()), step.timer)
         return (*said, *asked, condition_of(step, facts), lines_for(step, facts))
 
     return words(one, one_facts) == words(other, other_facts)
+
+
+def _asked(reading: Any) -> Any:
+    """What is asked: a version older than judging asks the same."""
+    if not isinstance(reading, Mapping):
+        return reading
+    return {name: value for name, value in reading.items() if name not in ("wanted", "most", "as_found")}
 
 
 def _looks_for_the_same(one: RunStep, other: RunStep) -> bool:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import hashlib
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence, Set
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from enum import Enum
 
@@ -35,13 +36,20 @@ class Fate(Enum):
 
 
 @dataclass(frozen=True)
+class RowFault:
+    """The column that does not fit (empty: the whole row), and why."""
+
+    column: str
+    reason: str
+
+
+@dataclass(frozen=True)
 class RowFate:
-    """A row and what would become of it. A refused one names its column (empty: the whole row) and the reason."""
+    """A row and what would become of it. A refused one has every fault that was found in it."""
 
     row: FileRow
     fate: Fate
-    column: str = ""
-    reason: str = ""
+    faults: tuple[RowFault, ...] = ()
     version: SpecValue | None = None  # not saved
     stored: SpecValue | None = None
 
@@ -75,9 +83,9 @@ class PlanChanged(Exception):
 
 
 class _Refused(Exception):
-    def __init__(self, column: str, reason: str) -> None:
-        super().__init__(reason)
-        self.column, self.reason = column, reason
+    def __init__(self, *faults: RowFault) -> None:
+        super().__init__()
+        self.faults = faults
 
 
 def plan_import(content: bytes) -> ImportPlan:
@@ -137,59 +145,92 @@ def _version_or_refusal(row: FileRow, models: Mapping[tuple[str, str, str], Susp
 
 
 def _version(row: FileRow, models: Mapping[tuple[str, str, str], SuspensionModel]) -> SpecValue:
+    """The version that a row asks for. Raises `_Refused` with everything that does not fit."""
     if row.fault:
-        raise _Refused("", row.fault)
-    for column in REQUIRED_COLUMNS:
-        if not row.cells.get(column):
-            raise _Refused(column, "This cell is empty.")
-    model = _model(row, models)
-    quantity, travel_mm = row.cells["quantity"], _travel(row, model)
-    try:
-        value = read_typed(
-            quantity=quantity, typed=_value_with_unit(row), unit="", tolerance=row.cells.get("tolerance", "")
-        )
-    except ValueRefused as refused:
-        raise _Refused(_COLUMN_OF_FIELD.get(refused.field, refused.field), refused.reason) from refused
+        raise _Refused(RowFault("", row.fault))
+    faults = [RowFault(column, "This cell is empty.") for column in REQUIRED_COLUMNS if not row.cells.get(column)]
     version = SpecValue(
-        model=model,
-        quantity=quantity,
-        travel_mm=travel_mm,
-        typed=value.typed,
-        magnitude_si=value.magnitude_si,
-        text=value.text,
-        tolerance_si=value.tolerance_si,
-        source_document=row.cells["source_document"],
+        source_document=row.cells.get("source_document", ""),
         source_revision=row.cells.get("source_revision", ""),
         source_page=row.cells.get("source_page", ""),
     )
-    try:
-        version.clean_fields(exclude={"model", "entered_by", "checked_by"})
-    except ValidationError as error:
-        field, reasons = next(iter(error.message_dict.items()))
-        raise _Refused(_COLUMN_OF_FIELD.get(field, field), reasons[0]) from error
+    empty = {fault.column for fault in faults}
+    model = None
+    if not empty & {"maker", "model", "year_from"}:
+        with _noting(faults):
+            version.model = model = _model(row, models)
+    with _noting(faults):
+        version.travel_mm = _travel(row, model)
+    if not empty & {"quantity", "value"}:
+        with _noting(faults):
+            _put_value(version, row)
+    faults += _unfit_fields(version, empty)
+    if faults:
+        raise _Refused(*faults)
     return version
+
+
+@contextmanager
+def _noting(faults: list[RowFault]) -> Iterator[None]:
+    """What is refused inside joins the faults, and the rest of the row is looked at too."""
+    try:
+        yield
+    except _Refused as refused:
+        faults += refused.faults
+
+
+def _put_value(version: SpecValue, row: FileRow) -> None:
+    version.quantity = row.cells["quantity"]
+    try:
+        value = read_typed(
+            quantity=version.quantity,
+            typed=_value_with_unit(row),
+            unit="",
+            tolerance=row.cells.get("tolerance", ""),
+        )
+    except ValueRefused as refused:
+        column = _COLUMN_OF_FIELD.get(refused.field, refused.field)
+        raise _Refused(RowFault(column, refused.reason)) from refused
+    version.typed, version.magnitude_si, version.text = value.typed, value.magnitude_si, value.text
+    version.tolerance_si = value.tolerance_si
+
+
+def _unfit_fields(version: SpecValue, empty: Set[str]) -> list[RowFault]:
+    """What the fields themselves refuse, such as a source longer than is kept, of those that were filled in."""
+    unread = {"model", "entered_by", "checked_by", *empty}
+    if not version.typed:
+        unread |= {"quantity", "typed", "magnitude_si", "text"}
+    try:
+        version.clean_fields(exclude=unread)
+    except ValidationError as error:
+        return [
+            RowFault(_COLUMN_OF_FIELD.get(field, field), reasons[0]) for field, reasons in error.message_dict.items()
+        ]
+    return []
 
 
 def _model(row: FileRow, models: Mapping[tuple[str, str, str], SuspensionModel]) -> SuspensionModel:
     maker, name, year = (row.cells[column] for column in ("maker", "model", "year_from"))
     if not (year.isdecimal() and len(year) == 4):
-        raise _Refused("year_from", f"“{year}” is no year.")
+        raise _Refused(RowFault("year_from", f"“{year}” is no year."))
     model = models.get((_folded(maker), _folded(name), year))
     if model is None:
-        raise _Refused("model", f"No {maker} {name} from {year} is kept here. Add the model first.")
+        raise _Refused(RowFault("model", f"No {maker} {name} from {year} is kept here. Add the model first."))
     return model
 
 
-def _travel(row: FileRow, model: SuspensionModel) -> int:
+def _travel(row: FileRow, model: SuspensionModel | None) -> int:
     travel = row.cells.get("travel_mm", "").lower()
     if travel in _ALL_TRAVELS_WORDS:
         return ALL_TRAVELS
     if not (travel.isdecimal() and len(travel) <= 4):
-        raise _Refused("travel_mm", f"“{travel}” is no travel in whole millimetres; leave it empty for every travel.")
+        said = f"“{travel}” is no travel in whole millimetres; leave it empty for every travel."
+        raise _Refused(RowFault("travel_mm", said))
     try:
-        check_travel(model, int(travel))
+        if model is not None:
+            check_travel(model, int(travel))
     except ValidationError as error:
-        raise _Refused("travel_mm", error.messages[0]) from error
+        raise _Refused(RowFault("travel_mm", error.messages[0])) from error
     return int(travel)
 
 
@@ -199,9 +240,9 @@ def _value_with_unit(row: FileRow) -> str:
     if not unit or quantity is None:
         return value
     if quantity.dimension is None:
-        raise _Refused("unit", f"“{quantity.label}” is text and has no unit.")
+        raise _Refused(RowFault("unit", f"“{quantity.label}” is text and has no unit."))
     if split_typed(value)[1]:
-        raise _Refused("unit", "The unit is there twice: in the value and in its own column.")
+        raise _Refused(RowFault("unit", "The unit is there twice: in the value and in its own column."))
     return f"{value} {unit}"
 
 
@@ -217,7 +258,7 @@ def _stored(versions: Iterable[SpecValue]) -> dict[Place, SpecValue]:
 
 def _fate(row: FileRow, version: SpecValue | _Refused, stored: Mapping[Place, SpecValue]) -> RowFate:
     if isinstance(version, _Refused):
-        return RowFate(row, Fate.REFUSED, version.column, version.reason)
+        return RowFate(row, Fate.REFUSED, version.faults)
     current = stored.get(_place(version))
     if current is None:
         return RowFate(row, Fate.NEW, version=version)
@@ -236,7 +277,7 @@ def _refuse_repeats(fates: Sequence[RowFate]) -> list[RowFate]:
     return [
         fate
         if fate.version is None or len(places[_place(fate.version)]) == 1
-        else replace(fate, fate=Fate.REFUSED, column="quantity", version=None, reason=_repeated(fate, places))
+        else replace(fate, fate=Fate.REFUSED, version=None, faults=(RowFault("quantity", _repeated(fate, places)),))
         for fate in fates
     ]
 

@@ -17,6 +17,8 @@ from typing import Any
 MOST_BYTES = 512 * 1024
 MOST_ROWS = 2000
 JSON_LAYOUT = "spec-values-1"
+_MOST_FAULTS = 20  # of one entry, told at once
+_LONGEST_LIST = 400  # signs of a stranger's names that are repeated
 
 REQUIRED_COLUMNS = ("maker", "model", "year_from", "quantity", "value", "source_document")
 COLUMNS = (
@@ -145,9 +147,13 @@ def _check_columns(columns: Iterable[str], line: int, known: Collection[str], re
     missing = [column for column in required if column not in columns]
     unknown = [column or "(no name)" for column in columns if column not in known]
     twice = sorted({column for column in columns if columns.count(column) > 1})
-    for words, wrong in (("has no column", missing), ("has a column not known here:", unknown), ("repeats", twice)):
-        if wrong:
-            raise UnreadableFile(f"Line {line}, the header, {words} {', '.join(wrong)}.")
+    faults = [
+        f"{words} {', '.join(wrong)[:_LONGEST_LIST]}"
+        for words, wrong in (("has no column", missing), ("has a column not known here:", unknown), ("repeats", twice))
+        if wrong
+    ]
+    if faults:
+        raise UnreadableFile(f"Line {line}, the header, {'; '.join(faults)}.")
 
 
 def _json_rows(text: str) -> list[FileRow]:
@@ -178,9 +184,13 @@ def _object_without_repeats(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
 def _json_row(place: int, entry: object) -> FileRow:
     if not isinstance(entry, dict):
         return FileRow(place, {}, "This is no object with the layout's keys.", is_entry=True)
-    for key, cell in entry.items():
-        if key not in COLUMNS:
-            return FileRow(place, {}, f"“{key}” is no key of the layout.", is_entry=True)
-        if not (cell is None or isinstance(cell, str)):
-            return FileRow(place, {}, f"“{key}” has to be text or a number.", is_entry=True)
+    faults = [
+        f"“{key}” has to be text or a number."
+        if key in COLUMNS
+        else f"“{key[:_LONGEST_LIST]}” is no key of the layout."
+        for key, cell in entry.items()
+        if key not in COLUMNS or not (cell is None or isinstance(cell, str))
+    ]
+    if faults:
+        return FileRow(place, {}, " ".join(faults[:_MOST_FAULTS]), is_entry=True)
     return FileRow(place, {key: (cell or "").strip() for key, cell in entry.items()}, is_entry=True)

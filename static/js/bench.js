@@ -125,7 +125,7 @@
     fields.client_id ||= bench.newId();
     const words = WORDS[kind] || pressed?.textContent?.trim() || "";
     const url = form.getAttribute("action") || "";
-    const entry = await bench.add({ kind, step, title, words, fields, file, url, run: run() }).catch(() => null);
+    const entry = await bench.add({ kind, step, title, words, fields, file, url, run: form.dataset.run || run() }).catch(() => null);
     if (!entry) return sendPlainly(form, pressed);
     freshIds(form);
     if (kind === "photo" || kind === "finding") form.reset();
@@ -182,7 +182,8 @@
   function lacksReadings(form, outcome) {
     if (["cant_tell", "left_out", "not_proved"].includes(outcome)) return false;
     const required = /** @type {HTMLInputElement[]} */ ([...form.querySelectorAll("[data-required]")]);
-    const empty = required.find((field) => !field.value.trim());
+    const given = new FormData(form);
+    const empty = required.find((field) => !String(given.get(field.name) ?? "").trim());
     if (!empty) return false;
     empty.setAttribute("aria-invalid", "true");
     empty.focus();
@@ -485,8 +486,9 @@
 
   // The refused step, if it is the one that is open: with what was typed and why.
   async function blockedHere() {
-    const stuck = (await bench.mine()).find((entry) => entry.status !== "waiting");
-    if (!stuck || work()?.dataset.step !== stuck.step || run() !== stuck.run) return false;
+    const step = work()?.dataset.step;
+    const stuck = (await bench.mine()).find((entry) => entry.status !== "waiting" && entry.step === step && entry.run === run());
+    if (!stuck) return false;
     const place = stuck.kind === "photo" ? "#step-photos" : "#work";
     if (stuck.html) htmx.swap(place, stuck.html, { swapStyle: "outerHTML" });
     return true;
@@ -511,7 +513,8 @@
 
   document.addEventListener("click", async (event) => {
     const link = event.target.closest("[data-keep-theirs]");
-    const stuck = link && (await bench.mine()).find((entry) => entry.status === "conflict");
+    const step = work()?.dataset.step;
+    const stuck = link && (await bench.mine()).find((entry) => entry.status === "conflict" && entry.step === step);
     if (link) event.preventDefault();
     if (stuck) await giveUp(stuck);
     else if (link) location.assign(link.getAttribute("href") || "");
@@ -528,6 +531,7 @@
     if (!typed) await showFromServer(location.pathname).catch(() => {});
   });
   document.addEventListener("bench:settled", showUnsentHere);
+  document.addEventListener("bench:listed", showUnsentHere);
 
   // app.js speaks of a lost connection for every page; here the bar does.
   for (const lost of ["htmx:sendError", "htmx:timeout"]) document.addEventListener(lost, showBar);

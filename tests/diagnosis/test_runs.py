@@ -6,6 +6,7 @@ import uuid
 
 import pytest
 
+from diagnosis.judging import Yardstick
 from diagnosis.models import Checklist, Reading, Run, StepTimer, Tick
 from diagnosis.runs import (
     ReadingsMissing,
@@ -195,10 +196,11 @@ def test_a_reading_that_makes_no_sense_is_refused_with_the_reason(run: Run, type
 
 
 def test_a_pressure_above_the_maximum_is_refused(run: Run) -> None:
-    typed = TypedReadings({"pump_pressure": "121 psi"}, {"pressure": "psi"}, max_pressure_pa=827370.875)
-    with pytest.raises(ReadingsRefused, match="maximum is 120 psi"):
+    maximum = {"pump_pressure": Yardstick(most=827370.875, most_says="the maximum of this fork", as_found=True)}
+    typed = TypedReadings({"pump_pressure": "121 psi"}, {"pressure": "psi"}, maximum)
+    with pytest.raises(ReadingsRefused, match="maximum of this fork, 120 psi"):
         answer(run, "pump", "done", readings=typed)
-    meant = TypedReadings(typed.typed, typed.units, typed.max_pressure_pa, above_maximum_is_meant=True)
+    meant = TypedReadings(typed.typed, typed.units, maximum, above_maximum_is_meant=True)
     answer(Run.objects.get(pk=run.pk), "pump", "done", readings=meant)
 
 

@@ -71,7 +71,8 @@ def test_each_row_has_its_fate(plume: SuspensionModel) -> None:
     assert [row.row.place for row in plan.rows] == [2, 3, 4, 5]
     assert plan.rows[1].stored is not None
     assert plan.rows[1].stored.typed == "12 N·m"
-    assert (plan.rows[3].column, "decimal point" in plan.rows[3].reason) == ("value", True)
+    (fault,) = plan.rows[3].faults
+    assert (fault.column, "decimal point" in fault.reason) == ("value", True)
 
 
 def test_a_changed_value_becomes_the_next_version_without_its_check(plume: SuspensionModel) -> None:
@@ -122,15 +123,34 @@ def test_a_bad_row_names_its_line_column_and_reason(line: str, column: str, reas
     other = GOOD.replace("foot_torque_air_leg", "foot_torque_damper_leg")
     good, bad = plan_import(_csv(other, line)).rows
     assert good.fate is Fate.NEW
-    assert (bad.fate, bad.row.place, bad.column) == (Fate.REFUSED, 3, column)
-    assert reason in bad.reason
+    assert (bad.fate, bad.row.place) == (Fate.REFUSED, 3)
+    assert (bad.faults[0].column, len(bad.faults)) == (column, 4 if line == "Kestrigan,Plume\n" else 1)
+    assert reason in bad.faults[0].reason
+
+
+@pytest.mark.usefixtures("plume")
+def test_all_that_is_wrong_with_a_row_is_told_at_once() -> None:
+    line = GOOD.replace("2021", "21").replace("_leg,,8,N·m", "_leg,long,80,N·m").replace("Invented manual", "x" * 161)
+    (row,) = plan_import(_csv(line)).rows
+    assert [fault.column for fault in row.faults] == ["year_from", "travel_mm", "value", "source_document"]
+    (row,) = plan_import(_csv(line.replace("80,N·m", ",").replace("Plume", ""))).rows
+    assert [fault.column for fault in row.faults] == ["model", "value", "travel_mm", "source_document"]
+
+
+def test_all_that_is_wrong_with_a_header_or_an_entry_is_told_at_once() -> None:
+    with pytest.raises(UnreadableFile, match="has no column year_from; has a column not known here: age; repeats unit"):
+        plan_import(HEADER.replace("tolerance", "unit").replace("year_from", "age").encode())
+    (entry,) = read_rows(b'{"layout": "spec-values-1", "values": [{"age": 1, "value": [], "unit": {}}]}')
+    assert entry.fault == (
+        "“age” is no key of the layout. “value” has to be text or a number. “unit” has to be text or a number."
+    )
 
 
 @pytest.mark.usefixtures("plume")
 def test_a_value_given_twice_is_refused_in_each_place() -> None:
     plan = plan_import(_csv(GOOD, GOOD.replace("8,N·m", "9,N·m")))
     assert [row.fate for row in plan.rows] == [Fate.REFUSED, Fate.REFUSED]
-    assert "again in line 3" in plan.rows[0].reason
+    assert "again in line 3" in plan.rows[0].faults[0].reason
 
 
 @pytest.mark.parametrize(
@@ -198,7 +218,7 @@ def test_json_says_the_same_as_csv() -> None:
 def test_a_bad_json_entry_is_refused(entry: object, reason: str) -> None:
     (row,) = plan_import(_json(entry)).rows
     assert row.fate is Fate.REFUSED
-    assert reason in row.reason
+    assert reason in row.faults[0].reason
 
 
 @pytest.mark.usefixtures("plume")

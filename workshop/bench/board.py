@@ -10,10 +10,12 @@ from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_GET
 
+from workshop.bench.ringing import ring_here
 from workshop.bench.timers import running_timers
 from workshop.charges.answers import answered_tickets, with_answer
 from workshop.promise.honest import mark_promises, promises_in_danger
 from workshop.staff.models import User
+from workshop.staff.roles import Right
 from workshop.stock.shortages import stores_standing
 from workshop.tickets.inside import Chosen, TicketInside, choose, rows_of, tickets_inside, waits_for_parts
 from workshop.tickets.models import Ticket
@@ -78,15 +80,18 @@ def board(request: ShopRequest) -> HttpResponse:
     sections = {
         key: BoardSection(*TITLES[key], [rows[pk] for pk in its.shown], its.count) for key, its in chosen.items()
     }
+    timers = running_timers([*sections["mine"].tickets, *sections["others"].tickets])
     context = {
         **sections,
-        "timers": running_timers([*sections["mine"].tickets, *sections["others"].tickets]),
+        "timers": timers,
         "today": today,
         "may_work": may_work(user),
     }
-    return render(request, "bench/board.html", context)
+    response = render(request, "bench/board.html", context)
+    ring_here(request, response, [shown.timer for shown in timers])  # a tablet on which somebody signed in meanwhile
+    return response
 
 
 def may_work(user: User) -> bool:
     """Whether somebody does bench work, rather than only looking at it."""
-    return user.role in (User.Role.MECHANIC, User.Role.OWNER)
+    return user.may(Right.WORK_AT_BENCH)

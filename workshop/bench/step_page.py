@@ -10,6 +10,8 @@ from typing import Any
 from django.http import Http404
 from django.urls import reverse
 
+from diagnosis.evidence import Evidence
+from diagnosis.judging import Yardstick
 from diagnosis.layout_plans import BOLTS, BY_THE_WAY, CAUSE, DANGER, FINDINGS
 from diagnosis.models import Cause, Tick
 from diagnosis.runs_causes import kind_of, likeliest_finding
@@ -28,9 +30,12 @@ from workshop.torque.models import TorqueTool
 from workshop.torque.tools import tools_of
 from workshop.web.requests import ShopRequest
 from workshop.work.findings import Finding, findings_on
+from workshop.work.judging import judged_readings
+from workshop.work.sent import TOOL_PREFIX
 from workshop.work.spring import DECIDED_BY_SPRING, SpringShown, spring_shown
 from workshop.work.unsafe import Unsafe
 from workshop.work.work import ForkValues, arrival_settings, bench_ticket, fork_values, run_states
+from workshop.work.yardsticks import judges_anything, yardsticks
 
 OUTCOME_ICONS = {
     "ruled_out": "slash",
@@ -194,7 +199,22 @@ class StepPage:
     def form(self, data: Any = None) -> TickForm:
         """The step's form at the version that is shown."""
         tools = self.standing.tools if self.state.step.bolts else ()
-        return TickForm(self.state, self.standing.shop, self.run_state.version, data, tools=tools)
+        version, held_against = self.run_state.version, self.held_against(data)
+        return TickForm(self.state, self.standing.shop, version, data, tools=tools, held_against=held_against)
+
+    def held_against(self, data: Any = None) -> dict[str, Yardstick]:
+        """What the step's readings are held against, with the tools that were chosen."""
+        step = self.state.step
+        if not judges_anything(step):
+            return {}
+        tools = {str(tool.pk): tool for tool in self.standing.tools} if step.bolts and data else {}
+        chosen = {bolt: tools.get(data.get(TOOL_PREFIX + bolt, "")) for bolt in step.bolts} if tools else {}
+        return yardsticks(self.ticket, step, self.values, chosen)
+
+    def judged(self, form: TickForm) -> list[tuple[str, Evidence]]:
+        """How the readings stand, typed just now or before."""
+        typed = form.typed() if form.is_bound else {}
+        return judged_readings(self.standing.shop, self.state, form.held_against, typed)
 
     def buttons(self) -> list[OutcomeButton]:
         """The answers of a step of this kind; where it is asked again, none of them is pressed yet."""

@@ -22,11 +22,10 @@ from workshop.bench.planning import planned_runs
 from workshop.bench.resolving import ask_parts, resolve_first
 from workshop.bench.timers import timers_of
 from workshop.promise.honest import mark_promises, promise_of
-from workshop.staff.models import User
 from workshop.tickets.models import Ticket
 from workshop.tickets.refusals import MOVE_REFUSED, refusal_words
 from workshop.web.requests import ShopRequest
-from workshop.web.roles import anyone_in_the_shop, for_roles
+from workshop.web.roles import anyone_in_the_shop, bench_only
 from workshop.web.versions import StaleVersion
 from workshop.work.bench_proof import finish_bench_work
 from workshop.work.event_words import words_of
@@ -96,7 +95,7 @@ def show_ticket(request: ShopRequest, the_ticket: Ticket, status: int = 200, **r
 
 
 @require_POST
-@for_roles(User.Role.MECHANIC)
+@bench_only
 def take(request: ShopRequest, number: int) -> HttpResponse:
     the_ticket = bench_ticket(request.shop, number)
     form = SeenForm(request.POST)
@@ -109,7 +108,7 @@ def take(request: ShopRequest, number: int) -> HttpResponse:
 
 
 @require_POST
-@for_roles(User.Role.MECHANIC)
+@bench_only
 def start(request: ShopRequest, number: int, key: str) -> HttpResponse:
     the_ticket = bench_ticket(request.shop, number)
     checklist = get_object_or_404(Checklist, key=key, is_current=True)
@@ -122,7 +121,7 @@ def start(request: ShopRequest, number: int, key: str) -> HttpResponse:
 
 
 @require_POST
-@for_roles(User.Role.MECHANIC)
+@bench_only
 def put_away(request: ShopRequest, number: int, run_pk: int) -> HttpResponse:
     the_ticket = bench_ticket(request.shop, number)
     try:
@@ -133,7 +132,7 @@ def put_away(request: ShopRequest, number: int, run_pk: int) -> HttpResponse:
 
 
 @require_POST
-@for_roles(User.Role.MECHANIC)
+@bench_only
 def wait(request: ShopRequest, number: int) -> HttpResponse:
     the_ticket = bench_ticket(request.shop, number)
     form = WaitForm(request.POST)
@@ -155,7 +154,7 @@ def wait(request: ShopRequest, number: int) -> HttpResponse:
 
 
 @require_POST
-@for_roles(User.Role.MECHANIC)
+@bench_only
 def finish(request: ShopRequest, number: int) -> HttpResponse:
     the_ticket = bench_ticket(request.shop, number)
     form = FinishForm(request.POST)

@@ -5,6 +5,7 @@ from django.urls import URLPattern, path
 from workshop.bench import (
     board,
     finding_views,
+    news_views,
     offline_views,
     order_views,
     part_views,
@@ -18,6 +19,7 @@ app_name = "bench"
 urlpatterns: list[URLPattern] = [
     path("", board.board, name="board"),
     path("worker.js", offline_views.worker, name="worker"),
+    path("timers/", step_views.timers, name="timers"),
     path("<key:number>/", ticket_views.ticket, name="ticket"),
     path("<key:number>/spring/", spring_views.spring, name="spring"),
     path("<key:number>/take/", ticket_views.take, name="take"),
@@ -41,6 +43,7 @@ urlpatterns: list[URLPattern] = [
     path("<key:number>/run/<key:run_pk>/", step_views.run, name="run"),
     path("<key:number>/run/<key:run_pk>/put-away/", ticket_views.put_away, name="put_away"),
     path("<key:number>/run/<key:run_pk>/order/", order_views.order, name="order"),
+    path("<key:number>/run/<key:run_pk>/news/", news_views.news, name="news"),
     path("<key:number>/run/<key:run_pk>/panels/", offline_views.panels, name="panels"),
     path("<key:number>/run/<key:run_pk>/<slug:key>/", step_views.step, name="step"),
     path("<key:number>/run/<key:run_pk>/<slug:key>/answer/", step_views.answer, name="answer"),

@@ -8,7 +8,7 @@ from typing import Any
 from django import forms
 
 from diagnosis.drafts import DraftData
-from diagnosis.layout import LayoutError, read_checklist
+from diagnosis.layout import read_checklist
 from diagnosis.layout_fields import Fields
 from specs.facts import choices
 from workshop.checklists.drafting import free_key
@@ -23,11 +23,6 @@ from workshop.checklists.layout_form import (
 from workshop.checklists.step_form import shown
 
 SAID = "What customers say, one a line. The counter’s suggestion listens for these words."
-_GOOD: Mapping[str, Any] = {
-    "complaint.title": "x", "complaint.suits": ["fork"], "complaint.symptoms": ["x"], "checklist.title": "x",
-    "checklist.summary": "x", "checklist.chances_source": "x",
-}  # fmt: skip
-_CAUSE = {"key": "x", "title": "x", "for_customer": "x", "prior": 1}
 
 
 class NewComplaintForm(forms.Form):
@@ -132,7 +127,7 @@ class HeadForm(LayoutForm):
             "causes": parts["causes"],
             "steps": [],
         }
-        self.read_all(whole, lambda raw: read_checklist(Fields(raw, file="draft"), {}), _mend)
+        self.read_all(lambda: read_checklist(Fields(whole, file="draft"), {}))
         return cleaned
 
     @property
@@ -144,15 +139,3 @@ class HeadForm(LayoutForm):
             for row in rows
             if f"causes.{row}.title" in self.fields
         ]
-
-
-def _mend(raw: Any, error: LayoutError) -> bool:
-    group, _, rest = error.field.partition(".")
-    if error.field in _GOOD:
-        raw[group][rest] = _GOOD[error.field]
-    elif group == "causes" and rest:
-        place = int(rest.split(".")[0])
-        raw["causes"][place] = {**_CAUSE, "key": f"x{place}"}
-    else:
-        return False
-    return True

@@ -66,16 +66,13 @@ class LayoutForm(forms.Form):
             wanted.setdefault(fact, []).append(next(one for one in FACTS[fact].values if fact_value(one) == value))
         return wanted
 
-    def read_all(self, raw: Any, read: Callable[[Any], object], mend: Callable[[Any, LayoutError], bool]) -> None:
-        """Put every reason of the reader beside its field: after each, `mend` makes that field good and it goes on."""
-        for _ in range(MOST_ROWS):
-            try:
-                read(raw)
-                return
-            except LayoutError as error:
-                self.refuse(error)
-                if not mend(raw, error):
-                    return
+    def read_all(self, read: Callable[[], object]) -> None:
+        """Put every reason of the reader beside its field."""
+        try:
+            read()
+        except LayoutError as error:
+            for problem in error.all:
+                self.refuse(problem)
 
     def refuse(self, error: LayoutError) -> None:
         """A reason beside the field it is about, or above the form."""

@@ -11,13 +11,15 @@ from django import forms
 from django.utils.text import slugify
 
 from diagnosis.comparing import OUTCOME_WORDS
-from diagnosis.layout import CautionPlan, ChecklistPlan, LayoutError
+from diagnosis.layout import CautionPlan, ChecklistPlan
 from diagnosis.layout_fields import Fields
 from diagnosis.layout_plans import BOLTS, CHECK, FINDINGS, OUTCOMES, PROOF, SKILLS
 from diagnosis.layout_reading import READING_QUANTITIES, read_step
+from diagnosis.reading_kinds import WORD_KINDS, kind_words
 from diagnosis.runs_rules import FOUND
-from diagnosis.unit_parts import PARTS, leave_words, require_words
+from diagnosis.unit_parts import PARTS, condition_words, leave_words, require_words
 from diagnosis.unit_state import UNSURE
+from diagnosis.wanted import MOST, WANTED
 from specs.models import Part
 from specs.quantities import QUANTITIES
 from specs.units import DIMENSIONS
@@ -47,15 +49,8 @@ USED_READINGS: Mapping[str, str] = {
     "compression_clicks": "compression clicks",
     **{torque: f"the torque of a critical bolt: {BOLT_LABELS[bolt].lower()}" for bolt, torque in BOLTS.items()},
 }
-_READING = {
-    "key": "x", "label": "x", "quantity": "count", "required": False, "low": "0", "high": "1", "help": "x",
-}  # fmt: skip
-# What makes a refused field good, so that the reader can go on to the next.
-_GOOD: Mapping[str, Any] = {
-    "title": "x", "minutes": 1, "skill": SKILLS[0], "for_customer": "x", "counts_as_found": "x", "do": ["x"],
-}  # fmt: skip
-# Conditions that name no part, so that they need its name before them.
-_OF_ANY_PART = {"closed, or as it came in", "as it came in", "not known any more", "as it was before"}
+_WANTED = [("", "compared with nothing"), *((key, wanted.label) for key, wanted in WANTED.items())]
+_MOST = [("", "no maximum but the unit’s own"), *((key, QUANTITIES[key].label) for key in MOST)]
 _SAID = ("cause", "finding", "next", "says", "cure", "escalate", "call_customer")
 _PLAIN = ("title", "counts_as_found", "for_customer")
 _LISTS = ("look_for", "tools", "consumables")
@@ -73,19 +68,17 @@ class StateField:
         """Each part with its boxes and their words."""
         rows: dict[str, list[tuple[Any, str]]] = {}
         for box in self.field.subwidgets:
-            label, _, words = str(box.choice_label).partition(": ")
-            rows.setdefault(label, []).append((box, words))
-        return list(rows.items())
+            shown = condition_words(str(box.data["value"]))
+            rows.setdefault(shown.part.key, []).append((box, shown.words))
+        return [(PARTS[key].label, boxes) for key, boxes in rows.items()]
 
     @property
     def said(self) -> str:
         """What is ticked, in words."""
         chosen = set(self.field.value() or ())
         choices: Any = self.field.field.choices  # type: ignore[attr-defined]
-        return "; ".join(
-            f"{label}: {words}" if words in _OF_ANY_PART else words
-            for label, _, words in (str(shown).partition(": ") for key, shown in choices if key in chosen)
-        )
+        ticked = [condition_words(key) for key, _ in choices if key in chosen]
+        return "; ".join(shown.whole if shown.of_any_part else shown.words for shown in ticked)
 
 
 class StepForm(LayoutForm):
@@ -203,11 +196,12 @@ class StepForm(LayoutForm):
                       reading.get("label", ""))  # fmt: skip
             self._add(f"{name}.use", choice_field("It is", [("", "only noted"), *USED_READINGS.items()]),
                       key if key in USED_READINGS else "")  # fmt: skip
-            quantities = [(one, one) for one in READING_QUANTITIES]
-            self._add(
-                f"{name}.quantity", choice_field("What is measured", quantities), reading.get("quantity", "length")
-            )
-            unit_choices = [("", "none, a count"), *((unit, unit) for unit in units)]
+            quantities = [(one, kind_words(one)) for one in (*READING_QUANTITIES, *WORD_KINDS)]
+            self._add(f"{name}.quantity", choice_field("What is read", quantities), reading.get("quantity", "length"))
+            choices = "\n".join(reading.get("choices", []))
+            help_text = "Where it is one of a list: one a line."
+            self._add(f"{name}.choices", lines_field("Choices", help_text=help_text, rows=2), choices)
+            unit_choices = [("", "none, a count or a word"), *((unit, unit) for unit in units)]
             help_text = "Used where a number is typed without one; the shop’s own unit is shown."
             self._add(
                 f"{name}.unit", choice_field("Unit", unit_choices, help_text=help_text), reading.get("unit", "mm")
@@ -218,6 +212,11 @@ class StepForm(LayoutForm):
                       reading.get("low", ""))  # fmt: skip
             self._add(f"{name}.high", line_field("Not above"), reading.get("high", ""))
             self._add(f"{name}.help", line_field("Help line"), reading.get("help", ""))
+            self._add(f"{name}.wanted", choice_field("It is to be", _WANTED), reading.get("wanted", ""))
+            self._add(f"{name}.most", choice_field("Never above", _MOST), reading.get("most", ""))
+            help_text = "As it came in: taken above that too, once somebody says it was found so."
+            self._add(f"{name}.as_found", forms.BooleanField(label="A fact from before the work", required=False,
+                      help_text=help_text), reading.get("as_found", False))  # fmt: skip
 
     def _add_chances(self, raw: Mapping[str, Any]) -> None:
         stored = raw.get("ends_search", {})
@@ -340,12 +339,16 @@ class StepForm(LayoutForm):
             key = self.text(f"{name}.use") or ("" if kept in USED_READINGS else kept)
             made = key or slugify(self.text(f"{name}.label")).replace("-", "_")[:60].strip("_") or "reading"
             self.rows["readings"].append(row)
-            reading = {"key": made} | {
-                one: self.text(f"{name}.{one}") for one in ("label", "quantity", "unit", "low", "high", "help")
+            reading: dict[str, Any] = {"key": made} | {
+                one: self.text(f"{name}.{one}")
+                for one in ("label", "quantity", "unit", "low", "high", "help", "wanted", "most")
             }
-            if reading["quantity"] == "count":
+            if reading["quantity"] == "count" or reading["quantity"] in WORD_KINDS:
                 del reading["unit"]
-            found.append({**reading, "required": bool(self.cleaned_data.get(f"{name}.required"))})
+            flags = {one: bool(self.cleaned_data.get(f"{name}.{one}")) for one in ("required", "as_found")}
+            if choices := self.texts(f"{name}.choices"):
+                reading["choices"] = choices
+            found.append({**reading, **flags})
         return found
 
     def _answer(self, outcome: str) -> dict[str, Any]:
@@ -387,11 +390,9 @@ class StepForm(LayoutForm):
                 labels = ", ".join(PARTS[part].label.lower() for part in twice)
                 self.add_error(f"answers.{outcome}.leaves", f"Choose one condition for each part: {labels}.")
         raw = self.raw()
-        self.read_all(raw, self._read, _mend)
+        fields = Fields(raw, file=f"{self.plan.key}.yaml", step=raw["key"])
+        self.read_all(lambda: read_step(fields, self.cautions))
         return cleaned
-
-    def _read(self, raw: Mapping[str, Any]) -> object:
-        return read_step(Fields(raw, file=f"{self.plan.key}.yaml", step=raw["key"]), self.cautions)
 
     # What the template lays out.
 
@@ -420,7 +421,21 @@ class StepForm(LayoutForm):
     @property
     def reading_rows(self) -> list[list[forms.BoundField]]:
         rows = self.row_places("readings", len(self.raw_before.get("readings", [])), 1)
-        parts = ("key", "label", "use", "quantity", "unit", "low", "high", "help", "required")
+        parts = (
+            "key",
+            "label",
+            "use",
+            "quantity",
+            "choices",
+            "unit",
+            "low",
+            "high",
+            "help",
+            "wanted",
+            "most",
+            "as_found",
+            "required",
+        )
         return [[self[f"readings.{row}.{part}"] for part in parts] for row in rows]
 
     @property
@@ -452,23 +467,3 @@ def shown(value: Any) -> Any:
     if isinstance(value, float):
         return str(int(value)) if value.is_integer() and abs(value) < 1e15 else f"{Decimal(repr(value)):f}"
     return value
-
-
-def _mend(raw: Any, error: LayoutError) -> bool:
-    """Make the refused field good in place; False if it is not known how."""
-    first, *rest = error.field.split(".")
-    if first in _GOOD and not rest:
-        raw[first] = _GOOD[first]
-    elif first == "do" and rest:
-        raw["do"][int(rest[0])] = "x"
-    elif first == "readings" and rest:
-        raw["readings"][int(rest[0])] = {**_READING, "key": f"x{rest[0]}"}
-    elif first == "ends_search" and rest:
-        raw["ends_search"][".".join(rest)] = 1
-    elif first == "answers" and rest:
-        raw["answers"][rest[0]] = {"says": "x"}
-    elif first in raw and first not in ("key", "kind"):
-        del raw[first]
-    else:
-        return False
-    return True

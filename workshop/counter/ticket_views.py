@@ -14,7 +14,7 @@ from workshop.counter.saving import CHANGED_MEANWHILE, REFUSED, edit_page, put_b
 from workshop.counter.settings_forms import SettingsForm, hand_back_form
 from workshop.counter.ticket_forms import AgreementForm, ConditionForm, MoveForm
 from workshop.counter.ticket_page import logbook_of, ticket_context, whole_ticket
-from workshop.staff.models import Shop, User
+from workshop.staff.models import Shop
 from workshop.tickets.access import ticket_of
 from workshop.tickets.booking import Agreed
 from workshop.tickets.condition import add_condition_note
@@ -24,7 +24,7 @@ from workshop.tickets.refusals import refusal_words
 from workshop.tickets.settings_record import NO_RECORD_YET, record_settings
 from workshop.web.once import sent_once
 from workshop.web.requests import ShopRequest
-from workshop.web.roles import anyone_in_the_shop, for_roles
+from workshop.web.roles import anyone_in_the_shop, counter_only
 from workshop.web.versions import StaleVersion
 from workshop.work.hand_back import hand_back
 from workshop.work.in_pieces import Pieces, pieces_of
@@ -35,7 +35,6 @@ from workshop.work.unresolved import PartsUnresolved
 from workshop.work.unsafe import Unsafe, unsafe_of
 from workshop.work.work import run_states
 
-counter_only = for_roles(User.Role.COUNTER)
 AND_READY, AND_BACK = "Keep this, and it is ready", "Keep this, and hand it back"
 
 

@@ -10,7 +10,7 @@ from diagnosis.models import Cause, Step, Tick
 from diagnosis.planning import causes_within_reach
 from diagnosis.runs_rules import can_end_search
 from diagnosis.runs_state import FoundState, RunState, StepState
-from workshop.documents.run_block import readings_in_words
+from workshop.documents.run_block import readings_read, was_read
 from workshop.staff.models import Shop
 
 SURE_ENOUGH = 0.5
@@ -32,7 +32,7 @@ def search_blocks(states: Sequence[RunState], shop: Shop) -> list[dict[str, Any]
         looks = [
             state.by_key[key]
             for key, outcome in state.outcomes.items()
-            if outcome == Tick.Outcome.RULED_OUT and state.by_key[key].step.for_customer
+            if outcome == Tick.Outcome.RULED_OUT and state.by_key[key].step.for_customer and was_read(state.by_key[key])
         ]
         blocks.append(
             {
@@ -40,7 +40,7 @@ def search_blocks(states: Sequence[RunState], shop: Shop) -> list[dict[str, Any]
                 "tried": [
                     {
                         "did": look.step.for_customer,
-                        "read": readings_in_words(look, shop),
+                        "read": readings_read(look, shop),
                         "rules_out": _ruled_out(state, look, found_causes, titles),
                     }
                     for look in looks
@@ -85,7 +85,7 @@ def cause_block(found: FoundState, shop: Shop) -> dict[str, Any]:
         "text": found.cause.for_customer if found.cause else found.step.for_customer,
         "seen": "" if found.cause else found.step.counts_as_found,
         "how": found.step.for_customer if found.cause else "",
-        "read": readings_in_words(found.step_state, shop),
+        "read": readings_read(found.step_state, shop),
         "cure": found.cure,
         "note": tick.note if tick else "",
     }

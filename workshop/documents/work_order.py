@@ -73,7 +73,10 @@ def gather_work_order(ticket: Ticket, ticket_address: str) -> dict[str, Any]:
         ),
         "checklists": [
             *(started_block(state, shop, shared) for state, shared in zip(states, twice, strict=False)),
-            *(planned_block(plan, facts, shared) for plan, shared in zip(planned, twice[len(states) :], strict=True)),
+            *(
+                planned_block(plan, facts, shop, shared)
+                for plan, shared in zip(planned, twice[len(states) :], strict=True)
+            ),
         ],
         **parts_block(ticket),
     }

@@ -77,6 +77,11 @@ class CustomerPage:
         return self.ticket.state in (_State.BOOKED_IN, _State.ON_THE_BENCH, _State.WAITING)
 
     @property
+    def report_is_interim(self) -> bool:
+        """Whether the newest report was written while the work was going on."""
+        return self.report is not None and bool(self.report.data.get("interim"))
+
+    @property
     def may_answer(self) -> bool:
         return self.estimate is not None and self.ticket.is_open
 
@@ -84,7 +89,9 @@ class CustomerPage:
 def customer_page(ticket: Ticket, today: dt.date | None = None) -> CustomerPage:
     """The page of a ticket, in a fixed number of queries."""
     still_theirs = ticket.unit.customer_id == ticket.customer_id
-    coming = next_service_of(ticket, today or timezone.localdate()) if still_theirs else None
+    # In mid-repair nobody can say when the next service is.
+    may_say = still_theirs and ticket.state in (_State.READY, _State.HANDED_BACK)
+    coming = next_service_of(ticket, today or timezone.localdate()) if may_say else None
     estimate = newest_estimate(ticket)
     answer = estimate.answers.last() if estimate else None
     headline, detail = _in_plain_words(ticket, estimate, answer)

@@ -23,6 +23,7 @@ from django.db.models import Exists, F, OuterRef, Q, QuerySet
 from django.utils import timezone
 
 from diagnosis.models import Tick
+from specs.models import MendedValue
 from workshop.charges.models import Agreement
 from workshop.customers.models import Bike, Customer
 from workshop.customers.privacy_models import Erasure, RetentionPolicy
@@ -35,6 +36,7 @@ from workshop.privacy.scrubbing import ERASED, scrub_data, scrubber
 from workshop.reminders.models import Message
 from workshop.staff.models import Shop, User
 from workshop.suspension.models import SuspensionUnit
+from workshop.suspension.unit_fields import PERSONAL
 from workshop.tickets.models import (
     ConditionNote,
     FindingAnswer,
@@ -147,6 +149,7 @@ def _erase_person(customer: Customer) -> None:
     customer.search_text = customer_search_text(customer)
     customer.version += 1
     customer.save()
+    MendedValue.objects.filter(table=customer._meta.label_lower, row=customer.pk).delete()
 
 
 def _erase_belongings(customer: Customer) -> None:
@@ -155,7 +158,8 @@ def _erase_belongings(customer: Customer) -> None:
         bike.search_text = bike_search_text(bike)
         bike.version += 1
         bike.save()
-    SuspensionUnit.objects.filter(customer=customer).update(notes="", version=F("version") + 1)
+    emptied = {field.name: "" for field in PERSONAL}
+    SuspensionUnit.objects.filter(customer=customer).update(**emptied, version=F("version") + 1)
 
 
 def _erase_messages(customer: Customer) -> None:

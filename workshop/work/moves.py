@@ -10,6 +10,7 @@ from django.utils import timezone
 from diagnosis.models import Run
 from workshop.charges.agreeing import OverAgreed, over_agreed
 from workshop.staff.models import User
+from workshop.staff.roles import Right
 from workshop.tickets.booking import hold_numbers
 from workshop.tickets.logbook import log
 from workshop.tickets.models import StateMove, Ticket
@@ -146,7 +147,7 @@ def move(
     ticket.state = to_state
     ticket.waiting_for = made.waiting_for
     ticket.state_since = now
-    if to_state == State.ON_THE_BENCH and by is not None and by.role == User.Role.MECHANIC:
+    if to_state == State.ON_THE_BENCH and by is not None and by.may(Right.HAS_A_BENCH):
         ticket.mechanic = by
     made.save()
     if to_state == State.READY:
@@ -197,6 +198,6 @@ def _check_agreed(ticket: Ticket, to_state: str) -> None:
 
 def _check_waiver(unproved: list[MissingProof], by: User | None, reason: str) -> None:
     """Only somebody who answers for the work may do without the proof, and only with a reason."""
-    may = by is not None and by.role in (User.Role.MECHANIC, User.Role.OWNER)
+    may = by is not None and by.may(Right.WAIVE_PROOF)
     if not (may and reason.strip()):
         raise ProofMissing(unproved)

@@ -95,6 +95,15 @@ def test_a_bad_file_is_told_by_step_and_reason(office: Client, sits_low: Checkli
     assertContains(shown, "There is nothing to import in this file.")
 
 
+def test_all_that_is_wrong_in_a_file_is_told_at_once(office: Client, sits_low: Checklist) -> None:
+    text = export_text(in_use()["sits-low"].plan).replace("minutes: 6.0", "minutes: -6", 1)
+    text = text.replace("skill: anyone", "skill: someone", 1).replace("quantity: pressure", "quantity: pull", 1)
+    page = squeezed(send(office, text.encode()).content.decode())
+    assert 'minutes must be a number and not negative, not -6<span class="soft small">(minutes)</span>' in page
+    assert "skill &#x27;someone&#x27; is none of anyone, mechanic, damper specialist" in page
+    assert "(readings 1, quantity)</span>" in page
+
+
 @pytest.mark.parametrize(
     ("content", "said"),
     [
