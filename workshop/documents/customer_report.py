@@ -11,6 +11,7 @@ from diagnosis.runs_state import RunState, StepState
 from workshop.charges.ticket_charges import charges_block, standing_charges
 from workshop.documents.care import care_advice, next_service
 from workshop.documents.common import date_text, in_two, settings_rows, shop_block
+from workshop.documents.findings_block import found_by_the_way, unsafe_block
 from workshop.documents.parts_block import parts_block
 from workshop.documents.run_block import (
     reading_row,
@@ -19,15 +20,17 @@ from workshop.documents.run_block import (
     steps_printed,
     was_read,
 )
-from workshop.documents.search_block import found_by_the_way, search_blocks
+from workshop.documents.search_block import search_blocks
 from workshop.documents.set_up_block import set_up_block
 from workshop.documents.spec_block import values_of
 from workshop.documents.spring_block import spring_block
 from workshop.intervals.next_service import next_service_of
 from workshop.staff.models import Shop
 from workshop.tickets.models import Ticket
+from workshop.work.findings import findings_on
 from workshop.work.in_pieces import pieces_of
 from workshop.work.leaving import settings_as_it_leaves
+from workshop.work.unsafe import unsafe_of
 from workshop.work.yardsticks import bolt_readings
 
 _IN_WORK = (Ticket.State.BOOKED_IN, Ticket.State.ON_THE_BENCH, Ticket.State.WAITING)
@@ -56,10 +59,11 @@ def gather_customer_report(ticket: Ticket, ticket_address: str) -> dict[str, Any
         "bike": ticket.bike.description if ticket.bike else "",
         "unit": {"title": unit.title, "kind": unit.get_kind_display(), "serial": unit.serial},
         "pieces": {"words": list(pieces.words), "reason": pieces.reason},
+        "unsafe": unsafe_block(unsafe_of(ticket, states), ticket),
         "complaint_words": ticket.complaint_words,
         "routine": bool(states) and not any(state.run.checklist.priors for state in states),
         "searches": search_blocks(states, shop),
-        "also_found": found_by_the_way(states, shop),
+        "also_found": found_by_the_way(findings_on(ticket, states), shop),
         "done": in_two(
             _done(states, shop), lambda row: len(row["text"]) + sum(len(one["value"]) for one in row["read"])
         ),

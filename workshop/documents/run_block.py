@@ -10,6 +10,7 @@ from diagnosis.layout import applies
 from diagnosis.layout_facts import condition_of
 from diagnosis.layout_plans import OUTCOMES
 from diagnosis.models import Checklist, Reading, Run, Step, Tick
+from diagnosis.reading_kinds import options_of
 from diagnosis.runs_state import RunState, StepState, states_of
 from specs.facts import FactValue
 from specs.units import show
@@ -81,9 +82,15 @@ def planned_block(
 
 
 def reading_row(reading: Reading | None, plan: Mapping[str, Any], shop: Shop) -> dict[str, Any]:
-    """A reading in the shop's units, and how it stood when it was read; with empty words where there is none."""
+    """A reading in the shop's units, and how it stood when it was read; with empty words where there is none.
+
+    `choices` are boxes to tick where it is one of a few words and none was taken.
+    """
+    bare = {"label": plan["label"], "value": "", "verdict": "", "outside": False, "reason": "", "choices": []}
     if reading is None:
-        return {"label": plan["label"], "value": "", "verdict": "", "outside": False, "reason": ""}
+        return bare | {"choices": list(options_of(plan))}
+    if reading.magnitude_si is None:
+        return bare | {"value": str(reading.typed)}
 
     def write(magnitude_si: float, dimension: str) -> str:
         return show(magnitude_si, dimension, shop.unit_for(dimension))
@@ -95,13 +102,7 @@ def reading_row(reading: Reading | None, plan: Mapping[str, Any], shop: Shop) ->
         dimension=plan["quantity"],
         write=write,
     )
-    return {
-        "label": plan["label"],
-        "value": value,
-        "verdict": verdict,
-        "outside": reading.outside,
-        "reason": reading.reason,
-    }
+    return bare | {"value": value, "verdict": verdict, "outside": reading.outside, "reason": reading.reason}
 
 
 def readings_read(state: StepState, shop: Shop) -> list[dict[str, Any]]:

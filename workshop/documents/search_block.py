@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
+from diagnosis.layout_plans import CAUSE
 from diagnosis.models import Cause, Step, Tick
 from diagnosis.planning import causes_within_reach
 from diagnosis.runs_rules import can_end_search
@@ -47,9 +48,9 @@ def search_blocks(states: Sequence[RunState], shop: Shop) -> list[dict[str, Any]
                 ],
                 "told_above": any(look.key in told for look in looks),
                 "found": [
-                    _cause(found, shop) | {"told_in": told_in.get(found.told_by, "")}
+                    cause_block(found, shop) | {"told_in": told_in.get(found.told_by, "")}
                     for found in state.found
-                    if can_end_search(found.step)
+                    if can_end_search(found.step) and (found.kind == CAUSE or found.cause is not None)
                 ],
             }
         )
@@ -57,17 +58,6 @@ def search_blocks(states: Sequence[RunState], shop: Shop) -> list[dict[str, Any]
         for found in state.found:
             told_in.setdefault(found.told_by, state.run.checklist.title)
     return blocks
-
-
-def found_by_the_way(states: Iterable[RunState], shop: Shop) -> list[dict[str, Any]]:
-    """What was found beside the cause that was looked for, each step once."""
-    found = {
-        finding.step.key: _cause(finding, shop)
-        for state in states
-        for finding in state.found
-        if not can_end_search(finding.step)
-    }
-    return list(found.values())
 
 
 def _titles(states: Iterable[RunState]) -> Mapping[str, str]:
@@ -87,7 +77,7 @@ def _ruled_out(state: RunState, look: StepState, found: set[str], titles: Mappin
     return "; ".join(title[0].lower() + title[1:] for _, title in sorted(named))
 
 
-def _cause(found: FoundState, shop: Shop) -> dict[str, Any]:
+def cause_block(found: FoundState, shop: Shop) -> dict[str, Any]:
     """A finding without a named cause is told by what its step looked for, and what was seen there."""
     tick = found.step_state.tick
     return {

@@ -17,6 +17,7 @@ from workshop.issued.models import Document
 from workshop.tickets.models import Photo, Ticket
 from workshop.work.in_pieces import Pieces, pieces_of
 from workshop.work.leaving import settings_as_it_leaves
+from workshop.work.unsafe import Unsafe, unsafe_of
 
 _State = Ticket.State
 _PLAIN: Mapping[str, tuple[str, str]] = {
@@ -69,6 +70,7 @@ class CustomerPage:
     may_report_hours: bool
     settings: Sequence[tuple[str, str]]
     pieces: Pieces
+    unsafe: Unsafe
 
     @property
     def shows_promise(self) -> bool:
@@ -105,6 +107,7 @@ def customer_page(ticket: Ticket, today: dt.date | None = None) -> CustomerPage:
         next_service=coming,
         may_report_hours=still_theirs,
         pieces=pieces_of(ticket),
+        unsafe=unsafe_of(ticket),
         settings=_settings_of(ticket) if ticket.state in (_State.READY, _State.HANDED_BACK) else (),
     )
 

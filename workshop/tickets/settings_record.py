@@ -18,6 +18,7 @@ from workshop.tickets.models import SettingsRecord, Ticket
 from workshop.web.versions import StaleVersion, take_version
 
 NO_RECORD_YET = 0
+NOT_READ = "not read"
 LABELS: Mapping[str, str] = {
     "pressure_pa": "Pressure",
     "sag_m": "Sag",
@@ -59,7 +60,7 @@ def settings_of(record: SettingsRecord | None) -> Settings:
 def settings_in_words(name: str, value: Any, shop: Shop) -> str:
     """One setting as the shop reads it; "not read" where there is none."""
     if value in (None, ""):
-        return "not read"
+        return NOT_READ
     if name in _DIMENSIONS:
         return show(value, _DIMENSIONS[name], shop.unit_for(_DIMENSIONS[name]))
     return str(value)
