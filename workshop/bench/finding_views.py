@@ -16,11 +16,10 @@ from workshop.bench.finding_forms import FindingAnswerForm, FreeFindingForm
 from workshop.bench.finding_pages import shown_findings
 from workshop.bench.step_page import open_step
 from workshop.bench.ticket_views import show_ticket
-from workshop.staff.models import User
 from workshop.tickets.models import FreeFinding, Ticket
 from workshop.web.converters import key_from
 from workshop.web.requests import ShopRequest
-from workshop.web.roles import anyone_in_the_shop, for_roles
+from workshop.web.roles import anyone_in_the_shop, bench_only
 from workshop.work.finding_answers import (
     FindingRefused,
     answer_finding,
@@ -35,7 +34,7 @@ REFUSED = 422
 
 
 @require_POST
-@for_roles(User.Role.MECHANIC)
+@bench_only
 def note(request: ShopRequest, number: int) -> HttpResponse:
     """Note what was seen. From a step the tablet gets the list of that step back, as with a photo."""
     the_ticket = bench_ticket(request.shop, number)
@@ -61,7 +60,7 @@ def note(request: ShopRequest, number: int) -> HttpResponse:
 
 
 @require_POST
-@for_roles(User.Role.MECHANIC)
+@bench_only
 def withdraw(request: ShopRequest, number: int, pk: int) -> HttpResponse:
     """It was a mistake."""
     the_ticket = bench_ticket(request.shop, number)

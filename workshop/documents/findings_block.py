@@ -41,8 +41,8 @@ def _is_told_as_cause(finding: Finding) -> bool:
 def _block(finding: Finding, shop: Shop) -> dict[str, Any]:
     if finding.found is not None:
         return cause_block(finding.found, shop)
-    plain = dict.fromkeys(("text", "how", "read", "cure", "note"), "")
-    return {"title": finding.title, "seen": finding.seen, **plain}
+    plain = dict.fromkeys(("text", "how", "cure", "note"), "")
+    return {"title": finding.title, "seen": finding.seen, "read": [], **plain}
 
 
 def _standing(finding: Finding) -> dict[str, Any]:
