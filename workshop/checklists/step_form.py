@@ -17,7 +17,7 @@ from diagnosis.layout_plans import BOLTS, CHECK, FINDINGS, OUTCOMES, PROOF, SKIL
 from diagnosis.layout_reading import READING_QUANTITIES, read_step
 from diagnosis.reading_kinds import WORD_KINDS, kind_words
 from diagnosis.runs_rules import FOUND
-from diagnosis.unit_parts import PARTS, leave_words, require_words
+from diagnosis.unit_parts import PARTS, condition_words, leave_words, require_words
 from diagnosis.unit_state import UNSURE
 from diagnosis.wanted import MOST, WANTED
 from specs.models import Part
@@ -51,8 +51,6 @@ USED_READINGS: Mapping[str, str] = {
 }
 _WANTED = [("", "compared with nothing"), *((key, wanted.label) for key, wanted in WANTED.items())]
 _MOST = [("", "no maximum but the unit’s own"), *((key, QUANTITIES[key].label) for key in MOST)]
-# Conditions that name no part, so that they need its name before them.
-_OF_ANY_PART = {"closed, or as it came in", "as it came in", "not known any more", "as it was before"}
 _SAID = ("cause", "finding", "next", "says", "cure", "escalate", "call_customer")
 _PLAIN = ("title", "counts_as_found", "for_customer")
 _LISTS = ("look_for", "tools", "consumables")
@@ -70,19 +68,17 @@ class StateField:
         """Each part with its boxes and their words."""
         rows: dict[str, list[tuple[Any, str]]] = {}
         for box in self.field.subwidgets:
-            label, _, words = str(box.choice_label).partition(": ")
-            rows.setdefault(label, []).append((box, words))
-        return list(rows.items())
+            shown = condition_words(str(box.data["value"]))
+            rows.setdefault(shown.part.key, []).append((box, shown.words))
+        return [(PARTS[key].label, boxes) for key, boxes in rows.items()]
 
     @property
     def said(self) -> str:
         """What is ticked, in words."""
         chosen = set(self.field.value() or ())
         choices: Any = self.field.field.choices  # type: ignore[attr-defined]
-        return "; ".join(
-            f"{label}: {words}" if words in _OF_ANY_PART else words
-            for label, _, words in (str(shown).partition(": ") for key, shown in choices if key in chosen)
-        )
+        ticked = [condition_words(key) for key, _ in choices if key in chosen]
+        return "; ".join(shown.whole if shown.of_any_part else shown.words for shown in ticked)
 
 
 class StepForm(LayoutForm):
