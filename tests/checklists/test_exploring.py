@@ -13,6 +13,7 @@ from django.core.management import CommandError, call_command
 
 from diagnosis.checking import as_records, check_alone, check_pairs
 from diagnosis.exploring import Broken, explore
+from diagnosis.layout import dump
 from diagnosis.layout_plans import OUTCOMES, ChecklistFolder, ChecklistPlan
 from diagnosis.state_sets import NOTHING
 from diagnosis.state_space import Exploration
