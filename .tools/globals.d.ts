@@ -1,6 +1,6 @@
 // What the scripts of static/js find in the page besides the browser's own: for the check of types alone, never served.
 
-type Kind = "answer" | "take-back" | "start-timer" | "stop-timer" | "photo";
+type Kind = "answer" | "take-back" | "start-timer" | "stop-timer" | "photo" | "finding";
 
 /** What was pressed on the tablet, as it is kept until the shop's computer has it. */
 interface NewEntry {
@@ -131,6 +131,7 @@ type HtmxEvent = CustomEvent<HtmxDetail>;
 interface DocumentEventMap {
   "bench:blocked": CustomEvent<Entry>;
   "bench:changed": CustomEvent<undefined>;
+  "bench:listed": CustomEvent<undefined>;
   "bench:settled": CustomEvent<Settled>;
   "bench:timers": CustomEvent<undefined>;
   "htmx:afterSettle": HtmxEvent;

@@ -8,6 +8,7 @@ from difflib import SequenceMatcher
 
 from diagnosis.layout_facts import facts_in_words
 from diagnosis.layout_plans import BOLTS, FINDINGS, AnswerPlan, ChecklistPlan, LinePlan, PartPlan, ReadingPlan, StepPlan
+from diagnosis.reading_kinds import kind_words
 from diagnosis.unit_parts import PARTS, leave_words, require_words
 from diagnosis.wanted import WANTED
 from specs.quantities import QUANTITIES
@@ -176,9 +177,10 @@ def _readings(old: Sequence[ReadingPlan], new: Sequence[ReadingPlan]) -> Iterato
             continue
         was, name = before[key], f"Reading “{before[key].label}”"
         yield from _value(f"{name}, label", was.label, reading.label)
-        yield from _value(f"{name}, quantity", was.quantity, reading.quantity)
+        yield from _value(f"{name}, quantity", kind_words(was.quantity), kind_words(reading.quantity))
         yield from _value(f"{name}, unit", was.unit, reading.unit)
-        yield from _value(f"{name}, range", f"{was.low} to {was.high}", f"{reading.low} to {reading.high}")
+        yield from _value(f"{name}, range", *(f"{one.low} to {one.high}" if one.low else "" for one in (was, reading)))
+        yield from _items(f"{name}, choices", was.choices, reading.choices)
         yield from _value(f"{name}, help", was.help, reading.help)
         yield from _value(f"{name}, compared with", _wanted(was.wanted), _wanted(reading.wanted))
         yield from _value(f"{name}, never above", _wanted(was.most), _wanted(reading.most))

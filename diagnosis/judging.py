@@ -5,9 +5,9 @@ A yardstick is made of one unit's own values (diagnosis.wanted). Where it has no
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
-from typing import Literal
+from typing import Any, Literal
 
 from specs.units import DIMENSIONS, from_si, to_si
 
@@ -104,6 +104,23 @@ def span_in_words(wanted: Span, yardstick: Yardstick, dimension: str, write: Wri
         low, high = (write(end / yardstick.whole, "fraction") for end in (wanted.low, wanted.high))
         return f"{low.removesuffix(' %')} to {high}"
     return f"{write(wanted.low, dimension)} to {write(wanted.high, dimension)}"
+
+
+def kept_in_words(
+    magnitude_si: float, held_against: Mapping[str, Any], *, outside: bool, dimension: str, write: Writer
+) -> tuple[str, str]:
+    """A reading that was kept, and how it stood when it was read, such as (“28 mm, 17.5 %”, “within 15 to 20 %”).
+
+    `held_against` is as diagnosis.runs_readings.against keeps it; without one nothing was judged, and nothing is said.
+    What is outside without one was above a maximum when it came in.
+    """
+    if not held_against:
+        return write(magnitude_si, dimension), "above the maximum" if outside else ""
+    low, high, value = held_against["low"], held_against["high"], held_against.get("value")
+    span = Span(held_against["label"], low, high, value)
+    yardstick = Yardstick(wanted=span, whole=held_against.get("whole"))
+    read = f"{write(magnitude_si, dimension)}{_share(magnitude_si, yardstick, write)}"
+    return read, f"{'outside' if outside else 'within'} {span_in_words(span, yardstick, dimension, write)}"
 
 
 def _share(magnitude_si: float, yardstick: Yardstick, write: Writer) -> str:

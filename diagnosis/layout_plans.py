@@ -138,6 +138,8 @@ class ReadingPlan:
 
     `wanted` and `most` name what it is held against on the unit (diagnosis.wanted): what it is to be, and what it may
     never pass. `as_found`: a fact from before anybody touched the unit, so that it may lie above the most.
+
+    A reading that is a word (`diagnosis.reading_kinds`) has neither, and no unit; `choices` are its own words.
     """
 
     key: str
@@ -151,6 +153,7 @@ class ReadingPlan:
     wanted: str = ""
     most: str = ""
     as_found: bool = False
+    choices: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -29,6 +29,7 @@ from diagnosis.layout_plans import (
     StepPlan,
     TimerPlan,
 )
+from diagnosis.reading_kinds import LONGEST_CHOICE, MOST_CHOICES, RECKONED_WITH, WORD_KINDS
 from diagnosis.unit_parts import AS_IT_CAME, CLOSED, PARTS, SAME, UNKNOWN
 from diagnosis.wanted import MOST, WANTED
 from specs.facts import FACTS, FactValue
@@ -189,7 +190,9 @@ def _fact_values(key: str, raw: Any, fields: Fields) -> tuple[FactValue, ...]:
 
 
 def _reading(fields: Fields) -> ReadingPlan:
-    quantity = fields.choice("quantity", READING_QUANTITIES)
+    quantity = fields.choice("quantity", (*READING_QUANTITIES, *WORD_KINDS))
+    if quantity in WORD_KINDS:
+        return _word_reading(quantity, fields)
     units = DIMENSIONS[quantity].shown_units if quantity else ()
     reading = ReadingPlan(
         key=fields.key("key"),
@@ -205,6 +208,7 @@ def _reading(fields: Fields) -> ReadingPlan:
         as_found=fields.flag("as_found"),
     )
     fields.has("unit")
+    _no_choices(reading, fields)
     _check_held_against(fields, reading)
     bounds = [_bound(fields, reading, name) for name in ("low", "high")] if quantity else []
     low, high = bounds or (None, None)
@@ -213,6 +217,55 @@ def _reading(fields: Fields) -> ReadingPlan:
         fields.note(fields.refuse(said, "high", beside=f"It must be more than {reading.low}."))
     fields.done()
     return reading
+
+
+def _word_reading(kind: str, fields: Fields) -> ReadingPlan:
+    """A reading that is one of a few words; what only a magnitude has may stand there empty."""
+    reading = ReadingPlan(
+        key=fields.key("key"),
+        label=fields.text("label", longest=80),
+        quantity=kind,
+        unit="",
+        required=fields.flag("required", required=True),
+        low="",
+        high="",
+        help=fields.text("help"),
+        choices=() if WORD_KINDS[kind].options else fields.texts("choices"),
+    )
+    for name in ("unit", "low", "high", "wanted", "most", "as_found"):
+        if fields.has(name) and fields.raw[name] not in ("", False):
+            said = f"reading {reading.key}: what is {WORD_KINDS[kind].label} has no {name!r}"
+            fields.note(fields.refuse(said, name, beside="Leave this empty: the reading is a word."))
+    if reading.key in RECKONED_WITH:
+        said = f"reading {reading.key}: the app reckons with it, so it cannot be {WORD_KINDS[kind].label}"
+        fields.note(fields.refuse(said, "quantity", beside="The app reckons with this reading, so it is measured."))
+    if WORD_KINDS[kind].options:
+        _no_choices(reading, fields)
+    else:
+        _check_choices(reading, fields)
+    fields.done()
+    return reading
+
+
+def _no_choices(reading: ReadingPlan, fields: Fields) -> None:
+    if fields.has("choices") and fields.raw["choices"]:
+        said = f"reading {reading.key}: only one of a list has choices"
+        fields.note(fields.refuse(said, "choices", beside="Only a reading that is one of a list has choices."))
+
+
+def _check_choices(reading: ReadingPlan, fields: Fields) -> None:
+    folded = [choice.casefold() for choice in reading.choices]
+    if not 2 <= len(folded) <= MOST_CHOICES:
+        wanted = f"2 to {MOST_CHOICES} choices"
+        said = f"reading {reading.key} needs {wanted}"
+        fields.note(fields.refuse(said, "choices", beside=f"Enter {wanted}, one a line."))
+    for choice in reading.choices:
+        if len(choice) > LONGEST_CHOICE:
+            said = f"reading {reading.key}: a choice is longer than {LONGEST_CHOICE} characters"
+            fields.note(fields.refuse(said, "choices", beside=f"{LONGEST_CHOICE} characters at most."))
+    if len(set(folded)) < len(folded):
+        said = f"reading {reading.key}: a choice stands there twice"
+        fields.note(fields.refuse(said, "choices", beside="Each choice once."))
 
 
 def _check_held_against(fields: Fields, reading: ReadingPlan) -> None:

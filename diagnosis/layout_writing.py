@@ -15,6 +15,7 @@ from diagnosis.layout_plans import (
     ChecklistPlan,
     Condition,
     LinePlan,
+    ReadingPlan,
     StepPlan,
 )
 
@@ -55,7 +56,7 @@ def step_data(step: StepPlan) -> dict[str, Any]:
     data["do"] = [_line(line) for line in step.do]
     data["only_if"] = _condition(step.only_if)
     data["cautions"] = [_plain(caution) for caution in step.cautions]
-    data["readings"] = [_plain(reading) for reading in step.readings]
+    data["readings"] = [_reading(reading) for reading in step.readings]
     data["timer"] = _plain(step.timer) if step.timer else None
     data["ends_search"] = dict(step.ends_search)
     data["requires"] = {part: list(values) for part, values in step.requires.items()}
@@ -90,6 +91,11 @@ def _use(step: StepPlan, base: StepPlan) -> dict[str, Any]:
 
 def _answer(answer: AnswerPlan) -> dict[str, Any]:
     return {**_plain(answer), "parts": [_plain(part) for part in answer.parts], "leaves": dict(answer.leaves)}
+
+
+def _reading(reading: ReadingPlan) -> dict[str, Any]:
+    """Without choices where it has none, as it was stored before there were any."""
+    return {name: value for name, value in _plain(reading).items() if name != "choices" or value}
 
 
 def _line(line: LinePlan) -> str | dict[str, Any]:

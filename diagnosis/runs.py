@@ -18,10 +18,16 @@ from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
-from diagnosis.layout import applies
 from diagnosis.models import Cause, Checklist, Reading, Run, Step, Tick
 from diagnosis.runs_causes import finding_of, says_otherwise
-from diagnosis.runs_claim import claim, outcomes_of, rows_of_claim, stored_tick
+from diagnosis.runs_claim import (
+    claim,
+    in_between,
+    outcomes_of,
+    rows_of_claim,
+    stored_tick,
+)
+from diagnosis.runs_judging import AnswerJudge, applying_step
 from diagnosis.runs_readings import ReadingsRefused, Typed, TypedReading, read_all, wants_reason
 from diagnosis.runs_refusals import (
     ReadingsMissing,
@@ -30,38 +36,33 @@ from diagnosis.runs_refusals import (
     StepNeedsOthers,
     TickRefused,
     UnitNotSo,
+    WaitsForOthers,
 )
 from diagnosis.runs_rules import (
     ALL_WELL,
     TAKEN_BACK,
     WITHOUT_READINGS,
     counts_as,
-    lawful_outcomes,
-    missing_needs,
-    needs_of,
 )
 from diagnosis.runs_shared import (
     carry_over,
     count_in_others,
     hold_job,
-    latest_tick,
     mark_end,
     readings_at,
     records_of,
-    resting_elsewhere,
     undo_in_others,
     unit_of_job,
 )
 from diagnosis.shared_steps import Side
 from diagnosis.steps import steps_of
-from diagnosis.unit_state import UnitState, dangers, says_done
 from diagnosis.wanted import is_judged
 from specs.facts import FACTS, FactValue
 
 __all__ = [
     "ReadingsMissing", "ReusedClientId", "StaleRun", "StepAnswer", "StepNeedsOthers", "TickRefused", "Ticked",
-    "TypedReadings", "UnitNotSo", "latest_outcomes", "record_readings", "start_run", "step_of_run", "take_back",
-    "take_back_within", "tick", "tick_within",
+    "TypedReadings", "UnitNotSo", "WaitsForOthers", "latest_outcomes", "record_readings", "start_run", "step_of_run",
+    "take_back", "take_back_within", "tick", "tick_within",
 ]  # fmt: skip
 
 
@@ -82,6 +83,7 @@ class StepAnswer:
     ticked_at: dt.datetime | None = None
     after: Collection[uuid.UUID] = ()
     finding: str = ""
+    behind: Collection[str] = ()
 
 
 @transaction.atomic
@@ -113,8 +115,9 @@ def start_run(
 
 @dataclass(frozen=True)
 class Ticked:
-    """What became of a tick: the version of the run after it, and whether it took another answer's place.
+    """What became of a tick, and whether it took another answer's place.
 
+    `version` is that up to which its sender knows the run now: the run's own, unless somebody else ticked in between.
     `repeated`: it was stored before and nothing was done. `outcomes`: the answers that count, this one too.
     """
 
@@ -162,28 +165,21 @@ def tick_within(*, run: Run, step_key: str, by: AbstractBaseUser | None, answer:
     """As `tick`, inside the caller's transaction, which must end when this raises. As few statements as it can do."""
     others = hold_job(run)
     rows, outcome = rows_of_claim(run), answer.outcome
-    sent = (step_key, outcome, answer.client_id)
-    stored = stored_tick(run, *sent, rows) or claim(run, answer.seen_version, *sent, rows, answer.after)
+    steps, beside = steps_of(run.checklist), records_of(others) if others else []
+    between = in_between(run, steps, rows, step_key, answer.seen_version, answer.client_id, answer.after)
+    stored = stored_tick(run, step_key, outcome, answer.client_id, rows)
+    if stored is None:
+        judge = AnswerJudge(run, steps, outcomes_of(rows, steps), unit_of_job(run, steps, rows, beside))
+        judge.refuse_by_news(step_key, answer.outcome, between, answer.behind, beside)
+        stored = claim(run, step_key, outcome, answer.client_id, between, answer.after)
     if stored is not None:
         if says_otherwise(stored, answer.cause_key, answer.finding):
             run.refresh_from_db()
             raise ReusedClientId(run, [stored])
-        return Ticked(stored, len(rows) + 1, repeated=True)
-    steps = steps_of(run.checklist)
-    outcomes = outcomes_of(rows, steps)
-    step = _step_of(steps, step_key, run)
-    if not outcome:
-        raise TickRefused("Choose how the step ended.")
-    if outcome not in lawful_outcomes(step.kind):
-        raise TickRefused(f"“{outcome}” is no answer to a step of this kind.")
-    if step.needs:
-        missing = missing_needs(step.key, _applying(steps, run), needs_of(steps, run.facts), outcomes)
-        if missing:
-            now = unit_of_job(run, steps, rows, records_of(others) if others else [])
-            raise StepNeedsOthers(step, missing, _dangers(now, step, outcome))  # type: ignore[arg-type]
-    beside = records_of(others) if others else []
-    unit = unit_of_job(run, steps, rows, beside)
-    _refuse_danger(unit, Side(steps, run.facts, outcomes, unit=unit), step, outcome)
+        return Ticked(stored, between.seen(len(rows) + 1), repeated=True)
+    outcomes, unit = judge.outcomes, judge.unit
+    step = applying_step(steps, step_key, run)
+    judge.refuse_answer(step, outcome)
     finding, cause = finding_of(step, outcome, answer.finding, answer.cause_key)
     taken = read_all(step.readings, answer.readings, all_well=outcome in ALL_WELL)
     replaces = any(row.step_id == step.pk for row in rows)
@@ -200,7 +196,7 @@ def tick_within(*, run: Run, step_key: str, by: AbstractBaseUser | None, answer:
     outcomes.pop(step.key, None)
     outcomes[step.key] = counts_as(step, outcome, finding, names_cause=cause is not None)
     mark_end(run, steps, outcomes, made.ticked_at, unit)
-    return Ticked(made, run.version, replaces=replaces, outcomes=outcomes)
+    return Ticked(made, between.seen(run.version), replaces=replaces, outcomes=outcomes)
 
 
 @transaction.atomic
@@ -218,32 +214,28 @@ def take_back(
 def take_back_within(*, run: Run, step_key: str, by: AbstractBaseUser | None, answer: StepAnswer) -> Ticked:
     """As `take_back`, of an answer TAKEN_BACK, inside the caller's transaction, which must end when this raises."""
     others = hold_job(run)
-    rows, sent = rows_of_claim(run), (step_key, TAKEN_BACK, answer.client_id)
-    stored = stored_tick(run, *sent, rows) or claim(run, answer.seen_version, *sent, rows, answer.after)
+    rows = rows_of_claim(run)
+    steps, beside = steps_of(run.checklist), records_of(others) if others else []
+    between = in_between(run, steps, rows, step_key, answer.seen_version, answer.client_id, answer.after)
+    stored = stored_tick(run, step_key, TAKEN_BACK, answer.client_id, rows)
+    if stored is None:
+        judge = AnswerJudge(run, steps, outcomes_of(rows, steps), unit_of_job(run, steps, rows, beside))
+        judge.refuse_by_news(step_key, answer.outcome, between, answer.behind, beside)
+        stored = claim(run, step_key, TAKEN_BACK, answer.client_id, between, answer.after)
     if stored is not None:
-        return Ticked(stored, len(rows) + 1, repeated=True)
-    steps = steps_of(run.checklist)
-    outcomes = outcomes_of(rows, steps)
-    step = _step_of(steps, step_key, run)
-    if step.key not in outcomes:
-        raise TickRefused(f"“{step.title}” has no answer to take back.")
-    needs = needs_of(steps, run.facts)
-    resting = [other.title for other in steps if other.key in outcomes and step.key in needs[other.key]]
-    undone, beside = (latest_tick(run, step), records_of(others)) if others else (None, [])
-    if undone is not None:
-        resting += [title for title in resting_elsewhere(undone, beside) if title not in resting]
-    if resting:
-        titles = ", ".join(f"“{title}”" for title in resting)
-        raise TickRefused(f"“{step.title}” cannot be taken back while {titles} rests on it. Take that back first.")
+        return Ticked(stored, between.seen(len(rows) + 1), repeated=True)
+    outcomes = judge.outcomes
+    step = applying_step(steps, step_key, run)
+    undone = judge.refuse_taking_back(step, beside)
     made = _add_tick(run, step, by, answer)
-    unit = unit_of_job(run, steps, rows, beside).after(step, TAKEN_BACK)
+    unit = judge.unit.after(step, TAKEN_BACK)
     if undone is not None:
         for record in beside:
             record.unit = unit
         undo_in_others(undone, made, beside)
     del outcomes[step.key]
     mark_end(run, steps, outcomes, made.ticked_at, unit)
-    return Ticked(made, run.version, replaces=True, outcomes=outcomes)
+    return Ticked(made, between.seen(run.version), replaces=True, outcomes=outcomes)
 
 
 @transaction.atomic
@@ -261,7 +253,7 @@ def record_readings(
 
 def step_of_run(run: Run, step_key: str) -> Step:
     """A step that applies to the run's unit. Raises TickRefused for another."""
-    return _step_of(steps_of(run.checklist), step_key, run)
+    return applying_step(steps_of(run.checklist), step_key, run)
 
 
 def latest_outcomes(ticks: list[Tick]) -> dict[str, str]:
@@ -273,37 +265,6 @@ def latest_outcomes(ticks: list[Tick]) -> dict[str, str]:
             names_cause = entry.cause_id is not None
             latest[entry.step.key] = counts_as(entry.step, entry.outcome, entry.finding, names_cause=names_cause)
     return latest
-
-
-def _refuse_danger(unit: UnitState, side: Side, step: Step, outcome: str) -> None:
-    """Raise UnitNotSo where the answer says that something dangerous was done. What was not done is always taken."""
-    said = _dangers(unit, step, outcome)
-    if not said:
-        return
-    found = side.first_before(step.key)
-    first = found.step if found is not None and found.step.key != step.key else None
-    again = " again" if first is not None and first.key in unit.answered else ""
-    way = f" First do “{first.title}”{again}." if first is not None else ""
-    raise UnitNotSo(f"“{step.title}” is dangerous now: {', and '.join(said)}.{way}")
-
-
-def _dangers(unit: UnitState, step: Step, outcome: str) -> list[str]:
-    """What makes it dangerous to say that the step was done, in words; nothing where it was not done."""
-    if not says_done(step, outcome):
-        return []
-    said = [unmet.words for unmet in unit.unmet(step) if unmet.is_danger]
-    return list(dict.fromkeys([*said, *(danger.words for danger in dangers(unit, step, outcome))]))
-
-
-def _applying(steps: Sequence[Step], run: Run) -> list[Step]:
-    return [step for step in steps if applies(step, run.facts) != "no"]
-
-
-def _step_of(steps: Sequence[Step], key: str, run: Run) -> Step:
-    for step in steps:
-        if step.key == key and applies(step, run.facts) != "no":
-            return step
-    raise TickRefused("That step is not part of this run.")
 
 
 def _kept_readings(

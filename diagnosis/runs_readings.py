@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from diagnosis.judging import NOTHING, Judgement, Yardstick, judge
+from diagnosis.reading_kinds import options_of, read_word
 from specs.units import UnitError, parse, show
 
 UNJUDGED = Judgement("unjudged")
@@ -38,10 +39,13 @@ class WantsReason(UnitError):
 
 @dataclass(frozen=True)
 class TypedReading:
-    """A reading in SI and as it was typed, the unit written out; how it stands, and where it is outside, why."""
+    """A reading in SI and as it was typed, the unit written out; how it stands, and where it is outside, why.
+
+    One that is a word has no magnitude, and is held against nothing.
+    """
 
     key: str
-    magnitude_si: float
+    magnitude_si: float | None
     typed: str
     judgement: Judgement = UNJUDGED
     held_against: Mapping[str, Any] = field(default_factory=dict)
@@ -120,6 +124,8 @@ def unit_of(plan: Mapping[str, Any], units: Mapping[str, str]) -> str:
 
 
 def _read(plan: Mapping[str, Any], text: str, given: Typed, all_well: bool) -> TypedReading:
+    if options := options_of(plan):
+        return TypedReading(plan["key"], None, read_word(text, options))
     dimension, unit, yardstick = plan["quantity"], unit_of(plan, given.units), given.yardstick(plan["key"])
     if len(text) > 40:
         raise UnitError("That is too long for a reading.")

@@ -153,11 +153,15 @@ def bolts_are_loose(step: RunStep, outcomes: Outcomes, needs: Mapping[str, froze
 
 @dataclass(frozen=True)
 class Next:
-    """The step to take next, one sentence why, and the step that it leads `towards`, if only itself."""
+    """The step to take next, one sentence why, and the step that it leads `towards`, if only itself.
+
+    `is_plain`: no answer and no other step asks for it, it is the handbook's turn.
+    """
 
     key: str
     why: str
     towards: str = ""
+    is_plain: bool = False
 
 
 def plain_reason(step: RunStep) -> str:
@@ -186,7 +190,8 @@ def next_step(
     for wanted in walk.candidates():
         found = walk.with_its_needs_first(wanted)
         if found is not None:
-            return Next(found.step.key, walk.why(found, wanted), wanted.key)
+            said = walk.why(found, wanted)
+            return Next(found.step.key, said or plain_reason(found.step), wanted.key, is_plain=not said)
     return None
 
 
@@ -349,6 +354,7 @@ class _Walk:
         return first(wanted, "")
 
     def why(self, found: First, wanted: RunStep) -> str:
+        """Why this step is next; empty where no answer and no other step asks for it."""
         said, step = "", found.step
         if wanted.key == self.led_to and self.led_by is not None:
             said = answer_of(self.by_key[self.led_by], self.outcomes[self.led_by]).get("says") or ""
@@ -358,4 +364,4 @@ class _Walk:
         if step.key != wanted.key:
             again = " again" if found.because and self.unit and step.key in self.unit.answered else ""
             return " ".join(filter(None, (said, found.sentence, f"It has to come{again} before “{wanted.title}”.")))
-        return said or plain_reason(step)
+        return said

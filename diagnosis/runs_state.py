@@ -112,10 +112,11 @@ class FoundState:
 
 @dataclass(frozen=True)
 class NextState:
-    """The next step, and why in one sentence."""
+    """The next step, and why in one sentence; `is_plain` where only the handbook's order asks for it."""
 
     step_state: StepState
     why: str
+    is_plain: bool = False
 
     @property
     def step(self) -> Step:
@@ -306,7 +307,7 @@ def build_state(
         run=run,
         version=run.version,
         steps=tuple(states.values()),
-        next=NextState(states[coming.key], coming.why) if coming else None,
+        next=NextState(states[coming.key], coming.why, coming.is_plain) if coming else None,
         found=tuple(_found(states[key], causes) for key, outcome in outcomes.items() if outcome in (FOUND, NOTED)),
         missing_proof=tuple(states[step.key] for step in missing_proof(side.steps, outcomes, side.needs)),
         latest=states[next(reversed(outcomes))] if outcomes else None,

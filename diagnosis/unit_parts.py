@@ -6,7 +6,7 @@ What holds air and what must be closed is common practice, no published source.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 
 from specs.facts import FactValue
@@ -40,6 +40,7 @@ class Part:
     bears: bool = False
     finding: bool = False
     chamber: bool = False
+    article: str = "the "
     behind: str = ""
     bolts: tuple[str, ...] = ()
     torque: bool = False
@@ -52,8 +53,7 @@ class Part:
     @property
     def named(self) -> str:
         """The part within a sentence, such as “the lowers”."""
-        label = f"{self.label[:1].lower()}{self.label[1:]}"
-        return label if label.startswith("what ") else f"the {label}"
+        return f"{self.article}{self.label[:1].lower()}{self.label[1:]}"
 
     def is_closed(self, value: str) -> bool:
         return value in self.closed
@@ -72,11 +72,11 @@ class Part:
 def _part(
     key: str, label: str, values: Mapping[str, str], closed: str, unknown: str,
     when: Mapping[str, tuple[FactValue, ...]], opened: str = "", *, bears: bool = False, behind: str = "",
-    bolts: str = "", torque: bool = False,
+    bolts: str = "", torque: bool = False, article: str = "the ",
 ) -> Part:  # fmt: skip
     return Part(
         key, label, values, frozenset({AS_IT_CAME, *closed.split()}), unknown, when, frozenset(opened.split()),
-        bears=bears, finding=bool(behind), behind=behind, bolts=tuple(bolts.split()), torque=torque,
+        bears=bears, finding=bool(behind), behind=behind, bolts=tuple(bolts.split()), torque=torque, article=article,
     )  # fmt: skip
 
 
@@ -102,7 +102,7 @@ PARTS: Mapping[str, Part] = {
         _part("retention", "What holds the air spring",
               {"open": "what holds the air spring is open", "unproved": "nobody has proved that the air spring is held",
                "proved": "the air spring is held, and that is proved"}, "proved",
-              "it is not known whether the air spring is held", _FORK | _AIR, "open", bears=True),
+              "it is not known whether the air spring is held", _FORK | _AIR, "open", bears=True, article=""),
         _part("damper", "Damper", {"out": "the damper is out", "in": "the damper is in"}, "in",
               "it is not known whether the damper is in", _FORK, "out"),
         _part("lowers", "Lowers", {"removed": "the lowers are off", "fitted": "the lowers are on"}, "fitted",
@@ -167,23 +167,50 @@ def is_danger(part: str, allowed: Collection[str]) -> bool:
     return set(allowed) <= {EMPTY} if one.chamber else set(allowed) <= set(one.closed)
 
 
+@dataclass(frozen=True)
+class ConditionWords:
+    """A condition such as “lowers=removed” in words. Those `of_any_part` name no part and need its name before them."""
+
+    part: Part
+    words: str
+    of_any_part: bool = False
+
+    @property
+    def whole(self) -> str:
+        """With its part: “Lowers: the lowers are off”."""
+        return f"{self.part.label}: {self.words}"
+
+
+OF_ANY_PART: Mapping[str, str] = {
+    CLOSED: "closed, or as it came in",
+    AS_IT_CAME: "as it came in",
+    UNKNOWN: "not known any more",
+    SAME: "as it was before",
+}
+
+
+def condition_words(condition: str) -> ConditionWords:
+    """The words of a condition. Raises KeyError for one that there is not."""
+    key, _, value = condition.partition("=")
+    part = PARTS[key]
+    if value in part.values:
+        return ConditionWords(part, part.values[value])
+    return ConditionWords(part, OF_ANY_PART[value], of_any_part=True)
+
+
 def require_words() -> list[tuple[str, str]]:
     """Every condition that a step can require, as (“lowers=removed”, “Lowers: the lowers are off”)."""
-    return [
-        (f"{part.key}={value}", f"{part.label}: {words}")
+    return _in_words(
+        f"{part.key}={value}"
         for part in PARTS.values()
-        for value, words in (
-            (() if part.chamber else ((CLOSED, "closed, or as it came in"),))
-            + ((AS_IT_CAME, "as it came in"),)
-            + tuple(part.values.items())
-        )
-    ]
+        for value in (*(() if part.chamber else (CLOSED,)), AS_IT_CAME, *part.values)
+    )
 
 
 def leave_words() -> list[tuple[str, str]]:
     """Every condition that an answer can leave, as (“lowers=removed”, “Lowers: the lowers are off”)."""
-    return [
-        (f"{part.key}={value}", f"{part.label}: {words}")
-        for part in PARTS.values()
-        for value, words in (*part.values.items(), (UNKNOWN, "not known any more"), (SAME, "as it was before"))
-    ]
+    return _in_words(f"{part.key}={value}" for part in PARTS.values() for value in (*part.values, UNKNOWN, SAME))
+
+
+def _in_words(conditions: Iterable[str]) -> list[tuple[str, str]]:
+    return [(condition, condition_words(condition).whole) for condition in conditions]

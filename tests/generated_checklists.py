@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from diagnosis.layout import ChecklistPlan, read_checklist
 from diagnosis.layout_fields import Fields
 from diagnosis.layout_plans import BOLTS, CHECK, FINDINGS, OUTCOMES, PROOF, SKILLS
+from diagnosis.reading_kinds import RECKONED_WITH, WORD_KINDS
 from diagnosis.unit_parts import AS_IT_CAME, PARTS, SAME, UNKNOWN
 from specs.facts import FACTS
 from specs.quantities import QUANTITIES
@@ -27,23 +28,35 @@ def conditions(draw: st.DrawFn) -> dict[str, Any]:
     return {fact: draw(st.lists(st.sampled_from(list(FACTS[fact].values)), min_size=1, unique=True)) for fact in facts}
 
 
+def _as_one_line(text: str) -> str:
+    return " ".join(text.split()).casefold()
+
+
 @st.composite
 def readings(draw: st.DrawFn) -> list[dict[str, Any]]:
-    return [
-        {
-            "key": key,
-            "label": draw(words),
-            "quantity": "length",
-            "unit": draw(st.sampled_from(["mm", "in"])),
-            "required": draw(st.booleans()),
-            "low": "0 mm",
-            "high": f"{draw(st.integers(1, 300))} mm",
-            "help": draw(words),
-            "wanted": draw(st.sampled_from(["", "sag", "travel"])),
-            "as_found": draw(st.booleans()),
-        }
-        for key in draw(st.lists(keys, unique=True, max_size=2))
-    ]
+    every = st.one_of(measured(), worded())
+    named = draw(st.lists(keys.filter(lambda key: key not in RECKONED_WITH), unique=True, max_size=2))
+    return [{"key": key, "label": draw(words), "help": draw(words), **draw(every)} for key in named]
+
+
+@st.composite
+def measured(draw: st.DrawFn) -> dict[str, Any]:
+    return {
+        "quantity": "length",
+        "unit": draw(st.sampled_from(["mm", "in"])),
+        "required": draw(st.booleans()),
+        "low": "0 mm",
+        "high": f"{draw(st.integers(1, 300))} mm",
+        "wanted": draw(st.sampled_from(["", "sag", "travel"])),
+        "as_found": draw(st.booleans()),
+    }
+
+
+@st.composite
+def worded(draw: st.DrawFn) -> dict[str, Any]:
+    kind = draw(st.sampled_from(sorted(WORD_KINDS)))
+    own = [] if WORD_KINDS[kind].options else draw(st.lists(words, min_size=2, max_size=4, unique_by=_as_one_line))
+    return {"quantity": kind, "required": draw(st.booleans()), **({"choices": own} if own else {})}
 
 
 @st.composite

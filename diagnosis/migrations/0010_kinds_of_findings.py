@@ -21,7 +21,7 @@ def name_the_kinds(apps: Any, schema_editor: Any) -> None:
 
 
 class Migration(migrations.Migration):
-    dependencies = [("diagnosis", "0006_what_steps_require_open_and_leave")]
+    dependencies = [("diagnosis", "0007_rules_of_runs_and_timers")]
 
     operations = [
         migrations.AddField(

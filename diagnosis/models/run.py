@@ -30,6 +30,10 @@ class Run(models.Model):
 
     class Meta:
         ordering = ["pk"]
+        constraints = [
+            models.UniqueConstraint(fields=["job", "checklist"], name="checklist_once_in_a_job"),
+            models.CheckConstraint(condition=models.Q(version__gte=1), name="run_version_from_one"),
+        ]
 
     def __str__(self) -> str:
         return f"{self.checklist} from {self.started_at:%Y-%m-%d %H:%M}"
@@ -93,6 +97,17 @@ class Tick(models.Model):
                 condition=models.Q(cause__isnull=True) | ~models.Q(finding=BY_THE_WAY),
                 name="by_the_way_is_not_the_cause",
             ),
+            models.CheckConstraint(
+                condition=models.Q(
+                    outcome__in=[
+                        *("ruled_out", "found", "cant_tell", "done", "left_out", "proved", "not_proved", "taken_back")
+                    ]
+                ),
+                name="tick_outcome_is_known",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(cause__isnull=True) | models.Q(outcome="found"), name="only_a_finding_names_a_cause"
+            ),
         ]
 
     def __str__(self) -> str:
@@ -100,12 +115,12 @@ class Tick(models.Model):
 
 
 class Reading(models.Model):
-    """A value read at a step, in SI and as typed. The latest of its key counts."""
+    """A value read at a step, in SI and as typed; one that is a word has no magnitude. The latest of its key counts."""
 
     run = models.ForeignKey(Run, on_delete=models.CASCADE, related_name="readings")
     step = models.ForeignKey(Step, on_delete=models.PROTECT, related_name="readings_taken")
     key = models.SlugField(max_length=60)
-    magnitude_si = models.FloatField()
+    magnitude_si = models.FloatField(null=True, blank=True)
     typed = models.CharField(max_length=60)
     held_against = models.JSONField(
         default=dict, blank=True, help_text="What it was to be when it was read, SI: label, low, high, value, whole."
@@ -137,6 +152,12 @@ class StepTimer(models.Model):
 
     class Meta:
         ordering = ["pk"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["run", "step"], condition=models.Q(stopped_at__isnull=True), name="one_running_timer_of_a_step"
+            ),
+            models.CheckConstraint(condition=models.Q(seconds__gt=0), name="timer_runs_some_time"),
+        ]
 
     def __str__(self) -> str:
         return f"{self.seconds // 60} minutes at {self.step}"

@@ -75,7 +75,7 @@ def plant(path: str, old: str, new: str) -> None:
     def reads(self: Path, *args: str | None, **kwargs: str | None) -> str:
         return edited if self == file else read_text(self, *args, **kwargs)
 
-    Path.read_text = reads  # type: ignore[assignment]
+    Path.read_text = reads  # type: ignore[method-assign]
 
 
 def _ask(path: str, old: str, new: str, targets: Sequence[str]) -> int:
@@ -112,7 +112,7 @@ def main() -> None:
         importlib.import_module(name)
     import hypothesis
 
-    hypothesis.settings.register_profile("planted", deadline=None, derandomize=True, database=None, max_examples=60)
+    hypothesis.settings.register_profile("planted", deadline=None, derandomize=True, database=None, max_examples=25)
     hypothesis.settings.load_profile("planted")
     answers = os.fdopen(os.dup(1), "w")
     for line in sys.stdin:

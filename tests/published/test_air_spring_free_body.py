@@ -38,6 +38,7 @@ from specs.physics.air_spring import (
     stiffness,
     stuck,
 )
+from specs.physics.air_spring.rest import _isothermal_root
 from tests.published.free_body import AMBIENT, Drawing, Gases, level, rest
 
 PSI = 6894.757293168361  # NIST SP 811, appendix B.8
@@ -313,3 +314,14 @@ def test_an_upright_load_along_the_fork(head_angle: float) -> None:
     """The load's vector onto the steering axis (NumPy's dot product), the angle from the horizontal."""
     axis = np.array([np.cos(np.radians(head_angle)), np.sin(np.radians(head_angle))])
     assert axle_load_along_fork(600.0, head_angle) == pytest.approx(float(np.array([0.0, 600.0]) @ axis))
+
+
+@pytest.mark.parametrize("drawing", FORKS)
+@pytest.mark.parametrize("moved", [0.0, 0.25, 0.6])
+@pytest.mark.parametrize("held", [-40.0, 25.0, 600.0])
+def test_the_closed_form_finds_the_rest_by_itself(drawing: Drawing, moved: float, held: float) -> None:
+    """Without the search that stands in where rounding spoils it: that would hide a wrong coefficient of the cubic."""
+    expected = rest(drawing, level(drawing, 80 * PSI, moved=moved), held)
+    if 0.0 < expected < drawing.travel_m:
+        found = _isothermal_root(drawing.spring(), state_of(drawing, moved, 1.0), held)
+        assert found == pytest.approx(expected, abs=2e-6)

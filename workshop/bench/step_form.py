@@ -10,6 +10,8 @@ from typing import Any
 from django import forms
 
 from diagnosis.judging import NOTHING, Yardstick
+from diagnosis.models import Reading
+from diagnosis.reading_kinds import options_of
 from diagnosis.runs_readings import LONGEST_REASON, unit_of
 from diagnosis.runs_state import StepState
 from specs.units import from_si, number_text, show
@@ -17,6 +19,8 @@ from workshop.staff.models import Shop
 from workshop.torque.models import BOLT_LABELS, TorqueTool
 from workshop.work.sent import LONGEST_NOTE, READING_PREFIX, REASON_PREFIX, TOOL_PREFIX, WAIT
 from workshop.work.yardsticks import bolt_readings, units_of
+
+NOT_READ = "not read"
 
 
 class ReadingField(forms.CharField):
@@ -38,6 +42,26 @@ class ReadingField(forms.CharField):
         self.widget.attrs.update({"inputmode": "decimal", "autocomplete": "off"})
         if is_required:  # what the tablet asks for by itself while it is cut off
             self.widget.attrs["data-required"] = ""
+
+
+class WordField(forms.ChoiceField):
+    """A reading that is one of a few words, each a tap. One that must be read stands on none of them at first."""
+
+    def __init__(self, plan: Mapping[str, Any], stored: Reading | None) -> None:
+        is_required = bool(plan.get("required"))
+        choices = [*([] if is_required else [("", NOT_READ)]), *((option, option) for option in options_of(plan))]
+        super().__init__(
+            choices=choices,
+            required=False,
+            widget=forms.RadioSelect(attrs={"data-required": ""} if is_required else {}),
+            label=plan["label"],
+            help_text=plan.get("help") or "",
+            initial=stored.typed if stored else "",
+        )
+
+    def valid_value(self, value: Any) -> bool:
+        """Kept as it was sent: the rule that stores it judges it."""
+        return True
 
 
 @dataclass(frozen=True)
@@ -91,6 +115,9 @@ class TickForm(forms.Form):
         self.want_reasons: frozenset[str] = frozenset()
         units = units_of(shop, state.step)
         for plan in state.step.readings:
+            if options_of(plan):
+                self.fields[READING_PREFIX + plan["key"]] = WordField(plan, state.readings.get(plan["key"]))
+                continue
             stored = state.readings.get(plan["key"])
             unit = unit_of(plan, units)
             self.fields[READING_PREFIX + plan["key"]] = ReadingField(

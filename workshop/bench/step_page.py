@@ -19,6 +19,7 @@ from diagnosis.runs_rules import FOUND, causes_of, lawful_outcomes, needs_of
 from diagnosis.runs_state import FoundState, RunState, StepState
 from diagnosis.steps import steps_of
 from workshop.bench.board import may_work
+from workshop.bench.finding_forms import FreeFindingForm
 from workshop.bench.job import JobShown
 from workshop.bench.planning import PlannedRun, planned_run
 from workshop.bench.step_form import TickForm
@@ -28,9 +29,11 @@ from workshop.tickets.models import Ticket
 from workshop.torque.models import TorqueTool
 from workshop.torque.tools import tools_of
 from workshop.web.requests import ShopRequest
+from workshop.work.findings import Finding, findings_on
 from workshop.work.judging import judged_readings
 from workshop.work.sent import TOOL_PREFIX
 from workshop.work.spring import DECIDED_BY_SPRING, SpringShown, spring_shown
+from workshop.work.unsafe import Unsafe
 from workshop.work.work import ForkValues, arrival_settings, bench_ticket, fork_values, run_states
 from workshop.work.yardsticks import judges_anything, yardsticks
 
@@ -70,6 +73,11 @@ class StepStanding:
     values: ForkValues
     shop: Shop
     job: Sequence[RunState]
+
+    @cached_property
+    def findings(self) -> list[Finding]:
+        """Every finding of the ticket, dangers that hold from here on among them."""
+        return findings_on(self.ticket, self.job)
 
     @cached_property
     def spring(self) -> SpringShown | None:
@@ -280,6 +288,9 @@ class StepPage:
                 shown for shown in timers_of(self.standing.job, self.ticket.number) if shown.timer != running
             ],
             "photos": [photo for photo in self.ticket.photos.all() if photo.step_id in same_steps],
+            "unsafe": Unsafe(tuple(one.in_words for one in self.standing.findings if one.is_unsafe)),
+            "seen_here": [one for one in self.standing.findings if one.free and one.step_key == step.key],
+            "seen_form": FreeFindingForm(),
             "place": [entry.key for entry in planned.listed].index(self.state.key) + 1,
             "may_work": may_work(self.user) and self.ticket.state == Ticket.State.ON_THE_BENCH,
         }

@@ -15,10 +15,11 @@ from django.views.decorators.http import require_GET, require_POST
 from django_htmx.http import HttpResponseClientRedirect
 
 from diagnosis.models import Run
-from diagnosis.runs import ReadingsMissing, StaleRun, TickRefused
+from diagnosis.runs import ReadingsMissing, StaleRun, TickRefused, WaitsForOthers
 from diagnosis.runs_readings import ReadingsRefused
 from diagnosis.runs_timers import start_timer, stop_timer
 from workshop.bench.photo_forms import PhotoForm
+from workshop.bench.ringing import ring_here, timers_ringing_for, way_back
 from workshop.bench.step_form import TickForm
 from workshop.bench.step_page import StepPage, open_step
 from workshop.tickets.photos import add_photo
@@ -30,6 +31,7 @@ from workshop.work.ticking import WaitNotKept, answer_step, take_answer_back
 from workshop.work.work import NotOnTheBench, bench_ticket, run_of
 
 CONFLICT, REFUSED = 409, 422
+BEFORE_ITS_TURN = 424  # an answer before it is not in yet, and it rests on that one
 
 
 @require_GET
@@ -64,6 +66,8 @@ def answer(request: ShopRequest, number: int, run_pk: int, key: str) -> HttpResp
         ticked = answer_step(
             shop=request.shop, number=number, run_pk=run_pk, step_key=key, by=request.user, sent=read_sent(request.POST)
         )
+    except WaitsForOthers as early:
+        return HttpResponse(str(early), status=BEFORE_ITS_TURN, content_type="text/plain")
     except (StaleRun, TickRefused, ReadingsRefused, NotOnTheBench, Unreadable) as refused:
         return _refuse(request, open_step(request, number, run_pk, key), refused)
     return _saved(request, ticked.version, reverse("bench:run", args=[number, run_pk]))
@@ -78,6 +82,8 @@ def take_back(request: ShopRequest, number: int, run_pk: int, key: str) -> HttpR
         version = take_answer_back(
             shop=request.shop, number=number, run_pk=run_pk, step_key=key, by=request.user, sent=sent
         )
+    except WaitsForOthers as early:
+        return HttpResponse(str(early), status=BEFORE_ITS_TURN, content_type="text/plain")
     except StaleRun as stale:
         return _show_anew(request, number, run_pk, key, CONFLICT, since=stale.since)
     except (TickRefused, NotOnTheBench) as refused:
@@ -104,10 +110,12 @@ def start(request: ShopRequest, number: int, run_pk: int, key: str) -> HttpRespo
     the_run = run_of(bench_ticket(request.shop, number), run_pk)
     client_id, started_at = _when_pressed(request, the_run, "client_id")
     try:
-        start_timer(run=the_run, step_key=key, by=request.user, client_id=client_id, started_at=started_at)
+        timer = start_timer(run=the_run, step_key=key, by=request.user, client_id=client_id, started_at=started_at)
     except TickRefused as refused:
         raise Http404(str(refused)) from refused
-    return _timers_of(request, number, run_pk, key)
+    response = _timers_of(request, number, run_pk, key)
+    ring_here(request, response, [timer])
+    return response
 
 
 @require_POST
@@ -117,7 +125,14 @@ def stop(request: ShopRequest, number: int, run_pk: int, key: str) -> HttpRespon
     the_run = run_of(bench_ticket(request.shop, number), run_pk)
     client_id, stopped_at = _when_pressed(request, the_run, "timer")
     stop_timer(run=the_run, client_id=client_id, stopped_at=stopped_at)
-    return _timers_of(request, number, run_pk, key)
+    return _timers_of(request, number, run_pk, key, way_back(request))
+
+
+@require_GET
+@anyone_in_the_shop
+def timers(request: ShopRequest) -> HttpResponse:
+    """The timers of who asks that ring on this tablet, for a page that is open already."""
+    return render(request, "bench/_my_timers.html", {"my_timers": timers_ringing_for(request)})
 
 
 @require_POST
@@ -155,11 +170,11 @@ def _when_pressed(request: ShopRequest, the_run: Run, name: str) -> tuple[uuid.U
         return uuid.uuid4(), timezone.now()
 
 
-def _timers_of(request: ShopRequest, number: int, run_pk: int, key: str) -> HttpResponse:
+def _timers_of(request: ShopRequest, number: int, run_pk: int, key: str, back: str = "") -> HttpResponse:
     page = open_step(request, number, run_pk, key)
     if request.htmx:
         return render(request, "bench/_step_timer.html", page.context() | {"new_id": uuid.uuid4()})
-    return redirect(page.url())
+    return redirect(back or page.url())
 
 
 def _saved(request: ShopRequest, version: int, following: str) -> HttpResponse:

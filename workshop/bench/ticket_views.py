@@ -14,6 +14,8 @@ from diagnosis.models import Checklist, Step
 from diagnosis.steps import current_checklists
 from workshop.bench.bench_times import ticket_time
 from workshop.bench.board import may_work
+from workshop.bench.finding_forms import FreeFindingForm
+from workshop.bench.finding_pages import shown_findings
 from workshop.bench.forms import FinishForm, SeenForm, WaitForm
 from workshop.bench.job import JobShown
 from workshop.bench.planning import planned_runs
@@ -27,7 +29,6 @@ from workshop.web.roles import anyone_in_the_shop, bench_only
 from workshop.web.versions import StaleVersion
 from workshop.work.bench_proof import finish_bench_work
 from workshop.work.event_words import words_of
-from workshop.work.findings import findings_on
 from workshop.work.moves import AgreementMissing, DangerUnanswered, LeftOpen, ProofMissing, move
 from workshop.work.proof import missing_proof_of
 from workshop.work.unresolved import PartsUnresolved
@@ -74,7 +75,8 @@ def show_ticket(request: ShopRequest, the_ticket: Ticket, status: int = 200, **r
         "job": JobShown(runs),
         "time": ticket_time(states),
         "run_states": states,
-        "findings": findings_on(the_ticket, states),
+        "findings": shown_findings(the_ticket, states, request.user),
+        "seen_form": FreeFindingForm(),
         "suggested": suggested,
         "other_checklists": others,
         "arrival": arrival_settings(the_ticket),

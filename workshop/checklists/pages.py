@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 from django.db.models import Count, IntegerField, OuterRef, Subquery
@@ -128,8 +129,9 @@ class DraftPage:
         data: DraftData = self.draft.data
         return data
 
-    @property
+    @cached_property
     def plan(self) -> ChecklistPlan:
+        """As the draft was when the page was gathered."""
         return plan_of_draft(self.data)
 
     @property

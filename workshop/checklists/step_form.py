@@ -15,8 +15,9 @@ from diagnosis.layout import CautionPlan, ChecklistPlan
 from diagnosis.layout_fields import Fields
 from diagnosis.layout_plans import BOLTS, CHECK, FINDINGS, OUTCOMES, PROOF, SKILLS
 from diagnosis.layout_reading import READING_QUANTITIES, read_step
+from diagnosis.reading_kinds import WORD_KINDS, kind_words
 from diagnosis.runs_rules import FOUND
-from diagnosis.unit_parts import PARTS, leave_words, require_words
+from diagnosis.unit_parts import PARTS, condition_words, leave_words, require_words
 from diagnosis.unit_state import UNSURE
 from diagnosis.wanted import MOST, WANTED
 from specs.models import Part
@@ -50,8 +51,6 @@ USED_READINGS: Mapping[str, str] = {
 }
 _WANTED = [("", "compared with nothing"), *((key, wanted.label) for key, wanted in WANTED.items())]
 _MOST = [("", "no maximum but the unit’s own"), *((key, QUANTITIES[key].label) for key in MOST)]
-# Conditions that name no part, so that they need its name before them.
-_OF_ANY_PART = {"closed, or as it came in", "as it came in", "not known any more", "as it was before"}
 _SAID = ("cause", "finding", "next", "says", "cure", "escalate", "call_customer")
 _PLAIN = ("title", "counts_as_found", "for_customer")
 _LISTS = ("look_for", "tools", "consumables")
@@ -69,19 +68,17 @@ class StateField:
         """Each part with its boxes and their words."""
         rows: dict[str, list[tuple[Any, str]]] = {}
         for box in self.field.subwidgets:
-            label, _, words = str(box.choice_label).partition(": ")
-            rows.setdefault(label, []).append((box, words))
-        return list(rows.items())
+            shown = condition_words(str(box.data["value"]))
+            rows.setdefault(shown.part.key, []).append((box, shown.words))
+        return [(PARTS[key].label, boxes) for key, boxes in rows.items()]
 
     @property
     def said(self) -> str:
         """What is ticked, in words."""
         chosen = set(self.field.value() or ())
         choices: Any = self.field.field.choices  # type: ignore[attr-defined]
-        return "; ".join(
-            f"{label}: {words}" if words in _OF_ANY_PART else words
-            for label, _, words in (str(shown).partition(": ") for key, shown in choices if key in chosen)
-        )
+        ticked = [condition_words(key) for key, _ in choices if key in chosen]
+        return "; ".join(shown.whole if shown.of_any_part else shown.words for shown in ticked)
 
 
 class StepForm(LayoutForm):
@@ -199,11 +196,12 @@ class StepForm(LayoutForm):
                       reading.get("label", ""))  # fmt: skip
             self._add(f"{name}.use", choice_field("It is", [("", "only noted"), *USED_READINGS.items()]),
                       key if key in USED_READINGS else "")  # fmt: skip
-            quantities = [(one, one) for one in READING_QUANTITIES]
-            self._add(
-                f"{name}.quantity", choice_field("What is measured", quantities), reading.get("quantity", "length")
-            )
-            unit_choices = [("", "none, a count"), *((unit, unit) for unit in units)]
+            quantities = [(one, kind_words(one)) for one in (*READING_QUANTITIES, *WORD_KINDS)]
+            self._add(f"{name}.quantity", choice_field("What is read", quantities), reading.get("quantity", "length"))
+            choices = "\n".join(reading.get("choices", []))
+            help_text = "Where it is one of a list: one a line."
+            self._add(f"{name}.choices", lines_field("Choices", help_text=help_text, rows=2), choices)
+            unit_choices = [("", "none, a count or a word"), *((unit, unit) for unit in units)]
             help_text = "Used where a number is typed without one; the shop’s own unit is shown."
             self._add(
                 f"{name}.unit", choice_field("Unit", unit_choices, help_text=help_text), reading.get("unit", "mm")
@@ -341,13 +339,15 @@ class StepForm(LayoutForm):
             key = self.text(f"{name}.use") or ("" if kept in USED_READINGS else kept)
             made = key or slugify(self.text(f"{name}.label")).replace("-", "_")[:60].strip("_") or "reading"
             self.rows["readings"].append(row)
-            reading = {"key": made} | {
+            reading: dict[str, Any] = {"key": made} | {
                 one: self.text(f"{name}.{one}")
                 for one in ("label", "quantity", "unit", "low", "high", "help", "wanted", "most")
             }
-            if reading["quantity"] == "count":
+            if reading["quantity"] == "count" or reading["quantity"] in WORD_KINDS:
                 del reading["unit"]
             flags = {one: bool(self.cleaned_data.get(f"{name}.{one}")) for one in ("required", "as_found")}
+            if choices := self.texts(f"{name}.choices"):
+                reading["choices"] = choices
             found.append({**reading, **flags})
         return found
 
@@ -426,6 +426,7 @@ class StepForm(LayoutForm):
             "label",
             "use",
             "quantity",
+            "choices",
             "unit",
             "low",
             "high",

@@ -9,6 +9,7 @@ from typing import Any
 from django.db.models import Prefetch
 from django.utils import timezone
 
+from workshop.bench.finding_forms import FindingShown
 from workshop.charges.answers import refusal_of
 from workshop.counter.ticket_forms import ConditionForm, MoveForm, PhotosForm
 from workshop.documents.issuing import print_buttons
@@ -31,11 +32,12 @@ from workshop.work.work import run_states
 
 @dataclass(frozen=True)
 class SettingRow:
-    """One setting on arrival and at hand-back, in the shop's words."""
+    """One setting on arrival and at hand-back, in the shop's words, and whether anybody read it at hand-back."""
 
     label: str
     arrival: str
     hand_back: str
+    is_read_at_hand_back: bool
 
 
 def whole_ticket(shop: Shop, number: int) -> Ticket:
@@ -83,7 +85,7 @@ def ticket_context(ticket: Ticket, **forms: Any) -> dict[str, Any]:
         "today": today,
         "can_be_handed_back": Ticket.State.HANDED_BACK in moves_from(ticket.state),
         "run_states": states,
-        "findings": findings_on(ticket, states),
+        "findings": [FindingShown(finding, None) for finding in findings_on(ticket, states)],
         "open_beside": open_beside(ticket),
         "pieces": pieces_of(ticket, states),
         "print_buttons": print_buttons(),
@@ -100,7 +102,6 @@ def setting_rows(records: Mapping[str, SettingsRecord], shop: Shop, leaving: Set
     for field in fields(Settings):
         values = getattr(arrival, field.name), getattr(leaving, field.name)
         if any(value not in (None, "") for value in values):
-            rows.append(
-                SettingRow(LABELS[field.name], *(settings_in_words(field.name, value, shop) for value in values))
-            )
+            came, goes = (settings_in_words(field.name, value, shop) for value in values)
+            rows.append(SettingRow(LABELS[field.name], came, goes, values[1] not in (None, "")))
     return rows

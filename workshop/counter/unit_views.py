@@ -27,6 +27,7 @@ from workshop.suspension.unit_fields import rows_of
 from workshop.web.converters import key_from
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop, counter_only
+from workshop.work.unsafe import left_unsafe
 
 
 @require_GET
@@ -137,6 +138,7 @@ def _unit_context(request: ShopRequest, the_unit: SuspensionUnit, **forms: Any) 
         "the_unit": the_unit,
         "noted": rows_of(the_unit, request.shop),
         "life": life_of(the_unit, request.shop),
+        "came_back_unsafe": left_unsafe(the_unit),
         "fittings": fittings,
         "fitted": next((fitting for fitting in fittings if fitting.until is None), None),
         "tickets": tickets_of(unit=the_unit, page=request.GET.get("page")),

@@ -6,7 +6,7 @@ from typing import Any
 
 from workshop.documents.common import date_text
 from workshop.staff.models import Shop
-from workshop.stock.amounts import measured
+from workshop.stock.amounts import amount_in_words, measured
 from workshop.stock.models import StockItem
 from workshop.tickets.models import PartLine, Ticket
 from workshop.web.number_words import money_words
@@ -49,6 +49,10 @@ def _row(shown: LineShown, shelf: str, shop: Shop) -> dict[str, Any]:
         "note": line.note,
         "quantity": measured(line.quantity, part),
         "availability": availability(shown),
+        "in_words": amount_in_words(
+            line.quantity, part, f"{line.title}, {part.size}" if part and part.size else line.title
+        ),
+        "used": line.status == PartLine.Status.USED,
         "shelf": shelf,
         "total": money_words(line.total, shop.currency),
     }

@@ -10,7 +10,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
     dependencies = [
         ("diagnosis", "0010_kinds_of_findings"),
-        ("workshop", "0027_logbook_words_into_keys"),
+        ("workshop", "0028_rules_the_database_holds"),
     ]
 
     operations = [
@@ -113,7 +113,7 @@ class Migration(migrations.Migration):
                     "by_tick",
                     models.ForeignKey(
                         blank=True,
-                        help_text="Work or proof done after it.",
+                        help_text="Work or proof after it.",
                         null=True,
                         on_delete=django.db.models.deletion.CASCADE,
                         related_name="+",

@@ -45,6 +45,15 @@ class Shop(models.Model):
     last_ticket_number = models.PositiveIntegerField(default=0)
     is_demo = models.BooleanField(default=False)
 
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(labour_rate_hour__gte=0),
+                name="labour_rate_not_negative",
+                violation_error_message="An hour of labour cannot cost less than nothing.",
+            )
+        ]
+
     def __str__(self) -> str:
         return self.name
 

@@ -11,6 +11,7 @@ from django.utils import timezone
 from diagnosis.models import Step, Tick
 from diagnosis.runs_state import RunState
 from workshop.staff.models import User
+from workshop.staff.roles import Right
 from workshop.tickets.logbook import log
 from workshop.tickets.models import FindingAnswer, FreeFinding, Ticket
 from workshop.web.converters import key_from
@@ -134,12 +135,12 @@ def _check(answer: FindingAnswer, finding: Finding, by: User) -> None:
         if not answer.words:
             raise FindingRefused("words", "Write down the customer’s no. These words go on the report.")
         return
-    if by.role not in (User.Role.MECHANIC, User.Role.OWNER):
+    if not by.may(Right.WORK_AT_BENCH):
         raise FindingRefused("how", "That is for a mechanic or the owner to say.")
     if answer.how == How.LEFT:
         if finding.is_danger:
             raise FindingRefused("how", "A danger never goes without. Put it right, or write down the customer’s no.")
-        if not answer.words and by.role != User.Role.OWNER:
+        if not answer.words and not by.may(Right.RUN_THE_SHOP):
             raise FindingRefused("words", "Say why it can go without. Only the owner need not.")
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import datetime as dt
+from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -93,15 +95,25 @@ def findings_of(states: Iterable[RunState]) -> list[FoundState]:
 
 def findings_on(ticket: Ticket, states: Sequence[RunState]) -> list[Finding]:
     """Every finding of a ticket with what answers it, those of steps first; three queries, however many there are."""
-    free = list(ticket.free_findings.filter(withdrawn_at=None).select_related("by", "step").order_by("pk"))
-    at_steps = findings_of(states)
-    if not free and not at_steps:
-        return []
-    said = _said(ticket)
-    used = list(ticket.part_lines.filter(status=PartLine.Status.USED).select_related("part", "step"))
-    after = _ticks_that_count(states)
-    found = [_of_step(one, _state_with(states, one), said, used, after) for one in at_steps]
-    return [*found, *(_of_free(one, states, said, after) for one in free)]
+    return findings_on_each({ticket.pk: states})[ticket.pk]
+
+
+def findings_on_each(states: Mapping[int, Sequence[RunState]]) -> dict[int, list[Finding]]:
+    """The findings of several tickets, by the tickets' keys as their runs are; three queries for all, one if none."""
+    free: dict[int, list[FreeFinding]] = defaultdict(list)
+    listed = FreeFinding.objects.filter(ticket__in=list(states), withdrawn_at=None)
+    for one in listed.select_related("by", "step").order_by("pk"):
+        free[one.ticket_id].append(one)
+    at_steps = {ticket: findings_of(runs) for ticket, runs in states.items()}
+    keys = [ticket for ticket in states if free[ticket] or at_steps[ticket]]
+    said, used = (_said(keys), _used(keys)) if keys else ({}, {})
+    found: dict[int, list[Finding]] = {ticket: [] for ticket in states}
+    for ticket in keys:
+        runs, after = states[ticket], _ticks_that_count(states[ticket])
+        parts = used.get(ticket, [])
+        found[ticket] += [_of_step(one, _state_with(runs, one), said, parts, after) for one in at_steps[ticket]]
+        found[ticket] += [_of_free(one, runs, said, after) for one in free[ticket]]
+    return found
 
 
 def open_findings(findings: Sequence[Finding]) -> list[Finding]:
@@ -110,29 +122,47 @@ def open_findings(findings: Sequence[Finding]) -> list[Finding]:
 
 
 def what_came_after(ticket: Ticket, finding: Finding, states: Sequence[RunState]) -> list[AfterIt]:
-    """Steps done or proved after a finding, and parts that were used: one of these put it right."""
+    """Steps done or proved after a finding, and parts that were used: one of these put it right. One query."""
+    return [*steps_after(finding, states), *used_parts(ticket)]
+
+
+def steps_after(finding: Finding, states: Sequence[RunState]) -> list[AfterIt]:
+    """Steps done or proved after a finding."""
     since = _made_at(finding)
-    ticks = [
-        AfterIt(f"tick-{tick.pk}", f"{state.step.title}, {state.tick.get_outcome_display().lower()}")
-        for tick, state in _ticks_that_count(states).values()
-        if tick.ticked_at >= since and state.tick is not None
+    return [
+        AfterIt(f"tick-{pk}", f"{state.step.title}, {tick.get_outcome_display().lower()}")
+        for pk, (tick, state) in _ticks_that_count(states).items()
+        if tick.ticked_at >= since
     ]
+
+
+def used_parts(ticket: Ticket) -> list[AfterIt]:
+    """Parts that were used on the ticket; one query."""
     used = ticket.part_lines.filter(status=PartLine.Status.USED).select_related("part").order_by("pk")
-    return [*ticks, *(AfterIt(f"part-{line.pk}", f"Part used: {line.title}") for line in used)]
+    return [AfterIt(f"part-{line.pk}", f"Part used: {line.title}") for line in used]
 
 
-def _made_at(finding: Finding) -> object:
+def _made_at(finding: Finding) -> dt.datetime:
     if finding.free is not None:
         return finding.free.at
     tick = finding.found.step_state.tick if finding.found else None
     return tick.ticked_at if tick else timezone.now()
 
 
-def _said(ticket: Ticket) -> Mapping[str, FindingAnswer]:
+def _said(tickets: Sequence[int]) -> dict[str, FindingAnswer]:
     """The latest answer to each finding that was not withdrawn, by the finding's token."""
-    answers = ticket.finding_answers.filter(withdrawn_at=None).order_by("pk")
+    answers = FindingAnswer.objects.filter(ticket__in=tickets, withdrawn_at=None).order_by("pk")
     rows = answers.select_related("by", "by_tick__step", "by_part__part")
     return {f"free-{one.free_id}" if one.free_id else f"tick-{one.tick_id}": one for one in rows}
+
+
+def _used(tickets: Sequence[int]) -> dict[int, list[PartLine]]:
+    """Parts that were used, by their ticket."""
+    lines: dict[int, list[PartLine]] = defaultdict(list)
+    used = PartLine.objects.filter(ticket__in=tickets, status=PartLine.Status.USED).order_by("pk")
+    for line in used.select_related("part", "step"):
+        lines[line.ticket_id].append(line)
+    return lines
 
 
 def _ticks_that_count(states: Sequence[RunState]) -> dict[int, tuple[Tick, StepState]]:

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 
 from diagnosis.evidence import Evidence, Standing, holding_evidence, rest_evidence
 from diagnosis.judging import Yardstick
+from diagnosis.models import Reading
 from diagnosis.runs_readings import ReadingsRefused, TypedReading, read_all
 from diagnosis.runs_state import RunState, StepState
 from specs.physics.atmosphere import pressure_at_altitude
@@ -24,8 +25,8 @@ def evidence_for(
     """What the readings of a proof step mean; nothing while they are missing or cannot be read."""
     if state.step.kind != _PROOF:
         return []
-    now = {key: reading.magnitude_si for key, reading in state.readings.items()}
-    now |= {reading.key: reading.magnitude_si for reading in _readable(shop, state, typed)}
+    read: list[Reading | TypedReading] = [*state.readings.values(), *_readable(shop, state, typed)]
+    now = {reading.key: reading.magnitude_si for reading in read if reading.magnitude_si is not None}
 
     def write(magnitude_si: float, dimension: str) -> str:
         return show(magnitude_si, dimension, shop.unit_for(dimension))

@@ -63,8 +63,9 @@ def _on_the_bench(states: Iterable[RunState]) -> Iterator[_Read]:
             if step_state.step.kind != Step.Kind.PROOF or step_state.tick is None:
                 continue
             for key, reading in step_state.readings.items():
-                if key in _PROVED:
-                    name, value = _PROVED[key], reading.magnitude_si
+                value = reading.magnitude_si
+                if key in _PROVED and value is not None:
+                    name = _PROVED[key]
                     yield _Read(reading.read_at, name, round(value) if name in _WHOLE else value)
 
 

@@ -30,10 +30,14 @@ class Unreadable(ValueError):
 
 @dataclass(frozen=True)
 class Queued:
-    """What an answer carries that waited on the tablet: for how long, and the tablet's own ticks before it."""
+    """What an answer carries that waited on the tablet: for how long, and the tablet's own ticks before it.
+
+    `behind` are the steps of its answers in this run that were given before and are not in yet.
+    """
 
     waited: dt.timedelta = dt.timedelta()
     after: frozenset[uuid.UUID] = frozenset()
+    behind: frozenset[str] = frozenset()
 
     def happened_at(self, started_at: dt.datetime) -> dt.datetime:
         """When it was given, by the server's clock. Only how long it waited is the tablet's word."""
@@ -68,6 +72,7 @@ class Sent:
             ticked_at=self.queued.happened_at(started_at),
             after=self.queued.after,
             finding=self.finding,
+            behind=self.queued.behind,
         )
 
 
@@ -113,12 +118,16 @@ def read_taken_back(post: Mapping[str, str]) -> Sent:
 
 
 def read_queued(post: Mapping[str, str]) -> Queued:
-    """How long it waited, in seconds, and the ids before it, apart by blanks. Raises Unreadable."""
-    waited, after = post.get("waited", ""), post.get("after", "")
-    if not waited and not after:
+    """How long it waited, in seconds; the ids and the steps before it, apart by blanks. Raises Unreadable."""
+    waited, after, behind = (post.get(name, "") for name in ("waited", "after", "behind"))
+    if not waited and not after and not behind:
         return Queued()
     ids = after.split()[-MOST_BEFORE:]
-    return Queued(dt.timedelta(seconds=min(_whole(waited or "0"), MOST_WAITED_S)), frozenset(map(read_id, ids)))
+    return Queued(
+        waited=dt.timedelta(seconds=min(_whole(waited or "0"), MOST_WAITED_S)),
+        after=frozenset(map(read_id, ids)),
+        behind=frozenset(behind.split()),
+    )
 
 
 def version_and_id(post: Mapping[str, str]) -> tuple[int, uuid.UUID]:

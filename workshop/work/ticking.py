@@ -94,7 +94,9 @@ def take_answer_back(
     by: User,
     sent: Sent,
 ) -> int:
-    """Undo an answer; the parts it asked for and nobody used are needed no more. Gives the version of the run after it.
+    """Undo an answer; the parts it asked for and nobody used are needed no more.
+
+    Gives the version up to which its sender knows the run.
 
     Raises as answer_step and as diagnosis.runs.take_back.
     """

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from diagnosis.layout_plans import DANGER
 from diagnosis.runs_state import RunState, states_of
 from workshop.suspension.models import SuspensionUnit
-from workshop.tickets.models import Ticket, TicketEvent
+from workshop.tickets.models import FreeFinding, Ticket, TicketEvent, TicketRun
 from workshop.tickets.refusals import UnlawfulMove
-from workshop.work.findings import findings_on
+from workshop.work.findings import findings_on, findings_on_each
 
 State = Ticket.State
 KIND = "back_unsafe"
@@ -48,6 +49,26 @@ def unsafe_of(ticket: Ticket, states: Sequence[RunState] | None = None) -> Unsaf
     if states is None:
         states = states_of(row.run for row in ticket.ticket_runs.select_related("run__checklist"))
     return Unsafe(tuple(finding.in_words for finding in findings_on(ticket, states) if finding.is_unsafe))
+
+
+def mark_unsafe(tickets: Iterable[Ticket]) -> None:
+    """Give the open tickets of a list `must_not_ride`, where something dangerous on it was not put right.
+
+    Two queries where nothing dangerous was found on any, a fixed number more where something was.
+    """
+    listed = {ticket.pk: ticket for ticket in tickets if ticket.state != State.HANDED_BACK}
+    free = FreeFinding.objects.filter(ticket__in=list(listed), kind=DANGER, withdrawn_at=None)
+    ticked = TicketRun.objects.filter(ticket__in=list(listed), run__ticks__finding=DANGER)
+    doubtful = {*free.values_list("ticket", flat=True), *ticked.order_by().values_list("ticket", flat=True)}
+    if not doubtful:
+        return
+    rows = list(TicketRun.objects.filter(ticket__in=doubtful).select_related("run__checklist").order_by("pk"))
+    of_run = {state.run.pk: state for state in states_of(row.run for row in rows)}
+    states: dict[int, list[RunState]] = {pk: [] for pk in doubtful}
+    for row in rows:
+        states[row.ticket_id].append(of_run[row.run_id])
+    for pk, findings in findings_on_each(states).items():
+        listed[pk].must_not_ride = any(finding.is_unsafe for finding in findings)  # type: ignore[attr-defined]
 
 
 def left_unsafe(unit: SuspensionUnit, before: Ticket | None = None) -> Unsafe:

@@ -8,6 +8,7 @@ from typing import Any
 from diagnosis.judging import Yardstick
 from diagnosis.layout_plans import BOLTS
 from diagnosis.models import Step
+from diagnosis.reading_kinds import options_of
 from diagnosis.runs_readings import Typed
 from diagnosis.wanted import SETTING, UnitKnown, is_judged, yardstick_of
 from workshop.staff.models import Shop
@@ -19,7 +20,7 @@ from workshop.work.work import ForkValues
 
 def units_of(shop: Shop, step: Step) -> dict[str, str]:
     """The unit printed beside each of the step's readings, by dimension."""
-    return {plan["quantity"]: shop.unit_for(plan["quantity"]) for plan in step.readings}
+    return {plan["quantity"]: shop.unit_for(plan["quantity"]) for plan in step.readings if not options_of(plan)}
 
 
 def judges_anything(step: Step) -> bool:

@@ -10,9 +10,11 @@ from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
+from diagnosis.learning import cause_found_of_closed
 from diagnosis.models import Run, Tick
 from diagnosis.runs import start_run, take_back, tick
 from tests.factories import (
+    CauseFactory,
     ChecklistFactory,
     PartLineFactory,
     ShopFactory,
@@ -34,6 +36,7 @@ from workshop.work.finding_answers import (
 )
 from workshop.work.findings import Finding, findings_on, what_came_after
 from workshop.work.hand_back import hand_back
+from workshop.work.learned import learned_for, ticks_of
 from workshop.work.moves import DangerUnanswered, ProofMissing, move
 from workshop.work.part_lines import take_up_again, use_part_line
 from workshop.work.unsafe import Unsigned, left_unsafe, unsafe_of
@@ -390,3 +393,20 @@ def test_however_many_findings_the_queries_stay(
     states = run_states(ticket)
     with django_assert_num_queries(3):  # type: ignore[operator]
         assert len(findings_on(ticket, states)) == 7
+
+
+@pytest.mark.parametrize(("finding", "counted"), [("cause", 1), ("danger", 0), ("by_the_way", 0)])
+def test_figures_and_learning_count_causes_only(shop: Shop, finding: str, counted: int) -> None:
+    cause = CauseFactory(key="worn-seal")
+    checklist = ChecklistFactory(priors={"worn-seal": 1})
+    StepFactory(checklist=checklist, key="seal", ends_search={"worn-seal": 0.9}, answers={})
+    made = TicketFactory(shop=shop, state="handed_back")
+    run = start_run(checklist=checklist, facts={}, by=None)
+    TicketRunFactory(ticket=made, run=run)
+    answer(made, "seal", finding=finding)
+    Run.objects.filter(pk=run.pk).update(ended_at=timezone.now())
+    learned = learned_for(shop, checklist.complaint)
+    assert sum(learned.tickets_by_kind.get("unknown", {}).values()) == counted
+    assert learned.without_cause == 1 - counted
+    ticks, _ = ticks_of([made.pk])
+    assert (cause_found_of_closed(ticks) == cause.key) == bool(counted)
