@@ -9,6 +9,7 @@ from collections.abc import Iterable, Mapping
 from functools import partial
 from typing import Any, TypeVar
 
+from diagnosis.declared import LIVES, MEASURES, PORT_TRIES, SERVICES
 from diagnosis.layout_fields import Fields
 from diagnosis.layout_plans import (
     BOLTS,
@@ -17,6 +18,7 @@ from diagnosis.layout_plans import (
     OUTCOMES,
     PROOF,
     SKILLS,
+    WORK,
     AnswerPlan,
     CausePlan,
     CautionPlan,
@@ -71,9 +73,14 @@ def read_cause(fields: Fields) -> CausePlan:
         title=fields.text("title", longest=120),
         for_customer=fields.text("for_customer"),
         prior=fields.number("prior"),
+        ends_life=fields.texts("ends_life"),
     )
+    _all_known("part", "ends_life", cause.ends_life, LIVES, fields)
+    _once("ends_life", "ends_life", list(cause.ends_life), fields)
     if cause.prior == 0:
-        fields.note(fields.refuse(f"cause {cause.key!r} needs a prior above zero, or it could never be learned"))
+        fields.note(
+            fields.refuse(f"cause {cause.key!r} needs a prior above zero, or it could never be learned", "prior")
+        )
     fields.done()
     return cause
 
@@ -104,6 +111,11 @@ def read_step(fields: Fields, cautions: Mapping[str, CautionPlan], *, shared: bo
         requires=fields.read("requires", _requires, {}),
         opens=fields.texts("opens"),
         proves=fields.texts("proves"),
+        closed_by=fields.key("closed_by", required=False),
+        services=fields.texts("services"),
+        renews=fields.texts("renews"),
+        frees_port=fields.one_of("frees_port", PORT_TRIES),
+        spring_answer=fields.flag("spring_answer"),
         answers=fields.read("answers", partial(_answers, kind), {}, required=kind in (CHECK, PROOF)),
         for_customer=fields.text("for_customer"),
         replaces=fields.texts("replaces"),
@@ -116,11 +128,30 @@ def read_step(fields: Fields, cautions: Mapping[str, CautionPlan], *, shared: bo
         _all_known("part", name, getattr(step, name), PARTS, fields)
     if step.proves and kind and kind != PROOF:
         fields.note(fields.refuse("only a proof proves anything", "proves"))
-    for name in ("needs", "shows", "bolts", "replaces", "opens", "proves"):
+    _all_known("service", "services", step.services, SERVICES, fields)
+    _all_known("part", "renews", step.renews, LIVES, fields)
+    _of_one_kind(step, fields)
+    for name in ("needs", "shows", "bolts", "replaces", "opens", "proves", "services", "renews"):
         _once(name, name, list(getattr(step, name)), fields)
+    measured = [reading.measures for reading in step.readings]
+    for place, measure in enumerate(measured):
+        if measure and measure in measured[:place]:
+            fields.note(fields.refuse(f"two readings are of {measure}", f"readings.{place}.measures"))
     _once("cautions", "cautions", [caution.key for caution in step.cautions], fields)
     fields.done()
     return step
+
+
+def _of_one_kind(step: StepPlan, fields: Fields) -> None:
+    """What only work, or only a check, can declare."""
+    for name, kind, said in (
+        ("closed_by", WORK, "only work is put together again by another step"),
+        ("services", WORK, "only work is part of a service"),
+        ("renews", WORK, "only work makes a part new"),
+        ("frees_port", CHECK, "only a check tries to free the port"),
+    ):
+        if getattr(step, name) and step.kind and step.kind != kind:
+            fields.note(fields.refuse(said, name))
 
 
 def _known(what: str, key: str, known: Mapping[str, _T], fields: Fields, field: str | None = None) -> _T:
@@ -158,7 +189,8 @@ def _line(item: Any, fields: Fields, place: int) -> LinePlan:
     if isinstance(item, str) and item.strip():
         item = {"text": item}
     line = fields.within("do", item, place)
-    when = line.read("when", _condition, {}, required="when" in line.raw)
+    anywhere: Condition = {}
+    when = line.read("when", _condition, anywhere, required="when" in line.raw)
     plan = LinePlan(text=line.text("text"), when=when)
     line.done()
     return plan
@@ -198,8 +230,13 @@ def _reading(fields: Fields) -> ReadingPlan:
         low=fields.text("low"),
         high=fields.text("high"),
         help=fields.text("help"),
+        measures=fields.one_of("measures", MEASURES),
     )
     fields.has("unit")
+    wanted = MEASURES[reading.measures].quantity if reading.measures else quantity
+    if quantity and wanted != quantity:
+        said = f"{reading.measures} is measured as {wanted}, not as {quantity}"
+        fields.note(fields.refuse(said, "measures", beside=f"That is measured as {wanted}."))
     bounds = [_bound(fields, reading, name) for name in ("low", "high")] if quantity else []
     low, high = bounds or (None, None)
     if low is not None and high is not None and low >= high:

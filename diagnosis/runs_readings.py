@@ -6,10 +6,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from diagnosis.declared import ARRIVAL_PRESSURE
 from specs.units import UnitError, parse, show
 
 # What a pump showed before anybody touched the fork is a fact, even above the maximum; the others are settings.
-AS_FOUND = frozenset({"pump_pressure"})
+AS_FOUND = frozenset({ARRIVAL_PRESSURE})
 
 
 class ReadingsRefused(ValueError):
@@ -113,7 +114,7 @@ def _out_of_range(low: float | None, high: float | None, dimension: str, unit: s
 
 
 def _refuse_above_maximum(plan: Mapping[str, Any], maximum: str, is_meant: bool) -> None:
-    if plan["key"] not in AS_FOUND:
+    if plan.get("measures") not in AS_FOUND:
         raise UnitError(
             f"This fork's maximum is {maximum}. Let air out below that, read again and enter what it shows."
         )

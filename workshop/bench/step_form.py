@@ -8,6 +8,7 @@ from typing import Any
 
 from django import forms
 
+from diagnosis.declared import key_measuring
 from diagnosis.layout_plans import BOLTS
 from diagnosis.runs_readings import unit_of
 from diagnosis.runs_state import StepState
@@ -81,7 +82,8 @@ class TickForm(forms.Form):
     @property
     def rows(self) -> list[tuple[forms.BoundField, forms.BoundField | None]]:
         """Each reading, and beside the torque of a critical bolt the choice of its tool."""
-        bolts = {BOLTS[bolt]: bolt for bolt in self.state.step.bolts}
+        readings = self.state.step.readings
+        bolts = {key: bolt for bolt in self.state.step.bolts if (key := key_measuring(readings, BOLTS[bolt]))}
         return [
             (
                 self[READING_PREFIX + plan["key"]],

@@ -25,7 +25,7 @@ from workshop.tickets.models import Ticket
 from workshop.torque.models import TorqueTool
 from workshop.torque.tools import tools_of
 from workshop.web.requests import ShopRequest
-from workshop.work.spring import DECIDED_BY_SPRING, SpringShown, spring_shown
+from workshop.work.spring import SpringShown, spring_shown
 from workshop.work.work import ForkValues, arrival_settings, bench_ticket, fork_values, run_states
 
 OUTCOME_ICONS = {
@@ -237,7 +237,7 @@ class StepPage:
             "specs": self.values.written(wanted, self.standing.shop),
             "arrival": arrival_settings(self.ticket),
             "spring": self.standing.spring,
-            "decided_by_spring": step.key in DECIDED_BY_SPRING,
+            "decided_by_spring": step.spring_answer,
             "timer": TimerShown(running, self.ticket.number) if running else None,
             "other_timers": [
                 shown for shown in timers_of(self.standing.job, self.ticket.number) if shown.timer != running

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from diagnosis.declared import PRESSURE_AFTER_WAIT, PRESSURE_SET, REST_DEPTH, measured_by_key
 from diagnosis.evidence import Evidence, holding_evidence, rest_evidence
 from diagnosis.models import Step
 from diagnosis.runs_readings import ReadingsRefused, TypedReading, read_all
@@ -13,7 +14,6 @@ from specs.units import show
 from workshop.staff.models import Shop
 from workshop.work.work import ForkValues
 
-REST, PRESSURE_SET, PRESSURE_AFTER = "rest_travel", "pressure_set", "pressure_recheck"
 _PROOF = "proof"
 
 
@@ -28,25 +28,28 @@ def evidence_for(
     """What the readings of a proof step mean; nothing while they are missing or cannot be read."""
     if state.step.kind != _PROOF:
         return []
-    now = {key: reading.magnitude_si for key, reading in state.readings.items()}
-    now |= {reading.key: reading.magnitude_si for reading in _readable(shop, state, typed)}
+    by_key = {key: reading.magnitude_si for key, reading in state.readings.items()}
+    by_key |= {reading.key: reading.magnitude_si for reading in _readable(shop, state, typed)}
+    measures = measured_by_key(state.step.readings)
+    now = {measures[key]: magnitude_si for key, magnitude_si in by_key.items() if key in measures}
 
     def write(magnitude_si: float, dimension: str) -> str:
         return show(magnitude_si, dimension, shop.unit_for(dimension))
 
     found: list[Evidence] = []
-    if REST in now:
+    if REST_DEPTH in now:
         found.append(
             rest_evidence(
-                now[REST],
+                now[REST_DEPTH],
                 spring=values.spring,
                 pressure_pa=_latest_pressure_pa(run_state),
                 write=write,
                 ambient_pa=pressure_at_altitude(shop.altitude_m),
             )
         )
-    if PRESSURE_SET in now and PRESSURE_AFTER in now:
-        found.append(holding_evidence(now[PRESSURE_SET], now[PRESSURE_AFTER], spring=values.spring, write=write))
+    if PRESSURE_SET in now and PRESSURE_AFTER_WAIT in now:
+        before_pa, after_pa = now[PRESSURE_SET], now[PRESSURE_AFTER_WAIT]
+        found.append(holding_evidence(before_pa, after_pa, spring=values.spring, write=write))
     return found
 
 
@@ -64,6 +67,7 @@ def _readable(shop: Shop, state: StepState, typed: Mapping[str, str]) -> list[Ty
 def _latest_pressure_pa(run_state: RunState) -> float | None:
     """The pressure the fork holds after the work: what was set when it was proved."""
     for state in run_state.steps:
-        if state.step.kind == _PROOF and PRESSURE_SET in state.readings:
-            return state.readings[PRESSURE_SET].magnitude_si
+        reading = state.reading_of(PRESSURE_SET) if state.step.kind == _PROOF else None
+        if reading is not None:
+            return reading.magnitude_si
     return None

@@ -14,6 +14,7 @@ from functools import cached_property
 from django.db import transaction
 from django.http import Http404
 
+from diagnosis.declared import key_measuring
 from diagnosis.layout_plans import BOLTS
 from diagnosis.models import Checklist, Run, Step, Tick
 from diagnosis.runs import Ticked, TickRefused, TypedReadings, take_back_within, tick_within
@@ -145,8 +146,8 @@ def _record_bolts(place: _Place, by: User, sent: Sent) -> None:
     if sent.outcome not in _TIGHTENED:
         return
     for bolt in place.step.bolts:
-        key = BOLTS[bolt]
-        if key not in sent.typed:
+        key = key_measuring(place.step.readings, BOLTS[bolt])
+        if key is None or key not in sent.typed:
             continue
         tool = tool_of(place.shop, sent.tools.get(bolt))
         if tool is None and bolt in sent.tools:
