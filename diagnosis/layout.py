@@ -1,9 +1,9 @@
 """Checklist files: load and validate a folder of them, write them back, and adapt a step to a unit's facts.
 
 A folder holds `cautions.yaml` (what can hurt), `_shared-steps.yaml` (steps several checklists take with `use:`,
-overriding at most needs, ends_search and answers) and one file a checklist, named for its key. A file may bring
-cautions of its own under `cautions:`. A bad folder raises one LayoutError with all that is wrong, each with file, step
-and reason. Comments do not survive writing back; everything else does.
+overriding at most needs, ends_search, services, closed_by and answers) and one file a checklist, named for its key. A
+file may bring cautions of its own under `cautions:`. A bad folder raises one LayoutError with all that is wrong, each
+with file, step and reason. Comments do not survive writing back; everything else does.
 """
 
 from __future__ import annotations
@@ -70,7 +70,7 @@ __all__ = [
 CAUTIONS_FILE = "cautions.yaml"
 SHARED_FILE = "_shared-steps.yaml"
 RawStep = Mapping[str, Any]
-_OVERRIDES = ("needs", "ends_search")
+_OVERRIDES = ("needs", "ends_search", "services", "closed_by")
 # What stands in for a head that does not fit; it never leaves the reader.
 _NO_COMPLAINT = ComplaintPlan(key="", title="", suits=(), symptoms=())
 _NO_CHECKLIST = ChecklistPlan(

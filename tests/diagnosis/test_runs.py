@@ -28,11 +28,11 @@ pytestmark = pytest.mark.django_db
 
 AIR_FORK = {"kind": "fork", "spring_kind": "air", "bleed_buttons": None}
 PUMP = {
-    "key": "pump_pressure", "label": "Pump reading", "quantity": "pressure", "unit": "psi",
-    "required": True, "low": "0 psi", "high": "400 psi", "help": "",
+    "key": "pump_pressure", "measures": "arrival_pressure", "label": "Pump reading",
+    "quantity": "pressure", "unit": "psi", "required": True, "low": "0 psi", "high": "400 psi", "help": "",
 }  # fmt: skip
 REST = {
-    "key": "rest_travel", "label": "Rest depth", "quantity": "length", "unit": "mm",
+    "key": "rest_travel", "measures": "rest_depth", "label": "Rest depth", "quantity": "length", "unit": "mm",
     "required": True, "low": "0 mm", "high": "250 mm", "help": "",
 }  # fmt: skip
 
