@@ -12,6 +12,7 @@ from diagnosis.ordering import (
     handbook_order,
     with_pinned,
 )
+from tests.breadth import examples
 from tests.lawful_orders import keeps_prerequisites
 
 Problem = tuple[tuple[OrderStep, ...], dict[str, float]]
@@ -49,7 +50,7 @@ def every_order(steps: Sequence[OrderStep], beliefs: Mapping[str, float]) -> Ite
     yield from extend([], 0.0, dict(beliefs))
 
 
-@settings(deadline=None, max_examples=150, derandomize=True)
+@settings(deadline=None, max_examples=examples(60), derandomize=True)
 @given(problems())
 def test_no_order_costs_less(problem: Problem) -> None:
     steps, beliefs = problem
