@@ -1,6 +1,6 @@
 // What the scripts of static/js find in the page besides the browser's own: for the check of types alone, never served.
 
-type Kind = "answer" | "take-back" | "start-timer" | "stop-timer" | "photo";
+type Kind = "answer" | "take-back" | "start-timer" | "stop-timer" | "photo" | "finding";
 
 /** What was pressed on the tablet, as it is kept until the shop's computer has it. */
 interface NewEntry {
@@ -59,6 +59,8 @@ interface PanelStep {
   title: string;
   html: string;
   outcome: string;
+  /** whether it can find a cause, so that a finding ends the search */
+  ends: boolean;
   needs: string[];
   leads: Record<string, string>;
 }
@@ -86,6 +88,7 @@ interface Bench {
   state: "idle" | "sending" | "offline" | "trouble" | "signed-out" | "blocked";
   store: BenchStore;
   newId(): string;
+  countsAs(value: string): string;
   mine(): Promise<Entry[]>;
   send(): Promise<void>;
   add(entry: NewEntry): Promise<Entry>;
@@ -128,6 +131,7 @@ type HtmxEvent = CustomEvent<HtmxDetail>;
 interface DocumentEventMap {
   "bench:blocked": CustomEvent<Entry>;
   "bench:changed": CustomEvent<undefined>;
+  "bench:listed": CustomEvent<undefined>;
   "bench:settled": CustomEvent<Settled>;
   "bench:timers": CustomEvent<undefined>;
   "htmx:afterSettle": HtmxEvent;

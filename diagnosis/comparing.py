@@ -8,8 +8,10 @@ from difflib import SequenceMatcher
 
 from diagnosis.declared import LIVES, MEASURES, PORT_TRIES, SERVICES
 from diagnosis.layout_facts import facts_in_words
-from diagnosis.layout_plans import BOLTS, AnswerPlan, ChecklistPlan, LinePlan, PartPlan, ReadingPlan, StepPlan
+from diagnosis.layout_plans import BOLTS, FINDINGS, AnswerPlan, ChecklistPlan, LinePlan, PartPlan, ReadingPlan, StepPlan
+from diagnosis.reading_kinds import kind_words
 from diagnosis.unit_parts import PARTS, leave_words, require_words
+from diagnosis.wanted import WANTED
 from specs.quantities import QUANTITIES
 
 OUTCOME_WORDS: Mapping[str, str] = {
@@ -190,10 +192,15 @@ def _readings(old: Sequence[ReadingPlan], new: Sequence[ReadingPlan]) -> Iterato
             continue
         was, name = before[key], f"Reading “{before[key].label}”"
         yield from _value(f"{name}, label", was.label, reading.label)
-        yield from _value(f"{name}, quantity", was.quantity, reading.quantity)
+        yield from _value(f"{name}, quantity", kind_words(was.quantity), kind_words(reading.quantity))
         yield from _value(f"{name}, unit", was.unit, reading.unit)
-        yield from _value(f"{name}, range", f"{was.low} to {was.high}", f"{reading.low} to {reading.high}")
+        yield from _value(f"{name}, range", *(f"{one.low} to {one.high}" if one.low else "" for one in (was, reading)))
+        yield from _items(f"{name}, choices", was.choices, reading.choices)
         yield from _value(f"{name}, help", was.help, reading.help)
+        yield from _value(f"{name}, compared with", _wanted(was.wanted), _wanted(reading.wanted))
+        yield from _value(f"{name}, never above", _wanted(was.most), _wanted(reading.most))
+        if was.as_found != reading.as_found:
+            yield f"{name} is {'now' if reading.as_found else 'no longer'} taken as it was found."
         measured = [MEASURES[one.measures].label if one.measures else "only noted" for one in (was, reading)]
         yield from _value(f"{name}, it is", *measured)
         if was.required != reading.required:
@@ -203,6 +210,13 @@ def _readings(old: Sequence[ReadingPlan], new: Sequence[ReadingPlan]) -> Iterato
             yield f"Reading “{reading.label}” is taken out."
     if list(before) != list(after) and set(before) == set(after):
         yield "The readings are in another order."
+
+
+def _wanted(key: str) -> str:
+    """What a reading is held against, in words."""
+    if not key:
+        return "nothing"
+    return WANTED[key].label if key in WANTED else QUANTITIES[key].label
 
 
 def _answer(outcome: str, old: AnswerPlan | None, new: AnswerPlan | None, words: _Words) -> Iterator[str]:
@@ -219,6 +233,8 @@ def _answer(outcome: str, old: AnswerPlan | None, new: AnswerPlan | None, words:
     yield from _items(f"{name}, parts", [_part(part) for part in was.parts], [_part(part) for part in new.parts])
     yield from _value(f"{name}, passed on to", was.escalate or "nobody", new.escalate or "nobody")
     yield from _items(f"{name}, it leaves", *[_left(answer.leaves) for answer in (was, new)])
+    yield from _value(f"{name}, it is most likely", *[_kind(answer.finding) for answer in (was, new)])
+    yield from _items(f"{name}, answered by", *[[words.step(key) for key in one.repair] for one in (was, new)])
     yield from _value(f"{name}, tell the customer", was.call_customer or "", new.call_customer or "")
 
 
@@ -227,6 +243,10 @@ _REQUIRED, _LEFT = dict(require_words()), dict(leave_words())
 
 def _required(requires: Mapping[str, Sequence[str]]) -> list[str]:
     return [" or ".join(_REQUIRED[f"{part}={value}"] for value in values) for part, values in requires.items()]
+
+
+def _kind(finding: str | None) -> str:
+    return FINDINGS[finding].lower() if finding else "not said"
 
 
 def _left(leaves: Mapping[str, str]) -> list[str]:

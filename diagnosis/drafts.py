@@ -128,6 +128,8 @@ def retired(data: DraftData, key: str, replaced_by: str = "") -> DraftData:
         for answer in step.get("answers", {}).values():
             if answer.get("next") == key:
                 answer["next"] = replaced_by if replaced_by != step["key"] else None
+            if key in answer.get("repair", []):
+                answer["repair"] = [one for one in answer["repair"] if one != key]
         if step.get("closed_by") == key:
             step["closed_by"] = replaced_by
     if replaced_by and (gone.get("safety") or gone["kind"] == PROOF):

@@ -17,6 +17,7 @@ _T = TypeVar("_T")
 _P = ParamSpec("_P")
 
 _KEY = re.compile(r"[a-z0-9][a-z0-9_-]{0,59}")
+_NO_SIGNS = ("Cc", "Cs", "Cn")  # each of them is told by isprintable() too, which is quick
 _BLANKS = re.compile(r"[ \t\r\n]+")
 _DEEPEST = 20  # levels of brackets; the layout itself has eight
 
@@ -185,7 +186,7 @@ class Fields:
         if not isinstance(value, str) or not value.strip():
             raise self.refuse(reason, name, beside="Fill this in.")
         text = _BLANKS.sub(" ", value).strip()
-        if any(unicodedata.category(sign) in ("Cc", "Cs", "Cn") for sign in text) or not text:
+        if not text or (not text.isprintable() and any(unicodedata.category(sign) in _NO_SIGNS for sign in text)):
             raise self.refuse(f"field {name!r} holds a sign that cannot be printed", name)
         if len(text) > longest:
             raise self.refuse(

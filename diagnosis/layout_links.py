@@ -7,7 +7,9 @@ from dataclasses import replace
 from itertools import islice
 
 from diagnosis.layout_plans import (
+    CAUSE,
     MOST_PROBLEMS,
+    PROOF,
     WORK,
     AnswerPlan,
     CausePlan,
@@ -55,6 +57,7 @@ def link_problems(file: str, plan: ChecklistPlan) -> Iterator[LayoutError]:
     yield from _late_needs(file, plan.steps, circle)
     yield from _early_closing(file, plan.steps)
     yield from state_problems(file, plan)
+    yield from _repair_problems(file, plan)
     for place, cause in enumerate(plan.causes):
         if not any(_can_find(step, cause.key) for step in plan.steps):
             reason = f"no step can find the cause {cause.key!r}"
@@ -83,6 +86,26 @@ def _step_problems(file: str, step: StepPlan, steps: set[str], causes: set[str])
             yield problem("ends_search", f"ends_search names {cause!r}, which is no cause of this checklist")
     for outcome, answer in step.answers.items():
         yield from _answer_problems(file, step, outcome, answer, steps, causes)
+
+
+def _repair_problems(file: str, plan: ChecklistPlan) -> Iterator[LayoutError]:
+    """What answers a finding is work or a proof of the same checklist; only what was found is a finding."""
+    kinds = {step.key: step.kind for step in plan.steps}
+    for step in plan.steps:
+        for outcome, answer in step.answers.items():
+            place = f"answers.{outcome}"
+            if outcome != "found" and (answer.finding or answer.repair):
+                name = "finding" if answer.finding else "repair"
+                reason = f"{outcome} finds nothing, so it has no {name}"
+                yield LayoutError(file, step.key, reason, field=f"{place}.{name}")
+            if answer.finding == CAUSE and not any(chance > 0 for chance in step.ends_search.values()):
+                reason = "found is called the cause, but ends_search gives no cause a chance"
+                beside = "This step has no chance to find a cause. Enter one under “How surely it finds each cause”."
+                yield LayoutError(file, step.key, reason, field=f"{place}.finding", beside=beside)
+            for key in answer.repair:
+                if kinds.get(key) not in (WORK, PROOF):
+                    reason = f"{outcome} is answered by {key!r}, which is no work and no proof of this checklist"
+                    yield LayoutError(file, step.key, reason, field=f"{place}.repair")
 
 
 def _answer_problems(

@@ -19,6 +19,14 @@ OUTCOMES: Mapping[str, tuple[str, ...]] = {
 }
 """The outcomes a step of each kind can end with."""
 
+CAUSE, BY_THE_WAY, DANGER = "cause", "by_the_way", "danger"
+FINDINGS: Mapping[str, str] = {
+    CAUSE: "This is the cause",
+    BY_THE_WAY: "By the way",
+    DANGER: "Dangerous: do not ride",
+}
+"""What was found can be, in the words of its button. Only the cause ends the search for the complaint."""
+
 SKILLS = ("anyone", "mechanic", "damper specialist")
 ESCALATIONS = ("damper",)
 BOLTS: Mapping[str, str] = {
@@ -133,6 +141,11 @@ class LinePlan:
 class ReadingPlan:
     """A value to enter. `low` and `high`, with their units, bound what can be meant, not what is healthy.
 
+    `wanted` and `most` name what it is held against on the unit (diagnosis.wanted): what it is to be, and what it may
+    never pass. `as_found`: a fact from before anybody touched the unit, so that it may lie above the most.
+
+    A reading that is a word (`diagnosis.reading_kinds`) has neither, and no unit; `choices` are its own words.
+
     `measures` says what it is of, where the app reckons with it; see diagnosis.declared.MEASURES.
     """
 
@@ -144,6 +157,10 @@ class ReadingPlan:
     low: str
     high: str
     help: str
+    wanted: str = ""
+    most: str = ""
+    as_found: bool = False
+    choices: tuple[str, ...] = ()
     measures: str = ""
 
 
@@ -170,7 +187,8 @@ class AnswerPlan:
 
     "Found" with no cause leaves the choice among those the step's ends_search names. Where that names none it is a
     finding by the way, such as worn bushings in a fork that loses air: parts and calls follow, the search goes on.
-    `leaves` is the condition in which it leaves parts of the unit; see diagnosis.unit_parts.
+    `leaves` is the condition in which it leaves parts of the unit; see diagnosis.unit_parts. `finding` says what kind
+    of finding it most likely is, `repair` which steps answer it, where `leaves`, `parts` and `next` do not say so.
     """
 
     cause: str | None = None
@@ -181,6 +199,8 @@ class AnswerPlan:
     escalate: str | None = None
     call_customer: str | None = None
     leaves: Mapping[str, str] = field(default_factory=dict)
+    finding: str | None = None
+    repair: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

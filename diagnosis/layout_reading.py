@@ -15,6 +15,7 @@ from diagnosis.layout_plans import (
     BOLTS,
     CHECK,
     ESCALATIONS,
+    FINDINGS,
     OUTCOMES,
     PROOF,
     SKILLS,
@@ -30,7 +31,9 @@ from diagnosis.layout_plans import (
     StepPlan,
     TimerPlan,
 )
+from diagnosis.reading_kinds import LONGEST_CHOICE, MOST_CHOICES, WORD_KINDS
 from diagnosis.unit_parts import AS_IT_CAME, CLOSED, PARTS, SAME, UNKNOWN
+from diagnosis.wanted import MOST, WANTED
 from specs.facts import FACTS, FactValue
 from specs.quantities import QUANTITIES
 from specs.units import DIMENSIONS, UnitError, parse
@@ -219,7 +222,9 @@ def _fact_values(key: str, raw: Any, fields: Fields) -> tuple[FactValue, ...]:
 
 
 def _reading(fields: Fields) -> ReadingPlan:
-    quantity = fields.choice("quantity", READING_QUANTITIES)
+    quantity = fields.choice("quantity", (*READING_QUANTITIES, *WORD_KINDS))
+    if quantity in WORD_KINDS:
+        return _word_reading(quantity, fields)
     units = DIMENSIONS[quantity].shown_units if quantity else ()
     reading = ReadingPlan(
         key=fields.key("key"),
@@ -230,9 +235,14 @@ def _reading(fields: Fields) -> ReadingPlan:
         low=fields.text("low"),
         high=fields.text("high"),
         help=fields.text("help"),
+        wanted=fields.text("wanted", required=False),
+        most=fields.text("most", required=False),
+        as_found=fields.flag("as_found"),
         measures=fields.one_of("measures", MEASURES),
     )
     fields.has("unit")
+    _no_choices(reading, fields)
+    _check_held_against(fields, reading)
     wanted = MEASURES[reading.measures].quantity if reading.measures else quantity
     if quantity and wanted != quantity:
         said = f"{reading.measures} is measured as {wanted}, not as {quantity}"
@@ -244,6 +254,69 @@ def _reading(fields: Fields) -> ReadingPlan:
         fields.note(fields.refuse(said, "high", beside=f"It must be more than {reading.low}."))
     fields.done()
     return reading
+
+
+def _word_reading(kind: str, fields: Fields) -> ReadingPlan:
+    """A reading that is one of a few words; what only a magnitude has may stand there empty."""
+    reading = ReadingPlan(
+        key=fields.key("key"),
+        label=fields.text("label", longest=80),
+        quantity=kind,
+        unit="",
+        required=fields.flag("required", required=True),
+        low="",
+        high="",
+        help=fields.text("help"),
+        choices=() if WORD_KINDS[kind].options else fields.texts("choices"),
+    )
+    for name in ("unit", "low", "high", "wanted", "most", "as_found", "measures"):
+        if fields.has(name) and fields.raw[name] not in ("", False):
+            said = f"reading {reading.key}: what is {WORD_KINDS[kind].label} has no {name!r}"
+            fields.note(fields.refuse(said, name, beside="Leave this empty: the reading is a word."))
+    if WORD_KINDS[kind].options:
+        _no_choices(reading, fields)
+    else:
+        _check_choices(reading, fields)
+    fields.done()
+    return reading
+
+
+def _no_choices(reading: ReadingPlan, fields: Fields) -> None:
+    if fields.has("choices") and fields.raw["choices"]:
+        said = f"reading {reading.key}: only one of a list has choices"
+        fields.note(fields.refuse(said, "choices", beside="Only a reading that is one of a list has choices."))
+
+
+def _check_choices(reading: ReadingPlan, fields: Fields) -> None:
+    folded = [choice.casefold() for choice in reading.choices]
+    if not 2 <= len(folded) <= MOST_CHOICES:
+        wanted = f"2 to {MOST_CHOICES} choices"
+        said = f"reading {reading.key} needs {wanted}"
+        fields.note(fields.refuse(said, "choices", beside=f"Enter {wanted}, one a line."))
+    for choice in reading.choices:
+        if len(choice) > LONGEST_CHOICE:
+            said = f"reading {reading.key}: a choice is longer than {LONGEST_CHOICE} characters"
+            fields.note(fields.refuse(said, "choices", beside=f"{LONGEST_CHOICE} characters at most."))
+    if len(set(folded)) < len(folded):
+        said = f"reading {reading.key}: a choice stands there twice"
+        fields.note(fields.refuse(said, "choices", beside="Each choice once."))
+
+
+def _check_held_against(fields: Fields, reading: ReadingPlan) -> None:
+    """What it is compared with is known here, and of the same dimension."""
+    known = {
+        "wanted": {key: wanted.dimension for key, wanted in WANTED.items()},
+        "most": dict(MOST),
+    }
+    for name, dimensions in known.items():
+        key = getattr(reading, name)
+        if key and key not in dimensions:
+            said = f"reading {reading.key}: {name} {key!r} is none of {', '.join(sorted(dimensions))}"
+            fields.note(fields.refuse(said, name, beside="There is no such value to compare with."))
+        elif key and reading.quantity and dimensions[key] != reading.quantity:
+            said = f"reading {reading.key}: {name} {key!r} is a {dimensions[key]}, the reading a {reading.quantity}"
+            beside = f"That is a {dimensions[key]}, and this a {reading.quantity}."
+            fields.note(fields.refuse(said, name, beside=beside))
 
 
 def _bound(fields: Fields, reading: ReadingPlan, name: str) -> float | None:
@@ -343,7 +416,10 @@ def _answer(fields: Fields) -> AnswerPlan:
         escalate=fields.choice("escalate", ESCALATIONS) if fields.has("escalate") else None,
         call_customer=fields.text("call_customer", required=False) or None,
         leaves=fields.read("leaves", _leaves, {}),
+        finding=fields.choice("finding", tuple(FINDINGS)) if fields.has("finding") else None,
+        repair=fields.texts("repair"),
     )
+    _once("repair", "repair", list(answer.repair), fields)
     fields.done()
     return answer
 

@@ -16,6 +16,7 @@ from diagnosis.layout_plans import (
     ChecklistPlan,
     Condition,
     LinePlan,
+    ReadingPlan,
     StepPlan,
 )
 
@@ -56,7 +57,7 @@ def step_data(step: StepPlan) -> dict[str, Any]:
     data["do"] = [_line(line) for line in step.do]
     data["only_if"] = _condition(step.only_if)
     data["cautions"] = [_plain(caution) for caution in step.cautions]
-    data["readings"] = [_plain(reading) for reading in step.readings]
+    data["readings"] = [_reading(reading) for reading in step.readings]
     data["timer"] = _plain(step.timer) if step.timer else None
     data["ends_search"] = dict(step.ends_search)
     data["requires"] = {part: list(values) for part, values in step.requires.items()}
@@ -105,6 +106,11 @@ def _without(data: dict[str, Any], name: str) -> dict[str, Any]:
 
 def _answer(answer: AnswerPlan) -> dict[str, Any]:
     return {**_plain(answer), "parts": [_plain(part) for part in answer.parts], "leaves": dict(answer.leaves)}
+
+
+def _reading(reading: ReadingPlan) -> dict[str, Any]:
+    """Without choices where it has none, as it was stored before there were any."""
+    return {name: value for name, value in _plain(reading).items() if name != "choices" or value}
 
 
 def _line(line: LinePlan) -> str | dict[str, Any]:

@@ -30,8 +30,8 @@ NUMBER_WORDS = (
     *("seven", "eight", "nine", "ten", "eleven", "twelve"),
 )
 SHARE_WORDS = (
-    (0.97, "nearly all"), (0.9, "nine in ten"), (0.8, "four in five"), (0.75, "three in four"),
-    (2 / 3, "two in three"), (0.6, "three in five"), (0.5, "half"), (0.4, "two in five"),
+    (0.97, "nearly all"), (0.9, "about nine in ten"), (0.8, "about four in five"), (0.75, "about three in four"),
+    (2 / 3, "about two in three"), (0.6, "about three in five"), (0.5, "about half"), (0.4, "about two in five"),
 )  # fmt: skip
 
 
@@ -206,7 +206,6 @@ def share_in_words(share: float) -> str:
     if share < 0.02:
         return "fewer than one in fifty"
     if share >= 0.4:
-        words = min(SHARE_WORDS, key=lambda pair: abs(pair[0] - share))[1]
-        return words if words == "nearly all" else f"about {words}"
+        return min(SHARE_WORDS, key=lambda pair: abs(pair[0] - share))[1]
     one_in = round(1.0 / share)
     return f"about one in {NUMBER_WORDS[one_in] if one_in < len(NUMBER_WORDS) else one_in}"

@@ -14,6 +14,7 @@ from diagnosis.next_step import NextStepReason, beliefs_after, next_step_reason
 from diagnosis.ordering import OrderStep, best_order, handbook_order
 from diagnosis.runs_rules import (
     FOUND,
+    NOTED,
     Facts,
     Outcomes,
     RunStep,
@@ -161,10 +162,10 @@ def _order_step(
 def _answers(
     steps: Sequence[RunStep], outcomes: Outcomes, as_ordered: Mapping[str, OrderStep]
 ) -> list[tuple[OrderStep, str]]:
-    """The answers of checks. What was found before a proof failed did not end the search, so it counts as ruled out."""
+    """The answers of checks. What was found and did not end the search counts as ruled out."""
     checks = {step.key for step in steps if can_end_search(step)}
     return [
-        (as_ordered[key], RULED_OUT if outcome == FOUND else outcome)
+        (as_ordered[key], RULED_OUT if outcome in (FOUND, NOTED) else outcome)
         for key, outcome in outcomes.items()
         if key in checks
     ]

@@ -18,11 +18,17 @@ from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
-from diagnosis.layout import applies
 from diagnosis.models import Cause, Checklist, Reading, Run, Step, Tick
-from diagnosis.runs_causes import cause_found, names_another_cause
-from diagnosis.runs_claim import claim, outcomes_of, rows_of_claim, stored_tick
-from diagnosis.runs_readings import TypedReading, read_all
+from diagnosis.runs_causes import finding_of, says_otherwise
+from diagnosis.runs_claim import (
+    claim,
+    in_between,
+    outcomes_of,
+    rows_of_claim,
+    stored_tick,
+)
+from diagnosis.runs_judging import AnswerJudge, applying_step
+from diagnosis.runs_readings import ReadingsRefused, Typed, TypedReading, read_all, wants_reason
 from diagnosis.runs_refusals import (
     ReadingsMissing,
     ReusedClientId,
@@ -30,48 +36,37 @@ from diagnosis.runs_refusals import (
     StepNeedsOthers,
     TickRefused,
     UnitNotSo,
+    WaitsForOthers,
 )
 from diagnosis.runs_rules import (
+    ALL_WELL,
     TAKEN_BACK,
     WITHOUT_READINGS,
-    lawful_outcomes,
-    missing_needs,
-    needs_of,
+    counts_as,
 )
 from diagnosis.runs_shared import (
     carry_over,
     count_in_others,
     hold_job,
-    latest_tick,
     mark_end,
     readings_at,
     records_of,
-    resting_elsewhere,
     undo_in_others,
     unit_of_job,
 )
 from diagnosis.shared_steps import Side
 from diagnosis.steps import steps_of
-from diagnosis.unit_state import UNSURE, UnitState, dangers
+from diagnosis.wanted import is_judged
 from specs.facts import FACTS, FactValue
 
 __all__ = [
     "ReadingsMissing", "ReusedClientId", "StaleRun", "StepAnswer", "StepNeedsOthers", "TickRefused", "Ticked",
-    "TypedReadings", "UnitNotSo", "latest_outcomes", "record_readings", "start_run", "step_of_run", "take_back",
-    "take_back_within", "tick", "tick_within",
+    "TypedReadings", "UnitNotSo", "WaitsForOthers", "latest_outcomes", "start_run", "step_of_run",
+    "take_back", "take_back_within", "tick", "tick_within",
 ]  # fmt: skip
 
 
-@dataclass(frozen=True)
-class TypedReadings:
-    """What was typed at a step, and how it is to be read; see diagnosis.runs_readings.read_all."""
-
-    typed: Mapping[str, str] = field(default_factory=dict)
-    units: Mapping[str, str] = field(default_factory=dict)
-    max_pressure_pa: float | None = None
-    above_maximum_is_meant: bool = False
-
-
+TypedReadings = Typed
 NOTHING_TYPED = TypedReadings()
 
 
@@ -87,6 +82,8 @@ class StepAnswer:
     readings: TypedReadings = NOTHING_TYPED
     ticked_at: dt.datetime | None = None
     after: Collection[uuid.UUID] = ()
+    finding: str = ""
+    behind: Collection[str] = ()
 
 
 @transaction.atomic
@@ -118,8 +115,9 @@ def start_run(
 
 @dataclass(frozen=True)
 class Ticked:
-    """What became of a tick: the version of the run after it, and whether it took another answer's place.
+    """What became of a tick, and whether it took another answer's place.
 
+    `version` is that up to which its sender knows the run now: the run's own, unless somebody else ticked in between.
     `repeated`: it was stored before and nothing was done. `outcomes`: the answers that count, this one too.
     """
 
@@ -144,10 +142,12 @@ def tick(
     readings: TypedReadings = NOTHING_TYPED,
     ticked_at: dt.datetime | None = None,
     after: Collection[uuid.UUID] = (),
+    finding: str = "",
 ) -> Tick:
     """Answer a step, with its readings. The same `client_id` again gives the stored tick and changes nothing.
 
-    `cause_key` says which cause was found where the step leaves a choice; empty if the mechanic cannot say.
+    `cause_key` says which cause was found where the step leaves a choice; empty if the mechanic cannot say. `finding`
+    is one of diagnosis.layout_plans.FINDINGS, or empty for what the checklist says is likeliest.
     `after` names ticks since `seen_version` that the sender made itself.
 
     Raises:
@@ -157,7 +157,7 @@ def tick(
         ReadingsMissing: a required reading is neither typed nor stored.
         diagnosis.runs_readings.ReadingsRefused: a reading cannot be taken.
     """
-    answer = StepAnswer(outcome, seen_version, client_id, note, cause_key, readings, ticked_at, after)
+    answer = StepAnswer(outcome, seen_version, client_id, note, cause_key, readings, ticked_at, after, finding)
     return tick_within(run=run, step_key=step_key, by=by, answer=answer).tick
 
 
@@ -165,33 +165,28 @@ def tick_within(*, run: Run, step_key: str, by: AbstractBaseUser | None, answer:
     """As `tick`, inside the caller's transaction, which must end when this raises. As few statements as it can do."""
     others = hold_job(run)
     rows, outcome = rows_of_claim(run), answer.outcome
-    sent = (step_key, outcome, answer.client_id)
-    stored = stored_tick(run, *sent, rows) or claim(run, answer.seen_version, *sent, rows, answer.after)
+    steps, beside = steps_of(run.checklist), records_of(others) if others else []
+    between = in_between(run, steps, rows, step_key, answer.seen_version, answer.client_id, answer.after)
+    stored = stored_tick(run, step_key, outcome, answer.client_id, rows)
+    if stored is None:
+        judge = AnswerJudge(run, steps, outcomes_of(rows, steps), unit_of_job(run, steps, rows, beside))
+        judge.refuse_by_news(step_key, answer.outcome, between, answer.behind, beside)
+        stored = claim(run, step_key, outcome, answer.client_id, between, answer.after)
     if stored is not None:
-        if names_another_cause(stored, answer.cause_key):
+        if says_otherwise(stored, answer.cause_key, answer.finding):
             run.refresh_from_db()
             raise ReusedClientId(run, [stored])
-        return Ticked(stored, len(rows) + 1, repeated=True)
-    steps = steps_of(run.checklist)
-    outcomes = outcomes_of(rows, steps)
-    step = _step_of(steps, step_key, run)
-    if not outcome:
-        raise TickRefused("Choose how the step ended.")
-    if outcome not in lawful_outcomes(step.kind):
-        raise TickRefused(f"“{outcome}” is no answer to a step of this kind.")
-    if step.needs:
-        missing = missing_needs(step.key, _applying(steps, run), needs_of(steps, run.facts), outcomes)
-        if missing:
-            now = unit_of_job(run, steps, rows, records_of(others) if others else [])
-            raise StepNeedsOthers(step, missing, _dangers(now, step, outcome))  # type: ignore[arg-type]
-    beside = records_of(others) if others else []
-    unit = unit_of_job(run, steps, rows, beside)
-    _refuse_danger(unit, Side(steps, run.facts, outcomes, unit=unit), step, outcome)
-    cause = cause_found(step, outcome, answer.cause_key)
-    taken = _read(step, answer.readings)
+        return Ticked(stored, between.seen(len(rows) + 1), repeated=True)
+    outcomes, unit = judge.outcomes, judge.unit
+    step = applying_step(steps, step_key, run)
+    judge.refuse_answer(step, outcome)
+    finding, cause = finding_of(step, outcome, answer.finding, answer.cause_key)
+    taken = read_all(step.readings, answer.readings, all_well=outcome in ALL_WELL)
     replaces = any(row.step_id == step.pk for row in rows)
     kept = _kept_readings(run, step, outcome, taken, ticked_before=replaces, alone=not others)
-    made = _add_tick(run, step, by, answer, cause)
+    if outcome in ALL_WELL:
+        _refuse_kept_outside(step, kept, taken, answer.readings)
+    made = _add_tick(run, step, by, answer, cause, finding)
     _add_readings(run, step, taken, kept, by, answer.client_id, made.ticked_at)
     before, unit = unit, unit.after(step, outcome)
     if others:
@@ -199,9 +194,9 @@ def tick_within(*, run: Run, step_key: str, by: AbstractBaseUser | None, answer:
             record.unit = unit
         count_in_others(made, Side(steps, run.facts, dict(outcomes), unit=before), beside)
     outcomes.pop(step.key, None)
-    outcomes |= {step.key: outcome}
+    outcomes[step.key] = counts_as(step, outcome, finding, names_cause=cause is not None)
     mark_end(run, steps, outcomes, made.ticked_at, unit)
-    return Ticked(made, run.version, replaces=replaces, outcomes=outcomes)
+    return Ticked(made, between.seen(run.version), replaces=replaces, outcomes=outcomes)
 
 
 @transaction.atomic
@@ -219,100 +214,44 @@ def take_back(
 def take_back_within(*, run: Run, step_key: str, by: AbstractBaseUser | None, answer: StepAnswer) -> Ticked:
     """As `take_back`, of an answer TAKEN_BACK, inside the caller's transaction, which must end when this raises."""
     others = hold_job(run)
-    rows, sent = rows_of_claim(run), (step_key, TAKEN_BACK, answer.client_id)
-    stored = stored_tick(run, *sent, rows) or claim(run, answer.seen_version, *sent, rows, answer.after)
+    rows = rows_of_claim(run)
+    steps, beside = steps_of(run.checklist), records_of(others) if others else []
+    between = in_between(run, steps, rows, step_key, answer.seen_version, answer.client_id, answer.after)
+    stored = stored_tick(run, step_key, TAKEN_BACK, answer.client_id, rows)
+    if stored is None:
+        judge = AnswerJudge(run, steps, outcomes_of(rows, steps), unit_of_job(run, steps, rows, beside))
+        judge.refuse_by_news(step_key, answer.outcome, between, answer.behind, beside)
+        stored = claim(run, step_key, TAKEN_BACK, answer.client_id, between, answer.after)
     if stored is not None:
-        return Ticked(stored, len(rows) + 1, repeated=True)
-    steps = steps_of(run.checklist)
-    outcomes = outcomes_of(rows, steps)
-    step = _step_of(steps, step_key, run)
-    if step.key not in outcomes:
-        raise TickRefused(f"“{step.title}” has no answer to take back.")
-    needs = needs_of(steps, run.facts)
-    resting = [other.title for other in steps if other.key in outcomes and step.key in needs[other.key]]
-    undone, beside = (latest_tick(run, step), records_of(others)) if others else (None, [])
-    if undone is not None:
-        resting += [title for title in resting_elsewhere(undone, beside) if title not in resting]
-    if resting:
-        titles = ", ".join(f"“{title}”" for title in resting)
-        raise TickRefused(f"“{step.title}” cannot be taken back while {titles} rests on it. Take that back first.")
+        return Ticked(stored, between.seen(len(rows) + 1), repeated=True)
+    outcomes = judge.outcomes
+    step = applying_step(steps, step_key, run)
+    undone = judge.refuse_taking_back(step, beside)
     made = _add_tick(run, step, by, answer)
-    unit = unit_of_job(run, steps, rows, beside).after(step, TAKEN_BACK)
+    unit = judge.unit.after(step, TAKEN_BACK)
     if undone is not None:
         for record in beside:
             record.unit = unit
         undo_in_others(undone, made, beside)
     del outcomes[step.key]
     mark_end(run, steps, outcomes, made.ticked_at, unit)
-    return Ticked(made, run.version, replaces=True, outcomes=outcomes)
-
-
-@transaction.atomic
-def record_readings(
-    *, run: Run, step_key: str, by: AbstractBaseUser | None, client_id: uuid.UUID, readings: TypedReadings
-) -> list[Reading]:
-    """Keep readings without answering the step. Sent again, they are not stored twice."""
-    stored = list(Reading.objects.filter(client_id=client_id))
-    if stored:
-        return stored
-    step = step_of_run(run, step_key)
-    return _add_readings(run, step, _read(step, readings), readings_at(run, step), by, client_id, timezone.now())
+    return Ticked(made, between.seen(run.version), replaces=True, outcomes=outcomes)
 
 
 def step_of_run(run: Run, step_key: str) -> Step:
     """A step that applies to the run's unit. Raises TickRefused for another."""
-    return _step_of(steps_of(run.checklist), step_key, run)
+    return applying_step(steps_of(run.checklist), step_key, run)
 
 
 def latest_outcomes(ticks: list[Tick]) -> dict[str, str]:
-    """The outcome that counts for each step, in the order in which the steps were last answered."""
+    """What counts for each step (`counts_as` in runs_rules), in the order in which the steps were last answered."""
     latest: dict[str, str] = {}
     for entry in ticks:
         latest.pop(entry.step.key, None)
         if entry.outcome != TAKEN_BACK:
-            latest[entry.step.key] = entry.outcome
+            names_cause = entry.cause_id is not None
+            latest[entry.step.key] = counts_as(entry.step, entry.outcome, entry.finding, names_cause=names_cause)
     return latest
-
-
-def _refuse_danger(unit: UnitState, side: Side, step: Step, outcome: str) -> None:
-    """Raise UnitNotSo where the answer says that something dangerous was done. What was not done is always taken."""
-    said = _dangers(unit, step, outcome)
-    if not said:
-        return
-    found = side.first_before(step.key)
-    first = found.step if found is not None and found.step.key != step.key else None
-    again = " again" if first is not None and first.key in unit.answered else ""
-    way = f" First do “{first.title}”{again}." if first is not None else ""
-    raise UnitNotSo(f"“{step.title}” is dangerous now: {', and '.join(said)}.{way}")
-
-
-def _dangers(unit: UnitState, step: Step, outcome: str) -> list[str]:
-    """What makes it dangerous to say that the step was done, in words; nothing where it was not done."""
-    if outcome in UNSURE:
-        return []
-    said = [unmet.words for unmet in unit.unmet(step) if unmet.is_danger]
-    return list(dict.fromkeys([*said, *(danger.words for danger in dangers(unit, step, outcome))]))
-
-
-def _applying(steps: Sequence[Step], run: Run) -> list[Step]:
-    return [step for step in steps if applies(step, run.facts) != "no"]
-
-
-def _step_of(steps: Sequence[Step], key: str, run: Run) -> Step:
-    for step in steps:
-        if step.key == key and applies(step, run.facts) != "no":
-            return step
-    raise TickRefused("That step is not part of this run.")
-
-
-def _read(step: Step, readings: TypedReadings) -> list[TypedReading]:
-    return read_all(
-        step.readings,
-        readings.typed,
-        readings.units,
-        max_pressure_pa=readings.max_pressure_pa,
-        above_maximum_is_meant=readings.above_maximum_is_meant,
-    )
 
 
 def _kept_readings(
@@ -321,7 +260,8 @@ def _kept_readings(
     """What was read at the step before, looked for only where it can matter. Raises ReadingsMissing."""
     required = {plan["key"]: plan["label"] for plan in step.readings if plan.get("required")}
     absent = set() if outcome in WITHOUT_READINGS else set(required) - {reading.key for reading in taken}
-    if not absent and not (ticked_before and taken):
+    judged = any(is_judged(plan) for plan in step.readings)
+    if not absent and not (ticked_before and (taken or judged)):
         return []
     kept = readings_at(run, step, alone=alone)
     absent -= {reading.key for reading in kept}
@@ -330,8 +270,29 @@ def _kept_readings(
     return kept
 
 
+def _refuse_kept_outside(step: Step, kept: Sequence[Reading], taken: Sequence[TypedReading], given: Typed) -> None:
+    """A reading from before that is outside, and of which nobody said why, does not make a good answer either."""
+    latest = {reading.key: reading for reading in kept}
+    anew = {reading.key for reading in taken}
+    errors = {}
+    for plan in step.readings:
+        reading = latest.get(plan["key"])
+        if reading is None or reading.magnitude_si is None or plan["key"] in anew or reading.reason:
+            continue
+        judgement = given.judged(plan, reading.magnitude_si)
+        if judgement.standing == "outside":
+            errors[plan["key"]] = wants_reason(judgement)
+    if errors:
+        raise ReadingsRefused(errors, want_reasons=errors)
+
+
 def _add_tick(
-    run: Run, step: Step, by: AbstractBaseUser | None, answer: StepAnswer, cause: Cause | None = None
+    run: Run,
+    step: Step,
+    by: AbstractBaseUser | None,
+    answer: StepAnswer,
+    cause: Cause | None = None,
+    finding: str = "",
 ) -> Tick:
     made = Tick(
         run=run,
@@ -339,6 +300,7 @@ def _add_tick(
         client_id=answer.client_id,
         outcome=answer.outcome,
         cause=cause,
+        finding=finding,
         note=answer.note.strip(),
         by_id=by.pk if by else None,
         ticked_at=answer.ticked_at or timezone.now(),
@@ -367,10 +329,7 @@ def _add_readings(
     """Only what is new: a form sends back the readings that were already in it."""
     stored = {reading.key: reading for reading in kept}
     changed = [
-        reading
-        for reading in taken
-        if reading.key not in stored
-        or (reading.typed, reading.magnitude_si) != (stored[reading.key].typed, stored[reading.key].magnitude_si)
+        reading for reading in taken if reading.key not in stored or not _is_as_stored(reading, stored[reading.key])
     ]
     if not changed:
         return []
@@ -381,9 +340,21 @@ def _add_readings(
             key=reading.key,
             magnitude_si=reading.magnitude_si,
             typed=reading.typed,
+            held_against=dict(reading.held_against),
+            outside=reading.is_outside,
+            reason=reading.reason,
             client_id=client_id,
             by_id=by.pk if by else None,
             read_at=read_at,
         )
         for reading in changed
+    )
+
+
+def _is_as_stored(reading: TypedReading, stored: Reading) -> bool:
+    return (reading.typed, reading.magnitude_si, reading.reason, dict(reading.held_against)) == (
+        stored.typed,
+        stored.magnitude_si,
+        stored.reason,
+        stored.held_against,
     )

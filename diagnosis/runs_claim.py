@@ -4,11 +4,15 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Collection, Sequence
+from dataclasses import dataclass
 from typing import NamedTuple
 
+from django.utils import timezone
+
+from diagnosis.in_between import news_of, stand_apart
 from diagnosis.models import Run, Step, Tick
-from diagnosis.runs_refusals import ReusedClientId, StaleRun
-from diagnosis.runs_rules import TAKEN_BACK
+from diagnosis.runs_refusals import ReusedClientId, StaleRun, WaitsForOthers
+from diagnosis.runs_rules import TAKEN_BACK, counts_as, needs_of
 
 
 class TickRow(NamedTuple):
@@ -19,6 +23,8 @@ class TickRow(NamedTuple):
     outcome: str
     pk: int
     counted_from_id: int | None
+    finding: str = ""
+    cause_id: int | None = None
 
 
 _ROWS = Tick.objects.order_by("pk").values_list(*TickRow._fields)
@@ -45,23 +51,61 @@ def stored_tick(
     return stored
 
 
-def claim(
+@dataclass(frozen=True)
+class InBetween:
+    """The ticks of a run since its sender saw it, and which of those of others are news to an answer.
+
+    `seen` is the version up to which the sender knows the run once its answer is in: a further one only where nobody
+    else ticked in between, so that what it has not seen is told as soon as it matters.
+    """
+
+    since: Sequence[TickRow]
+    others: Sequence[TickRow]
+    news: Sequence[TickRow]
+    seen_version: int
+
+    @property
+    def version(self) -> int:
+        """The version at which the answer may be added: where something is news, the one that was seen."""
+        return self.seen_version if self.news else self.seen_version + len(self.since)
+
+    def seen(self, version: int) -> int:
+        return self.seen_version if self.others else version
+
+    def in_words(self) -> str:
+        """What of others is news, with who and when, such as “Meanwhile “Fill it” was answered done at 14:02 by Jo.”"""
+        ticks = Tick.objects.select_related("step", "by").filter(pk__in=[row.pk for row in self.news]).order_by("pk")
+        return " ".join(f"Meanwhile {_told(tick)}." for tick in ticks)
+
+
+def in_between(
     run: Run,
-    seen_version: int,
-    step_key: str,
-    outcome: str,
-    client_id: uuid.UUID,
+    steps: Sequence[Step],
     rows: Sequence[TickRow],
+    step_key: str,
+    seen_version: int,
+    client_id: uuid.UUID,
     after: Collection[uuid.UUID],
+) -> InBetween:
+    """What happened since `seen_version`; `rows` are all ticks of the run, and `after` and `client_id` the sender's."""
+    own, since = {*after, client_id}, rows[max(seen_version - 1, 0) :]
+    others = [row for row in since if row.client_id not in own]
+    if not others:
+        return InBetween(since, others, [], seen_version)
+    by_pk = {step.pk: step for step in steps}
+    ticks = [(by_pk[row.step_id], row.outcome) for row in others]
+    places = news_of(step_key, ticks, steps, needs_of(steps, run.facts))
+    return InBetween(since, others, [others[place] for place in places], seen_version)
+
+
+def claim(
+    run: Run, step_key: str, outcome: str, client_id: uuid.UUID, between: InBetween, after: Collection[uuid.UUID]
 ) -> Tick | None:
     """Advance the version by one conditional UPDATE: of two writers at once exactly one gets it.
 
     The loser may be the same tick sent twice at once; it gets what the winner stored.
     """
-    own, version = set(after), seen_version
-    since = rows[max(seen_version - 1, 0) :]
-    if all(row.client_id in own for row in since):
-        version += len(since)
+    version = between.version
     if Run.objects.filter(pk=run.pk, version=version).update(version=version + 1, ended_at=None):
         run.version, run.ended_at = version + 1, None
         return None
@@ -69,16 +113,35 @@ def claim(
     if stored is None:
         run.refresh_from_db()
         ticks = Tick.objects.filter(run=run).select_related("step", "by").order_by("pk")
-        raise StaleRun(run, [entry for entry in ticks[max(seen_version - 1, 0) :] if entry.client_id not in own])
+        since = ticks[max(between.seen_version - 1, 0) :]
+        raise StaleRun(run, [entry for entry in since if entry.client_id not in after])
     return stored
+
+
+def refuse_before_its_turn(run: Run, steps: Sequence[Step], step: Step, behind: Collection[str]) -> None:
+    """Raise WaitsForOthers where `behind` names steps whose answers the sender has not got in yet and that this one
+    does not stand apart from: taken in the wrong order, they would say something else of the unit.
+    """
+    if not behind:
+        return
+    by_key, needs = {other.key: other for other in steps}, needs_of(steps, run.facts)
+    if any(key not in by_key or not stand_apart(step, by_key[key], needs) for key in behind):
+        raise WaitsForOthers(step)
+
+
+def _told(tick: Tick) -> str:
+    done = "was taken back" if tick.outcome == TAKEN_BACK else f"was answered {tick.get_outcome_display().lower()}"
+    who = f" by {tick.by}" if tick.by else ""
+    return f"“{tick.step.title}” {done} at {timezone.localtime(tick.ticked_at):%H:%M}{who}"
 
 
 def outcomes_of(rows: Sequence[TickRow], steps: Sequence[Step]) -> dict[str, str]:
     """As `latest_outcomes`, of rows."""
-    keys = {step.pk: step.key for step in steps}
+    by_pk = {step.pk: step for step in steps}
     latest: dict[str, str] = {}
     for row in rows:
-        latest.pop(keys[row.step_id], None)
+        step = by_pk[row.step_id]
+        latest.pop(step.key, None)
         if row.outcome != TAKEN_BACK:
-            latest[keys[row.step_id]] = row.outcome
+            latest[step.key] = counts_as(step, row.outcome, row.finding, names_cause=row.cause_id is not None)
     return latest

@@ -22,6 +22,17 @@ class ReusedClientId(StaleRun):
 class TickRefused(ValueError):
     """The tick is not lawful here; the message says why, in the shop's words."""
 
+    def add(self, words: str) -> None:
+        """Say more."""
+        self.args = (f"{self} {words}",)
+
+
+class WaitsForOthers(TickRefused):
+    """Answers that were given before it are not in yet, and it does not stand apart from them. It waits its turn."""
+
+    def __init__(self, step: Step) -> None:
+        super().__init__(f"“{step.title}” waits for an answer that was given before it.")
+
 
 class StepNeedsOthers(TickRefused):
     """Steps that must come first have not been done; `missing` names them, `dangers` say what could hurt somebody."""

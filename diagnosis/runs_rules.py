@@ -1,7 +1,7 @@
 """What may be ticked and what comes next in a run. Pure: steps and outcomes in, keys and words out.
 
 `outcomes` maps a step's key to the outcome that counts, in the order in which they were ticked; what was taken back
-is not in it.
+is not in it. A finding that was noted beside the cause is in it as NOTED; see `counts_as`.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Any, Protocol
 
 from diagnosis.layout import applies
-from diagnosis.layout_plans import CHECK, OUTCOMES, PROOF, WORK
+from diagnosis.layout_plans import BY_THE_WAY, CHECK, DANGER, OUTCOMES, PROOF, WORK
 from diagnosis.unit_order import brought_about_by
 from diagnosis.unit_parts import PARTS
 from diagnosis.unit_state import UnitState
@@ -22,8 +22,12 @@ Outcomes = Mapping[str, str]
 
 FOUND, DONE, LEFT_OUT = "found", "done", "left_out"
 PROVED, NOT_PROVED, TAKEN_BACK = "proved", "not_proved", "taken_back"
+NOTED = "noted"
+"""How a finding counts that the step could have taken for the cause and that is not: the search goes on."""
 WITHOUT_READINGS = frozenset({"cant_tell", LEFT_OUT, NOT_PROVED})
 """Outcomes that may be ticked although a required reading is missing."""
+ALL_WELL = frozenset({"ruled_out", DONE, PROVED})
+"""Outcomes that say that all is well: a reading outside what is wanted then has to say why."""
 
 
 class RunStep(Protocol):
@@ -104,6 +108,12 @@ def causes_of(step: RunStep) -> tuple[str, ...]:
     return (named,) if named else tuple(cause for cause, chance in step.ends_search.items() if chance > 0)
 
 
+def counts_as(step: RunStep, outcome: str, finding: str, *, names_cause: bool) -> str:
+    """How an answer counts in a search: as its outcome, or as NOTED where what was found is not the cause."""
+    aside = finding in (BY_THE_WAY, DANGER) and not names_cause
+    return NOTED if outcome == FOUND and aside and can_end_search(step) else outcome
+
+
 def search_is_over(steps: Sequence[RunStep], outcomes: Outcomes) -> bool:
     """Whether a cause was found and no proof has failed since. A finding by the way leaves the search on."""
     by_key = {step.key: step for step in steps}
@@ -143,11 +153,15 @@ def bolts_are_loose(step: RunStep, outcomes: Outcomes, needs: Mapping[str, froze
 
 @dataclass(frozen=True)
 class Next:
-    """The step to take next, one sentence why, and the step that it leads `towards`, if only itself."""
+    """The step to take next, one sentence why, and the step that it leads `towards`, if only itself.
+
+    `is_plain`: no answer and no other step asks for it, it is the handbook's turn.
+    """
 
     key: str
     why: str
     towards: str = ""
+    is_plain: bool = False
 
 
 def plain_reason(step: RunStep) -> str:
@@ -176,7 +190,8 @@ def next_step(
     for wanted in walk.candidates():
         found = walk.with_its_needs_first(wanted)
         if found is not None:
-            return Next(found.step.key, walk.why(found, wanted), wanted.key)
+            said = walk.why(found, wanted)
+            return Next(found.step.key, said or plain_reason(found.step), wanted.key, is_plain=not said)
     return None
 
 
@@ -339,6 +354,7 @@ class _Walk:
         return first(wanted, "")
 
     def why(self, found: First, wanted: RunStep) -> str:
+        """Why this step is next; empty where no answer and no other step asks for it."""
         said, step = "", found.step
         if wanted.key == self.led_to and self.led_by is not None:
             said = answer_of(self.by_key[self.led_by], self.outcomes[self.led_by]).get("says") or ""
@@ -348,4 +364,4 @@ class _Walk:
         if step.key != wanted.key:
             again = " again" if found.because and self.unit and step.key in self.unit.answered else ""
             return " ".join(filter(None, (said, found.sentence, f"It has to come{again} before “{wanted.title}”.")))
-        return said or plain_reason(step)
+        return said

@@ -11,10 +11,19 @@ from django.db import connection
 from django.db.models import F
 
 from diagnosis.layout import applies
-from diagnosis.layout_plans import PROOF
+from diagnosis.layout_plans import BY_THE_WAY, DANGER, PROOF
 from diagnosis.models import Cause, Reading, Run, Step, Tick
 from diagnosis.runs_claim import TickRow
-from diagnosis.runs_rules import PROVED, TAKEN_BACK, Outcomes, causes_of, missing_proof
+from diagnosis.runs_rules import (
+    FOUND,
+    PROVED,
+    TAKEN_BACK,
+    Outcomes,
+    can_end_search,
+    causes_of,
+    counts_as,
+    missing_proof,
+)
 from diagnosis.shared_steps import Side, carried_over, counts_in
 from diagnosis.steps import put_steps_on, steps_by_checklist
 from diagnosis.unit_state import UnitState, state_after
@@ -41,11 +50,17 @@ class RunRecord:
 
     @property
     def side(self) -> Side:
-        outcomes = {key: tick.outcome for key, tick in self.latest.items() if tick.outcome != TAKEN_BACK}
+        outcomes = {
+            key: counts_as(tick.step, tick.outcome, tick.finding, names_cause=tick.cause_id is not None)
+            for key, tick in self.latest.items()
+            if tick.outcome != TAKEN_BACK
+        }
         elsewhere = {key for key, tick in self.latest.items() if tick.counted_from_id}
         return Side(self.every_step, self.run.facts, outcomes, elsewhere, self.unit)
 
-    def add(self, source: Tick, like: Tick, step_key: str, outcome: str, note: str, cause: Cause | None) -> None:
+    def add(
+        self, source: Tick, like: Tick, step_key: str, outcome: str, note: str, cause: Cause | None, finding: str = ""
+    ) -> None:
         """Write down what follows here from `source`, a tick of another run; who and when are those of `like`."""
         step = next(step for step in self.every_step if step.key == step_key)
         made = Tick.objects.create(
@@ -54,6 +69,7 @@ class RunRecord:
             client_id=uuid.uuid5(source.client_id, f"{self.run.pk} {step_key} {outcome}"),
             outcome=outcome,
             cause=cause if cause is not None and cause.key in causes_of(step) else None,
+            finding=_finding_here(step, outcome, finding),
             note=note,
             counted_from_id=like.counted_from_id or like.pk,
             by_id=like.by_id,
@@ -61,6 +77,13 @@ class RunRecord:
         )
         self.ticks.append(made)
         self.added.append(made)
+
+
+def _finding_here(step: Step, outcome: str, finding: str) -> str:
+    """What a finding of another run is in this one: a danger stays one, and what can be no cause here is by the way."""
+    if outcome != FOUND or finding == DANGER:
+        return finding if outcome == FOUND else ""
+    return finding if can_end_search(step) else BY_THE_WAY
 
 
 def hold_job(run: Run) -> list[Run]:
@@ -110,7 +133,7 @@ def count_in_others(made: Tick, own: Side, others: Sequence[RunRecord]) -> None:
     for record in others:
         cause = made.cause.key if made.cause else ""
         for counted in counts_in(record.side, own, made.step.key, made.outcome, cause):
-            record.add(made, made, counted.key, counted.outcome, counted.why or made.note, made.cause)
+            record.add(made, made, counted.key, counted.outcome, counted.why or made.note, made.cause, made.finding)
         _save(record)
 
 
@@ -126,7 +149,8 @@ def undo_in_others(undone: Tick, taking_back: Tick, others: Sequence[RunRecord])
                 continue
             earlier = [entry for entry in record.ticks if entry.step_id == tick.step_id and entry.pk < tick.pk]
             if earlier and earlier[-1].outcome != TAKEN_BACK:
-                record.add(taking_back, earlier[-1], key, earlier[-1].outcome, earlier[-1].note, earlier[-1].cause)
+                last = earlier[-1]
+                record.add(taking_back, last, key, last.outcome, last.note, last.cause, last.finding)
         _save(record)
 
 
@@ -153,7 +177,7 @@ def carry_over(run: Run, others: Sequence[Run]) -> None:
     ]
     newest = {key: tick for _, key, tick in sorted(answers, key=lambda answer: answer[0])}
     for tick in sorted(newest.values(), key=lambda tick: tick.pk):
-        begun.add(tick, tick, tick.step.key, tick.outcome, tick.note, tick.cause)
+        begun.add(tick, tick, tick.step.key, tick.outcome, tick.note, tick.cause, tick.finding)
     _save(begun)
 
 

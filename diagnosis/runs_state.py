@@ -12,9 +12,11 @@ from django.db.models import Prefetch, prefetch_related_objects
 from diagnosis.declared import key_measuring
 from diagnosis.layout import DoLine, applies, lines_for
 from diagnosis.layout_facts import Facts, condition_of
+from diagnosis.layout_plans import CAUSE
 from diagnosis.models import Cause, Reading, Run, Step, StepTimer, Tick
 from diagnosis.runs import latest_outcomes
-from diagnosis.runs_rules import FOUND, answer_of, missing_needs, missing_proof
+from diagnosis.runs_causes import kind_of
+from diagnosis.runs_rules import FOUND, NOTED, answer_of, missing_needs, missing_proof
 from diagnosis.shared_steps import Side, reads_the_same
 from diagnosis.steps import put_steps_on, steps_by_checklist
 from diagnosis.unit_state import UnitState, Unmet, declares, state_after
@@ -92,10 +94,11 @@ class StepState:
 
 @dataclass(frozen=True)
 class FoundState:
-    """A finding and what it leads to. `cause` is None where the step names none."""
+    """A finding and what it leads to. `cause` is None where the step names none, `kind` one of FINDINGS."""
 
     step_state: StepState
     cause: Cause | None
+    kind: str
     says: str
     cure: str
     parts: Sequence[Mapping[str, Any]]
@@ -115,10 +118,11 @@ class FoundState:
 
 @dataclass(frozen=True)
 class NextState:
-    """The next step, and why in one sentence."""
+    """The next step, and why in one sentence; `is_plain` where only the handbook's order asks for it."""
 
     step_state: StepState
     why: str
+    is_plain: bool = False
 
     @property
     def step(self) -> Step:
@@ -309,8 +313,8 @@ def build_state(
         run=run,
         version=run.version,
         steps=tuple(states.values()),
-        next=NextState(states[coming.key], coming.why) if coming else None,
-        found=tuple(_found(states[key], causes) for key, outcome in outcomes.items() if outcome == FOUND),
+        next=NextState(states[coming.key], coming.why, coming.is_plain) if coming else None,
+        found=tuple(_found(states[key], causes) for key, outcome in outcomes.items() if outcome in (FOUND, NOTED)),
         missing_proof=tuple(states[step.key] for step in missing_proof(side.steps, outcomes, side.needs)),
         latest=states[next(reversed(outcomes))] if outcomes else None,
         by_key=states,
@@ -321,10 +325,14 @@ def build_state(
 
 def _found(state: StepState, causes: Mapping[str, Cause]) -> FoundState:
     answer = state.answer
+    kind = kind_of(state.tick) if state.tick else CAUSE
+    named = next((cause for cause in causes.values() if state.tick and cause.pk == state.tick.cause_id), None)
+    if named is None and kind == CAUSE:
+        named = causes.get(answer.get("cause") or "")
     return FoundState(
         step_state=state,
-        cause=next((cause for cause in causes.values() if state.tick and cause.pk == state.tick.cause_id), None)
-        or causes.get(answer.get("cause") or ""),
+        cause=named,
+        kind=kind,
         says=answer.get("says") or "",
         cure=answer.get("cure") or "",
         parts=tuple(answer.get("parts") or ()),

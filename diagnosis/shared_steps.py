@@ -11,7 +11,7 @@ to the fork is done once: the answer counts in both runs. Three things would mak
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any, Protocol
@@ -23,6 +23,7 @@ from diagnosis.runs_rules import (
     DONE,
     FOUND,
     NOT_PROVED,
+    NOTED,
     PROVED,
     TAKEN_BACK,
     Facts,
@@ -230,7 +231,9 @@ def carried_over(begun: Side, other: Side) -> list[str]:
         and key not in gone
         and other.by_key[key].kind != PROOF
         and not (other.by_key[key].kind == WORK and closed & other.rests_on(key))
-        and not (outcome == FOUND and can_end_search(begun.by_key[key]) and not _ask_alike(other, begun.by_key[key]))
+        and not (
+            outcome in (FOUND, NOTED) and can_end_search(begun.by_key[key]) and not _ask_alike(other, begun.by_key[key])
+        )
     ]
 
 
@@ -308,10 +311,17 @@ def reads_the_same(one: WordedStep, one_facts: Facts, other: WordedStep, other_f
 
     def words(step: WordedStep, facts: Facts) -> tuple[object, ...]:
         said = (step.kind, step.title, step.safety, list(step.look_for or ()), step.counts_as_found)
-        asked = (list(step.readings or ()), list(step.bolts or ()), step.timer)
+        asked = ([_asked(reading) for reading in step.readings or ()], list(step.bolts or ()), step.timer)
         return (*said, *asked, condition_of(step, facts), lines_for(step, facts))
 
     return words(one, one_facts) == words(other, other_facts)
+
+
+def _asked(reading: Any) -> Any:
+    """What is asked: a version older than judging asks the same."""
+    if not isinstance(reading, Mapping):
+        return reading
+    return {name: value for name, value in reading.items() if name not in ("wanted", "most", "as_found")}
 
 
 def _looks_for_the_same(one: RunStep, other: RunStep) -> bool:

@@ -6,7 +6,7 @@ What holds air and what must be closed is common practice, no published source.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 
 from specs.facts import FactValue
@@ -25,7 +25,9 @@ class Part:
     """One part. `values` are its conditions in words, beside as it came and unknown, which every part can be.
 
     `closed` are those in which it may leave the bench, `opened` those that only somebody's work brings about.
-    `bears` says that air in the spring presses on it. A `finding` is no open part but a fault that was seen.
+    `bears` says that air in the spring presses on it. A `finding` is no open part but a fault that was seen, `behind`
+    the part that has to be open to mend it. `bolts` are the critical bolts that hold it (diagnosis.layout_plans.BOLTS),
+    `torque` says that its bolts have no name of their own and their torque is a reading.
     """
 
     key: str
@@ -38,6 +40,10 @@ class Part:
     bears: bool = False
     finding: bool = False
     chamber: bool = False
+    article: str = "the "
+    behind: str = ""
+    bolts: tuple[str, ...] = ()
+    torque: bool = False
 
     @property
     def tried(self) -> bool:
@@ -47,8 +53,7 @@ class Part:
     @property
     def named(self) -> str:
         """The part within a sentence, such as “the lowers”."""
-        label = f"{self.label[:1].lower()}{self.label[1:]}"
-        return label if label.startswith("what ") else f"the {label}"
+        return f"{self.article}{self.label[:1].lower()}{self.label[1:]}"
 
     def is_closed(self, value: str) -> bool:
         return value in self.closed
@@ -66,11 +71,12 @@ class Part:
 
 def _part(
     key: str, label: str, values: Mapping[str, str], closed: str, unknown: str,
-    when: Mapping[str, tuple[FactValue, ...]], opened: str = "", *, bears: bool = False, finding: bool = False,
+    when: Mapping[str, tuple[FactValue, ...]], opened: str = "", *, bears: bool = False, behind: str = "",
+    bolts: str = "", torque: bool = False, article: str = "the ",
 ) -> Part:  # fmt: skip
     return Part(
         key, label, values, frozenset({AS_IT_CAME, *closed.split()}), unknown, when, frozenset(opened.split()),
-        bears=bears, finding=finding,
+        bears=bears, finding=bool(behind), behind=behind, bolts=tuple(bolts.split()), torque=torque, article=article,
     )  # fmt: skip
 
 
@@ -96,7 +102,7 @@ PARTS: Mapping[str, Part] = {
         _part("retention", "What holds the air spring",
               {"open": "what holds the air spring is open", "unproved": "nobody has proved that the air spring is held",
                "proved": "the air spring is held, and that is proved"}, "proved",
-              "it is not known whether the air spring is held", _FORK | _AIR, "open", bears=True),
+              "it is not known whether the air spring is held", _FORK | _AIR, "open", bears=True, article=""),
         _part("damper", "Damper", {"out": "the damper is out", "in": "the damper is in"}, "in",
               "it is not known whether the damper is in", _FORK, "out"),
         _part("lowers", "Lowers", {"removed": "the lowers are off", "fitted": "the lowers are on"}, "fitted",
@@ -106,37 +112,39 @@ PARTS: Mapping[str, Part] = {
         _part("foot_fasteners", "Foot fasteners",
               {"removed": "the foot fasteners are off", "loose": "a foot fastener is loose or leaks",
                "tight": "the foot fasteners are tight"}, "tight",
-              "it is not known whether the foot fasteners are tight", _FORK, "removed", bears=True),
+              "it is not known whether the foot fasteners are tight", _FORK, "removed", bears=True,
+              bolts="foot_air_leg foot_damper_leg"),
         _part("rebound_knob", "Rebound knob",
               {"removed": "the rebound knob is off", "fitted": "the rebound knob is on"}, "fitted",
               "it is not known whether the rebound knob is on", _FORK, "removed"),
         _part("can", "Air can", {"removed": "the air can is off", "fitted": "the air can is on and held"}, "fitted",
               "it is not known whether the air can is on and held", _SHOCK | _AIR, "removed", bears=True),
         _part("shock", "Shock", {"out": "the shock is out of the frame", "in": "the shock is in the frame"}, "in",
-              "it is not known whether the shock is in the frame and tight", _SHOCK, "out"),
+              "it is not known whether the shock is in the frame and tight", _SHOCK, "out", torque=True),
         _part("caliper", "Caliper",
               {"removed": "the brake caliper is off", "tight": "the brake caliper is tight"}, "tight",
-              "it is not known whether the brake caliper is tight", _FORK, "removed"),
+              "it is not known whether the brake caliper is tight", _FORK, "removed", bolts="caliper"),
         _part("wheel", "Wheel", {"out": "the wheel is out", "in": "the wheel is in"}, "in",
               "it is not known whether the wheel is in", _FORK, "out"),
         _part("axle", "Axle", {"loose": "the axle is not tight", "tight": "the axle is tight"}, "tight",
-              "it is not known whether the axle is tight", _FORK, "loose"),
+              "it is not known whether the axle is tight", _FORK, "loose", bolts="axle"),
         _part("stem", "Stem and headset", {"loose": "headset or stem is loose", "tight": "the stem is tight"}, "tight",
-              "it is not known whether headset and stem are tight", _FORK, "loose"),
+              "it is not known whether headset and stem are tight", _FORK, "loose", bolts="stem"),
         _part("brakes", "Brakes", {"untried": "nobody has tried the brake since", "tried": "the brake was tried"},
               "tried", "it is not known whether the brake works", {}, "untried"),
         _part("air_seals", "Seals of the air spring",
               {"leaking": "a seal of the air spring leaks or is damaged", "renewed": "the air spring has new seals"},
-              "renewed", "it is not known whether the seals of the air spring are sound", _FORK | _AIR, finding=True),
+              "renewed", "it is not known whether the seals of the air spring are sound", _FORK | _AIR,
+              behind="spring"),
         _part("can_seals", "Seals of the air can",
               {"leaking": "a seal of the air can leaks or is damaged", "renewed": "the air can has new seals"},
-              "renewed", "it is not known whether the seals of the air can are sound", _SHOCK | _AIR, finding=True),
+              "renewed", "it is not known whether the seals of the air can are sound", _SHOCK | _AIR, behind="can"),
         _part("damper_seal", "Seal of the damper",
               {"leaking": "the damper loses oil", "renewed": "the damper has new seals"}, "renewed",
-              "it is not known whether the damper keeps its oil", _FORK, finding=True),
+              "it is not known whether the damper keeps its oil", _FORK, behind="damper"),
         _part("cap_seal", "Seal of the top cap",
               {"leaking": "the top cap or its valve leaks", "renewed": "the top cap has a new seal"},
-              "renewed", "it is not known whether the top cap is tight", _FORK | _AIR, finding=True),
+              "renewed", "it is not known whether the top cap is tight", _FORK | _AIR, behind="top_cap"),
     )
 }  # fmt: skip
 CHAMBERS = tuple(key for key, part in PARTS.items() if part.chamber)
@@ -159,23 +167,50 @@ def is_danger(part: str, allowed: Collection[str]) -> bool:
     return set(allowed) <= {EMPTY} if one.chamber else set(allowed) <= set(one.closed)
 
 
+@dataclass(frozen=True)
+class ConditionWords:
+    """A condition such as “lowers=removed” in words. Those `of_any_part` name no part and need its name before them."""
+
+    part: Part
+    words: str
+    of_any_part: bool = False
+
+    @property
+    def whole(self) -> str:
+        """With its part: “Lowers: the lowers are off”."""
+        return f"{self.part.label}: {self.words}"
+
+
+OF_ANY_PART: Mapping[str, str] = {
+    CLOSED: "closed, or as it came in",
+    AS_IT_CAME: "as it came in",
+    UNKNOWN: "not known any more",
+    SAME: "as it was before",
+}
+
+
+def condition_words(condition: str) -> ConditionWords:
+    """The words of a condition. Raises KeyError for one that there is not."""
+    key, _, value = condition.partition("=")
+    part = PARTS[key]
+    if value in part.values:
+        return ConditionWords(part, part.values[value])
+    return ConditionWords(part, OF_ANY_PART[value], of_any_part=True)
+
+
 def require_words() -> list[tuple[str, str]]:
     """Every condition that a step can require, as (“lowers=removed”, “Lowers: the lowers are off”)."""
-    return [
-        (f"{part.key}={value}", f"{part.label}: {words}")
+    return _in_words(
+        f"{part.key}={value}"
         for part in PARTS.values()
-        for value, words in (
-            (() if part.chamber else ((CLOSED, "closed, or as it came in"),))
-            + ((AS_IT_CAME, "as it came in"),)
-            + tuple(part.values.items())
-        )
-    ]
+        for value in (*(() if part.chamber else (CLOSED,)), AS_IT_CAME, *part.values)
+    )
 
 
 def leave_words() -> list[tuple[str, str]]:
     """Every condition that an answer can leave, as (“lowers=removed”, “Lowers: the lowers are off”)."""
-    return [
-        (f"{part.key}={value}", f"{part.label}: {words}")
-        for part in PARTS.values()
-        for value, words in (*part.values.items(), (UNKNOWN, "not known any more"), (SAME, "as it was before"))
-    ]
+    return _in_words(f"{part.key}={value}" for part in PARTS.values() for value in (*part.values, UNKNOWN, SAME))
+
+
+def _in_words(conditions: Iterable[str]) -> list[tuple[str, str]]:
+    return [(condition, condition_words(condition).whole) for condition in conditions]

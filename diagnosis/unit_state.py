@@ -70,6 +70,13 @@ def effects(step: StateStep, outcome: str) -> dict[str, str]:
     return {part: value for part, value in left.items() if value != SAME}
 
 
+def says_done(step: StateStep, outcome: str) -> bool:
+    """Whether the answer says that the step was done; “can't tell” does where its file says that it leaves air."""
+    if outcome not in UNSURE:
+        return True
+    return any(effects(step, outcome).get(chamber) in HOLDS_AIR for chamber in CHAMBERS)
+
+
 def opened_on_the_way(step: StateStep, outcome: str) -> tuple[str, ...]:
     """Parts that the step opens, though it may close them again itself."""
     return () if outcome in (LEFT_OUT, TAKEN_BACK) else tuple(step.opens or ())

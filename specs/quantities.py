@@ -147,6 +147,15 @@ def check_plausible(key: str, magnitude_si: float) -> None:
         raise ImplausibleValue(f"That is far {slip} than “{quantity.label}” can be. {quantity.why_range}")
 
 
+def other_leg(key: str) -> str:
+    """The same quantity of the other leg, as oil_volume_damper_leg is of oil_volume_air_leg; "" if there is none."""
+    for here, there in (("air_leg", "damper_leg"), ("damper_leg", "air_leg")):
+        if key.endswith(here):
+            other = key.removesuffix(here) + there
+            return other if other in QUANTITIES else ""
+    return ""
+
+
 def grouped(keys: list[str]) -> dict[Group, list[str]]:
     """Keys by group, in the registry's order."""
     wanted = set(keys)

@@ -99,6 +99,8 @@ _IDS = (
     (r"(counter|intervals):.* pk", "unit"),
     (r"intervals:rule level", "level"),
     (r"bench:.*part.* pk", "part_line"),
+    (r"bench:withdraw_finding pk", "finding"),
+    (r"bench:.* token", "finding_token"),
     (r"bench:start key", "checklist"),
     (r"bench:.* run_pk", "run"),
     (r"bench:.* timer_pk", "timer"),
@@ -169,6 +171,9 @@ def full_shop(mark: str, *, first_number: int = 1, beside: FullShop | None = Non
         ticket=ticket, words=f"{mark} labour", price=Decimal(33), by=owner, at=now
     )
     bolt = make.BoltRecordFactory(ticket=ticket, by=mechanic, tool=tool)
+    finding = shop_records.FreeFinding.objects.create(
+        ticket=ticket, kind="by_the_way", place=f"{mark} knob", text=f"{mark} chipped", by=mechanic, at=now
+    )
     make.SettingsRecordFactory(ticket=ticket, remarks=f"{mark} settings")
     make.ConditionNoteFactory(ticket=ticket, text=f"{mark} scratch")
     second = make.SuspensionUnitFactory(shop=shop, customer=customer, model=unit.model, serial=f"{mark}-second",
@@ -192,7 +197,8 @@ def full_shop(mark: str, *, first_number: int = 1, beside: FullShop | None = Non
             "photo": photo.pk, "customer_photo": for_customer.pk, "link": link.pk, "moment": "arrival",
             "document_kind": document.kind, "revision": document.revision, "level": "lowers",
             "part_line": part_line.pk, "checklist": checklist.key, "run": run.pk, "timer": timer.pk, "step": step.key,
-            "labour_line": labour.pk, "bolt_record": bolt.pk, "bolt": "axle", "torque_tool": tool.pk,
+            "labour_line": labour.pk, "finding": finding.pk,
+            "finding_token": f"free-{finding.pk}", "bolt_record": bolt.pk, "bolt": "axle", "torque_tool": tool.pk,
             "stock_item": item.pk, "closed_day": closed.pk, "message": message.pk,
             "due_unit": due.pk, "counter": counter.pk, "sum": "units", "figure": next(iter(FIGURES)),
             "step_kind": "check", **shared.ids,

@@ -10,7 +10,8 @@ from hypothesis import strategies as st
 from diagnosis.declared import LIVES, PORT_TRIES, REST_DEPTH, SAG, SERVICES
 from diagnosis.layout import ChecklistPlan, read_checklist
 from diagnosis.layout_fields import Fields
-from diagnosis.layout_plans import BOLTS, CHECK, OUTCOMES, PROOF, SKILLS, WORK
+from diagnosis.layout_plans import BOLTS, CHECK, FINDINGS, OUTCOMES, PROOF, SKILLS, WORK
+from diagnosis.reading_kinds import WORD_KINDS
 from diagnosis.unit_parts import AS_IT_CAME, PARTS, SAME, UNKNOWN
 from specs.facts import FACTS
 from specs.quantities import QUANTITIES
@@ -42,26 +43,42 @@ def conditions(draw: st.DrawFn, known: Sequence[str] = tuple(sorted(FACTS))) -> 
     return {fact: draw(st.lists(st.sampled_from(list(FACTS[fact].values)), min_size=1, unique=True)) for fact in facts}
 
 
+def _as_one_line(text: str) -> str:
+    return " ".join(text.split()).casefold()
+
+
 @st.composite
 def readings(draw: st.DrawFn) -> list[dict[str, Any]]:
-    return [
-        {
-            "key": key,
-            "label": draw(words),
-            "quantity": "length",
-            "unit": draw(st.sampled_from(["mm", "in"])),
-            "required": draw(st.booleans()),
-            "low": "0 mm",
-            "high": f"{draw(st.integers(1, 300))} mm",
-            "help": draw(words),
-            "measures": measures,
-        }
-        for key, measures in zip(
-            draw(st.lists(keys, unique=True, max_size=2)),
-            draw(st.sampled_from([("", ""), (REST_DEPTH, ""), ("", SAG), (SAG, REST_DEPTH)])),
-            strict=False,
-        )
+    every = st.one_of(measured(), worded())
+    made = [
+        {"key": key, "label": draw(words), "help": draw(words), **draw(every)}
+        for key in draw(st.lists(keys, unique=True, max_size=2))
     ]
+    declared = draw(st.sampled_from([("", ""), (REST_DEPTH, ""), ("", SAG), (SAG, REST_DEPTH)]))
+    for reading, measures in zip(made, declared, strict=False):
+        if reading["quantity"] == "length":
+            reading["measures"] = measures
+    return made
+
+
+@st.composite
+def measured(draw: st.DrawFn) -> dict[str, Any]:
+    return {
+        "quantity": "length",
+        "unit": draw(st.sampled_from(["mm", "in"])),
+        "required": draw(st.booleans()),
+        "low": "0 mm",
+        "high": f"{draw(st.integers(1, 300))} mm",
+        "wanted": draw(st.sampled_from(["", "sag", "travel"])),
+        "as_found": draw(st.booleans()),
+    }
+
+
+@st.composite
+def worded(draw: st.DrawFn) -> dict[str, Any]:
+    kind = draw(st.sampled_from(sorted(WORD_KINDS)))
+    own = [] if WORD_KINDS[kind].options else draw(st.lists(words, min_size=2, max_size=4, unique_by=_as_one_line))
+    return {"quantity": kind, "required": draw(st.booleans()), **({"choices": own} if own else {})}
 
 
 @st.composite
@@ -130,7 +147,18 @@ def steps(draw: st.DrawFn, key: str, kinds: dict[str, str], causes: list[str], f
         step["timer"] = {"minutes": draw(st.integers(1, 60)), "label": draw(words)}
     if kind == CHECK and "cause" in step["answers"]["found"]:
         step["answers"]["found"].pop("cause")  # so that every cause can be found
+    if kind == CHECK and draw(st.booleans()):
+        step["answers"]["found"]["finding"] = draw(st.sampled_from(sorted(FINDINGS)))
     return step
+
+
+def with_repairs(draw: st.DrawFn, made: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Some findings name the work and the proofs of the list that answer them."""
+    mending = [step["key"] for step in made if step["kind"] != CHECK]
+    for step in made:
+        if step["kind"] == CHECK and mending:
+            step["answers"]["found"]["repair"] = draw(st.lists(st.sampled_from(mending), unique=True, max_size=2))
+    return made
 
 
 @st.composite
@@ -141,7 +169,7 @@ def checklists(draw: st.DrawFn) -> ChecklistPlan:
     suits = draw(st.sampled_from([["fork"], ["shock"], ["fork", "shock"]]))
     fitting = [key for key, part in PARTS.items() if set(part.when.get("kind", suits)) & set(suits)]
     kinds = {key: draw(st.sampled_from(sorted(OUTCOMES))) for key in every}
-    made = [draw(steps(key, kinds, causes, fitting)) for key in every]
+    made = with_repairs(draw, [draw(steps(key, kinds, causes, fitting)) for key in every])
     is_routine = not any(step["kind"] == CHECK for step in made)
     data = {
         "layout": 1,

@@ -23,6 +23,8 @@ from workshop.stock.purchase_models import OrderLine, PurchaseOrder
 from workshop.suspension.models import ChangeOfOwner, Fitting, SuspensionUnit
 from workshop.tickets.models import (
     ConditionNote,
+    FindingAnswer,
+    FreeFinding,
     PartLine,
     Photo,
     SettingsRecord,
@@ -50,7 +52,9 @@ __all__ = [
     "DueUnit",
     "Erasure",
     "FinalCharges",
+    "FindingAnswer",
     "Fitting",
+    "FreeFinding",
     "IntervalPolicy",
     "LabourLine",
     "LastVisit",

@@ -131,8 +131,9 @@ TEMPLATES = [
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
                 "workshop.web.context.frame",
+                "workshop.bench.ringing.my_timers",
             ],
-            "builtins": ["workshop.web.templatetags.shop"],
+            "builtins": ["workshop.web.templatetags.shop", "workshop.web.templatetags.components"],
             "libraries": {"hits": "workshop.counter.templatetags.hits"},
         },
     }

@@ -145,7 +145,7 @@ def let_them_say(apps: Apps, schema_editor: BaseDatabaseSchemaEditor) -> None:
 
 
 class Migration(migrations.Migration):
-    dependencies = [("diagnosis", "0006_what_steps_require_open_and_leave")]
+    dependencies = [("diagnosis", "0007_rules_of_runs_and_timers")]
 
     operations = [
         migrations.AddField(

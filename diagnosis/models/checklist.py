@@ -34,6 +34,12 @@ class Complaint(models.Model):
 
     class Meta:
         ordering = ["position", "title"]
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(retired_by__isnull=True) | models.Q(retired_at__isnull=False),
+                name="retired_complaint_says_when",
+            )
+        ]
 
     def __str__(self) -> str:
         return self.title
@@ -81,6 +87,7 @@ class Checklist(models.Model):
             models.UniqueConstraint(
                 fields=["key"], condition=models.Q(is_current=True), name="one_current_version_of_a_checklist"
             ),
+            models.CheckConstraint(condition=models.Q(number__gte=1), name="checklist_numbered_from_one"),
         ]
 
     def __str__(self) -> str:

@@ -8,6 +8,7 @@ from django.conf import settings
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 
+from diagnosis.layout_plans import BY_THE_WAY, CAUSE, DANGER, FINDINGS
 from diagnosis.models.checklist import Cause, Checklist, Step
 
 
@@ -29,9 +30,21 @@ class Run(models.Model):
 
     class Meta:
         ordering = ["pk"]
+        constraints = [
+            models.UniqueConstraint(fields=["job", "checklist"], name="checklist_once_in_a_job"),
+            models.CheckConstraint(condition=models.Q(version__gte=1), name="run_version_from_one"),
+        ]
 
     def __str__(self) -> str:
         return f"{self.checklist} from {self.started_at:%Y-%m-%d %H:%M}"
+
+
+class FindingKind(models.TextChoices):
+    """What was found can be; only the cause ends the search for the complaint."""
+
+    CAUSE = CAUSE, FINDINGS[CAUSE]
+    BY_THE_WAY = BY_THE_WAY, FINDINGS[BY_THE_WAY]
+    DANGER = DANGER, FINDINGS[DANGER]
 
 
 class Tick(models.Model):
@@ -57,6 +70,9 @@ class Tick(models.Model):
     cause = models.ForeignKey(
         Cause, on_delete=models.PROTECT, null=True, blank=True, related_name="+", help_text="What was found, if named."
     )
+    finding = models.CharField(
+        max_length=12, choices=FindingKind.choices, blank=True, help_text="What kind of finding it is, if it is one."
+    )
     note = models.TextField(blank=True)
     counted_from = models.ForeignKey(
         "self",
@@ -72,19 +88,45 @@ class Tick(models.Model):
 
     class Meta:
         ordering = ["pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(finding="") | models.Q(finding__in=list(FINDINGS), outcome="found"),
+                name="only_what_was_found_is_a_finding",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(cause__isnull=True) | ~models.Q(finding=BY_THE_WAY),
+                name="by_the_way_is_not_the_cause",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(
+                    outcome__in=[
+                        *("ruled_out", "found", "cant_tell", "done", "left_out", "proved", "not_proved", "taken_back")
+                    ]
+                ),
+                name="tick_outcome_is_known",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(cause__isnull=True) | models.Q(outcome="found"), name="only_a_finding_names_a_cause"
+            ),
+        ]
 
     def __str__(self) -> str:
         return f"{self.step}: {self.get_outcome_display()}"
 
 
 class Reading(models.Model):
-    """A value read at a step, in SI and as typed. The latest of its key counts."""
+    """A value read at a step, in SI and as typed; one that is a word has no magnitude. The latest of its key counts."""
 
     run = models.ForeignKey(Run, on_delete=models.CASCADE, related_name="readings")
     step = models.ForeignKey(Step, on_delete=models.PROTECT, related_name="readings_taken")
     key = models.SlugField(max_length=60)
-    magnitude_si = models.FloatField()
+    magnitude_si = models.FloatField(null=True, blank=True)
     typed = models.CharField(max_length=60)
+    held_against = models.JSONField(
+        default=dict, blank=True, help_text="What it was to be when it was read, SI: label, low, high, value, whole."
+    )
+    outside = models.BooleanField(default=False)
+    reason = models.CharField(max_length=400, blank=True, help_text="Why it is outside all the same.")
     client_id = models.UUIDField(default=uuid.uuid4)
     by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
     read_at = models.DateTimeField()
@@ -110,6 +152,12 @@ class StepTimer(models.Model):
 
     class Meta:
         ordering = ["pk"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["run", "step"], condition=models.Q(stopped_at__isnull=True), name="one_running_timer_of_a_step"
+            ),
+            models.CheckConstraint(condition=models.Q(seconds__gt=0), name="timer_runs_some_time"),
+        ]
 
     def __str__(self) -> str:
         return f"{self.seconds // 60} minutes at {self.step}"

@@ -17,6 +17,14 @@ class Oil(models.Model):
 
     class Meta:
         ordering = ["name"]
+        constraints = [
+            models.CheckConstraint(
+                condition=(models.Q(kv40_mm2_s__isnull=True) | models.Q(kv40_mm2_s__gt=0))
+                & (models.Q(kv100_mm2_s__isnull=True) | models.Q(kv100_mm2_s__gt=0)),
+                name="oil_viscosities_above_zero",
+                violation_error_message="A viscosity is above zero.",
+            )
+        ]
 
     def __str__(self) -> str:
         return self.name

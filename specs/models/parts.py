@@ -61,7 +61,14 @@ class Part(models.Model):
             models.CheckConstraint(
                 condition=models.Q(bottle_ml__isnull=True) | models.Q(bottle_ml__gt=0, measure="ml"),
                 name="bottles_are_of_what_is_poured",
-            )
+            ),
+            models.CheckConstraint(
+                condition=(models.Q(inside_mm__isnull=True) | models.Q(inside_mm__gt=0))
+                & (models.Q(section_mm__isnull=True) | models.Q(section_mm__gt=0))
+                & (models.Q(stanchion_mm__isnull=True) | models.Q(stanchion_mm__gt=0)),
+                name="part_measures_above_zero",
+                violation_error_message="A measure of a part is above zero.",
+            ),
         ]
 
     def __str__(self) -> str:

@@ -64,6 +64,17 @@ class SpecValue(models.Model):
                 condition=Q(checked_by__isnull=True) | Q(entered_by__isnull=True) | ~Q(checked_by=F("entered_by")),
                 name="spec_value_checked_by_second_person",
             ),
+            models.CheckConstraint(
+                condition=Q(checked_by__isnull=True, checked_at__isnull=True)
+                | Q(checked_by__isnull=False, checked_at__isnull=False),
+                name="checked_value_says_who_and_when",
+            ),
+            models.CheckConstraint(
+                condition=Q(tolerance_si__isnull=True) | Q(tolerance_si__gte=0),
+                name="spec_value_tolerance_not_negative",
+                violation_error_message="A tolerance is plus or minus: enter it without a sign.",
+            ),
+            models.CheckConstraint(condition=Q(number__gte=1), name="spec_value_numbered_from_one"),
         ]
 
     def __str__(self) -> str:

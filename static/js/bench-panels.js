@@ -86,7 +86,7 @@
     for (const entry of unsent) {
       if (entry.kind === "take-back") delete answers[entry.step];
       if (entry.kind !== "answer") continue;
-      answers[entry.step] = { words: entry.words, outcome: entry.fields.outcome.split(":")[0], entry };
+      answers[entry.step] = { words: entry.words, outcome: bench.countsAs(entry.fields.outcome), entry };
       last = entry.step;
     }
     return { run, panels, answers, unsent, last, version: Math.max(panels.version, own.seen) };
@@ -102,7 +102,7 @@
     const ready = (key) => steps[key].needs.every((need) => known.answers[need]);
     const led = from && steps[from]?.leads[known.answers[from]?.outcome || ""];
     if (led && open(led) && ready(led)) return led;
-    const found = Object.values(known.answers).some((answer) => answer.outcome === "found");
+    const found = Object.entries(known.answers).some(([key, answer]) => answer.outcome === "found" && steps[key]?.ends);
     const at = order.indexOf(from || "") + 1;
     /** @param {string} key */
     const fits = (key) => open(key) && ready(key) && !(found && steps[key].kind === "check");

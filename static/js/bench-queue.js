@@ -1,5 +1,6 @@
 // Sends what the tablet keeps, oldest first, one at a time. Each entry has an id of its own, so that a second sending is
-// harmless. What the server refuses, or somebody else answered meanwhile, stops the queue until a person decides.
+// harmless. What the server refuses, or somebody else answered meanwhile, waits until a person decides; of what was
+// pressed after it, that goes out which does not rest on it, as the server judges by the steps that `behind` names.
 (() => {
   "use strict";
 
@@ -7,6 +8,7 @@
   const PATIENCE_MS = 20000;
   const AGAIN_MS = 8000;
   const TICKS = ["answer", "take-back"];
+  const BEFORE_ITS_TURN = 424;
   let running = Promise.resolve();
   let timer = 0;
 
@@ -30,13 +32,32 @@
   const token = () => document.cookie.match(/(?:^|; )csrftoken=([^;]+)/)?.[1] || "";
 
   /** @param {Entry} entry */
-  async function post(entry) {
+  const ticketOf = (entry) => entry.run.split("run/")[0];
+
+  /**
+   * The answers before an entry that are not in yet, and whether it must wait for one of another run of its ticket: two
+   * runs of one job are at one unit, and only within a run can the server say what stands apart.
+   * @param {Entry} entry
+   * @param {Entry[]} entries
+   */
+  function before(entry, entries) {
+    if (!TICKS.includes(entry.kind)) return { behind: [], waits: false };
+    const ahead = entries.filter((other) => other.seq < entry.seq && TICKS.includes(other.kind) && ticketOf(other) === ticketOf(entry));
+    return { behind: [...new Set(ahead.map((other) => other.step))], waits: ahead.some((other) => other.run !== entry.run) };
+  }
+
+  /**
+   * @param {Entry} entry
+   * @param {string[]} behind
+   */
+  async function post(entry, behind) {
     const form = new FormData();
     const body = entry.file ? form : new URLSearchParams();
     for (const [name, value] of Object.entries(entry.fields)) body.append(name, value);
     if (entry.file) form.append("photo", entry.file, entry.file.name || "photo.jpg");
     body.append("waited", String(Math.max(0, Math.round((Date.now() - entry.made) / 1000))));
     if (TICKS.includes(entry.kind)) body.append("after", (await store.own(entry.run)).ids.join(" "));
+    if (behind.length) body.append("behind", behind.join(" "));
     const cut = new AbortController();
     const patience = setTimeout(() => cut.abort(), entry.file ? 3 * PATIENCE_MS : PATIENCE_MS);
     try {
@@ -51,7 +72,9 @@
   /** @param {string} html */
   function reasonIn(html) {
     const page = new DOMParser().parseFromString(html, "text/html");
-    const said = page.querySelector(".field__error, .form-errors li, .message--error p, .conflict__list");
+    // Why it was not taken, before what the page says of the step anyway.
+    const places = [".field__error", ".form-errors li", ".conflict__list", ".message--error p"];
+    const said = places.map((place) => page.querySelector(place)).find(Boolean);
     return said?.textContent ? said.textContent.replace(/\s+/g, " ").trim() : "";
   }
 
@@ -64,43 +87,57 @@
   async function block(entry, status, html, why) {
     Object.assign(entry, { status, html, why: why || reasonIn(html) });
     await store.put(entry);
-    enter("blocked");
     tell("blocked", entry);
   }
 
   /**
-   * Whether the next entry may follow.
+   * What became of it: sent, put aside for a person or until its turn, or the shop's computer does not answer.
    * @param {Entry} entry
+   * @param {string[]} behind
+   * @returns {Promise<"sent" | "aside" | "stop">}
    */
-  async function sendOne(entry) {
+  async function sendOne(entry, behind) {
     let answer;
     try {
-      answer = await post(entry);
+      answer = await post(entry, behind);
     } catch {
       enter("offline");
-      return false;
+      return "stop";
     }
     const isTick = TICKS.includes(entry.kind);
     if (answer.status === 200 && (!isTick || answer.kind.startsWith("application/json"))) {
       const saved = isTick ? JSON.parse(answer.text) : null;
       await store.settled(entry, saved?.version);
       tell("settled", { entry, next: saved?.next, html: isTick ? "" : answer.text });
-      return true;
+      return "sent";
     }
+    if (answer.status === BEFORE_ITS_TURN) return "aside";
     if (answer.status === 409) await block(entry, "conflict", answer.text);
     else if (answer.status === 422) await block(entry, "refused", answer.text);
     else if (answer.status === 404) await block(entry, "refused", "", "The shop’s computer has no such step any more.");
-    else enter([401, 403].includes(answer.status) ? "signed-out" : "trouble");
-    return false;
+    else {
+      enter([401, 403].includes(answer.status) ? "signed-out" : "trouble");
+      return "stop";
+    }
+    return "aside";
   }
 
   async function sendAll() {
+    /** @type {Set<number>} */
+    const aside = new Set();
     for (;;) {
-      const entry = (await bench.mine())[0];
-      if (!entry) return enter("idle");
-      if (entry.status !== "waiting") return enter("blocked");
+      const entries = await bench.mine();
+      const entry = entries.find((other) => other.status === "waiting" && !aside.has(other.seq));
+      if (!entry) return enter(entries.length ? "blocked" : "idle");
+      const { behind, waits } = before(entry, entries);
+      if (waits) {
+        aside.add(entry.seq);
+        continue;
+      }
       enter("sending");
-      if (!(await sendOne(entry))) return undefined;
+      const became = await sendOne(entry, behind);
+      if (became === "stop") return undefined;
+      if (became === "aside") aside.add(entry.seq);
     }
   }
 
@@ -119,8 +156,8 @@
     /** @type {KeptEntry} */
     const kept = { user: bench.user, status: "waiting", made: Date.now(), ...entry };
     const waiting = await bench.mine();
-    const blocked = waiting.find((other) => other.status !== "waiting");
-    if (blocked && blocked.url === kept.url) {
+    const blocked = waiting.find((other) => other.status !== "waiting" && other.url === kept.url);
+    if (blocked) {
       await bench.decide(blocked, { replacedBy: kept }); // put right where it stood, before what came after it
     } else {
       const last = waiting.at(-1);

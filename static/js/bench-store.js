@@ -104,7 +104,7 @@
           kept.ids = [...kept.ids, entry.fields.client_id].slice(-MOST_OWN);
           kept.seen = Math.max(kept.seen, version);
           if (entry.kind === "take-back") delete kept.answers[entry.step];
-          else kept.answers[entry.step] = { words: entry.words, outcome: entry.fields.outcome.split(":")[0] };
+          else kept.answers[entry.step] = { words: entry.words, outcome: bench.countsAs(entry.fields.outcome) };
           own.put(kept);
         };
       }),
@@ -120,6 +120,12 @@
           own.put(kept);
         };
       }),
+  };
+
+  // How the value of a button counts in the search: “found:<cause>:<kind>” ends it only where it is the cause.
+  bench.countsAs = (value) => {
+    const [outcome, cause, kind] = value.split(":");
+    return outcome === "found" && !cause && ["by_the_way", "danger"].includes(kind || "") ? "noted" : outcome || "";
   };
 
   bench.newId = () => {

@@ -101,7 +101,7 @@
   });
 
   /** @type {Partial<Record<Kind, string>>} */
-  const WORDS = { "take-back": "Taken back", "start-timer": "Timer started", "stop-timer": "Timer stopped", photo: "Photo" };
+  const WORDS = { "take-back": "Taken back", "start-timer": "Timer started", "stop-timer": "Timer stopped", photo: "Photo", finding: "Seen" };
 
   /**
    * @param {HTMLFormElement} form
@@ -125,10 +125,10 @@
     fields.client_id ||= bench.newId();
     const words = WORDS[kind] || pressed?.textContent?.trim() || "";
     const url = form.getAttribute("action") || "";
-    const entry = await bench.add({ kind, step, title, words, fields, file, url, run: run() }).catch(() => null);
+    const entry = await bench.add({ kind, step, title, words, fields, file, url, run: form.dataset.run || run() }).catch(() => null);
     if (!entry) return sendPlainly(form, pressed);
     freshIds(form);
-    if (kind === "photo") form.reset();
+    if (kind === "photo" || kind === "finding") form.reset();
     sayState("Kept on this tablet, sending …");
     const outcome = await Promise.race([settled(entry), bench.send().then(() => "not sent"), wait(SHORT_MS)]);
     if (typeof outcome === "object" && outcome.next) {
@@ -182,7 +182,8 @@
   function lacksReadings(form, outcome) {
     if (["cant_tell", "left_out", "not_proved"].includes(outcome)) return false;
     const required = /** @type {HTMLInputElement[]} */ ([...form.querySelectorAll("[data-required]")]);
-    const empty = required.find((field) => !field.value.trim());
+    const given = new FormData(form);
+    const empty = required.find((field) => !String(given.get(field.name) ?? "").trim());
     if (!empty) return false;
     empty.setAttribute("aria-invalid", "true");
     empty.focus();
@@ -205,7 +206,7 @@
   }
 
   /** @type {Partial<Record<Kind, string>>} */
-  const PLACES = { photo: "step-photos", "start-timer": "step-timer", "stop-timer": "step-timer" };
+  const PLACES = { photo: "step-photos", finding: "step-findings", "start-timer": "step-timer", "stop-timer": "step-timer" };
 
   // Photo and timer: what the server drew, if its step is still open.
   document.addEventListener("bench:settled", (event) => {
@@ -485,10 +486,11 @@
 
   // The refused step, if it is the one that is open: with what was typed and why.
   async function blockedHere() {
-    const stuck = (await bench.mine()).find((entry) => entry.status !== "waiting");
-    if (!stuck || work()?.dataset.step !== stuck.step || run() !== stuck.run) return false;
-    const place = stuck.kind === "photo" ? "#step-photos" : "#work";
-    if (stuck.html) htmx.swap(place, stuck.html, { swapStyle: "outerHTML" });
+    const step = work()?.dataset.step;
+    const stuck = (await bench.mine()).find((entry) => entry.status !== "waiting" && entry.step === step && entry.run === run());
+    if (!stuck) return false;
+    const place = PLACES[stuck.kind] || "work";
+    if (stuck.html) htmx.swap(`#${place}`, stuck.html, { swapStyle: "outerHTML" });
     return true;
   }
 
@@ -511,7 +513,8 @@
 
   document.addEventListener("click", async (event) => {
     const link = event.target.closest("[data-keep-theirs]");
-    const stuck = link && (await bench.mine()).find((entry) => entry.status === "conflict");
+    const step = work()?.dataset.step;
+    const stuck = link && (await bench.mine()).find((entry) => entry.status === "conflict" && entry.step === step);
     if (link) event.preventDefault();
     if (stuck) await giveUp(stuck);
     else if (link) location.assign(link.getAttribute("href") || "");
@@ -528,6 +531,7 @@
     if (!typed) await showFromServer(location.pathname).catch(() => {});
   });
   document.addEventListener("bench:settled", showUnsentHere);
+  document.addEventListener("bench:listed", showUnsentHere);
 
   // app.js speaks of a lost connection for every page; here the bar does.
   for (const lost of ["htmx:sendError", "htmx:timeout"]) document.addEventListener(lost, showBar);

@@ -190,7 +190,7 @@ def test_a_finding_is_sent_with_the_cause_that_was_chosen(
 def test_a_reading_that_is_refused_later_is_put_right_at_its_step_before_the_rest_goes_out(
     tablet: Page, sign_in: SignIn, axe: Axe, run: Run, mechanic: User, allowed_problems: list[str]
 ) -> None:
-    allowed_problems.append("status of 422")
+    allowed_problems += ["status of 422", "status of 424"]
     sign_in(tablet, mechanic)
     open_and_keep(tablet, address(run, "record-arrival"))
     tablet.context.set_offline(True)
@@ -217,7 +217,7 @@ def test_what_another_tablet_answered_meanwhile_is_never_written_over_unasked(
     open_screen: Callable[..., Page], sign_in: SignIn, axe: Axe, run: Run, mechanic: User,
     allowed_problems: list[str], choice: str, kept: list[str],
 ) -> None:  # fmt: skip
-    allowed_problems.append("status of 409")
+    allowed_problems += ["status of 409", "status of 424"]
     tablet = open_screen("tablet")
     sign_in(tablet, mechanic)
     open_and_keep(tablet, address(run, "record-arrival"))

@@ -6,6 +6,7 @@ The scripts run on a page of the bench as it is served; only the addresses that 
 from __future__ import annotations
 
 import json
+import re
 import time
 from collections.abc import Callable
 from typing import Any
@@ -27,6 +28,7 @@ ADD = """([run, step, kind, outcome, words]) => bench.add({
   fields: { version: "0", client_id: `id-${step}-${kind}`, outcome },
 })"""
 STATE = "bench.state"
+EARLY = 424  # it rests on one before it that is not in yet
 ALL_SENT = "async () => bench.state === 'idle' && !(await bench.store.everything()).length"
 KEPT = "async () => (await bench.store.everything()).map((entry) => `${entry.step} ${entry.status}`)"
 CONFLICT = '<div data-conflict data-version="5" data-steps="{steps}"></div><p class="form-errors"></p>'
@@ -41,7 +43,7 @@ class Shop:
 
     def answer(self, route: Route) -> None:
         sent = {name: values[0] for name, values in parse_qs(route.request.post_data or "").items()}
-        self.posts.append(sent | {"path": route.request.url.partition(RUN)[2]})
+        self.posts.append(sent | {"path": re.sub(r"^.*/run/\d+/", "", route.request.url)})
         says = self.says.pop(0) if self.says else 200
         if isinstance(says, str):
             route.abort(says)
@@ -74,7 +76,7 @@ def tab(
     allowed_problems += ["Failed to load resource", "ERR_FAILED"]
     page = open_screen("tablet", service_workers="block")
     sign_in(page, mechanic)
-    page.context.route(f"**{RUN}**", shop.answer)
+    page.context.route("**/bench/*/run/**", shop.answer)
     page.context.add_init_script("document.addEventListener('bench:changed', () => { window.hasBegun = true; });")
     page.clock.install()
     open_board(page)
@@ -96,6 +98,11 @@ def until(page: Page, script: str) -> None:
 
 def add(page: Page, step: str, kind: str = "answer", outcome: str = "done", words: str = "Done") -> dict[str, Any]:
     kept: dict[str, Any] = page.evaluate(ADD, [RUN, step, kind, outcome, words])
+    return kept
+
+
+def add_at(page: Page, run: str, step: str) -> dict[str, Any]:
+    kept: dict[str, Any] = page.evaluate(ADD, [run, step, "answer", "done", "Done"])
     return kept
 
 
@@ -146,6 +153,24 @@ def test_the_outcome_that_is_remembered_is_without_its_detail(tab: Page) -> None
     add(tab, "a", outcome="found:worn-bush", words="Found")
     assert send(tab) == "idle"
     assert own(tab)["answers"] == {"a": {"words": "Found", "outcome": "found"}}
+
+
+@pytest.mark.parametrize(
+    ("sent", "counts"),
+    [
+        ("found", "found"),
+        ("found:worn-bush:cause", "found"),
+        ("found::cause", "found"),
+        ("found:worn-bush:danger", "found"),
+        ("found::by_the_way", "noted"),
+        ("found::danger", "noted"),
+        ("ruled_out", "ruled_out"),
+    ],
+)
+def test_what_is_not_the_cause_is_remembered_as_noted(tab: Page, sent: str, counts: str) -> None:
+    add(tab, "a", outcome=sent, words="Found")
+    assert send(tab) == "idle"
+    assert own(tab)["answers"]["a"]["outcome"] == counts
 
 
 def test_the_last_two_hundred_of_its_own_are_enough(tab: Page) -> None:
@@ -234,39 +259,73 @@ def test_an_answer_page_instead_of_json_is_not_taken_for_saved(tab: Page, shop: 
 @pytest.mark.parametrize(
     ("status", "kept_as"), [(409, "conflict"), (422, "refused"), (404, "refused")], ids=["conflict", "refused", "gone"]
 )
-def test_what_needs_a_person_stops_all_behind_it(tab: Page, shop: Shop, status: int, kept_as: str) -> None:
-    shop.says = [(status, CONFLICT.format(steps="a"))]
+def test_what_needs_a_person_keeps_back_what_rests_on_it(tab: Page, shop: Shop, status: int, kept_as: str) -> None:
+    shop.says = [(status, CONFLICT.format(steps="a")), EARLY]
     add(tab, "a")
     add(tab, "b")
     assert send(tab) == "blocked"
+    shop.says = [EARLY]
     assert send(tab) == "blocked"  # trying again does not push past it
-    assert shop.ids() == ["id-a-answer"]
+    assert shop.ids() == ["id-a-answer", "id-b-answer", "id-b-answer"]
+    assert [post.get("behind") for post in shop.posts] == [None, "a", "a"]
     assert tab.evaluate(KEPT) == [f"a {kept_as}", "b waiting"]
+    shop.says = [EARLY]
     tab.reload()
     until(tab, "bench.state === 'blocked'")
-    assert shop.ids() == ["id-a-answer"]
+    assert tab.evaluate(KEPT) == [f"a {kept_as}", "b waiting"]
+
+
+def test_what_stands_apart_from_it_still_goes_out(tab: Page, shop: Shop) -> None:
+    """a is refused, b rests on it and c on b; d, a timer and another ticket's answer have nothing to do with them."""
+    shop.says = [(422, ""), EARLY, EARLY]
+    for step in ("a", "b", "c", "d"):
+        add(tab, step)
+    add(tab, "a", kind="start-timer")
+    add_at(tab, "/bench/7/run/2/", "e")
+    add_at(tab, "/bench/8/run/3/", "f")
+    assert send(tab) == "blocked"
+    assert [post.get("behind") for post in shop.posts] == [None, "a", "a b", "a b c", None, None]
+    assert [post["path"] for post in shop.posts][3:] == ["d/answer/", "a/start-timer/", "f/answer/"]
+    assert tab.evaluate(KEPT) == ["a refused", "b waiting", "c waiting", "e waiting"]
+    tab.evaluate("async () => bench.decide((await bench.mine())[0])")
+    assert send(tab) == "idle"
+    assert [post["path"] for post in shop.posts][6:] == ["b/answer/", "c/answer/", "e/answer/"]
+    assert [post.get("behind") for post in shop.posts][6:] == [None, None, None]
+
+
+def test_several_can_need_a_person_and_each_is_decided_by_itself(tab: Page, shop: Shop) -> None:
+    shop.says = [(409, CONFLICT.format(steps="a")), (422, "")]
+    add(tab, "a")
+    add(tab, "b")
+    assert send(tab) == "blocked"
+    assert tab.evaluate(KEPT) == ["a conflict", "b refused"]
+    add(tab, "b", outcome="left_out", words="Left out")  # the second is put right where it stands
+    assert send(tab) == "blocked"
+    assert tab.evaluate(KEPT) == ["a conflict"]
+    tab.evaluate("async () => bench.decide((await bench.mine())[0])")
+    assert send(tab) == "idle"
 
 
 def test_once_decided_the_rest_goes_on_from_what_was_seen(tab: Page, shop: Shop) -> None:
-    shop.says = [(409, CONFLICT.format(steps="a c"))]
+    shop.says = [(409, CONFLICT.format(steps="a c")), EARLY, EARLY]
     for step in ("a", "b", "c"):
         add(tab, step)
     assert send(tab) == "blocked"
     tab.evaluate("async () => bench.decide((await bench.mine())[0])")
     assert send(tab) == "idle"
     # b was given without the news and goes on from it; c was answered by somebody else too, so the server must ask.
-    assert [(post["path"], post["version"]) for post in shop.posts[1:]] == [("b/answer/", "5"), ("c/answer/", "0")]
+    assert [(post["path"], post["version"]) for post in shop.posts[3:]] == [("b/answer/", "5"), ("c/answer/", "0")]
 
 
 def test_put_right_it_stands_where_it_stood(tab: Page, shop: Shop) -> None:
-    shop.says = [(422, "")]
+    shop.says = [(422, ""), EARLY]
     add(tab, "a")
     add(tab, "b")
     assert send(tab) == "blocked"
     add(tab, "a", outcome="left_out", words="Left out")
     assert tab.evaluate(KEPT) == ["a waiting", "b waiting"]
     assert send(tab) == "idle"
-    assert [(post["path"], post["outcome"]) for post in shop.posts[1:]] == [
+    assert [(post["path"], post["outcome"]) for post in shop.posts[2:]] == [
         ("a/answer/", "left_out"),
         ("b/answer/", "done"),
     ]

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import pytest
 from playwright.sync_api import Page, expect
 
+from diagnosis.layout_plans import CAUSE, FINDINGS
 from diagnosis.models import Cause, Checklist, Reading, Run, Tick
 from diagnosis.runs_rules import causes_of
 from specs.models import SuspensionModel
@@ -155,7 +156,7 @@ def _walk(page: Page, ticket: Ticket, walk: Walk) -> None:
                 field.fill(arriving.pop(reading, READ[reading]))
         if key == walk.found_at:
             several = len(causes_of(steps[key])) > 1
-            name = Cause.objects.get(key=walk.cause).title if several else "Found"
+            name = Cause.objects.get(key=walk.cause).title if several else FINDINGS[CAUSE]
             page.get_by_role("button", name=name, exact=True).tap()
         else:
             page.get_by_role("group", name="Answer").get_by_role("button").first.tap()

@@ -172,6 +172,26 @@ ANSWER_REFUSALS = {
         {"found": {"cause": "leg-vacuum", "says": "x", "next": "bleed-legs"}},
         "found leads back to the step itself",
     ),
+    "a repair that is no step": (
+        {"found": {"says": "x", "repair": ["moon"]}},
+        "found is answered by 'moon', which is no work and no proof of this checklist",
+    ),
+    "a repair that is a check": (
+        {"found": {"says": "x", "repair": ["bleed-legs"]}},
+        "found is answered by 'bleed-legs', which is no work and no proof of this checklist",
+    ),
+    "a repair named twice": (
+        {"found": {"says": "x", "repair": ["lowers-off", "lowers-off"]}},
+        "duplicate key 'lowers-off' in repair",
+    ),
+    "a finding where nothing was found": (
+        {"ruled_out": {"says": "x", "finding": "danger"}, "found": {"says": "x"}},
+        "ruled_out finds nothing, so it has no finding",
+    ),
+    "an unknown kind of finding": (
+        {"found": {"says": "x", "finding": "perhaps"}},
+        "'perhaps'",
+    ),
     "a found without a sentence": ({"found": {"cause": "leg-vacuum"}}, "answers, found: field 'says' is missing"),
     "half a part": (
         {"found": {"says": "x", "parts": [{"role": "wiper", "quantity": 0.5}]}},

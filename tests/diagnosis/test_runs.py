@@ -6,6 +6,7 @@ import uuid
 
 import pytest
 
+from diagnosis.judging import Yardstick
 from diagnosis.models import Checklist, Reading, Run, StepTimer, Tick
 from diagnosis.runs import (
     ReadingsMissing,
@@ -14,7 +15,6 @@ from diagnosis.runs import (
     StepNeedsOthers,
     TickRefused,
     TypedReadings,
-    record_readings,
     start_run,
     take_back,
     tick,
@@ -174,9 +174,8 @@ def test_a_required_reading_is_asked_for_and_nothing_is_saved(run: Run) -> None:
 
 
 def test_a_reading_stored_before_counts(run: Run) -> None:
-    typed = TypedReadings({"rest_travel": "4 mm"})
-    record_readings(run=run, step_key="prove", by=None, client_id=uuid.uuid4(), readings=typed)
-    answer(run, "prove", "proved")
+    answer(run, "prove", "not_proved", readings=TypedReadings({"rest_travel": "4 mm"}))
+    answer(Run.objects.get(pk=run.pk), "prove", "proved")
 
 
 def test_not_proved_needs_no_reading(run: Run) -> None:
@@ -195,10 +194,11 @@ def test_a_reading_that_makes_no_sense_is_refused_with_the_reason(run: Run, type
 
 
 def test_a_pressure_above_the_maximum_is_refused(run: Run) -> None:
-    typed = TypedReadings({"pump_pressure": "121 psi"}, {"pressure": "psi"}, max_pressure_pa=827370.875)
-    with pytest.raises(ReadingsRefused, match="maximum is 120 psi"):
+    maximum = {"pump_pressure": Yardstick(most=827370.875, most_says="the maximum of this fork", as_found=True)}
+    typed = TypedReadings({"pump_pressure": "121 psi"}, {"pressure": "psi"}, maximum)
+    with pytest.raises(ReadingsRefused, match="maximum of this fork, 120 psi"):
         answer(run, "pump", "done", readings=typed)
-    meant = TypedReadings(typed.typed, typed.units, typed.max_pressure_pa, above_maximum_is_meant=True)
+    meant = TypedReadings(typed.typed, typed.units, maximum, above_maximum_is_meant=True)
     answer(Run.objects.get(pk=run.pk), "pump", "done", readings=meant)
 
 
@@ -206,8 +206,8 @@ def test_the_same_readings_sent_again_are_stored_once(run: Run) -> None:
     client_id = uuid.uuid4()
     typed = TypedReadings({"rest_travel": "4 mm"})
     for _ in range(2):
-        record_readings(run=run, step_key="prove", by=None, client_id=client_id, readings=typed)
-    record_readings(run=run, step_key="prove", by=None, client_id=uuid.uuid4(), readings=typed)
+        answer(run, "prove", "not_proved", client_id=client_id, readings=typed, seen_version=1)
+    answer(Run.objects.get(pk=run.pk), "prove", "proved", readings=typed)
     assert Reading.objects.count() == 1
 
 

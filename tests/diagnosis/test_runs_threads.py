@@ -9,7 +9,7 @@ from collections.abc import Callable
 import pytest
 from django.db import connection
 
-from diagnosis.models import Run, Tick
+from diagnosis.models import Run, Step, Tick
 from diagnosis.runs import StaleRun, tick
 from tests.factories import ChecklistFactory, StepFactory
 
@@ -46,6 +46,16 @@ def at_once(work: Callable[[int], str]) -> list[str]:
     return results
 
 
+@pytest.fixture
+def apart(run: Run) -> Run:
+    """The same run where the steps say what they do: each something of its own but the last two."""
+    parts = ("wheel", "caliper", "stem", "damper", "oil", "oil")
+    for step, part in zip(Step.objects.filter(checklist=run.checklist).order_by("position"), parts, strict=True):
+        step.answers = {"found": {"leaves": {part: "unknown"}}}
+        step.save()
+    return run
+
+
 def send(run: Run, step_key: str, client_id: uuid.UUID) -> str:
     seen = Run.objects.get(pk=run.pk)
     try:
@@ -67,3 +77,17 @@ def test_one_tick_sent_many_times_at_once_is_stored_once(run: Run) -> None:
     results = at_once(lambda number: send(run, "look-0", client_id))
     assert results == [f"stored {Tick.objects.get().pk}"] * TABLETS
     assert Run.objects.get(pk=run.pk).version == 2
+
+
+def test_tablets_at_steps_that_touch_nothing_of_each_other_all_get_through(apart: Run) -> None:
+    results = at_once(lambda number: send(apart, f"look-{number}", uuid.uuid4()) if number < TABLETS - 1 else "idle")
+    assert sorted(result.split()[0] for result in results) == ["idle"] + ["stored"] * (TABLETS - 1)
+    assert Tick.objects.count() == TABLETS - 1
+    assert Run.objects.get(pk=apart.pk).version == TABLETS
+
+
+def test_of_two_that_touch_the_same_part_one_is_told(apart: Run) -> None:
+    results = at_once(lambda number: send(apart, f"look-{number}", uuid.uuid4()))
+    assert sorted(result.split()[0] for result in results) == ["stored"] * (TABLETS - 1) + ["told"]
+    assert Tick.objects.filter(step__key__in=["look-4", "look-5"]).count() == 1
+    assert Run.objects.get(pk=apart.pk).version == TABLETS

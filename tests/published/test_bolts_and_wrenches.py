@@ -1,14 +1,18 @@
 """Bolts by ISO 898-1 and the nut-factor formula; a torque wrench with an extension by a training manual."""
 
+import numpy as np
 import pytest
 
 from specs.physics.torque import (
+    NM_PER_LBF_IN,
     PROOF_STRESS_MPA,
     THREADS,
     bolt_torque,
+    calibration_is_due,
     check_torque,
     steel_bolt_ceiling,
     tool_deviation,
+    torque_at_bolt,
     wrench_setting,
 )
 
@@ -66,3 +70,47 @@ def test_extension_in_line_and_at_an_angle() -> None:
 def test_tool_deviation() -> None:
     """ISO 6789 for setting wrenches with a scale, as makers' manuals restate it: 6 % up to 10 N·m, 4 % above."""
     assert (tool_deviation(10.0), tool_deviation(10.1)) == (0.06, 0.04)
+
+
+@pytest.mark.parametrize("angle_deg", [0.0, 30.0, 60.0, 90.0, 150.0])
+def test_extension_by_statics(angle_deg: float) -> None:
+    """Moments of the hand's force about drive and bolt as cross products in the plane (NumPy), hand at the origin."""
+    angle = np.radians(angle_deg)
+    drive = np.array([0.300, 0.0])
+    bolt = drive + 0.050 * np.array([np.cos(angle), np.sin(angle)])
+    force = np.array([0.0, -100.0])
+
+    def moment(about: np.ndarray) -> float:
+        arm = -about
+        return abs(float(arm[0] * force[1] - arm[1] * force[0]))
+
+    assert wrench_setting(moment(bolt), 0.300, 0.050, angle_deg) == pytest.approx(moment(drive), rel=1e-9)
+
+
+def test_pitches() -> None:
+    """ISO 261: coarse pitches, and the fine ones by their names."""
+    coarse = {"M3": 0.5, "M4": 0.7, "M5": 0.8, "M6": 1, "M7": 1, "M8": 1.25, "M10": 1.5, "M12": 1.75, "M14": 2}
+    for name, thread in THREADS.items():
+        diameter, _, pitch = name.removeprefix("M").partition("x")
+        assert thread.diameter_mm == float(diameter)
+        assert thread.pitch_mm == (float(pitch) if pitch else coarse[name])
+
+
+def test_calibration_by_months_or_cycles() -> None:
+    """ISO 6789: 12 months or 5000 cycles, whichever comes first."""
+    assert not calibration_is_due(11.9, 4999)
+    assert calibration_is_due(12.0, 0)
+    assert calibration_is_due(0.0, 5000)
+
+
+def test_what_a_tool_may_put_on_the_bolt() -> None:
+    """ISO 6789 as restated: a 60 N·m tool at 30 may be off by 4 %, a 10 N·m one at 8 by 6 %."""
+    wide, small = torque_at_bolt(30.0, 60.0), torque_at_bolt(8.0, 10.0)
+    assert (wide.low, wide.mid, wide.high) == pytest.approx((28.8, 30.0, 31.2))
+    assert (small.low, small.mid, small.high) == pytest.approx((7.52, 8.0, 8.48))
+
+
+def test_pound_inches_are_offered_for_what_was_typed_in_them() -> None:
+    """NIST SP 811: 1 lbf·in is 0.112 984 8 N·m, so 80 of them are 9.0 N·m."""
+    assert pytest.approx(LBF_IN_NM) == NM_PER_LBF_IN
+    assert "80 lbf·in (9.0 N·m)" in check_torque(80.0, "M6", "8.8").reason

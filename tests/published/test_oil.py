@@ -1,12 +1,26 @@
 """Viscosity index (ISO 2909 / ASTM D2270), viscosity at a temperature (ASTM D341), ISO 3448 grades, blends."""
 
 import math
+from fractions import Fraction
 
 import numpy as np
 import pytest
 from chemicals.viscosity import viscosity_index as chemicals_index
 
-from specs.physics.oil import ISO_VG, OilAtTwoTemperatures, blend, index_basis, iso_grade, viscosity_at, viscosity_index
+from specs.physics.oil import (
+    ISO_VG,
+    OilAtTwoTemperatures,
+    blend,
+    forks_in_bottle,
+    index_basis,
+    iso_grade,
+    left_in_bottle,
+    share_of_thicker,
+    stand_ins,
+    viscosity_at,
+    viscosity_index,
+    volume_by_weight,
+)
 
 # Computed with chemicals 1.5.2, which implements ASTM D2270; the first row is its documented example.
 INDEX = [
@@ -104,3 +118,35 @@ def test_a_blend_against_another_published_method() -> None:
         mixed = blend([(OilAtTwoTemperatures(15.0, 3.8), 1 - share), (OilAtTwoTemperatures(46.0, 6.8), share)])
         assert mixed.kv40_mm2_s == pytest.approx(refutas([(15.0, 1 - share), (46.0, share)]), rel=0.01)
         assert mixed.kv100_mm2_s == pytest.approx(refutas([(3.8, 1 - share), (6.8, share)]), rel=0.01)
+
+
+@pytest.mark.parametrize("wanted", [18.0, 25.0, 40.0])
+def test_the_share_for_a_wanted_viscosity_by_another_published_method(wanted: float) -> None:
+    """Refutas again (Maples 2000), its index mixed in proportion and solved for the share: within 2 % of the whole."""
+
+    def index(v: float) -> float:
+        return 14.534 * math.log(math.log(v + 0.8)) + 10.975
+
+    expected = (index(wanted) - index(15.0)) / (index(46.0) - index(15.0))
+    found = share_of_thicker(OilAtTwoTemperatures(15.0, 3.8), OilAtTwoTemperatures(46.0, 6.8), wanted)
+    assert found == pytest.approx(expected, abs=0.02)
+
+
+def test_the_nearest_stand_in_is_the_nearest_at_the_working_temperature() -> None:
+    """ASTM D341 by direct evaluation at 20 °C: wanted 15.0/3.8 is 31.0450 there; 22.83/5.05 is 50.9830."""
+    wanted = OilAtTwoTemperatures(15.0, 3.8)
+    # Alike at 40 °C but far at 0 °C, and the other way round.
+    candidates = {"steep": OilAtTwoTemperatures(15.1, 2.9), "flat": OilAtTwoTemperatures(16.0, 4.0)}
+    cold = {key: viscosity_at(oil.kv40_mm2_s, oil.kv100_mm2_s, 0.0) for key, oil in candidates.items()}
+    nearest = min(cold, key=lambda key: abs(cold[key] / 81.7571 - 1))
+    assert stand_ins(wanted, candidates, 0.0)[0].key == nearest == "flat"
+    thicker = stand_ins(wanted, {"thick": OilAtTwoTemperatures(22.83, 5.05)})[0]
+    assert thicker.at_temperature_percent == pytest.approx((50.9830 / 31.0450 - 1) * 100, abs=0.01)
+    assert thicker.kv40_percent == pytest.approx((22.83 / 15.0 - 1) * 100)
+
+
+def test_volumes_by_sums_of_fractions() -> None:
+    """A litre less 15 and 120 ml; forks of 135 ml from it; 871 g at 850 kg/m³ less a bottle of 21 g is a litre."""
+    assert left_in_bottle(1e-3, [15e-6, 120e-6]) == pytest.approx(865e-6)
+    assert forks_in_bottle(1e-3, 15e-6, 120e-6) == Fraction(1000, 135).__floor__() == 7
+    assert volume_by_weight(0.871, 0.021, 850.0) == pytest.approx(1e-3)

@@ -1,8 +1,21 @@
 """O-rings: AS568 / ISO 3601-1 sizes, ISO 3601-1 class B tolerances, and a published table of glands."""
 
-import pytest
+import math
 
-from specs.physics.seals import inside_tolerance_class_b, nearest_sizes, seal_sizes, squeeze
+import pytest
+from scipy.integrate import quad
+from scipy.optimize import brentq
+
+from specs.physics.seals import (
+    gland_fill,
+    gland_fit,
+    inside_tolerance_class_b,
+    nearest_sizes,
+    seal_sizes,
+    section_when_stretched,
+    squeeze,
+    stretch,
+)
 
 # AS568 inside diameters in inches; the metric tables are these times 25.4.
 AS568_INCHES = {
@@ -60,3 +73,39 @@ def test_squeeze_against_a_published_gland_table(
     least = squeeze((section_in - tolerance_in) * 25.4, depths_in[1] * 25.4) * 100
     most = squeeze((section_in + tolerance_in) * 25.4, depths_in[0] * 25.4) * 100
     assert (least, most) == pytest.approx(printed_percent, abs=0.5)
+
+
+def test_stretch_thins_the_section_as_a_ring_of_constant_volume() -> None:
+    """Volume of a torus 2 pi² R r² (any handbook of geometry), R about the section's middle, found by SciPy's root."""
+
+    def volume(middle_diameter_mm: float, section: float) -> float:
+        return 2 * math.pi**2 * (middle_diameter_mm / 2) * (section / 2) ** 2
+
+    before = volume(20.0, 3.53)
+    thinned = brentq(lambda section: volume(20.0 * 1.04, section) - before, 1.0, 4.0)
+    assert section_when_stretched(3.53, 0.04) == pytest.approx(thinned, rel=1e-9)
+
+
+def test_fill_is_the_section_over_the_gland() -> None:
+    """The circle integrated by SciPy, over the rectangle it lies in."""
+    area, _ = quad(lambda x: 2 * math.sqrt(1.765**2 - x * x), -1.765, 1.765)
+    assert gland_fill(3.53, 3.02, 4.7) == pytest.approx(area / (3.02 * 4.7), rel=1e-6)
+
+
+def test_a_ring_in_its_groove() -> None:
+    """By hand: 18.64 mm on 19.2 is 3.0 % of stretch; 3.53 mm thins to 3.478, of which 3.02 leaves 13.2 % of squeeze."""
+    fit = gland_fit(18.64, 3.53, groove_diameter_mm=19.2, gland_depth_mm=3.02, gland_width_mm=4.7, motion="dynamic")
+    assert (fit.stretch, fit.squeeze) == pytest.approx((0.0300, 0.1317), abs=5e-4)
+    assert stretch(18.64, 19.2) == pytest.approx(fit.stretch)
+    assert fit.doubts == ()
+
+
+def test_outside_diameters_of_the_inch_sizes() -> None:
+    """AS568: inside and two sections, in inches; 210 is 0.734 + 2 x 0.139 = 1.012 in, 25.70 mm."""
+    size = nearest_sizes(18.64, 3.53, 1)[0]
+    assert size.outside_mm == pytest.approx(1.012 * 25.4, abs=0.02)
+
+
+def test_a_ring_of_another_section_is_not_the_nearest() -> None:
+    """116 (18.72 x 2.62) and 210 (18.64 x 3.53): the section says which."""
+    assert [nearest_sizes(18.68, section, 1)[0].code for section in (2.62, 3.53)] == ["116", "210"]

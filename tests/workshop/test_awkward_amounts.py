@@ -1,11 +1,13 @@
 """Every form that takes an amount, with awkward ones: no fault, the reason at its field, the rest kept.
 
-The forms are those found on the pages themselves, so that a new one is under test from its first day.
+The forms are those found on the pages themselves, so that a new one is under test from its first day. All amounts are
+read by one function (tests/specs/test_numbers.py), so each form gets four of them in turn; `-m long` sends all to each.
 """
 
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from typing import Any
 
 import pytest
@@ -36,20 +38,33 @@ def owner(client: Client, shop: FullShop) -> Client:
     return client
 
 
-def test_every_amount_comes_back_at_its_field_with_the_rest_kept(owner: Client, shop: FullShop) -> None:
+def two_of(amounts: Sequence[str], turn: int) -> list[str]:
+    return [amounts[(2 * turn + step) % len(amounts)] for step in (0, 1)]
+
+
+@pytest.mark.parametrize("all_to_each", [False, pytest.param(True, marks=pytest.mark.long)])
+def test_every_amount_comes_back_at_its_field_with_the_rest_kept(
+    owner: Client, shop: FullShop, all_to_each: bool
+) -> None:
     wrong: list[str] = []
     walked: set[str] = set()
+    sent: set[str] = set()
     for route, method, address, form, sender in found_forms(owner, shop):
         names = [field.name for field in form.fields.values() if field.takes_amount]
         names = [name for name in names if not BLANK_ROWS.fullmatch(name)]
         if not names or LOOK_UPS.match(route):
             continue
+        amounts = (
+            [*NO_NUMBERS, *OTHERS] if all_to_each else two_of(NO_NUMBERS, len(walked)) + two_of(OTHERS, len(walked))
+        )
         walked.add(route)
-        for typed in (*NO_NUMBERS, *OTHERS):
+        sent.update(amounts)
+        for typed in amounts:
             wrong += [
                 f"{route} {typed[:20]!r}: {fault}" for fault in faults(sender, method, address, form, names, typed)
             ]
     assert len(walked) > 20, walked
+    assert sent == {*NO_NUMBERS, *OTHERS}
     assert wrong == []
 
 

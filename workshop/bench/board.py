@@ -10,15 +10,18 @@ from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_GET
 
+from workshop.bench.ringing import ring_here
 from workshop.bench.timers import running_timers
 from workshop.charges.answers import answered_tickets, with_answer
 from workshop.promise.honest import mark_promises, promises_in_danger
 from workshop.staff.models import User
+from workshop.staff.roles import Right
 from workshop.stock.shortages import stores_standing
 from workshop.tickets.inside import Chosen, TicketInside, choose, rows_of, tickets_inside, waits_for_parts
 from workshop.tickets.models import Ticket
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop
+from workshop.work.unsafe import mark_unsafe
 
 MOST_ROWS = 30
 State = Ticket.State
@@ -73,18 +76,22 @@ def board(request: ShopRequest) -> HttpResponse:
     shown = [pk for its in chosen.values() for pk in its.shown]
     rows = rows_of(shown, with_answer(Ticket.objects.for_rows()))
     mark_promises(rows.values(), promises_in_danger(request.shop, today, standing))
+    mark_unsafe(rows.values())
     sections = {
         key: BoardSection(*TITLES[key], [rows[pk] for pk in its.shown], its.count) for key, its in chosen.items()
     }
+    timers = running_timers([*sections["mine"].tickets, *sections["others"].tickets])
     context = {
         **sections,
-        "timers": running_timers([*sections["mine"].tickets, *sections["others"].tickets]),
+        "timers": timers,
         "today": today,
         "may_work": may_work(user),
     }
-    return render(request, "bench/board.html", context)
+    response = render(request, "bench/board.html", context)
+    ring_here(request, response, [shown.timer for shown in timers])  # a tablet on which somebody signed in meanwhile
+    return response
 
 
 def may_work(user: User) -> bool:
     """Whether somebody does bench work, rather than only looking at it."""
-    return user.role in (User.Role.MECHANIC, User.Role.OWNER)
+    return user.may(Right.WORK_AT_BENCH)

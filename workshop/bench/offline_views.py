@@ -17,6 +17,7 @@ from django.urls import reverse
 from django.views.decorators.gzip import gzip_page
 from django.views.decorators.http import require_GET
 
+from diagnosis.runs_rules import FOUND, NOTED, can_end_search
 from workshop.bench.step_page import StepPage, every_step
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop
@@ -70,10 +71,20 @@ def _panel(request: ShopRequest, page: StepPage) -> dict[str, Any]:
         "title": step.title,
         "kind": step.kind,
         "needs": sorted(page.needs),
-        "leads": {outcome: answer["next"] for outcome, answer in step.answers.items() if answer.get("next")},
-        "outcome": page.state.outcome,
+        "leads": _leads(page),
+        "outcome": page.run_state.outcomes.get(page.state.key, ""),
+        "ends": can_end_search(step),
         "html": render_to_string("bench/_step_card.html", context, request),
     }
+
+
+def _leads(page: StepPage) -> dict[str, str]:
+    """Where each answer leads; what is noted beside the cause leads on only where the step can find none."""
+    step = page.state.step
+    leads = {outcome: answer["next"] for outcome, answer in step.answers.items() if answer.get("next")}
+    if FOUND in leads and not can_end_search(step):
+        leads[NOTED] = leads[FOUND]
+    return leads
 
 
 @lru_cache(maxsize=1)

@@ -7,14 +7,13 @@ from django.http import HttpResponse
 from django.shortcuts import redirect
 from django.views.decorators.http import require_POST
 
-from workshop.staff.models import User
 from workshop.web.requests import ShopRequest
-from workshop.web.roles import for_roles
+from workshop.web.roles import bench_only
 from workshop.work.work import NotOnTheBench, bench_ticket, choose_order, run_of
 
 
 @require_POST
-@for_roles(User.Role.MECHANIC)
+@bench_only
 def order(request: ShopRequest, number: int, run_pk: int) -> HttpResponse:
     the_ticket = bench_ticket(request.shop, number)
     suggested = request.POST.get("order") == "suggested"

@@ -16,7 +16,7 @@ from specs.models import ServiceKit
 from workshop.bench.part_forms import ByHandForm, KitForm, PriceForm, QuantityForm, first_error
 from workshop.bench.part_search import find_parts, found_of
 from workshop.charges.standing import charges_standing
-from workshop.staff.models import User
+from workshop.staff.roles import Right
 from workshop.stock.moving import NotEnoughInStock
 from workshop.tickets.access import ticket_of
 from workshop.tickets.models import PartLine, Ticket
@@ -54,7 +54,7 @@ def parts(request: ShopRequest, number: int) -> HttpResponse:
 def parts_and_charges(request: ShopRequest, number: int) -> HttpResponse:
     """What a ticket needs and costs: it follows the ticket's pages once they are there, and is a page of its own."""
     context = _parts_and_charges(ticket_of(request.shop, number))
-    context["is_mechanic"] = request.user.role == User.Role.MECHANIC
+    context["is_mechanic"] = request.user.may(Right.HAS_A_BENCH)
     template = "bench/_parts_and_charges.html" if request.htmx else "bench/parts_and_charges.html"
     return render(request, template, context)
 
@@ -205,7 +205,7 @@ def _show_parts(request: ShopRequest, ticket: Ticket, status: int = 200, **refus
         "found": find_parts(request.shop, wanted) if wanted else [],
         "kits": kits,
         "by_hand_form": ByHandForm(initial={"quantity": "1"}),
-        "is_mechanic": request.user.role != User.Role.COUNTER,
+        "is_mechanic": request.user.may(Right.WORK_AT_BENCH),
         **refused,
     }
     return render(request, "bench/parts.html", context, status=status)

@@ -12,7 +12,6 @@ from diagnosis.beliefs import CauseBeliefs
 from diagnosis.learning import Learned
 from diagnosis.models import Cause, Checklist
 from diagnosis.planning import SearchPlan, causes_within_reach, leads_by_the_way, plan_search
-from diagnosis.runs_rules import plain_reason
 from diagnosis.runs_state import NextState, RunState, StepState
 from diagnosis.shared_steps import done_but_asked_again, due_anyway, shared_keys
 from diagnosis.spring_answer import SpringAnswer, Verdict
@@ -189,5 +188,5 @@ def _with_next(state: RunState, plan: SearchPlan | None) -> RunState:
     why = plan.why(coming.step.key, titles)
     if not why or (plan.shares.get(coming.step.key, 0.0) == 0.0):
         return state
-    said = "" if coming.why == plain_reason(coming.step) else f"{coming.why} "
+    said = "" if coming.is_plain else f"{coming.why} "
     return replace(state, next=NextState(coming.step_state, said + why))

@@ -3,30 +3,76 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass
 from typing import Any
 
 from django import forms
 
-from diagnosis.declared import key_measuring
-from diagnosis.layout_plans import BOLTS
-from diagnosis.runs_readings import unit_of
+from diagnosis.judging import NOTHING, Yardstick
+from diagnosis.models import Reading
+from diagnosis.reading_kinds import options_of
+from diagnosis.runs_readings import LONGEST_REASON, unit_of
 from diagnosis.runs_state import StepState
+from specs.units import from_si, number_text, show
 from workshop.staff.models import Shop
 from workshop.torque.models import BOLT_LABELS, TorqueTool
-from workshop.work.judging import units_of
-from workshop.work.sent import LONGEST_NOTE, READING_PREFIX, TOOL_PREFIX
+from workshop.work.sent import LONGEST_NOTE, READING_PREFIX, REASON_PREFIX, TOOL_PREFIX, WAIT
+from workshop.work.yardsticks import bolt_readings, units_of
+
+NOT_READ = "not read"
 
 
 class ReadingField(forms.CharField):
     """A value with a unit, kept as typed: the rule that stores it reads it."""
 
-    def __init__(self, unit: str, *, is_required: bool = False, **kwargs: Any) -> None:
+    def __init__(
+        self,
+        unit: str,
+        *,
+        is_required: bool = False,
+        as_shown: str = "",
+        span: tuple[float, float] | None = None,
+        **kwargs: Any,
+    ) -> None:
         super().__init__(max_length=60, required=False, **kwargs)
-        self.unit = unit
+        self.unit, self.as_shown = unit, as_shown
+        if span is not None:  # what the tablet compares by itself, in the unit of the field
+            self.widget.attrs.update({"data-low": f"{span[0]:.6g}", "data-high": f"{span[1]:.6g}"})
         self.widget.attrs.update({"inputmode": "decimal", "autocomplete": "off"})
         if is_required:  # what the tablet asks for by itself while it is cut off
             self.widget.attrs["data-required"] = ""
+
+
+class WordField(forms.ChoiceField):
+    """A reading that is one of a few words, each a tap. One that must be read stands on none of them at first."""
+
+    def __init__(self, plan: Mapping[str, Any], stored: Reading | None) -> None:
+        is_required = bool(plan.get("required"))
+        choices = [*([] if is_required else [("", NOT_READ)]), *((option, option) for option in options_of(plan))]
+        super().__init__(
+            choices=choices,
+            required=False,
+            widget=forms.RadioSelect(attrs={"data-required": ""} if is_required else {}),
+            label=plan["label"],
+            help_text=plan.get("help") or "",
+            initial=stored.typed if stored else "",
+        )
+
+    def valid_value(self, value: Any) -> bool:
+        """Kept as it was sent: the rule that stores it judges it."""
+        return True
+
+
+@dataclass(frozen=True)
+class ReadingRow:
+    """A reading, the choice of its tool, why it is outside, and whether that is asked for now."""
+
+    key: str
+    reading: forms.BoundField
+    tool: forms.BoundField | None
+    reason: forms.BoundField | None
+    asks_reason: bool
 
 
 class TickForm(forms.Form):
@@ -46,7 +92,14 @@ class TickForm(forms.Form):
     )
 
     def __init__(
-        self, state: StepState, shop: Shop, version: int, data: Any = None, *, tools: Iterable[TorqueTool] = ()
+        self,
+        state: StepState,
+        shop: Shop,
+        version: int,
+        data: Any = None,
+        *,
+        tools: Iterable[TorqueTool] = (),
+        held_against: Mapping[str, Yardstick] | None = None,
     ) -> None:
         super().__init__(
             data,
@@ -58,17 +111,54 @@ class TickForm(forms.Form):
             auto_id="step-%s",
         )
         self.state, self.may_be_as_found = state, False
+        self.held_against: Mapping[str, Yardstick] = held_against or {}
+        self.want_reasons: frozenset[str] = frozenset()
         units = units_of(shop, state.step)
         for plan in state.step.readings:
+            if options_of(plan):
+                self.fields[READING_PREFIX + plan["key"]] = WordField(plan, state.readings.get(plan["key"]))
+                continue
             stored = state.readings.get(plan["key"])
+            unit = unit_of(plan, units)
             self.fields[READING_PREFIX + plan["key"]] = ReadingField(
-                unit_of(plan, units),
+                unit,
                 is_required=bool(plan.get("required")),
+                as_shown=self._as_shown(plan, unit),
+                span=self._span(plan, unit),
                 label=plan["label"],
                 help_text=plan.get("help") or "",
                 initial=stored.typed if stored else "",
             )
+            if plan["key"] in self.held_against:
+                self.fields[REASON_PREFIX + plan["key"]] = forms.CharField(
+                    label=f"{plan['label']}: why it is so all the same",
+                    help_text=self._meant(plan, unit),
+                    required=False,
+                    max_length=LONGEST_REASON,
+                    initial=stored.reason if stored else "",
+                )
         self._add_tools(tools)
+        self.asks_about_wait = False
+        self.fields[REASON_PREFIX + WAIT] = forms.CharField(
+            label="Why it is proved without the whole wait", required=False, max_length=LONGEST_REASON
+        )
+
+    def _as_shown(self, plan: Mapping[str, Any], unit: str) -> str:
+        """What one tap enters: the value that stands beside the field; nothing for what is measured."""
+        yardstick = self.held_against.get(plan["key"], NOTHING)
+        value = yardstick.wanted.value if yardstick.wanted is not None and yardstick.as_shown else None
+        return "" if value is None else show(value, plan["quantity"], unit)
+
+    def _span(self, plan: Mapping[str, Any], unit: str) -> tuple[float, float] | None:
+        wanted = self.held_against.get(plan["key"], NOTHING).wanted
+        if wanted is None:
+            return None
+        return from_si(wanted.low, plan["quantity"], unit), from_si(wanted.high, plan["quantity"], unit)
+
+    def _meant(self, plan: Mapping[str, Any], unit: str) -> str:
+        """What a reading is to be, in words; empty where that is not known."""
+        span = self._span(plan, unit)
+        return f"It is to be {number_text(span[0], unit)} to {number_text(span[1], unit)} {unit}." if span else ""
 
     def _add_tools(self, tools: Iterable[TorqueTool]) -> None:
         """For each critical bolt that is tightened here, the torque tool it was done with."""
@@ -80,21 +170,36 @@ class TickForm(forms.Form):
             self.fields[TOOL_PREFIX + bolt] = forms.ChoiceField(choices=choices, required=False, label=label)
 
     @property
-    def rows(self) -> list[tuple[forms.BoundField, forms.BoundField | None]]:
-        """Each reading, and beside the torque of a critical bolt the choice of its tool."""
-        readings = self.state.step.readings
-        bolts = {key: bolt for bolt in self.state.step.bolts if (key := key_measuring(readings, BOLTS[bolt]))}
+    def rows(self) -> list[ReadingRow]:
+        """Each reading with its reason, and beside the torque of a critical bolt the choice of its tool."""
+        bolts = {key: bolt for bolt, key in bolt_readings(self.state.step).items()}
         return [
-            (
-                self[READING_PREFIX + plan["key"]],
-                self[TOOL_PREFIX + bolts[plan["key"]]] if plan["key"] in bolts else None,
+            ReadingRow(
+                key,
+                self[READING_PREFIX + key],
+                self[TOOL_PREFIX + bolts[key]] if key in bolts else None,
+                self[REASON_PREFIX + key] if REASON_PREFIX + key in self.fields else None,
+                self._asks_reason(key),
             )
-            for plan in self.state.step.readings
+            for key in (plan["key"] for plan in self.state.step.readings)
         ]
+
+    def _asks_reason(self, key: str) -> bool:
+        """Where a reading was refused until somebody says why, or somebody did."""
+        stored = self.state.readings.get(key)
+        return key in self.want_reasons or bool(
+            self.data.get(REASON_PREFIX + key) if self.is_bound else stored and stored.reason
+        )
 
     @property
     def readings(self) -> list[forms.BoundField]:
         return [self[READING_PREFIX + plan["key"]] for plan in self.state.step.readings]
+
+    @property
+    def wait_reason(self) -> forms.BoundField | None:
+        """Only after a proof was sent before its wait was over."""
+        name = REASON_PREFIX + WAIT
+        return self[name] if self.asks_about_wait or (self.is_bound and self.data.get(name)) else None
 
     @property
     def asks_about_maximum(self) -> bool:
@@ -109,9 +214,11 @@ class TickForm(forms.Form):
             if (text := (self.data.get(READING_PREFIX + plan["key"]) or "").strip())
         }
 
-    def refuse_readings(self, errors: dict[str, str], *, may_be_as_found: bool = False) -> None:
-        """Put each reason beside its field; ask whether a pressure was found so, where that would take it."""
-        self.may_be_as_found = may_be_as_found
+    def refuse_readings(
+        self, errors: Mapping[str, str], *, may_be_as_found: bool = False, want_reasons: Collection[str] = ()
+    ) -> None:
+        """Put each refusal beside its field; ask why it is so, or whether a pressure was found so, where that helps."""
+        self.may_be_as_found, self.want_reasons = may_be_as_found, frozenset(want_reasons)
         for key, reason in errors.items():
             name = READING_PREFIX + key
             self.add_error(name if name in self.fields else None, reason)

@@ -10,12 +10,16 @@ from typing import Any
 from django.http import Http404
 from django.urls import reverse
 
-from diagnosis.layout_plans import BOLTS
+from diagnosis.evidence import Evidence
+from diagnosis.judging import Yardstick
+from diagnosis.layout_plans import BOLTS, BY_THE_WAY, CAUSE, DANGER, FINDINGS
 from diagnosis.models import Cause, Tick
+from diagnosis.runs_causes import kind_of, likeliest_finding
 from diagnosis.runs_rules import FOUND, causes_of, lawful_outcomes, needs_of
 from diagnosis.runs_state import FoundState, RunState, StepState
 from diagnosis.steps import steps_of
 from workshop.bench.board import may_work
+from workshop.bench.finding_forms import FreeFindingForm
 from workshop.bench.job import JobShown
 from workshop.bench.planning import PlannedRun, planned_run
 from workshop.bench.step_form import TickForm
@@ -25,8 +29,13 @@ from workshop.tickets.models import Ticket
 from workshop.torque.models import TorqueTool
 from workshop.torque.tools import tools_of
 from workshop.web.requests import ShopRequest
+from workshop.work.findings import Finding, findings_on
+from workshop.work.judging import judged_readings
+from workshop.work.sent import TOOL_PREFIX
 from workshop.work.spring import SpringShown, spring_shown
+from workshop.work.unsafe import Unsafe
 from workshop.work.work import ForkValues, arrival_settings, bench_ticket, fork_values, run_states
+from workshop.work.yardsticks import judges_anything, yardsticks
 
 OUTCOME_ICONS = {
     "ruled_out": "slash",
@@ -37,16 +46,19 @@ OUTCOME_ICONS = {
     "proved": "ticks",
     "not_proved": "cross",
 }
+FINDING_ICONS = {CAUSE: "target", BY_THE_WAY: "info", DANGER: "caution"}
 
 
 @dataclass(frozen=True)
 class OutcomeButton:
-    """One way to answer the step. A finding that names its cause is sent as “found:<cause>”."""
+    """One way to answer the step. A finding is sent as “found:<cause>:<kind>”; `is_likeliest` stands first."""
 
     value: str
     label: str
     icon: str
     is_now: bool
+    is_likeliest: bool = False
+    is_danger: bool = False
 
 
 @dataclass(frozen=True)
@@ -61,6 +73,11 @@ class StepStanding:
     values: ForkValues
     shop: Shop
     job: Sequence[RunState]
+
+    @cached_property
+    def findings(self) -> list[Finding]:
+        """Every finding of the ticket, dangers that hold from here on among them."""
+        return findings_on(self.ticket, self.job)
 
     @cached_property
     def spring(self) -> SpringShown | None:
@@ -182,7 +199,22 @@ class StepPage:
     def form(self, data: Any = None) -> TickForm:
         """The step's form at the version that is shown."""
         tools = self.standing.tools if self.state.step.bolts else ()
-        return TickForm(self.state, self.standing.shop, self.run_state.version, data, tools=tools)
+        version, held_against = self.run_state.version, self.held_against(data)
+        return TickForm(self.state, self.standing.shop, version, data, tools=tools, held_against=held_against)
+
+    def held_against(self, data: Any = None) -> dict[str, Yardstick]:
+        """What the step's readings are held against, with the tools that were chosen."""
+        step = self.state.step
+        if not judges_anything(step):
+            return {}
+        tools = {str(tool.pk): tool for tool in self.standing.tools} if step.bolts and data else {}
+        chosen = {bolt: tools.get(data.get(TOOL_PREFIX + bolt, "")) for bolt in step.bolts} if tools else {}
+        return yardsticks(self.ticket, step, self.values, chosen)
+
+    def judged(self, form: TickForm) -> list[tuple[str, Evidence]]:
+        """How the readings stand, typed just now or before."""
+        typed = form.typed() if form.is_bound else {}
+        return judged_readings(self.standing.shop, self.state, form.held_against, typed)
 
     def buttons(self) -> list[OutcomeButton]:
         """The answers of a step of this kind; where it is asked again, none of them is pressed yet."""
@@ -192,18 +224,31 @@ class StepPage:
             for value in lawful_outcomes(self.state.step.kind)
         ]
 
-    def cause_buttons(self) -> list[OutcomeButton]:
-        """Where a finding can mean several causes, one button for each, the likeliest first; else none."""
-        causes = self._causes_to_choose_from()
-        found = self.state.tick if self.state.outcome == FOUND else None
-        shown = [
+    def found_buttons(self) -> list[OutcomeButton]:
+        """What a finding at this check can be, one button for each, the likeliest first; none where it is no check."""
+        step = self.state.step
+        if FOUND not in lawful_outcomes(step.kind):
+            return []
+        likeliest = likeliest_finding(step)
+        able, causes = causes_of(step), self._causes_to_choose_from()
+        found = self.state.tick if self.state.outcome == FOUND and not self.asked_again else None
+        now = (kind_of(found), found.cause.key if found.cause else "") if found else None
+        kinds: list[tuple[str, str, str]] = [(CAUSE, cause.key, cause.title) for cause in causes]
+        if causes:
+            kinds.append((CAUSE, "", "The cause, but not sure which"))
+        elif able:
+            kinds.append((CAUSE, able[0], FINDINGS[CAUSE]))
+        if likeliest == DANGER:
+            kinds += [(DANGER, cause, "Dangerous, and the cause") for cause in able[:1] if not causes]
+        kinds += [(kind, "", FINDINGS[kind]) for kind in (BY_THE_WAY, DANGER)]
+        first = next(place for place, (kind, _, _) in enumerate(kinds) if kind == likeliest)
+        ordered = [kinds[first], *kinds[:first], *kinds[first + 1 :]]
+        return [
             OutcomeButton(
-                f"{FOUND}:{cause.key}", cause.title, OUTCOME_ICONS[FOUND], bool(found and found.cause_id == cause.pk)
+                f"{FOUND}:{cause}:{kind}", label, FINDING_ICONS[kind], (kind, cause) == now, not place, kind == DANGER
             )
-            for cause in causes
+            for place, (kind, cause, label) in enumerate(ordered)
         ]
-        unsure = OutcomeButton(FOUND, "Not sure which", OUTCOME_ICONS["cant_tell"], bool(found and not found.cause_id))
-        return [*shown, unsure] if shown else []
 
     def _causes_to_choose_from(self) -> list[Cause]:
         keys = causes_of(self.state.step)
@@ -233,7 +278,7 @@ class StepPage:
             "spent": planned.learned.step_minutes(step.key, step.minutes),
             "state": self.state,
             "buttons": self.buttons(),
-            "cause_buttons": self.cause_buttons(),
+            "found_buttons": self.found_buttons(),
             "specs": self.values.written(wanted, self.standing.shop),
             "arrival": arrival_settings(self.ticket),
             "spring": self.standing.spring,
@@ -243,6 +288,9 @@ class StepPage:
                 shown for shown in timers_of(self.standing.job, self.ticket.number) if shown.timer != running
             ],
             "photos": [photo for photo in self.ticket.photos.all() if photo.step_id in same_steps],
+            "unsafe": Unsafe(tuple(one.in_words for one in self.standing.findings if one.is_unsafe)),
+            "seen_here": [one for one in self.standing.findings if one.free and one.step_key == step.key],
+            "seen_form": FreeFindingForm(),
             "place": [entry.key for entry in planned.listed].index(self.state.key) + 1,
             "may_work": may_work(self.user) and self.ticket.state == Ticket.State.ON_THE_BENCH,
         }

@@ -15,22 +15,23 @@ from django.views.decorators.http import require_GET, require_POST
 from django_htmx.http import HttpResponseClientRedirect
 
 from diagnosis.models import Run
-from diagnosis.runs import ReadingsMissing, StaleRun, TickRefused
+from diagnosis.runs import ReadingsMissing, StaleRun, TickRefused, WaitsForOthers
 from diagnosis.runs_readings import ReadingsRefused
 from diagnosis.runs_timers import start_timer, stop_timer
 from workshop.bench.photo_forms import PhotoForm
+from workshop.bench.ringing import ring_here, timers_ringing_for, way_back
 from workshop.bench.step_form import TickForm
 from workshop.bench.step_page import StepPage, open_step
-from workshop.staff.models import User
 from workshop.tickets.photos import add_photo
 from workshop.web.requests import ShopRequest
-from workshop.web.roles import anyone_in_the_shop, for_roles
+from workshop.web.roles import anyone_in_the_shop, bench_only
 from workshop.work.judging import evidence_for
 from workshop.work.sent import Unreadable, read_id, read_queued, read_sent, read_taken_back
-from workshop.work.ticking import answer_step, take_answer_back
+from workshop.work.ticking import WaitNotKept, answer_step, take_answer_back
 from workshop.work.work import NotOnTheBench, bench_ticket, run_of
 
 CONFLICT, REFUSED = 409, 422
+BEFORE_ITS_TURN = 424  # an answer before it is not in yet, and it rests on that one
 
 
 @require_GET
@@ -58,20 +59,22 @@ def step(request: ShopRequest, number: int, run_pk: int, key: str) -> HttpRespon
 
 
 @require_POST
-@for_roles(User.Role.MECHANIC)
+@bench_only
 def answer(request: ShopRequest, number: int, run_pk: int, key: str) -> HttpResponse:
     """Store an answer and say so in a word; the next step is asked for by itself. A refusal shows the step again."""
     try:
         ticked = answer_step(
             shop=request.shop, number=number, run_pk=run_pk, step_key=key, by=request.user, sent=read_sent(request.POST)
         )
+    except WaitsForOthers as early:
+        return HttpResponse(str(early), status=BEFORE_ITS_TURN, content_type="text/plain")
     except (StaleRun, TickRefused, ReadingsRefused, NotOnTheBench, Unreadable) as refused:
         return _refuse(request, open_step(request, number, run_pk, key), refused)
     return _saved(request, ticked.version, reverse("bench:run", args=[number, run_pk]))
 
 
 @require_POST
-@for_roles(User.Role.MECHANIC)
+@bench_only
 def take_back(request: ShopRequest, number: int, run_pk: int, key: str) -> HttpResponse:
     """Undo an answer; its step is then asked for by itself."""
     try:
@@ -79,6 +82,8 @@ def take_back(request: ShopRequest, number: int, run_pk: int, key: str) -> HttpR
         version = take_answer_back(
             shop=request.shop, number=number, run_pk=run_pk, step_key=key, by=request.user, sent=sent
         )
+    except WaitsForOthers as early:
+        return HttpResponse(str(early), status=BEFORE_ITS_TURN, content_type="text/plain")
     except StaleRun as stale:
         return _show_anew(request, number, run_pk, key, CONFLICT, since=stale.since)
     except (TickRefused, NotOnTheBench) as refused:
@@ -89,40 +94,49 @@ def take_back(request: ShopRequest, number: int, run_pk: int, key: str) -> HttpR
 
 
 @require_POST
-@for_roles(User.Role.MECHANIC)
+@bench_only
 def judge(request: ShopRequest, number: int, run_pk: int, key: str) -> HttpResponse:
     """What the readings typed so far would mean; nothing is saved."""
     page = open_step(request, number, run_pk, key)
     form = page.form(request.POST)
     evidence = evidence_for(request.shop, page.values, page.run_state, page.state, form.typed())
-    return render(request, "bench/_evidence.html", {"evidence": evidence})
+    return render(request, "bench/_evidence.html", {"evidence": evidence, "judged": page.judged(form)})
 
 
 @require_POST
-@for_roles(User.Role.MECHANIC)
+@bench_only
 def start(request: ShopRequest, number: int, run_pk: int, key: str) -> HttpResponse:
     """Start the step's timer, at the moment it was pressed if the tablet was cut off."""
     the_run = run_of(bench_ticket(request.shop, number), run_pk)
     client_id, started_at = _when_pressed(request, the_run, "client_id")
     try:
-        start_timer(run=the_run, step_key=key, by=request.user, client_id=client_id, started_at=started_at)
+        timer = start_timer(run=the_run, step_key=key, by=request.user, client_id=client_id, started_at=started_at)
     except TickRefused as refused:
         raise Http404(str(refused)) from refused
-    return _timers_of(request, number, run_pk, key)
+    response = _timers_of(request, number, run_pk, key)
+    ring_here(request, response, [timer])
+    return response
 
 
 @require_POST
-@for_roles(User.Role.MECHANIC)
+@bench_only
 def stop(request: ShopRequest, number: int, run_pk: int, key: str) -> HttpResponse:
     """Stop the timer that was started with this id."""
     the_run = run_of(bench_ticket(request.shop, number), run_pk)
     client_id, stopped_at = _when_pressed(request, the_run, "timer")
     stop_timer(run=the_run, client_id=client_id, stopped_at=stopped_at)
-    return _timers_of(request, number, run_pk, key)
+    return _timers_of(request, number, run_pk, key, way_back(request))
+
+
+@require_GET
+@anyone_in_the_shop
+def timers(request: ShopRequest) -> HttpResponse:
+    """The timers of who asks that ring on this tablet, for a page that is open already."""
+    return render(request, "bench/_my_timers.html", {"my_timers": timers_ringing_for(request)})
 
 
 @require_POST
-@for_roles(User.Role.MECHANIC)
+@bench_only
 def photo(request: ShopRequest, number: int, run_pk: int, key: str) -> HttpResponse:
     page = open_step(request, number, run_pk, key)
     form = PhotoForm(request.POST, request.FILES)
@@ -156,11 +170,11 @@ def _when_pressed(request: ShopRequest, the_run: Run, name: str) -> tuple[uuid.U
         return uuid.uuid4(), timezone.now()
 
 
-def _timers_of(request: ShopRequest, number: int, run_pk: int, key: str) -> HttpResponse:
+def _timers_of(request: ShopRequest, number: int, run_pk: int, key: str, back: str = "") -> HttpResponse:
     page = open_step(request, number, run_pk, key)
     if request.htmx:
         return render(request, "bench/_step_timer.html", page.context() | {"new_id": uuid.uuid4()})
-    return redirect(page.url())
+    return redirect(back or page.url())
 
 
 def _saved(request: ShopRequest, version: int, following: str) -> HttpResponse:
@@ -182,10 +196,11 @@ def _refuse(request: ShopRequest, page: StepPage, refused: Exception) -> HttpRes
     if not form.is_valid():
         return _show(request, page, form, REFUSED)
     if isinstance(refused, ReadingsRefused):
-        form.refuse_readings(refused.errors, may_be_as_found=refused.may_be_as_found)
+        form.refuse_readings(refused.errors, may_be_as_found=refused.may_be_as_found, want_reasons=refused.want_reasons)
     elif isinstance(refused, ReadingsMissing):
         form.refuse_readings(dict.fromkeys(refused.labels, "This step cannot be answered without it. Enter it."))
     else:
+        form.asks_about_wait = isinstance(refused, WaitNotKept)
         form.add_error(None, str(refused))
     return _show(request, page, form, REFUSED)
 
@@ -202,6 +217,7 @@ def _show(request: ShopRequest, page: StepPage, form: TickForm, status: int = 20
     context = page.context() | {
         "form": form,
         "evidence": evidence_for(request.shop, page.values, page.run_state, page.state, typed),
+        "judged": page.judged(form),
         "new_id": uuid.uuid4(),
         **extra,
     }
@@ -214,7 +230,7 @@ def _show(request: ShopRequest, page: StepPage, form: TickForm, status: int = 20
 
 def _words_of(page: StepPage, pressed: str) -> str:
     """The words on the button that was pressed."""
-    for button in page.cause_buttons():
+    for button in page.found_buttons():
         if button.value == pressed:
             return f"Found: {button.label}"
     return next((button.label for button in page.buttons() if button.value == pressed), pressed)

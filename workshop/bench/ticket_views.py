@@ -14,30 +14,31 @@ from diagnosis.models import Checklist, Step
 from diagnosis.steps import current_checklists
 from workshop.bench.bench_times import ticket_time
 from workshop.bench.board import may_work
+from workshop.bench.finding_forms import FreeFindingForm
+from workshop.bench.finding_pages import shown_findings
 from workshop.bench.forms import FinishForm, SeenForm, WaitForm
 from workshop.bench.job import JobShown
 from workshop.bench.planning import planned_runs
 from workshop.bench.resolving import ask_parts, resolve_first
 from workshop.bench.timers import timers_of
 from workshop.promise.honest import mark_promises, promise_of
-from workshop.staff.models import User
 from workshop.tickets.models import Ticket
 from workshop.tickets.refusals import MOVE_REFUSED, refusal_words
 from workshop.web.requests import ShopRequest
-from workshop.web.roles import anyone_in_the_shop, for_roles
+from workshop.web.roles import anyone_in_the_shop, bench_only
 from workshop.web.versions import StaleVersion
 from workshop.work.bench_proof import finish_bench_work
 from workshop.work.event_words import words_of
-from workshop.work.moves import AgreementMissing, LeftOpen, ProofMissing, move
+from workshop.work.moves import AgreementMissing, DangerUnanswered, LeftOpen, ProofMissing, move
 from workshop.work.proof import missing_proof_of
 from workshop.work.unresolved import PartsUnresolved
+from workshop.work.unsafe import left_unsafe, unsafe_of
 from workshop.work.work import (
     CannotPutAway,
     NotOnTheBench,
     arrival_settings,
     bench_ticket,
     checklists_for,
-    findings_of,
     fork_values,
     put_away_run,
     run_of,
@@ -74,24 +75,27 @@ def show_ticket(request: ShopRequest, the_ticket: Ticket, status: int = 200, **r
         "job": JobShown(runs),
         "time": ticket_time(states),
         "run_states": states,
-        "findings": findings_of(states),
+        "findings": shown_findings(the_ticket, states, request.user),
+        "seen_form": FreeFindingForm(),
         "suggested": suggested,
         "other_checklists": others,
         "arrival": arrival_settings(the_ticket),
-        "missing_proof": [entry for entry in missing if not entry.is_danger],
-        "left_open": [entry for entry in missing if entry.is_danger],
+        "missing_proof": [entry for entry in missing if not (entry.is_danger or entry.must_not_ride)],
+        "left_open": [entry for entry in missing if entry.is_danger or entry.must_not_ride],
         "proof_is_next": all(state.next is None or state.next.step.kind == Step.Kind.PROOF for state in states),
         "timers": timers_of(states, the_ticket.number),
         "finish_form": FinishForm(initial={"version": the_ticket.version}),
         "wait_form": WaitForm(initial={"version": the_ticket.version}),
         "may_work": may_work(request.user),
+        "unsafe": unsafe_of(the_ticket, states),
+        "came_back_unsafe": left_unsafe(the_ticket.unit, the_ticket),
         **refused,
     }
     return render(request, "bench/ticket.html", context, status=status)
 
 
 @require_POST
-@for_roles(User.Role.MECHANIC)
+@bench_only
 def take(request: ShopRequest, number: int) -> HttpResponse:
     the_ticket = bench_ticket(request.shop, number)
     form = SeenForm(request.POST)
@@ -104,7 +108,7 @@ def take(request: ShopRequest, number: int) -> HttpResponse:
 
 
 @require_POST
-@for_roles(User.Role.MECHANIC)
+@bench_only
 def start(request: ShopRequest, number: int, key: str) -> HttpResponse:
     the_ticket = bench_ticket(request.shop, number)
     checklist = get_object_or_404(Checklist, key=key, is_current=True)
@@ -117,7 +121,7 @@ def start(request: ShopRequest, number: int, key: str) -> HttpResponse:
 
 
 @require_POST
-@for_roles(User.Role.MECHANIC)
+@bench_only
 def put_away(request: ShopRequest, number: int, run_pk: int) -> HttpResponse:
     the_ticket = bench_ticket(request.shop, number)
     try:
@@ -128,7 +132,7 @@ def put_away(request: ShopRequest, number: int, run_pk: int) -> HttpResponse:
 
 
 @require_POST
-@for_roles(User.Role.MECHANIC)
+@bench_only
 def wait(request: ShopRequest, number: int) -> HttpResponse:
     the_ticket = bench_ticket(request.shop, number)
     form = WaitForm(request.POST)
@@ -150,7 +154,7 @@ def wait(request: ShopRequest, number: int) -> HttpResponse:
 
 
 @require_POST
-@for_roles(User.Role.MECHANIC)
+@bench_only
 def finish(request: ShopRequest, number: int) -> HttpResponse:
     the_ticket = bench_ticket(request.shop, number)
     form = FinishForm(request.POST)
@@ -169,7 +173,7 @@ def finish(request: ShopRequest, number: int) -> HttpResponse:
         )
     except PartsUnresolved:
         return ask_parts(request, the_ticket, AND_READY)
-    except (AgreementMissing, LeftOpen) as error:
+    except (AgreementMissing, DangerUnanswered, LeftOpen) as error:
         return show_ticket(request, bench_ticket(request.shop, number), REFUSED, finish_form=form, conflict=str(error))
     except ProofMissing as error:
         form.add_error("reason", f"{error} Prove it, or write here why it can go without.")

@@ -15,10 +15,9 @@ from diagnosis.runs_minutes import StaleMinutes
 from workshop.bench.bench_times import minutes_text, put_minutes_right, ticket_time
 from workshop.bench.board import may_work
 from workshop.bench.time_forms import MinutesForm
-from workshop.staff.models import User
 from workshop.tickets.models import Ticket
 from workshop.web.requests import ShopRequest
-from workshop.web.roles import anyone_in_the_shop, for_roles
+from workshop.web.roles import anyone_in_the_shop, bench_only
 from workshop.work.work import bench_ticket, run_of, run_states
 
 CONFLICT, REFUSED = 409, 422
@@ -31,7 +30,7 @@ def times(request: ShopRequest, number: int) -> HttpResponse:
 
 
 @require_POST
-@for_roles(User.Role.MECHANIC)
+@bench_only
 def correct(request: ShopRequest, number: int, run_pk: int, key: str) -> HttpResponse:
     ticket = bench_ticket(request.shop, number)
     run, form = run_of(ticket, run_pk), MinutesForm(request.POST)

@@ -24,6 +24,16 @@ class EstimateChanged(ValueError):
     """The answer was to an estimate that a newer one has replaced; nothing is kept."""
 
 
+class AnsweredMeanwhile(ValueError):
+    """Another answer was written down since the page was opened that this one came from; nothing is kept."""
+
+    def __init__(self, last: Agreement) -> None:
+        super().__init__(
+            "Another answer was written down meanwhile. Look at it; press again if yours is the newer one."
+        )
+        self.last = last
+
+
 @dataclass(frozen=True)
 class OverAgreed:
     """Charges beyond what the customer agreed to."""
@@ -53,14 +63,17 @@ def record_answer(
     said_by: str,
     by: User | None,
     seen_digest: str,
+    seen_answer: str | None = None,
     note: str = "",
 ) -> Agreement:
     """Write down a yes or a no to an estimate. The same answer again keeps the first.
 
     Args:
         seen_digest: the digest of the data of the estimate that was answered.
+        seen_answer: the key of the last answer that was on the page, "" for none; None where nobody read a page.
 
     Raises:
+        AnsweredMeanwhile: since then somebody answered otherwise.
         EstimateChanged: it is not the newest estimate, or not what was seen.
         ValidationError: who answered or how is missing, or the ticket is closed.
     """
@@ -73,6 +86,8 @@ def record_answer(
     last = document.answers.last()
     if last is not None and last.agreed == agreed:
         return last
+    if last is not None and seen_answer is not None and seen_answer != str(last.pk):
+        raise AnsweredMeanwhile(last)
     answer = Agreement(
         document=document,
         ticket=ticket,

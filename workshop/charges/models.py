@@ -92,6 +92,11 @@ class LabourLine(models.Model):
                 | Q(minutes__gt=0, minutes__lte=LONGEST_MINUTES, rate_hour__isnull=False),
                 name="minutes_have_a_rate",
             ),
+            models.CheckConstraint(
+                condition=Q(rate_hour__isnull=True) | Q(rate_hour__gte=0),
+                name="rate_of_labour_not_negative",
+                violation_error_message="An hour of labour cannot cost less than nothing.",
+            ),
             models.UniqueConstraint(
                 fields=["ticket", "level"],
                 condition=Q(dropped=False) & ~Q(level=""),

@@ -14,10 +14,13 @@ from diagnosis.comparing import OUTCOME_WORDS
 from diagnosis.declared import LIVES, MEASURES, PORT_TRIES, SERVICES
 from diagnosis.layout import CautionPlan, ChecklistPlan
 from diagnosis.layout_fields import Fields
-from diagnosis.layout_plans import BOLTS, CHECK, OUTCOMES, PROOF, SKILLS, WORK
+from diagnosis.layout_plans import BOLTS, CHECK, FINDINGS, OUTCOMES, PROOF, SKILLS, WORK
 from diagnosis.layout_reading import READING_QUANTITIES, read_step
-from diagnosis.unit_parts import PARTS, leave_words, require_words
+from diagnosis.reading_kinds import WORD_KINDS, kind_words
+from diagnosis.runs_rules import FOUND
+from diagnosis.unit_parts import PARTS, condition_words, leave_words, require_words
 from diagnosis.unit_state import UNSURE
+from diagnosis.wanted import MOST, WANTED
 from specs.models import Part
 from specs.quantities import QUANTITIES
 from specs.units import DIMENSIONS
@@ -36,8 +39,9 @@ from workshop.torque.models import BOLT_LABELS
 
 ADAPTS = "Nothing ticked: on every unit. Two of one kind: either will do. Of different kinds: all must be so."
 NEEDED: Mapping[str, tuple[str, ...]] = {CHECK: ("found", "ruled_out"), PROOF: ("proved", "not_proved")}
-# Conditions that name no part, so that they need its name before them.
-_OF_ANY_PART = {"closed, or as it came in", "as it came in", "not known any more", "as it was before"}
+_WANTED = [("", "compared with nothing"), *((key, wanted.label) for key, wanted in WANTED.items())]
+_MOST = [("", "no maximum but the unit’s own"), *((key, QUANTITIES[key].label) for key in MOST)]
+_SAID = ("cause", "finding", "next", "says", "cure", "escalate", "call_customer")
 _PLAIN = ("title", "counts_as_found", "for_customer")
 _LISTS = ("look_for", "tools", "consumables")
 _PICKED = ("cautions", "needs", "shows", "bolts", "opens", "proves", "services", "renews", "replaces")
@@ -55,19 +59,17 @@ class StateField:
         """Each part with its boxes and their words."""
         rows: dict[str, list[tuple[Any, str]]] = {}
         for box in self.field.subwidgets:
-            label, _, words = str(box.choice_label).partition(": ")
-            rows.setdefault(label, []).append((box, words))
-        return list(rows.items())
+            shown = condition_words(str(box.data["value"]))
+            rows.setdefault(shown.part.key, []).append((box, shown.words))
+        return [(PARTS[key].label, boxes) for key, boxes in rows.items()]
 
     @property
     def said(self) -> str:
         """What is ticked, in words."""
         chosen = set(self.field.value() or ())
         choices: Any = self.field.field.choices  # type: ignore[attr-defined]
-        return "; ".join(
-            f"{label}: {words}" if words in _OF_ANY_PART else words
-            for label, _, words in (str(shown).partition(": ") for key, shown in choices if key in chosen)
-        )
+        ticked = [condition_words(key) for key, _ in choices if key in chosen]
+        return "; ".join(shown.whole if shown.of_any_part else shown.words for shown in ticked)
 
 
 class StepForm(LayoutForm):
@@ -214,11 +216,12 @@ class StepForm(LayoutForm):
                       reading.get("label", ""))  # fmt: skip
             kinds = [("", "only noted"), *((one, measure.label) for one, measure in MEASURES.items())]
             self._add(f"{name}.measures", choice_field("It is", kinds), reading.get("measures", ""))
-            quantities = [(one, one) for one in READING_QUANTITIES]
-            self._add(
-                f"{name}.quantity", choice_field("What is measured", quantities), reading.get("quantity", "length")
-            )
-            unit_choices = [("", "none, a count"), *((unit, unit) for unit in units)]
+            quantities = [(one, kind_words(one)) for one in (*READING_QUANTITIES, *WORD_KINDS)]
+            self._add(f"{name}.quantity", choice_field("What is read", quantities), reading.get("quantity", "length"))
+            choices = "\n".join(reading.get("choices", []))
+            help_text = "Where it is one of a list: one a line."
+            self._add(f"{name}.choices", lines_field("Choices", help_text=help_text, rows=2), choices)
+            unit_choices = [("", "none, a count or a word"), *((unit, unit) for unit in units)]
             help_text = "Used where a number is typed without one; the shop’s own unit is shown."
             self._add(
                 f"{name}.unit", choice_field("Unit", unit_choices, help_text=help_text), reading.get("unit", "mm")
@@ -229,6 +232,11 @@ class StepForm(LayoutForm):
                       reading.get("low", ""))  # fmt: skip
             self._add(f"{name}.high", line_field("Not above"), reading.get("high", ""))
             self._add(f"{name}.help", line_field("Help line"), reading.get("help", ""))
+            self._add(f"{name}.wanted", choice_field("It is to be", _WANTED), reading.get("wanted", ""))
+            self._add(f"{name}.most", choice_field("Never above", _MOST), reading.get("most", ""))
+            help_text = "As it came in: taken above that too, once somebody says it was found so."
+            self._add(f"{name}.as_found", forms.BooleanField(label="A fact from before the work", required=False,
+                      help_text=help_text), reading.get("as_found", False))  # fmt: skip
 
     def _add_chances(self, raw: Mapping[str, Any]) -> None:
         stored = raw.get("ends_search", {})
@@ -246,6 +254,13 @@ class StepForm(LayoutForm):
                 help_text = "None named leaves the choice among the causes this step can find."
                 self._add(f"{name}.cause", choice_field("The cause is", causes, help_text=help_text),
                           stored.get("cause") or "")  # fmt: skip
+            if outcome == FOUND or stored.get("finding"):
+                help_text = "It stands first when the mechanic presses “Found”. Only the cause ends the search."
+                kinds = [("", "the cause, where this step can find one"), *FINDINGS.items()]
+                self._add(f"{name}.finding", choice_field("Most likely it is", kinds, help_text=help_text),
+                          stored.get("finding") or "")  # fmt: skip
+            if outcome == FOUND or stored.get("repair"):
+                self._add(f"{name}.repair", self._repair_field(raw), stored.get("repair", []))
             if outcome == "found" or stored.get("cure"):
                 self._add(f"{name}.cure", lines_field("The cure", help_text="", rows=2), stored.get("cure", ""))
             self._add(f"{name}.says", lines_field("Why what follows is next", help_text="One sentence.", rows=2),
@@ -262,6 +277,17 @@ class StepForm(LayoutForm):
             self._add(f"{name}.leaves", boxes_field(label, leave_words(), help_text=help_text),
                       ticked(stored.get("leaves", {})))  # fmt: skip
             self._add_parts(name, stored.get("parts", []))
+
+    def _repair_field(self, raw: Mapping[str, Any]) -> forms.Field:
+        """The steps that answer a finding."""
+        mending = [
+            (step.key, step.title) for step in self.plan.steps if step.kind != CHECK and step.key != raw.get("key")
+        ]
+        help_text = (
+            "Work that mends it or the proof that it is good: all that are ticked, done after it. Nothing ticked: the "
+            "work that mends the fault it leaves, the proof it leads to, or else one of its parts."
+        )
+        return boxes_field("It is answered by", mending, help_text=help_text)
 
     def _add_parts(self, name: str, stored: list[Mapping[str, Any]]) -> None:
         roles = dict(Part.Role.choices)
@@ -334,21 +360,26 @@ class StepForm(LayoutForm):
             named = slugify(self.text(f"{name}.label")).replace("-", "_")[:60].strip("_")
             made = self.text(f"{name}.key") or named or "reading"
             self.rows["readings"].append(row)
-            reading = {"key": made} | {
-                one: self.text(f"{name}.{one}") for one in ("label", "quantity", "unit", "low", "high", "help")
+            reading: dict[str, Any] = {"key": made} | {
+                one: self.text(f"{name}.{one}")
+                for one in ("label", "quantity", "unit", "low", "high", "help", "wanted", "most")
             }
-            if reading["quantity"] == "count":
+            if reading["quantity"] == "count" or reading["quantity"] in WORD_KINDS:
                 del reading["unit"]
+            flags = {one: bool(self.cleaned_data.get(f"{name}.{one}")) for one in ("required", "as_found")}
+            if choices := self.texts(f"{name}.choices"):
+                reading["choices"] = choices
             if self.text(f"{name}.measures"):
                 reading["measures"] = self.text(f"{name}.measures")
-            found.append({**reading, "required": bool(self.cleaned_data.get(f"{name}.required"))})
+            found.append({**reading, **flags})
         return found
 
     def _answer(self, outcome: str) -> dict[str, Any]:
         name = f"answers.{outcome}"
-        answer: dict[str, Any] = {
-            one: self.text(f"{name}.{one}") for one in ("cause", "next", "says", "cure", "escalate", "call_customer")
-        }
+        answer: dict[str, Any] = {one: self.text(f"{name}.{one}") for one in _SAID}
+        ticked_now: list[str] = self.cleaned_data.get(f"{name}.repair") or []
+        before = [key for key in self._answer_before(outcome).get("repair", []) if key in ticked_now]
+        answer["repair"] = before + [key for key in ticked_now if key not in before]
         answer["leaves"] = {part: values[-1] for part, values in self._by_part(f"{name}.leaves").items()}
         rows = [row for row in self.row_places(f"{name}.parts", 0, 0) if self.text(f"{name}.parts.{row}.role")]
         self.rows[f"{name}.parts"] = rows
@@ -361,6 +392,10 @@ class StepForm(LayoutForm):
             for row in rows
         ]
         return {key: value for key, value in answer.items() if value not in ("", [], {})}
+
+    def _answer_before(self, outcome: str) -> Mapping[str, Any]:
+        before: Mapping[str, Any] = self.raw_before.get("answers", {}).get(outcome) or {}
+        return before
 
     def _by_part(self, name: str) -> dict[str, list[str]]:
         """What is ticked of the unit's state, by part."""
@@ -415,7 +450,21 @@ class StepForm(LayoutForm):
     @property
     def reading_rows(self) -> list[list[forms.BoundField]]:
         rows = self.row_places("readings", len(self.raw_before.get("readings", [])), 1)
-        parts = ("key", "label", "measures", "quantity", "unit", "low", "high", "help", "required")
+        parts = (
+            "key",
+            "label",
+            "measures",
+            "quantity",
+            "choices",
+            "unit",
+            "low",
+            "high",
+            "help",
+            "wanted",
+            "most",
+            "as_found",
+            "required",
+        )
         return [[self[f"readings.{row}.{part}"] for part in parts] for row in rows]
 
     @property
@@ -427,7 +476,7 @@ class StepForm(LayoutForm):
         groups = []
         for outcome in OUTCOMES[self.kind]:
             name, stored = f"answers.{outcome}", self.raw_before.get("answers", {}).get(outcome, {})
-            order = ("cause", "says", "next", "cure", "call_customer", "escalate")
+            order = ("finding", "cause", "says", "next", "cure", "repair", "call_customer", "escalate")
             left = f"{name}.leaves"
             rows = self.row_places(f"{name}.parts", len(stored.get("parts", [])), 1)
             groups.append({

@@ -25,13 +25,10 @@ from workshop.counter.intake_form import NEW, NONE, IntakeForm
 from workshop.counter.saving import REFUSED
 from workshop.counter.unit_views import models_context
 from workshop.promise.honest import HonestDay, earliest_day
-from workshop.staff.models import User
 from workshop.tickets.condition import PLACES
 from workshop.web.converters import key_from
 from workshop.web.requests import ShopRequest
-from workshop.web.roles import for_roles
-
-counter_only = for_roles(User.Role.COUNTER)
+from workshop.web.roles import counter_only
 
 
 @require_http_methods(["GET", "POST"])

@@ -10,7 +10,7 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_GET, require_POST
 
-from workshop.charges.agreeing import EstimateChanged, newest_estimate, record_answer
+from workshop.charges.agreeing import AnsweredMeanwhile, EstimateChanged, newest_estimate, record_answer
 from workshop.charges.labour import charge_minutes, charge_service, drop_labour, planned_minutes
 from workshop.charges.models import LabourLine, ServicePrice
 from workshop.charges.standing import charges_standing, not_used
@@ -79,10 +79,17 @@ def answer(request: ShopRequest, number: int) -> HttpResponse:
         messages.error(request, "Print an estimate first; the answer is kept with it.")
         return redirect("charges:ticket", number)
     if form.is_valid():
-        agreed, seen = request.POST.get("agreed") == "yes", request.POST.get("digest", "")
+        agreed = request.POST.get("agreed") == "yes"
         try:
-            record_answer(document=estimate, agreed=agreed, by=request.user, seen_digest=seen, **form.cleaned_data)
-        except EstimateChanged as changed:
+            record_answer(
+                document=estimate,
+                agreed=agreed,
+                by=request.user,
+                seen_digest=request.POST.get("digest", ""),
+                seen_answer=request.POST.get("answered", ""),
+                **form.cleaned_data,
+            )
+        except (EstimateChanged, AnsweredMeanwhile) as changed:
             return _page(request, ticket, CONFLICT, answer_form=form, conflict=str(changed))
         except ValidationError as refused:
             put_beside_fields(form, refused)

@@ -11,17 +11,16 @@ from django.views.decorators.http import require_POST
 from diagnosis.models import Complaint
 from diagnosis.symptoms import Described, sounds_like
 from workshop.counter.ticket_forms import AgreementForm
-from workshop.staff.models import User
 from workshop.suspension.models import SuspensionUnit
 from workshop.web.converters import key_from
 from workshop.web.requests import ShopRequest
-from workshop.web.roles import for_roles
+from workshop.web.roles import counter_only
 
 MOST_WORDS = 2000
 
 
 @require_POST
-@for_roles(User.Role.COUNTER)
+@counter_only
 def complaints(request: ShopRequest) -> HttpResponse:
     """The line under the customer's words. Nothing typed is touched: only the line is sent back."""
     kind = _kind_of(request)

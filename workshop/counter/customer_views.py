@@ -21,16 +21,14 @@ from workshop.customers.adding import add_bike, add_customer
 from workshop.customers.editing import edit_bike, edit_customer
 from workshop.customers.known import refuse_known_phone
 from workshop.customers.models import Bike, Customer
-from workshop.staff.models import User
 from workshop.tickets.models import Ticket
 from workshop.web.converters import key_from
 from workshop.web.folding import digits
 from workshop.web.once import sent_once
 from workshop.web.requests import ShopRequest
-from workshop.web.roles import anyone_in_the_shop, for_roles
+from workshop.web.roles import anyone_in_the_shop, counter_only
 from workshop.web.stretch import Stretch, stretch_of
 
-counter_only = for_roles(User.Role.COUNTER)
 PER_PAGE = 50
 
 

@@ -15,6 +15,7 @@ from workshop.staff.models import Shop
 from workshop.stock.shortages import stores_standing
 from workshop.tickets.inside import TicketInside, choose, rows_of, tickets_inside, waits_for_parts
 from workshop.tickets.models import StateMove, Ticket
+from workshop.work.unsafe import mark_unsafe
 
 MOST_ROWS = 15
 LATELY = 8
@@ -76,6 +77,7 @@ def outlook_at_the_counter(shop: Shop, today: dt.date) -> Outlook:
     here = [ticket.pk for ticket in tickets if waits_for_parts(ticket) and ticket.pk in with_parts][:MOST_ROWS]
     rows = rows_of([*here, *shown])
     mark_promises(rows.values(), dangers)
+    mark_unsafe(rows.values())
     return Outlook(
         parts_here=[rows[pk] for pk in here],
         in_danger=[rows[pk] for pk in shown],

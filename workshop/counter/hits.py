@@ -14,11 +14,12 @@ from django.db.models import QuerySet
 from workshop.customers.models import Bike, Customer
 from workshop.staff.models import Shop
 from workshop.suspension.models import SuspensionUnit
+from workshop.suspension.unit_fields import SEARCHED
 from workshop.tickets.models import Ticket
 
 _CUSTOMER = ("name", "phone", "search_text")
 _UNIT = (
-    "customer", "kind", "described_as", "serial", "search_text",
+    "customer", "kind", "described_as", *(field.name for field in SEARCHED), "search_text",
     "model__maker", "model__name", "model__year_from", "model__year_to",
 )  # fmt: skip
 _TICKET = ("number", "customer", "unit", "complaint_words", "state", "waiting_for")

@@ -29,7 +29,7 @@ from workshop.promise.honest import HonestDay
 from workshop.staff.models import Shop, User
 from workshop.suspension.models import SuspensionUnit
 from workshop.tickets.booking import AgreedAtBooking, MarkSeen
-from workshop.tickets.intake import NewBike, NewCustomer, NewUnit, take_in
+from workshop.tickets.intake import NewBike, NewCustomer, take_in
 from workshop.tickets.models import Ticket
 from workshop.web.converters import key_from
 from workshop.web.folding import digits, fold
@@ -170,7 +170,7 @@ class IntakeForm:
                     shop=self.shop,
                     by=by,
                     customer=self.customer or self._new_customer(),
-                    unit=self.unit or NewUnit(**self.unit_form.cleaned_data),
+                    unit=self.unit or self.unit_form.cleaned_data,
                     bike=self.bike or (NewBike(**self.bike_form.cleaned_data) if self._bike_is_new else None),
                     agreement=self._agreement(),
                     photos=self.photos_form.cleaned_data["photos"],

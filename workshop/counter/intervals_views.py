@@ -28,18 +28,16 @@ from workshop.intervals.services import correct_services_done, note_service_else
 from workshop.intervals.standing import figures_of, standing_of
 from workshop.intervals.uploads import read_upload
 from workshop.portal.views import say_what_was_kept
-from workshop.staff.models import User
 from workshop.suspension.models import SuspensionUnit
 from workshop.tickets.access import ticket_of
 from workshop.tickets.models import Ticket
 from workshop.web.requests import ShopRequest
-from workshop.web.roles import anyone_in_the_shop, for_roles
+from workshop.web.roles import anyone_in_the_shop, counter_only
 from workshop.web.uploads import file_name
 from workshop.web.versions import StaleVersion
 
 REFUSED, CHANGED_MEANWHILE = 422, 409
 MOST_ROWS, MOST_RIDES = 12, 5
-counter_only = for_roles(User.Role.COUNTER)
 
 
 @require_GET

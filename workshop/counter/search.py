@@ -22,6 +22,7 @@ from workshop.searching.sources import BIKE, CUSTOMER, TICKET, UNIT
 from workshop.staff.models import Shop
 from workshop.suspension.models import SuspensionUnit
 from workshop.suspension.search_text import without_separators
+from workshop.suspension.unit_fields import SEARCHED
 from workshop.tickets.models import Ticket
 from workshop.web.converters import key_from
 from workshop.web.folding import digits, fold
@@ -225,8 +226,12 @@ def _matched_in_customer(customer: Customer, read: _Read) -> str:
 
 
 def _matched_in_unit(unit: SuspensionUnit, read: _Read) -> str:
-    in_serial = read.serial and read.serial in without_separators(unit.serial)
-    return "serial" if in_serial else "make and model"
+    if read.serial and read.serial in without_separators(unit.serial):
+        return "serial"
+    if _any_word(read.words, unit.title):
+        return "make and model"
+    noted = (field.label.lower() for field in SEARCHED if _any_word(read.words, getattr(unit, field.name)))
+    return next(noted, "make and model")
 
 
 def _matched_in_bike(bike: Bike, read: _Read) -> str:

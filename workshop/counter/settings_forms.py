@@ -11,6 +11,7 @@ from workshop.staff.models import Shop
 from workshop.tickets.models import SettingsRecord
 from workshop.tickets.settings_record import Settings, settings_of
 from workshop.web.fields import WholeNumberField, quantity_field
+from workshop.work.unsafe import LONGEST_NAME
 
 _PSI = 6894.757293168361
 _MOST_CLICKS = 60
@@ -88,3 +89,33 @@ class InPiecesForm(SettingsForm):
     @classmethod
     def filled(cls, values: Settings, shop: Shop) -> InPiecesForm:
         return cls(shop=shop, initial={name: getattr(values, name) for name in SettingsForm.field_order})
+
+
+class UnsafeForm(SettingsForm):
+    """Handing back what must not be ridden: the settings, and the name of who takes it so."""
+
+    signed_by = forms.CharField(
+        label="Name of who takes it, and knows that it must not be ridden",
+        max_length=LONGEST_NAME,
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
+        error_messages={"required": "Type the name of who takes it. They sign the report as well."},
+    )
+
+    field_order = [*SettingsForm.field_order, "signed_by"]
+
+    @classmethod
+    def filled(cls, values: Settings, shop: Shop) -> UnsafeForm:
+        return cls(shop=shop, initial={name: getattr(values, name) for name in SettingsForm.field_order})
+
+
+class UnsafeInPiecesForm(UnsafeForm, InPiecesForm):
+    """Handing back what is in pieces and must not be ridden either."""
+
+    field_order = [*SettingsForm.field_order, "reason", "signed_by"]
+
+
+def hand_back_form(*, in_pieces: bool, unsafe: bool) -> type[SettingsForm]:
+    """The form that asks for all that a hand-back needs."""
+    if unsafe:
+        return UnsafeInPiecesForm if in_pieces else UnsafeForm
+    return InPiecesForm if in_pieces else SettingsForm

@@ -18,6 +18,7 @@ from workshop.web.converters import key_from
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop
 from workshop.web.stretch import Stretch, stretch_of
+from workshop.work.unsafe import mark_unsafe
 
 PER_PAGE = 50
 IN_THE_SHOP, LATE = "in_the_shop", "late"
@@ -50,6 +51,7 @@ def tickets(request: ShopRequest) -> HttpResponse:
         page = Paginator(rows, PER_PAGE).get_page(request.GET.get("page"))
         page.object_list = list(page.object_list)
         mark_promises(page.object_list, promises_in_danger(request.shop, today))
+        mark_unsafe(page.object_list)
     else:
         before = key_from(request.GET.get("before"))
         rows = rows.order_by("-number") if before is None else rows.order_by("-number").filter(number__lt=before)

@@ -9,8 +9,10 @@ from typing import Any
 from django.db.models import Prefetch
 from django.utils import timezone
 
+from workshop.bench.finding_forms import FindingShown
 from workshop.charges.answers import refusal_of
 from workshop.counter.ticket_forms import ConditionForm, MoveForm, PhotosForm
+from workshop.documents.issuing import print_buttons
 from workshop.issued.models import Document
 from workshop.promise.honest import mark_promises, promise_of
 from workshop.staff.models import Shop
@@ -20,19 +22,22 @@ from workshop.tickets.models import ConditionNote, SettingsRecord, Ticket, Ticke
 from workshop.tickets.one_open import open_beside
 from workshop.tickets.settings_record import LABELS, Settings, settings_in_words, settings_of
 from workshop.work.event_words import lines_of
+from workshop.work.findings import findings_on
 from workshop.work.in_pieces import pieces_of
 from workshop.work.leaving import settings_as_it_leaves
 from workshop.work.moves import moves_from
-from workshop.work.work import findings_of, run_states
+from workshop.work.unsafe import left_unsafe, unsafe_of
+from workshop.work.work import run_states
 
 
 @dataclass(frozen=True)
 class SettingRow:
-    """One setting on arrival and at hand-back, in the shop's words."""
+    """One setting on arrival and at hand-back, in the shop's words, and whether anybody read it at hand-back."""
 
     label: str
     arrival: str
     hand_back: str
+    is_read_at_hand_back: bool
 
 
 def whole_ticket(shop: Shop, number: int) -> Ticket:
@@ -80,9 +85,12 @@ def ticket_context(ticket: Ticket, **forms: Any) -> dict[str, Any]:
         "today": today,
         "can_be_handed_back": Ticket.State.HANDED_BACK in moves_from(ticket.state),
         "run_states": states,
-        "findings": findings_of(states),
+        "findings": [FindingShown(finding, None) for finding in findings_on(ticket, states)],
         "open_beside": open_beside(ticket),
         "pieces": pieces_of(ticket, states),
+        "print_buttons": print_buttons(),
+        "unsafe": unsafe_of(ticket, states),
+        "came_back_unsafe": left_unsafe(ticket.unit, ticket),
         **forms,
     }
 
@@ -94,7 +102,6 @@ def setting_rows(records: Mapping[str, SettingsRecord], shop: Shop, leaving: Set
     for field in fields(Settings):
         values = getattr(arrival, field.name), getattr(leaving, field.name)
         if any(value not in (None, "") for value in values):
-            rows.append(
-                SettingRow(LABELS[field.name], *(settings_in_words(field.name, value, shop) for value in values))
-            )
+            came, goes = (settings_in_words(field.name, value, shop) for value in values)
+            rows.append(SettingRow(LABELS[field.name], came, goes, values[1] not in (None, "")))
     return rows

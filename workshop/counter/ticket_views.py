@@ -11,10 +11,10 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from workshop.bench.resolving import ask_parts, resolve_first
 from workshop.counter.saving import CHANGED_MEANWHILE, REFUSED, edit_page, put_beside_fields, seen_version
-from workshop.counter.settings_forms import InPiecesForm, SettingsForm
+from workshop.counter.settings_forms import SettingsForm, hand_back_form
 from workshop.counter.ticket_forms import AgreementForm, ConditionForm, MoveForm
 from workshop.counter.ticket_page import logbook_of, ticket_context, whole_ticket
-from workshop.staff.models import Shop, User
+from workshop.staff.models import Shop
 from workshop.tickets.access import ticket_of
 from workshop.tickets.booking import Agreed
 from workshop.tickets.condition import add_condition_note
@@ -24,17 +24,17 @@ from workshop.tickets.refusals import refusal_words
 from workshop.tickets.settings_record import NO_RECORD_YET, record_settings
 from workshop.web.once import sent_once
 from workshop.web.requests import ShopRequest
-from workshop.web.roles import anyone_in_the_shop, for_roles
+from workshop.web.roles import anyone_in_the_shop, counter_only
 from workshop.web.versions import StaleVersion
 from workshop.work.hand_back import hand_back
-from workshop.work.in_pieces import pieces_of
+from workshop.work.in_pieces import Pieces, pieces_of
 from workshop.work.leaving import settings_as_it_leaves
 from workshop.work.moves import UnlawfulMove, move, moves_from
 from workshop.work.part_prices import UnpricedLines
 from workshop.work.unresolved import PartsUnresolved
+from workshop.work.unsafe import Unsafe, unsafe_of
 from workshop.work.work import run_states
 
-counter_only = for_roles(User.Role.COUNTER)
 AND_READY, AND_BACK = "Keep this, and it is ready", "Keep this, and hand it back"
 
 
@@ -163,7 +163,8 @@ def hand_back_ticket(request: ShopRequest, number: int) -> HttpResponse:
     shop = request.shop
     moment = SettingsRecord.Moment.HAND_BACK
     pieces = pieces_of(the_ticket)
-    form_class = InPiecesForm if pieces.words else SettingsForm
+    unsafe = unsafe_of(the_ticket)
+    form_class = hand_back_form(in_pieces=bool(pieces.words), unsafe=bool(unsafe.words))
     read = settings_as_it_leaves(the_ticket, run_states(the_ticket)).settings
     form = form_class(request.POST, shop=shop) if request.method == "POST" else form_class.filled(read, shop)
     goes_on = request.method == "POST" and form.is_valid() and seen_version(request) == the_ticket.version
@@ -180,6 +181,7 @@ def hand_back_ticket(request: ShopRequest, number: int) -> HttpResponse:
                 settings=form.settings,
                 seen_settings_version=seen_version(request, "seen_settings_version"),
                 reason=form.cleaned_data.get("reason", ""),
+                signed_by=form.cleaned_data.get("signed_by", ""),
             )
         except PartsUnresolved:
             raise
@@ -199,7 +201,7 @@ def hand_back_ticket(request: ShopRequest, number: int) -> HttpResponse:
             save=save,
             form_of=lambda _: _form_of(ticket_of(shop, number), moment, shop),
             done_url=reverse("counter:ticket", args=[number]),
-            said=f"Ticket {number} is handed back{' in pieces' if pieces.words else ''}.",
+            said=f"Ticket {number} is handed back{_how(pieces, unsafe)}.",
             context={
                 **ticket_context(the_ticket),
                 "seen_settings_version": record.version if record else NO_RECORD_YET,
@@ -210,6 +212,11 @@ def hand_back_ticket(request: ShopRequest, number: int) -> HttpResponse:
         )
     except PartsUnresolved:
         return ask_parts(request, the_ticket, AND_BACK)
+
+
+def _how(pieces: Pieces, unsafe: Unsafe) -> str:
+    """How it was handed back, where that has to be said."""
+    return f"{' unsafe' if unsafe.words else ''}{' in pieces' if pieces.words else ''}"
 
 
 @require_POST

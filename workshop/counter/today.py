@@ -8,7 +8,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET
 
 from workshop.counter.day import day_at_the_counter, outlook_at_the_counter
-from workshop.staff.models import User
+from workshop.staff.roles import Right
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop
 
@@ -18,7 +18,7 @@ from workshop.web.roles import anyone_in_the_shop
 def today(request: ShopRequest) -> HttpResponse:
     """What to hand back, whom to call, and what came in lately; which promises will not hold follows."""
     day = timezone.localdate()
-    can_write = request.user.role != User.Role.MECHANIC
+    can_write = request.user.may(Right.WRITE_AT_COUNTER)
     context = {"day": day_at_the_counter(request.shop, day), "today": day, "can_write": can_write}
     return render(request, "counter/today.html", context)
 

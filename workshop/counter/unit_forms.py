@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Sequence
+from typing import Any, ClassVar
 
 from django import forms
 from django.utils import timezone
@@ -13,10 +14,12 @@ from workshop.counter.finding import find_models, model_meant
 from workshop.customers.models import Bike, Customer
 from workshop.staff.models import Shop
 from workshop.suspension.models import SuspensionUnit
+from workshop.suspension.unit_fields import UNIT_FIELDS, UnitField
 from workshop.web.fields import quantity_field
 
 NOT_KNOWN = [("", "as its model, or not known")]
 _NO_BROWSER_HELP = {"autocomplete": "off"}
+MOST_LETTERS = 2000
 
 
 class ModelChoice(forms.ModelChoiceField[SuspensionModel]):
@@ -35,11 +38,17 @@ class QuickUnitForm(forms.Form):
     model = ModelChoice()
     listed_for = forms.CharField(required=False, strip=False, widget=forms.HiddenInput)
     kind = forms.ChoiceField(choices=choices("kind"), initial="fork", required=False, widget=forms.RadioSelect)
-    serial = forms.CharField(max_length=60, required=False, widget=forms.TextInput(attrs=_NO_BROWSER_HELP))
+    noted_fields: ClassVar[Sequence[UnitField]] = tuple(field for field in UNIT_FIELDS if field.at_booking)
 
     def __init__(self, *args: Any, shop: Shop, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["travel_m"] = travel_field(shop)
+        for field in self.noted_fields:
+            self.fields[field.name] = form_field(field, shop)
+
+    @property
+    def noted(self) -> list[forms.BoundField]:
+        """The fields of UNIT_FIELDS that this form asks, for its template."""
+        return [self[field.name] for field in self.noted_fields]
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data
@@ -64,23 +73,12 @@ class QuickUnitForm(forms.Form):
 class UnitForm(QuickUnitForm):
     """Everything the shop keeps about a unit."""
 
-    spring_kind = forms.ChoiceField(label="Spring", choices=NOT_KNOWN + choices("spring_kind"), required=False)
-    air_side = forms.ChoiceField(choices=NOT_KNOWN + choices("air_side"), required=False)
-    damper_kind = forms.ChoiceField(label="Damper", choices=NOT_KNOWN + choices("damper_kind"), required=False)
-    notes = forms.CharField(required=False, max_length=2000, widget=forms.Textarea(attrs={"rows": 2}))
-
-    field_order = [
-        "described_as", "model", "listed_for", "kind", "serial", "travel_m", "spring_kind", "air_side", "damper_kind",
-        "notes",
-    ]  # fmt: skip
-
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.order_fields(self.field_order)
+    noted_fields = UNIT_FIELDS
 
     @classmethod
     def of(cls, unit: SuspensionUnit, shop: Shop) -> UnitForm:
-        return cls(shop=shop, initial={name: getattr(unit, name) for name in cls.field_order if name != "listed_for"})
+        names = ("described_as", "model", "kind", *(field.name for field in cls.noted_fields))
+        return cls(shop=shop, initial={name: getattr(unit, name) for name in names})
 
 
 class FitOnBikeForm(forms.Form):
@@ -98,13 +96,25 @@ class FitOnBikeForm(forms.Form):
         self.fields["bike"].queryset = Bike.objects.filter(customer=customer)  # type: ignore[attr-defined]
 
 
-def travel_field(shop: Shop) -> forms.Field:
-    return quantity_field(
-        shop,
-        "length",
-        label="Travel",
-        required=False,
-        low_si=0.010,
-        high_si=0.300,
-        why_range="Forks and shocks move 10 to 300 mm.",
-    )
+def form_field(field: UnitField, shop: Shop) -> forms.Field:
+    """The form's field for a declared one, after its column. None of them has to be filled in."""
+    if field.measured is not None:
+        measured = field.measured
+        return quantity_field(
+            shop,
+            measured.dimension,
+            label=field.label,
+            required=False,
+            low_si=measured.low_si,
+            high_si=measured.high_si,
+            why_range=measured.why_range,
+        )
+    if field.choices:
+        choices_of = [*NOT_KNOWN, *field.choices.items()]
+        return forms.ChoiceField(label=field.label, choices=choices_of, required=False)
+    if field.is_long:
+        widget = forms.Textarea(attrs={"rows": 2})
+        return forms.CharField(label=field.label, required=False, max_length=MOST_LETTERS, widget=widget)
+    longest = SuspensionUnit._meta.get_field(field.name).max_length
+    typed = forms.TextInput(attrs=_NO_BROWSER_HELP)
+    return forms.CharField(label=field.label, required=False, max_length=longest, widget=typed)

@@ -19,16 +19,15 @@ from workshop.counter.search import find_customers
 from workshop.counter.unit_forms import FitOnBikeForm, UnitForm
 from workshop.customers.models import Customer
 from workshop.intervals.life import life_of
-from workshop.staff.models import User
 from workshop.suspension.adding import add_unit
 from workshop.suspension.editing import edit_unit
 from workshop.suspension.fitting import fit, give_to, take_off
 from workshop.suspension.models import SuspensionUnit
+from workshop.suspension.unit_fields import rows_of
 from workshop.web.converters import key_from
 from workshop.web.requests import ShopRequest
-from workshop.web.roles import anyone_in_the_shop, for_roles
-
-counter_only = for_roles(User.Role.COUNTER)
+from workshop.web.roles import anyone_in_the_shop, counter_only
+from workshop.work.unsafe import left_unsafe
 
 
 @require_GET
@@ -137,7 +136,9 @@ def _unit_context(request: ShopRequest, the_unit: SuspensionUnit, **forms: Any) 
     fittings = list(the_unit.fittings.select_related("bike", "recorded_by"))
     return {
         "the_unit": the_unit,
+        "noted": rows_of(the_unit, request.shop),
         "life": life_of(the_unit, request.shop),
+        "came_back_unsafe": left_unsafe(the_unit),
         "fittings": fittings,
         "fitted": next((fitting for fitting in fittings if fitting.until is None), None),
         "tickets": tickets_of(unit=the_unit, page=request.GET.get("page")),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.conf import settings
 from django.db import models
 
+from specs.models.parts import above_zero
 from workshop.staff.models import Shop
 from workshop.web.folded_field import FoldedTextField
 
@@ -26,7 +27,7 @@ class Customer(models.Model):
     preferred_contact = models.CharField(max_length=10, choices=Contact.choices, default=Contact.PHONE)
     agreed_to_reminders = models.BooleanField(default=False)
     agreed_to_reminders_at = models.DateTimeField(null=True, blank=True)
-    rider_mass_kg = models.FloatField(null=True, blank=True)
+    rider_mass_kg = models.FloatField(null=True, blank=True, validators=[above_zero])
     notes = models.TextField(blank=True)
     search_text = FoldedTextField(editable=False)
     version = models.PositiveIntegerField(default=1)
@@ -38,6 +39,13 @@ class Customer(models.Model):
         indexes = [
             models.Index(fields=["shop", "name"], name="customer_shop_name"),
             models.Index(fields=["shop", "search_text"], name="customer_begins"),
+        ]
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(rider_mass_kg__isnull=True) | models.Q(rider_mass_kg__gt=0),
+                name="rider_mass_above_zero",
+                violation_error_message="The rider's weight is above zero.",
+            )
         ]
 
     def __str__(self) -> str:

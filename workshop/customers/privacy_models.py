@@ -24,6 +24,15 @@ class RetentionPolicy(models.Model):
     )
     version = models.PositiveIntegerField(default=1)
 
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(years__isnull=True) | models.Q(years__gte=1, years__lte=30),
+                name="retention_from_one_to_thirty_years",
+                violation_error_message="Enter from 1 to 30 years, or nothing.",
+            )
+        ]
+
     def __str__(self) -> str:
         return f"Retention, {self.shop}"
 

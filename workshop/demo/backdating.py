@@ -10,12 +10,14 @@ from diagnosis.models import Reading, Run, Tick
 from workshop.charges.models import FinalCharges, LabourLine
 from workshop.tickets.models import (
     ConditionNote,
+    FindingAnswer,
     PartLine,
     SettingsRecord,
     StateMove,
     Ticket,
     TicketEvent,
 )
+from workshop.torque.models import BoltRecord
 
 
 def shift_into_past(ticket: Ticket, *, days: int, spread_over_days: int) -> None:
@@ -30,6 +32,8 @@ def shift_into_past(ticket: Ticket, *, days: int, spread_over_days: int) -> None
     _spread(list(TicketEvent.objects.filter(ticket=ticket).order_by("pk")), "at", back, spread_over_days)
     ConditionNote.objects.filter(ticket=ticket).update(at=F("at") - back)
     PartLine.objects.filter(ticket=ticket).update(at=F("at") - back)
+    FindingAnswer.objects.filter(ticket=ticket).update(at=F("at") - back)
+    BoltRecord.objects.filter(ticket=ticket).update(at=F("at") - back)
     LabourLine.objects.filter(ticket=ticket).update(at=F("at") - back)
     late = back - dt.timedelta(days=spread_over_days)
     FinalCharges.objects.filter(ticket=ticket).update(at=F("at") - late)

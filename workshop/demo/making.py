@@ -97,14 +97,14 @@ def fill_demo(*, say: Say, before_tickets: Past) -> list[Login]:
     make_hours(shop)
     say("Customers, bikes and units")
     garage: Garage = make_garage(shop=shop, by=staff["counter"], chance=chance, seed=SEED)
+    make_torque_tools(shop=shop)
     before_tickets(shop, staff)
     say("Tickets")
     make_tickets(shop=shop, staff=staff, garage=garage, chance=chance)
     say("An order and estimates")
     make_order(shop=shop, staff=staff)
     make_estimates(shop=shop, staff=staff)
-    say("Torque tools and riding hours")
-    make_torque_tools(shop=shop)
+    say("Riding hours")
     make_riding(garage.units, chance)
     return logins
 

@@ -12,6 +12,7 @@ from django.utils import timezone
 from diagnosis.layout import applies
 from diagnosis.models import Cause, Checklist, Reading, Run, Step, Tick
 from diagnosis.planning import causes_within_reach
+from diagnosis.reading_kinds import options_of
 from diagnosis.runs import start_run
 from diagnosis.steps import steps_of
 from specs.units import parse, show
@@ -112,6 +113,8 @@ def _arrival(ticket: Ticket) -> Mapping[str, str]:
 
 
 def _read(plan: Mapping[str, Any], arrival: Mapping[str, str], chance: random.Random) -> dict[str, Any]:
+    if options := options_of(plan):
+        return {"magnitude_si": None, "typed": chance.choice(options)}
     typed = arrival.get(plan["key"]) or USUAL_READINGS.get(plan["key"])
     if typed is None:
         low, high = (parse(plan[end], plan["quantity"], plan["unit"]) for end in ("low", "high"))

@@ -15,6 +15,7 @@ from diagnosis.models import Complaint
 from specs.models import ServiceKit
 from specs.units import to_si
 from workshop.charges.labour import charge_service
+from workshop.demo.answering import answer_findings, make_findings, record_bolts
 from workshop.demo.backdating import shift_into_past
 from workshop.demo.garage import Garage, Owned
 from workshop.demo.history import make_history
@@ -81,6 +82,7 @@ def make_tickets(*, shop: Shop, staff: Mapping[str, User], garage: Garage, chanc
     ):  # fmt: skip
         for number in range(count):
             _present(shop, staff, next(waiting), complaints, state, number, chance)
+    make_findings(shop=shop, staff=staff)
     make_sucked_down(shop=shop, staff=staff, owned=garage.sucked_down, complaint=complaints["sits-low"])
 
 
@@ -146,7 +148,7 @@ def _past(
     walk(ticket=ticket, by=mechanic, cause=story.cause, chance=chance)
     _use_parts(ticket, mechanic)
     charge_service(ticket=ticket, level=_LABOUR[ticket.unit.kind], by=mechanic)
-    _move(ticket, State.READY, mechanic)
+    _make_ready(ticket, mechanic)
     settings = _as_handed_back(settings_of(ticket.settings_records.get()), chance)
     hand_back(ticket=ticket, by=staff["counter"], seen_version=ticket.version, settings=settings)
     shift_into_past(ticket, days=days_ago, spread_over_days=days_taken)
@@ -175,7 +177,7 @@ def _present(
         charge_service(ticket=ticket, level=_LABOUR[ticket.unit.kind], by=mechanic)
     if state == State.READY:
         _use_parts(ticket, mechanic)
-        _move(ticket, State.READY, mechanic)
+        _make_ready(ticket, mechanic)
     elif state == State.WAITING:
         waiting_for = Ticket.WaitingFor.PARTS if number % 2 == 0 else Ticket.WaitingFor.CUSTOMER
         _move(ticket, State.WAITING, mechanic, waiting_for=waiting_for)
@@ -197,6 +199,13 @@ def _use_parts(ticket: Ticket, by: User) -> None:
             use_part_line(line=line, by=by)
         except NotEnoughInStock:
             drop_part_line(line=PartLine.objects.select_related("part", "ticket").get(pk=line.pk), by=by)
+
+
+def _make_ready(ticket: Ticket, by: User) -> None:
+    """With every bolt on record and an answer to all that was found."""
+    record_bolts(ticket, by)
+    answer_findings(ticket, by)
+    _move(ticket, State.READY, by)
 
 
 def _move(ticket: Ticket, to_state: str, by: User, *, waiting_for: str = "", reason: str = "") -> None:

@@ -7,21 +7,34 @@ from typing import Any
 from django.utils import timezone
 
 from diagnosis.models import Step, Tick
-from diagnosis.runs_state import RunState
+from diagnosis.runs_state import RunState, StepState
 from workshop.charges.ticket_charges import charges_block, standing_charges
 from workshop.documents.care import care_advice, next_service
 from workshop.documents.common import date_text, in_two, settings_rows, shop_block
+from workshop.documents.findings_block import found_by_the_way, unsafe_block
 from workshop.documents.parts_block import parts_block
-from workshop.documents.run_block import reading_text, run_states_printed, steps_printed
-from workshop.documents.search_block import found_by_the_way, search_blocks
+from workshop.documents.run_block import (
+    reading_row,
+    readings_read,
+    run_states_printed,
+    steps_printed,
+    was_read,
+)
+from workshop.documents.search_block import search_blocks
 from workshop.documents.set_up_block import set_up_block
 from workshop.documents.spec_block import values_of
 from workshop.documents.spring_block import spring_block
 from workshop.intervals.next_service import next_service_of
 from workshop.staff.models import Shop
 from workshop.tickets.models import Ticket
+from workshop.work.findings import findings_on
 from workshop.work.in_pieces import pieces_of
 from workshop.work.leaving import settings_as_it_leaves
+from workshop.work.unsafe import unsafe_of
+from workshop.work.yardsticks import bolt_readings
+
+_IN_WORK = (Ticket.State.BOOKED_IN, Ticket.State.ON_THE_BENCH, Ticket.State.WAITING)
+_NOT_WRITTEN = "not written down"
 
 
 def gather_customer_report(ticket: Ticket, ticket_address: str) -> dict[str, Any]:
@@ -32,9 +45,12 @@ def gather_customer_report(ticket: Ticket, ticket_address: str) -> dict[str, Any
     leaving = settings_as_it_leaves(ticket, states)
     settings = settings_rows(ticket, shop, leaving.settings)
     pieces = pieces_of(ticket, states)
+    interim = ticket.state in _IN_WORK
+    parts = parts_block(ticket)
     return {
-        "title": f"Report on ticket {ticket.number}",
-        "heading": "Service report",
+        "title": f"{'Interim report' if interim else 'Report'} on ticket {ticket.number}",
+        "heading": "Interim report" if interim else "Service report",
+        "interim": interim,
         "number": ticket.number,
         "promised": date_text(ticket.promised_on),
         "booked": date_text(timezone.localtime(ticket.booked_at).date()),
@@ -43,33 +59,58 @@ def gather_customer_report(ticket: Ticket, ticket_address: str) -> dict[str, Any
         "bike": ticket.bike.description if ticket.bike else "",
         "unit": {"title": unit.title, "kind": unit.get_kind_display(), "serial": unit.serial},
         "pieces": {"words": list(pieces.words), "reason": pieces.reason},
+        "unsafe": unsafe_block(unsafe_of(ticket, states), ticket),
         "complaint_words": ticket.complaint_words,
         "routine": bool(states) and not any(state.run.checklist.priors for state in states),
         "searches": search_blocks(states, shop),
-        "also_found": found_by_the_way(states, shop),
-        "done": in_two(_done(states), len),
+        "also_found": found_by_the_way(findings_on(ticket, states), shop),
+        "done": in_two(
+            _done(states, shop), lambda row: len(row["text"]) + sum(len(one["value"]) for one in row["read"])
+        ),
+        "fitted": [row["in_words"] for row in parts["parts"] if row["used"]],
         "proof": _proof(states, shop),
         "settings": [row for row in settings if row["arrival"] or row["hand_back"]],
         "spring": spring_block(ticket, states, values),
-        "set_up": set_up_block(ticket, leaving, values),
+        "set_up": None if interim else set_up_block(ticket, leaving, values),
         "care": list(care_advice(unit.kind)),
-        "next_service": next_service(next_service_of(ticket, timezone.localdate())),
+        "next_service": None if interim else next_service(next_service_of(ticket, timezone.localdate())),
         "charges": charges_block(*standing_charges(ticket), shop.currency),
-        **parts_block(ticket),
+        **parts,
     }
 
 
-def _done(states: list[RunState]) -> list[str]:
-    """What was done, each once, in the order of the runs. A look without a complaint behind it is work as well."""
+def _done(states: list[RunState], shop: Shop) -> list[dict[str, Any]]:
+    """What was done, each once, in the order of the runs, with what was read there.
+
+    A look without a complaint behind it is work as well. Work that had to be measured, and was not, is left out; of a
+    critical bolt whose torque nobody wrote down it says so.
+    """
     routine = [state for state in states if not state.run.checklist.priors]
     looks = {look.key for look in steps_printed(routine, [Tick.Outcome.RULED_OUT])}
     done = steps_printed(states, [Tick.Outcome.DONE, Tick.Outcome.RULED_OUT])
     wanted = [entry for entry in done if entry.outcome == Tick.Outcome.DONE or entry.key in looks]
-    return list(dict.fromkeys(entry.step.for_customer for entry in wanted if entry.step.for_customer))
+    rows: dict[str, dict[str, Any]] = {}
+    for entry in wanted:
+        if not entry.step.for_customer or not was_read(entry):
+            continue
+        row = rows.setdefault(entry.step.for_customer, {"text": entry.step.for_customer, "read": []})
+        row["read"] += [one for one in _read_at(entry, shop) if one not in row["read"]]
+    return list(rows.values())
 
 
-def _proof(states: list[RunState], shop: Shop) -> list[dict[str, str]]:
-    """Readings taken at proof steps, each with what the step's answer says about them; a shared proof once."""
+def _read_at(entry: StepState, shop: Shop) -> list[dict[str, Any]]:
+    torques = set(bolt_readings(entry.step).values())
+    return [
+        {**reading_row(None, plan, shop), "value": _NOT_WRITTEN}
+        if plan["key"] not in entry.readings
+        else reading_row(entry.readings[plan["key"]], plan, shop)
+        for plan in entry.step.readings
+        if plan["key"] in entry.readings or plan["key"] in torques
+    ]
+
+
+def _proof(states: list[RunState], shop: Shop) -> list[dict[str, Any]]:
+    """Readings taken at proof steps, each with how it was read; a shared proof once. What was not proved says so."""
     rows = []
     told: set[str] = set()
     for state in states:
@@ -77,9 +118,7 @@ def _proof(states: list[RunState], shop: Shop) -> list[dict[str, str]]:
             if step_state.step.kind != Step.Kind.PROOF or step_state.key in told or not step_state.tick:
                 continue
             told.add(step_state.key)
-            for plan in step_state.step.readings:
-                reading = step_state.readings.get(plan["key"])
-                if reading is not None:
-                    says = str(step_state.answer.get("says") or "")
-                    rows.append({"label": plan["label"], "value": reading_text(reading, plan, shop), "says": says})
+            proved = step_state.outcome == Tick.Outcome.PROVED
+            says = str(step_state.answer.get("says") or "") if proved else ""
+            rows += [{**row, "says": says, "proved": proved} for row in readings_read(step_state, shop)]
     return rows

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from typing import Any
 
 from django.core.files.base import ContentFile
@@ -21,16 +22,31 @@ from workshop.tickets.models import Ticket
 
 LABEL_PAPER = "100×62 mm"
 
-_GATHER: Mapping[str, Callable[[Ticket, str], dict[str, Any]]] = {
-    Document.Kind.WORK_ORDER: work_order.gather_work_order,
-    Document.Kind.LABEL: label.gather_label,
-    Document.Kind.CUSTOMER_REPORT: customer_report.gather_customer_report,
-    Document.Kind.ESTIMATE: estimate.gather_estimate,
+
+@dataclass(frozen=True)
+class Printable:
+    """How a document of a ticket is made: what it prints, gathered as plain JSON, and its paper if not the shop's."""
+
+    gather: Callable[[Ticket, str], dict[str, Any]]
+    paper: str = ""
+
+
+# In the order of their buttons on the ticket's page.
+PRINTABLE: Mapping[str, Printable] = {
+    Document.Kind.LABEL: Printable(label.gather_label, LABEL_PAPER),
+    Document.Kind.WORK_ORDER: Printable(work_order.gather_work_order),
+    Document.Kind.ESTIMATE: Printable(estimate.gather_estimate),
+    Document.Kind.CUSTOMER_REPORT: Printable(customer_report.gather_customer_report),
 }
 
 
 class UnknownPaper(ValueError):
     """A paper that the shop cannot print on."""
+
+
+def print_buttons() -> list[tuple[str, str]]:
+    """Kind and words of each document that can be printed of a ticket."""
+    return [(kind, str(Document.Kind(kind).label).lower()) for kind in PRINTABLE]
 
 
 def template_of(kind: str) -> str:
@@ -39,7 +55,7 @@ def template_of(kind: str) -> str:
 
 def draft(*, ticket: Ticket, kind: str, ticket_address: str) -> dict[str, Any]:
     """The data a document of this kind would print now. `ticket_address` goes into its QR code, if any."""
-    return _GATHER[Document.Kind(kind)](ticket, ticket_address)
+    return PRINTABLE[Document.Kind(kind)].gather(ticket, ticket_address)
 
 
 def digest_of(data: Mapping[str, Any]) -> str:
@@ -56,7 +72,7 @@ def issue(*, ticket: Ticket, kind: str, by: User, ticket_address: str, paper: st
         UnknownPaper: not one of PAPERS.
         workshop.documents.rendering.PdfUnavailable: the machine cannot make PDFs; nothing is kept.
     """
-    paper = paper or (LABEL_PAPER if kind == Document.Kind.LABEL else ticket.shop.paper)
+    paper = paper or PRINTABLE[Document.Kind(kind)].paper or ticket.shop.paper
     if paper not in PAPERS:
         raise UnknownPaper(f"There is no paper “{paper}”; choose one of {', '.join(PAPERS)}.")
     data = draft(ticket=ticket, kind=kind, ticket_address=ticket_address)

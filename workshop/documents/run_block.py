@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from typing import Any
 
+from diagnosis.judging import kept_in_words
 from diagnosis.layout import applies
 from diagnosis.layout_facts import condition_of
 from diagnosis.layout_plans import OUTCOMES
 from diagnosis.models import Checklist, Reading, Run, Step, Tick
+from diagnosis.reading_kinds import options_of
 from diagnosis.runs_state import RunState, StepState, states_of
 from specs.facts import FactValue
 from specs.units import show
@@ -46,8 +48,7 @@ def started_block(state: RunState, shop: Shop, shared: Collection[str] = ()) -> 
                 outcome=step_state.outcome,
                 note=step_state.tick.note if step_state.tick else "",
                 readings=[
-                    {"label": plan["label"], "value": reading_text(step_state.readings.get(plan["key"]), plan, shop)}
-                    for plan in step_state.step.readings
+                    reading_row(step_state.readings.get(plan["key"]), plan, shop) for plan in step_state.step.readings
                 ],
             )
             for number, step_state in enumerate(state.steps, start=1)
@@ -57,7 +58,7 @@ def started_block(state: RunState, shop: Shop, shared: Collection[str] = ()) -> 
 
 
 def planned_block(
-    checklist: Checklist, facts: dict[str, FactValue | None], shared: Collection[str] = ()
+    checklist: Checklist, facts: dict[str, FactValue | None], shop: Shop, shared: Collection[str] = ()
 ) -> dict[str, Any]:
     """A checklist that was not begun: the same rows with everything blank."""
     steps = [step for step in checklist.steps.all() if applies(step, facts) != "no"]
@@ -72,7 +73,7 @@ def planned_block(
                 condition=condition_of(step, facts),
                 outcome="",
                 note="",
-                readings=[{"label": plan["label"], "value": ""} for plan in step.readings],
+                readings=[reading_row(None, plan, shop) for plan in step.readings],
             )
             for number, step in enumerate(steps, start=1)
             if step.key not in shared
@@ -80,17 +81,42 @@ def planned_block(
     }
 
 
-def reading_text(reading: Reading | None, plan: dict[str, Any], shop: Shop) -> str:
-    """A reading in the shop's unit; empty where none was taken."""
+def reading_row(reading: Reading | None, plan: Mapping[str, Any], shop: Shop) -> dict[str, Any]:
+    """A reading in the shop's units, and how it stood when it was read; with empty words where there is none.
+
+    `choices` are boxes to tick where it is one of a few words and none was taken.
+    """
+    bare = {"label": plan["label"], "value": "", "verdict": "", "outside": False, "reason": "", "choices": []}
     if reading is None:
-        return ""
-    return show(reading.magnitude_si, plan["quantity"], shop.unit_for(plan["quantity"]))
+        return bare | {"choices": list(options_of(plan))}
+    if reading.magnitude_si is None:
+        return bare | {"value": str(reading.typed)}
+
+    def write(magnitude_si: float, dimension: str) -> str:
+        return show(magnitude_si, dimension, shop.unit_for(dimension))
+
+    value, verdict = kept_in_words(
+        reading.magnitude_si,
+        reading.held_against,
+        outside=reading.outside,
+        dimension=plan["quantity"],
+        write=write,
+    )
+    return bare | {"value": value, "verdict": verdict, "outside": reading.outside, "reason": reading.reason}
 
 
-def readings_in_words(state: StepState, shop: Shop) -> str:
-    """What was read at a step, such as “Pressure after the wait: 81 psi; Sag: 30 mm”; empty where nothing was."""
-    taken = [(plan, state.readings[plan["key"]]) for plan in state.step.readings if plan["key"] in state.readings]
-    return "; ".join(f"{plan['label']}: {reading_text(reading, plan, shop)}" for plan, reading in taken)
+def readings_read(state: StepState, shop: Shop) -> list[dict[str, Any]]:
+    """What was read at a step, a row each; nothing for what was not."""
+    return [
+        reading_row(state.readings[plan["key"]], plan, shop)
+        for plan in state.step.readings
+        if plan["key"] in state.readings
+    ]
+
+
+def was_read(state: StepState) -> bool:
+    """Whether everything that the step must read was read: without it a paper says nothing of what was measured."""
+    return all(plan["key"] in state.readings for plan in state.step.readings if plan.get("required"))
 
 
 def steps_printed(states: Iterable[RunState], outcomes: Sequence[str]) -> list[StepState]:
@@ -104,7 +130,7 @@ def steps_printed(states: Iterable[RunState], outcomes: Sequence[str]) -> list[S
 
 
 def _row(
-    number: int, step: Step, *, condition: str, outcome: str, note: str, readings: list[dict[str, str]]
+    number: int, step: Step, *, condition: str, outcome: str, note: str, readings: list[dict[str, Any]]
 ) -> dict[str, Any]:
     return {
         "number": number,

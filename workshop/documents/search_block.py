@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
+from diagnosis.layout_plans import CAUSE
 from diagnosis.models import Cause, Step, Tick
 from diagnosis.planning import causes_within_reach
 from diagnosis.runs_rules import can_end_search
 from diagnosis.runs_state import FoundState, RunState, StepState
-from workshop.documents.run_block import readings_in_words
+from workshop.documents.run_block import readings_read, was_read
 from workshop.staff.models import Shop
 
 SURE_ENOUGH = 0.5
@@ -31,7 +32,7 @@ def search_blocks(states: Sequence[RunState], shop: Shop) -> list[dict[str, Any]
         looks = [
             state.by_key[key]
             for key, outcome in state.outcomes.items()
-            if outcome == Tick.Outcome.RULED_OUT and state.by_key[key].step.for_customer
+            if outcome == Tick.Outcome.RULED_OUT and state.by_key[key].step.for_customer and was_read(state.by_key[key])
         ]
         blocks.append(
             {
@@ -39,7 +40,7 @@ def search_blocks(states: Sequence[RunState], shop: Shop) -> list[dict[str, Any]
                 "tried": [
                     {
                         "did": look.step.for_customer,
-                        "read": readings_in_words(look, shop),
+                        "read": readings_read(look, shop),
                         "rules_out": _ruled_out(state, look, found_causes, titles),
                     }
                     for look in looks
@@ -47,9 +48,9 @@ def search_blocks(states: Sequence[RunState], shop: Shop) -> list[dict[str, Any]
                 ],
                 "told_above": any(look.key in told for look in looks),
                 "found": [
-                    _cause(found, shop) | {"told_in": told_in.get(found.told_by, "")}
+                    cause_block(found, shop) | {"told_in": told_in.get(found.told_by, "")}
                     for found in state.found
-                    if can_end_search(found.step)
+                    if can_end_search(found.step) and (found.kind == CAUSE or found.cause is not None)
                 ],
             }
         )
@@ -57,17 +58,6 @@ def search_blocks(states: Sequence[RunState], shop: Shop) -> list[dict[str, Any]
         for found in state.found:
             told_in.setdefault(found.told_by, state.run.checklist.title)
     return blocks
-
-
-def found_by_the_way(states: Iterable[RunState], shop: Shop) -> list[dict[str, Any]]:
-    """What was found beside the cause that was looked for, each step once."""
-    found = {
-        finding.step.key: _cause(finding, shop)
-        for state in states
-        for finding in state.found
-        if not can_end_search(finding.step)
-    }
-    return list(found.values())
 
 
 def _titles(states: Iterable[RunState]) -> Mapping[str, str]:
@@ -87,7 +77,7 @@ def _ruled_out(state: RunState, look: StepState, found: set[str], titles: Mappin
     return "; ".join(title[0].lower() + title[1:] for _, title in sorted(named))
 
 
-def _cause(found: FoundState, shop: Shop) -> dict[str, Any]:
+def cause_block(found: FoundState, shop: Shop) -> dict[str, Any]:
     """A finding without a named cause is told by what its step looked for, and what was seen there."""
     tick = found.step_state.tick
     return {
@@ -95,7 +85,7 @@ def _cause(found: FoundState, shop: Shop) -> dict[str, Any]:
         "text": found.cause.for_customer if found.cause else found.step.for_customer,
         "seen": "" if found.cause else found.step.counts_as_found,
         "how": found.step.for_customer if found.cause else "",
-        "read": readings_in_words(found.step_state, shop),
+        "read": readings_read(found.step_state, shop),
         "cure": found.cure,
         "note": tick.note if tick else "",
     }

@@ -14,6 +14,7 @@ from workshop.documents.common import (
     unique_cautions,
     unit_block,
 )
+from workshop.documents.findings_block import finding_rows, unsafe_block
 from workshop.documents.parts_block import parts_block
 from workshop.documents.qr import qr_data_uri
 from workshop.documents.run_block import planned_block, planned_checklists, run_states_printed, started_block
@@ -22,7 +23,9 @@ from workshop.documents.spring_block import spring_block
 from workshop.tickets.models import Ticket
 from workshop.torque.bolts import bolt_rows
 from workshop.web.number_words import money_words
+from workshop.work.findings import findings_on
 from workshop.work.leaving import settings_as_it_leaves
+from workshop.work.unsafe import left_unsafe, unsafe_of
 
 MANUAL_FIRST = {
     "title": "This sheet comes second",
@@ -59,6 +62,9 @@ def gather_work_order(ticket: Ticket, ticket_address: str) -> dict[str, Any]:
         "unit": {**shown, "fact_pairs": _in_pairs(shown["facts"])},
         "settings": settings_rows(ticket, shop, settings_as_it_leaves(ticket, states).settings),
         "condition": [{"place": note.place, "text": note.text} for note in ticket.condition_notes.all()],
+        "unsafe": unsafe_block(unsafe_of(ticket, states), ticket),
+        "came_back_unsafe": list(left_unsafe(unit, ticket).words),
+        "findings": finding_rows(findings_on(ticket, states)),
         "spec_values": spec_rows(values, printed_quantities(), shop),
         "spring": spring_block(ticket, states, values),
         "bolts": bolt_rows(ticket),
@@ -67,7 +73,10 @@ def gather_work_order(ticket: Ticket, ticket_address: str) -> dict[str, Any]:
         ),
         "checklists": [
             *(started_block(state, shop, shared) for state, shared in zip(states, twice, strict=False)),
-            *(planned_block(plan, facts, shared) for plan, shared in zip(planned, twice[len(states) :], strict=True)),
+            *(
+                planned_block(plan, facts, shop, shared)
+                for plan, shared in zip(planned, twice[len(states) :], strict=True)
+            ),
         ],
         **parts_block(ticket),
     }

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from django.db.models import Prefetch
 from django.utils import timezone
 
+from diagnosis.layout_plans import CAUSE
 from diagnosis.models import Cause, Tick
 from workshop.intervals.models import ServiceDone
 from workshop.intervals.standing import UnitStanding, standing_of
@@ -90,7 +91,8 @@ def _findings(tickets: Sequence[Ticket]) -> list[Finding]:
         for tick in latest.values():
             if tick.outcome == Tick.Outcome.FOUND:
                 answer = tick.step.answers.get(Tick.Outcome.FOUND) or {}
-                found.append((ticket, tick, str(answer.get("cause") or "")))
+                named = tick.finding in ("", CAUSE)  # what was by the way is told by its step
+                found.append((ticket, tick, str(answer.get("cause") or "") if named else ""))
     causes = {cause.key: cause.title for cause in Cause.objects.filter(key__in={key for _, _, key in found})}
     rows: dict[tuple[int, str], Finding] = {}
     for ticket, tick, key in found:

@@ -41,6 +41,11 @@ class IntervalPolicy(models.Model):
             models.CheckConstraint(
                 condition=models.Q(said_hours_spread__gte=0, said_hours_spread__lte=0.8), name="spread_is_a_fraction"
             ),
+            models.CheckConstraint(
+                condition=models.Q(coming_up_days__gte=1, coming_up_days__lte=365),
+                name="coming_up_within_a_year",
+                violation_error_message="Enter from 1 to 365 days.",
+            ),
         ]
 
     def __str__(self) -> str:

@@ -35,6 +35,7 @@ class Document(models.Model):
         ordering = ["ticket", "kind", "-revision"]
         constraints = [
             models.UniqueConstraint(fields=["ticket", "kind", "revision"], name="document_revisions_are_numbered"),
+            models.CheckConstraint(condition=models.Q(revision__gte=1), name="document_revision_from_one"),
         ]
 
     def __str__(self) -> str:

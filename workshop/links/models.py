@@ -24,7 +24,11 @@ class CustomerLink(models.Model):
     class Meta:
         ordering = ["-pk"]
         constraints = [
-            models.CheckConstraint(condition=models.Q(expires_at__gt=models.F("made_at")), name="link_expires_later")
+            models.CheckConstraint(condition=models.Q(expires_at__gt=models.F("made_at")), name="link_expires_later"),
+            models.CheckConstraint(
+                condition=models.Q(withdrawn_by__isnull=True) | models.Q(withdrawn_at__isnull=False),
+                name="withdrawn_link_says_when",
+            ),
         ]
 
     def __str__(self) -> str:

@@ -22,7 +22,7 @@ COLLECT_AFTER_DAYS = 7
 class Overview:
     """Counts of open tickets and the rows that want the owner."""
 
-    counts: dict[str, int]
+    counts: list[tuple[str, int]]
     late_count: int
     in_danger_count: int
     in_danger: list[Ticket]
@@ -47,7 +47,7 @@ def overview_of(shop: Shop, today: date) -> Overview:
     mark_promises([*shown.values(), *waiting], dangers)
     collect_before = start_of(today - timedelta(days=COLLECT_AFTER_DAYS))
     return Overview(
-        counts={state.label: counts[state.value] for state in Ticket.OPEN_STATES},
+        counts=[(str(state.label), counts[state.value]) for state in Ticket.OPEN_STATES],
         late_count=counts["late"],
         in_danger_count=len(dangers),
         in_danger=[shown[danger.ticket_pk] for danger in dangers[:ROWS]],

@@ -20,13 +20,14 @@ from workshop.office.specs_models import add_model, change_model
 from workshop.office.specs_pages import known_facts
 from workshop.office.specs_views import posted, quantity_or_404, travel_asked
 from workshop.staff.models import User
+from workshop.staff.roles import Right
 from workshop.web.requests import ShopRequest
-from workshop.web.roles import for_roles, owner_only
+from workshop.web.roles import owner_only, with_right
 from workshop.web.versions import StaleVersion
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
-@for_roles(User.Role.MECHANIC)
+@with_right(Right.ENTER_SPECS)
 def value(request: ShopRequest, pk: int, quantity: str) -> HttpResponse:
     """Enter a value, or write the next version of the one that is there."""
     model, meant = get_object_or_404(SuspensionModel, pk=pk), quantity_or_404(quantity)
@@ -63,7 +64,7 @@ def value(request: ShopRequest, pk: int, quantity: str) -> HttpResponse:
 
 
 @require_POST
-@for_roles(User.Role.MECHANIC)
+@with_right(Right.ENTER_SPECS)
 def withdraw(request: ShopRequest, pk: int, quantity: str) -> HttpResponse:
     """Say that a value is not known after all."""
     model, meant = get_object_or_404(SuspensionModel, pk=pk), quantity_or_404(quantity)

@@ -19,9 +19,10 @@ from specs.quantities import QUANTITIES, Quantity
 from workshop.office import specs_pages as pages
 from workshop.office.specs_forms import WithdrawForm
 from workshop.staff.models import User
+from workshop.staff.roles import Right
 from workshop.web.converters import key_from
 from workshop.web.requests import ShopRequest
-from workshop.web.roles import anyone_in_the_shop, for_roles
+from workshop.web.roles import anyone_in_the_shop, with_right
 
 
 def quantity_or_404(key: str) -> Quantity:
@@ -44,7 +45,7 @@ def posted(request: ShopRequest) -> QueryDict | None:
 
 def may_enter(user: User) -> bool:
     """Mechanics and the owner enter and check values; the counter reads them."""
-    return user.role in {User.Role.MECHANIC, User.Role.OWNER}
+    return user.may(Right.ENTER_SPECS)
 
 
 @require_GET
@@ -114,7 +115,7 @@ def unchecked(request: ShopRequest) -> HttpResponse:
 
 
 @require_POST
-@for_roles(User.Role.MECHANIC)
+@with_right(Right.ENTER_SPECS)
 def check(request: ShopRequest, pk: int) -> HttpResponse:
     """“I compared this with the source.” Answers with the line as it now stands, or the list without script."""
     value = get_object_or_404(SpecValue.objects.select_related("model", "entered_by"), pk=pk)
@@ -137,7 +138,7 @@ def check(request: ShopRequest, pk: int) -> HttpResponse:
 
 
 @require_GET
-@for_roles(User.Role.MECHANIC)
+@with_right(Right.ENTER_SPECS)
 def export(request: ShopRequest) -> HttpResponse:
     """Current values as a CSV file, of one model or of all."""
     model_pk = key_from(request.GET.get("model"))

@@ -9,7 +9,7 @@ from django.shortcuts import redirect
 from django.utils.http import content_disposition_header
 from django.views.decorators.http import require_GET, require_POST
 
-from workshop.charges.agreeing import EstimateChanged, newest_estimate, record_answer
+from workshop.charges.agreeing import AnsweredMeanwhile, EstimateChanged, newest_estimate, record_answer
 from workshop.charges.models import Agreement
 from workshop.documents.issuing import stored_pdf
 from workshop.links.models import CustomerLink
@@ -48,9 +48,14 @@ def answer(request: HttpRequest, secret: str, link: CustomerLink) -> HttpRespons
             note=request.POST.get("note", "")[:200],
             by=None,
             seen_digest=request.POST.get("digest", ""),
+            seen_answer=request.POST.get("answered", ""),
         )
     except EstimateChanged:
         problem = "We have changed the estimate meanwhile. Please read it again; your answer was not kept."
+        return show_page(request, secret, link.ticket, status=CONFLICT, estimate_problem=problem)
+    except AnsweredMeanwhile as meanwhile:
+        said = "agreed" if meanwhile.last.agreed else "declined"
+        problem = f"You {said} meanwhile, on another page or by phone. To change that, answer again below."
         return show_page(request, secret, link.ticket, status=CONFLICT, estimate_problem=problem)
     except ValidationError as refused:
         return show_page(request, secret, link.ticket, status=CONFLICT, estimate_problem=" ".join(refused.messages))

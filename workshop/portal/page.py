@@ -17,6 +17,7 @@ from workshop.issued.models import Document
 from workshop.tickets.models import Photo, Ticket
 from workshop.work.in_pieces import Pieces, pieces_of
 from workshop.work.leaving import settings_as_it_leaves
+from workshop.work.unsafe import Unsafe, unsafe_of
 
 _State = Ticket.State
 _PLAIN: Mapping[str, tuple[str, str]] = {
@@ -69,10 +70,16 @@ class CustomerPage:
     may_report_hours: bool
     settings: Sequence[tuple[str, str]]
     pieces: Pieces
+    unsafe: Unsafe
 
     @property
     def shows_promise(self) -> bool:
         return self.ticket.state in (_State.BOOKED_IN, _State.ON_THE_BENCH, _State.WAITING)
+
+    @property
+    def report_is_interim(self) -> bool:
+        """Whether the newest report was written while the work was going on."""
+        return self.report is not None and bool(self.report.data.get("interim"))
 
     @property
     def may_answer(self) -> bool:
@@ -82,7 +89,9 @@ class CustomerPage:
 def customer_page(ticket: Ticket, today: dt.date | None = None) -> CustomerPage:
     """The page of a ticket, in a fixed number of queries."""
     still_theirs = ticket.unit.customer_id == ticket.customer_id
-    coming = next_service_of(ticket, today or timezone.localdate()) if still_theirs else None
+    # In mid-repair nobody can say when the next service is.
+    may_say = still_theirs and ticket.state in (_State.READY, _State.HANDED_BACK)
+    coming = next_service_of(ticket, today or timezone.localdate()) if may_say else None
     estimate = newest_estimate(ticket)
     answer = estimate.answers.last() if estimate else None
     headline, detail = _in_plain_words(ticket, estimate, answer)
@@ -98,6 +107,7 @@ def customer_page(ticket: Ticket, today: dt.date | None = None) -> CustomerPage:
         next_service=coming,
         may_report_hours=still_theirs,
         pieces=pieces_of(ticket),
+        unsafe=unsafe_of(ticket),
         settings=_settings_of(ticket) if ticket.state in (_State.READY, _State.HANDED_BACK) else (),
     )
 

@@ -14,13 +14,10 @@ from django.views.decorators.http import require_POST
 
 from workshop.links.links import make_link, withdraw_link
 from workshop.links.models import CustomerLink
-from workshop.staff.models import User
 from workshop.tickets.access import ticket_of
 from workshop.web.public_address import WANTING, link_for_customer, public_address_of
 from workshop.web.requests import ShopRequest
-from workshop.web.roles import for_roles
-
-counter_only = for_roles(User.Role.COUNTER)
+from workshop.web.roles import counter_only
 
 
 @never_cache

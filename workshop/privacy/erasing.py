@@ -23,6 +23,7 @@ from django.db.models import Exists, F, OuterRef, Q, QuerySet
 from django.utils import timezone
 
 from diagnosis.models import Tick
+from specs.models import MendedValue
 from workshop.charges.models import Agreement
 from workshop.customers.models import Bike, Customer
 from workshop.customers.privacy_models import Erasure, RetentionPolicy
@@ -35,7 +36,18 @@ from workshop.privacy.scrubbing import ERASED, scrub_data, scrubber
 from workshop.reminders.models import Message
 from workshop.staff.models import Shop, User
 from workshop.suspension.models import SuspensionUnit
-from workshop.tickets.models import ConditionNote, PartLine, Photo, SettingsRecord, StateMove, Ticket, TicketEvent
+from workshop.suspension.unit_fields import PERSONAL
+from workshop.tickets.models import (
+    ConditionNote,
+    FindingAnswer,
+    FreeFinding,
+    PartLine,
+    Photo,
+    SettingsRecord,
+    StateMove,
+    Ticket,
+    TicketEvent,
+)
 from workshop.tickets.search_text import ticket_search_text
 from workshop.web.days import start_of
 from workshop.web.versions import take_version
@@ -137,6 +149,7 @@ def _erase_person(customer: Customer) -> None:
     customer.search_text = customer_search_text(customer)
     customer.version += 1
     customer.save()
+    MendedValue.objects.filter(table=customer._meta.label_lower, row=customer.pk).delete()
 
 
 def _erase_belongings(customer: Customer) -> None:
@@ -145,7 +158,8 @@ def _erase_belongings(customer: Customer) -> None:
         bike.search_text = bike_search_text(bike)
         bike.version += 1
         bike.save()
-    SuspensionUnit.objects.filter(customer=customer).update(notes="", version=F("version") + 1)
+    emptied = {field.name: "" for field in PERSONAL}
+    SuspensionUnit.objects.filter(customer=customer).update(**emptied, version=F("version") + 1)
 
 
 def _erase_messages(customer: Customer) -> None:
@@ -184,6 +198,9 @@ def _scrub_tickets(tickets: QuerySet[Ticket], scrub: Scrub) -> None:
     ticks = Tick.objects.filter(run__in=tickets.values("ticket_runs__run"))
     _scrub_column(ticks, "note", scrub)
     _scrub_column(ConditionNote.objects.filter(ticket__in=tickets), "text", scrub)
+    for column in ("place", "text"):
+        _scrub_column(FreeFinding.objects.filter(ticket__in=tickets), column, scrub)
+    _scrub_column(FindingAnswer.objects.filter(ticket__in=tickets), "words", scrub)
     _scrub_column(PartLine.objects.filter(ticket__in=tickets), "note", scrub)
     _scrub_column(Photo.objects.filter(ticket__in=tickets), "caption", scrub)
     _scrub_column(SettingsRecord.objects.filter(ticket__in=tickets), "remarks", scrub)
@@ -191,7 +208,13 @@ def _scrub_tickets(tickets: QuerySet[Ticket], scrub: Scrub) -> None:
 
 
 def _scrub_column(
-    rows: QuerySet[Tick] | QuerySet[ConditionNote] | QuerySet[PartLine] | QuerySet[Photo] | QuerySet[SettingsRecord],
+    rows: QuerySet[Tick]
+    | QuerySet[ConditionNote]
+    | QuerySet[FreeFinding]
+    | QuerySet[FindingAnswer]
+    | QuerySet[PartLine]
+    | QuerySet[Photo]
+    | QuerySet[SettingsRecord],
     column: str,
     scrub: Scrub,
 ) -> None:

@@ -50,6 +50,8 @@ def gather_person(customer: Customer) -> dict[str, Any]:
                 "moves",
                 "settings_records",
                 "condition_notes",
+                "free_findings",
+                "finding_answers",
                 "part_lines__part",
                 "labour_lines",
                 "agreements",
@@ -118,6 +120,8 @@ def _ticket(ticket: Ticket) -> dict[str, Any]:
         "notes": ticket.notes,
         "moves": [{"to": move.to_state, "reason": move.reason, "at": move.at} for move in ticket.moves.all()],
         "settings": [_row(record) for record in ticket.settings_records.all()],
+        "seen": [_row(finding) for finding in ticket.free_findings.all()],
+        "said_to_findings": [_row(answer) for answer in ticket.finding_answers.all()],
         "condition": [{"place": note.place, "text": note.text, "at": note.at} for note in ticket.condition_notes.all()],
         "parts": [
             {

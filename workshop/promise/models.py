@@ -48,7 +48,14 @@ class BenchCapacity(models.Model):
         constraints = [
             models.CheckConstraint(
                 condition=Q(mechanics__gte=1, hours_a_day__gt=0, hours_a_day__lte=24), name="bench_works_some_hours"
-            )
+            ),
+            models.CheckConstraint(
+                condition=Q(mechanics__lte=50, usual_minutes__gte=1, unknown_lead_days__lte=365),
+                name="bench_reckons_within_reason",
+                violation_error_message=(
+                    "Enter 50 mechanics at most, a minute at least for a ticket, and 365 days at most for a part."
+                ),
+            ),
         ]
 
     def __str__(self) -> str:

@@ -9,7 +9,9 @@ from functools import cache
 from typing import Any, NamedTuple
 
 from diagnosis.layout import applies
+from diagnosis.layout_plans import BY_THE_WAY, DANGER
 from diagnosis.models import Checklist, Step, Tick
+from diagnosis.runs_rules import NOTED
 from diagnosis.steps import steps_of
 from workshop.staff.models import Shop
 from workshop.tickets.models import Ticket, TicketRun
@@ -64,10 +66,10 @@ def queued_minutes(shop: Shop, tickets: Iterable[QueuedTicket], usual_minutes: f
         runs[row.ticket_id].append(row.run)
     outcomes: dict[int, dict[int, str]] = defaultdict(dict)
     every_run = [run.pk for of_ticket in runs.values() for run in of_ticket]
-    for run, step, outcome in (
-        Tick.objects.filter(run__in=every_run).order_by("pk").values_list("run", "step", "outcome")
-    ):
-        outcomes[run][step] = outcome
+    ticks = Tick.objects.filter(run__in=every_run).order_by("pk")
+    for run, step, outcome, finding, cause in ticks.values_list("run", "step", "outcome", "finding", "cause"):
+        aside = finding in (BY_THE_WAY, DANGER) and cause is None  # noted: the search goes on
+        outcomes[run][step] = NOTED if aside else outcome
     in_use = Checklist.objects.filter(is_current=True).order_by().only("complaint", "suits", "made_at")
     current = {checklist.complaint_id: checklist for checklist in in_use}
     step_minutes = _step_minutes(shop)

@@ -72,6 +72,17 @@ class Message(models.Model):
                 condition=~models.Q(subject__contains="\n") & ~models.Q(subject__contains="\r"),
                 name="subject_is_one_line",
             ),
+            models.CheckConstraint(
+                condition=models.Q(
+                    state__in=[
+                        *("queued", "claimed", "handing_over", "sent", "failed", "uncertain", "called_off"),
+                    ]
+                ),
+                name="message_state_is_known",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(channel__in=["email", "letter"]), name="message_channel_is_known"
+            ),
         ]
 
     def __str__(self) -> str:

@@ -15,23 +15,18 @@ from django.views.decorators.http import require_GET
 from workshop.sign_in.forms import SignInForm
 from workshop.sign_in.second_factor_views import ask_for_code
 from workshop.staff.models import User
+from workshop.staff.roles import ROLES
 from workshop.staff.second_factor import second_factor_of
 from workshop.web.middleware import before_password_change
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop
-
-_FIRST_PAGE = {
-    User.Role.COUNTER: "counter:today",
-    User.Role.MECHANIC: "bench:board",
-    User.Role.OWNER: "office:overview",
-}
 
 
 @require_GET
 @anyone_in_the_shop
 def home(request: ShopRequest) -> HttpResponse:
     """Each role starts where its day starts."""
-    return redirect(_FIRST_PAGE[User.Role(request.user.role)])
+    return redirect(ROLES[request.user.role].first_page)
 
 
 class SignIn(auth_views.LoginView):

@@ -9,6 +9,7 @@ from django.core.validators import MinValueValidator
 from django.db import models
 
 from specs.units import DIMENSIONS
+from workshop.staff.roles import ROLES, Right, Role
 
 
 def unit_choices(dimension: str) -> list[tuple[str, str]]:
@@ -44,6 +45,15 @@ class Shop(models.Model):
     last_ticket_number = models.PositiveIntegerField(default=0)
     is_demo = models.BooleanField(default=False)
 
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(labour_rate_hour__gte=0),
+                name="labour_rate_not_negative",
+                violation_error_message="An hour of labour cannot cost less than nothing.",
+            )
+        ]
+
     def __str__(self) -> str:
         return self.name
 
@@ -54,26 +64,27 @@ class Shop(models.Model):
 
 
 class User(AbstractUser):
-    """A member of staff. The role decides what they see first and what they may change."""
+    """A member of staff. The role decides what they see first and what they may do (`workshop/staff/roles.py`)."""
 
-    class Role(models.TextChoices):
-        COUNTER = "counter", "Counter"
-        MECHANIC = "mechanic", "Mechanic"
-        OWNER = "owner", "Owner"
+    Role = Role
 
     shop = models.ForeignKey(Shop, on_delete=models.PROTECT, related_name="staff", null=True)
     role = models.CharField(max_length=10, choices=Role.choices, default=Role.COUNTER)
     must_change_password = models.BooleanField(default=False)
 
     class Meta:
-        constraints = [
-            models.CheckConstraint(
-                condition=models.Q(role__in=["counter", "mechanic", "owner"]), name="user_role_is_known"
-            )
-        ]
+        constraints = [models.CheckConstraint(condition=models.Q(role__in=Role.values), name="user_role_is_known")]
 
     def __str__(self) -> str:
         return self.get_full_name() or self.username
+
+    @property
+    def rights(self) -> frozenset[Right]:
+        """What this role may do; nothing, where the role is none of the shop's."""
+        return ROLES[self.role].rights if self.role in ROLES else frozenset()
+
+    def may(self, right: Right) -> bool:
+        return right in self.rights
 
     @property
     def is_owner(self) -> bool:

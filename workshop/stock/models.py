@@ -53,6 +53,11 @@ class StockItem(models.Model):
                 & (models.Q(cost__isnull=True) | models.Q(cost__gte=0)),
                 name="stock_item_asks_nothing_below_zero",
             ),
+            models.CheckConstraint(
+                condition=models.Q(lead_days__isnull=True) | models.Q(lead_days__lte=LONGEST_LEAD_DAYS),
+                name="lead_days_within_a_year",
+                violation_error_message="Enter a year at most for the days to deliver.",
+            ),
         ]
 
     def __str__(self) -> str:
@@ -87,6 +92,16 @@ class StockMovement(models.Model):
         ordering = ["pk"]
         constraints = [
             models.CheckConstraint(condition=~models.Q(quantity=0), name="movement_moves_something"),
+            models.CheckConstraint(
+                condition=models.Q(kind__in=["received", "returned"], quantity__gt=0)
+                | models.Q(kind__in=["used", "written_off"], quantity__lt=0)
+                | models.Q(kind="counted"),
+                name="movement_goes_the_way_of_its_kind",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(part_line__isnull=True) | models.Q(kind__in=["used", "returned"]),
+                name="movement_of_a_ticket_is_used_or_returned",
+            ),
             models.UniqueConstraint(fields=["item", "sent_id"], name="delivery_form_books_once"),
         ]
 
@@ -115,6 +130,13 @@ class PriceChange(models.Model):
 
     class Meta:
         ordering = ["pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=(models.Q(old__isnull=True) | models.Q(old__gte=0))
+                & (models.Q(new__isnull=True) | models.Q(new__gte=0)),
+                name="price_change_not_negative",
+            )
+        ]
 
     def __str__(self) -> str:
         return f"{self.get_what_display()} of {self.item}"

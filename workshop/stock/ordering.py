@@ -79,7 +79,7 @@ def place_order(
     order.save()
     for pk, quantity in quantities.items():
         line = OrderLine(order=order, item=items[pk], ordered=quantity, cost=items[pk].cost)
-        line.full_clean(exclude=["order", "item"])
+        line.full_clean(exclude=["order", "item"], validate_constraints=False)  # judged above, and a statement each
         line.save()
     return order
 

@@ -51,6 +51,11 @@ class OrderLine(models.Model):
         constraints = [
             models.UniqueConstraint(fields=["order", "item"], name="item_once_in_an_order"),
             models.CheckConstraint(condition=Q(ordered__gt=0), name="order_line_orders_something"),
+            models.CheckConstraint(
+                condition=Q(cost__isnull=True) | Q(cost__gte=0),
+                name="order_line_cost_not_negative",
+                violation_error_message="A cost cannot be below zero.",
+            ),
         ]
 
     def __str__(self) -> str:

@@ -46,7 +46,9 @@ def sent_once() -> forms.UUIDField:
 
 
 class _MovementForm(forms.Form):
-    """What moves one part; what is poured is asked in ml."""
+    """What moves one part; what is poured is asked in ml, with the label `poured`."""
+
+    poured = ""
 
     def __init__(self, *args: Any, part: Part, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -54,7 +56,7 @@ class _MovementForm(forms.Form):
         if part.measure == Part.Measure.ML:
             field = next(iter(self.fields.values()))
             field.unit = "ml"  # type: ignore[attr-defined]
-            field.label = str(field.label).replace("How many", "How much").replace(" are ", " is ")
+            field.label = self.poured
 
     @property
     def movement(self) -> dict[str, Any]:
@@ -65,6 +67,7 @@ class _MovementForm(forms.Form):
 class ReceiveForm(_MovementForm):
     """A delivery. What comes in bottles is asked in bottles and kept in ml."""
 
+    poured = "How much came in"
     quantity = _amount("How many came in")
     note = forms.CharField(required=False, max_length=120, label="Delivery note or remark")
     sent_id = sent_once()
@@ -87,11 +90,13 @@ class ReceiveForm(_MovementForm):
 
 
 class CountForm(_MovementForm):
+    poured = "How much is on the shelf"
     counted = _amount("How many are on the shelf", least="0")
     note = forms.CharField(required=False, max_length=120, label="Remark")
 
 
 class WriteOffForm(_MovementForm):
+    poured = "How much is written off"
     quantity = _amount("How many are written off")
     sent_id = sent_once()
     note = forms.CharField(

@@ -14,6 +14,7 @@ from django.views.decorators.http import require_GET, require_POST
 from specs.models import KitLine, Part, ServiceKit, SuspensionModel
 from workshop.bench.part_forms import quantity_form_field
 from workshop.counter.saving import put_beside_fields
+from workshop.staff.roles import Right
 from workshop.stock.kits import KitChangedMeanwhile, kits_standing, make_kit, put_in_kit, set_kit_quantity
 from workshop.stock.typed_amounts import NoAmount, read_amount
 from workshop.web.number_words import figures
@@ -108,7 +109,11 @@ def _taken_out(request: ShopRequest, pk: int) -> HttpResponse:
 
 def _list(request: ShopRequest, form: NewKitForm, status: int = 200) -> HttpResponse:
     every = ServiceKit.objects.select_related("model").prefetch_related("lines__part").order_by("model", "level")
-    context = {"standings": kits_standing(request.shop, every), "form": form, "may_edit": request.user.is_owner}
+    context = {
+        "standings": kits_standing(request.shop, every),
+        "form": form,
+        "may_edit": request.user.may(Right.RUN_THE_SHOP),
+    }
     return render(request, "stores/kits.html", context, status=status)
 
 
@@ -134,5 +139,14 @@ def _show(
         }
         for line, there in standing.lines
     ]
-    context: dict[str, Any] = {"standing": standing, "rows": rows, "form": form, "may_edit": request.user.is_owner}
+    context: dict[str, Any] = {
+        "standing": standing,
+        "rows": rows,
+        "form": form,
+        "may_edit": request.user.may(Right.RUN_THE_SHOP),
+    }
     return render(request, "stores/kit.html", context, status=status)
+
+
+def _may_edit(request: ShopRequest) -> bool:
+    return request.user.may(Right.RUN_THE_SHOP)

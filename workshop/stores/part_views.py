@@ -13,19 +13,19 @@ from django.views.decorators.http import require_http_methods, require_POST
 from specs.models import Part
 from specs.parts_editing import delete_part, save_part
 from workshop.counter.saving import edit_page, put_beside_fields
-from workshop.staff.models import User
+from workshop.staff.roles import Right
 from workshop.stock.models import StockItem
 from workshop.stores.part_forms import PartForm
 from workshop.web.requests import ShopRequest
-from workshop.web.roles import for_roles
+from workshop.web.roles import with_right
 from workshop.web.versions import take_version
 
-bench_only = for_roles(User.Role.MECHANIC)
+keepers_only = with_right(Right.KEEP_PARTS)
 REFUSED = 422
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
-@bench_only
+@keepers_only
 def new_part(request: ShopRequest) -> HttpResponse:
     """A part that is in no list yet; its price and place come next."""
     form = PartForm(request.POST) if request.method == "POST" else PartForm()
@@ -42,7 +42,7 @@ def new_part(request: ShopRequest) -> HttpResponse:
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
-@bench_only
+@keepers_only
 def edit_part(request: ShopRequest, pk: int) -> HttpResponse:
     part = get_object_or_404(Part, pk=pk)
     form = PartForm(request.POST) if request.method == "POST" else PartForm.of(part)
@@ -67,7 +67,7 @@ def edit_part(request: ShopRequest, pk: int) -> HttpResponse:
 
 
 @require_POST
-@bench_only
+@keepers_only
 def remove_part(request: ShopRequest, pk: int) -> HttpResponse:
     part = get_object_or_404(Part, pk=pk)
     try:

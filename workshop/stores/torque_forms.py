@@ -71,6 +71,13 @@ class BoltForm(forms.Form):
             required=False,
             choices=[("", "not named"), *((pk, _words(t, unit)) for pk, t in self.tools.items())],
         )
+        self.fields["reason"] = forms.CharField(label="Why it is so all the same", required=False, max_length=400)
+        self.is_doubted = False
+
+    @property
+    def asks_reason(self) -> bool:
+        """Only after something spoke against the record."""
+        return self.is_doubted or bool(self.is_bound and self.data.get("reason"))
 
     @property
     def typed(self) -> str:

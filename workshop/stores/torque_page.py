@@ -9,6 +9,7 @@ from typing import Any
 
 from diagnosis.models import Run, Step
 from workshop.staff.models import User
+from workshop.staff.roles import Right
 from workshop.stores.torque_forms import BoltForm
 from workshop.tickets.models import Ticket
 from workshop.torque.bolts import BoltState, bolts_of
@@ -64,4 +65,4 @@ def bolts_context(
 
 
 def _may_record(user: User) -> bool:
-    return user.role in (User.Role.MECHANIC, User.Role.OWNER)
+    return user.may(Right.WORK_AT_BENCH)

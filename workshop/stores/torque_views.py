@@ -15,17 +15,17 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from diagnosis.layout_plans import BOLTS
 from diagnosis.models import Run, Step
 from workshop.counter.saving import edit_page, put_beside_fields, seen_version
-from workshop.staff.models import User
+from workshop.staff.roles import Right
 from workshop.stores.torque_forms import BoltForm, ToolForm
 from workshop.stores.torque_page import bolts_context
 from workshop.tickets.access import ticket_of
 from workshop.tickets.models import Ticket, TicketRun
-from workshop.torque.bolts import BoltRefused, CannotCountersign, countersign, record_bolt
+from workshop.torque.bolts import BoltDoubtful, BoltRefused, CannotCountersign, countersign, record_bolt
 from workshop.torque.models import BoltRecord, TorqueTool
 from workshop.torque.tools import calibration_mark, change_tool, register_tool, set_retired, tools_of
 from workshop.web.converters import key_from
 from workshop.web.requests import ShopRequest
-from workshop.web.roles import anyone_in_the_shop, for_roles
+from workshop.web.roles import anyone_in_the_shop, with_right
 from workshop.web.versions import StaleVersion
 
 REFUSED = 422
@@ -36,12 +36,12 @@ REFUSED = 422
 def tools(request: ShopRequest) -> HttpResponse:
     today = timezone.localdate()
     rows = [(tool, calibration_mark(tool, today)) for tool in tools_of(request.shop, with_retired=True)]
-    may_change = request.user.role in (User.Role.MECHANIC, User.Role.OWNER)
+    may_change = request.user.may(Right.KEEP_TOOLS)
     return render(request, "stores/torque_tools.html", {"rows": rows, "may_change": may_change})
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
-@for_roles(User.Role.MECHANIC)
+@with_right(Right.KEEP_TOOLS)
 def add_tool(request: ShopRequest) -> HttpResponse:
     form = ToolForm(request.shop, request.POST or None)
     if request.method == "POST" and form.is_valid():
@@ -57,7 +57,7 @@ def add_tool(request: ShopRequest) -> HttpResponse:
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
-@for_roles(User.Role.MECHANIC)
+@with_right(Right.KEEP_TOOLS)
 def edit_tool(request: ShopRequest, pk: int) -> HttpResponse:
     tool = get_object_or_404(TorqueTool, shop=request.shop, pk=pk)
     form = ToolForm(request.shop, request.POST) if request.method == "POST" else ToolForm.of(request.shop, tool)
@@ -75,7 +75,7 @@ def edit_tool(request: ShopRequest, pk: int) -> HttpResponse:
 
 
 @require_POST
-@for_roles(User.Role.MECHANIC)
+@with_right(Right.KEEP_TOOLS)
 def retire_tool(request: ShopRequest, pk: int) -> HttpResponse:
     """Take a tool out of use, or with `retired=0` back into it."""
     tool = get_object_or_404(TorqueTool, shop=request.shop, pk=pk)
@@ -97,7 +97,7 @@ def bolts(request: ShopRequest, number: int) -> HttpResponse:
 
 
 @require_POST
-@for_roles(User.Role.MECHANIC)
+@with_right(Right.KEEP_TOOLS)
 def record(request: ShopRequest, number: int, bolt: str) -> HttpResponse:
     if bolt not in BOLTS:
         raise Http404(f"There is no bolt {bolt}.")
@@ -114,8 +114,10 @@ def record(request: ShopRequest, number: int, bolt: str) -> HttpResponse:
                 tool=form.tool,
                 run=run,
                 step=step,
+                reason=" ".join(form.cleaned_data["reason"].split()),
             )
         except BoltRefused as refused:
+            form.is_doubted = isinstance(refused, BoltDoubtful)
             form.add_error(refused.field, str(refused))
         else:
             return _done(request, ticket, run, step)
@@ -124,7 +126,7 @@ def record(request: ShopRequest, number: int, bolt: str) -> HttpResponse:
 
 
 @require_POST
-@for_roles(User.Role.MECHANIC)
+@with_right(Right.KEEP_TOOLS)
 def sign(request: ShopRequest, number: int, pk: int) -> HttpResponse:
     ticket, run, step = _place(request, number)
     stored = get_object_or_404(BoltRecord, pk=pk, ticket=ticket)

@@ -16,7 +16,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from specs.models import KitLine, Part
 from workshop.counter.saving import edit_page, put_beside_fields
-from workshop.staff.models import User
+from workshop.staff.roles import Right
 from workshop.stock.amounts import bottles_in_words, measured
 from workshop.stock.keeping import change_item, keep_part
 from workshop.stock.ledger import ledger_of
@@ -51,7 +51,7 @@ def stock(request: ShopRequest) -> HttpResponse:
             "page": page,
             "wanted": wanted,
             "only_short": only_short,
-            "may_change_part": request.user.role != User.Role.COUNTER,
+            "may_change_part": request.user.may(Right.KEEP_PARTS),
         },
     )
 
@@ -161,7 +161,7 @@ def _show(request: ShopRequest, pk: int, status: int = 200, **refused: Any) -> H
         "kit_lines": KitLine.objects.filter(part=the_item.part_id).select_related("kit__model"),
         "bottles": bottles_in_words(standing.level, the_item.part.bottle_ml),
         "price_changes": the_item.price_changes.select_related("by").order_by("-pk")[:PRICES_SHOWN],
-        "may_change_part": request.user.role != User.Role.COUNTER,
+        "may_change_part": request.user.may(Right.KEEP_PARTS),
         **{f"{name}_form": form for name, form in _forms(the_item.part).items()},
         **refused,
     }

@@ -24,12 +24,16 @@ class Caution:
 
 @dataclass(frozen=True)
 class Subject:
-    """One sum: its address, its words, and what it asks."""
+    """One sum: its address, its words, and what it asks.
+
+    `published` names the modules of tests/published that hold its arithmetic against something outside.
+    """
 
     key: str
     title: str
     lead: str
     form: type[SumForm]
+    published: tuple[str, ...]
     caution: Caution | None = None
 
 
@@ -41,12 +45,13 @@ _AIR = Caution(
 SUBJECTS: Mapping[str, Subject] = {
     subject.key: subject
     for subject in (
-        Subject("units", "Units", "One value in every unit of its kind.", UnitsForm),
+        Subject("units", "Units", "One value in every unit of its kind.", UnitsForm, ("test_conversion_factors",)),
         Subject(
             "torque",
             "Torque",
             "What to set on a wrench with an extension, and whether a torque can be meant at all.",
             TorqueForm,
+            ("test_bolts_and_wrenches",),
             Caution(
                 "brake and steering parts",
                 "The maker's torque goes first. Sums catch slips; they never say how tight a bolt should be.",
@@ -57,19 +62,34 @@ SUBJECTS: Mapping[str, Subject] = {
             "O-rings",
             "The standard size nearest to a measured ring, and how it sits in its groove.",
             ORingForm,
+            ("test_orings",),
             Caution(
                 "the right rubber",
                 "A ring of the right size but the wrong material swells or cracks in oil: ask for the material too.",
             ),
         ),
         Subject(
-            "oils", "Oils", "What an oil is by numbers, what can stand in for it, and what two of them mix to.", OilForm
+            "oils",
+            "Oils",
+            "What an oil is by numbers, what can stand in for it, and what two of them mix to.",
+            OilForm,
+            ("test_oil",),
         ),
         Subject(
-            "sag", "Sag", "The pressure to set for the sag that is wanted, here or up the mountain.", SagForm, _AIR
+            "sag",
+            "Sag",
+            "The pressure to set for the sag that is wanted, here or up the mountain.",
+            SagForm,
+            ("test_air_spring_by_integration", "test_atmosphere", "test_pressure_of_carried_air"),
+            _AIR,
         ),
         Subject(
-            "pump", "Pump", "What hose, height and weather do to a reading, and how often to pump.", PumpForm, _AIR
+            "pump",
+            "Pump",
+            "What hose, height and weather do to a reading, and how often to pump.",
+            PumpForm,
+            ("test_pressure_of_carried_air", "test_air_spring_by_integration", "test_atmosphere"),
+            _AIR,
         ),
     )
 }

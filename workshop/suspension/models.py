@@ -9,6 +9,7 @@ from django.db import models
 
 from specs.facts import FactValue, choices
 from specs.models import SuspensionModel
+from specs.models.parts import above_zero
 from workshop.customers.models import Bike, Customer
 from workshop.staff.models import Shop
 from workshop.web.folded_field import FoldedTextField
@@ -31,7 +32,7 @@ class SuspensionUnit(models.Model):
         max_length=120, blank=True, help_text="Maker and model in words, where the model is not in the list."
     )
     serial = models.CharField(max_length=60, blank=True)
-    travel_m = models.FloatField(null=True, blank=True)
+    travel_m = models.FloatField(null=True, blank=True, validators=[above_zero])
     spring_kind = models.CharField(max_length=10, choices=choices("spring_kind"), blank=True)
     air_side = models.CharField(max_length=10, choices=choices("air_side"), blank=True)
     damper_kind = models.CharField(max_length=20, choices=choices("damper_kind"), blank=True)
@@ -45,6 +46,13 @@ class SuspensionUnit(models.Model):
         indexes = [
             models.Index(fields=["serial"], name="unit_serial"),
             models.Index(fields=["shop", "search_text"], name="unit_begins"),
+        ]
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(travel_m__isnull=True) | models.Q(travel_m__gt=0),
+                name="unit_travel_above_zero",
+                violation_error_message="A travel is above zero.",
+            )
         ]
 
     def __str__(self) -> str:

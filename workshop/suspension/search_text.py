@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 
 from workshop.suspension.models import SuspensionUnit
+from workshop.suspension.unit_fields import SEARCHED
 from workshop.web.folding import fold
 
 
@@ -14,4 +15,5 @@ def without_separators(text: str) -> str:
 
 
 def unit_search_text(unit: SuspensionUnit) -> str:
-    return fold(unit.title, unit.described_as, unit.serial, without_separators(unit.serial))
+    noted = (getattr(unit, field.name) for field in SEARCHED)
+    return fold(unit.title, unit.described_as, *noted, without_separators(unit.serial))

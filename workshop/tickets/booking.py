@@ -99,7 +99,9 @@ def book_in(
         booked_by=by,
     )
     ticket.search_text = ticket_search_text(ticket)
-    ticket.full_clean(exclude=["shop", "customer", "unit", "bike", "mechanic", "booked_by"])
+    # A new ticket is booked in and waits for nothing, and its ceiling is judged by the field: the constraints, a
+    # statement each, have nothing to find.
+    ticket.full_clean(exclude=["shop", "customer", "unit", "bike", "mechanic", "booked_by"], validate_constraints=False)
     ticket.save()
     ticket.complaints.set(agreement.complaints)
     StateMove.objects.create(ticket=ticket, to_state=ticket.state, by=by, at=now)

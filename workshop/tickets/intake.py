@@ -9,7 +9,6 @@ from dataclasses import asdict, dataclass
 from django.db import transaction
 from django.utils import timezone
 
-from specs.models import SuspensionModel
 from workshop.customers.adding import add_bike, add_customer
 from workshop.customers.known import refuse_known_phone
 from workshop.customers.models import Bike, Customer
@@ -17,6 +16,7 @@ from workshop.staff.models import Shop, User
 from workshop.suspension.adding import add_unit
 from workshop.suspension.fitting import fit, give_to, present_fitting
 from workshop.suspension.models import SuspensionUnit
+from workshop.suspension.unit_fields import UnitEntries
 from workshop.tickets.booking import AgreedAtBooking, book_in, hold_numbers, sent_before
 from workshop.tickets.models import Ticket
 from workshop.tickets.photos import DecodedPhoto, add_photo
@@ -32,18 +32,6 @@ class NewCustomer:
 
 
 @dataclass(frozen=True)
-class NewUnit:
-    """A unit by its model, or described in words."""
-
-    kind: str = "fork"
-    model: SuspensionModel | None = None
-    described_as: str = ""
-    serial: str = ""
-    travel_m: float | None = None
-    spring_kind: str = ""
-
-
-@dataclass(frozen=True)
 class NewBike:
     description: str
     frame_number: str = ""
@@ -55,7 +43,7 @@ def take_in(
     shop: Shop,
     by: User | None,
     customer: Customer | NewCustomer,
-    unit: SuspensionUnit | NewUnit,
+    unit: SuspensionUnit | UnitEntries,
     bike: Bike | NewBike | None,
     agreement: AgreedAtBooking,
     photos: Sequence[DecodedPhoto] = (),
@@ -97,17 +85,9 @@ def _new_owner(shop: Shop, new: NewCustomer, by: User | None) -> Customer:
     return add_customer(shop=shop, by=by, **values)
 
 
-def _unit_of(owner: Customer, unit: SuspensionUnit | NewUnit, by: User | None) -> SuspensionUnit:
-    if isinstance(unit, NewUnit):
-        return add_unit(
-            customer=owner,
-            kind=unit.kind,
-            model=unit.model,
-            described_as=unit.described_as,
-            serial=unit.serial,
-            travel_m=unit.travel_m,
-            spring_kind=unit.spring_kind,
-        )
+def _unit_of(owner: Customer, unit: SuspensionUnit | UnitEntries, by: User | None) -> SuspensionUnit:
+    if not isinstance(unit, SuspensionUnit):
+        return add_unit(customer=owner, **unit)
     if unit.customer_id != owner.pk:
         give_to(unit=unit, customer=owner, on=timezone.localdate(), by=by)
     return unit

@@ -6,9 +6,11 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass, fields
 from typing import Any
 
+from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
+from specs.lookup import current_values
 from specs.units import show
 from workshop.staff.models import Shop, User
 from workshop.tickets.logbook import log
@@ -16,6 +18,7 @@ from workshop.tickets.models import SettingsRecord, Ticket
 from workshop.web.versions import StaleVersion, take_version
 
 NO_RECORD_YET = 0
+NOT_READ = "not read"
 LABELS: Mapping[str, str] = {
     "pressure_pa": "Pressure",
     "sag_m": "Sag",
@@ -57,7 +60,7 @@ def settings_of(record: SettingsRecord | None) -> Settings:
 def settings_in_words(name: str, value: Any, shop: Shop) -> str:
     """One setting as the shop reads it; "not read" where there is none."""
     if value in (None, ""):
-        return "not read"
+        return NOT_READ
     if name in _DIMENSIONS:
         return show(value, _DIMENSIONS[name], shop.unit_for(_DIMENSIONS[name]))
     return str(value)
@@ -75,7 +78,7 @@ def record_settings(
 
     Raises:
         StaleVersion: somebody wrote or corrected the record meanwhile.
-        ValidationError: a value is not acceptable.
+        ValidationError: a value is not acceptable, such as a pressure above the unit's maximum at hand-back.
     """
     record = SettingsRecord.objects.filter(ticket=ticket, moment=moment).first()
     before = settings_of(record)
@@ -83,6 +86,8 @@ def record_settings(
         record = SettingsRecord(ticket=ticket, moment=moment)
     else:
         take_version(record, seen_version)
+    if moment == SettingsRecord.Moment.HAND_BACK:
+        _refuse_above_maximum(ticket, settings.pressure_pa)
     for field in fields(Settings):
         setattr(record, field.name, getattr(settings, field.name))
     record.by, record.at = by, timezone.now()
@@ -90,6 +95,19 @@ def record_settings(
     _save(record, ticket, moment)
     _log_change(ticket, moment, before, settings, by)
     return record
+
+
+def _refuse_above_maximum(ticket: Ticket, pressure_pa: float | None) -> None:
+    """Nothing leaves above its maximum; on arrival it is a fact."""
+    unit = ticket.unit
+    if pressure_pa is None or unit.model is None:
+        return
+    values = current_values(unit.model, None if unit.travel_m is None else round(unit.travel_m * 1000))
+    maximum = values["max_pressure"].magnitude_si if "max_pressure" in values else None
+    if maximum is not None and pressure_pa > maximum * (1 + 1e-6):
+        most = show(maximum, "pressure", ticket.shop.unit_for("pressure"))
+        said = f"The maximum of this {unit.kind} is {most}. Let air out below it and write down what it shows then."
+        raise ValidationError({"pressure_pa": said})
 
 
 def _save(record: SettingsRecord, ticket: Ticket, moment: str) -> None:

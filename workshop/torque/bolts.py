@@ -11,10 +11,12 @@ from django.db import transaction
 from django.utils import timezone
 from django.utils.formats import date_format
 
+from diagnosis.judging import judge
 from diagnosis.layout import applies
 from diagnosis.layout_plans import BOLTS
 from diagnosis.models import Run, Step
 from diagnosis.steps import steps_by_checklist
+from diagnosis.wanted import UnitKnown, yardstick_of
 from specs.lookup import SpecWritten, current_values, written
 from specs.models import SpecValue
 from specs.quantities import QUANTITIES, ImplausibleValue, check_plausible
@@ -23,7 +25,7 @@ from workshop.staff.models import User
 from workshop.tickets.logbook import log
 from workshop.tickets.models import Ticket
 from workshop.torque.models import BOLT_LABELS, BoltRecord, TorqueTool
-from workshop.torque.tools import allowance_nm, calibration_mark, range_mark
+from workshop.torque.tools import allowance_nm, calibration_mark, deviation_of, range_mark
 
 # Beyond twice or under half of the wanted torque a decimal point or a unit has slipped; common practice.
 SLIP_FACTOR = 2.0
@@ -35,6 +37,10 @@ class BoltRefused(ValueError):
     def __init__(self, field: str, reason: str) -> None:
         super().__init__(reason)
         self.field = field
+
+
+class BoltDoubtful(BoltRefused):
+    """A torque or a tool that is recorded once somebody says why it is so all the same."""
 
 
 class CannotCountersign(ValueError):
@@ -102,13 +108,16 @@ def record_bolt(
     tool: TorqueTool | None = None,
     run: Run | None = None,
     step: Step | None = None,
+    reason: str = "",
 ) -> BoltRecord:
     """Record what a bolt was tightened to, with what is doubtful about it. The same `client_id` again changes nothing.
 
-    An overdue or unsuited tool, or a torque outside the tolerance, is recorded and marked with the reason.
+    An overdue or unsuited tool, or a torque under the tolerance, is recorded with a `reason`, and marked with both.
 
     Raises:
-        BoltRefused: no torque, one that can only be a slip, another shop's or a retired tool, or a closed ticket.
+        BoltRefused: no torque, one that can only be a slip, one above the top of the range on record, another shop's
+            or a retired tool, or a closed ticket.
+        BoltDoubtful: an overdue or unsuited tool, or a torque outside the tolerance, without a reason.
     """
     Ticket.objects.select_for_update().only("pk").get(pk=ticket.pk)  # of two taps the second finds the first's record
     made_before = BoltRecord.objects.filter(client_id=client_id).first()
@@ -123,6 +132,10 @@ def record_bolt(
     wanted_nm = None if value is None else value.magnitude_si
     tolerance_nm = None if value is None else value.tolerance_si
     _refuse_slip(bolt, torque_nm, wanted_nm, unit)
+    _refuse_above_the_top(bolt, torque_nm, value, tool, unit)
+    doubts = _doubts(torque_nm, value, tool, unit)
+    if doubts and not reason:
+        raise BoltDoubtful("torque", f"{' '.join(doubts)} Tighten it anew, or say why it is so all the same.")
     record = BoltRecord(
         ticket=ticket,
         run=run,
@@ -133,12 +146,13 @@ def record_bolt(
         wanted_nm=wanted_nm,
         wanted_tolerance_nm=tolerance_nm,
         tool=tool,
-        marks=_marks(torque_nm, value, tool, unit),
+        marks=[*_marks(value, tool), *doubts, *([f"Why all the same: {reason}"] if doubts else [])],
         client_id=client_id,
         by=by,
         at=timezone.now(),
     )
-    record.full_clean(exclude=["ticket", "run", "step", "tool", "by"])
+    # The torque was judged above and what is wanted at its entry; a tick does not pay four statements to hear it again.
+    record.full_clean(exclude=["ticket", "run", "step", "tool", "by"], validate_constraints=False)
     record.save()
     values = {"bolt": bolt, "torque_nm": torque_nm, "tool": tool.number if tool else ""}
     log(ticket=ticket, by=by, kind="bolt_tightened", values=values)
@@ -230,22 +244,49 @@ def _refuse_slip(bolt: str, torque_nm: float, wanted_nm: float | None, unit: str
     )
 
 
-def _marks(torque_nm: float, value: SpecValue | None, tool: TorqueTool | None, unit: str) -> list[str]:
+def _refuse_above_the_top(
+    bolt: str, torque_nm: float, value: SpecValue | None, tool: TorqueTool | None, unit: str
+) -> None:
+    if value is None:
+        return
+    key = BOLTS[bolt]
+    plan = {"key": key, "quantity": "torque", "unit": unit, "wanted": key}
+    yardstick = yardstick_of(plan, UnitKnown({key: value}), torque_share=None if tool is None else deviation_of(tool))
+    judged = judge(
+        torque_nm, yardstick, dimension="torque", unit=unit, write=lambda nm, dimension: show(nm, dimension, unit)
+    )
+    if judged.standing == "never":
+        raise BoltRefused(
+            "torque",
+            f"{judged.sentence} If it was tightened so, loosen it, look at bolt and thread, and tighten it again. "
+            "If the record is wrong, have it put right in the specs first.",
+        )
+
+
+def _marks(value: SpecValue | None, tool: TorqueTool | None) -> list[str]:
+    """What is not known of a record."""
     marks = []
     if value is None or value.magnitude_si is None:
         marks.append("No wanted torque is on record: see the maker's manual.")
-    else:
-        if not value.is_checked:
-            marks.append("The wanted torque is not checked against the manual.")
+    elif not value.is_checked:
+        marks.append("The wanted torque is not checked against the manual.")
+    if tool is None:
+        return [*marks, "No tool is named."]
+    return marks if tool.calibrated_until else [*marks, calibration_mark(tool, timezone.localdate())]
+
+
+def _doubts(torque_nm: float, value: SpecValue | None, tool: TorqueTool | None, unit: str) -> list[str]:
+    """What speaks against a record, so that somebody has to say why it is so all the same."""
+    doubts = []
+    if value is not None and value.magnitude_si is not None:
         allowed_nm = allowance_nm(value.magnitude_si, value.tolerance_si, tool)
         if abs(torque_nm - value.magnitude_si) > allowed_nm + 1e-9:
             wanted = f"{show(value.magnitude_si, 'torque', unit)} ±{show(allowed_nm, 'torque', unit)}"
-            marks.append(f"{show(torque_nm, 'torque', unit)} is outside the wanted {wanted}.")
-    if tool is None:
-        marks.append("No tool is named.")
-    else:
-        marks += filter(None, (calibration_mark(tool, timezone.localdate()), range_mark(tool, torque_nm, unit)))
-    return marks
+            doubts.append(f"{show(torque_nm, 'torque', unit)} is outside the wanted {wanted}.")
+    if tool is not None:
+        overdue = calibration_mark(tool, timezone.localdate()) if tool.calibrated_until else ""
+        doubts += filter(None, (overdue, range_mark(tool, torque_nm, unit)))
+    return doubts
 
 
 def _row(state: BoltState, unit: str) -> dict[str, Any]:

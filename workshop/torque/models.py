@@ -104,6 +104,11 @@ class BoltRecord(models.Model):
                 | Q(countersigned_by__isnull=False, countersigned_at__isnull=False),
                 name="bolt_countersigned_says_when",
             ),
+            models.CheckConstraint(
+                condition=(Q(wanted_nm__isnull=True) | Q(wanted_nm__gt=0))
+                & (Q(wanted_tolerance_nm__isnull=True) | Q(wanted_tolerance_nm__gte=0)),
+                name="bolt_wanted_torque_above_zero",
+            ),
         ]
 
     def __str__(self) -> str:

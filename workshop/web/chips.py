@@ -19,6 +19,8 @@ CHIPS: Mapping[str, tuple[str, str]] = {
     "called_off": ("cross", "Called off"),
     "ruled_out": ("slash", "Ruled out"),
     "found": ("target", "Found"),
+    "noted": ("info", "Noted"),
+    "danger": ("caution", "Do not ride"),
     "cant_tell": ("question", "Can’t tell"),
     "done": ("tick", "Done"),
     "left_out": ("dash", "Left out"),

@@ -8,18 +8,14 @@ from django.http import HttpRequest
 from django.urls import reverse
 
 from workshop.staff.models import User
+from workshop.staff.roles import ROLES
 
-_AREAS: dict[str, tuple[str, str]] = {
+AREAS: dict[str, tuple[str, str]] = {
     "counter": ("Counter", "counter:today"),
     "bench": ("Bench", "bench:board"),
     "stores": ("Stores", "stores:stock"),
     "office": ("Office", "office:overview"),
     "sums": ("Quick sums", "sums:index"),
-}
-_AREAS_OF_ROLE = {
-    User.Role.COUNTER: ("counter", "bench", "stores", "sums"),
-    User.Role.MECHANIC: ("bench", "counter", "stores", "sums"),
-    User.Role.OWNER: ("counter", "bench", "stores", "office", "sums"),
 }
 
 # Pages that are reached from an area but have addresses of their own.
@@ -36,8 +32,8 @@ def frame(request: HttpRequest) -> dict[str, Any]:
     namespace = request.resolver_match.namespace if request.resolver_match else ""
     open_area = _AREA_OF_NAMESPACE.get(namespace, namespace)
     areas = []
-    for key in _AREAS_OF_ROLE[User.Role(user.role)]:
-        label, route = _AREAS[key]
+    for key in ROLES[user.role].areas:
+        label, route = AREAS[key]
         areas.append({"key": key, "label": label, "url": reverse(route), "current": key == open_area})
     return {
         "shop": user.shop,

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 from django import forms
+from django.conf import settings
 from django.contrib.auth.decorators import login_not_required
 from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import URLPattern, path
 
+from workshop.web.chips import CHIPS
 from workshop.web.icons import ICONS
 
 
@@ -30,7 +34,9 @@ def components(request: HttpRequest) -> HttpResponse:
         "form": ShownForm(auto_id="well_%s"),
         "bad_form": ShownForm({}),
         "icons": sorted(ICONS),
+        "states": list(CHIPS),
         "page": Paginator(range(60), 20).get_page(2),
+        "words": (Path(settings.BASE_DIR) / "static" / "README.md").read_text(encoding="utf-8"),
     }
     return render(request, "components/_patterns.html", shown)
 

@@ -74,18 +74,21 @@ def add_from_answer(
     """
     known = _kit_parts_by_role(ticket)
     kept = ticket.part_lines.exclude(status=Status.DROPPED)
-    here = {(line.part_id, line.words) for line in kept}
+    here = {(line.part_id, line.role) for line in kept}
     lines = []
     for wanted in parts:
-        role = _ROLES.get(wanted["role"], wanted["role"])
+        role = role_of_part(wanted["role"])
         kit_line = known.get(role)
         part = kit_line.part if kit_line else None
-        words = "" if part else _role_words(wanted["role"])
+        asked = "" if part else role
         quantity = Decimal(str(wanted.get("quantity") or 1))
         if kit_line is not None and role in _IN_MILLILITRES:
             quantity = kit_line.quantity
-        if (part.pk if part else None, words) not in here:
-            lines.append(_line(ticket, part, words, quantity, Source.FINDING, by, step, wanted.get("note") or ""))
+        if (part.pk if part else None, asked) not in here:
+            words = "" if part else role_in_words(role)
+            line = _line(ticket, part, words, quantity, Source.FINDING, by, step, wanted.get("note") or "")
+            line.role = asked
+            lines.append(line)
     _save_new(lines, ticket, by)
     return lines
 
@@ -102,11 +105,17 @@ def _kit_parts_by_role(ticket: Ticket) -> dict[str, KitLine]:
     return by_role
 
 
-def _role_words(role: str) -> str:
+def role_of_part(role: str) -> str:
+    """A role as the parts list has it, of one as checklists write it."""
+    return _ROLES.get(role, role)
+
+
+def role_in_words(role: str) -> str:
+    """A role as people call it, of one as checklists write it."""
+    role = role_of_part(role)
     if role in _ROLE_WORDS:
         return _ROLE_WORDS[role]
-    known = _ROLES.get(role, role)
-    return str(Part.Role(known).label) if known in Part.Role.values else role.replace("_", " ").capitalize()
+    return str(Part.Role(role).label) if role in Part.Role.values else role.replace("_", " ").capitalize()
 
 
 def _needed_or_used(ticket: Ticket) -> set[int | None]:

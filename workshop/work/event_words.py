@@ -13,13 +13,14 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
+from diagnosis.layout_plans import DANGER
 from specs.models import ServiceKit
 from specs.units import show
 from workshop.charges.models import Agreement
 from workshop.issued.models import Document
 from workshop.staff.models import Shop
 from workshop.stock.amounts import amount_of
-from workshop.tickets.models import SettingsRecord, Ticket, TicketEvent
+from workshop.tickets.models import FindingAnswer, SettingsRecord, Ticket, TicketEvent
 from workshop.tickets.settings_record import LABELS, settings_in_words
 from workshop.torque.models import BOLT_LABELS
 from workshop.web.number_words import money_words, price_in_words
@@ -92,6 +93,20 @@ def _ready_unproved(values: Values, shop: Shop) -> str:
     return f"Ready without proof: {named}" + (f" and {values['more']} more" if values.get("more") else "")
 
 
+def _back_unsafe(values: Values, shop: Shop) -> str:
+    signed = f" Signed for by {values['signed_by']}." if values.get("signed_by") else ""
+    return f"Handed back unsafe, not to be ridden: {'; '.join(values['dangers'])}.{signed}"
+
+
+def _kind_of_finding(values: Values) -> str:
+    return "Danger, not to be ridden," if values["kind"] == DANGER else "By the way"
+
+
+def _finding_answered(values: Values, shop: Shop) -> str:
+    words = f": {values['words']}" if values.get("words") else ""
+    return f"{values['finding']}: {str(FindingAnswer.How(values['how']).label).lower()}{words}"
+
+
 def _settings(done: str) -> EventKind:
     return EventKind(
         lambda values, shop: f"Settings {str(SettingsRecord.Moment(values['moment']).label).lower()} {done}"
@@ -143,6 +158,11 @@ KINDS: Mapping[str, EventKind] = {
     "moved": EventKind(_moved, frozenset({"reason"})),
     "ready_unproved": EventKind(_ready_unproved),
     "back_in_pieces": EventKind(lambda values, shop: f"Handed back in pieces: {'; '.join(values['open'])}"),
+    "back_unsafe": EventKind(_back_unsafe, frozenset({"signed_by"})),
+    "finding_noted": EventKind(lambda values, shop: f"{_kind_of_finding(values)} noted. {values['finding']}"),
+    "finding_withdrawn": _fixed("Finding taken back: {finding}"),
+    "finding_answered": EventKind(_finding_answered),
+    "finding_reopened": _fixed("Open again: {finding}"),
     "agreement_changed": _fixed("Agreement changed"),
     "settings_written": _settings("written down"),
     "settings_corrected": _settings("corrected"),

@@ -22,18 +22,27 @@ def hand_back(
     settings: Settings,
     seen_settings_version: int = NO_RECORD_YET,
     reason: str = "",
+    signed_by: str = "",
 ) -> StateMove:
     """Write down the settings at hand-back, which services it was and what is charged, and close the ticket.
 
     Raises:
         UnpricedLines: a part that was used has neither a price nor the mark that it is free.
         InPieces: something on it is open or unknown, and `reason` does not say why it goes like that.
+        Unsigned: something on it is dangerous, and `signed_by` names nobody who takes it so.
         AgreementMissing: the charges are beyond what the customer agreed to.
         UnlawfulMove: the ticket is neither ready nor called off.
         StaleVersion: the ticket or its hand-back settings were changed meanwhile.
     """
     refuse_unpriced(ticket)
-    made = move(ticket=ticket, to_state=Ticket.State.HANDED_BACK, by=by, seen_version=seen_version, reason=reason)
+    made = move(
+        ticket=ticket,
+        to_state=Ticket.State.HANDED_BACK,
+        by=by,
+        seen_version=seen_version,
+        reason=reason,
+        signed_by=signed_by,
+    )
     moment = SettingsRecord.Moment.HAND_BACK
     if not settings.is_empty or seen_settings_version != NO_RECORD_YET:
         record_settings(ticket=ticket, moment=moment, settings=settings, by=by, seen_version=seen_settings_version)

@@ -5,21 +5,18 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from diagnosis.declared import PRESSURE_AFTER_WAIT, PRESSURE_SET, REST_DEPTH, measured_by_key
-from diagnosis.evidence import Evidence, holding_evidence, rest_evidence
-from diagnosis.models import Step
+from diagnosis.evidence import Evidence, Standing, holding_evidence, rest_evidence
+from diagnosis.judging import Yardstick
+from diagnosis.models import Reading
 from diagnosis.runs_readings import ReadingsRefused, TypedReading, read_all
 from diagnosis.runs_state import RunState, StepState
 from specs.physics.atmosphere import pressure_at_altitude
 from specs.units import show
 from workshop.staff.models import Shop
 from workshop.work.work import ForkValues
+from workshop.work.yardsticks import typed_at
 
 _PROOF = "proof"
-
-
-def units_of(shop: Shop, step: Step) -> dict[str, str]:
-    """The unit printed beside each of the step's readings, by dimension."""
-    return {plan["quantity"]: shop.unit_for(plan["quantity"]) for plan in step.readings}
 
 
 def evidence_for(
@@ -28,10 +25,13 @@ def evidence_for(
     """What the readings of a proof step mean; nothing while they are missing or cannot be read."""
     if state.step.kind != _PROOF:
         return []
-    by_key = {key: reading.magnitude_si for key, reading in state.readings.items()}
-    by_key |= {reading.key: reading.magnitude_si for reading in _readable(shop, state, typed)}
+    read: list[Reading | TypedReading] = [*state.readings.values(), *_readable(shop, state, typed)]
     measures = measured_by_key(state.step.readings)
-    now = {measures[key]: magnitude_si for key, magnitude_si in by_key.items() if key in measures}
+    now = {
+        measures[reading.key]: reading.magnitude_si
+        for reading in read
+        if reading.key in measures and reading.magnitude_si is not None
+    }
 
     def write(magnitude_si: float, dimension: str) -> str:
         return show(magnitude_si, dimension, shop.unit_for(dimension))
@@ -53,12 +53,43 @@ def evidence_for(
     return found
 
 
-def _readable(shop: Shop, state: StepState, typed: Mapping[str, str]) -> list[TypedReading]:
+_WORDS: Mapping[str, tuple[Standing, str]] = {
+    "within": ("fits", "as wanted."),
+    "outside": ("off", "not as wanted."),
+    "never": ("off", "never."),
+    "unjudged": ("unsure", "not judged."),
+}
+
+
+def judged_readings(
+    shop: Shop, state: StepState, held_against: Mapping[str, Yardstick], typed: Mapping[str, str]
+) -> list[tuple[str, Evidence]]:
+    """How each reading of the step stands against this unit's values, by reading key: typed now, or read before.
+
+    One that cannot be read says nothing here: its refusal stands beside its field.
+    """
+    given = typed_at(shop, state.step, typed, held_against)
+    now = {reading.key: reading.magnitude_si for reading in _readable(shop, state, typed, held_against)}
+    shown = []
+    for plan in state.step.readings:
+        key = plan["key"]
+        read = now.get(key) if key in typed else getattr(state.readings.get(key), "magnitude_si", None)
+        judged = given.judged(plan, read) if read is not None else None
+        if judged is not None and judged.text:
+            standing, word = _WORDS[judged.standing]
+            shown.append((key, Evidence(standing, f"{plan['label']}: {word}", judged.text, judged.slip)))
+    return shown
+
+
+def _readable(
+    shop: Shop, state: StepState, typed: Mapping[str, str], held_against: Mapping[str, Yardstick] | None = None
+) -> list[TypedReading]:
     taken: list[TypedReading] = []
     for plan in state.step.readings:
         if typed.get(plan["key"]):
             try:
-                taken += read_all([plan], {plan["key"]: typed[plan["key"]]}, units_of(shop, state.step))
+                own = {plan["key"]: typed[plan["key"]]}
+                taken += read_all([plan], typed_at(shop, state.step, own, held_against or {}))
             except ReadingsRefused:
                 continue
     return taken

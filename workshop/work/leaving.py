@@ -65,8 +65,9 @@ def _on_the_bench(states: Iterable[RunState]) -> Iterator[_Read]:
                 continue
             measures = measured_by_key(step_state.step.readings)
             for key, reading in step_state.readings.items():
-                if measures.get(key) in _PROVED:
-                    name, value = _PROVED[measures[key]], reading.magnitude_si
+                value = reading.magnitude_si
+                if measures.get(key) in _PROVED and value is not None:
+                    name = _PROVED[measures[key]]
                     yield _Read(reading.read_at, name, round(value) if name in _WHOLE else value)
 
 

@@ -10,6 +10,7 @@ from django.utils import timezone
 from diagnosis.models import Run
 from workshop.charges.agreeing import OverAgreed, over_agreed
 from workshop.staff.models import User
+from workshop.staff.roles import Right
 from workshop.tickets.booking import hold_numbers
 from workshop.tickets.logbook import log
 from workshop.tickets.models import StateMove, Ticket
@@ -19,6 +20,7 @@ from workshop.web.versions import take_version
 from workshop.work.in_pieces import InPieces, pieces_of
 from workshop.work.proof import MissingProof, first_of, missing_in_words, missing_proof_of
 from workshop.work.unresolved import check_parts_are_resolved
+from workshop.work.unsafe import LONGEST_NAME, Unsigned, unsafe_of
 
 State = Ticket.State
 
@@ -46,6 +48,18 @@ class LeftOpen(UnlawfulMove):
     def __init__(self, missing: list[MissingProof]) -> None:
         super().__init__(
             f"Not ready. First put right on the bench: {missing_in_words(missing, most=12)}. No reason does instead."
+        )
+        self.missing = missing
+
+
+class DangerUnanswered(UnlawfulMove):
+    """Something dangerous was found and nothing answers it; `missing` says what."""
+
+    def __init__(self, missing: list[MissingProof]) -> None:
+        named = ", ".join(f"“{entry.finding.title}”" for entry in missing if entry.finding)
+        super().__init__(
+            f"Not ready: dangerous, not to be ridden: {named}. Put it right, or write down the customer’s no: then it "
+            "is handed back unsafe. No reason does instead."
         )
         self.missing = missing
 
@@ -88,11 +102,13 @@ def move(
     waiting_for: str = "",
     reason: str = "",
     without_proof: bool = False,
+    signed_by: str = "",
 ) -> StateMove:
     """Take a ticket to another state and keep who, when and why.
 
     Args:
         without_proof: a mechanic or the owner answers for it, with a reason, that the ticket is ready unproved.
+        signed_by: the name of who takes back a unit that is not to be ridden.
 
     Raises:
         UnlawfulMove: the state is unknown, or cannot follow the present one.
@@ -101,6 +117,8 @@ def move(
         AgreementMissing: it would be ready, or go back to the customer, with charges nobody agreed to.
         ProofMissing: the ticket would be ready without the proof its checklists ask for.
         InPieces: it would go back to the customer with something open or unknown on it, without a reason.
+        Unsigned: it would go back with a danger on it that was not put right, and nobody signed for it.
+        DangerUnanswered: it would be ready with a danger that nothing answers; no reason lets that go.
         LeftOpen: it would be ready with something open or unknown on it; no reason lets that go.
         workshop.web.versions.StaleVersion: somebody changed the ticket after it was opened.
     """
@@ -111,17 +129,10 @@ def move(
     check_opens_alone(ticket, to_state)
     check_parts_are_resolved(ticket, to_state)
     _check_agreed(ticket, to_state)
-    if to_state == State.HANDED_BACK and (pieces := pieces_of(ticket)).words:
-        if not reason.strip():
-            raise InPieces(pieces)
-        log(ticket=ticket, by=by, kind="back_in_pieces", values={"open": list(pieces.words)})
-    unproved = missing_proof_of(ticket) if to_state == State.READY else []
-    still_open = [entry for entry in unproved if entry.is_danger]
-    if still_open:
-        raise LeftOpen(still_open)
-    if unproved:
-        _check_waiver(unproved, by, reason if without_proof else "")
-        log(ticket=ticket, by=by, kind="ready_unproved", values=first_of(unproved))
+    if to_state == State.HANDED_BACK:
+        _leave_open_or_unsafe(ticket, by, reason, signed_by)
+    if to_state == State.READY:
+        _check_ready(ticket, by, reason if without_proof else "")
     moved = {"from_state": ticket.state, "from_waiting_for": ticket.waiting_for, "to_state": to_state}
     now = timezone.now()
     made = StateMove(
@@ -136,7 +147,7 @@ def move(
     ticket.state = to_state
     ticket.waiting_for = made.waiting_for
     ticket.state_since = now
-    if to_state == State.ON_THE_BENCH and by is not None and by.role == User.Role.MECHANIC:
+    if to_state == State.ON_THE_BENCH and by is not None and by.may(Right.HAS_A_BENCH):
         ticket.mechanic = by
     made.save()
     if to_state == State.READY:
@@ -150,6 +161,32 @@ def move(
     return made
 
 
+def _leave_open_or_unsafe(ticket: Ticket, by: User | None, reason: str, signed_by: str) -> None:
+    """What is open on it goes with a reason, what is dangerous on it with a name; both stand in the logbook."""
+    pieces, unsafe = pieces_of(ticket), unsafe_of(ticket)
+    if pieces.words and not reason.strip():
+        raise InPieces(pieces)
+    if unsafe.words and not signed_by.strip():
+        raise Unsigned(unsafe)
+    if pieces.words:
+        log(ticket=ticket, by=by, kind="back_in_pieces", values={"open": list(pieces.words)})
+    if unsafe.words:
+        signed = {"dangers": list(unsafe.words), "signed_by": signed_by.strip()[:LONGEST_NAME]}
+        log(ticket=ticket, by=by, kind="back_unsafe", values=signed)
+
+
+def _check_ready(ticket: Ticket, by: User | None, reason: str) -> None:
+    """Nothing open, no danger unanswered; what else is missing goes with a reason of somebody who answers for it."""
+    unproved = missing_proof_of(ticket)
+    if still_open := [entry for entry in unproved if entry.is_danger]:
+        raise LeftOpen(still_open)
+    if dangers := [entry for entry in unproved if entry.must_not_ride]:
+        raise DangerUnanswered(dangers)
+    if unproved:
+        _check_waiver(unproved, by, reason)
+        log(ticket=ticket, by=by, kind="ready_unproved", values=first_of(unproved))
+
+
 def _check_agreed(ticket: Ticket, to_state: str) -> None:
     """Work beyond what was agreed is not done. Before hand-back, a part that is still needed counts as charged."""
     if to_state not in (State.READY, State.HANDED_BACK):
@@ -161,6 +198,6 @@ def _check_agreed(ticket: Ticket, to_state: str) -> None:
 
 def _check_waiver(unproved: list[MissingProof], by: User | None, reason: str) -> None:
     """Only somebody who answers for the work may do without the proof, and only with a reason."""
-    may = by is not None and by.role in (User.Role.MECHANIC, User.Role.OWNER)
+    may = by is not None and by.may(Right.WAIVE_PROOF)
     if not (may and reason.strip()):
         raise ProofMissing(unproved)

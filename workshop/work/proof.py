@@ -13,6 +13,10 @@ from diagnosis.steps import current_checklists, steps_of
 from diagnosis.unit_order import brought_about_by
 from diagnosis.unit_parts import PARTS
 from workshop.tickets.models import Ticket
+from workshop.torque.models import BOLT_LABELS, BoltRecord
+from workshop.work.findings import Finding, findings_on, open_findings
+
+_TIGHTENED = frozenset({"done", "proved"})
 
 
 @dataclass(frozen=True)
@@ -26,6 +30,13 @@ class MissingProof:
     """Something was opened and not closed, or nobody knows: no reason can take the place of closing it."""
     is_unsaid: bool = False
     """Work was done by a checklist that does not say what its steps open."""
+    finding: Finding | None = None
+    """What was found and nothing answers, where that is what is missing."""
+
+    @property
+    def must_not_ride(self) -> bool:
+        """Whether it is a danger that nothing answers: no reason does instead, only its repair or the customer's no."""
+        return self.finding is not None and self.finding.is_danger
 
 
 def missing_proof_of(
@@ -53,7 +64,38 @@ def missing_proof_of(
     begun = {state.run.checklist.complaint_id for state in states}
     listed = current_checklists() if current is None else current
     wanted = set(ticket.complaint_keys() if complaints is None else complaints) - begun
-    return [*left_open(states), *_never_begun(ticket.unit.kind, wanted, listed), *missing]
+    unanswered = [_unanswered(finding) for finding in open_findings(findings_on(ticket, states))]
+    return [
+        *left_open(states),
+        *unanswered,
+        *bolts_without_record(ticket, states),
+        *_never_begun(ticket.unit.kind, wanted, listed),
+        *missing,
+    ]
+
+
+def _unanswered(finding: Finding) -> MissingProof:
+    said = "Dangerous, and nothing answers it" if finding.is_danger else "Nothing answers it yet"
+    seen = f" ({finding.seen.rstrip('.')})" if finding.free else ""
+    return MissingProof(f"{finding.title}{seen}: {said[:1].lower()}{said[1:]}", finding.run_pk, finding.step_key,
+                        finding=finding)  # fmt: skip
+
+
+def bolts_without_record(ticket: Ticket, states: Sequence[RunState]) -> Iterator[MissingProof]:
+    """Critical bolts that were touched and have no torque, or no tool named, on record; no query where none was."""
+    touched: dict[str, tuple[int, str]] = {}
+    for state in states:
+        for one in state.steps:
+            if one.step.bolts and state.outcomes.get(one.key) in _TIGHTENED:
+                touched |= {bolt: (state.run.pk, one.key) for bolt in one.step.bolts if bolt not in touched}
+    records = {}
+    if touched:
+        records = {row.bolt: row for row in BoltRecord.objects.filter(ticket=ticket, bolt__in=touched).order_by("pk")}
+    for bolt, (run_pk, key) in touched.items():
+        record = records.get(bolt)
+        lacks = "no torque is on record" if record is None else "no tool is named" if record.tool_id is None else ""
+        if lacks:
+            yield MissingProof(f"{BOLT_LABELS[bolt]}: {lacks}", run_pk, key)
 
 
 def left_open(states: Sequence[RunState]) -> Iterator[MissingProof]:

@@ -8,36 +8,45 @@ What comes next is planned and shown by the page that is asked for afterwards.
 from __future__ import annotations
 
 import uuid
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 from django.db import transaction
 from django.http import Http404
 
-from diagnosis.declared import key_measuring
-from diagnosis.layout_plans import BOLTS
-from diagnosis.models import Checklist, Run, Step, Tick
+from diagnosis.judging import Yardstick
+from diagnosis.layout_plans import PROOF
+from diagnosis.models import Checklist, Run, Step, StepTimer, Tick
 from diagnosis.runs import Ticked, TickRefused, TypedReadings, take_back_within, tick_within
 from diagnosis.runs_readings import ReadingsRefused
-from diagnosis.runs_rules import answer_of
+from diagnosis.runs_rules import ALL_WELL, answer_of
 from diagnosis.runs_state import state_of
 from diagnosis.steps import steps_of
 from workshop.staff.models import Shop, User
 from workshop.tickets.models import Ticket, TicketRun
-from workshop.torque.bolts import BoltRefused, record_bolt
+from workshop.torque.bolts import BoltDoubtful, BoltRefused, record_bolt
+from workshop.torque.models import TorqueTool
 from workshop.torque.tools import tool_of
 from workshop.work.adding_parts import add_from_answer
-from workshop.work.judging import evidence_for, units_of
+from workshop.work.judging import evidence_for
 from workshop.work.part_lines import drop_lines_of_step
-from workshop.work.sent import Sent
-from workshop.work.work import NotOnTheBench, fork_values
+from workshop.work.sent import WAIT, Sent
+from workshop.work.work import ForkValues, NotOnTheBench, fork_values
+from workshop.work.yardsticks import bolt_readings, judges_anything, typed_at, yardsticks
 
 _PROVED = "proved"
+# A tablet's clock and the way to the server; nobody waits these out.
+_TIMER_SLACK_S = 5.0
 _TIGHTENED = frozenset({"done", "proved"})
 # Six columns, their joins worked out once: a row of each table would cost more than the tick itself.
 _PLACES = TicketRun.objects.values_list(
     "ticket", "ticket__state", "run__facts", "run__job", "run__started_at", "run__checklist", "run__checklist__made_at"
 )
+
+
+class WaitNotKept(TickRefused):
+    """The proof's wait was not kept, and nobody says why it is proved all the same."""
 
 
 class ProofDoubtful(TickRefused):
@@ -48,21 +57,24 @@ class ProofDoubtful(TickRefused):
 def answer_step(*, shop: Shop, number: int, run_pk: int, step_key: str, by: User, sent: Sent) -> Ticked:
     """Store the answer and add the parts it asks for. Sent again, it gives the stored answer and does nothing.
 
-    Raises Http404 for a step that is not there, NotOnTheBench, ProofDoubtful, ReadingsRefused for a torque that is a
-    slip, and as diagnosis.runs.tick.
+    Raises Http404 for a step that is not there, NotOnTheBench, ProofDoubtful, WaitNotKept, ReadingsRefused for a torque
+    that is a slip, and as diagnosis.runs.tick.
     """
     place = _place(shop, number, run_pk, step_key)
     place.check_on_the_bench(sent.client_id)
-    readings = TypedReadings(
-        sent.typed, units_of(shop, place.step), _maximum_pa(place, sent), sent.above_maximum_is_meant
-    )
-    ticked = tick_within(run=place.run, step_key=step_key, by=by, answer=sent.as_answer(place.run.started_at, readings))
+    tools = _tools(place, sent)
+    not_waited, why = _not_waited(place, sent), sent.reasons.get(WAIT, "")
+    kept = replace(sent, note=f"{sent.note}\n{not_waited} {why}".strip()) if not_waited and why else sent
+    answer = kept.as_answer(place.run.started_at, _typed(place, sent, tools))
+    ticked = tick_within(run=place.run, step_key=step_key, by=by, answer=answer)
     if ticked.repeated:
         return ticked
     # What is refused from here on takes the tick with it.
+    if not_waited and not why:
+        raise WaitNotKept(f"{not_waited} Wait, or say why it is proved all the same.")
     if sent.outcome == _PROVED and not sent.note:
         _refuse_doubtful(place, sent)
-    _record_bolts(place, by, sent)
+    _record_bolts(place, by, sent, tools)
     # An answer that replaces another takes the other's parts away.
     wanted = answer_of(place.step, sent.outcome).get("parts") or ()
     if wanted:
@@ -82,7 +94,9 @@ def take_answer_back(
     by: User,
     sent: Sent,
 ) -> int:
-    """Undo an answer; the parts it asked for and nobody used are needed no more. Gives the version of the run after it.
+    """Undo an answer; the parts it asked for and nobody used are needed no more.
+
+    Gives the version up to which its sender knows the run.
 
     Raises as answer_step and as diagnosis.runs.take_back.
     """
@@ -103,6 +117,11 @@ class _Place:
     ticket_state: str
     run: Run
     step: Step
+
+    @cached_property
+    def values(self) -> ForkValues:
+        """The values of the ticket's unit, for a step with a reading that is held against one."""
+        return fork_values(self.ticket)
 
     @cached_property
     def ticket(self) -> Ticket:
@@ -134,24 +153,62 @@ def _place(shop: Shop, number: int, run_pk: int, step_key: str) -> _Place:
     return _Place(shop, ticket_pk, state, run, step)
 
 
-def _maximum_pa(place: _Place, sent: Sent) -> float | None:
-    """This fork's maximum pressure, looked for only where a pressure was typed."""
-    if any(plan["quantity"] == "pressure" and plan["key"] in sent.typed for plan in place.step.readings):
-        return fork_values(place.ticket).max_pressure_pa
-    return None
+def _not_waited(place: _Place, sent: Sent) -> str:
+    """What is missing of the wait that a proof asks for, in a sentence; empty where it was kept or none is asked for.
+
+    The timer counts that was started since the step was last answered, as long as it ran.
+    """
+    timer = place.step.timer
+    if sent.outcome != _PROVED or place.step.kind != PROOF or not timer:
+        return ""
+    before = Tick.objects.filter(run=place.run.pk, step=place.step.pk).exclude(client_id=sent.client_id).last()
+    timers = StepTimer.objects.filter(run__job=place.run.job, step__key=place.step.key)
+    if before is not None:
+        timers = timers.filter(started_at__gte=before.ticked_at)
+    now = sent.queued.happened_at(place.run.started_at)
+    ran = [((row.stopped_at or now) - row.started_at).total_seconds() for row in timers]
+    wanted = f"The wait of {timer['minutes']:g} minutes was not kept"
+    if not ran:
+        return f"{wanted}: its timer was not started."
+    if max(ran) >= timer["minutes"] * 60 - _TIMER_SLACK_S:
+        return ""
+    return f"{wanted}: its timer ran {max(ran) / 60:.0f}."
 
 
-def _record_bolts(place: _Place, by: User, sent: Sent) -> None:
-    """The torque typed for a critical bolt is its record; a slip is refused beside the reading, with nothing saved."""
+def _typed(place: _Place, sent: Sent, tools: Mapping[str, TorqueTool | None]) -> TypedReadings:
+    """What was typed, with this unit's yardsticks; its values are looked for only where they can matter."""
+    held_against: Mapping[str, Yardstick] = {}
+    if judges_anything(place.step) and (sent.typed or sent.outcome in ALL_WELL):
+        held_against = yardsticks(place.ticket, place.step, place.values, tools)
+    return typed_at(
+        place.shop,
+        place.step,
+        sent.typed,
+        held_against,
+        above_maximum_is_meant=sent.above_maximum_is_meant,
+        reasons=sent.reasons,
+    )
+
+
+def _tools(place: _Place, sent: Sent) -> dict[str, TorqueTool | None]:
+    """The torque tools that were named, by bolt. Raises ReadingsRefused for one that the shop does not have."""
+    found: dict[str, TorqueTool | None] = {}
     if sent.outcome not in _TIGHTENED:
-        return
-    for bolt in place.step.bolts:
-        key = key_measuring(place.step.readings, BOLTS[bolt])
-        if key is None or key not in sent.typed:
+        return found
+    for bolt, key in bolt_readings(place.step).items():
+        if key not in sent.typed:
             continue
-        tool = tool_of(place.shop, sent.tools.get(bolt))
-        if tool is None and bolt in sent.tools:
+        found[bolt] = tool_of(place.shop, sent.tools.get(bolt))
+        if found[bolt] is None and bolt in sent.tools:
             raise ReadingsRefused({key: "This torque tool is none of the shop’s. Choose it again."})
+    return found
+
+
+def _record_bolts(place: _Place, by: User, sent: Sent, tools: Mapping[str, TorqueTool | None]) -> None:
+    """The torque typed for a critical bolt is its record; a slip is refused beside the reading, with nothing saved."""
+    keys = bolt_readings(place.step)
+    for bolt, tool in tools.items():
+        key = keys[bolt]
         try:
             record_bolt(
                 ticket=place.ticket,
@@ -162,14 +219,17 @@ def _record_bolts(place: _Place, by: User, sent: Sent) -> None:
                 tool=tool,
                 run=place.run,
                 step=place.step,
+                reason=" ".join(sent.reasons.get(key, "").split()),
             )
+        except BoltDoubtful as doubtful:
+            raise ReadingsRefused({key: str(doubtful)}, want_reasons={key}) from doubtful
         except BoltRefused as refused:
             raise ReadingsRefused({key: str(refused)}) from refused
 
 
 def _refuse_doubtful(place: _Place, sent: Sent) -> None:
     state = state_of(Run.objects.get(pk=place.run.pk))
-    evidence = evidence_for(place.shop, fork_values(place.ticket), state, state.by_key[place.step.key], sent.typed)
+    evidence = evidence_for(place.shop, place.values, state, state.by_key[place.step.key], sent.typed)
     off = [entry for entry in evidence if entry.standing == "off"]
     if off:
         raise ProofDoubtful(

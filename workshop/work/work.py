@@ -12,7 +12,7 @@ from django.http import Http404
 from diagnosis.models import Checklist, Run
 from diagnosis.runs import start_run
 from diagnosis.runs_order import follow_order
-from diagnosis.runs_state import FoundState, RunState, states_of
+from diagnosis.runs_state import RunState, states_of
 from specs.lookup import GeometryGap, SpecWritten, choose, current_values
 from specs.models import SpecValue
 from specs.physics.air_spring import AirSpring
@@ -75,13 +75,6 @@ def run_of(ticket: Ticket, run_pk: int) -> Run:
     if row is None:
         raise Http404
     return row.run
-
-
-def findings_of(states: Iterable[RunState]) -> list[FoundState]:
-    """Every finding of these runs, in the order in which they were made; one that counts in several of them once."""
-    found = [finding for state in states for finding in state.found]
-    in_order = sorted(found, key=lambda finding: finding.step_state.tick.pk if finding.step_state.tick else 0)
-    return list({finding.told_by: finding for finding in reversed(in_order)}.values())[::-1]
 
 
 def fork_values(ticket: Ticket) -> ForkValues:

@@ -4,6 +4,7 @@ Travel counts from full extension. Pressures are gauge unless named absolute, an
 both chambers share at the port. Forces act along the fork; a positive spring force pushes it out.
 """
 
+from specs.physics.air_spring.emptying import Emptied, after_strokes, emptied
 from specs.physics.air_spring.filling import (
     loss_without_repumping,
     pump_and_cycle,
@@ -49,12 +50,15 @@ __all__ = [
     "ChamberPressures",
     "ChamberState",
     "ContradictoryReading",
+    "Emptied",
     "ImpossibleValue",
     "Inference",
     "LowerLegEffect",
     "PortForecast",
+    "after_strokes",
     "axle_load_along_fork",
     "bled",
+    "emptied",
     "equalised",
     "fit_chamber_length",
     "force",

@@ -6,7 +6,7 @@ from specs.physics.air_spring.geometry import AirSpring
 from specs.physics.air_spring.state import ChamberState, equalised, force, stiffness
 from specs.physics.atmosphere import SEA_LEVEL_PA
 from specs.physics.band import Band
-from specs.physics.errors import ContradictoryReading, require_above_vacuum, require_positive
+from specs.physics.errors import ContradictoryReading, require_above_vacuum, require_finite, require_positive
 
 # Half a division of a rule: a depth this far off is not a contradiction.
 DEPTH_SLACK_M = 0.0005
@@ -33,6 +33,7 @@ def infer_from_earlier_pressure(
     *,
     ambient_pa: float = SEA_LEVEL_PA,
     lower_leg_pa: float | None = None,
+    hanging_n: float = 0.0,
 ) -> Inference:
     """The pressure the fork held before it sank is known (gauge, equalised at the port); no gas was lost since.
 
@@ -40,13 +41,15 @@ def infer_from_earlier_pressure(
     (about to come out) and -friction (about to sink further): hence the band. At full extension the end stop carries
     any surplus, so the band starts at nothing moved, which is also its middle; at full travel it ends at everything.
 
+    `hanging_n` (N along the fork's axis, pulling out) is what hangs on it: the fork is held down against that too.
     Raises `ContradictoryReading` if an equalised fork would rest deeper than that, or if even all the gas in the
     negative chamber could not hold it there.
     """
     require_above_vacuum("pressure_pa", pressure_pa, ambient_pa)
+    require_finite("hanging_n", hanging_n)
     spring.require_travel("rest_travel_m", rest_travel_m)
     healthy = equalised(spring, pressure_pa, ambient_pa=ambient_pa, lower_leg_pa=lower_leg_pa)
-    healthy_n = force(spring, healthy, rest_travel_m)
+    healthy_n = force(spring, healthy, rest_travel_m) + hanging_n
     gas_j = healthy.positive_at_port_absolute_pa * spring.positive_at_port_m3
     positive_m3 = spring.positive_volume_at(rest_travel_m)
     negative_m3 = spring.negative_volume_at(rest_travel_m)
@@ -86,15 +89,18 @@ def infer_from_reading(
     *,
     ambient_pa: float = SEA_LEVEL_PA,
     lower_leg_pa: float | None = None,
+    hanging_n: float = 0.0,
 ) -> Inference:
     """The positive chamber is read (gauge) with the fork at its rest depth; what it held before is unknown.
 
     The balance of forces gives the negative chamber's pressure, linear in what friction holds; the two amounts of
     gas then give the pressure they would share at the port and the fraction that has moved. At full extension the
     end stop carries any surplus, so nothing need have moved; at full travel the upper ends are only floors.
+    `hanging_n` (N along the fork's axis, pulling out) is what hangs on it: the negative chamber holds that up, too.
     Raises `ContradictoryReading` if the negative chamber holds less than its share: pumped and never equalised.
     """
     require_above_vacuum("reading_pa", reading_pa, ambient_pa)
+    require_finite("hanging_n", hanging_n)
     spring.require_travel("rest_travel_m", rest_travel_m)
     legs_absolute_pa = ambient_pa if lower_leg_pa is None else lower_leg_pa
     require_positive("lower_leg_pa", legs_absolute_pa)
@@ -105,7 +111,7 @@ def infer_from_reading(
         ambient_pa,
         1.0,
     )  # the negative chamber at ambient at this depth, so this force is what its gauge pressure must hold
-    push_n = force(spring, no_negative, rest_travel_m)
+    push_n = force(spring, no_negative, rest_travel_m) + hanging_n
     slack_n = DEPTH_SLACK_M * stiffness(spring, no_negative, rest_travel_m)
 
     def split(held_by_friction_n: float) -> _Split:

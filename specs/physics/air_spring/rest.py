@@ -21,6 +21,7 @@ def rest_band(spring: AirSpring, state: ChamberState, load_n: float = 0.0) -> Ba
 
     Friction holds it anywhere the spring's force is within `friction_n` of the load: `low` is where it stops when
     settling from full extension, `high` where it stops when coming up from deep, `mid` where friction does nothing.
+    A load below zero pulls the fork out, as what hangs on it does.
     The end stops hold the rest, so a band may be cut off at 0 or at full travel.
     """
     require_finite("load_n", load_n)
@@ -38,13 +39,17 @@ def healthy_band(
     ambient_pa: float = SEA_LEVEL_PA,
     lower_leg_pa: float | None = None,
     reading_m: float = RULE_READING_M,
+    hanging_n: float = 0.0,
 ) -> Band:
-    """Where this fork may rest unloaded with its chambers equalised at `pressure_pa`, from its own geometry.
+    """Where this fork may rest unridden with its chambers equalised at `pressure_pa`, from its own geometry.
 
-    The rest band, widened each way by what the rule resolves. Deeper than `high` is sucked down.
+    The rest band, widened each way by what the rule resolves. Deeper than `high` is sucked down. `hanging_n` is what
+    hangs on the fork and pulls it out (N along its axis): wheel, lower legs and brake move the rest by millimetres.
     """
     require_not_negative("reading_m", reading_m)
-    rest = rest_band(spring, equalised(spring, pressure_pa, ambient_pa=ambient_pa, lower_leg_pa=lower_leg_pa))
+    require_finite("hanging_n", hanging_n)
+    level = equalised(spring, pressure_pa, ambient_pa=ambient_pa, lower_leg_pa=lower_leg_pa)
+    rest = rest_band(spring, level, -hanging_n)
     return Band(max(0.0, rest.low - reading_m), rest.mid, min(spring.travel_m, rest.high + reading_m))
 
 

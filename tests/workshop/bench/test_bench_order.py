@@ -149,9 +149,10 @@ class TestWhichCause:
         text = bench.get(url("step", ticket, at_recheck.pk, "recheck-after-rebuild")).text
         values = re.findall(r'name="outcome" value="([^"]+)"', text)
         assert set(values[:4]) == {
-            "found:port-blocked", "found:worn-piston-seal", "found:wiper-drag", "found:leg-vacuum",
-        }  # fmt: skip
-        assert values[4:] == ["found", "ruled_out", "cant_tell"]  # “Found” at the foot leads to the choice
+            f"found:{cause}:cause" for cause in ("port-blocked", "worn-piston-seal", "wiper-drag", "leg-vacuum")
+        }
+        # “Found” at the foot leads to the choice.
+        assert values[4:] == ["found::cause", "found::by_the_way", "found::danger", "ruled_out", "cant_tell"]
         assert 'href="#which-cause"' in text
 
     def test_who_cannot_say_which_is_not_made_to(self, bench: Client, ticket: Ticket, at_recheck: Run) -> None:
@@ -168,7 +169,7 @@ class TestWhichCause:
         assert cause.key == "worn-piston-seal"
         assert cause.title in bench.get(url("ticket", ticket)).text
         step = bench.get(url("step", ticket, at_recheck.pk, "recheck-after-rebuild")).text
-        assert re.search(r'value="found:worn-piston-seal" aria-pressed="true"', step)
+        assert re.search(r'value="found:worn-piston-seal:cause" aria-pressed="true"', step)
 
     def test_a_cause_this_step_cannot_find_is_refused(self, bench: Client, ticket: Ticket, at_recheck: Run) -> None:
         form = form_of(at_recheck, "found:headset-loose")
@@ -176,6 +177,8 @@ class TestWhichCause:
         assert answer.status_code == 422
         assert "cannot find that cause" in answer.text
 
-    def test_a_step_with_one_cause_has_the_plain_button(self, bench: Client, ticket: Ticket, run: Run) -> None:
+    def test_a_step_with_one_cause_asks_only_what_it_is(self, bench: Client, ticket: Ticket, run: Run) -> None:
         text = bench.get(url("step", ticket, run.pk, "bleed-legs")).text
-        assert re.findall(r'name="outcome" value="([^"]+)"', text) == ["ruled_out", "found", "cant_tell"]
+        assert re.findall(r'name="outcome" value="([^"]+)"', text) == [
+            "found:leg-vacuum:cause", "found::by_the_way", "found::danger", "ruled_out", "cant_tell",
+        ]  # fmt: skip

@@ -125,7 +125,7 @@ def test_a_pressure_above_the_maximum_is_refused_until_it_is_meant(bench: Client
     address = url("answer", ticket, run.pk, "arrival-pressure")
     refused = bench.post(address, form_of(run, "done", **{"reading-pump_pressure": "130"}))
     assert refused.status_code == 422
-    assert "maximum is 120 psi" in refused.text
+    assert "maximum of this fork, 120 psi" in refused.text
     assert 'name="above_maximum"' in refused.text
     meant = form_of(run, "done", above_maximum="on", **{"reading-pump_pressure": "130"})
     assert bench.post(address, meant).status_code == 302

@@ -242,6 +242,24 @@ def test_what_one_run_of_a_job_does_is_so_in_the_other(ticket: Ticket, run: Run,
         answer(run, "foot-fasteners-off", "done")
 
 
+def test_that_nobody_can_tell_pumps_no_air_in_behind_lowers_that_are_off(ticket: Ticket) -> None:
+    """“Can't tell” where a leak may be slow says that there is air in the fork, so it is refused as “no leak” is."""
+    run = begun(ticket, "loses-air")
+    followed(run, until="clean-lowers", prove_the_loss="ruled_out")
+    assert now(run).unit.conditions["lowers"] == "removed"
+    for outcome in ("ruled_out", "cant_tell"):
+        with pytest.raises(UnitNotSo, match="the lowers are off"):
+            answer(run, "prove-the-loss", outcome)
+
+
+def test_feet_are_not_tight_while_their_oil_is_out(ticket: Ticket) -> None:
+    run = begun(ticket, "knocks-or-play")
+    followed(run, until="lowers-off")
+    assert now(run).unit.conditions["foot_fasteners"] == "removed"
+    with pytest.raises(UnitNotSo, match="the oil is out of the legs"):
+        answer(run, "check-foot-fasteners", "ruled_out")
+
+
 def undeclared(key: str) -> Checklist:
     """The shipped list as it was stored before steps said anything of the unit's state."""
     checklist = shipped_checklist(key)

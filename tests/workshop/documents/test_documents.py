@@ -9,8 +9,10 @@ from typing import Any, cast
 
 import pypdf
 import pytest
+from django.template.loader import get_template
 from django.test import Client
 from django.urls import reverse
+from pytest_django.asserts import assertContains
 
 from specs.models import SpecValue
 from tests.factories import (
@@ -29,7 +31,7 @@ from tests.factories import (
 )
 from tests.logbook import logged
 from workshop.documents import rendering
-from workshop.documents.issuing import UnknownPaper, digest_of, issue, stored_pdf
+from workshop.documents.issuing import PRINTABLE, UnknownPaper, digest_of, issue, stored_pdf, template_of
 from workshop.documents.rendering import PdfUnavailable, pdf_of
 from workshop.issued.models import Document
 from workshop.staff.models import User
@@ -135,11 +137,17 @@ def test_work_order_says_what_to_order(ticket: Ticket, clerk: User) -> None:
     assert document.data["parts_unpriced"] == 1
 
 
+def _ready(ticket: Ticket) -> Ticket:
+    ticket.state = Ticket.State.READY
+    ticket.save()
+    return ticket
+
+
 def test_customer_report_speaks_to_the_customer(ticket: Ticket, clerk: User) -> None:
-    text = text_of(issued(ticket, clerk, "customer_report"))
+    text = text_of(issued(_ready(ticket), clerk, "customer_report"))
 
     assert "What you told us" in text
-    assert "No cause has been found yet." in text
+    assert "No cause was found." in text
     assert "Before the first ride" in text
     assert "Next service: see the maker's manual" in text
 
@@ -147,7 +155,7 @@ def test_customer_report_speaks_to_the_customer(ticket: Ticket, clerk: User) -> 
 def test_customer_report_counts_no_next_service_where_none_was_done(ticket: Ticket, clerk: User) -> None:
     SpecValueFactory(model=ticket.unit.model, quantity="lowers_interval_hours", magnitude_si=43 * 3600.0, typed="43 h")
 
-    text = text_of(issued(ticket, clerk, "customer_report"))
+    text = text_of(issued(_ready(ticket), clerk, "customer_report"))
 
     assert "Next service: no day to name" in text
     assert "hours of riding" not in text
@@ -215,6 +223,16 @@ def test_unknown_paper_is_refused(ticket: Ticket, clerk: User) -> None:
     with pytest.raises(UnknownPaper, match="choose one of A4, Letter"):
         issued(ticket, clerk, "work_order", "A3")
     assert not Document.objects.exists()
+
+
+@pytest.mark.parametrize("kind", Document.Kind.values)
+def test_every_document_has_its_template_and_its_button(client: Client, ticket: Ticket, clerk: User, kind: str) -> None:
+    assert kind in PRINTABLE
+    assert get_template(template_of(kind))
+    client.force_login(clerk)
+    page = client.get(reverse("counter:ticket", args=[ticket.number]))
+    assertContains(page, f'action="{reverse("documents:issue", args=[ticket.number, kind])}"')
+    assertContains(page, f"Print {Document.Kind(kind).label.lower()}</button>")
 
 
 @pytest.mark.parametrize("kind", Document.Kind.values)

@@ -54,7 +54,7 @@ def test_overview_counts_by_state_and_leaves_other_shops_out(owner: User) -> Non
 
     overview = overview_of(known(owner.shop), today)
 
-    assert overview.counts == {"Booked in": 0, "On the bench": 0, "Waiting": 0, "Ready": 2}
+    assert overview.counts == [("Booked in", 0), ("On the bench", 0), ("Waiting", 0), ("Ready", 2)]
     assert overview.late_count == 0
     assert len(overview.uncollected) == 1
     assert overview.unchecked_values == 1

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 import pytest
@@ -10,6 +11,7 @@ from django.urls import reverse
 
 from tests.factories import TicketFactory, UserFactory
 from tests.known import known
+from tests.squeezed import squeezed
 from workshop.charges.agreeing import record_answer
 from workshop.charges.answers import answered_tickets
 from workshop.charges.labour import charge_minutes
@@ -130,3 +132,36 @@ def test_a_no_to_a_ready_ticket_stands_at_the_counter_on_the_ticket_and_where_it
         assert "Too dear for me" in text, page
     answer(estimate, agreed=True)
     assert not any("eclined" in client.get(page).text for page in pages)
+
+
+def send(client: Client, address: str, page: str, agreed: str) -> Any:
+    """The form as that page had it, pressed now."""
+    hidden = {name: known(re.search(rf'name="{name}" value="([^"]*)"', page))[1] for name in ("digest", "answered")}
+    return client.post(address, {**hidden, "agreed": agreed, "how": "phone", "said_by": "Odile"})
+
+
+def test_a_second_page_opened_before_the_no_does_not_turn_it_into_a_yes(client: Client, estimate: Document) -> None:
+    secret = make_link(ticket=estimate.ticket, by=None)[1]
+    address = reverse("customer:answer_estimate", args=[secret])
+    first, second = (Client(), Client())
+    seen = second.get(f"/c/{secret}/").text
+    assert send(first, address, first.get(f"/c/{secret}/").text, "no").status_code == 302
+    refused = send(second, address, seen, "yes")
+    assert refused.status_code == 409
+    assert "you declined" in squeezed(refused.text).lower()
+    assert [one.agreed for one in estimate.answers.all()] == [False]
+    # Read again, the answer may be changed; the same page pressed twice stays one answer.
+    again = second.get(f"/c/{secret}/").text
+    assert send(second, address, again, "yes").status_code == 302
+    assert send(second, address, again, "yes").status_code == 302
+    assert [one.agreed for one in estimate.answers.all()] == [False, True]
+
+
+def test_the_counter_does_not_write_over_what_the_customer_said_meanwhile(client: Client, estimate: Document) -> None:
+    address = reverse("charges:answer", args=[estimate.ticket.number])
+    seen = client.get(reverse("charges:ticket", args=[estimate.ticket.number])).text
+    answer(estimate, False)
+    refused = send(client, address, seen, "yes")
+    assert refused.status_code == 409
+    assert "meanwhile" in refused.text
+    assert [one.agreed for one in estimate.answers.all()] == [False]

@@ -19,6 +19,7 @@ from django.utils import timezone
 from hypothesis import given
 from hypothesis import strategies as st
 
+from specs.models import MendedValue
 from tests.factories import (
     BikeFactory,
     ConditionNoteFactory,
@@ -173,6 +174,17 @@ def test_erasing_keeps_the_technical_record(odile: Customer) -> None:
     assert document.data["unit"] == {"title": "Kestrigan Plume"}
     assert document.data["found"] == [{"title": "Torn seal", "note": f"told {ERASED}"}]
     assert document.data["erased"] is True
+
+
+def test_a_weight_that_an_upgrade_set_right_goes_too(odile: Customer) -> None:
+    def kept(table: str, row: int) -> MendedValue:
+        rule = "rider_mass_above_zero"
+        return MendedValue.objects.create(rule=rule, table=table, row=row, field="any", was="-70.0", became="null")
+
+    kept("workshop.customer", odile.pk)
+    others = [kept("workshop.customer", odile.pk + 1000), kept("workshop.suspensionunit", odile.pk)]
+    erase_customer(customer=odile, by=None)
+    assert list(MendedValue.objects.order_by("pk")) == others
 
 
 def test_photos_stay_unless_asked(odile: Customer, django_capture_on_commit_callbacks: Any) -> None:

@@ -19,8 +19,9 @@ from tests import factories
 from tests.known import known
 from tests.logbook import said
 from workshop.models import Customer, Fitting, SettingsRecord, Shop, SuspensionUnit, Ticket, User
+from workshop.suspension.unit_fields import UnitEntries
 from workshop.tickets.booking import AgreedAtBooking, MarkSeen, book_in
-from workshop.tickets.intake import NewBike, NewCustomer, NewUnit, take_in
+from workshop.tickets.intake import NewBike, NewCustomer, take_in
 from workshop.tickets.settings_record import Settings
 
 
@@ -136,7 +137,7 @@ def test_take_in_adds_who_and_what_is_new(clerk: User) -> None:
         shop=known(clerk.shop),
         by=clerk,
         customer=NewCustomer(name="Jana Novák", phone="0555 010 447", agreed_to_reminders=True),
-        unit=NewUnit(model=model, serial="KP-0099", travel_m=0.13),
+        unit=UnitEntries(model=model, serial="KP-0099", travel_m=0.13),
         bike=NewBike(description="Green hardtail"),
         agreement=an_agreement(),
     )
@@ -153,7 +154,7 @@ def test_take_in_keeps_nothing_when_the_booking_is_refused(clerk: User) -> None:
             shop=known(clerk.shop),
             by=clerk,
             customer=NewCustomer(name="Jana"),
-            unit=NewUnit(described_as="Old fork"),
+            unit=UnitEntries(described_as="Old fork"),
             bike=None,
             agreement=an_agreement(complaint_words=""),
         )
@@ -164,7 +165,7 @@ def test_take_in_keeps_nothing_when_the_booking_is_refused(clerk: User) -> None:
 def test_a_unit_without_model_or_words_is_refused(clerk: User) -> None:
     with pytest.raises(ValidationError) as refused:
         take_in(
-            shop=known(clerk.shop), by=clerk, customer=NewCustomer(name="Jana"), unit=NewUnit(), bike=None,
+            shop=known(clerk.shop), by=clerk, customer=NewCustomer(name="Jana"), unit=UnitEntries(), bike=None,
             agreement=an_agreement(),
         )  # fmt: skip
     assert "described_as" in refused.value.error_dict
@@ -229,7 +230,7 @@ def test_one_form_sent_twice_at_once_books_once() -> None:
             shop=Shop.objects.get(pk=known(clerk.shop_id)),
             by=clerk,
             customer=NewCustomer(name="Jana"),
-            unit=NewUnit(described_as="Old fork"),
+            unit=UnitEntries(described_as="Old fork"),
             bike=None,
             agreement=an_agreement(),
             client_id=key,

@@ -238,7 +238,13 @@ def test_an_overdue_tool_is_named_so_in_the_list_and_marks_the_bolt(
     tool = TorqueToolFactory(shop=mechanic.shop, number="TW-9", overdue=True)
     assertContains(bench.get(at("bolts", ticket)), "calibration overdue")
     response = bench.post(at("record_bolt", ticket, "axle"), sent(tool=str(tool.pk)), **HTMX)
+    assertContains(response, "say why it is so all the same", status_code=422)
+    assertContains(response, 'name="reason"', status_code=422)
+    response = bench.post(
+        at("record_bolt", ticket, "axle"), sent(tool=str(tool.pk), reason="the other is away"), **HTMX
+    )
     assertContains(response, "ran out on 3 May 2025")
+    assertContains(response, "Why all the same: the other is away")
 
 
 def test_a_second_person_countersigns(bench: Client, ticket: Ticket) -> None:

@@ -29,6 +29,7 @@ from tests.factories import (
 from tests.logbook import said
 from workshop.models import BoltRecord, Shop, Ticket, TorqueTool, User
 from workshop.torque.bolts import (
+    BoltDoubtful,
     BoltRefused,
     CannotCountersign,
     bolt_rows,
@@ -225,19 +226,34 @@ def test_without_a_wanted_torque_only_the_impossible_is_refused(ticket: Ticket, 
     assert "No wanted torque is on record: see the maker's manual." in record(ticket, mechanic, "8").marks
 
 
-@pytest.mark.parametrize(("typed", "is_marked"), [("13", False), ("13.1", True), ("11", False), ("10.9", True)])
-def test_outside_the_makers_tolerance_is_marked(
+@pytest.mark.parametrize(("typed", "is_marked"), [("13", False), ("11", False), ("10.9", True)])
+def test_outside_the_makers_tolerance_it_wants_a_reason_and_is_marked(
     ticket: Ticket, mechanic: User, tool: TorqueTool, typed: str, is_marked: bool
 ) -> None:
     axle(ticket, 12.0, 1.0)
-    marks = record(ticket, mechanic, typed, tool=tool).marks
+    if is_marked:
+        with pytest.raises(BoltDoubtful, match=r"outside the wanted 12 N·m ±1 N·m.* say why"):
+            record(ticket, mechanic, typed, tool=tool)
+    marks = record(ticket, mechanic, typed, tool=tool, reason="the frame's maker says so").marks
     assert any("outside the wanted 12 N·m ±1 N·m" in mark for mark in marks) is is_marked
+    assert ("Why all the same: the frame's maker says so" in marks) is is_marked
+
+
+@pytest.mark.parametrize(("tolerance_nm", "typed"), [(1.0, "13.1"), (1.0, "23"), (None, "15.1")])
+def test_above_the_top_of_the_range_no_reason_helps(
+    ticket: Ticket, mechanic: User, tool: TorqueTool, tolerance_nm: float | None, typed: str
+) -> None:
+    axle(ticket, 12.0, tolerance_nm)
+    with pytest.raises(BoltRefused, match="above the top of the range on record") as refused:
+        record(ticket, mechanic, typed, tool=tool, reason="it felt right")
+    assert not isinstance(refused.value, BoltDoubtful)
+    assert not BoltRecord.objects.exists()
 
 
 def test_without_a_tolerance_the_tools_class_is_the_measure(ticket: Ticket, mechanic: User, tool: TorqueTool) -> None:
     axle(ticket, 12.0, None)
     assert record(ticket, mechanic, "12.4", tool=tool).marks == []
-    assert any("±0.5 N·m" in mark for mark in record(ticket, mechanic, "12.6", tool=tool).marks)
+    assert any("±0.5 N·m" in mark for mark in record(ticket, mechanic, "12.6", tool=tool, reason="as it came").marks)
 
 
 def test_an_unchecked_wanted_torque_is_marked(ticket: Ticket, mechanic: User, tool: TorqueTool) -> None:
@@ -245,28 +261,39 @@ def test_an_unchecked_wanted_torque_is_marked(ticket: Ticket, mechanic: User, to
     assert record(ticket, mechanic, tool=tool).marks == ["The wanted torque is not checked against the manual."]
 
 
-def test_an_overdue_tool_is_allowed_and_marked_for_good(ticket: Ticket, mechanic: User) -> None:
+def test_an_overdue_tool_is_allowed_with_a_reason_and_marked_for_good(ticket: Ticket, mechanic: User) -> None:
     axle(ticket)
     late = TorqueToolFactory(shop=ticket.shop, number="TW-9", overdue=True)
-    made = record(ticket, mechanic, tool=late)
-    assert made.marks == ["The calibration of TW-9 ran out on 3 May 2025."]
+    marks = ["The calibration of TW-9 ran out on 3 May 2025.", "Why all the same: the other is away"]
+    with pytest.raises(BoltDoubtful, match="ran out on 3 May 2025"):
+        record(ticket, mechanic, tool=late)
+    made = record(ticket, mechanic, tool=late, reason="the other is away")
+    assert made.marks == marks
     TorqueTool.objects.filter(pk=late.pk).update(calibrated_until=dt.date(2030, 1, 1))
     made.refresh_from_db()
-    assert made.marks == ["The calibration of TW-9 ran out on 3 May 2025."]
+    assert made.marks == marks
 
 
 @pytest.mark.parametrize(
     ("low", "high", "reason"),
     [(2.0, 10.0, "outside the range of TW-8, 2 N·m to 10 N·m"), (5.0, 100.0, "in the lowest fifth of TW-8")],
 )
-def test_an_unsuited_tool_is_allowed_and_marked(
+def test_an_unsuited_tool_is_allowed_with_a_reason_and_marked(
     ticket: Ticket, mechanic: User, low: float, high: float, reason: str
 ) -> None:
     axle(ticket)
     unsuited = TorqueToolFactory(shop=ticket.shop, number="TW-8", low_nm=low, high_nm=high)
-    marks = record(ticket, mechanic, tool=unsuited).marks
-    assert len(marks) == 1
+    with pytest.raises(BoltDoubtful, match=reason):
+        record(ticket, mechanic, tool=unsuited)
+    marks = record(ticket, mechanic, tool=unsuited, reason="nothing else here").marks
+    assert len(marks) == 2
     assert reason in marks[0]
+
+
+def test_a_tool_whose_calibration_nobody_knows_is_marked(ticket: Ticket, mechanic: User) -> None:
+    axle(ticket)
+    unknown = TorqueToolFactory(shop=ticket.shop, number="TW-7", calibrated_on=None, calibrated_until=None)
+    assert record(ticket, mechanic, tool=unknown).marks == ["TW-7 has no calibration on record."]
 
 
 def test_no_tool_is_marked(ticket: Ticket, mechanic: User) -> None:

@@ -7,11 +7,14 @@ from pathlib import Path
 
 import pytest
 from django.conf import settings
+from django.template import Context, Template
 from django.test import Client
 from django.urls import NoReverseMatch, reverse
 
 from workshop import urls
+from workshop.web.chips import CHIPS
 from workshop.web.living_page import living_page
+from workshop.web.templatetags.components import register
 
 urlpatterns = [*urls.urlpatterns, *living_page(debug=True)]
 
@@ -32,5 +35,32 @@ def test_it_shows_every_component_within_the_policy(client: Client) -> None:
     source = (Path(settings.BASE_DIR) / "templates/components/_patterns.html").read_text(encoding="utf-8")
     for name in ("field", "reading", "form_errors", "spec_value", "caution", "empty", "pagination"):
         assert f"components/{name}.html" in source
+    for name in register.tags:
+        assert f"{{% {name} " in source
     assert "This field is required" in page.text
     assert 'class="pagination' in page.text
+    assert "The look, and the parts to build a page from" in page.text
+    for state in CHIPS:
+        assert f"chip--{state}" in page.text
+
+
+def test_every_tag_with_a_body_is_documented() -> None:
+    words = (Path(settings.BASE_DIR) / "static/README.md").read_text(encoding="utf-8")
+    assert len(register.tags) >= 4
+    assert [name for name in register.tags if f"| `{{% {name} " not in words] == []
+
+
+def test_what_is_put_into_a_component_is_escaped() -> None:
+    shown = Template(
+        "{% facts %}{% fact said %}{{ said }}{% endfact %}{% fact 'Whole' wide=True %}<b>{{ said }}</b>{% endfact %}"
+        "{% endfacts %}{% table said slips=False %}{{ said }}{% endtable %}"
+        "{% button_row %}{{ said }}{% endbutton_row %}"
+    ).render(Context({"said": '<i>"'}))
+    said = "&lt;i&gt;&quot;"
+    assert shown == (
+        f'<dl class="slip"><div><dt>{said}</dt><dd>{said}</dd></div>'
+        f'<div class="slip__wide"><dt>Whole</dt><dd><b>{said}</b></dd></div></dl>'
+        f'<div class="table-scroll" role="region" tabindex="0" aria-label="{said}">'
+        f'<table class="data">{said}</table></div>'
+        f'<div class="button-row">{said}</div>'
+    )

@@ -18,15 +18,17 @@ from django.utils import timezone
 
 from tests.factories import ChecklistFactory, PartLineFactory, ShopFactory, StepFactory, TicketFactory, UserFactory
 from workshop.charges.agreeing import OverAgreed
-from workshop.models import LabourLine, Shop, Ticket, User
+from workshop.models import FreeFinding, LabourLine, Shop, Ticket, User
 from workshop.tickets.one_open import OpenElsewhere
 from workshop.web.versions import StaleVersion
+from workshop.work.findings import Finding
 from workshop.work.hand_back import hand_back
 from workshop.work.in_pieces import InPieces, Pieces
-from workshop.work.moves import AgreementMissing, LeftOpen, ProofMissing, UnlawfulMove, move
+from workshop.work.moves import AgreementMissing, DangerUnanswered, LeftOpen, ProofMissing, UnlawfulMove, move
 from workshop.work.part_prices import UnpricedLines
 from workshop.work.proof import MissingProof
 from workshop.work.unresolved import PartsUnresolved
+from workshop.work.unsafe import Unsafe, Unsigned
 
 pytestmark = pytest.mark.django_db
 State = Ticket.State
@@ -39,6 +41,12 @@ SCREENS: Mapping[str, tuple[str, str, str, Mapping[str, str]]] = {
     "bench, wait": ("bench:wait", "workshop.bench.ticket_views.move", "on_the_bench", {"waiting_for": "parts"}),
     "bench, work done": ("bench:finish", "workshop.bench.ticket_views.finish_bench_work", "on_the_bench", {}),
 }
+
+
+def _cracked(ticket: Ticket) -> Finding:
+    return Finding("free-0", kind="danger", title="Crown", seen="Cracked", note="", by="")
+
+
 # One of each refusal. A class that the rules raise and that has no line here fails the first test.
 REFUSALS: Mapping[type[Exception], Callable[[Ticket], Exception]] = {
     UnlawfulMove: lambda ticket: UnlawfulMove("It stays where it is, says the rule."),
@@ -46,6 +54,8 @@ REFUSALS: Mapping[type[Exception], Callable[[Ticket], Exception]] = {
     AgreementMissing: lambda ticket: AgreementMissing(OverAgreed(Decimal("90.00"), Decimal("89.99"), "EUR"), ticket),
     ProofMissing: lambda ticket: ProofMissing([MissingProof("Prove that it holds")]),
     LeftOpen: lambda ticket: LeftOpen([MissingProof("The lowers are off")]),
+    DangerUnanswered: lambda ticket: DangerUnanswered([MissingProof("Crown", finding=_cracked(ticket))]),
+    Unsigned: lambda ticket: Unsigned(Unsafe(("The crown is cracked",))),
     InPieces: lambda ticket: InPieces(Pieces(("The wheel is out",))),
     PartsUnresolved: lambda ticket: PartsUnresolved([PartLineFactory(ticket=ticket)], ticket.state),
     UnpricedLines: lambda ticket: UnpricedLines([PartLineFactory(ticket=ticket)]),
@@ -58,6 +68,8 @@ WORDS: Mapping[type[Exception], str] = {
     AgreementMissing: "come to 90.00 EUR, the customer agreed to 89.99 EUR",
     ProofMissing: "Prove that it holds",
     LeftOpen: "The lowers are off",
+    DangerUnanswered: "then it is handed back unsafe",
+    Unsigned: "The crown is cracked",
     InPieces: "The wheel is out",
     PartsUnresolved: "Which parts were used?",
     UnpricedLines: "no price",
@@ -168,12 +180,16 @@ def _beyond_the_books(ticket: Ticket) -> None:
         PartLineFactory(ticket=ticket, quantity=Decimal("999999.99"), unit_price=Decimal("9999999.99"), status="used")
 
 
+def _dangerous(ticket: Ticket) -> None:
+    FreeFinding.objects.create(ticket=ticket, kind="danger", place="Crown", text="Cracked", at=timezone.now())
+
+
 def _everything(ticket: Ticket) -> None:
-    for matter in (_too_dear, _parts, _unproved, _open_twice):
+    for matter in (_too_dear, _parts, _unproved, _open_twice, _dangerous):
         matter(ticket)
 
 
-MATTERS = (_nothing, _too_dear, _parts, _unproved, _open_twice, _beyond_the_books, _everything)
+MATTERS = (_nothing, _too_dear, _parts, _unproved, _open_twice, _dangerous, _beyond_the_books, _everything)
 PRESSES: tuple[tuple[str, Mapping[str, str]], ...] = (
     *(("counter:move", {"to": to}) for to in (*State.values, "waiting:parts", "waiting:customer", "nowhere", "")),
     ("counter:hand_back", {"remarks": "As it came", "seen_settings_version": "0"}),

@@ -131,6 +131,14 @@ class TestAdding:
         assert len(add_from_answer(ticket=ticket, step=StepFactory(), parts=wanted, by=None)) == 1
         assert add_from_answer(ticket=ticket, step=StepFactory(), parts=wanted, by=None) == []
 
+    def test_nor_once_the_role_is_called_something_else(self, ticket: Ticket, monkeypatch: pytest.MonkeyPatch) -> None:
+        """Two roles, one that the parts list has and one that checklists write otherwise; then both are reworded."""
+        wanted = [{"role": "wiper", "quantity": 1}, {"role": "air_spring_seals", "quantity": 1}]
+        assert len(add_from_answer(ticket=ticket, step=StepFactory(), parts=wanted, by=None)) == 2
+        for role in (Part.Role.WIPER, Part.Role.SPRING_SEAL):
+            monkeypatch.setattr(role, "_label_", f"{role.label}, new words")
+        assert add_from_answer(ticket=ticket, step=StepFactory(), parts=wanted, by=None) == []
+
 
 class TestStock:
     def test_what_other_tickets_need_is_not_in_stock_for_this_one(self, ticket: Ticket) -> None:

@@ -33,7 +33,8 @@ def causes_over_time(
     headline = (
         f"{len(chosen)} tickets were booked in; on {found} of them a cause was named." if chosen else "Nothing came in."
     )
-    told = next((title for title in named if title != NO_COMPLAINT), "")
+    complained = {title for visit in chosen for title in complaints.get(visit.ticket) or ()}
+    told = next((title for title in named if title in complained), "")
     if told:
         headline += f" Most often: {told[0].lower()}{told[1:]}."
     return Figure(

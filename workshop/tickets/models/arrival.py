@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from django.conf import settings
+from django.core.validators import MinValueValidator
 from django.db import models
 
 from workshop.tickets.models.ticket import Ticket
+
+_NOT_NEGATIVE = MinValueValidator(0, "This cannot be below zero.")
 
 
 class SettingsRecord(models.Model):
@@ -20,9 +23,11 @@ class SettingsRecord(models.Model):
 
     ticket = models.ForeignKey(Ticket, on_delete=models.CASCADE, related_name="settings_records")
     moment = models.CharField(max_length=10, choices=Moment.choices)
-    pressure_pa = models.FloatField(null=True, blank=True)
-    sag_m = models.FloatField(null=True, blank=True)
-    rest_travel_m = models.FloatField(null=True, blank=True, help_text="How far in it rests with no load.")
+    pressure_pa = models.FloatField(null=True, blank=True, validators=[_NOT_NEGATIVE])
+    sag_m = models.FloatField(null=True, blank=True, validators=[_NOT_NEGATIVE])
+    rest_travel_m = models.FloatField(
+        null=True, blank=True, validators=[_NOT_NEGATIVE], help_text="How far in it rests with no load."
+    )
     rebound_clicks = models.PositiveSmallIntegerField(null=True, blank=True)
     compression_clicks = models.PositiveSmallIntegerField(null=True, blank=True)
     high_compression_clicks = models.PositiveSmallIntegerField(null=True, blank=True)
@@ -36,6 +41,13 @@ class SettingsRecord(models.Model):
         ordering = ["ticket", "moment"]
         constraints = [
             models.UniqueConstraint(fields=["ticket", "moment"], name="one_settings_record_per_moment"),
+            models.CheckConstraint(
+                condition=(models.Q(pressure_pa__isnull=True) | models.Q(pressure_pa__gte=0))
+                & (models.Q(sag_m__isnull=True) | models.Q(sag_m__gte=0))
+                & (models.Q(rest_travel_m__isnull=True) | models.Q(rest_travel_m__gte=0)),
+                name="settings_not_below_zero",
+                violation_error_message="Pressure, sag and how far in it rests cannot be below zero.",
+            ),
         ]
 
     def __str__(self) -> str:

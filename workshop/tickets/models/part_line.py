@@ -5,6 +5,7 @@ from __future__ import annotations
 from decimal import ROUND_HALF_UP, Decimal
 
 from django.conf import settings
+from django.core.validators import MinValueValidator
 from django.db import models
 
 from diagnosis.models import Step
@@ -34,9 +35,17 @@ class PartLine(models.Model):
     ticket = models.ForeignKey(Ticket, on_delete=models.CASCADE, related_name="part_lines")
     part = models.ForeignKey(Part, on_delete=models.PROTECT, null=True, blank=True, related_name="ticket_lines")
     words = models.CharField(max_length=120, blank=True)
+    role = models.CharField(
+        max_length=60, blank=True, editable=False, help_text="What a checklist asked for where no part of it is known."
+    )
     quantity = models.DecimalField(max_digits=8, decimal_places=2)
     unit_price = models.DecimalField(
-        max_digits=PRICE_DIGITS, decimal_places=PRICE_DECIMALS, null=True, blank=True, help_text="0 is free of charge."
+        max_digits=PRICE_DIGITS,
+        decimal_places=PRICE_DECIMALS,
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(0, "A price cannot be below zero.")],
+        help_text="0 is free of charge.",
     )
     source = models.CharField(max_length=10, choices=Source.choices)
     step = models.ForeignKey(Step, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
@@ -52,6 +61,17 @@ class PartLine(models.Model):
             models.CheckConstraint(condition=models.Q(quantity__gt=0), name="part_line_takes_something"),
             models.CheckConstraint(
                 condition=models.Q(part__isnull=False) | ~models.Q(words=""), name="part_line_names_something"
+            ),
+            models.CheckConstraint(
+                condition=models.Q(unit_price__isnull=True) | models.Q(unit_price__gte=0),
+                name="part_line_price_not_negative",
+                violation_error_message="A price cannot be below zero.",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(status__in=["needed", "used", "dropped"]), name="part_line_status_is_known"
+            ),
+            models.CheckConstraint(
+                condition=models.Q(source__in=["kit", "finding", "by_hand"]), name="part_line_source_is_known"
             ),
         ]
 

@@ -29,6 +29,7 @@ class Photo(models.Model):
 
     class Meta:
         ordering = ["pk"]
+        constraints = [models.CheckConstraint(condition=models.Q(width__gt=0, height__gt=0), name="photo_has_a_size")]
 
     def __str__(self) -> str:
         return self.caption or f"Photo {self.pk}"

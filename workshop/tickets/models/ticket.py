@@ -116,6 +116,12 @@ class Ticket(models.Model):
                 condition=models.Q(price_ceiling__isnull=True) | models.Q(price_ceiling__gte=0),
                 name="price_ceiling_not_negative",
             ),
+            models.CheckConstraint(
+                condition=models.Q(
+                    state__in=["booked_in", "on_the_bench", "waiting", "ready", "handed_back", "called_off"]
+                ),
+                name="ticket_state_is_known",
+            ),
         ]
         indexes = [
             models.Index(fields=["shop", "state", "promised_on"], name="ticket_board"),
@@ -157,6 +163,12 @@ class StateMove(models.Model):
     class Meta:
         ordering = ["pk"]
         indexes = [models.Index(fields=["at", "to_state"], name="move_of_days")]
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(waiting_for="") | models.Q(to_state="waiting"),
+                name="only_a_move_to_waiting_says_what_for",
+            )
+        ]
 
     def __str__(self) -> str:
         return f"{self.ticket}: {self.get_to_state_display()}"

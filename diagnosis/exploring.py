@@ -1,0 +1,133 @@
+"""Going through every state of a checklist, and which rules are broken on the way. Pure.
+
+Whatever order a mechanic chooses: nothing that the real bench takes is left out (diagnosis.state_space), so a rule that
+no state here breaks is broken nowhere. For the way back to ready the opposite is assumed (diagnosis.exploring_back).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from diagnosis.exploring_back import WayBack
+from diagnosis.layout_plans import OUTCOMES
+from diagnosis.runs_rules import causes_of
+from diagnosis.state_sets import NOTHING
+from diagnosis.state_space import Answer, Exploration
+from diagnosis.unit_invariants import CAUSE_OUT_OF_REACH, NO_WAY_BACK, PROOF_TOO_OLD, Forbidden, forbidden, uncovered
+from diagnosis.unit_parts import PARTS
+
+
+@dataclass(frozen=True)
+class Broken:
+    """A rule that is broken, how, at which step, on which unit, and the shortest way there as steps and answers."""
+
+    rule: str
+    words: str
+    step: str
+    facts: Mapping[str, Any]
+    way: tuple[tuple[str, str], ...] = ()
+
+
+@dataclass
+class Explored:
+    """What an exploration saw. `longest` is the longest of the shortest walks to a state; None where nobody asked."""
+
+    combinations: int
+    states: int
+    longest: int | None
+    broken: list[Broken] = field(default_factory=list)
+
+
+def explore(
+    lists: Sequence[Sequence[Any]], kinds: Collection[str], *, with_proofs: bool = True, count_walks: bool = True
+) -> Explored:
+    """Go through everything and say which rules are broken, each once a step.
+
+    `with_proofs` counts the age of proofs among the states. It decides nothing about what may be ticked, so without it
+    the same rules are judged, on fewer states.
+    """
+    plain = Exploration(lists, kinds, with_proofs=False)
+    counted = Exploration(lists, kinds) if with_proofs else plain
+    found = Explored(
+        combinations=len(plain.units),
+        states=counted.sets.count(counted.reached),
+        longest=len(plain.layers) - 1 if count_walks else None,
+    )
+    for judged in (_forbidden, _never_proved, _out_of_reach, _no_way_back):
+        found.broken += judged(plain)
+    return found
+
+
+def _broken(at: Exploration, states: int, rule: str, words: str, answer: Answer | None, step: str = "") -> Broken:
+    row, way = at.way_to(states)
+    way = (*way, answer.named) if answer is not None else way
+    return Broken(rule, words, answer.step.key if answer else step, at.units[row[0]].facts, way)
+
+
+def _forbidden(at: Exploration) -> Iterator[Broken]:
+    """Answers that the bench takes and that break a rule."""
+    seen: set[tuple[str, str]] = set()
+    for step in at.steps:
+        for outcome in OUTCOMES[step.kind]:
+            answer = Answer(step, outcome)
+            for one in forbidden(step, outcome):
+                bad = _states_that_break(at, answer, one)
+                if bad and (one.rule, step.key) not in seen:
+                    seen.add((one.rule, step.key))
+                    yield _broken(at, bad, one.rule, one.words, answer)
+
+
+def _states_that_break(at: Exploration, answer: Answer, one: Forbidden) -> int:
+    where = at.where(one.where, at.units_of(answer.step))
+    return at.sets.both(where, at.can_be_given(answer, as_asked=one.as_asked)) if where else NOTHING
+
+
+def _never_proved(at: Exploration) -> Iterator[Broken]:
+    """Parts that are opened, or left in doubt, and that no proof on such a unit is of: ready would have none."""
+    seen: set[str] = set()
+    for number, unit in enumerate(at.units):
+        proofs = [proof for proof in at.proofs if number in at.units_of(proof)]
+        for answer in at.answers():
+            if number not in at.units_of(answer.step):
+                continue
+            touched = at.touched_by(answer, at.left_by(answer)) & unit.parts
+            for part in sorted(uncovered(touched, proofs) - seen):
+                can = at.sets.both(at.can_be_given(answer), at.where({}, [number]))
+                if can:
+                    seen.add(part)
+                    words = f"no proof is of {PARTS[part].named}, which is opened here or left in doubt"
+                    yield _broken(at, can, PROOF_TOO_OLD, words, answer)
+
+
+def _out_of_reach(at: Exploration) -> Iterator[Broken]:
+    """Causes that no check can come to find on a unit on which they are looked for."""
+    seen: set[str] = set()
+    for number in range(len(at.units)):
+        checks: dict[str, list[Any]] = {}
+        for step in at.steps:
+            if number in at.units_of(step):
+                for cause in causes_of(step):
+                    checks.setdefault(cause, []).append(step)
+        for cause, steps in checks.items():
+            here = at.where({}, [number])
+            if cause not in seen and not any(
+                at.sets.both(here, at.can_be_given(Answer(step, "found"), as_asked=True)) for step in steps
+            ):
+                seen.add(cause)
+                words = f"no check that can find “{cause}” can ever be done as it asks"
+                yield Broken(CAUSE_OUT_OF_REACH, words, steps[0].key, at.units[number].facts)
+
+
+def _no_way_back(at: Exploration) -> Iterator[Broken]:
+    """States from which no plain answers lead to everything closed and proved, although nothing counts as ticked."""
+    lost = WayBack(at).lost()
+    if lost:
+        row, way = at.way_to(lost)
+        unit = at.units[row[0]]
+        stuck = [PARTS[part].named for part, place in at.places.of_part.items() if at.is_open(part, row[place])]
+        words = (
+            f"no way back to ready from here, with {' and '.join(stuck)} open" if stuck else "no way to ready from here"
+        )
+        yield Broken(NO_WAY_BACK, words, way[-1][0] if way else "", unit.facts, way)

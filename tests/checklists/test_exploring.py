@@ -1,0 +1,236 @@
+"""Every state of the shipped checklists, and each slip that must be found by the name of the rule that it breaks."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Mapping
+from dataclasses import replace
+from io import StringIO
+from pathlib import Path
+
+import pytest
+from django.core.management import CommandError, call_command
+
+from diagnosis.checking import as_records, check_alone, check_pairs
+from diagnosis.exploring import Broken, explore
+from diagnosis.layout import dump
+from diagnosis.layout_plans import OUTCOMES, ChecklistFolder, ChecklistPlan
+from diagnosis.state_sets import NOTHING
+from diagnosis.state_space import Exploration
+from diagnosis.unit_invariants import (
+    CAUSE_OUT_OF_REACH,
+    CLOSED_DRY,
+    DANGERS,
+    MENDED_SHUT,
+    NO_RECORD,
+    NO_WAY_BACK,
+    OPENED_UNSAID,
+    PROOF_TOO_EARLY,
+    PROOF_TOO_OLD,
+    REASONS,
+    breaks,
+)
+from diagnosis.unit_parts import PARTS
+from diagnosis.unit_state import FILLED_OPEN, TAKEN_BACK, UNDER_PRESSURE, UNPROVED_HOLD, UnitState, dangers, says_done
+from tests.checklists.planted import (
+    Change,
+    leaves_nothing,
+    leaves_too,
+    needs_too,
+    opens_nothing,
+    opens_too,
+    planted,
+    proves_nothing,
+    reads_nothing,
+    requires_not,
+    requires_nothing,
+    requires_too,
+    tightens_nothing,
+)
+from tests.shipped import shipped_folder
+
+KEYS = tuple(plan.key for plan in shipped_folder().checklists)
+
+
+def quickly(plan: ChecklistPlan) -> list[Broken]:
+    return explore([as_records(plan)], plan.complaint.suits, with_proofs=False, count_walks=False).broken
+
+
+@pytest.mark.parametrize("key", KEYS)
+def test_no_state_of_a_shipped_checklist_breaks_a_rule(key: str) -> None:
+    seen = check_alone(shipped_folder().checklist(key)).explored
+    assert not seen.broken
+    assert seen.states > 1000
+    assert seen.longest is not None
+    assert seen.longest >= 5
+
+
+@pytest.mark.parametrize("kind", ["shock", "fork"])
+def test_nor_does_any_of_two_checklists_worked_as_one_job(kind: str) -> None:
+    plans = [plan for plan in shipped_folder().checklists if kind in plan.complaint.suits]
+    pairs = list(check_pairs(plans))
+    assert len(pairs) == len(plans) * (len(plans) - 1) // 2
+    assert not [(pair.keys, broken) for pair in pairs for broken in pair.explored.broken]
+
+
+PLANTED: Mapping[str, tuple[str, Mapping[str, Change | None], str]] = {
+    "the feet come off without the air out": ("loses-air", {"foot-fasteners-off": requires_nothing}, UNDER_PRESSURE),
+    "the spring comes out without the air out": (
+        "sits-low", {"air-spring-out": requires_not("positive_air", "negative_air")}, UNDER_PRESSURE),
+    "a cap opened and closed in one step": ("not-full-travel", {"count-spacers": requires_nothing}, UNDER_PRESSURE),
+    "a seal renewed under a cap with air": ("loses-air", {"top-cap-reseal": requires_nothing}, UNDER_PRESSURE),
+    "an air can under pressure": ("shock-sits-low", {"shock-can-off": requires_nothing}, UNDER_PRESSURE),
+    "filled with the lowers off": ("tops-out", {"fill-in-stages": requires_not("lowers")}, FILLED_OPEN),
+    "filled with the feet open": ("tops-out", {"fill-in-stages": requires_not("foot_fasteners")}, FILLED_OPEN),
+    "a check that fills": ("sits-low", {"pressure-and-cycle": requires_nothing}, FILLED_OPEN),
+    "a proof that leaves air": ("sits-low", {"prove-pressure": requires_not("lowers")}, FILLED_OPEN),
+    "a shock filled with its can off": (
+        "shock-loses-air", {"shock-fill-in-stages": requires_not("can")}, FILLED_OPEN),
+    "a ring that nobody proved": ("tops-out", {"fill-in-stages": requires_not("retention")}, UNPROVED_HOLD),
+    "feet closed dry": ("routine-lowers-service", {"foot-fasteners-on": requires_not("oil")}, CLOSED_DRY),
+    "feet called tight while they are off": (
+        "knocks-or-play", {"check-foot-fasteners": requires_not("oil")}, CLOSED_DRY),
+    "pressure proved before the hold": ("sits-low", {"prove-pressure": requires_not("retention")}, PROOF_TOO_EARLY),
+    "the brake proved with the wheel out": ("oil-at-seals", {"prove-brakes": requires_nothing}, PROOF_TOO_EARLY),
+    "a proof of nothing": ("loses-air", {"prove-pressure": proves_nothing}, PROOF_TOO_OLD),
+    "clicks proved of nothing": (
+        "no-rebound-control", {"prove-clicks": proves_nothing, "test-ride": proves_nothing}, PROOF_TOO_OLD),
+    "a proof retired": ("shock-air-can-service", {"prove-pressure": None, "shock-prove-rest": None,
+                        "shock-prove-sag": None, "shock-test-ride": None}, PROOF_TOO_OLD),
+    "a knob that is never said to be on": ("loses-air", {"knob-on": leaves_nothing}, NO_WAY_BACK),
+    "lowers that are never said to be on": ("tops-out", {"lowers-on": leaves_nothing}, NO_WAY_BACK),
+    "filling that leaves nothing": ("sits-low", {"fill-in-stages": leaves_nothing}, NO_WAY_BACK),
+    "the only step that lets the air out is gone": ("tops-out", {"all-air-out": None}, NO_WAY_BACK),
+    "the only step that proves the ring is gone": ("tops-out", {"prove-circlip-seat": None}, NO_WAY_BACK),
+    "two steps that undo each other for ever": (
+        "loses-air",
+        {"refit-brake-wheel": leaves_too("done", rebound_knob="removed"), "knob-on": leaves_too("done", wheel="out")},
+        NO_WAY_BACK),
+    "swapped: the lowers before the proof that wants them off": (
+        "harsh-or-sticky", {"prove-circlip-seat": needs_too("lowers-on"), "lowers-on": requires_nothing}, NO_WAY_BACK),
+    "two proofs that open what the other proves": (
+        "oil-at-seals", {"prove-clicks": opens_too("oil"), "prove-dry": opens_too("rebound_knob"),
+                         "test-ride": proves_nothing}, NO_WAY_BACK),
+    "a need that can never be met": (
+        "sits-low", {"foam-rings": requires_too(spring="out", positive_air="charged")}, NO_WAY_BACK),
+    "a cap opened on the way and nobody told": ("loses-air", {"top-cap-reseal": opens_nothing}, MENDED_SHUT),
+    "an axle undone and nobody told": ("knocks-or-play", {"check-axle": opens_nothing}, OPENED_UNSAID),
+    "bolts without a record": ("routine-lowers-service", {"refit-brake-wheel": tightens_nothing}, NO_RECORD),
+    "a shock's bolts without their torque": ("shock-loses-air", {"shock-refit": reads_nothing}, NO_RECORD),
+    "a check for which the unit is never right": (
+        "sits-low", {"compare-spring-travel": requires_too(positive_air="charged", spring="out")}, CAUSE_OUT_OF_REACH),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("slip", PLANTED)
+def test_a_planted_slip_is_found_by_name_with_a_way_that_leads_there(slip: str) -> None:
+    key, changes, rule = PLANTED[slip]
+    plan = planted(key, changes)
+    found = [broken for broken in quickly(plan) if broken.rule == rule]
+    assert found, slip
+    steps = {step.key: step for step in plan.steps}
+    for broken in found:
+        assert broken.step in steps or (rule == NO_WAY_BACK and not broken.way)
+        assert all(outcome in (*OUTCOMES[steps[key].kind], TAKEN_BACK) for key, outcome in broken.way)
+
+
+def test_at_least_twenty_slips_are_planted_and_every_rule_has_a_reason() -> None:
+    assert len(PLANTED) >= 20
+    assert {rule for _, _, rule in PLANTED.values()} <= REASONS.keys()
+    assert REASONS.keys() >= DANGERS
+
+
+@pytest.mark.parametrize(
+    "slip", [slip for slip, (*_, rule) in PLANTED.items() if rule in (UNDER_PRESSURE, FILLED_OPEN)]
+)
+def test_the_way_to_a_slip_can_be_walked_and_ends_in_the_danger(slip: str) -> None:
+    """Tick for tick by the rules of the real bench, as far as the file knows: nothing is refused before the end."""
+    key, changes, rule = PLANTED[slip]
+    plan = planted(key, changes)
+    steps = {step.key: step for step in as_records(plan)}
+    broken = next(broken for broken in quickly(plan) if broken.rule == rule)
+    unit = UnitState.as_it_came(broken.facts)
+    for key, outcome in broken.way[:-1]:
+        assert not says_done(steps[key], outcome) or not any(unmet.is_danger for unmet in unit.unmet(steps[key]))
+        unit = unit.after(steps[key], outcome)
+    last, outcome = broken.way[-1]
+    assert rule in {danger.rule for danger in dangers(unit, steps[last], outcome)}
+
+
+@pytest.mark.parametrize("key", ["loses-air", "tops-out", "no-rebound-control", "shock-sits-low"])
+def test_no_mechanic_however_obstinate_comes_into_a_state_that_was_not_explored(key: str) -> None:
+    """A thousand random ticks on real units, nothing but dangers refused, each state looked up among those seen."""
+    plan = shipped_folder().checklist(key)
+    records = as_records(plan)
+    at = Exploration([records], plan.complaint.suits)
+    chance, looked_up = random.Random(key), 0
+    for number, facts_seen in enumerate(at.units):
+        unit, fresh = UnitState.as_it_came(facts_seen.facts), {proof.key: 0 for proof in at.proofs}
+        steps = [step for step, here in zip(at.steps, facts_seen.applies, strict=True) if here]
+        for _ in range(1000 // len(at.units)):
+            step = chance.choice(steps)
+            given = unit.answered.get(step.key, (0, TAKEN_BACK))[1]
+            outcome = chance.choice([*OUTCOMES[step.kind], *([TAKEN_BACK] if given != TAKEN_BACK else [])])
+            if says_done(step, outcome) and any(unmet.is_danger for unmet in unit.unmet(step)):
+                continue
+            assert not (says_done(step, outcome) and dangers(unit, step, outcome))
+            unit = unit.after(step, outcome)
+            fresh = {
+                proof.key: int(unit.answered.get(proof.key, (0, ""))[1] == "proved" and unit.still_stands(proof))
+                for proof in at.proofs
+            }
+            row = {0: [number]}
+            for part, place in at.places.of_part.items():
+                row[place] = [at.places.values[part][unit.conditions.get(part, "")]]
+            for proof in at.proofs:
+                row[at.places.of_proof[proof.key]] = [fresh[proof.key] if number in at.units_of(proof) else 2]
+            assert at.sets.both(at.reached, at.sets.product(row)) != NOTHING
+            looked_up += 1
+    assert looked_up > 400
+
+
+def test_the_bench_and_the_rules_call_the_same_dangerous() -> None:
+    """The refusals at the tick and the rules of the exploration, on random conditions of every shipped step."""
+    chance, agreed = random.Random(4), 0
+    bench = {UNDER_PRESSURE, FILLED_OPEN, UNPROVED_HOLD}
+    for plan in shipped_folder().checklists:
+        for step in as_records(plan):
+            for _ in range(20):
+                unit = UnitState(
+                    {key: chance.choice(["as_it_came", "unknown", *part.values]) for key, part in PARTS.items()}
+                )
+                for outcome in OUTCOMES[step.kind]:
+                    said = {one.rule for one in breaks(unit.conditions, step, outcome)} & bench
+                    refused = dangers(unit, step, outcome) if says_done(step, outcome) else []
+                    assert said == {danger.rule for danger in refused}
+                    agreed += bool(said)
+    assert agreed > 500
+
+
+def test_the_command_prints_a_line_for_each_list_and_ends_well() -> None:
+    out = StringIO()
+    call_command("check_checklists", "shock-loses-air", "shock-sits-low", stdout=out)
+    said = out.getvalue().splitlines()
+    assert [line.split()[0] for line in said[1:3]] == ["shock-loses-air", "shock-sits-low"]
+    assert "shock-loses-air + shock-sits-low" in said[3]
+    assert all(line.rstrip().endswith(" 0") for line in said[1:4])
+
+
+def test_the_command_says_where_a_rule_is_broken_and_fails(tmp_path: Path) -> None:
+    folder = shipped_folder()
+    slip = planted("shock-loses-air", {"shock-can-off": requires_nothing})
+    # A shared step could not be changed in one list alone, so the steps are the list's own here.
+    slip = replace(slip, steps=tuple(replace(step, shared=False) for step in slip.steps))
+    for name, text in dump(ChecklistFolder(folder.cautions, (), (slip,))).items():
+        (tmp_path / name).write_text(text, encoding="utf-8")
+    out = StringIO()
+    with pytest.raises(CommandError, match="violation"):
+        call_command("check_checklists", folder=tmp_path, stdout=out)
+    said = out.getvalue()
+    assert UNDER_PRESSURE in said
+    assert "1. “" in said
+
+
+def test_the_command_knows_no_other_list() -> None:
+    with pytest.raises(CommandError, match="no checklist 'nothing'"):
+        call_command("check_checklists", "nothing")

@@ -1,0 +1,107 @@
+"""Whatever things are called, the shop does the same: screens, figures, exports, erasing, with nonsense for words."""
+
+from __future__ import annotations
+
+import difflib
+import html
+import json
+import re
+from typing import Any
+
+import pytest
+from django.apps import apps
+from django.db import transaction
+from django.test import Client
+from django.urls import reverse
+
+from tests.full_shop import FullShop, full_shop
+from tests.reworded import every_label_reworded
+from tests.squeezed import squeezed
+from tests.workshop.test_every_screen import SENT_TOO
+from tests.workshop.test_who_may_enter import ASKS_WHICH, LEAST_SENT, arguments, the_table, undone
+from workshop.customers.privacy_models import Erasure
+from workshop.models import Customer, Ticket
+from workshop.privacy.erasing import erase_customer
+from workshop.privacy.export import gather_person
+
+pytestmark = pytest.mark.django_db
+READ = ("text/html", "text/csv", "text/calendar", "application/json", "image/svg+xml")
+# What each answer makes anew.
+_ANEW = re.compile(
+    r"\b[A-Za-z0-9]{64}\b|[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}"  # tokens and ids of forms
+    r"|data-now=\S*?\d+|data-timer-left>\s*\d+:\d+"
+)
+ASKS_FOR_A_SECRET = {"second_factor", "customer:make_link"}  # another one each time, and a picture of it
+
+
+@pytest.fixture
+def shop() -> FullShop:
+    return full_shop("Aldermoor")
+
+
+def text_of(response: Any) -> str:
+    """Without what is made anew, in small letters; also of an answer that streams."""
+    return squeezed(html.unescape(_ANEW.sub("", b"".join(response).decode()))).casefold()
+
+
+@pytest.mark.parametrize(("method", "least_compared"), [("get", 100), ("post", 100)])
+def test_every_screen_says_the_same_in_other_words(shop: FullShop, method: str, least_compared: int) -> None:
+    owner, customer = Client(), Client()
+    owner.force_login(shop.owner)
+    customer.get(reverse("customer:page", args=[shop.secret]))
+    differs, compared, reworded = [], 0, 0
+    for name, row in the_table().items():
+        who = row[method]
+        if who == "-" or name in ASKS_WHICH | ASKS_FOR_A_SECRET:
+            continue
+        sent = {field: shop.ids.get(value, value) for field, value in LEAST_SENT.get(name, {}).items()}
+        sent |= SENT_TOO.get(name, {})
+        address = reverse(name, kwargs=arguments(shop, name, holds_link=who == "link"))
+        client = customer if who in {"anyone", "link"} else owner
+        before = undone(client, method, address, sent)
+        if not before.headers.get("Content-Type", "").startswith(READ):
+            continue
+        with every_label_reworded() as nonsense:
+            after = undone(client, method, address, sent)
+            said = text_of(after)
+        meant = nonsense.undone(said)
+        compared, reworded = compared + 1, reworded + (said != meant)
+        if after.status_code != before.status_code or meant != text_of(before):
+            differs.append(f"{name}: {before.status_code}, {after.status_code}\n{_difference(text_of(before), meant)}")
+    assert not differs, "\n\n".join(differs)
+    assert compared > least_compared
+    assert reworded > least_compared / 2
+
+
+def stored() -> dict[str, list[dict[str, Any]]]:
+    """Every row of every table of ours; of an erasure, not when and as which it was made."""
+    rows = {}
+    for model in apps.get_models(include_auto_created=True):
+        if model._meta.app_label in {"specs", "diagnosis", "workshop"}:
+            fields = [field.attname for field in model._meta.concrete_fields]
+            kept = [name for name in fields if model is not Erasure or name not in {"id", "at"}]
+            rows[model._meta.label] = list(model._default_manager.order_by("pk").values(*kept))
+    return rows
+
+
+def exported(customer: Customer) -> str:
+    return json.dumps(gather_person(customer) | {"made_at": ""}, default=str).casefold()
+
+
+def test_a_person_is_erased_and_exported_alike(shop: FullShop) -> None:
+    customer = shop.ticket.customer
+    Ticket.objects.update(state=Ticket.State.HANDED_BACK, waiting_for="")
+    in_own_words = exported(customer)
+    with transaction.atomic():
+        erase_customer(customer=customer, by=shop.owner, with_photos=True)
+        erased = stored()
+        transaction.set_rollback(True)
+    with every_label_reworded() as nonsense:
+        assert nonsense.undone(exported(customer)) == in_own_words
+        erase_customer(customer=customer, by=shop.owner, with_photos=True)
+    assert stored() == erased
+
+
+def _difference(before: str, after: str) -> str:
+    was, now = (re.sub(r"([>;,])", r"\1\n", text).splitlines() for text in (before, after))
+    return "\n".join(list(difflib.unified_diff(was, now, lineterm="", n=1))[:20])

@@ -1,0 +1,58 @@
+"""A fragment is worth its file: it is included at least twice, rendered by a view, or kept for a reason."""
+
+from __future__ import annotations
+
+import re
+from functools import cache
+from pathlib import Path
+
+from django.conf import settings
+
+BASE = Path(settings.BASE_DIR)
+TEMPLATES = BASE / "templates"
+# Included once, and kept: each names a part of a page that is long enough without it.
+KEPT = {
+    "bench/_cause_figures.html": "a table within the folded order of a run",
+    "bench/_conflict.html": "what a refused answer adds to the open step",
+    "bench/_job.html": "only where a ticket has several runs",
+    "bench/_latest_answer.html": "the answer given last, beside the conflict in whose place it stands",
+    "bench/_leaving.html": "how a ticket leaves the bench, in a page of several parts",
+    "bench/_order.html": "both orders of a run, in the longest part of the ticket's page",
+    "bench/_runs.html": "the checklists of a ticket, in a page of several parts",
+    "bench/_spring_gap.html": "what is missing, in place of the spring's answer",
+    "bench/_spring_headline.html": "the spring in one line, beside every step",
+    "bench/_step_form.html": "readings and answers, in a card of 120 lines without them",
+    "bench/_steps.html": "the list beside the open step",
+    "charges/_table.html": "the lines of a bill, in a page of 160 lines without them",
+    "counter/_unit_life.html": "what happened to a unit, in a page of 120 lines without it",
+    "documents/_ticket_documents.html": "papers of a ticket, in a page of 175 lines without them",
+    "intervals/_ticket_services.html": "what a ticket counts as, in a page of 175 lines without it",
+    "intervals/_trend.svg": "a drawing",
+    "portal/_estimate.html": "what the customer answers, in a page of 100 lines without it",
+    "portal/_ticket_link.html": "the customer's link, in a page of 175 lines without it",
+}
+
+
+@cache
+def how_often() -> dict[str, int]:
+    """Each fragment, and how often a template includes or extends it or code names it."""
+    templates = [path for path in TEMPLATES.rglob("*") if path.suffix in {".html", ".svg", ".txt"}]
+    fragments = [str(path.relative_to(TEMPLATES)) for path in templates if path.name.startswith("_")]
+    texts = [path.read_text(encoding="utf-8") for path in templates]
+    included = [name for text in texts for name in re.findall(r"{% include \"([^\"]+)\"", text)]
+    extended = {name for text in texts for name in re.findall(r"{% extends \"([^\"]+)\"", text)}
+    code = "\n".join(path.read_text(encoding="utf-8") for path in (BASE / "workshop").rglob("*.py"))
+    return {
+        name: included.count(name) + 2 * (name in extended) + 2 * (f'"{name}"' in code) for name in sorted(fragments)
+    }
+
+
+def test_every_fragment_is_worth_its_file() -> None:
+    assert len(how_often()) > 60
+    once = {name for name, uses in how_often().items() if uses < 2}
+    assert once - set(KEPT) == set(), "Fold these into the page that includes them, or say here why they stay."
+
+
+def test_every_reason_is_needed() -> None:
+    once = {name for name, uses in how_often().items() if uses == 1}
+    assert set(KEPT) - once == set(), "These are gone, or used more than once: take their reasons away."
