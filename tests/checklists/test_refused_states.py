@@ -54,18 +54,6 @@ def leaves_air_in_a_coil_spring(data: dict[str, Any]) -> None:
     step["answers"]["done"]["leaves"] = {"positive_air": "charged"}
 
 
-def opens_under_air(data: dict[str, Any]) -> None:
-    del step_of(data, "foot-fasteners-off")["requires"]["negative_air"]
-
-
-def opens_with_either(data: dict[str, Any]) -> None:
-    step_of(data, "lowers-off")["requires"]["positive_air"] = ["empty", "charged"]
-
-
-def opens_it_on_the_way(data: dict[str, Any]) -> None:
-    step_of(data, "clean-outside")["opens"] = ["top_cap"]
-
-
 def reading_without_a_low(data: dict[str, Any]) -> None:
     del step_of(data, "record-arrival")["readings"][0]["low"]
 
@@ -97,13 +85,6 @@ CASES = [
     (opens_the_can_of_a_shock, "clean-lowers", "opens", "opens 'can', which no unit has that it is for"),
     (leaves_air_in_a_coil_spring, "clean-lowers", "answers.done.leaves",
      "done leaves 'positive_air', which no unit has that it is for"),
-    (opens_under_air, "foot-fasteners-off", "requires",
-     "opens the foot fasteners, which air presses on, without requiring that the negative air chamber is empty"),
-    (opens_with_either, "lowers-off", "requires",
-     "opens the lowers, which air presses on, without requiring that the positive air chamber is empty"),
-    (opens_it_on_the_way, "clean-outside", "requires",
-     "opens the top cap, which air presses on, without requiring that the positive air chamber and the negative air "
-     "chamber is empty"),
     (reading_without_a_low, "record-arrival", "readings.0.low", "readings: field 'low' is missing"),
     (reading_with_an_empty_high, "record-arrival", "readings.0.high",
      "readings: field 'high' must be text, not ''"),
@@ -130,17 +111,3 @@ def test_it_is_refused_as_a_file_and_as_a_draft(change: Change, step: str, field
     ]
     assert len(in_the_editor) == 1
     assert not in_the_editor[0].beside.startswith(("requires ", "opens ", "is closed by 'wheel"))
-
-
-@pytest.mark.parametrize("part", ["positive_air", "negative_air"])
-def test_on_a_coil_spring_no_air_is_asked_for(part: str) -> None:
-    data = data_of(fork())
-    step = step_of(data, "clean-outside")
-    step |= {"opens": ["foot_fasteners"], "only_if": {"spring_kind": ["coil"]}}
-    assert problems_of(data, fork()) == []
-    step["only_if"] = {"spring_kind": ["coil", "air"]}
-    assert [one.step for one in problems_of(data, fork())] == ["clean-outside"]
-    step["requires"] = {"positive_air": ["empty"], "negative_air": ["empty"]}
-    assert problems_of(data, fork()) == []
-    del step["requires"][part]
-    assert [one.step for one in problems_of(data, fork())] == ["clean-outside"]
