@@ -66,8 +66,9 @@ class LayoutError(ValueError):
 
     @property
     def all(self) -> tuple[LayoutError, ...]:
-        """Everything that is wrong, this first."""
-        return (self, *self.rest)
+        """Everything that is wrong, this first, each alone."""
+        alone = LayoutError(self.file, self.step, self.reason, field=self.field, beside=self.beside)
+        return (alone, *self.rest) if self.rest else (self,)
 
     @property
     def where(self) -> str:
