@@ -51,7 +51,7 @@
    */
   function timerOf(row, fresh = false) {
     const id = idOf(row);
-    const ends = Number(row.dataset.ends);
+    const ends = Number(row.dataset.until);
     const before = known.get(id);
     if (before && before.ends === ends) return before;
     const timer = { ends, skew: window.shopSkew(Number(row.dataset.now), fresh), asked: false, since: 0 };
@@ -143,7 +143,7 @@
     for (const row of drawn()) if (!there.has(idOf(row)) && !row.dataset.unsent) row.remove();
     for (const row of fresh) {
       const same = rows().find((other) => idOf(other) === idOf(row));
-      if (same && same.dataset.ends === row.dataset.ends && !same.dataset.unsent) {
+      if (same && same.dataset.until === row.dataset.until && !same.dataset.unsent) {
         if (!timerOf(same).asked) timerOf(same).skew = window.shopSkew(Number(row.dataset.now), true);
         continue; // what is said is not said again
       }
@@ -225,7 +225,7 @@
     row.className = "ringing__timer";
     row.hidden = true;
     const label = timer.querySelector(".timer__label")?.firstChild?.textContent?.trim() || form.dataset.title || "";
-    Object.assign(row.dataset, { ring: id, unsent: "yes", ends: timer.dataset.ends, now: timer.dataset.now, says: `Time is up: ${label}.` });
+    Object.assign(row.dataset, { ring: id, unsent: "yes", until: timer.dataset.ends, now: timer.dataset.now, says: `Time is up: ${label}.` });
     const says = document.createElement("p");
     says.className = "ringing__says";
     says.setAttribute("role", "alert");
