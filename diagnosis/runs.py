@@ -290,7 +290,7 @@ def _refuse_kept_outside(step: Step, kept: Sequence[Reading], taken: Sequence[Ty
     errors = {}
     for plan in step.readings:
         reading = latest.get(plan["key"])
-        if reading is None or plan["key"] in anew or reading.reason:
+        if reading is None or reading.magnitude_si is None or plan["key"] in anew or reading.reason:
             continue
         judgement = given.judged(plan, reading.magnitude_si)
         if judgement.standing == "outside":
