@@ -58,6 +58,11 @@ class Part:
     def is_closed(self, value: str) -> bool:
         return value in self.closed
 
+    def briefly(self, value: str) -> str:
+        """A condition in as few words as a line of them bears, such as “Lowers removed”."""
+        said = "not known" if value == UNKNOWN else value.replace("_", " ")
+        return f"{self.label}{'' if value != UNKNOWN and self.article else ':'} {said}"
+
     def in_words(self, value: str) -> str:
         """A condition as a clause, such as “the lowers are off”."""
         if value == UNKNOWN:

@@ -12,6 +12,7 @@ from django.utils import timezone
 from diagnosis.models import Checklist, Run, Step, Tick
 from diagnosis.runs import StepNeedsOthers, TypedReadings, UnitNotSo, start_run, take_back, tick
 from diagnosis.runs_state import RunState, state_of, states_of
+from tests.any_reading import any_reading
 from tests.bench_runs import form_of, url
 from tests.factories import TicketRunFactory, UserFactory
 from tests.shipped import shipped_checklist
@@ -39,7 +40,7 @@ def now(run: Run) -> RunState:
 def answer(run: Run, key: str, outcome: str) -> None:
     fresh = Run.objects.get(pk=run.pk)
     step = now(run).by_key[key].step
-    typed = {plan["key"]: f"4 {plan['unit']}" for plan in step.readings}
+    typed = {plan["key"]: any_reading(plan) for plan in step.readings}
     tick(
         run=fresh, step_key=key, outcome=outcome, by=None, seen_version=fresh.version, client_id=uuid.uuid4(),
         readings=TypedReadings(typed),

@@ -19,6 +19,7 @@ from diagnosis.models import Run, Step, Tick
 from diagnosis.planning import causes_within_reach
 from diagnosis.runs_state import state_of, states_of
 from diagnosis.steps import steps_of
+from tests.any_reading import any_reading
 from tests.made_once import made_once
 from workshop.charges.models import FinalCharges
 from workshop.demo.making import make_demo
@@ -154,7 +155,7 @@ def _check_that_an_open_fork_is_not_ready(shop: Shop) -> None:
         outcome = {"check": "ruled_out", "work": "done", "proof": "proved"}[coming.step.kind]
         found = coming.step.key == "damper-side-leak"
         leaks = leaks or found
-        typed = {plan["key"]: f"4 {plan['unit']}" for plan in coming.step.readings}
+        typed = {plan["key"]: any_reading(plan) for plan in coming.step.readings}
         sent = Sent("found" if found else outcome, Run.objects.get(pk=run.pk).version, uuid.uuid4(), typed=typed)
         answer_step(shop=shop, number=ticket.number, run_pk=run.pk, step_key=coming.step.key, by=mechanic, sent=sent)
     for step in steps_of(run.checklist):  # and every proof ticked, as an older version of the app would have let
