@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from diagnosis.layout import ChecklistPlan, read_checklist
 from diagnosis.layout_fields import Fields
-from diagnosis.layout_plans import BOLTS, CHECK, FINDINGS, OUTCOMES, PROOF, SKILLS
+from diagnosis.layout_plans import BOLTS, CHECK, FINDINGS, MOVES, OUTCOMES, PROOF, SKILLS
 from diagnosis.reading_kinds import RECKONED_WITH, WORD_KINDS
 from diagnosis.unit_parts import AS_IT_CAME, PARTS, SAME, UNKNOWN
 from specs.facts import FACTS
@@ -110,6 +110,7 @@ def steps(
         },
         "opens": draw(st.lists(st.sampled_from(sorted(PARTS)), unique=True, max_size=2)),
         "proves": draw(st.lists(st.sampled_from(sorted(PARTS)), unique=True, max_size=2)) if kind == PROOF else [],
+        "moves": draw(st.sampled_from(["", *MOVES])),
         "answers": {
             outcome: draw(answers(causes if outcome == "found" else [], [one for one in every if one != key], fitting))
             for outcome in OUTCOMES[kind]

@@ -127,6 +127,7 @@ class Step(models.Model):
     )
     opens = models.JSONField(default=list, blank=True, help_text="Parts that are opened on the way.")
     proves = models.JSONField(default=list, blank=True, help_text="Parts that a proof says are good.")
+    moves = models.CharField(max_length=8, blank=True, help_text="Whether the bike is pushed or ridden.")
     answers = models.JSONField(default=dict, blank=True)
     for_customer = models.TextField(blank=True)
     replaces = models.JSONField(
