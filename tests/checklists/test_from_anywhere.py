@@ -51,7 +51,8 @@ def followed(steps: list[Any], facts: Mapping[str, Any], unit: UnitState) -> lis
     while (coming := next_step(steps, facts, standing(steps, given, unit), needs=needs, unit=unit)) is not None:
         step, outcome = by_key[coming.key], PLAIN[by_key[coming.key].kind]
         walk.append(step.key)
-        said = [one.words for one in (*(u for u in unit.unmet(step) if u.is_danger), *dangers(unit, step, outcome))]
+        said = [unmet.words for unmet in unit.unmet(step) if unmet.is_danger]
+        said += [danger.words for danger in dangers(unit, step, outcome)]
         if said or len(walk) > LONGEST:
             return [*walk, f"refused: {said}" if said else "never ends"]
         given.pop(step.key, None)
