@@ -128,6 +128,9 @@ PLANTED: Mapping[str, tuple[str, Mapping[str, Change | None], str]] = {
     "ridden on an untried brake": ("routine-lowers-service", {"test-ride": requires_not("brakes")}, MOVED_LOOSE),
     "ridden with the stem loose": ("tops-out", {"prove-quiet-top": requires_not("stem")}, MOVED_LOOSE),
     "a shock pushed while it is out": ("shock-sits-low", {"shock-prove-rest": requires_not("shock")}, MOVED_LOOSE),
+    "ridden on a coil whose cap may be loose": (
+        "sits-low", {"prove-sag": requires_not("preload")}, MOVED_LOOSE),
+    "a coil's collar undone and nobody told": ("shock-sits-low", {"shock-coil-check": opens_nothing}, OPENED_UNSAID),
     "a check for which the unit is never right": (
         "sits-low", {"compare-spring-travel": requires_too(positive_air="charged", spring="out")}, CAUSE_OUT_OF_REACH),
 }  # fmt: skip
