@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from diagnosis.declared import LIVES, PORT_TRIES, REST_DEPTH, SAG, SERVICES
 from diagnosis.layout import ChecklistPlan, read_checklist
 from diagnosis.layout_fields import Fields
-from diagnosis.layout_plans import BOLTS, CHECK, FINDINGS, OUTCOMES, PROOF, SKILLS, WORK
+from diagnosis.layout_plans import BOLTS, CHECK, FINDINGS, MOVES, OUTCOMES, PROOF, SKILLS, WORK
 from diagnosis.reading_kinds import WORD_KINDS
 from diagnosis.unit_parts import AS_IT_CAME, PARTS, SAME, UNKNOWN
 from specs.facts import FACTS
@@ -131,6 +131,7 @@ def steps(draw: st.DrawFn, key: str, kinds: dict[str, str], causes: list[str], f
         },
         "opens": draw(st.lists(st.sampled_from(_opened(fitting)), unique=True, max_size=2)),
         "proves": draw(st.lists(st.sampled_from(sorted(PARTS)), unique=True, max_size=2)) if kind == PROOF else [],
+        "moves": draw(st.sampled_from(["", *MOVES])),
         "answers": {
             outcome: draw(answers(causes if outcome == "found" else [], [one for one in every if one != key], fitting))
             for outcome in OUTCOMES[kind]
