@@ -61,7 +61,7 @@ from specs.facts import FACTS, FactValue
 
 __all__ = [
     "ReadingsMissing", "ReusedClientId", "StaleRun", "StepAnswer", "StepNeedsOthers", "TickRefused", "Ticked",
-    "TypedReadings", "UnitNotSo", "WaitsForOthers", "latest_outcomes", "record_readings", "start_run", "step_of_run",
+    "TypedReadings", "UnitNotSo", "WaitsForOthers", "latest_outcomes", "start_run", "step_of_run",
     "take_back", "take_back_within", "tick", "tick_within",
 ]  # fmt: skip
 
@@ -238,19 +238,6 @@ def take_back_within(*, run: Run, step_key: str, by: AbstractBaseUser | None, an
     return Ticked(made, between.seen(run.version), replaces=True, outcomes=outcomes)
 
 
-@transaction.atomic
-def record_readings(
-    *, run: Run, step_key: str, by: AbstractBaseUser | None, client_id: uuid.UUID, readings: TypedReadings
-) -> list[Reading]:
-    """Keep readings without answering the step. Sent again, they are not stored twice."""
-    stored = list(Reading.objects.filter(client_id=client_id))
-    if stored:
-        return stored
-    step = step_of_run(run, step_key)
-    taken = read_all(step.readings, readings)
-    return _add_readings(run, step, taken, readings_at(run, step), by, client_id, timezone.now())
-
-
 def step_of_run(run: Run, step_key: str) -> Step:
     """A step that applies to the run's unit. Raises TickRefused for another."""
     return applying_step(steps_of(run.checklist), step_key, run)
@@ -290,7 +277,7 @@ def _refuse_kept_outside(step: Step, kept: Sequence[Reading], taken: Sequence[Ty
     errors = {}
     for plan in step.readings:
         reading = latest.get(plan["key"])
-        if reading is None or plan["key"] in anew or reading.reason:
+        if reading is None or reading.magnitude_si is None or plan["key"] in anew or reading.reason:
             continue
         judgement = given.judged(plan, reading.magnitude_si)
         if judgement.standing == "outside":

@@ -6,7 +6,7 @@ from typing import Any
 
 from workshop.documents.common import date_text
 from workshop.staff.models import Shop
-from workshop.stock.amounts import amount_in_words, measured
+from workshop.stock.amounts import amount_in_words, measured, unit_of
 from workshop.stock.models import StockItem
 from workshop.tickets.models import PartLine, Ticket
 from workshop.web.number_words import money_words
@@ -49,10 +49,14 @@ def _row(shown: LineShown, shelf: str, shop: Shop) -> dict[str, Any]:
         "note": line.note,
         "quantity": measured(line.quantity, part),
         "availability": availability(shown),
-        "in_words": amount_in_words(
-            line.quantity, part, f"{line.title}, {part.size}" if part and part.size else line.title
-        ),
+        "in_words": amount_in_words(line.quantity, part, _with_size(line)),
         "used": line.status == PartLine.Status.USED,
         "shelf": shelf,
         "total": money_words(line.total, shop.currency),
     }
+
+
+def _with_size(line: PartLine) -> str:
+    """A part with its size; the size of what is poured is its bottle's."""
+    size = line.part.size if line.part and not unit_of(line.part) else ""
+    return f"{line.title}, {size}" if size else line.title

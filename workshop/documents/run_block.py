@@ -86,11 +86,11 @@ def reading_row(reading: Reading | None, plan: Mapping[str, Any], shop: Shop) ->
 
     `choices` are boxes to tick where it is one of a few words and none was taken.
     """
-    nothing_said = {"verdict": "", "outside": False, "reason": "", "choices": []}
+    bare = {"label": plan["label"], "value": "", "verdict": "", "outside": False, "reason": "", "choices": []}
     if reading is None:
-        return nothing_said | {"label": plan["label"], "value": "", "choices": list(options_of(plan))}
+        return bare | {"choices": list(options_of(plan))}
     if reading.magnitude_si is None:
-        return nothing_said | {"label": plan["label"], "value": str(reading.typed)}
+        return bare | {"value": str(reading.typed)}
 
     def write(magnitude_si: float, dimension: str) -> str:
         return show(magnitude_si, dimension, shop.unit_for(dimension))
@@ -102,14 +102,7 @@ def reading_row(reading: Reading | None, plan: Mapping[str, Any], shop: Shop) ->
         dimension=plan["quantity"],
         write=write,
     )
-    return {
-        "label": plan["label"],
-        "value": value,
-        "verdict": verdict,
-        "outside": reading.outside,
-        "reason": reading.reason,
-        "choices": [],
-    }
+    return bare | {"value": value, "verdict": verdict, "outside": reading.outside, "reason": reading.reason}
 
 
 def readings_read(state: StepState, shop: Shop) -> list[dict[str, Any]]:

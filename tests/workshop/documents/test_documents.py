@@ -137,11 +137,17 @@ def test_work_order_says_what_to_order(ticket: Ticket, clerk: User) -> None:
     assert document.data["parts_unpriced"] == 1
 
 
+def _ready(ticket: Ticket) -> Ticket:
+    ticket.state = Ticket.State.READY
+    ticket.save()
+    return ticket
+
+
 def test_customer_report_speaks_to_the_customer(ticket: Ticket, clerk: User) -> None:
-    text = text_of(issued(ticket, clerk, "customer_report"))
+    text = text_of(issued(_ready(ticket), clerk, "customer_report"))
 
     assert "What you told us" in text
-    assert "No cause has been found yet." in text
+    assert "No cause was found." in text
     assert "Before the first ride" in text
     assert "Next service: see the maker's manual" in text
 
@@ -149,7 +155,7 @@ def test_customer_report_speaks_to_the_customer(ticket: Ticket, clerk: User) -> 
 def test_customer_report_counts_no_next_service_where_none_was_done(ticket: Ticket, clerk: User) -> None:
     SpecValueFactory(model=ticket.unit.model, quantity="lowers_interval_hours", magnitude_si=43 * 3600.0, typed="43 h")
 
-    text = text_of(issued(ticket, clerk, "customer_report"))
+    text = text_of(issued(_ready(ticket), clerk, "customer_report"))
 
     assert "Next service: no day to name" in text
     assert "hours of riding" not in text
