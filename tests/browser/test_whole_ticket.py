@@ -109,6 +109,8 @@ def _work_to_the_end(page: Page, number: int) -> None:
             key = (field.get_attribute("name") or "").removeprefix("reading-")
             if not field.input_value():
                 field.fill(READ[key])
+        for choice in page.locator("#step-form select[name^=tool-]").all():
+            choice.select_option(index=1)
         page.get_by_role("group", name="Answer").get_by_role("button").first.tap()
         expect(heading).not_to_have_text(title)
         page.wait_for_load_state()
