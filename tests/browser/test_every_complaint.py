@@ -17,7 +17,7 @@ from diagnosis.layout_plans import CAUSE, FINDINGS
 from diagnosis.models import Cause, Checklist, Reading, Run, Tick
 from diagnosis.runs_rules import causes_of
 from specs.models import SuspensionModel
-from tests.factories import TicketFactory
+from tests.factories import TicketFactory, TorqueToolFactory
 from tests.shipped import shipped_checklist
 from workshop.documents import customer_report
 from workshop.models import PartLine, Ticket, User
