@@ -39,7 +39,7 @@ def now(run: Run) -> RunState:
 def answer(run: Run, key: str, outcome: str) -> None:
     fresh = Run.objects.get(pk=run.pk)
     step = now(run).by_key[key].step
-    typed = {plan["key"]: f"4 {plan['unit']}" for plan in step.readings}
+    typed = {plan["key"]: f"4 {plan['unit']}" for plan in step.readings if not plan.get("choices")}
     tick(
         run=fresh, step_key=key, outcome=outcome, by=None, seen_version=fresh.version, client_id=uuid.uuid4(),
         readings=TypedReadings(typed),
