@@ -17,7 +17,7 @@ from diagnosis.layout_plans import CAUSE, FINDINGS
 from diagnosis.models import Cause, Checklist, Reading, Run, Tick
 from diagnosis.runs_rules import causes_of
 from specs.models import SuspensionModel
-from tests.factories import TicketFactory
+from tests.factories import TicketFactory, TorqueToolFactory
 from tests.shipped import shipped_checklist
 from workshop.documents import customer_report
 from workshop.models import PartLine, Ticket, User
@@ -105,6 +105,7 @@ def test_a_complaint_is_found_inside_and_cured(
 
 def _work(walk: Walk, tablet: Page, sign_in: SignIn, mechanic: User, allowed_problems: list[str]) -> Ticket:
     ticket = _booked_in(walk, mechanic)
+    TorqueToolFactory(shop=mechanic.shop, high_nm=60.0)
     sign_in(tablet, mechanic)
     _walk(tablet, ticket, walk)
     _finish(tablet, ticket, allowed_problems)
@@ -154,6 +155,8 @@ def _walk(page: Page, ticket: Ticket, walk: Walk) -> None:
             reading = (field.get_attribute("name") or "").removeprefix("reading-")
             if reading not in OPTIONAL and not field.input_value():
                 field.fill(arriving.pop(reading, READ[reading]))
+        for choice in page.locator("#step-form select[name^=tool-]").all():
+            choice.select_option(index=1)
         if key == walk.found_at:
             several = len(causes_of(steps[key])) > 1
             name = Cause.objects.get(key=walk.cause).title if several else FINDINGS[CAUSE]

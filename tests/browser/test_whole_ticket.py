@@ -12,6 +12,7 @@ from django.utils import timezone
 from playwright.sync_api import Page, expect
 
 from specs.models import SuspensionModel
+from tests.factories import TorqueToolFactory
 from tests.shipped import shipped_checklist
 from workshop.models import Ticket, User
 from workshop.torque.models import BoltRecord
@@ -49,6 +50,7 @@ def test_a_fork_goes_from_the_counter_to_the_customers_report(
 ) -> None:
     allowed_problems += ["status of 422"]  # ready asks what became of the parts, hand-back what they cost
     shipped_checklist("routine-lowers-service")
+    TorqueToolFactory(shop=people["mechanic"].shop, high_nm=60.0)
     sign_in(desktop, people["counter"])
     number = _book_in(desktop)
     axe(desktop)
@@ -109,6 +111,8 @@ def _work_to_the_end(page: Page, number: int) -> None:
             key = (field.get_attribute("name") or "").removeprefix("reading-")
             if not field.input_value():
                 field.fill(READ[key])
+        for choice in page.locator("#step-form select[name^=tool-]").all():
+            choice.select_option(index=1)
         page.get_by_role("group", name="Answer").get_by_role("button").first.tap()
         expect(heading).not_to_have_text(title)
         page.wait_for_load_state()

@@ -13,7 +13,7 @@ from diagnosis.models import Checklist, Run, Step, Tick
 from diagnosis.runs import StepNeedsOthers, TypedReadings, UnitNotSo, start_run, take_back, tick
 from diagnosis.runs_state import RunState, state_of, states_of
 from tests.any_reading import any_reading
-from tests.bench_runs import form_of, url
+from tests.bench_runs import bolts_recorded, form_of, url
 from tests.factories import TicketRunFactory, UserFactory
 from tests.shipped import shipped_checklist
 from workshop.models import Shop, Ticket, User
@@ -49,6 +49,7 @@ def answer(run: Run, key: str, outcome: str) -> None:
 
 def finish(ticket: Ticket, by: User, reason: str = "") -> None:
     ticket.refresh_from_db()
+    bolts_recorded(ticket, by)
     finish_bench_work(ticket=ticket, by=by, seen_version=ticket.version, reason_without_proof=reason)
 
 
@@ -194,7 +195,7 @@ class TestOpenAndReady:
         page = bench.get(url("ticket", ticket)).text
         assert "Not closed, or nobody knows:" in page
         assert url("step", ticket, open_fork.pk, "lowers-on") in page
-        assert "It can go without" not in page
+        assert "Ready, without that proof" not in page
 
     def test_closed_again_the_leaking_seal_is_still_asked_about(
         self, ticket: Ticket, open_fork: Run, mechanic: User
@@ -277,6 +278,7 @@ def test_a_list_from_before_still_works_and_the_bench_asks(ticket: Ticket, mecha
     ticket.complaints.set([run.checklist.complaint])
     walked = followed(run)
     assert walked[-1] == "test-ride"
+    bolts_recorded(ticket, mechanic)
     (asked,) = missing_proof_of(ticket)
     assert "does not say what its steps open" in asked.words
     with pytest.raises(ProofMissing):
