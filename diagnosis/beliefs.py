@@ -48,7 +48,6 @@ class CauseBeliefs:
     tickets: int
     other_kind_tickets: int
     other_kind_weight: float  # what the other kinds' tickets count for, in tickets
-    prior_weight: float  # what the stated prior weights count for, in tickets
 
     @property
     def few(self) -> bool:
@@ -90,7 +89,6 @@ def cause_beliefs(
         tickets=sum(own.values()),
         other_kind_tickets=sum(other.values()),
         other_kind_weight=discount * sum(other.values()),
-        prior_weight=math.fsum(prior_weights.values()),
     )
 
 

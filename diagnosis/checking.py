@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import combinations
 from types import SimpleNamespace
 from typing import Any
 
 from diagnosis.exploring import Broken, Explored, explore
+from diagnosis.layout_facts import facts_in_words
 from diagnosis.layout_plans import ChecklistPlan
 from diagnosis.layout_writing import step_data
-from diagnosis.unit_invariants import REASONS
+from diagnosis.state_sets import TooManyStates
+from diagnosis.unit_invariants import REASONS, TOO_MUCH
 
 OUTCOME_WORDS: Mapping[str, str] = {
     "ruled_out": "ruled out", "found": "found", "cant_tell": "can't tell", "done": "done", "left_out": "left out",
@@ -37,6 +41,20 @@ def check_alone(plan: ChecklistPlan) -> Checked:
     return Checked((plan.key,), explore([as_records(plan)], plan.complaint.suits))
 
 
+def broken_rules(plan: ChecklistPlan) -> tuple[Broken, ...]:
+    """The rules that a checklist breaks by itself; asked again of the same steps, it is not gone through again."""
+    return _broken_rules(json.dumps([step_data(step) for step in plan.steps], sort_keys=False), plan.complaint.suits)
+
+
+@lru_cache(maxsize=32)
+def _broken_rules(steps: str, kinds: tuple[str, ...]) -> tuple[Broken, ...]:
+    records = [SimpleNamespace(**step) for step in json.loads(steps)]
+    try:
+        return tuple(explore([records], kinds, with_proofs=False, count_walks=False).broken)
+    except TooManyStates:
+        return (Broken(TOO_MUCH, "its steps change more parts in more ways than can be tried", "", {}),)
+
+
 def check_pairs(plans: Sequence[ChecklistPlan]) -> Iterator[Checked]:
     """Every two checklists for the same kind of unit as one job: a unit is in one state, whoever's step left it so."""
     for one, other in combinations(plans, 2):
@@ -49,6 +67,11 @@ def check_pairs(plans: Sequence[ChecklistPlan]) -> Iterator[Checked]:
 def way_in_words(broken: Broken, titles: Mapping[str, str]) -> list[str]:
     """The way to what is broken, an answer a line, such as “Wheel out”: done."""
     return [f"“{titles.get(key, key)}”: {OUTCOME_WORDS[outcome]}" for key, outcome in broken.way]
+
+
+def unit_in_words(broken: Broken) -> str:
+    """The unit on which it happens, such as “If it is a fork and it has an air spring”."""
+    return facts_in_words(broken.facts)
 
 
 def broken_in_words(broken: Broken, titles: Mapping[str, str]) -> str:

@@ -22,6 +22,7 @@ from diagnosis.comparing import Comparison, compare
 from diagnosis.layout import (
     CAUTIONS_FILE,
     SHARED_FILE,
+    CausePlan,
     CautionPlan,
     ChecklistPlan,
     LayoutError,
@@ -140,7 +141,7 @@ def _fates(texts: Mapping[str, str]) -> Iterable[FileFate]:
     yield from refused
     stored = in_use()
     taken: dict[str, str] = {}
-    words: dict[str, tuple[str, str, str]] = {}
+    words: dict[str, tuple[str, CausePlan]] = {}
     for file, text in sorted(texts.items()):
         if file in (CAUTIONS_FILE, SHARED_FILE):
             continue
@@ -173,7 +174,7 @@ def _refuse_clashes(
     plan: ChecklistPlan,
     stored: Mapping[str, InUse],
     taken: dict[str, str],
-    words: dict[str, tuple[str, str, str]],
+    words: dict[str, tuple[str, CausePlan]],
 ) -> None:
     """A checklist twice in the upload, a complaint of another checklist, a cause told in two ways."""
     if plan.key in taken:
@@ -183,11 +184,16 @@ def _refuse_clashes(
             said = f"the complaint {plan.complaint.key!r} belongs to the checklist “{other.plan.title}”"
             raise LayoutError(file, "", said)
     for cause in plan.causes:
-        first_file, *first_words = words.get(cause.key, (file, cause.title, cause.for_customer))
-        if first_words != [cause.title, cause.for_customer]:
+        first_file, first = words.get(cause.key, (file, cause))
+        if _told(first) != _told(cause):
             raise LayoutError(file, "", f"cause {cause.key!r} is worded otherwise in {first_file}")
     taken[plan.key] = file
-    words.update({cause.key: (file, cause.title, cause.for_customer) for cause in plan.causes})
+    words.update({cause.key: (file, cause) for cause in plan.causes})
+
+
+def _told(cause: CausePlan) -> tuple[object, ...]:
+    """What is told of a cause wherever it is named; its weight belongs to the checklist."""
+    return cause.title, cause.for_customer, sorted(cause.ends_life)
 
 
 def _fate(file: str, plan: ChecklistPlan, stored: Mapping[str, InUse]) -> FileFate:
@@ -206,11 +212,10 @@ def _fate(file: str, plan: ChecklistPlan, stored: Mapping[str, InUse]) -> FileFa
 
 def reworded_in(plan: ChecklistPlan, stored: Mapping[str, InUse]) -> tuple[str, ...]:
     """Other checklists in use that name a cause which `plan` words anew: there its words change as well."""
-    words = {cause.key: (cause.title, cause.for_customer) for cause in plan.causes}
+    words = {cause.key: _told(cause) for cause in plan.causes}
     return tuple(
         other.plan.title
         for other in stored.values()
         if other.plan.key != plan.key
-        and any(words.get(cause.key, (cause.title, cause.for_customer)) != (cause.title, cause.for_customer)
-                for cause in other.plan.causes)
-    )  # fmt: skip
+        and any(words.get(cause.key, _told(cause)) != _told(cause) for cause in other.plan.causes)
+    )

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from difflib import SequenceMatcher
 
+from diagnosis.declared import LIVES, MEASURES, PORT_TRIES, SERVICES
 from diagnosis.layout_facts import facts_in_words
 from diagnosis.layout_plans import BOLTS, FINDINGS, AnswerPlan, ChecklistPlan, LinePlan, PartPlan, ReadingPlan, StepPlan
 from diagnosis.reading_kinds import kind_words
@@ -70,6 +71,8 @@ def _head(before: ChecklistPlan, after: ChecklistPlan) -> Iterator[str]:
             continue
         yield from _value(f"Cause “{old[key].title}”", old[key].title, cause.title)
         yield from _value(f"Cause “{cause.title}”, to the customer", old[key].for_customer, cause.for_customer)
+        worn = [[LIVES[part] for part in one.ends_life] for one in (old[key], cause)]
+        yield from _items(f"Cause “{cause.title}”, worn out", *worn)
         yield from _value(f"Cause “{cause.title}”, weight", f"{old[key].prior:g}", f"{cause.prior:g}")
     for key, cause in old.items():
         if key not in new:
@@ -158,6 +161,7 @@ def _step(old: StepPlan, new: StepPlan, words: _Words) -> Iterator[str]:
     yield from _items("It requires", *[_required(step.requires) for step in (old, new)])
     yield from _items("It opens", *[[PARTS[part].label for part in step.opens] for step in (old, new)])
     yield from _items("It proves", *[[PARTS[part].label for part in step.proves] for step in (old, new)])
+    yield from _declared(old, new, words)
     for cause in sorted({*old.ends_search, *new.ends_search}):
         chances = [f"{step.ends_search[cause]:g}" if cause in step.ends_search else "none" for step in (old, new)]
         yield from _value(f"Chance to find {words.cause(cause)}", *chances)
@@ -167,6 +171,17 @@ def _step(old: StepPlan, new: StepPlan, words: _Words) -> Iterator[str]:
     yield from _items(
         "In place of", [words.step(key) for key in old.replaces], [words.step(key) for key in new.replaces]
     )
+
+
+def _declared(old: StepPlan, new: StepPlan, words: _Words) -> Iterator[str]:
+    """What no rule would know without being told: pairs, services, lives, the air spring's port."""
+    closers = [words.step(step.closed_by) if step.closed_by else "nothing" for step in (old, new)]
+    yield from _value("Put together again by", *map(_bare, closers))
+    yield from _items("Part of", *[[SERVICES[service] for service in step.services] for step in (old, new)])
+    yield from _items("Makes new", *[[LIVES[part] for part in step.renews] for step in (old, new)])
+    yield from _value("Tries to free the port", *[PORT_TRIES.get(step.frees_port, "no") for step in (old, new)])
+    if old.spring_answer != new.spring_answer:
+        yield f"The air spring’s whole answer {'stands here now' if new.spring_answer else 'stands here no longer'}."
 
 
 def _readings(old: Sequence[ReadingPlan], new: Sequence[ReadingPlan]) -> Iterator[str]:
@@ -186,6 +201,8 @@ def _readings(old: Sequence[ReadingPlan], new: Sequence[ReadingPlan]) -> Iterato
         yield from _value(f"{name}, never above", _wanted(was.most), _wanted(reading.most))
         if was.as_found != reading.as_found:
             yield f"{name} is {'now' if reading.as_found else 'no longer'} taken as it was found."
+        measured = [MEASURES[one.measures].label if one.measures else "only noted" for one in (was, reading)]
+        yield from _value(f"{name}, it is", *measured)
         if was.required != reading.required:
             yield f"{name} is {'now required' if reading.required else 'no longer required'}."
     for key, reading in before.items():

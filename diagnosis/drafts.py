@@ -113,7 +113,8 @@ def retired(data: DraftData, key: str, replaced_by: str = "") -> DraftData:
     """The draft without a step.
 
     What needed it or led to it goes to its replacement. Without one, what needed it needs what it needed itself, so
-    that no order is loosened, and what led to it goes on in order. A safety or proof step is noted at its replacement.
+    that no order is loosened, what led to it goes on in order, and what it put together again is closed by nothing. A
+    safety or proof step is noted at its replacement.
     """
     changed = deepcopy(data)
     gone = step_of(changed, key)
@@ -129,6 +130,8 @@ def retired(data: DraftData, key: str, replaced_by: str = "") -> DraftData:
                 answer["next"] = replaced_by if replaced_by != step["key"] else None
             if key in answer.get("repair", []):
                 answer["repair"] = [one for one in answer["repair"] if one != key]
+        if step.get("closed_by") == key:
+            step["closed_by"] = replaced_by
     if replaced_by and (gone.get("safety") or gone["kind"] == PROOF):
         heir = step_of(changed, replaced_by)
         heir["replaces"] = list(dict.fromkeys([*heir.get("replaces", []), key, *gone.get("replaces", [])]))

@@ -41,7 +41,6 @@ class Evidence:
     word: str
     text: str
     yardstick: str = ""
-    band_m: Band | None = None
 
 
 def rest_evidence(
@@ -73,19 +72,19 @@ def _against_geometry(rest_travel_m: float, band: Band, depth: str, write: Write
     limits = f"{write(band.low, 'length')} to {write(band.high, 'length')}"
     yardstick = f"Healthy for this fork's geometry at this pressure: {limits}."
     if band.contains(rest_travel_m):
-        return Evidence("fits", "Within the healthy band.", f"It rests {depth} in.", yardstick, band)
+        return Evidence("fits", "Within the healthy band.", f"It rests {depth} in.", yardstick)
     if rest_travel_m > band.high:
-        return Evidence("off", "Too deep.", f"It rests {depth} in. Something still holds it down.", yardstick, band)
+        return Evidence("off", "Too deep.", f"It rests {depth} in. Something still holds it down.", yardstick)
     text = f"It rests {depth} in, less than this fork should. Look at pressure, port and how it was measured."
-    return Evidence("off", "Higher than expected.", text, yardstick, band)
+    return Evidence("off", "Higher than expected.", text, yardstick)
 
 
 def _against_usual_dip(rest_travel_m: float, depth: str, why: str, write: Writer) -> Evidence:
     limits = f"{write(USUAL_DIP_M.low, 'length')} to {write(USUAL_DIP_M.high, 'length')}"
     yardstick = f"A dip of {limits} is usual ({USUAL_DIP_WORDS}). {why}".strip()
     if rest_travel_m <= USUAL_DIP_M.high + 1e-9:
-        return Evidence("fits", "Within what is usual.", f"It rests {depth} in.", yardstick, USUAL_DIP_M)
-    return Evidence("off", "Deeper than usual.", f"It rests {depth} in.", yardstick, USUAL_DIP_M)
+        return Evidence("fits", "Within what is usual.", f"It rests {depth} in.", yardstick)
+    return Evidence("off", "Deeper than usual.", f"It rests {depth} in.", yardstick)
 
 
 def _why_not_geometry(spring: AirSpring | GeometryGap | None, pressure_pa: float | None) -> str:

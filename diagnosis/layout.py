@@ -1,9 +1,9 @@
 """Checklist files: load and validate a folder of them, write them back, and adapt a step to a unit's facts.
 
 A folder holds `cautions.yaml` (what can hurt), `_shared-steps.yaml` (steps several checklists take with `use:`,
-overriding at most needs, ends_search and answers) and one file a checklist, named for its key. A file may bring
-cautions of its own under `cautions:`. A bad folder raises one LayoutError with all that is wrong, each with file, step
-and reason. Comments do not survive writing back; everything else does.
+overriding at most needs, ends_search, services, closed_by and answers) and one file a checklist, named for its key. A
+file may bring cautions of its own under `cautions:`. A bad folder raises one LayoutError with all that is wrong, each
+with file, step and reason. Comments do not survive writing back; everything else does.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
-from diagnosis.layout_facts import Applies, DoLine, applies, causes_for, condition_of, lines_for, needs_for, steps_for
+from diagnosis.layout_facts import Applies, DoLine, applies, condition_of, lines_for, steps_for
 from diagnosis.layout_fields import Fields, read_yaml
 from diagnosis.layout_links import check_folder, check_links, reference_problems
 from diagnosis.layout_plans import (
@@ -53,7 +53,6 @@ __all__ = [
     "StepPlan",
     "TimerPlan",
     "applies",
-    "causes_for",
     "checklist_data",
     "condition_of",
     "dump",
@@ -63,17 +62,15 @@ __all__ = [
     "load_folder",
     "load_shared",
     "load_texts",
-    "needs_for",
     "read_checklist",
     "step_data",
     "steps_for",
-    "write_folder",
 ]
 
 CAUTIONS_FILE = "cautions.yaml"
 SHARED_FILE = "_shared-steps.yaml"
 RawStep = Mapping[str, Any]
-_OVERRIDES = ("needs", "ends_search")
+_OVERRIDES = ("needs", "ends_search", "services", "closed_by")
 # What stands in for a head that does not fit; it never leaves the reader.
 _NO_COMPLAINT = ComplaintPlan(key="", title="", suits=(), symptoms=())
 _NO_CHECKLIST = ChecklistPlan(
@@ -197,13 +194,6 @@ def _note_broken_references(fields: Fields, plan: ChecklistPlan) -> None:
     causes = [str(raw.get("key")) for raw in fields.items("causes") if isinstance(raw, Mapping)]
     for problem in reference_problems(fields.file, plan.steps, keys, causes):
         fields.note(problem)
-
-
-def write_folder(folder: ChecklistFolder, path: Path) -> None:
-    """Write the folder's files in the layout that load_folder reads."""
-    path.mkdir(parents=True, exist_ok=True)
-    for name, text in dump(folder).items():
-        (path / name).write_text(text, encoding="utf-8")
 
 
 def _cautions(fields: Fields) -> dict[str, CautionPlan]:

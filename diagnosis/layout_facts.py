@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal, Protocol
 
-from diagnosis.layout_plans import CausePlan, ChecklistPlan, LinePlan, StepPlan
+from diagnosis.layout_plans import ChecklistPlan, LinePlan, StepPlan
 from specs.facts import FactValue
 
 Applies = Literal["yes", "no", "maybe"]
@@ -76,26 +76,6 @@ def lines_for(step: AdaptableStep, facts: Facts) -> tuple[DoLine, ...]:
 def steps_for(plan: ChecklistPlan, facts: Facts) -> tuple[StepPlan, ...]:
     """The steps that apply, or may, in handbook order."""
     return tuple(step for step in plan.steps if applies(step, facts) != "no")
-
-
-def needs_for(plan: ChecklistPlan, facts: Facts) -> dict[str, frozenset[str]]:
-    """For each step that applies, the applying steps that must come first.
-
-    A need that does not apply is replaced by what it needs itself, so that leaving it out loosens no order.
-    """
-    found: dict[str, frozenset[str]] = {}
-    for step in plan.steps:  # needs come earlier in the list, which loading has made sure of
-        found[step.key] = frozenset(
-            key for need in step.needs for key in ({need} if applies(plan.step(need), facts) != "no" else found[need])
-        )
-    kept = {step.key for step in steps_for(plan, facts)}
-    return {key: needs for key, needs in found.items() if key in kept}
-
-
-def causes_for(plan: ChecklistPlan, facts: Facts) -> tuple[CausePlan, ...]:
-    """The causes that a step which applies, or may, can find; a soft coil is no cause in an air fork."""
-    reachable = {cause for step in steps_for(plan, facts) for cause, chance in step.ends_search.items() if chance}
-    return tuple(cause for cause in plan.causes if cause.key in reachable)
 
 
 def _text_and_condition(item: Any) -> tuple[str, Mapping[str, Any]]:

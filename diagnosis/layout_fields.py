@@ -5,8 +5,7 @@ from __future__ import annotations
 import math
 import re
 import unicodedata
-from collections.abc import Callable, Hashable, Mapping
-from functools import wraps
+from collections.abc import Callable, Hashable, Iterable, Mapping
 from types import TracebackType
 from typing import Any, Concatenate, ParamSpec, TypeVar
 
@@ -84,14 +83,14 @@ def _noted(stand_in: _T) -> Callable[[Callable[Concatenate[Fields, _P], _T]], Ca
     """For a method that reads one field: what it refuses is noted, and the stand-in given instead."""
 
     def wrap(method: Callable[Concatenate[Fields, _P], _T]) -> Callable[Concatenate[Fields, _P], _T]:
-        @wraps(method)
-        def noting(fields: Fields, *args: _P.args, **kwargs: _P.kwargs) -> _T:
+        def noting(fields: Fields, /, *args: _P.args, **kwargs: _P.kwargs) -> _T:
             try:
                 return method(fields, *args, **kwargs)
             except LayoutError as error:
                 fields.note(error)
                 return stand_in
 
+        noting.__doc__ = method.__doc__
         return noting
 
     return wrap
@@ -208,6 +207,14 @@ class Fields:
         """One of the allowed texts."""
         value = self._text(name)
         if value not in allowed:
+            raise self.refuse(f"{name} {value!r} is none of {', '.join(allowed)}")
+        return value
+
+    @_noted("")
+    def one_of(self, name: str, allowed: Iterable[str]) -> str:
+        """One of the allowed texts, or "" where nothing is said."""
+        value = self._text(name, required=False)
+        if value and value not in allowed:
             raise self.refuse(f"{name} {value!r} is none of {', '.join(allowed)}")
         return value
 

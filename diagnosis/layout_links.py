@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
+from dataclasses import replace
 from itertools import islice
 
 from diagnosis.layout_plans import (
@@ -11,6 +12,7 @@ from diagnosis.layout_plans import (
     PROOF,
     WORK,
     AnswerPlan,
+    CausePlan,
     ChecklistPlan,
     LayoutError,
     StepPlan,
@@ -54,6 +56,7 @@ def link_problems(file: str, plan: ChecklistPlan) -> Iterator[LayoutError]:
             reason = f"needs run in a circle through {', '.join(circle)}"
             yield LayoutError(file, key, reason, field="needs", beside=f"Needs run in a circle: {titles}.")
     yield from _late_needs(file, plan.steps, circle)
+    yield from _early_closing(file, plan.steps)
     yield from _state_problems(file, plan)
     yield from _repair_problems(file, plan)
     for place, cause in enumerate(plan.causes):
@@ -77,6 +80,8 @@ def _step_problems(file: str, step: StepPlan, steps: set[str], causes: set[str])
     for need in step.needs:
         if need not in steps:
             yield problem("needs", f"needs {need!r}, which is no step of this checklist")
+    if step.closed_by and step.closed_by not in steps:
+        yield problem("closed_by", f"is closed by {step.closed_by!r}, which is no step of this checklist")
     for cause in step.ends_search:
         if cause not in causes:
             yield problem("ends_search", f"ends_search names {cause!r}, which is no cause of this checklist")
@@ -181,6 +186,20 @@ def _late_needs(file: str, steps: Sequence[StepPlan], circle: Sequence[str]) -> 
                 yield LayoutError(file, step.key, reason, field="needs", beside=beside)
 
 
+def _early_closing(file: str, steps: Sequence[StepPlan]) -> Iterator[LayoutError]:
+    """Steps that would be put together again by one that comes before them, or by themselves."""
+    places = {step.key: place for place, step in enumerate(steps)}
+    for place, step in enumerate(steps):
+        if places.get(step.closed_by, len(steps)) <= place:
+            reason = f"is closed by {step.closed_by!r}, which does not come later in the list"
+            beside = "Choose a step that comes later in the list."
+            yield LayoutError(file, step.key, reason, field="closed_by", beside=beside)
+        closing = places.get(step.closed_by)
+        if closing is not None and steps[closing].kind != WORK:
+            reason = f"is closed by {step.closed_by!r}, which is no work"
+            yield LayoutError(file, step.key, reason, field="closed_by", beside="Choose a step that is work.")
+
+
 def _can_find(step: StepPlan, cause: str) -> bool:
     """Whether "found" at the step can mean that cause: it names it, or leaves the choice among those it can end."""
     found = step.answers.get("found")
@@ -191,7 +210,7 @@ def check_folder(plans: Sequence[tuple[str, ChecklistPlan]], shared: Sequence[St
     """Refuse keys that mean two things: a step, complaint or checklist given twice, a cause told in two ways."""
     owners = {step.key: "the shared steps" for step in shared}
     complaints: dict[str, str] = {}
-    causes: dict[str, tuple[str, str, str]] = {}
+    causes: dict[str, tuple[str, CausePlan]] = {}
     for file, plan in plans:
         if plan.complaint.key in complaints:
             first = complaints[plan.complaint.key]
@@ -204,7 +223,6 @@ def check_folder(plans: Sequence[tuple[str, ChecklistPlan]], shared: Sequence[St
                     raise LayoutError(file, step.key, f"duplicate key: it is in {where} as well; share it with 'use'")
                 owners[step.key] = file
         for cause in plan.causes:
-            words = (cause.title, cause.for_customer)
-            first_file, *first_words = causes.setdefault(cause.key, (file, *words))
-            if tuple(first_words) != words:
+            first_file, told = causes.setdefault(cause.key, (file, cause))
+            if replace(told, prior=cause.prior) != cause:
                 raise LayoutError(file, "", f"cause {cause.key!r} is worded otherwise in {first_file}")

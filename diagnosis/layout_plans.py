@@ -116,12 +116,16 @@ class ComplaintPlan:
 
 @dataclass(frozen=True)
 class CausePlan:
-    """What can be behind a complaint; `prior` is its Dirichlet weight before any ticket is closed."""
+    """What can be behind a complaint; `prior` is its Dirichlet weight before any ticket is closed.
+
+    `ends_life` names the parts that are worn out where this is the cause; see diagnosis.declared.LIVES.
+    """
 
     key: str
     title: str
     for_customer: str
     prior: float
+    ends_life: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -140,6 +144,8 @@ class ReadingPlan:
     never pass. `as_found`: a fact from before anybody touched the unit, so that it may lie above the most.
 
     A reading that is a word (`diagnosis.reading_kinds`) has neither, and no unit; `choices` are its own words.
+
+    `measures` says what it is of, where the app reckons with it; see diagnosis.declared.MEASURES.
     """
 
     key: str
@@ -154,6 +160,7 @@ class ReadingPlan:
     most: str = ""
     as_found: bool = False
     choices: tuple[str, ...] = ()
+    measures: str = ""
 
 
 @dataclass(frozen=True)
@@ -202,6 +209,10 @@ class StepPlan:
     `replaces` names safety or proof steps of an earlier version whose place it takes. `requires` holds the conditions
     of the unit that it can be done in, by part; `opens` the parts that are opened on the way, though it may close them
     again itself; `proves` those of which a proof says that they are good.
+
+    `closed_by` is the step that puts together again what this one took apart. A service counts as done when every step
+    that is part of it (`services`) is; `renews` names the parts that are new after it. `frees_port` says how a check
+    tries to free an air spring's port, `spring_answer` that the whole answer of the air spring stands at the step.
     """
 
     key: str
@@ -228,6 +239,11 @@ class StepPlan:
     requires: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     opens: tuple[str, ...] = ()
     proves: tuple[str, ...] = ()
+    closed_by: str = ""
+    services: tuple[str, ...] = ()
+    renews: tuple[str, ...] = ()
+    frees_port: str = ""
+    spring_answer: bool = False
     answers: Mapping[str, AnswerPlan] = field(default_factory=dict)
     shared: bool = False
 

@@ -9,6 +9,7 @@ from collections.abc import Iterable, Mapping
 from functools import partial
 from typing import Any, TypeVar
 
+from diagnosis.declared import LIVES, MEASURES, PORT_TRIES, SERVICES
 from diagnosis.layout_fields import Fields
 from diagnosis.layout_plans import (
     BOLTS,
@@ -18,6 +19,7 @@ from diagnosis.layout_plans import (
     OUTCOMES,
     PROOF,
     SKILLS,
+    WORK,
     AnswerPlan,
     CausePlan,
     CautionPlan,
@@ -29,7 +31,7 @@ from diagnosis.layout_plans import (
     StepPlan,
     TimerPlan,
 )
-from diagnosis.reading_kinds import LONGEST_CHOICE, MOST_CHOICES, RECKONED_WITH, WORD_KINDS
+from diagnosis.reading_kinds import LONGEST_CHOICE, MOST_CHOICES, WORD_KINDS
 from diagnosis.unit_parts import AS_IT_CAME, CLOSED, PARTS, SAME, UNKNOWN
 from diagnosis.wanted import MOST, WANTED
 from specs.facts import FACTS, FactValue
@@ -74,9 +76,14 @@ def read_cause(fields: Fields) -> CausePlan:
         title=fields.text("title", longest=120),
         for_customer=fields.text("for_customer"),
         prior=fields.number("prior"),
+        ends_life=fields.texts("ends_life"),
     )
+    _all_known("part", "ends_life", cause.ends_life, LIVES, fields)
+    _once("ends_life", "ends_life", list(cause.ends_life), fields)
     if cause.prior == 0:
-        fields.note(fields.refuse(f"cause {cause.key!r} needs a prior above zero, or it could never be learned"))
+        fields.note(
+            fields.refuse(f"cause {cause.key!r} needs a prior above zero, or it could never be learned", "prior")
+        )
     fields.done()
     return cause
 
@@ -107,6 +114,11 @@ def read_step(fields: Fields, cautions: Mapping[str, CautionPlan], *, shared: bo
         requires=fields.read("requires", _requires, {}),
         opens=fields.texts("opens"),
         proves=fields.texts("proves"),
+        closed_by=fields.key("closed_by", required=False),
+        services=fields.texts("services"),
+        renews=fields.texts("renews"),
+        frees_port=fields.one_of("frees_port", PORT_TRIES),
+        spring_answer=fields.flag("spring_answer"),
         answers=fields.read("answers", partial(_answers, kind), {}, required=kind in (CHECK, PROOF)),
         for_customer=fields.text("for_customer"),
         replaces=fields.texts("replaces"),
@@ -119,11 +131,30 @@ def read_step(fields: Fields, cautions: Mapping[str, CautionPlan], *, shared: bo
         _all_known("part", name, getattr(step, name), PARTS, fields)
     if step.proves and kind and kind != PROOF:
         fields.note(fields.refuse("only a proof proves anything", "proves"))
-    for name in ("needs", "shows", "bolts", "replaces", "opens", "proves"):
+    _all_known("service", "services", step.services, SERVICES, fields)
+    _all_known("part", "renews", step.renews, LIVES, fields)
+    _of_one_kind(step, fields)
+    for name in ("needs", "shows", "bolts", "replaces", "opens", "proves", "services", "renews"):
         _once(name, name, list(getattr(step, name)), fields)
+    measured = [reading.measures for reading in step.readings]
+    for place, measure in enumerate(measured):
+        if measure and measure in measured[:place]:
+            fields.note(fields.refuse(f"two readings are of {measure}", f"readings.{place}.measures"))
     _once("cautions", "cautions", [caution.key for caution in step.cautions], fields)
     fields.done()
     return step
+
+
+def _of_one_kind(step: StepPlan, fields: Fields) -> None:
+    """What only work, or only a check, can declare."""
+    for name, kind, said in (
+        ("closed_by", WORK, "only work is put together again by another step"),
+        ("services", WORK, "only work is part of a service"),
+        ("renews", WORK, "only work makes a part new"),
+        ("frees_port", CHECK, "only a check tries to free the port"),
+    ):
+        if getattr(step, name) and step.kind and step.kind != kind:
+            fields.note(fields.refuse(said, name))
 
 
 def _known(what: str, key: str, known: Mapping[str, _T], fields: Fields, field: str | None = None) -> _T:
@@ -161,7 +192,8 @@ def _line(item: Any, fields: Fields, place: int) -> LinePlan:
     if isinstance(item, str) and item.strip():
         item = {"text": item}
     line = fields.within("do", item, place)
-    when = line.read("when", _condition, {}, required="when" in line.raw)
+    anywhere: Condition = {}
+    when = line.read("when", _condition, anywhere, required="when" in line.raw)
     plan = LinePlan(text=line.text("text"), when=when)
     line.done()
     return plan
@@ -206,10 +238,15 @@ def _reading(fields: Fields) -> ReadingPlan:
         wanted=fields.text("wanted", required=False),
         most=fields.text("most", required=False),
         as_found=fields.flag("as_found"),
+        measures=fields.one_of("measures", MEASURES),
     )
     fields.has("unit")
     _no_choices(reading, fields)
     _check_held_against(fields, reading)
+    wanted = MEASURES[reading.measures].quantity if reading.measures else quantity
+    if quantity and wanted != quantity:
+        said = f"{reading.measures} is measured as {wanted}, not as {quantity}"
+        fields.note(fields.refuse(said, "measures", beside=f"That is measured as {wanted}."))
     bounds = [_bound(fields, reading, name) for name in ("low", "high")] if quantity else []
     low, high = bounds or (None, None)
     if low is not None and high is not None and low >= high:
@@ -232,13 +269,10 @@ def _word_reading(kind: str, fields: Fields) -> ReadingPlan:
         help=fields.text("help"),
         choices=() if WORD_KINDS[kind].options else fields.texts("choices"),
     )
-    for name in ("unit", "low", "high", "wanted", "most", "as_found"):
+    for name in ("unit", "low", "high", "wanted", "most", "as_found", "measures"):
         if fields.has(name) and fields.raw[name] not in ("", False):
             said = f"reading {reading.key}: what is {WORD_KINDS[kind].label} has no {name!r}"
             fields.note(fields.refuse(said, name, beside="Leave this empty: the reading is a word."))
-    if reading.key in RECKONED_WITH:
-        said = f"reading {reading.key}: the app reckons with it, so it cannot be {WORD_KINDS[kind].label}"
-        fields.note(fields.refuse(said, "quantity", beside="The app reckons with this reading, so it is measured."))
     if WORD_KINDS[kind].options:
         _no_choices(reading, fields)
     else:

@@ -1,10 +1,11 @@
-"""What a new version of a checklist may not lose: safety steps, their place, and proof."""
+"""What a new version of a checklist may not lose: safety steps, their place, what they require, and proof."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
 from diagnosis.layout_plans import PROOF, ChecklistPlan, LayoutError, StepPlan
+from diagnosis.unit_parts import CLOSED, PARTS, allowed_values
 
 
 def safeguard_problems(file: str, before: ChecklistPlan, after: ChecklistPlan) -> Iterator[LayoutError]:
@@ -12,10 +13,13 @@ def safeguard_problems(file: str, before: ChecklistPlan, after: ChecklistPlan) -
 
     A safety step or a proof step may go only where another of its kind names it under `replaces`. A safety step that
     stays keeps its place among the steps that stay: what came before it comes before it, what came after it, after.
+    What such a step requires of the unit stays required, by itself or by what replaces it, and no less strictly; what a
+    proof proves stays proved.
     """
     for step in before.steps:
         if step.safety or step.kind == PROOF:
             yield from _lost(file, step, after)
+            yield from _loosened(file, step, after)
     yield from _moved(file, before, after)
 
 
@@ -43,6 +47,30 @@ def _lost(file: str, step: StepPlan, after: ChecklistPlan) -> Iterator[LayoutErr
     else:
         reason = f"“{step.title}” was a {what} step{also}; name the {what} step that replaces it, or keep it as it was"
         yield LayoutError(file, step.key, reason, field="safety" if step.safety else "kind")
+
+
+def _loosened(file: str, step: StepPlan, after: ChecklistPlan) -> Iterator[LayoutError]:
+    """What the step, or its replacement, no longer requires of the unit, and what it proves no more."""
+    heir = next((other for other in after.steps if other.key == step.key), None) or replacement_of(step, after)
+    if heir is None:
+        return  # said already: it is gone
+    for part, words in step.requires.items():
+        allowed = allowed_values(part, heir.requires[part]) if part in heir.requires else None
+        if allowed is None or not allowed <= allowed_values(part, words):
+            wanted = " or ".join(PARTS[part].label + ": " + _as_words(part, word) for word in words)
+            reason = f"“{heir.title}” keeps what “{step.title}” required ({wanted})"
+            beside = f"Keep what “{step.title}” required: {wanted}."
+            yield LayoutError(file, heir.key, reason, field="requires", beside=beside)
+    for part in step.proves:
+        if part not in heir.proves:
+            reason = f"“{heir.title}” proves {PARTS[part].named}, as “{step.title}” did"
+            yield LayoutError(
+                file, heir.key, reason, field="proves", beside=f"Keep {PARTS[part].named} among what it proves."
+            )
+
+
+def _as_words(part: str, word: str) -> str:
+    return "closed, or as it came in" if word == CLOSED else PARTS[part].in_words(word)
 
 
 def _moved(file: str, before: ChecklistPlan, after: ChecklistPlan) -> Iterator[LayoutError]:

@@ -11,6 +11,7 @@ import yaml
 from diagnosis.layout_plans import (
     LAYOUT,
     AnswerPlan,
+    CausePlan,
     ChecklistFolder,
     ChecklistPlan,
     Condition,
@@ -38,7 +39,7 @@ def checklist_data(plan: ChecklistPlan, shared: Mapping[str, StepPlan]) -> dict[
     return {
         "layout": LAYOUT,
         "complaint": _plain(plan.complaint),
-        "causes": [_plain(cause) for cause in plan.causes],
+        "causes": [_cause(cause) for cause in plan.causes],
         "checklist": {
             "key": plan.key,
             "title": plan.title,
@@ -68,6 +69,7 @@ def _with_caution_keys(step: StepPlan) -> dict[str, Any]:
     """A step as the file layout has it: empty fields left out, cautions by key."""
     data = step_data(step)
     data["cautions"] = [caution.key for caution in step.cautions]
+    data["readings"] = [_without(reading, "measures") for reading in data["readings"]]
     data["answers"] = {outcome: _filled(answer) for outcome, answer in data["answers"].items()}
     return _filled(data)
 
@@ -78,6 +80,10 @@ def _use(step: StepPlan, base: StepPlan) -> dict[str, Any]:
         use["needs"] = list(step.needs)
     if step.ends_search != base.ends_search:
         use["ends_search"] = dict(step.ends_search)
+    if step.services != base.services:
+        use["services"] = list(step.services)
+    if step.closed_by != base.closed_by:
+        use["closed_by"] = step.closed_by
     answers = {}
     for outcome, answer in step.answers.items():
         new, old = _answer(answer), _answer(base.answers.get(outcome, AnswerPlan()))
@@ -87,6 +93,15 @@ def _use(step: StepPlan, base: StepPlan) -> dict[str, Any]:
     if answers:
         use["answers"] = answers
     return use
+
+
+def _cause(cause: CausePlan) -> dict[str, Any]:
+    return _without(_plain(cause), "ends_life")
+
+
+def _without(data: dict[str, Any], name: str) -> dict[str, Any]:
+    """The data without a field that says nothing."""
+    return {key: value for key, value in data.items() if key != name or value}
 
 
 def _answer(answer: AnswerPlan) -> dict[str, Any]:

@@ -62,9 +62,6 @@ class Learned:
         return step_minutes(planned, self.minutes.get(step_key, ()))
 
 
-NOTHING_LEARNED = Learned()
-
-
 def learn(
     ticks: Iterable[ClosedTick], *, complaint: int, corrected_minutes: Mapping[tuple[int, str], float] | None = None
 ) -> Learned:

@@ -123,7 +123,12 @@ def _put_causes(plan: ChecklistPlan, keep: Set[str] = frozenset()) -> None:
     for cause in plan.causes:
         if cause.key not in known:
             Cause.objects.update_or_create(
-                key=cause.key, defaults={"title": cause.title, "for_customer": cause.for_customer}
+                key=cause.key,
+                defaults={
+                    "title": cause.title,
+                    "for_customer": cause.for_customer,
+                    "ends_life": list(cause.ends_life),
+                },
             )
 
 

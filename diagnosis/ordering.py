@@ -40,7 +40,7 @@ def expected_minutes(order: Sequence[str], steps: Sequence[OrderStep], beliefs: 
     """Minutes that doing ``order`` costs on average, stopping at the step that ends the search.
 
     ``order`` may leave steps out: the first steps of an order have a cost of their own. It is costed as it
-    stands, without asking whether prerequisites come first; see ``keeps_prerequisites``.
+    stands, without asking whether prerequisites come first.
     """
     problem = order_problem(steps, beliefs)
     return problem.cost(_indices(order, steps))
@@ -64,14 +64,6 @@ def handbook_order(steps: Sequence[OrderStep], *, pinned: Iterable[str] = ()) ->
     held = with_pinned(steps, pinned)
     check_steps(held)
     return tuple(steps[index].key for index in handbook_sequence(_needs(held)))
-
-
-def keeps_prerequisites(order: Sequence[str], steps: Sequence[OrderStep]) -> bool:
-    """Whether every step of ``order`` comes after all the steps it needs."""
-    check_steps(steps)
-    indices = _indices(order, steps)
-    needs = _needs(steps)
-    return all(needs[step] <= set(indices[:place]) for place, step in enumerate(indices))
 
 
 def with_pinned(steps: Sequence[OrderStep], pinned: Iterable[str]) -> tuple[OrderStep, ...]:

@@ -11,7 +11,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from diagnosis.layout_plans import BOLTS
 from specs.units import UnitError
 
 MOST_CHOICES, LONGEST_CHOICE = 12, 60
@@ -29,14 +28,6 @@ WORD_KINDS: Mapping[str, WordKind] = {
     "yes_no": WordKind("yes or no", ("yes", "no")),
     "choice": WordKind("one of a list"),
 }
-
-RECKONED_WITH = frozenset(
-    {
-        *("rest_travel", "pump_pressure", "pressure_set", "pressure_recheck", "sag"),
-        *("rebound_clicks", "compression_clicks", *BOLTS.values()),
-    }
-)
-"""Keys of readings that rules reckon with, so that each must be a magnitude."""
 
 
 def kind_words(quantity: str) -> str:

@@ -61,7 +61,7 @@ from specs.facts import FACTS, FactValue
 
 __all__ = [
     "ReadingsMissing", "ReusedClientId", "StaleRun", "StepAnswer", "StepNeedsOthers", "TickRefused", "Ticked",
-    "TypedReadings", "UnitNotSo", "WaitsForOthers", "latest_outcomes", "record_readings", "start_run", "step_of_run",
+    "TypedReadings", "UnitNotSo", "WaitsForOthers", "latest_outcomes", "start_run", "step_of_run",
     "take_back", "take_back_within", "tick", "tick_within",
 ]  # fmt: skip
 
@@ -236,19 +236,6 @@ def take_back_within(*, run: Run, step_key: str, by: AbstractBaseUser | None, an
     del outcomes[step.key]
     mark_end(run, steps, outcomes, made.ticked_at, unit)
     return Ticked(made, between.seen(run.version), replaces=True, outcomes=outcomes)
-
-
-@transaction.atomic
-def record_readings(
-    *, run: Run, step_key: str, by: AbstractBaseUser | None, client_id: uuid.UUID, readings: TypedReadings
-) -> list[Reading]:
-    """Keep readings without answering the step. Sent again, they are not stored twice."""
-    stored = list(Reading.objects.filter(client_id=client_id))
-    if stored:
-        return stored
-    step = step_of_run(run, step_key)
-    taken = read_all(step.readings, readings)
-    return _add_readings(run, step, taken, readings_at(run, step), by, client_id, timezone.now())
 
 
 def step_of_run(run: Run, step_key: str) -> Step:

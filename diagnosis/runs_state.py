@@ -9,6 +9,7 @@ from typing import Any
 
 from django.db.models import Prefetch, prefetch_related_objects
 
+from diagnosis.declared import key_measuring
 from diagnosis.layout import DoLine, applies, lines_for
 from diagnosis.layout_facts import Facts, condition_of
 from diagnosis.layout_plans import CAUSE
@@ -60,6 +61,11 @@ class StepState:
     def lines(self) -> tuple[DoLine, ...]:
         """What to do on this unit."""
         return lines_for(self.step, self.facts)
+
+    def reading_of(self, measures: str) -> Reading | None:
+        """What was entered for the reading that is of this; see diagnosis.declared.MEASURES."""
+        key = key_measuring(self.step.readings, measures)
+        return self.readings.get(key) if key else None
 
     @property
     def outcome(self) -> str:

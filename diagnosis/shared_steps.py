@@ -41,21 +41,6 @@ from diagnosis.runs_rules import (
 )
 from diagnosis.unit_state import UnitState
 
-CLOSED_BY: Mapping[str, str] = {
-    "wheel-out": "refit-brake-wheel",
-    "caliper-off": "refit-brake-wheel",
-    "all-air-out": "fill-in-stages",
-    "foot-fasteners-off": "foot-fasteners-on",
-    "lowers-off": "lowers-on",
-    "air-spring-out": "air-spring-in",
-    "shock-out-of-frame": "shock-refit",
-    "shock-all-air-out": "shock-fill-in-stages",
-    "shock-can-off": "shock-can-on",
-}
-"""Each step that takes something apart, and the step that puts it together again."""
-
-_CLOSING = frozenset(CLOSED_BY.values())
-
 
 class WordedStep(RunStep, Protocol):
     """A step with everything that it says and asks."""
@@ -64,6 +49,8 @@ class WordedStep(RunStep, Protocol):
     counts_as_found: str
     readings: Any
     timer: Any
+    closed_by: str
+    frees_port: str
 
 
 class Side:
@@ -87,6 +74,9 @@ class Side:
         self.by_key = {step.key: step for step in self.steps}
         self.place = {step.key: place for place, step in enumerate(self.steps)}
         self.needs = needs_of(every_step, facts)
+        # Each step that takes something apart, and the step that puts it together again.
+        self.closed_by = {step.key: step.closed_by for step in every_step if step.closed_by}
+        self.closing = frozenset(self.closed_by.values())
 
     @cached_property
     def search_is_over(self) -> bool:
@@ -121,7 +111,7 @@ class Side:
     def is_closed(self, opening: str) -> bool:
         """Whether what `opening` took apart was put together after it."""
         given = list(self.outcomes)
-        closing = CLOSED_BY[opening]
+        closing = self.closed_by[opening]
         return self.outcomes.get(closing) == DONE and opening in given and given.index(closing) > given.index(opening)
 
     def wants_open(self, opening: str) -> list[str]:
@@ -129,29 +119,32 @@ class Side:
 
         What was taken out through it goes back first, with the safety steps that belong to it, whatever was found.
         """
-        closing = self.place.get(CLOSED_BY[opening], len(self.steps))
+        closing = self.place.get(self.closed_by[opening], len(self.steps))
         wanted = [
             step.key
             for step in self.steps
             if step.key not in self.outcomes
             and self.place[step.key] < closing
             and opening in self.rests_on(step.key)
-            and step.key not in _CLOSING
+            and step.key not in self.closing
         ]
         taken_out = {
             inner
-            for inner in CLOSED_BY
+            for inner in self.closed_by
             if self.outcomes.get(inner) == DONE and opening in self.rests_on(inner) and not self.is_closed(inner)
         }
-        back = {CLOSED_BY[inner] for inner in taken_out} - {CLOSED_BY[opening]}
+        back = {self.closed_by[inner] for inner in taken_out} - {self.closed_by[opening]}
         return [
             step.key
             for step in self.steps
             if step.key not in self.outcomes and self.place[step.key] < closing and opening in self.rests_on(step.key)
             if step.key in back
-            or (step.kind == WORK and step.safety and step.key not in _CLOSING and taken_out & self.rests_on(step.key))
+            or (self._is_safety_work(step) and taken_out & self.rests_on(step.key))
             or (step.key in wanted and self._has_use_for(step))
         ]
+
+    def _is_safety_work(self, step: WordedStep) -> bool:
+        return step.kind == WORK and step.safety and step.key not in self.closing
 
     def _has_use_for(self, step: WordedStep) -> bool:
         if self.search_is_over:
@@ -213,12 +206,12 @@ def counts_in(other: Side, own: Side, key: str, outcome: str, cause: str = "") -
         return []
     if outcome == FOUND and can_end_search(step) and cause not in causes_of(step) and not _ask_alike(own, step):
         return []
-    if outcome == DONE and key in CLOSED_BY and own.outcomes.get(key) != DONE and other.is_closed(key):
+    if outcome == DONE and key in other.closed_by and own.outcomes.get(key) != DONE and other.is_closed(key):
         return [CountedTick(key, DONE), *_no_longer_so(other, key)]
-    if outcome == DONE and key in _CLOSING:
+    if outcome == DONE and key in other.closing:
         reopened = [
             CountedTick(opening, TAKEN_BACK, "Put together again")
-            for opening, closing in CLOSED_BY.items()
+            for opening, closing in other.closed_by.items()
             if closing == key and opening in other.outcomes and other.wants_open(opening)
         ]
         if reopened:
@@ -229,8 +222,8 @@ def counts_in(other: Side, own: Side, key: str, outcome: str, cause: str = "") -
 def carried_over(begun: Side, other: Side) -> list[str]:
     """Answers of a run that count in one begun beside it, by key: not proofs, and not work that was closed since."""
     shared = shared_keys(other, begun)
-    closed = {opening for opening in CLOSED_BY if opening in other.outcomes and other.is_closed(opening)}
-    gone = closed | {CLOSED_BY[opening] for opening in closed}
+    closed = {opening for opening in other.closed_by if opening in other.outcomes and other.is_closed(opening)}
+    gone = closed | {other.closed_by[opening] for opening in closed}
     return [
         key
         for key, outcome in other.outcomes.items()
@@ -266,13 +259,12 @@ def go_on_with(sides: Sequence[Side], coming: Sequence[str | None], current: int
 
 def waits_for(sides: Sequence[Side], place: int, key: str) -> list[tuple[int, str]]:
     """Steps of the other runs that want open what the step `key` would close, as places and keys."""
-    openings = [opening for opening, closing in CLOSED_BY.items() if closing == key]
     found = {
         (other, wanted): None
         for other, side in enumerate(sides)
         if other != place
-        for opening in openings
-        if side.outcomes.get(opening) == DONE and not side.is_closed(opening)
+        for opening, closing in side.closed_by.items()
+        if closing == key and side.outcomes.get(opening) == DONE and not side.is_closed(opening)
         for wanted in side.wants_open(opening)
     }
     return list(found)
@@ -294,9 +286,9 @@ def _stage(sides: Sequence[Side], place: int, key: str) -> int:
         return 4
     if waits_for(sides, place, key):
         return 3
-    if key in _CLOSING:
+    if key in side.closing:
         return 2
-    return 1 if key in CLOSED_BY or side.rests_on(key) & CLOSED_BY.keys() else 0
+    return 1 if key in side.closed_by or side.rests_on(key) & side.closed_by.keys() else 0
 
 
 def _is_ready_for_proof(side: Side) -> bool:
@@ -305,7 +297,7 @@ def _is_ready_for_proof(side: Side) -> bool:
 
 def _no_longer_so(side: Side, opening: str) -> list[CountedTick]:
     """What was put together after `opening`, and every proof: it is open again."""
-    closing = CLOSED_BY[opening]
+    closing = side.closed_by[opening]
     return [
         CountedTick(key, TAKEN_BACK, "Taken apart again")
         for key, outcome in side.outcomes.items()

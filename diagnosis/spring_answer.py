@@ -89,11 +89,6 @@ class SpringAnswer:
     def is_stuck(self) -> bool:
         return self.verdict in _STUCK
 
-    @property
-    def needs_lowers_off(self) -> bool:
-        """That not even one person's pull at the maximum pressure reaches the port."""
-        return self.verdict == Verdict.STUCK_LOWERS_OFF
-
 
 def answer_from_readings(
     spring: AirSpring,

@@ -10,16 +10,23 @@ comes from the physics; how far that is to be trusted is common practice, no pub
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from typing import Protocol
 
+from diagnosis.declared import AT_MAXIMUM, BY_HAND
 from diagnosis.spring_answer import Verdict
 
 TRUST_LOST = 0.05
 LOOK_MINUTES = 0.5
 WORKS_CHANCE = 0.8
 
-BY_HAND, AT_MAXIMUM = "free-port-by-hand", "free-port-at-maximum"
+
+class Frees(Protocol):
+    """A step as it says how it tries to free the port: a way of `diagnosis.declared.PORT_TRIES`, or "" for no try."""
+
+    key: str
+    frees_port: str
 
 
 @dataclass(frozen=True)
@@ -74,6 +81,7 @@ PREDICTIONS: Mapping[Verdict, Mapping[str, Prediction]] = {
 }
 
 
-def predictions_for(verdict: Verdict | None) -> Mapping[str, Prediction]:
-    """What the readings say of steps, by step key; nothing where they say nothing."""
-    return PREDICTIONS.get(verdict, {}) if verdict is not None else {}
+def predictions_for(verdict: Verdict | None, steps: Iterable[Frees]) -> dict[str, Prediction]:
+    """What the readings say of those steps, by step key; nothing where they say nothing."""
+    by_way = PREDICTIONS.get(verdict, {}) if verdict is not None else {}
+    return {step.key: by_way[step.frees_port] for step in steps if step.frees_port in by_way}

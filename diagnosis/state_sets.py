@@ -11,9 +11,14 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 
 NOTHING, DONE = 0, 1
+MOST_NODES = 1_500_000  # the shipped checklists, counted with the age of their proofs, take up to 70,000
 Row = tuple[int, ...]
 PlaceChange = tuple[tuple[int, ...], ...]
 """At one place: for each value met, those that it may become; none where the change cannot happen there."""
+
+
+class TooManyStates(Exception):
+    """The sets grew so large that going on would take minutes and memory."""
 
 
 class Change:
@@ -55,6 +60,8 @@ class StateSets:
         if found is None:
             found = self._known[key] = len(self._nodes)
             self._nodes.append(children)
+            if found > MOST_NODES:
+                raise TooManyStates
         return found
 
     def product(self, allowed: Mapping[int, Iterable[int]]) -> int:

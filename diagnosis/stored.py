@@ -36,7 +36,8 @@ def plan_of(
         chances_source=checklist.chances_source,
         complaint=ComplaintPlan(complaint.key, complaint.title, tuple(checklist.suits), tuple(complaint.symptoms)),
         causes=tuple(
-            CausePlan(key, causes[key].title, causes[key].for_customer, float(prior)) for key, prior in weighed
+            CausePlan(key, causes[key].title, causes[key].for_customer, float(prior), tuple(causes[key].ends_life))
+            for key, prior in weighed
         ),
         steps=tuple(step_plan_of(step, file=f"{checklist.key}.yaml") for step in steps),
     )

@@ -36,6 +36,8 @@ REFUSED = "What is suggested can be done"
 CAUSE_OUT_OF_REACH = "Every cause can be reached"
 DEARER_FIRST = "The cheapest first among equals"
 
+TOO_MUCH = "Everything that can happen can be gone through"
+
 REASONS: Mapping[str, str] = {
     UNDER_PRESSURE: "A cap, a seal head or a foot that lets go under air flies at whoever holds it.",
     FILLED_OPEN: "Air pumped in behind a part that is off, loose or unknown throws it out.",
@@ -52,11 +54,12 @@ REASONS: Mapping[str, str] = {
     NEVER_ENDS: "Suggestions that go round in a circle send nobody home.",
     REFUSED: "A suggestion that the bench refuses leaves the mechanic without one.",
     CAUSE_OUT_OF_REACH: "A cause that no check comes to is never found.",
+    TOO_MUCH: "What was not gone through counts as dangerous. Fewer steps that change the unit make it possible.",
     DEARER_FIRST: "Of two checks that settle as much, the shorter one first saves minutes and costs nothing.",
 }
 DANGERS = frozenset(
     {UNDER_PRESSURE, FILLED_OPEN, UNPROVED_HOLD, MOVED_LOOSE, PROOF_TOO_EARLY, PROOF_TOO_OLD, OPEN_AT_THE_END}
-    | {NO_RECORD, NO_WAY_BACK, NEVER_ENDS, OPENED_UNSAID, CLOSED_DRY, MENDED_SHUT}
+    | {TOO_MUCH, NO_RECORD, NO_WAY_BACK, NEVER_ENDS, OPENED_UNSAID, CLOSED_DRY, MENDED_SHUT}
 )
 """Rules for which a draft is not put in use while it breaks them."""
 

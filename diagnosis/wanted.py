@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any, Literal, Protocol
 
+from diagnosis.declared import ARRIVAL_PRESSURE
 from diagnosis.judging import Span, Yardstick
 from specs.physics.torque import TOOL_DEVIATION
 from specs.quantities import QUANTITIES, other_leg
@@ -96,7 +97,7 @@ def most_of(plan: Mapping[str, Any]) -> str:
 
 def is_as_found(plan: Mapping[str, Any]) -> bool:
     """Whether it is a fact from before anybody touched the unit; the pump reading on arrival always was one."""
-    return bool(plan.get("as_found")) or plan["key"] == "pump_pressure"
+    return bool(plan.get("as_found")) or plan.get("measures") == ARRIVAL_PRESSURE
 
 
 def yardstick_of(plan: Mapping[str, Any], known: UnitKnown, *, torque_share: float | None = None) -> Yardstick:

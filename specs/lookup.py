@@ -42,10 +42,6 @@ class SpecShown:
         return self.quantity.label
 
     @property
-    def is_missing(self) -> bool:
-        return self.value is None
-
-    @property
     def is_checked(self) -> bool:
         return self.value is not None and self.value.is_checked
 
@@ -108,13 +104,8 @@ def for_travel(current: Iterable[SpecValue], travel_mm: int | None) -> dict[str,
     return {key: found[key] for key in QUANTITIES if key in found and not found[key].withdrawn}
 
 
-def values_for(model: SuspensionModel, travel_mm: int | None, keys: Iterable[str]) -> list[SpecShown]:
-    """The wanted quantities with their values, missing ones too, in the registry's order."""
-    return choose(current_values(model, travel_mm), keys)
-
-
 def choose(values: Mapping[str, SpecValue], keys: Iterable[str]) -> list[SpecShown]:
-    """As `values_for`, from values already looked up."""
+    """The wanted quantities with their values of `current_values`, missing ones too, in the registry's order."""
     wanted = set(keys)
     return [SpecShown(quantity, values.get(key)) for key, quantity in QUANTITIES.items() if key in wanted]
 

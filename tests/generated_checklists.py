@@ -6,10 +6,11 @@ from typing import Any
 
 from hypothesis import strategies as st
 
+from diagnosis.declared import LIVES, PORT_TRIES, REST_DEPTH, SAG, SERVICES
 from diagnosis.layout import ChecklistPlan, read_checklist
 from diagnosis.layout_fields import Fields
-from diagnosis.layout_plans import BOLTS, CHECK, FINDINGS, OUTCOMES, PROOF, SKILLS
-from diagnosis.reading_kinds import RECKONED_WITH, WORD_KINDS
+from diagnosis.layout_plans import BOLTS, CHECK, FINDINGS, OUTCOMES, PROOF, SKILLS, WORK
+from diagnosis.reading_kinds import WORD_KINDS
 from diagnosis.unit_parts import AS_IT_CAME, PARTS, SAME, UNKNOWN
 from specs.facts import FACTS
 from specs.quantities import QUANTITIES
@@ -35,8 +36,15 @@ def _as_one_line(text: str) -> str:
 @st.composite
 def readings(draw: st.DrawFn) -> list[dict[str, Any]]:
     every = st.one_of(measured(), worded())
-    named = draw(st.lists(keys.filter(lambda key: key not in RECKONED_WITH), unique=True, max_size=2))
-    return [{"key": key, "label": draw(words), "help": draw(words), **draw(every)} for key in named]
+    made = [
+        {"key": key, "label": draw(words), "help": draw(words), **draw(every)}
+        for key in draw(st.lists(keys, unique=True, max_size=2))
+    ]
+    declared = draw(st.sampled_from([("", ""), (REST_DEPTH, ""), ("", SAG), (SAG, REST_DEPTH)]))
+    for reading, measures in zip(made, declared, strict=False):
+        if reading["quantity"] == "length":
+            reading["measures"] = measures
+    return made
 
 
 @st.composite
@@ -83,15 +91,14 @@ def answers(draw: st.DrawFn, causes: list[str], others: list[str], fitting: list
 
 
 @st.composite
-def steps(
-    draw: st.DrawFn, key: str, before: list[str], every: list[str], causes: list[str], fitting: list[str]
-) -> dict[str, Any]:
+def steps(draw: st.DrawFn, key: str, kinds: dict[str, str], causes: list[str], fitting: list[str]) -> dict[str, Any]:
     """A step that names each cause with a chance when it is the check of that name, and needs only earlier steps."""
-    kind = draw(st.sampled_from(sorted(OUTCOMES)))
+    kind, every = kinds[key], list(kinds)
+    before = every[: every.index(key)]
     ends_search = {cause: draw(st.floats(0.01, 1)) for cause in causes} if kind == CHECK else {}
     step: dict[str, Any] = {
         "key": key, "kind": kind, "title": draw(words), "minutes": draw(minutes), "for_customer": draw(words),
-        "skill": draw(st.sampled_from(SKILLS)), "safety": draw(st.booleans()),
+        "skill": draw(st.sampled_from(SKILLS)), "safety": draw(st.booleans()), "spring_answer": draw(st.booleans()),
         "do": [
             draw(st.one_of(words, st.fixed_dictionaries({"text": words, "when": conditions().filter(bool)})))
             for _ in range(draw(st.integers(1, 3)))
@@ -115,6 +122,13 @@ def steps(
             for outcome in OUTCOMES[kind]
         },
     }  # fmt: skip
+    if kind == WORK:
+        later = [one for one in every[every.index(key) + 1 :] if kinds[one] == WORK]
+        step["closed_by"] = draw(st.sampled_from(["", *later]))
+        step["services"] = draw(st.lists(st.sampled_from(sorted(SERVICES)), unique=True, max_size=2))
+        step["renews"] = draw(st.lists(st.sampled_from(sorted(LIVES)), unique=True, max_size=2))
+    if kind == CHECK:
+        step["frees_port"] = draw(st.sampled_from(["", *PORT_TRIES]))
     if draw(st.booleans()):
         step["timer"] = {"minutes": draw(st.integers(1, 60)), "label": draw(words)}
     if kind == CHECK and "cause" in step["answers"]["found"]:
@@ -140,9 +154,8 @@ def checklists(draw: st.DrawFn) -> ChecklistPlan:
     causes = draw(st.lists(keys, min_size=1, max_size=3, unique=True))
     suits = draw(st.sampled_from([["fork"], ["shock"], ["fork", "shock"]]))
     fitting = [key for key, part in PARTS.items() if set(part.when.get("kind", suits)) & set(suits)]
-    made = with_repairs(
-        draw, [draw(steps(key, every[:place], every, causes, fitting)) for place, key in enumerate(every)]
-    )
+    kinds = {key: draw(st.sampled_from(sorted(OUTCOMES))) for key in every}
+    made = with_repairs(draw, [draw(steps(key, kinds, causes, fitting)) for key in every])
     is_routine = not any(step["kind"] == CHECK for step in made)
     data = {
         "layout": 1,
@@ -151,7 +164,8 @@ def checklists(draw: st.DrawFn) -> ChecklistPlan:
             "suits": suits,
         },
         "causes": [] if is_routine else [
-            {"key": key, "title": draw(words), "for_customer": draw(words), "prior": draw(st.floats(0.01, 99))}
+            {"key": key, "title": draw(words), "for_customer": draw(words), "prior": draw(st.floats(0.01, 99)),
+             "ends_life": draw(st.lists(st.sampled_from(sorted(LIVES)), unique=True, max_size=2))}
             for key in causes
         ],
         "cautions": {key: {"title": draw(words), "text": draw(words)} for key in ("brakes", "pinch")},

@@ -21,7 +21,7 @@ def name_the_kinds(apps: Any, schema_editor: Any) -> None:
 
 
 class Migration(migrations.Migration):
-    dependencies = [("diagnosis", "0007_rules_of_runs_and_timers")]
+    dependencies = [("diagnosis", "0008_what_steps_declare")]
 
     operations = [
         migrations.AddField(

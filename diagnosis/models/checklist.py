@@ -51,6 +51,7 @@ class Cause(models.Model):
     key = models.SlugField(unique=True, max_length=60)
     title = models.CharField(max_length=120)
     for_customer = models.TextField()
+    ends_life = models.JSONField(default=list, blank=True, help_text="Parts that are worn out where this is the cause.")
 
     class Meta:
         ordering = ["title"]
@@ -127,6 +128,19 @@ class Step(models.Model):
     )
     opens = models.JSONField(default=list, blank=True, help_text="Parts that are opened on the way.")
     proves = models.JSONField(default=list, blank=True, help_text="Parts that a proof says are good.")
+    closed_by = models.SlugField(
+        max_length=60,
+        blank=True,
+        default="",
+        db_index=False,
+        help_text="The step that puts together again what this one took apart.",
+    )
+    services = models.JSONField(default=list, blank=True, help_text="Services that it is part of.")
+    renews = models.JSONField(default=list, blank=True, help_text="Parts that are new after it.")
+    frees_port = models.CharField(
+        max_length=20, blank=True, default="", help_text="How it tries to free the port of an air spring."
+    )
+    spring_answer = models.BooleanField(default=False, help_text="The whole answer of the air spring stands here.")
     answers = models.JSONField(default=dict, blank=True)
     for_customer = models.TextField(blank=True)
     replaces = models.JSONField(

@@ -489,8 +489,8 @@
     const step = work()?.dataset.step;
     const stuck = (await bench.mine()).find((entry) => entry.status !== "waiting" && entry.step === step && entry.run === run());
     if (!stuck) return false;
-    const place = stuck.kind === "photo" ? "#step-photos" : "#work";
-    if (stuck.html) htmx.swap(place, stuck.html, { swapStyle: "outerHTML" });
+    const place = PLACES[stuck.kind] || "work";
+    if (stuck.html) htmx.swap(`#${place}`, stuck.html, { swapStyle: "outerHTML" });
     return true;
   }
 

@@ -75,7 +75,7 @@
 
   // Three short tones, the last one higher: made here, no file.
   function sound() {
-    if (!audio || audio.state !== "running") return;
+    if (audio?.state !== "running") return;
     for (const [place, pitch] of [660, 660, 880].entries()) {
       const begins = audio.currentTime + place * 0.28;
       const tone = audio.createOscillator();
@@ -124,7 +124,7 @@
     for (const row of drawn()) if (!there.has(idOf(row)) && !row.dataset.unsent) row.remove();
     for (const row of fresh) {
       const same = rows().find((other) => idOf(other) === idOf(row));
-      if (same?.dataset.ends === row.dataset.ends && !same.dataset.unsent) continue; // what is said is not said again
+      if (same && same.dataset.ends === row.dataset.ends && !same.dataset.unsent) continue; // what is said is not said again
       known.delete(idOf(row));
       timerOf(row);
       row.hidden = true;
@@ -212,10 +212,10 @@
   });
 
   window.addEventListener("storage", (event) => event.key === CHANGED && refresh());
-  window.addEventListener("pageshow", (event) => {
+  // A page that the browser brings back shows what was so when it was left; and one of the bench may know more than its bar.
+  window.addEventListener("pageshow", () => {
     for (const row of rows()) saysOf(row)?.replaceChildren(); // said anew: what stands in a page from the start is not read out
-    if (event.persisted || document.querySelector("[data-timer]")) refresh().finally(beat);
-    else setTimeout(beat, 100);
+    if (rows().length || document.querySelector("[data-timer]")) refresh().finally(beat);
   });
   document.addEventListener("visibilitychange", () => document.hidden || (rows().length && refresh().finally(beat)));
   setInterval(beat, EVERY_MS);

@@ -91,3 +91,22 @@ def test_without_a_network_the_search_goes_on_too_and_all_of_it_arrives(
     all_sent(tablet)
     assert Tick.objects.get(outcome="found").finding == "by_the_way"
     assert FreeFinding.objects.get().kind == "danger"
+
+
+def test_what_is_missing_is_asked_for_before_anything_waits_to_be_sent(
+    tablet: Page, sign_in: SignIn, run: Run, mechanic: User
+) -> None:
+    sign_in(tablet, mechanic)
+    tablet.goto(address(run, "inspect-stanchions"))
+    tablet.get_by_text("Seen something else on it?").tap()
+    seen = tablet.locator("#step-findings form")
+    seen.get_by_label("What is seen").fill("Hairline crack")
+    seen.get_by_role("button", name="Note it on the ticket").tap()
+    expect(seen.get_by_label("Where")).to_be_focused()
+    assert not tablet.evaluate("async () => (await bench.store.everything()).length")
+    seen.get_by_label("Where").fill("Crown")
+    seen.get_by_label("By the way").check()
+    seen.get_by_role("button", name="Note it on the ticket").tap()
+    expect(tablet.locator("#step-findings")).to_contain_text("Hairline crack")
+    expect(heading(tablet)).to_have_text("Inspect the stanchions")
+    assert FreeFinding.objects.get().place == "Crown"

@@ -7,9 +7,10 @@ from types import SimpleNamespace
 
 import pytest
 
-from diagnosis.layout import applies, causes_for, lines_for, load_folder, needs_for, step_data, steps_for
+from diagnosis.layout import applies, lines_for, load_folder, step_data, steps_for
 from diagnosis.layout_facts import PHRASES, Facts, condition_of
 from specs.facts import FACTS
+from tests.checklists.on_a_unit import causes_for, needs_for
 
 SHIPPED = load_folder(Path(__file__).parents[2] / "fixtures" / "checklists")
 SITS_LOW = SHIPPED.checklist("sits-low")

@@ -13,7 +13,7 @@ from django.core.management import CommandError, call_command
 
 from diagnosis.checking import as_records, check_alone, check_pairs
 from diagnosis.exploring import Broken, explore
-from diagnosis.layout import write_folder
+from diagnosis.layout import dump
 from diagnosis.layout_plans import OUTCOMES, ChecklistFolder, ChecklistPlan
 from diagnosis.state_sets import NOTHING
 from diagnosis.state_space import Exploration
@@ -221,7 +221,8 @@ def test_the_command_says_where_a_rule_is_broken_and_fails(tmp_path: Path) -> No
     slip = planted("shock-loses-air", {"shock-can-off": requires_nothing})
     # A shared step could not be changed in one list alone, so the steps are the list's own here.
     slip = replace(slip, steps=tuple(replace(step, shared=False) for step in slip.steps))
-    write_folder(ChecklistFolder(folder.cautions, (), (slip,)), tmp_path)
+    for name, text in dump(ChecklistFolder(folder.cautions, (), (slip,))).items():
+        (tmp_path / name).write_text(text, encoding="utf-8")
     out = StringIO()
     with pytest.raises(CommandError, match="violation"):
         call_command("check_checklists", folder=tmp_path, stdout=out)

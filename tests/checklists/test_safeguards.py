@@ -72,3 +72,41 @@ def test_proof_does_not_just_go() -> None:
     assert said(LOOK, AIR, OPEN) == ["the proof step “Prove” is gone; name the proof step that replaces it"]
     assert said(LOOK, AIR, OPEN, a_step("ride", replaces=("prove",))) != []
     assert said(LOOK, AIR, OPEN, a_step("ride", kind="proof", replaces=("prove",))) == []
+
+
+FILL = replace(a_step("fill", safety=True), requires={"lowers": ("closed",), "positive_air": ("as_it_came", "level")})
+TRY = replace(a_step("try", kind="proof"), requires={"lowers": ("closed",)}, proves=("lowers", "wheel"))
+
+
+def loosened(step: StepPlan, *steps: StepPlan) -> list[tuple[str, str]]:
+    return [(one.step, one.field) for one in safeguard_problems("c.yaml", a_plan(step), a_plan(*steps))]
+
+
+def test_a_safety_step_keeps_what_it_requires_of_the_unit() -> None:
+    assert loosened(FILL, FILL) == []
+    assert loosened(FILL, replace(FILL, requires={})) == [("fill", "requires"), ("fill", "requires")]
+    assert loosened(FILL, replace(FILL, requires={"positive_air": ("level",)})) == [("fill", "requires")]
+    looser = {**FILL.requires, "lowers": ("closed", "removed")}
+    assert loosened(FILL, replace(FILL, requires=looser)) == [("fill", "requires")]
+
+
+def test_it_may_require_more_or_the_same_in_other_words() -> None:
+    stricter = {**FILL.requires, "lowers": ("fitted",), "oil": ("closed",), "positive_air": ("level",)}
+    assert loosened(FILL, replace(FILL, requires=stricter)) == []
+    assert loosened(FILL, replace(FILL, requires={**FILL.requires, "lowers": ("as_it_came", "fitted")})) == []
+
+
+def test_so_does_what_replaces_it_and_a_proof_keeps_what_it_proves() -> None:
+    heir = replace(a_step("pump", safety=True, replaces=("fill",)), requires=FILL.requires)
+    assert loosened(FILL, heir) == []
+    assert loosened(FILL, replace(heir, requires={})) == [("pump", "requires"), ("pump", "requires")]
+    assert loosened(TRY, replace(TRY, proves=("wheel",))) == [("try", "proves")]
+    assert loosened(TRY, replace(TRY, requires={})) == [("try", "requires")]
+
+
+def test_an_ordinary_step_may_require_less() -> None:
+    assert loosened(replace(FILL, safety=False), replace(FILL, safety=False, requires={})) == []
+
+
+def test_a_version_from_before_requires_nothing_that_could_be_lost() -> None:
+    assert loosened(replace(FILL, requires={}), FILL) == []

@@ -8,10 +8,11 @@ from pathlib import Path
 
 import pytest
 
-from diagnosis.layout import ChecklistPlan, StepPlan, causes_for, lines_for, load_folder, needs_for, steps_for
+from diagnosis.layout import ChecklistPlan, StepPlan, lines_for, load_folder, steps_for
 from diagnosis.layout_facts import Facts
 from diagnosis.ordering import OrderStep, best_order
 from specs.facts import FACTS
+from tests.checklists.on_a_unit import causes_for, needs_for
 
 FOLDER = Path(__file__).parents[2] / "fixtures" / "checklists"
 SHIPPED = load_folder(FOLDER)

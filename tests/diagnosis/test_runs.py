@@ -15,7 +15,6 @@ from diagnosis.runs import (
     StepNeedsOthers,
     TickRefused,
     TypedReadings,
-    record_readings,
     start_run,
     take_back,
     tick,
@@ -29,11 +28,11 @@ pytestmark = pytest.mark.django_db
 
 AIR_FORK = {"kind": "fork", "spring_kind": "air", "bleed_buttons": None}
 PUMP = {
-    "key": "pump_pressure", "label": "Pump reading", "quantity": "pressure", "unit": "psi",
-    "required": True, "low": "0 psi", "high": "400 psi", "help": "",
+    "key": "pump_pressure", "measures": "arrival_pressure", "label": "Pump reading",
+    "quantity": "pressure", "unit": "psi", "required": True, "low": "0 psi", "high": "400 psi", "help": "",
 }  # fmt: skip
 REST = {
-    "key": "rest_travel", "label": "Rest depth", "quantity": "length", "unit": "mm",
+    "key": "rest_travel", "measures": "rest_depth", "label": "Rest depth", "quantity": "length", "unit": "mm",
     "required": True, "low": "0 mm", "high": "250 mm", "help": "",
 }  # fmt: skip
 
@@ -175,9 +174,8 @@ def test_a_required_reading_is_asked_for_and_nothing_is_saved(run: Run) -> None:
 
 
 def test_a_reading_stored_before_counts(run: Run) -> None:
-    typed = TypedReadings({"rest_travel": "4 mm"})
-    record_readings(run=run, step_key="prove", by=None, client_id=uuid.uuid4(), readings=typed)
-    answer(run, "prove", "proved")
+    answer(run, "prove", "not_proved", readings=TypedReadings({"rest_travel": "4 mm"}))
+    answer(Run.objects.get(pk=run.pk), "prove", "proved")
 
 
 def test_not_proved_needs_no_reading(run: Run) -> None:
@@ -208,8 +206,8 @@ def test_the_same_readings_sent_again_are_stored_once(run: Run) -> None:
     client_id = uuid.uuid4()
     typed = TypedReadings({"rest_travel": "4 mm"})
     for _ in range(2):
-        record_readings(run=run, step_key="prove", by=None, client_id=client_id, readings=typed)
-    record_readings(run=run, step_key="prove", by=None, client_id=uuid.uuid4(), readings=typed)
+        answer(run, "prove", "not_proved", client_id=client_id, readings=typed, seen_version=1)
+    answer(Run.objects.get(pk=run.pk), "prove", "proved", readings=typed)
     assert Reading.objects.count() == 1
 
 

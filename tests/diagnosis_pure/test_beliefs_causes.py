@@ -23,7 +23,7 @@ def test_tickets_behind_each_figure_are_shown() -> None:
         ("dry_seal", 0, 8),
         ("blocked_port", 3, 0),
     ]
-    assert (learned.tickets, learned.other_kind_tickets, learned.prior_weight) == (15, 8, 8.0)
+    assert (learned.tickets, learned.other_kind_tickets) == (15, 8)
 
 
 def test_without_tickets_the_prior_stands() -> None:

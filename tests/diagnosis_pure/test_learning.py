@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import pytest
 
-from diagnosis.learning import NOTHING_LEARNED, ClosedTick, learn
+from diagnosis.learning import ClosedTick, Learned, learn
 
 NINE = dt.datetime(2026, 3, 2, 9, 0, tzinfo=dt.UTC)
 SITS_LOW, KNOCKS = 1, 2
@@ -102,5 +102,5 @@ def test_causes_that_are_no_longer_in_the_checklist_are_left_out() -> None:
 
 
 def test_with_no_tickets_the_stated_weights_and_minutes_stand() -> None:
-    assert NOTHING_LEARNED.beliefs(PRIORS, None).beliefs() == {"port-blocked": 0.75, "leg-vacuum": 0.25}
-    assert NOTHING_LEARNED.step_minutes("look", 4.0).minutes == 4.0
+    assert Learned().beliefs(PRIORS, None).beliefs() == {"port-blocked": 0.75, "leg-vacuum": 0.25}
+    assert Learned().step_minutes("look", 4.0).minutes == 4.0

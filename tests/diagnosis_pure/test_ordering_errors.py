@@ -10,7 +10,6 @@ from diagnosis.ordering import (
     best_order,
     expected_minutes,
     handbook_order,
-    keeps_prerequisites,
     remaining_steps,
     with_pinned,
 )
@@ -92,8 +91,6 @@ def test_order_with_an_unknown_step() -> None:
 def test_order_with_a_step_twice() -> None:
     with pytest.raises(ValueError, match="'look' twice"):
         expected_minutes(("look", "look"), [step("look")], BELIEFS)
-    with pytest.raises(ValueError, match="'look' twice"):
-        keeps_prerequisites(("look", "look"), [step("look")])
 
 
 def test_pinned_step_that_is_not_there() -> None:

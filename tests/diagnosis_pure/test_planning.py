@@ -9,10 +9,11 @@ from typing import Any
 
 import pytest
 
-from diagnosis.ordering import OrderStep, expected_minutes, keeps_prerequisites
+from diagnosis.ordering import OrderStep, expected_minutes
 from diagnosis.planning import SearchPlan, causes_within_reach, leads_by_the_way, plan_search
 from diagnosis.spring_answer import Verdict
 from diagnosis.spring_chances import Prediction, predictions_for
+from tests.lawful_orders import keeps_prerequisites
 
 BELIEFS = {"port": 0.5, "vacuum": 0.3, "bushing": 0.2}
 
@@ -32,6 +33,7 @@ class AStep:
     requires: Mapping[str, Any] = field(default_factory=dict)
     opens: tuple[str, ...] = ()
     proves: tuple[str, ...] = ()
+    frees_port: str = ""
     title: str = ""
 
     def __post_init__(self) -> None:
@@ -42,7 +44,7 @@ STEPS = [
     AStep("arrive", "work", 4.0, safety=True),
     AStep("look", minutes=4.0, needs=("arrive",)),  # finds something by the way at most
     AStep("bleed-legs", minutes=20.0, needs=("arrive",), ends_search={"vacuum": 0.9}),
-    AStep("free-port-by-hand", minutes=8.0, needs=("arrive",), ends_search={"port": 0.5}),
+    AStep("free-port-by-hand", minutes=8.0, needs=("arrive",), ends_search={"port": 0.5}, frees_port="by_hand"),
     AStep("lowers-off", "work", 10.0, needs=("arrive",)),
     AStep("inspect-bushings", minutes=5.0, needs=("lowers-off",), ends_search={"bushing": 0.9}),
     AStep("inspect-port", minutes=5.0, needs=("lowers-off",), ends_search={"port": 0.9}),
@@ -142,32 +144,37 @@ def test_the_shops_own_minutes_count() -> None:
 
 class TestReadings:
     def test_a_step_that_will_work_is_worth_more(self) -> None:
-        plan = the_plan({"arrive": "done"}, predictions=predictions_for(Verdict.STUCK_PULLS_FREE))
+        plan = the_plan({"arrive": "done"}, predictions=predictions_for(Verdict.STUCK_PULLS_FREE, STEPS))
         assert plan.shares["free-port-by-hand"] == pytest.approx(0.5 * 0.8)
         assert plan.why("free-port-by-hand", {}) == "The readings say one person can pull it free."
 
     def test_a_step_that_will_fail_is_only_looked_at_and_the_reason_says_so(self) -> None:
-        plan = the_plan({"arrive": "done"}, predictions=predictions_for(Verdict.STUCK_LOWERS_OFF))
+        plan = the_plan({"arrive": "done"}, predictions=predictions_for(Verdict.STUCK_LOWERS_OFF, STEPS))
         assert plan.shares["free-port-by-hand"] == pytest.approx(0.5 * 0.5 * 0.05)
         assert plan.minutes["free-port-by-hand"] == 0.5
         assert "answer “Can’t tell” and go on" in plan.why("free-port-by-hand", {})
 
     def test_inflating_is_predicted_to_fail_only_when_pressure_cannot_free_it(self) -> None:
-        assert not predictions_for(Verdict.STUCK_LOWERS_OFF)["free-port-at-maximum"].works
-        assert predictions_for(Verdict.STUCK_PRESSURE_FREES)["free-port-at-maximum"].works
-        assert predictions_for(Verdict.STUCK_BOTH_FREE)["free-port-at-maximum"].works
-        assert not predictions_for(Verdict.STUCK_BOTH_FREE)["free-port-by-hand"].works
-        assert not predictions_for(Verdict.STUCK_PRESSURE_FREES)["free-port-by-hand"].works
+        pull, pump = AStep("pull", frees_port="by_hand"), AStep("pump-up", frees_port="at_maximum")
+
+        def works(verdict: Verdict) -> dict[str, bool]:
+            return {key: one.works for key, one in predictions_for(verdict, [AStep("look"), pull, pump]).items()}
+
+        assert works(Verdict.STUCK_PULLS_FREE) == {"pull": True}
+        assert works(Verdict.STUCK_PRESSURE_FREES) == {"pull": False, "pump-up": True}
+        assert works(Verdict.STUCK_BOTH_FREE) == {"pull": False, "pump-up": True}
+        assert works(Verdict.STUCK_LOWERS_OFF) == {"pull": False, "pump-up": False}
 
     @pytest.mark.parametrize("verdict", list(Verdict))
     def test_no_prediction_says_that_there_is_no_need_to_try(self, verdict: Verdict) -> None:
         """A seal may stick less than computed, and a try is cheaper than taking the fork apart."""
-        for prediction in predictions_for(verdict).values():
+        ways = [AStep("pull", frees_port="by_hand"), AStep("pump-up", frees_port="at_maximum")]
+        for prediction in predictions_for(verdict, ways).values():
             assert "no need to try" not in prediction.says
 
     @pytest.mark.parametrize("verdict", [None, Verdict.HEALTHY, Verdict.CONTRADICTION])
     def test_readings_that_say_nothing_of_a_step_change_nothing(self, verdict: Verdict | None) -> None:
-        assert the_plan(predictions=predictions_for(verdict)) == the_plan()
+        assert the_plan(predictions=predictions_for(verdict, STEPS)) == the_plan()
 
 
 class TestReasons:

@@ -14,10 +14,9 @@ from diagnosis.layout_fields import Fields
 from diagnosis.layout_plans import LayoutError, ReadingPlan, StepPlan
 from diagnosis.layout_reading import read_step
 from diagnosis.layout_writing import step_data
-from diagnosis.reading_kinds import LONGEST_CHOICE, RECKONED_WITH, WORD_KINDS, options_of
+from diagnosis.reading_kinds import LONGEST_CHOICE, WORD_KINDS, options_of
 from diagnosis.runs_readings import ReadingsRefused, Typed, read_all
 from tests.shipped import shipped_folder
-from workshop.checklists.step_form import USED_READINGS
 
 YES_NO = {"key": "knob_off", "label": "Rebound knob off", "quantity": "yes_no", "required": True, "help": "By hand."}
 SIDE = {**YES_NO, "key": "side", "label": "Which side", "quantity": "choice", "choices": ["left", "right"]}
@@ -67,7 +66,7 @@ def test_a_magnitude_is_stored_as_it_was_before_there_were_words() -> None:
         ({**YES_NO, "low": "0 mm"}, "low", "yes or no has no 'low'"),
         ({**SIDE, "wanted": "sag"}, "wanted", "one of a list has no 'wanted'"),
         ({**YES_NO, "as_found": True}, "as_found", "yes or no has no 'as_found'"),
-        ({**YES_NO, "key": "sag"}, "quantity", "the app reckons with it"),
+        ({**YES_NO, "measures": "sag"}, "measures", "yes or no has no 'measures'"),
         ({**YES_NO, "quantity": "weather"}, "quantity", "'weather' is none of"),
         (
             {**YES_NO, "quantity": "length", "unit": "mm", "low": "0 mm", "high": "9 mm", "choices": ["a", "b"]},
@@ -80,10 +79,6 @@ def test_what_does_not_fit_is_refused_beside_its_field(reading: dict[str, Any], 
     with pytest.raises(LayoutError, match=reason) as refused:
         read(reading)
     assert f"readings.0.{field}" in [error.field for error in refused.value.all]
-
-
-def test_rules_reckon_with_no_word() -> None:
-    assert set(USED_READINGS) == RECKONED_WITH
 
 
 def test_a_comparison_says_what_a_reading_became() -> None:

@@ -9,10 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-import pytest
-
 from diagnosis.shared_steps import (
-    CLOSED_BY,
     CountedTick,
     Side,
     carried_over,
@@ -46,6 +43,8 @@ class AStep:
     requires: Mapping[str, Any] = field(default_factory=dict)
     opens: tuple[str, ...] = ()
     proves: tuple[str, ...] = ()
+    closed_by: str = ""
+    frees_port: str = ""
     title: str = ""
 
     def __post_init__(self) -> None:
@@ -53,7 +52,7 @@ class AStep:
 
 
 ARRIVE = AStep("record-arrival", safety=True)
-OFF = AStep("lowers-off", needs=("record-arrival",))
+OFF = AStep("lowers-off", needs=("record-arrival",), closed_by="lowers-on")
 BUSHINGS = AStep("inspect-bushings", "check", ("lowers-off",), {"bushing": 0.9})
 ON = AStep("lowers-on", needs=("lowers-off",))
 BRAKES = AStep("prove-brakes", "proof", safety=True)
@@ -85,7 +84,7 @@ def test_steps_with_one_key_and_the_same_words_are_shared() -> None:
 
 def test_other_words_or_other_words_for_this_fork_are_not_shared() -> None:
     for_shocks = {"when": {"kind": "shock"}, "text": "Do it."}
-    other = [AStep("lowers-off", do=("Pull.",)), AStep("lowers-on", do=(for_shocks,))]
+    other = [AStep("lowers-off", do=("Pull.",), closed_by="lowers-on"), AStep("lowers-on", do=(for_shocks,))]
     assert shared_keys(side(other), side(leaks())) == set()
     assert shared_keys(side(other, {"kind": "shock"}), side(leaks(), {"kind": "shock"})) == {"lowers-on"}
 
@@ -124,7 +123,7 @@ def test_what_one_run_puts_together_has_to_come_apart_again_for_the_other() -> N
 
 def test_what_was_taken_out_goes_back_with_its_safety_step_before_another_run_closes_it() -> None:
     spring = [
-        AStep("air-spring-out", needs=("lowers-off",)),
+        AStep("air-spring-out", needs=("lowers-off",), closed_by="air-spring-in"),
         AStep("air-spring-in", needs=("air-spring-out",)),
         AStep("prove-circlip-seat", needs=("air-spring-in",), safety=True),
     ]
@@ -222,10 +221,20 @@ def test_a_paper_prints_a_shared_step_once() -> None:
     assert "inspect-port" not in second
 
 
-@pytest.mark.parametrize(("opening", "closing"), CLOSED_BY.items())
-def test_each_strip_down_of_the_shipped_checklists_has_its_closing(opening: str, closing: str) -> None:
-    """Wherever the one stands, the other stands later in the same checklist."""
-    lists = [[step.key for step in plan.steps] for plan in shipped_folder().checklists]
-    with_it = [keys for keys in lists if opening in keys]
-    assert with_it
-    assert all(closing in keys[keys.index(opening) :] for keys in with_it)
+def test_what_the_shipped_checklists_take_apart_is_put_together_again() -> None:
+    """Each pair that two runs on one unit know of, wherever the step that takes apart stands."""
+    steps = [step for plan in shipped_folder().checklists for step in plan.steps]
+    pairs = {(step.key, step.closed_by) for step in steps if step.closed_by}
+    assert pairs == {
+        ("wheel-out", "refit-brake-wheel"),
+        ("caliper-off", "refit-brake-wheel"),
+        ("all-air-out", "fill-in-stages"),
+        ("foot-fasteners-off", "foot-fasteners-on"),
+        ("lowers-off", "lowers-on"),
+        ("air-spring-out", "air-spring-in"),
+        ("shock-out-of-frame", "shock-refit"),
+        ("shock-all-air-out", "shock-fill-in-stages"),
+        ("shock-can-off", "shock-can-on"),
+    }
+    taking_apart = {opening for opening, _ in pairs}
+    assert all(step.closed_by for step in steps if step.key in taking_apart)

@@ -16,10 +16,10 @@ from tests.factories import CustomerFactory
 from tests.faults.cluster import own_cluster, postgresql_programs
 from tests.faults.served import postgresql_at
 from tests.running.machines import empty_machine, make_tables_at_once
+from tests.running.restoring import restore_backup
 from workshop.models import Photo, Shop, Ticket
 from workshop.running import loading, upgrading
 from workshop.running.backup import BackupMade, make_backup
-from workshop.running.restore import restore_backup
 from workshop.running.tables import open_migrations
 from workshop.running.upgrading import UpgradeStep
 

@@ -20,10 +20,10 @@ from django.test import Client
 from tests.factories import ShopFactory, UserFactory
 from tests.faults.served import Place, make_shop, served
 from tests.running.machines import empty_machine, make_tables_at_once
+from tests.running.restoring import restore_backup
 from workshop.models import Shop, Ticket
 from workshop.running import loading
 from workshop.running.backup import make_backup
-from workshop.running.restore import restore_backup
 
 COMMANDS = {
     "let_in": ["owner"],

@@ -14,12 +14,13 @@ from django.core.management import CommandError, call_command
 from django.db import connections
 
 from tests.running.machines import empty_machine, make_tables_at_once
+from tests.running.restoring import restore_backup
 from workshop.models import Photo, Ticket
 from workshop.running import loading
 from workshop.running.backup import make_backup
 from workshop.running.checking import check_backup
 from workshop.running.manifest import BackupRefused, is_safe_name
-from workshop.running.restore import restore_backup, shop_is_empty
+from workshop.running.restore import shop_is_empty
 
 Parts = dict[str, bytes]
 MANIFEST = "manifest.json"

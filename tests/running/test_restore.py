@@ -19,6 +19,7 @@ from tests.factories import CustomerFactory
 from tests.known import known
 from tests.running.conftest import KEY
 from tests.running.machines import empty_machine, make_tables_at_once
+from tests.running.restoring import restore_backup
 from workshop.demo.making import make_demo
 from workshop.models import Customer, Document, Photo, Shop, StockMovement, Ticket
 from workshop.privacy.erasing import erase_customer
@@ -26,7 +27,7 @@ from workshop.running import loading, restore
 from workshop.running.backup import make_backup
 from workshop.running.in_use import ShopInUse, hold_for_serving
 from workshop.running.manifest import BackupRefused, Manifest
-from workshop.running.restore import ShopThere, restore_backup
+from workshop.running.restore import ShopThere
 from workshop.running.tables import open_migrations
 
 

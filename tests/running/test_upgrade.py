@@ -13,12 +13,12 @@ from django.core.management import CommandError, call_command
 from django.db import connection
 
 from tests.running.machines import empty_machine, make_tables_at_once
+from tests.running.restoring import restore_backup
 from workshop.models import Photo, Shop, Ticket
 from workshop.running import loading, upgrading
 from workshop.running.backup import BackupFailed, make_backup
 from workshop.running.checking import check_backup
 from workshop.running.in_use import hold_for_serving
-from workshop.running.restore import restore_backup
 from workshop.running.upgrading import UpgradeFailed, UpgradeStep, upgrade
 
 

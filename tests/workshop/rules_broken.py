@@ -16,7 +16,6 @@ from tests import factories as make
 from workshop import models as shop_records
 
 NOW = dt.datetime(2026, 3, 5, 12, tzinfo=dt.UTC)
-EARLIER = NOW - dt.timedelta(hours=1)
 
 
 @dataclass(frozen=True)
@@ -27,12 +26,6 @@ class Broken:
     made: Callable[[], models.Model]
     bad: Mapping[str, Any]
     mended: Mapping[str, Any]
-
-
-def _run(**fields: Any) -> Run:
-    run = make.RunFactory()
-    Run.objects.filter(pk=run.pk).update(started_at=NOW, **fields)
-    return run
 
 
 def _timer(run: Run | None = None, **fields: Any) -> StepTimer:
@@ -51,15 +44,11 @@ def _second_timer() -> StepTimer:
     return _timer(first.run, step=first.step, stopped_at=NOW)
 
 
-def _link(**fields: Any) -> shop_records.CustomerLink:
+def _withdrawn_link() -> shop_records.CustomerLink:
     return shop_records.CustomerLink.objects.create(
         ticket=make.TicketFactory(), secret_digest=uuid.uuid4().hex, made_at=NOW, expires_at=NOW + dt.timedelta(9),
-        made_by=make.UserFactory(), **fields,
+        made_by=make.UserFactory(), withdrawn_at=NOW, withdrawn_by=make.UserFactory(),
     )  # fmt: skip
-
-
-def _withdrawn_link() -> shop_records.CustomerLink:
-    return _link(withdrawn_at=NOW, withdrawn_by=make.UserFactory())
 
 
 def _message() -> shop_records.Message:
@@ -74,10 +63,6 @@ def _order_line() -> shop_records.OrderLine:
     item = make.StockItemFactory()
     order = shop_records.PurchaseOrder.objects.create(shop=item.shop, number=1, supplier="Any", ordered_at=NOW)
     return shop_records.OrderLine.objects.create(order=order, item=item, ordered=1, cost=1)
-
-
-def _order() -> models.Model:
-    return _order_line().order
 
 
 def _labour() -> shop_records.LabourLine:
@@ -130,7 +115,7 @@ BROKEN = (
     Broken("checklist_numbered_from_one", make.ChecklistFactory, {"number": 0}, {"number": 1}),
     Broken("retired_complaint_says_when", _retired, {"retired_at": None}, {"retired_by_id": None}),
     Broken("checklist_once_in_a_job", _second_run, {"job": JOB}, {}),
-    Broken("run_version_from_one", _run, {"version": 0}, {"version": 1}),
+    Broken("run_version_from_one", make.RunFactory, {"version": 0}, {"version": 1}),
     Broken("one_running_timer_of_a_step", _second_timer, {"stopped_at": None}, {"stopped_at": NOW}),
     Broken("timer_runs_some_time", _timer, {"seconds": 0}, {"seconds": 1}),
     Broken("tick_outcome_is_known", make.TickFactory, {"outcome": "perhaps"}, {"outcome": "taken_back"}),

@@ -90,8 +90,8 @@ def exported(customer: Customer) -> str:
 
 def test_a_person_is_erased_and_exported_alike(shop: FullShop) -> None:
     customer = shop.ticket.customer
-    in_own_words = exported(customer)
     Ticket.objects.update(state=Ticket.State.HANDED_BACK, waiting_for="")
+    in_own_words = exported(customer)
     with transaction.atomic():
         erase_customer(customer=customer, by=shop.owner, with_photos=True)
         erased = stored()
@@ -103,5 +103,5 @@ def test_a_person_is_erased_and_exported_alike(shop: FullShop) -> None:
 
 
 def _difference(before: str, after: str) -> str:
-    lines = [re.sub(r"([>;,])", r"\1\n", text).splitlines() for text in (before, after)]
-    return "\n".join(list(difflib.unified_diff(*lines, lineterm="", n=1))[:20])
+    was, now = (re.sub(r"([>;,])", r"\1\n", text).splitlines() for text in (before, after))
+    return "\n".join(list(difflib.unified_diff(was, now, lineterm="", n=1))[:20])

@@ -44,7 +44,7 @@ def _unit(travel_m: float) -> Callable[[], object]:
     return lambda: add_unit(customer=make.CustomerFactory(), described_as="A fork", travel_m=travel_m)
 
 
-def _settings(**values: float) -> Callable[[], object]:
+def _settings(**values: Any) -> Callable[[], object]:
     def write() -> object:
         return record_settings(ticket=make.TicketFactory(), moment="arrival", settings=Settings(**values), by=None)
 
@@ -59,7 +59,7 @@ def _settings_corrected() -> object:
     )  # fmt: skip
 
 
-def _part(**sizes: float) -> Callable[[], object]:
+def _part(**sizes: Any) -> Callable[[], object]:
     return lambda: save_part(part=None, data=PartData(number="R-1", description="Ring", **sizes))
 
 
@@ -73,7 +73,8 @@ def _tolerance() -> object:
 def _line() -> object:
     line = PartLine(ticket=make.TicketFactory(), words="A bolt", quantity=Decimal(1), unit_price=Decimal(-1))
     line.at = line.ticket.booked_at
-    return check_line(line)
+    check_line(line)
+    return line
 
 
 def _capacity(**changed: int) -> Callable[[], object]:

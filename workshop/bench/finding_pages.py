@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from diagnosis.runs_state import RunState
 from workshop.bench.finding_forms import FindingAnswerForm, FindingShown
 from workshop.staff.models import User
+from workshop.staff.roles import Right
 from workshop.tickets.models import Ticket
 from workshop.work.findings import AfterIt, Finding, findings_on, steps_after, used_parts
 
@@ -21,7 +22,7 @@ def shown_findings(
     """Every finding with its form; refused forms take the place of empty ones. One query more than the findings."""
     listed = findings_on(ticket, states) if findings is None else findings
     may = ticket.state != Ticket.State.HANDED_BACK
-    bench = user.role in (User.Role.MECHANIC, User.Role.OWNER)
+    bench = user.may(Right.WORK_AT_BENCH)
     parts: list[AfterIt] = used_parts(ticket) if listed and may and bench else []
     shown = []
     for finding in listed:

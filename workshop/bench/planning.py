@@ -165,7 +165,7 @@ def _look_for_plan(
         state.outcomes,
         beliefs=learned.beliefs(priors, run.facts.get("spring_kind")).beliefs(),
         minutes={step.key: learned.step_minutes(step.key, step.minutes).minutes for step in steps},
-        predictions=predictions_for(verdict),
+        predictions=predictions_for(verdict, steps),
         paid=paid,
     )
 

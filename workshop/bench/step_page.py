@@ -32,7 +32,7 @@ from workshop.web.requests import ShopRequest
 from workshop.work.findings import Finding, findings_on
 from workshop.work.judging import judged_readings
 from workshop.work.sent import TOOL_PREFIX
-from workshop.work.spring import DECIDED_BY_SPRING, SpringShown, spring_shown
+from workshop.work.spring import SpringShown, spring_shown
 from workshop.work.unsafe import Unsafe
 from workshop.work.work import ForkValues, arrival_settings, bench_ticket, fork_values, run_states
 from workshop.work.yardsticks import judges_anything, yardsticks
@@ -282,7 +282,7 @@ class StepPage:
             "specs": self.values.written(wanted, self.standing.shop),
             "arrival": arrival_settings(self.ticket),
             "spring": self.standing.spring,
-            "decided_by_spring": step.key in DECIDED_BY_SPRING,
+            "decided_by_spring": step.spring_answer,
             "timer": TimerShown(running, self.ticket.number) if running else None,
             "other_timers": [
                 shown for shown in timers_of(self.standing.job, self.ticket.number) if shown.timer != running

@@ -70,6 +70,7 @@ def show_draft(request: ShopRequest, page: DraftPage, status: int = 200, **extra
         "draft": page.draft,
         "steps": step_lines(page.plan),
         "problems": page.problem_lines(),
+        "broken": page.broken(),
         "shipped": shipped.order_by("-number").first(),
         **extra,
     }
@@ -81,7 +82,7 @@ def show_draft(request: ShopRequest, page: DraftPage, status: int = 200, **extra
 def head(request: ShopRequest, key: str) -> HttpResponse:
     """Complaint, title and causes."""
     page = draft_page(key)
-    known = {cause.key: (cause.title, cause.for_customer) for cause in Cause.objects.all()}
+    known = Cause.objects.in_bulk(field_name="key")
     form = HeadForm(
         request.POST if request.method == "POST" else None,
         draft=page.data,
@@ -173,10 +174,13 @@ def use(request: ShopRequest, key: str) -> HttpResponse:
                 request, f"Version {made.number} is in use. Jobs already begun keep the wording they have."
             )
             return redirect("office:checklist", key)
+    broken = page.broken()
     context = {
         "page": page,
         "changes": page.changes(),
         "problems": page.problem_lines(),
+        "broken": broken,
+        "is_dangerous": any(line["is_danger"] for line in broken),
         "also_in": reworded_in(page.plan, in_use()),
         "conflict": conflict,
         "form": SeenDraftForm(initial={"seen": page.draft.version, "number": page.number}),

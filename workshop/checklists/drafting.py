@@ -8,11 +8,13 @@ from django.db import transaction
 from django.utils import timezone
 from django.utils.text import slugify
 
+from diagnosis.checking import broken_in_words, broken_rules
 from diagnosis.drafts import DraftData, new_draft, plan_of_draft, problems_of
 from diagnosis.layout import LayoutError
 from diagnosis.loading import Loaded, load_plan
 from diagnosis.models import Checklist, ChecklistDraft, Complaint
 from diagnosis.stored import data_of, in_use, plan_of, same_words
+from diagnosis.unit_invariants import DANGERS
 from workshop.staff.models import User
 from workshop.web.versions import take_version
 
@@ -96,6 +98,10 @@ def put_in_use(*, draft: ChecklistDraft, by: User, seen_version: int, seen_numbe
     plan = plan_of_draft(draft.data)
     if known and same_words(known.plan, plan):
         raise NotReady([LayoutError(draft.key, "", "Nothing is different from the version in use.")])
+    dangers = [one for one in broken_rules(plan) if one.rule in DANGERS]
+    if dangers:
+        titles = {step.key: step.title for step in plan.steps}
+        raise NotReady([LayoutError(draft.key, one.step, broken_in_words(one, titles)) for one in dangers])
     made = load_plan(plan=plan, position=_last_position() + 1, by=by, origin=Checklist.Origin.SHOP)
     draft.delete()
     return made

@@ -7,9 +7,11 @@ from typing import Any
 
 from django import forms
 
+from diagnosis.declared import LIVES
 from diagnosis.drafts import DraftData
 from diagnosis.layout import read_checklist
 from diagnosis.layout_fields import Fields
+from diagnosis.models import Cause
 from specs.facts import choices
 from workshop.checklists.drafting import free_key
 from workshop.checklists.layout_form import (
@@ -46,8 +48,8 @@ class NewComplaintForm(forms.Form):
 class HeadForm(LayoutForm):
     """Complaint, checklist and causes of a draft, as the file layout has them."""
 
-    def __init__(self, *args: Any, draft: DraftData, known: Mapping[str, tuple[str, str]], **kwargs: Any) -> None:
-        """`known` are causes of the shop by key, with title and words to the customer."""
+    def __init__(self, *args: Any, draft: DraftData, known: Mapping[str, Cause], **kwargs: Any) -> None:
+        """`known` are the causes of the shop by key."""
         super().__init__(*args, **kwargs)
         self.draft, self.known = draft, known
         complaint, head = draft["complaint"], draft["checklist"]
@@ -77,10 +79,13 @@ class HeadForm(LayoutForm):
                       cause.get("title", ""))  # fmt: skip
             self._add(f"{name}.for_customer", lines_field("To the customer", help_text="One plain sentence.", rows=2),
                       cause.get("for_customer", ""))  # fmt: skip
+            help_text = "Where this is found to be the cause, the life of these parts ends."
+            self._add(f"{name}.ends_life", boxes_field("It says that these are worn", list(LIVES.items()),
+                      help_text=help_text), list(cause.get("ends_life", [])))  # fmt: skip
             self._add(f"{name}.prior", number_field("Weight", help_text="How often, against the other causes."),
                       shown(cause.get("prior", "")))  # fmt: skip
             if not cause:
-                others = [("", "no: a new one"), *((key, title) for key, (title, _) in self.known.items())]
+                others = [("", "no: a new one"), *((key, one.title) for key, one in self.known.items())]
                 self._add(f"{name}.known", choice_field("Or one the shop knows", others), "")
 
     def causes(self) -> list[dict[str, Any]]:
@@ -93,16 +98,18 @@ class HeadForm(LayoutForm):
             name = f"causes.{row}"
             title, words = self.text(f"{name}.title"), self.text(f"{name}.for_customer")
             key, chosen = self.text(f"{name}.key"), self.text(f"{name}.known")
+            worn: list[str] = list(self.cleaned_data.get(f"{name}.ends_life") or [])
             if chosen in self.known:
-                key = chosen
-                title, words = title or self.known[key][0], words or self.known[key][1]
+                key, known = chosen, self.known[chosen]
+                title, words, worn = title or known.title, words or known.for_customer, worn or list(known.ends_life)
             if not title:
                 continue
             if key not in stored and not (key and key == chosen):
                 key = free_key(title, taken)
             taken.add(key)
             self.rows["causes"].append(row)
-            found.append({"key": key, "title": title, "for_customer": words, "prior": self.number(f"{name}.prior")})
+            cause = {"key": key, "title": title, "for_customer": words, "prior": self.number(f"{name}.prior")}
+            found.append(cause | ({"ends_life": worn} if worn else {}))
         return found
 
     def parts(self) -> dict[str, Any]:
@@ -132,7 +139,7 @@ class HeadForm(LayoutForm):
 
     @property
     def cause_rows(self) -> list[list[forms.BoundField]]:
-        parts = ("key", "title", "prior", "for_customer", "known")
+        parts = ("key", "title", "prior", "for_customer", "ends_life", "known")
         rows = self.row_places("causes", len(self.draft["causes"]), 2)
         return [
             [self[name] for part in parts if (name := f"causes.{row}.{part}") in self.fields]

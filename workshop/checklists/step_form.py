@@ -11,9 +11,10 @@ from django import forms
 from django.utils.text import slugify
 
 from diagnosis.comparing import OUTCOME_WORDS
+from diagnosis.declared import LIVES, MEASURES, PORT_TRIES, SERVICES
 from diagnosis.layout import CautionPlan, ChecklistPlan
 from diagnosis.layout_fields import Fields
-from diagnosis.layout_plans import BOLTS, CHECK, FINDINGS, OUTCOMES, PROOF, SKILLS
+from diagnosis.layout_plans import BOLTS, CHECK, FINDINGS, OUTCOMES, PROOF, SKILLS, WORK
 from diagnosis.layout_reading import READING_QUANTITIES, read_step
 from diagnosis.reading_kinds import WORD_KINDS, kind_words
 from diagnosis.runs_rules import FOUND
@@ -38,23 +39,13 @@ from workshop.torque.models import BOLT_LABELS
 
 ADAPTS = "Nothing ticked: on every unit. Two of one kind: either will do. Of different kinds: all must be so."
 NEEDED: Mapping[str, tuple[str, ...]] = {CHECK: ("found", "ruled_out"), PROOF: ("proved", "not_proved")}
-# Readings that the app reckons with, by the key it looks for.
-USED_READINGS: Mapping[str, str] = {
-    "rest_travel": "the rest depth, for the spring’s answer",
-    "pump_pressure": "the pressure as it came in, for the spring’s answer",
-    "pressure_set": "the pressure that was set, for the proof",
-    "pressure_recheck": "the pressure after waiting, for the proof",
-    "sag": "the sag",
-    "rebound_clicks": "rebound clicks",
-    "compression_clicks": "compression clicks",
-    **{torque: f"the torque of a critical bolt: {BOLT_LABELS[bolt].lower()}" for bolt, torque in BOLTS.items()},
-}
 _WANTED = [("", "compared with nothing"), *((key, wanted.label) for key, wanted in WANTED.items())]
 _MOST = [("", "no maximum but the unit’s own"), *((key, QUANTITIES[key].label) for key in MOST)]
 _SAID = ("cause", "finding", "next", "says", "cure", "escalate", "call_customer")
 _PLAIN = ("title", "counts_as_found", "for_customer")
 _LISTS = ("look_for", "tools", "consumables")
-_PICKED = ("cautions", "needs", "shows", "bolts", "opens", "proves", "replaces")
+_PICKED = ("cautions", "needs", "shows", "bolts", "opens", "proves", "services", "renews", "replaces")
+_CHOSEN = ("closed_by", "frees_port")
 
 
 @dataclass(frozen=True)
@@ -90,6 +81,11 @@ class StepForm(LayoutForm):
     safety = forms.BooleanField(
         label="Safety step", required=False, help_text="It keeps its place whatever order is suggested."
     )
+    spring_answer = forms.BooleanField(
+        label="Show the air spring’s whole answer here",
+        required=False,
+        help_text="Where the readings decide what to do next. Elsewhere only its headline stands.",
+    )
     look_for = lines_field("Look, listen or feel for")
     counts_as_found = lines_field("What counts as found", help_text="When the mechanic may press “Found”.", rows=2)
     for_customer = lines_field("To the customer", help_text="One plain sentence for the report.", rows=2)
@@ -112,10 +108,11 @@ class StepForm(LayoutForm):
         self.kind: str = raw["kind"]
         self._add_lines(raw)
         self._add_picks(raw, lost)
+        self._add_declared(raw)
         self._add_readings(raw)
         self._add_chances(raw)
         self._add_answers(raw)
-        for name in (*_PLAIN, "minutes", "skill", "safety"):
+        for name in (*_PLAIN, "minutes", "skill", "safety", "spring_answer"):
             self.initial[name] = shown(raw.get(name, ""))
         for name in _LISTS:
             self.initial[name] = "\n".join(raw.get(name, []))
@@ -185,6 +182,29 @@ class StepForm(LayoutForm):
             label = "What this proof shows to be good"
             self._add("proves", boxes_field(label, parts, help_text=help_text), raw.get("proves", []))
 
+    def _add_declared(self, raw: Mapping[str, Any]) -> None:
+        """What the app would not know of the step by itself: pairs, services, lives, the air spring's port."""
+        if self.kind == WORK:
+            others = [step for step in self.plan.steps if step.kind == WORK and step.key != raw.get("key", "")]
+            steps = [("", "nothing: it takes nothing apart"), *((step.key, step.title) for step in others)]
+            help_text = "Where this step takes something apart: the later step that puts it together again."
+            self._add("closed_by", choice_field("Put together again by", steps, help_text=help_text),
+                      raw.get("closed_by", ""))  # fmt: skip
+            help_text = (
+                "When every step of this checklist that is part of a service is done, the service is written down at "
+                "hand-back, and the next one is reckoned from that day."
+            )
+            self._add("services", boxes_field("Part of", list(SERVICES.items()), help_text=help_text),
+                      raw.get("services", []))  # fmt: skip
+            help_text = "Its life is counted anew from the day this step is done, until a cause says that it is worn."
+            self._add("renews", boxes_field("Makes new", list(LIVES.items()), help_text=help_text),
+                      raw.get("renews", []))  # fmt: skip
+        if self.kind == CHECK:
+            ways = [("", "no"), *PORT_TRIES.items()]
+            help_text = "What the readings say of the air spring then stands at this step, and counts for its chances."
+            self._add("frees_port", choice_field("Tries to free the port of an air spring", ways, help_text=help_text),
+                      raw.get("frees_port", ""))  # fmt: skip
+
     def _add_readings(self, raw: Mapping[str, Any]) -> None:
         stored = raw.get("readings", [])
         units = list(dict.fromkeys(unit for key in READING_QUANTITIES for unit in DIMENSIONS[key].shown_units if unit))
@@ -194,8 +214,8 @@ class StepForm(LayoutForm):
             self._add(f"{name}.key", forms.CharField(required=False, widget=forms.HiddenInput, max_length=60), key)
             self._add(f"{name}.label", line_field(f"Reading {row + 1}", help_text="Empty to leave it out."),
                       reading.get("label", ""))  # fmt: skip
-            self._add(f"{name}.use", choice_field("It is", [("", "only noted"), *USED_READINGS.items()]),
-                      key if key in USED_READINGS else "")  # fmt: skip
+            kinds = [("", "only noted"), *((one, measure.label) for one, measure in MEASURES.items())]
+            self._add(f"{name}.measures", choice_field("It is", kinds), reading.get("measures", ""))
             quantities = [(one, kind_words(one)) for one in (*READING_QUANTITIES, *WORD_KINDS)]
             self._add(f"{name}.quantity", choice_field("What is read", quantities), reading.get("quantity", "length"))
             choices = "\n".join(reading.get("choices", []))
@@ -289,6 +309,8 @@ class StepForm(LayoutForm):
         step |= {"minutes": self.number("minutes"), "skill": self.text("skill"), "safety": self.cleaned_data["safety"]}
         step |= {name: self.texts(name) for name in _LISTS}
         step |= {name: self._picked(name) for name in _PICKED}
+        step |= {name: self.text(name) for name in _CHOSEN}
+        step["spring_answer"] = self.cleaned_data["spring_answer"]
         step |= {"do": self._lines(), "only_if": self.condition("only_if"), "readings": self._readings()}
         if self.text("timer.minutes") or self.text("timer.label"):
             step["timer"] = {"minutes": self.number("timer.minutes"), "label": self.text("timer.label")}
@@ -335,9 +357,8 @@ class StepForm(LayoutForm):
             name = f"readings.{row}"
             if not self.text(f"{name}.label"):
                 continue
-            kept = self.text(f"{name}.key")
-            key = self.text(f"{name}.use") or ("" if kept in USED_READINGS else kept)
-            made = key or slugify(self.text(f"{name}.label")).replace("-", "_")[:60].strip("_") or "reading"
+            named = slugify(self.text(f"{name}.label")).replace("-", "_")[:60].strip("_")
+            made = self.text(f"{name}.key") or named or "reading"
             self.rows["readings"].append(row)
             reading: dict[str, Any] = {"key": made} | {
                 one: self.text(f"{name}.{one}")
@@ -348,6 +369,8 @@ class StepForm(LayoutForm):
             flags = {one: bool(self.cleaned_data.get(f"{name}.{one}")) for one in ("required", "as_found")}
             if choices := self.texts(f"{name}.choices"):
                 reading["choices"] = choices
+            if self.text(f"{name}.measures"):
+                reading["measures"] = self.text(f"{name}.measures")
             found.append({**reading, **flags})
         return found
 
@@ -401,6 +424,12 @@ class StepForm(LayoutForm):
         return StateField(self["requires"])
 
     @property
+    def what_follows(self) -> list[forms.BoundField]:
+        """What the app would not know of the step by itself."""
+        names = ("closed_by", "services", "renews", "frees_port", "spring_answer")
+        return [self[name] for name in names if name in self.fields]
+
+    @property
     def opens_said(self) -> str:
         return self._parts_said("opens")
 
@@ -424,7 +453,7 @@ class StepForm(LayoutForm):
         parts = (
             "key",
             "label",
-            "use",
+            "measures",
             "quantity",
             "choices",
             "unit",

@@ -34,8 +34,12 @@ from workshop.tickets.search_text import ticket_search_text
 
 State, Level = Ticket.State, ServiceKit.Level
 UNITS = 36
-# Some steps take this shop longer than the checklist plans; the rest about as long.
-_SLOW: Mapping[str, float] = {"lowers-off": 1.5, "clean-lowers-inside": 1.4, "air-spring-out": 1.35, "oil-in-legs": 1.2}
+# What takes something apart, and what is part of a service, takes this shop longer than the checklist plans.
+_TAKING_APART, _SERVICE = 1.4, 1.2
+
+
+def _slowness(step: Step) -> float:
+    return _TAKING_APART if step.closed_by else _SERVICE if step.services else 1.0
 
 
 @dataclass
@@ -181,9 +185,7 @@ class _Writer:
             return _outcome(step, step is found_at)
 
         for step, outcome in worked_through(steps, wanted, run.facts, answer):
-            at += dt.timedelta(
-                minutes=max(step.minutes * _SLOW.get(step.key, 1.0) * self.chance.uniform(0.7, 1.4), 0.3)
-            )
+            at += dt.timedelta(minutes=max(step.minutes * _slowness(step) * self.chance.uniform(0.7, 1.4), 0.3))
             cause = self.causes.get(visit.wear.cause) if step is found_at else None
             self.rows.ticks.append(Tick(run=run, step=step, outcome=outcome, cause=cause, by=mechanic, ticked_at=at))
 

@@ -19,8 +19,6 @@ from workshop.staff.models import User
 
 FOLDER: Path = settings.BASE_DIR / "fixtures" / "specs"
 
-SOURCE = "Demo data, invented; not a real manual"
-
 ModelName = tuple[str, str, int]
 Row = Mapping[str, str]
 _YES_NO: Mapping[str, bool | None] = {"yes": True, "no": False, "": None}

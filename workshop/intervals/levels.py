@@ -1,15 +1,29 @@
-"""Service levels: what a level takes in, and which steps of a checklist tell that it was done.
+"""Service levels: what a level takes in, and whether the steps of a checklist that are part of one were done.
 
-Both are common practice, no published source. The counter can correct what the steps say.
+What takes in what is common practice, no published source. The counter can correct what the steps say.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
+from typing import Protocol
 
+from diagnosis.layout import applies
+from diagnosis.layout_facts import AdaptableStep
+from diagnosis.runs_rules import Facts
 from specs.models import ServiceKit
 
 Level = ServiceKit.Level
+
+
+class PartOfService(AdaptableStep, Protocol):
+    """A step as it says which services it is part of, and on which units it is done."""
+
+    @property
+    def key(self) -> str: ...
+    @property
+    def services(self) -> Collection[str]: ...
+
 
 # A larger service takes in the smaller ones: to reach the spring or the damper the lowers come off anyway.
 TAKES_IN: Mapping[str, tuple[str, ...]] = {
@@ -18,40 +32,23 @@ TAKES_IN: Mapping[str, tuple[str, ...]] = {
     Level.FULL: (Level.FULL, Level.SPRING, Level.LOWERS),
 }
 
-# The work steps that together make a level; any one set is enough. A fork's first, a shock's after it.
-_TELLING_STEPS: Mapping[str, tuple[frozenset[str], ...]] = {
-    Level.LOWERS: (frozenset({"lowers-off", "oil-in-legs"}),),
-    Level.SPRING: (
-        frozenset({"air-spring-out", "grease-spring", "air-spring-in"}),
-        frozenset({"shock-can-off", "shock-new-can-seals", "shock-can-on"}),
-    ),
-    Level.FULL: (frozenset({"rebuild-damper", "lowers-off", "oil-in-legs"}),),
-}
 
-# Checklists that are no work on a level whatever was ticked in them.
-_NEVER: Mapping[str, tuple[str, ...]] = {
-    "routine-lowers-service": (Level.SPRING, Level.FULL),
-    "shock-air-can-service": (Level.FULL,),
-}
+def levels_done(steps: Iterable[PartOfService], facts: Facts, done: Collection[str]) -> tuple[str, ...]:
+    """The levels that the work done in one run makes up, the smallest first.
 
-
-def levels_done(checklist_key: str, steps_done: Iterable[str]) -> tuple[str, ...]:
-    """The levels that the work steps done in one run make up, the smallest first.
+    A level is done when every step of the checklist that is part of it, and applies to the unit, is done.
 
     Args:
-        checklist_key: the key of the run's checklist.
-        steps_done: keys of its steps whose outcome that counts is “done”.
+        steps: every step of the run's checklist.
+        facts: the unit's facts when the run began.
+        done: keys of its steps whose outcome that counts is “done”.
     """
-    done = frozenset(steps_done)
-    never = _NEVER.get(checklist_key, ())
-    return tuple(
-        level for level, ways in _TELLING_STEPS.items() if level not in never and any(way <= done for way in ways)
-    )
-
-
-def telling_steps(level: str) -> frozenset[str]:
-    """The steps that may tell of a level, of every way to do it."""
-    return frozenset().union(*_TELLING_STEPS[level])
+    wanted: dict[str, set[str]] = {}
+    for step in steps:
+        if applies(step, facts) != "no":
+            for level in step.services:
+                wanted.setdefault(level, set()).add(step.key)
+    return tuple(level for level in Level.values if level in wanted and wanted[level] <= set(done))
 
 
 def levels_covering(level: str) -> tuple[str, ...]:

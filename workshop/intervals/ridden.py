@@ -163,11 +163,6 @@ class RideHistory:
         return (after.hours - before.hours) / (after.on - before.on).days
 
 
-def hours_between(history: RideHistory, start: dt.date, end: dt.date) -> float:
-    """Ride hours from `start` up to, not including, `end`."""
-    return sum(stretch.hours for stretch in history.stretches(start, end))
-
-
 def hours_per_day_now(history: RideHistory, today: dt.date) -> float | None:
     """How much is ridden a day at present: what is said, else what was measured lately. None where nobody knows."""
     figure = history.figure_on(today)

@@ -10,8 +10,9 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
 
-from diagnosis.models import Tick
-from workshop.intervals.levels import levels_done, telling_steps
+from diagnosis.models import Run, Tick
+from diagnosis.steps import steps_by_checklist
+from workshop.intervals.levels import levels_done
 from workshop.intervals.models import Level, ServiceDone
 from workshop.staff.models import User
 from workshop.suspension.models import SuspensionUnit
@@ -40,18 +41,18 @@ def services_ticked(ticket: Ticket) -> list[TickedService]:
     outcomes: dict[tuple[int, str], Tick] = {}
     for tick in ticks.order_by("pk"):
         outcomes[tick.run_id, tick.step.key] = tick
+    runs: dict[int, Run] = {}
     done: dict[int, dict[str, Tick]] = {}
-    checklists: dict[int, tuple[str, str]] = {}
     for (run_pk, step_key), tick in outcomes.items():
-        checklists[run_pk] = (tick.run.checklist.key, tick.run.checklist.title)
         if tick.outcome == Tick.Outcome.DONE:
+            runs[run_pk] = tick.run
             done.setdefault(run_pk, {})[step_key] = tick
+    steps = steps_by_checklist(run.checklist for run in runs.values())
     found: dict[str, TickedService] = {}
-    for run_pk, steps in done.items():
-        key, title = checklists[run_pk]
-        for level in levels_done(key, steps):
-            last = max(tick.ticked_at for key, tick in steps.items() if key in telling_steps(level))
-            found.setdefault(level, TickedService(level, title, timezone.localtime(last).date()))
+    for run_pk, run in runs.items():
+        for level in levels_done(steps[run.checklist_id], run.facts, done[run_pk]):
+            last = max(tick.ticked_at for tick in done[run_pk].values() if level in tick.step.services)
+            found.setdefault(level, TickedService(level, run.checklist.title, timezone.localtime(last).date()))
     return list(found.values())
 
 

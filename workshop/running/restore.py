@@ -24,7 +24,7 @@ from django.db.backends.base.base import BaseDatabaseWrapper
 from workshop.running.backup import SPARE_BYTES, stored_files
 from workshop.running.checking import BLOCK, check_backup, copy_file, opened, secret_key_in
 from workshop.running.databases import at_file, default_is, sqlite_file, take_statistics
-from workshop.running.in_use import ShopInUse, shop_to_oneself
+from workshop.running.in_use import ShopInUse
 from workshop.running.loading import drop_tables, load_tables
 from workshop.running.manifest import BackupRefused, Manifest
 from workshop.running.tables import NewerDatabase
@@ -39,8 +39,8 @@ class ShopThere(Exception):
         super().__init__("There is a shop here already. It stays untouched unless you say --replace.")
 
 
-def restore_backup(path: Path, *, replace: bool = False, bring_up_to_date: bool = True) -> Manifest:
-    """Put the shop of a backup in the place of this one; return what it says of itself.
+def restore_alone(path: Path, *, replace: bool, bring_up_to_date: bool) -> Manifest:
+    """Put the shop of a backup in the place of this one; return what it says of itself. Inside `shop_to_oneself`.
 
     Args:
         replace: take a shop that is there away for it.
@@ -49,14 +49,7 @@ def restore_backup(path: Path, *, replace: bool = False, bring_up_to_date: bool 
     Raises:
         BackupRefused: the file cannot be trusted or used; nothing was changed.
         ShopThere: there is a shop, and `replace` is not said.
-        ShopInUse: somebody works in it.
     """
-    with shop_to_oneself():
-        return restore_alone(path, replace=replace, bring_up_to_date=bring_up_to_date)
-
-
-def restore_alone(path: Path, *, replace: bool, bring_up_to_date: bool) -> Manifest:
-    """As restore_backup, for whoever has the shop to themselves already."""
     manifest = check_backup(path)
     if not replace and not shop_is_empty():
         raise ShopThere

@@ -36,10 +36,6 @@ class WantedWords:
         asked = [each for each in needles if any(len(needle) >= TRIGRAM for needle in each)]
         return cls(tuple(each for each in asked if not any(_is_stricter(each, other) for other in asked)))
 
-    def is_held_by(self, text: str) -> bool:
-        """The plain meaning, as the database checks it once more on what its index offers."""
-        return any(all(needle in f" {text}" for needle in needles) for needles in self.alternatives)
-
 
 def _needle(word: str) -> str:
     return word if len(word) >= TRIGRAM else f" {word}"

@@ -281,8 +281,7 @@ def _is_for(line: PartLine, found: FoundState, repair: Repair[Step]) -> bool:
     """Whether a part is one that the finding asked for; another finding may have brought it onto the ticket."""
     own = line.source == PartLine.Source.FINDING and line.step is not None and line.step.key == found.step.key
     return own or any(
-        (line.part is not None and line.part.role == role_of_part(role)) or line.words == role_in_words(role)
-        for role in repair.parts
+        role_of_part(role) == (line.part.role if line.part is not None else line.role) for role in repair.parts
     )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from diagnosis.declared import PRESSURE_AFTER_WAIT, PRESSURE_SET, REST_DEPTH, measured_by_key
 from diagnosis.evidence import Evidence, Standing, holding_evidence, rest_evidence
 from diagnosis.judging import Yardstick
 from diagnosis.models import Reading
@@ -15,7 +16,6 @@ from workshop.staff.models import Shop
 from workshop.work.work import ForkValues
 from workshop.work.yardsticks import typed_at
 
-REST, PRESSURE_SET, PRESSURE_AFTER = "rest_travel", "pressure_set", "pressure_recheck"
 _PROOF = "proof"
 
 
@@ -26,24 +26,30 @@ def evidence_for(
     if state.step.kind != _PROOF:
         return []
     read: list[Reading | TypedReading] = [*state.readings.values(), *_readable(shop, state, typed)]
-    now = {reading.key: reading.magnitude_si for reading in read if reading.magnitude_si is not None}
+    measures = measured_by_key(state.step.readings)
+    now = {
+        measures[reading.key]: reading.magnitude_si
+        for reading in read
+        if reading.key in measures and reading.magnitude_si is not None
+    }
 
     def write(magnitude_si: float, dimension: str) -> str:
         return show(magnitude_si, dimension, shop.unit_for(dimension))
 
     found: list[Evidence] = []
-    if REST in now:
+    if REST_DEPTH in now:
         found.append(
             rest_evidence(
-                now[REST],
+                now[REST_DEPTH],
                 spring=values.spring,
                 pressure_pa=_latest_pressure_pa(run_state),
                 write=write,
                 ambient_pa=pressure_at_altitude(shop.altitude_m),
             )
         )
-    if PRESSURE_SET in now and PRESSURE_AFTER in now:
-        found.append(holding_evidence(now[PRESSURE_SET], now[PRESSURE_AFTER], spring=values.spring, write=write))
+    if PRESSURE_SET in now and PRESSURE_AFTER_WAIT in now:
+        before_pa, after_pa = now[PRESSURE_SET], now[PRESSURE_AFTER_WAIT]
+        found.append(holding_evidence(before_pa, after_pa, spring=values.spring, write=write))
     return found
 
 
@@ -92,6 +98,7 @@ def _readable(
 def _latest_pressure_pa(run_state: RunState) -> float | None:
     """The pressure the fork holds after the work: what was set when it was proved."""
     for state in run_state.steps:
-        if state.step.kind == _PROOF and PRESSURE_SET in state.readings:
-            return state.readings[PRESSURE_SET].magnitude_si
+        reading = state.reading_of(PRESSURE_SET) if state.step.kind == _PROOF else None
+        if reading is not None:
+            return reading.magnitude_si
     return None

@@ -10,18 +10,19 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, fields
 from typing import Any
 
+from diagnosis.declared import COMPRESSION_CLICKS, PRESSURE_SET, REBOUND_CLICKS, REST_DEPTH, SAG, measured_by_key
 from diagnosis.models import Step
 from diagnosis.runs_state import RunState
 from workshop.tickets.models import SettingsRecord, Ticket
 from workshop.tickets.settings_record import Settings, settings_of
 
-# The readings of proof steps that are a setting, by their key; clicks are whole.
+# The readings of proof steps that are a setting, by what they are of; clicks are whole.
 _PROVED: Mapping[str, str] = {
-    "pressure_set": "pressure_pa",
-    "sag": "sag_m",
-    "rest_travel": "rest_travel_m",
-    "rebound_clicks": "rebound_clicks",
-    "compression_clicks": "compression_clicks",
+    PRESSURE_SET: "pressure_pa",
+    SAG: "sag_m",
+    REST_DEPTH: "rest_travel_m",
+    REBOUND_CLICKS: "rebound_clicks",
+    COMPRESSION_CLICKS: "compression_clicks",
 }
 _WHOLE = frozenset({"rebound_clicks", "compression_clicks"})
 # Two pressures nearer than a gauge is read to are one; common practice, no published source.
@@ -62,10 +63,11 @@ def _on_the_bench(states: Iterable[RunState]) -> Iterator[_Read]:
         for step_state in state.steps:
             if step_state.step.kind != Step.Kind.PROOF or step_state.tick is None:
                 continue
+            measures = measured_by_key(step_state.step.readings)
             for key, reading in step_state.readings.items():
                 value = reading.magnitude_si
-                if key in _PROVED and value is not None:
-                    name = _PROVED[key]
+                if measures.get(key) in _PROVED and value is not None:
+                    name = _PROVED[measures[key]]
                     yield _Read(reading.read_at, name, round(value) if name in _WHOLE else value)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
+from diagnosis.declared import ARRIVAL_PRESSURE, REST_DEPTH
 from diagnosis.runs_state import RunState
 from diagnosis.spring_answer import SpringAnswer, answer_from_readings
 from specs.lookup import GeometryGap, spring_geometry
@@ -14,12 +15,6 @@ from specs.physics.atmosphere import pressure_at_altitude
 from workshop.plots.spring_curve import SpringCurve, spring_curve
 from workshop.staff.models import Shop
 from workshop.suspension.models import SuspensionUnit
-
-REST_TRAVEL, PUMP_PRESSURE = "rest_travel", "pump_pressure"
-# Steps decided by what the spring says: the whole answer stands there, elsewhere only its headline.
-DECIDED_BY_SPRING = frozenset(
-    {"record-clicks", "pressure-and-cycle", "free-port-by-hand", "free-port-at-maximum", "all-air-out", "lowers-off"}
-)
 
 
 @dataclass(frozen=True)
@@ -55,8 +50,8 @@ def arrival_answer(
     """
     rest_travel_m = pump_pa = None
     for state in states:
-        rest_travel_m = _first(state, REST_TRAVEL, rest_travel_m)
-        pump_pa = _first(state, PUMP_PRESSURE, pump_pa)
+        rest_travel_m = _first(state, REST_DEPTH, rest_travel_m)
+        pump_pa = _first(state, ARRIVAL_PRESSURE, pump_pa)
     if rest_travel_m is None or pump_pa is None:
         return None
     spring = spring_of(unit, values=values)
@@ -88,11 +83,12 @@ def spring_shown(
     return SpringShown(answer, None, curve)
 
 
-def _first(state: RunState, key: str, found: float | None) -> float | None:
-    """The reading of that key at the first step of the run that has it: on arrival, before any work."""
+def _first(state: RunState, measures: str, found: float | None) -> float | None:
+    """The reading of this at the first step of the run that has it: on arrival, before any work."""
     if found is not None:
         return found
     for step_state in state.steps:
-        if key in step_state.readings:
-            return step_state.readings[key].magnitude_si
+        reading = step_state.reading_of(measures)
+        if reading is not None:
+            return reading.magnitude_si
     return None

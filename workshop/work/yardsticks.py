@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any
 
+from diagnosis.declared import key_measuring
 from diagnosis.judging import Yardstick
 from diagnosis.layout_plans import BOLTS
 from diagnosis.models import Step
@@ -30,7 +31,7 @@ def judges_anything(step: Step) -> bool:
 
 def bolt_readings(step: Step) -> dict[str, str]:
     """Each critical bolt that the step tightens, and the key of the reading that records its torque, if it has one."""
-    return {bolt: key for bolt in step.bolts if (key := _reading_of(step, BOLTS[bolt]))}
+    return {bolt: key for bolt in step.bolts if (key := key_measuring(step.readings, BOLTS[bolt]))}
 
 
 def yardsticks(
@@ -76,10 +77,3 @@ def typed_at(
 ) -> Typed:
     """What was typed at a step, in the shop's units, with what it is judged by."""
     return Typed(typed, units_of(shop, step), held_against, above_maximum_is_meant, reasons or {})
-
-
-def _reading_of(step: Step, quantity: str) -> str:
-    """The reading that says so, or as in versions older than that, the one whose key is the quantity's."""
-    said = [plan["key"] for plan in step.readings if plan.get("wanted") == quantity]
-    named = [plan["key"] for plan in step.readings if plan["key"] == quantity]
-    return next(iter((*said, *named)), "")

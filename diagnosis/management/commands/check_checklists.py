@@ -8,9 +8,8 @@ from typing import Any
 
 from django.core.management import BaseCommand, CommandError
 
-from diagnosis.checking import Checked, broken_in_words, check_alone, check_pairs, way_in_words
+from diagnosis.checking import Checked, broken_in_words, check_alone, check_pairs, unit_in_words, way_in_words
 from diagnosis.layout import ChecklistFolder, LayoutError, load_folder
-from diagnosis.layout_facts import facts_in_words
 from diagnosis.loading import SHIPPED
 
 _ROW = "{:<48} {:>12} {:>16} {:>9} {:>10}"
@@ -55,9 +54,8 @@ class Command(BaseCommand):
         self.stdout.write(_ROW.format(name, seen.combinations, f"{seen.states:,}", longest, len(seen.broken)))
         titles = {step.key: step.title for key in checked.keys for step in folder.checklist(key).steps}
         for broken in seen.broken:
-            facts = {fact: value for fact, value in broken.facts.items() if value is not None}
             self.stdout.write(f"  {broken_in_words(broken, titles)}")
-            self.stdout.write(f"    {facts_in_words(facts)}:")
+            self.stdout.write(f"    {unit_in_words(broken)}:")
             for number, line in enumerate(way_in_words(broken, titles), 1):
                 self.stdout.write(f"    {number}. {line}")
         return len(seen.broken)

@@ -70,7 +70,7 @@ def test_the_cause_is_told_as_the_cause_and_the_rest_by_the_way(ticket: Ticket, 
     assert cause["title"] != ""
     assert [one["seen"] for one in data["also_found"]][1:] == ["Chipped"]
     assert len(data["also_found"]) == 2
-    assert "Found by the way" in page
+    assert "Also found" in page
     assert "Chipped" in page
 
 

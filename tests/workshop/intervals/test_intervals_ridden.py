@@ -13,11 +13,15 @@ from workshop.intervals.ridden import (
     RideHistory,
     RideHours,
     WeeklyFigure,
-    hours_between,
     hours_per_day_now,
 )
 
 MONDAY = dt.date(2026, 6, 1)
+
+
+def hours_between(history: RideHistory, start: dt.date, end: dt.date) -> float:
+    """Ride hours from `start` up to, not including, `end`."""
+    return sum(stretch.hours for stretch in history.stretches(start, end))
 
 
 def days(count: int) -> dt.date:

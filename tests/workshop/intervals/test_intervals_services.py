@@ -28,6 +28,7 @@ from tests.factories import (
     UserFactory,
 )
 from tests.logbook import changed, logged
+from tests.shipped import shipped_folder
 from tests.squeezed import squeezed
 from workshop.intervals.forecast import DueBy
 from workshop.intervals.levels import levels_covering, levels_done
@@ -59,9 +60,10 @@ def ticket_with_steps(
     ticket: Ticket = TicketFactory.create(**more)
     run = RunFactory.create(checklist=ChecklistFactory.create(key=checklist, title="Lowers service"))
     TicketRunFactory.create(ticket=ticket, run=run)
-    for position, key in enumerate(keys):
-        step = StepFactory.create(checklist=run.checklist, key=key, position=position, kind="work")
-        TickFactory.create(run=run, step=step, outcome=outcome)
+    for position, key in enumerate(dict.fromkeys(["lowers-off", "oil-in-legs", *keys])):
+        step = StepFactory.create(checklist=run.checklist, key=key, position=position, kind="work", services=["lowers"])
+        if key in keys:
+            TickFactory.create(run=run, step=step, outcome=outcome)
     return ticket
 
 
@@ -122,19 +124,14 @@ def test_a_tick_taken_back_does_not_count() -> None:
     ],
 )
 def test_levels_by_steps(checklist: str, steps: set[str], levels: tuple[str, ...]) -> None:
-    assert levels_done(checklist, steps) == levels
+    assert levels_done(shipped_folder().checklist(checklist).steps, {"spring_kind": "air"}, steps) == levels
 
 
-def test_telling_steps_are_steps_of_the_shipped_checklists() -> None:
-    """A renamed step would let services go unseen."""
-    from diagnosis.loading import load_shipped
-    from diagnosis.models import Step
-    from workshop.intervals.levels import _NEVER, _TELLING_STEPS
-
-    load_shipped(by=None)
-    named = {step for ways in _TELLING_STEPS.values() for way in ways for step in way}
-    assert named <= set(Step.objects.values_list("key", flat=True))
-    assert set(_NEVER) <= set(Step.objects.values_list("checklist__key", flat=True))
+def test_what_does_not_apply_to_the_unit_is_no_part_of_its_service() -> None:
+    steps = shipped_folder().checklist("sits-low").steps
+    every_step = {step.key for step in steps}
+    assert levels_done(steps, {"spring_kind": "air"}, every_step) == ("lowers", "spring")
+    assert levels_done(steps, {"spring_kind": "coil"}, every_step) == ("lowers",)
 
 
 def test_a_larger_service_takes_in_the_smaller() -> None:

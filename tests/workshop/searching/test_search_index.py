@@ -59,11 +59,16 @@ def keys(source: SearchSource, shop: Shop, *alternatives: tuple[str, ...]) -> li
     return candidates([holding(source, shop.pk, WantedWords.of(*alternatives), ALL)]).get(source.kind, [])
 
 
+def holds(wanted: WantedWords, text: str) -> bool:
+    """The plain meaning, as the database checks it once more on what its index offers."""
+    return any(all(needle in f" {text}" for needle in needles) for needles in wanted.alternatives)
+
+
 def check_against_a_plain_scan(shop: Shop, texts: list[str], typed: str) -> None:
     rows = customers_with(shop, [fold(text) for text in texts])
     words = tuple(fold(typed).split())
     wanted = WantedWords.of(words)
-    assert set(keys(CUSTOMER, shop, words)) == {row.pk for row in rows if wanted.is_held_by(row.search_text)}
+    assert set(keys(CUSTOMER, shop, words)) == {row.pk for row in rows if holds(wanted, row.search_text)}
     start = " ".join(words)
     begins = candidates([beginning(CUSTOMER, shop.pk, start, ALL)]).get("customer", [])
     assert set(begins) == {row.pk for row in rows if start and row.search_text.startswith(start)}

@@ -30,8 +30,8 @@ def ticket() -> Ticket:
     ticket = sucked_down_ticket()
     step = StepFactory(
         key="feet", kind="work", position=0, bolts=["foot_air_leg"], answers={"done": {"says": "Both feet hold."}},
-        ends_search={}, readings=[{"key": "foot_torque_air_leg", "label": "Torque used, air leg", "quantity": "torque",
-        "unit": "N·m", "required": True, "low": "0 N·m", "high": "40 N·m", "help": ""}],
+        ends_search={}, readings=[{"key": "used", "measures": "foot_torque_air_leg", "label": "Torque used, air leg",
+        "quantity": "torque", "unit": "N·m", "required": True, "low": "0 N·m", "high": "40 N·m", "help": ""}],
     )  # fmt: skip
     run = start_run(checklist=step.checklist, facts=ticket.unit.facts(), by=None)
     TicketRunFactory(ticket=ticket, run=run)
@@ -51,7 +51,7 @@ def answer(client: Client, ticket: Ticket, typed: str, **changed: Any) -> Any:
     client.force_login(User.objects.get(username="mechanic"))
     run = Run.objects.get(checklist__steps__key="feet")
     sent = {"outcome": "done", "version": run.version, "client_id": str(uuid.uuid4()), "note": ""}
-    sent |= {"reading-foot_torque_air_leg": typed} | changed
+    sent |= {"reading-used": typed} | changed
     return client.post(reverse("bench:answer", args=[ticket.number, run.pk, "feet"]), sent)
 
 

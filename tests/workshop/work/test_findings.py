@@ -145,8 +145,8 @@ class TestWhatTheBenchAnswers:
     def test_a_part_of_it_that_was_fitted(self, ticket: Ticket, own: bool) -> None:
         made = answer(ticket, "wipers")
         line = PartLineFactory(
-            ticket=ticket, part=None, words="Wiper", quantity=Decimal(2), source="finding" if own else "by_hand",
-            step=made.step if own else None,
+            ticket=ticket, part=None, words="Wiper", role="wiper", quantity=Decimal(2),
+            source="finding" if own else "by_hand", step=made.step if own else None,
         )  # fmt: skip
         assert only(ticket).is_open, "needed is not fitted"
         use_part_line(line=line, by=None)

@@ -45,7 +45,14 @@ def ticket() -> Ticket:
     run = RunFactory.create(checklist=ChecklistFactory.create(key="proofs"))
     TicketRunFactory.create(ticket=ticket, run=run)
     for position, (key, (magnitude, quantity)) in enumerate(READ.items()):
-        plan = {"key": key, "label": key, "quantity": quantity, "unit": UNITS[quantity], "required": True}
+        plan = {
+            "key": key,
+            "measures": key,
+            "label": key,
+            "quantity": quantity,
+            "unit": UNITS[quantity],
+            "required": True,
+        }
         step = StepFactory.create(
             checklist=run.checklist, key=f"prove-{key}", position=position, kind="proof", readings=[plan]
         )

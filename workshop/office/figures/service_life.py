@@ -4,22 +4,17 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from django.db.models import Exists, Max, OuterRef
 from django.utils import timezone
 
 from diagnosis.learning import ClosedTick, cause_found_of_closed
-from diagnosis.models import Tick
+from diagnosis.models import Cause, Step, Tick
 from workshop.intervals.models import ServiceDone
 from workshop.intervals.ridden import RideHistory
 from workshop.intervals.standing import histories_of
-from workshop.office.figures.components import (
-    CAUSES_THAT_END_A_LIFE,
-    COMPONENTS,
-    ROLES_THAT_BEGIN_A_LIFE,
-    Component,
-)
+from workshop.office.figures.components import COMPONENTS, ROLES_THAT_BEGIN_A_LIFE, Component
 from workshop.office.figures.life_sections import life_figure
 from workshop.office.figures.lives import HEARD_OF_LASTS, FoundBad, Lives, PartHistory, Renewal, lives_of
 from workshop.office.figures.period import Period
@@ -31,7 +26,10 @@ from workshop.tickets.whose import of_the_shop
 from workshop.web.days import start_of
 from workshop.work.learned import ticks_of
 
-_ByUnit = Mapping[int, list[tuple[str, Renewal]]]
+# What a renewal is marked with: the role of a part put in, the level of a service, the part that a step makes new.
+_ROLE, _LEVEL, _STEP = "role", "level", "step"
+_Marked = tuple[tuple[str, str], Renewal]
+_ByUnit = Mapping[int, list[_Marked]]
 
 
 def service_life(shop: Shop, period: Period, today: dt.date) -> Figure:
@@ -50,8 +48,8 @@ def lives_by_component(shop: Shop, period: Period, today: dt.date) -> dict[str, 
         component.key: lives_of(
             (
                 PartHistory(
-                    [renewal for mark, renewal in renewed[unit] if _renews(component, mark)],
-                    [finding for cause, finding in found.get(unit, ()) if cause in component.found_bad],
+                    _one_a_ticket(renewal for mark, renewal in renewed[unit] if _renews(component, mark)),
+                    [finding for ended, finding in found.get(unit, ()) if component.key in ended],
                     riding[unit],
                     heard_of[unit],
                 )
@@ -64,13 +62,17 @@ def lives_by_component(shop: Shop, period: Period, today: dt.date) -> dict[str, 
     }
 
 
-def _renews(component: Component, mark: str) -> bool:
-    return mark in component.renewed_by_parts or mark in component.renewed_by_levels
+def _renews(component: Component, mark: tuple[str, str]) -> bool:
+    kind, name = mark
+    by = {_ROLE: component.renewed_by_parts, _LEVEL: component.renewed_by_levels, _STEP: (component.key,)}
+    return name in by[kind]
 
 
 def _renewals(shop: Shop, since: dt.date) -> _ByUnit:
-    """Parts used and services done from a day on, by unit, each marked with the role or the level; two queries."""
-    found: dict[int, list[tuple[str, Renewal]]] = defaultdict(list)
+    """Parts used, services done and parts made new by a step from a day on, by unit, each marked; four queries."""
+    found: dict[int, list[_Marked]] = defaultdict(list)
+    for unit, part, renewal in _made_new_by_steps(shop, since):
+        found[unit].append(((_STEP, part), renewal))
     used = StateMove.objects.filter(of_the_shop(shop), at__gte=start_of(since), to_state=Ticket.State.HANDED_BACK)
     for unit, ticket, booked_at, at, status, role in used.order_by().values_list(
         "ticket__unit", "ticket", "ticket__booked_at", "at", "ticket__part_lines__status",
@@ -78,24 +80,45 @@ def _renewals(shop: Shop, since: dt.date) -> _ByUnit:
     ):  # fmt: skip
         if status == PartLine.Status.USED and role in ROLES_THAT_BEGIN_A_LIFE:
             renewal = Renewal(timezone.localtime(at).date(), timezone.localtime(booked_at).date(), ticket)
-            found[unit].append((role, renewal))
+            found[unit].append(((_ROLE, role), renewal))
     unit_of_the_shop = Exists(SuspensionUnit.objects.filter(pk=OuterRef("unit"), shop=shop))
     done = ServiceDone.objects.filter(unit_of_the_shop, on__gte=since)
     for unit, level, on, ticket, booked_at in done.values_list("unit", "level", "on", "ticket", "ticket__booked_at"):
         came_in = timezone.localtime(booked_at).date() if booked_at else on
-        found[unit].append((level, Renewal(on, came_in, ticket)))
-    return {unit: _one_a_ticket(renewals) for unit, renewals in found.items()}
+        found[unit].append(((_LEVEL, level), Renewal(on, came_in, ticket)))
+    return found
 
 
-def _one_a_ticket(renewals: list[tuple[str, Renewal]]) -> list[tuple[str, Renewal]]:
-    """Of a role or level told twice on one ticket, the last."""
-    kept = {(mark, renewal.ticket or renewal.on): (mark, renewal) for mark, renewal in renewals}
-    return list(kept.values())
+def _made_new_by_steps(shop: Shop, since: dt.date) -> Iterator[tuple[int, str, Renewal]]:
+    """Unit, part and renewal of each step done that says it makes a part new, on tickets handed back; two queries."""
+    parts_of = dict(Step.objects.exclude(renews=[]).order_by().values_list("pk", "renews"))
+    handed_back = StateMove.objects.filter(
+        of_the_shop(shop), at__gte=start_of(since), to_state=Ticket.State.HANDED_BACK,
+        ticket__ticket_runs__run__ticks__step__in=list(parts_of),
+    )  # fmt: skip
+    rows = handed_back.order_by("ticket__ticket_runs__run__ticks__pk").values_list(
+        "ticket__unit", "ticket", "ticket__booked_at", "at", "ticket__ticket_runs__run",
+        "ticket__ticket_runs__run__ticks__step", "ticket__ticket_runs__run__ticks__outcome",
+    )  # fmt: skip
+    counts: dict[tuple[int, int, int], tuple[int, int, Renewal, str]] = {}
+    for unit, ticket, booked_at, at, run, step, outcome in rows:
+        renewal = Renewal(timezone.localtime(at).date(), timezone.localtime(booked_at).date(), ticket)
+        counts[ticket, run, step] = (unit, step, renewal, outcome)
+    for unit, step, renewal, outcome in counts.values():
+        if outcome == Tick.Outcome.DONE:
+            for part in parts_of[step]:
+                yield unit, part, renewal
 
 
-def _findings(shop: Shop, since: dt.date) -> Mapping[int, list[tuple[str, FoundBad]]]:
-    """Findings that hold and end a life, by unit, on tickets booked in from a day on; three queries."""
-    told = Tick.objects.filter(run=OuterRef("run"), outcome=Tick.Outcome.FOUND, cause__key__in=CAUSES_THAT_END_A_LIFE)
+def _one_a_ticket(renewals: Iterable[Renewal]) -> list[Renewal]:
+    """Of a part made new twice on one ticket, the last that was told."""
+    return list({renewal.ticket or renewal.on: renewal for renewal in renewals}.values())
+
+
+def _findings(shop: Shop, since: dt.date) -> Mapping[int, list[tuple[Sequence[str], FoundBad]]]:
+    """Findings that hold and end lives, by unit, on tickets booked in from a day on, with the parts; four queries."""
+    ends = dict(Cause.objects.exclude(ends_life=[]).order_by().values_list("key", "ends_life"))
+    told = Tick.objects.filter(run=OuterRef("run"), outcome=Tick.Outcome.FOUND, cause__key__in=list(ends))
     runs = TicketRun.objects.filter(Exists(told), ticket__shop=shop, ticket__booked_at__gte=start_of(since)).order_by()
     came_in = {
         pk: (unit, timezone.localtime(booked_at).date())
@@ -106,11 +129,11 @@ def _findings(shop: Shop, since: dt.date) -> Mapping[int, list[tuple[str, FoundB
     for tick in ticks:
         by_complaint[tick.visit, tick.complaint].append(tick)
     causes = {place: cause_found_of_closed(entries) for place, entries in by_complaint.items()}
-    found: dict[int, list[tuple[str, FoundBad]]] = defaultdict(list)
+    found: dict[int, list[tuple[Sequence[str], FoundBad]]] = defaultdict(list)
     for (ticket, _), cause in causes.items():
-        if cause in CAUSES_THAT_END_A_LIFE:
+        if cause in ends:
             unit, day = came_in[ticket]
-            found[unit].append((cause, FoundBad(day, ticket)))
+            found[unit].append((ends[cause], FoundBad(day, ticket)))
     return found
 
 

@@ -92,7 +92,7 @@ def job(
             run=run,
             step=StepFactory.create(checklist=run.checklist),
             outcome=Tick.Outcome.FOUND,
-            cause=CauseFactory.create(key=cause, title=cause.replace("-", " ").capitalize()),
+            cause=CauseFactory.create(key=cause, title=cause.replace("-", " ").capitalize(), ends_life=["wipers"]),
             ticked_at=booked_at + dt.timedelta(minutes=12),
         )
     if part_role:

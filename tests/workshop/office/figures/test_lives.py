@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 
+from diagnosis.declared import LIVES
 from tests.shipped import shipped_folder
 from workshop.intervals.ridden import RideHistory, WeeklyFigure
 from workshop.office.figures.components import COMPONENTS
@@ -119,6 +120,6 @@ def test_a_curve_has_its_numbers_in_the_table_beside_it() -> None:
     ]  # fmt: skip
 
 
-def test_every_cause_of_a_component_exists() -> None:
-    shipped = {cause.key for plan in shipped_folder().checklists for cause in plan.causes}
-    assert {cause for component in COMPONENTS for cause in component.found_bad} <= shipped
+def test_each_part_whose_life_is_told_ends_with_a_cause_of_the_shipped_checklists() -> None:
+    ended = {part for plan in shipped_folder().checklists for cause in plan.causes for part in cause.ends_life}
+    assert {component.key for component in COMPONENTS} == ended == set(LIVES)

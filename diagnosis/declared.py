@@ -1,0 +1,69 @@
+"""What a step, a reading or a cause can declare, so that no rule has to know one by its key. Pure.
+
+A checklist says in its file which step puts together again what another took apart, which service a step is part of,
+what a reading is of, what a step makes new, and what a cause says is worn out. An owner's own steps say it the same
+way, under keys of their own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+LOWERS, SPRING, FULL = "lowers", "spring", "full"
+SERVICES: Mapping[str, str] = {LOWERS: "Lowers service", SPRING: "Spring service", FULL: "Full service"}
+"""The services that a step can be part of."""
+
+LIVES: Mapping[str, str] = {
+    "wipers": "Wipers",
+    "lower-oil": "Oil in the lower legs",
+    "spring-seals": "Seals of the air spring",
+    "spring-grease": "Grease in the air spring",
+    "bushings": "Bushings",
+    "damper": "Damper oil and seals",
+}
+"""The parts whose life is told: a step that makes one new begins a life, a cause that says it is worn out ends it."""
+
+BY_HAND, AT_MAXIMUM = "by_hand", "at_maximum"
+PORT_TRIES: Mapping[str, str] = {BY_HAND: "by hand", AT_MAXIMUM: "at the maximum pressure"}
+"""How a check tries to free the port of an air spring; the readings say beforehand whether that will work."""
+
+REST_DEPTH, ARRIVAL_PRESSURE = "rest_depth", "arrival_pressure"
+PRESSURE_SET, PRESSURE_AFTER_WAIT = "pressure_set", "pressure_after_wait"
+SAG, REBOUND_CLICKS, COMPRESSION_CLICKS = "sag", "rebound_clicks", "compression_clicks"
+
+
+@dataclass(frozen=True)
+class Measure:
+    """What a reading can be of: its words, and the quantity it is measured in."""
+
+    label: str
+    quantity: str
+
+
+MEASURES: Mapping[str, Measure] = {
+    REST_DEPTH: Measure("the rest depth, for the spring’s answer and the proof", "length"),
+    ARRIVAL_PRESSURE: Measure("the pressure as it came in, for the spring’s answer", "pressure"),
+    PRESSURE_SET: Measure("the pressure that was set, for the proof", "pressure"),
+    PRESSURE_AFTER_WAIT: Measure("the pressure after waiting, for the proof", "pressure"),
+    SAG: Measure("the sag", "length"),
+    REBOUND_CLICKS: Measure("rebound clicks", "clicks"),
+    COMPRESSION_CLICKS: Measure("compression clicks", "clicks"),
+    "foot_torque_air_leg": Measure("the torque of a critical bolt: foot fastener, spring side", "torque"),
+    "foot_torque_damper_leg": Measure("the torque of a critical bolt: foot fastener, damper side", "torque"),
+    "axle_torque": Measure("the torque of a critical bolt: axle", "torque"),
+    "caliper_torque": Measure("the torque of a critical bolt: caliper bolts", "torque"),
+    "stem_torque": Measure("the torque of a critical bolt: stem bolts", "torque"),
+}
+"""The readings that the app reckons with. The torque of a bolt is named for the spec quantity that holds its value."""
+
+
+def key_measuring(readings: Iterable[Mapping[str, Any]], measures: str) -> str | None:
+    """The key of the reading, among those of a step, that is of this; None if none is."""
+    return next((reading["key"] for reading in readings if reading.get("measures") == measures), None)
+
+
+def measured_by_key(readings: Iterable[Mapping[str, Any]]) -> dict[str, str]:
+    """What each reading of a step is of, by its key; those that are only noted are left out."""
+    return {reading["key"]: reading["measures"] for reading in readings if reading.get("measures")}

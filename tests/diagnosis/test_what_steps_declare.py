@@ -1,0 +1,70 @@
+"""Stored versions and drafts from before say of themselves what was known of their steps by their keys."""
+
+from __future__ import annotations
+
+from importlib import import_module
+from types import SimpleNamespace
+from typing import Any
+
+import pytest
+from django.apps import apps
+from django.db import connection
+
+from diagnosis.loading import load_shipped
+from diagnosis.models import Cause, ChecklistDraft, Step
+from diagnosis.stored import data_of
+from tests.factories import ChecklistFactory, StepFactory
+from tests.shipped import shipped_folder
+
+pytestmark = pytest.mark.django_db
+MIGRATION = import_module("diagnosis.migrations.0008_what_steps_declare")
+DECLARED = ("closed_by", "services", "renews", "frees_port", "spring_answer", "readings")
+EMPTY: dict[str, Any] = {"closed_by": "", "services": [], "renews": [], "frees_port": "", "spring_answer": False}
+
+
+def migrate() -> None:
+    MIGRATION.let_them_say(apps, SimpleNamespace(connection=connection))
+
+
+def test_stored_versions_say_what_the_shipped_files_say() -> None:
+    load_shipped()
+    steps = {step.pk: step for step in Step.objects.all()}
+    ends_life = dict(Cause.objects.values_list("key", "ends_life"))
+    for step in Step.objects.all():
+        readings = [{name: value for name, value in one.items() if name != "measures"} for one in step.readings]
+        Step.objects.filter(pk=step.pk).update(**EMPTY, readings=readings)
+    Cause.objects.update(ends_life=[])
+    migrate()
+    for step in Step.objects.all():
+        was = steps[step.pk]
+        assert {name: getattr(step, name) for name in DECLARED} == {name: getattr(was, name) for name in DECLARED}
+    assert dict(Cause.objects.values_list("key", "ends_life")) == ends_life
+    assert [loaded.key for loaded in load_shipped() if loaded.is_new] == []
+
+
+def test_a_step_of_another_kind_under_such_a_key_says_nothing() -> None:
+    step = StepFactory.create(
+        checklist=ChecklistFactory.create(), key="lowers-off", readings=[{"key": "sag", "quantity": "force"}]
+    )
+    migrate()
+    step.refresh_from_db()
+    assert {name: getattr(step, name) for name in EMPTY} == EMPTY | {"spring_answer": True}
+    assert step.readings == [{"key": "sag", "quantity": "force", "measures": ""}]
+
+
+@pytest.mark.parametrize("key", ["sits-low", "no-rebound-control", "shock-air-can-service"])
+def test_a_draft_says_so_too_and_twice_is_once(key: str) -> None:
+    whole = data_of(shipped_folder().checklist(key))
+    old = data_of(shipped_folder().checklist(key))
+    for step in old["steps"]:
+        for name in EMPTY:
+            step.pop(name, None)
+        for reading in step.get("readings", []):
+            reading.pop("measures", None)
+    for cause in old["causes"]:
+        cause.pop("ends_life", None)
+    draft = ChecklistDraft.objects.create(key=key, data=old)
+    for _ in range(2):
+        migrate()
+        draft.refresh_from_db()
+        assert draft.data == whole
