@@ -14,7 +14,7 @@ _REASONS = "[data-asked] input, #step-reason-wait-not-kept"
 
 
 def read_step(page: Page, typed: Callable[[str], str], *, leave: Collection[str] = ()) -> None:
-    """Enter each empty reading: as shown where one tap does it, else what `typed` says of its key."""
+    """Enter each empty reading: as shown where one tap does it, else what `typed` says of its key; name a tool."""
     for field in page.locator("#step-form input[name^=reading-]:not([type=radio])").all():
         key = (field.get_attribute("name") or "").removeprefix("reading-")
         if key in leave or field.input_value():
@@ -24,6 +24,8 @@ def read_step(page: Page, typed: Callable[[str], str], *, leave: Collection[str]
             shown.tap()
         else:
             field.fill(typed(key))
+    for tool in page.locator("#step-form select[name^=tool-]").all():
+        tool.select_option(index=1)
 
 
 def keep_the_wait(page: Page) -> None:

@@ -18,7 +18,7 @@ from diagnosis.models import Cause, Checklist, Reading, Run, Tick
 from diagnosis.runs_rules import causes_of
 from specs.models import SuspensionModel
 from tests.browser.reading_steps import answer_step, keep_the_wait, read_step
-from tests.factories import TicketFactory
+from tests.factories import TicketFactory, TorqueToolFactory
 from tests.shipped import shipped_checklist
 from workshop.documents import customer_report
 from workshop.models import PartLine, Ticket, User
@@ -136,6 +136,7 @@ def _booked_in(walk: Walk, mechanic: User) -> Ticket:
         complaint_words=checklist.complaint.symptoms[0],
     )
     ticket.complaints.add(checklist.complaint)
+    TorqueToolFactory(shop=shop, low_nm=2.0, high_nm=20.0)
     return ticket
 
 

@@ -13,6 +13,7 @@ from playwright.sync_api import Page, expect
 
 from specs.models import SuspensionModel
 from tests.browser.reading_steps import answer_step, keep_the_wait, read_step
+from tests.factories import TorqueToolFactory
 from tests.shipped import shipped_checklist
 from workshop.models import Ticket, User
 from workshop.torque.models import BoltRecord
@@ -50,6 +51,7 @@ def test_a_fork_goes_from_the_counter_to_the_customers_report(
 ) -> None:
     allowed_problems += ["status of 422"]  # ready asks what became of the parts, hand-back what they cost
     shipped_checklist("routine-lowers-service")
+    TorqueToolFactory(shop=people["mechanic"].shop, low_nm=2.0, high_nm=20.0)
     sign_in(desktop, people["counter"])
     number = _book_in(desktop)
     axe(desktop)
