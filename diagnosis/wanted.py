@@ -67,8 +67,11 @@ MOST: Mapping[str, str] = {MAX_PRESSURE: "pressure"}
 class Known(Protocol):
     """A spec value: magnitude and tolerance in SI, None where there is none."""
 
-    magnitude_si: float | None
-    tolerance_si: float | None
+    @property
+    def magnitude_si(self) -> float | None: ...
+
+    @property
+    def tolerance_si(self) -> float | None: ...
 
 
 @dataclass(frozen=True)
@@ -108,7 +111,8 @@ def yardstick_of(plan: Mapping[str, Any], known: UnitKnown, *, torque_share: flo
     wanted = WANTED.get(str(plan.get("wanted") or ""))
     most_key = most_of(plan)
     most = known.magnitude(most_key) if most_key else None
-    span, missing, other, whole = None, (), None, None
+    span, other, whole = None, None, None
+    missing: tuple[str, ...] = ()
     if wanted is not None:
         span = _span(wanted, known, torque_share)
         whole = known.travel_m if wanted.kind == "share" else None

@@ -17,6 +17,7 @@ from diagnosis.layout_plans import CAUSE, FINDINGS
 from diagnosis.models import Cause, Checklist, Reading, Run, Tick
 from diagnosis.runs_rules import causes_of
 from specs.models import SuspensionModel
+from tests.browser.reading_steps import answer_step, keep_the_wait, read_step
 from tests.factories import TicketFactory, TorqueToolFactory
 from tests.shipped import shipped_checklist
 from workshop.documents import customer_report
@@ -105,9 +106,8 @@ def test_a_complaint_is_found_inside_and_cured(
 
 def _work(walk: Walk, tablet: Page, sign_in: SignIn, mechanic: User, allowed_problems: list[str]) -> Ticket:
     ticket = _booked_in(walk, mechanic)
-    TorqueToolFactory(shop=mechanic.shop, high_nm=60.0)
     sign_in(tablet, mechanic)
-    _walk(tablet, ticket, walk)
+    _walk(tablet, ticket, walk, allowed_problems)
     _finish(tablet, ticket, allowed_problems)
     for line in ticket.part_lines.all():
         assert line.status == (PartLine.Status.DROPPED if line.title in NOT_USED else PartLine.Status.USED)
@@ -136,34 +136,30 @@ def _booked_in(walk: Walk, mechanic: User) -> Ticket:
         complaint_words=checklist.complaint.symptoms[0],
     )
     ticket.complaints.add(checklist.complaint)
+    TorqueToolFactory(shop=shop, low_nm=2.0, high_nm=20.0)
     return ticket
 
 
-def _walk(page: Page, ticket: Ticket, walk: Walk) -> None:
+def _walk(page: Page, ticket: Ticket, walk: Walk, allowed_problems: list[str]) -> None:
     page.goto(f"/bench/{ticket.number}/")
     page.get_by_role("button", name="Take it onto the bench").tap()
     page.get_by_role("button", name=re.compile("^Start “")).first.tap()
     page.wait_for_url(re.compile("/run/"))
     steps = {step.key: step for step in Checklist.objects.get(key=walk.checklist).steps.all()}
-    arriving, heading = dict(ON_ARRIVAL.get(walk.checklist, {})), page.get_by_role("heading", level=1)
+    arriving = dict(ON_ARRIVAL.get(walk.checklist, {}))
     for _ in range(MOST_STEPS):
         key = page.url.rstrip("/").rsplit("/", 1)[1]
         if key == str(ticket.number):
             break
-        title = heading.inner_text()
-        for field in page.locator("#step-form input[name^=reading-]").all():
-            reading = (field.get_attribute("name") or "").removeprefix("reading-")
-            if reading not in OPTIONAL and not field.input_value():
-                field.fill(arriving.pop(reading, READ[reading]))
-        for choice in page.locator("#step-form select[name^=tool-]").all():
-            choice.select_option(index=1)
+        read_step(page, lambda reading: arriving.pop(reading, READ[reading]), leave=OPTIONAL)
+        keep_the_wait(page)
         if key == walk.found_at:
             several = len(causes_of(steps[key])) > 1
             name = Cause.objects.get(key=walk.cause).title if several else FINDINGS[CAUSE]
-            page.get_by_role("button", name=name, exact=True).tap()
+            button = page.get_by_role("button", name=name, exact=True)
         else:
-            page.get_by_role("group", name="Answer").get_by_role("button").first.tap()
-        expect(heading).not_to_have_text(title)
+            button = page.get_by_role("group", name="Answer").get_by_role("button").first
+        answer_step(page, button, allowed_problems)
 
 
 def _finish(page: Page, ticket: Ticket, allowed_problems: list[str]) -> None:

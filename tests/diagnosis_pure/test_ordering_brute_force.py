@@ -10,10 +10,10 @@ from diagnosis.ordering import (
     best_order,
     expected_minutes,
     handbook_order,
+    keeps_prerequisites,
     with_pinned,
 )
 from tests.breadth import examples
-from tests.lawful_orders import keeps_prerequisites
 
 Problem = tuple[tuple[OrderStep, ...], dict[str, float]]
 CHANCES = st.sampled_from([0.0, 0.0, 0.1, 0.3, 0.5, 0.8, 1.0])

@@ -1,0 +1,52 @@
+"""Reading what a step wants to know on the tablet, as a mechanic does: as shown, typed, and with a reason."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable, Collection
+
+from django.db.models import F
+from playwright.sync_api import Locator, Page, expect
+
+from diagnosis.models import StepTimer
+
+_REASONS = "[data-asked] input, #step-reason-wait-not-kept"
+
+
+def read_step(page: Page, typed: Callable[[str], str], *, leave: Collection[str] = ()) -> None:
+    """Enter each empty reading: as shown where one tap does it, else what `typed` says of its key; name a tool."""
+    for field in page.locator("#step-form input[name^=reading-]:not([type=radio])").all():
+        key = (field.get_attribute("name") or "").removeprefix("reading-")
+        if key in leave or field.input_value():
+            continue
+        shown = page.locator(f'[data-as-shown][data-field="{field.get_attribute("id")}"]')
+        if shown.count():
+            shown.tap()
+        else:
+            field.fill(typed(key))
+    for tool in page.locator("#step-form select[name^=tool-]").all():
+        tool.select_option(index=1)
+
+
+def keep_the_wait(page: Page) -> None:
+    """Start the timer of the step and let its time pass."""
+    start = page.locator('form[data-kind="start-timer"] button')
+    if start.count():
+        start.tap()
+        expect(page.locator("#step-timer [data-timer]")).to_be_visible()
+        StepTimer.objects.filter(stopped_at=None).update(started_at=F("started_at") - dt.timedelta(hours=5))
+
+
+def answer_step(page: Page, button: Locator, allowed_problems: list[str]) -> None:
+    """Answer until the next step is there; what is not as wanted is said why the first time it is asked."""
+    heading = page.get_by_role("heading", level=1)
+    title = heading.inner_text()
+    button.tap()
+    asked = page.locator(_REASONS)
+    expect(heading.filter(has_not_text=title).or_(asked.first).first).to_be_visible()
+    if heading.inner_text() == title:
+        allowed_problems.append("status of 422")
+        for field in asked.all():
+            field.fill("Measured twice")
+        button.tap()
+    expect(heading).not_to_have_text(title)
