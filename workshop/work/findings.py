@@ -193,7 +193,7 @@ def _of_step(
     tick = found.step_state.tick
     assert tick is not None  # noqa: S101  it was found
     token = f"tick-{tick.counted_from_id or tick.pk}"
-    repair = repair_of(found.step, [one.step for one in state.steps])  # type: ignore[arg-type, misc]
+    repair = repair_of(found.step, [one.step for one in state.steps])
     answer = _still_holds(said.get(token), after)
     its_parts = [line for line in lines if _is_for(line, found, repair)]
     fitted = [line for line in its_parts if line.status == PartLine.Status.USED]
