@@ -124,6 +124,8 @@ declare const htmx: {
 
 interface Window {
   bench: Bench;
+  /** milliseconds by which the shop's clock is ahead of the tablet's, by what the shop said was now */
+  shopSkew(now: number, fresh?: boolean): number;
 }
 
 type HtmxEvent = CustomEvent<HtmxDetail>;

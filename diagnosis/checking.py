@@ -10,17 +10,17 @@ from itertools import combinations
 from types import SimpleNamespace
 from typing import Any
 
+from diagnosis.comparing import OUTCOME_WORDS
 from diagnosis.exploring import Broken, Explored, explore
+from diagnosis.exploring_order import dearer_first
+from diagnosis.fact_combinations import combinations as combinations_of
 from diagnosis.layout_facts import facts_in_words
 from diagnosis.layout_plans import ChecklistPlan
 from diagnosis.layout_writing import step_data
 from diagnosis.state_sets import TooManyStates
 from diagnosis.unit_invariants import REASONS, TOO_MUCH
 
-OUTCOME_WORDS: Mapping[str, str] = {
-    "ruled_out": "ruled out", "found": "found", "cant_tell": "can't tell", "done": "done", "left_out": "left out",
-    "proved": "proved", "not_proved": "not proved", "taken_back": "taken back",
-}  # fmt: skip
+ANSWER_WORDS: Mapping[str, str] = {**OUTCOME_WORDS, "taken_back": "taken back"}
 
 
 @dataclass(frozen=True)
@@ -37,8 +37,11 @@ def as_records(plan: ChecklistPlan) -> list[Any]:
 
 
 def check_alone(plan: ChecklistPlan) -> Checked:
-    """One checklist, the age of proofs counted among its states, and the longest of the shortest walks."""
-    return Checked((plan.key,), explore([as_records(plan)], plan.complaint.suits))
+    """One checklist, the age of proofs counted among its states, the longest of the shortest walks, and its order."""
+    records = as_records(plan)
+    found = explore([records], plan.complaint.suits)
+    found.broken += dearer_first(plan, records, combinations_of(records, plan.complaint.suits))
+    return Checked((plan.key,), found)
 
 
 def broken_rules(plan: ChecklistPlan) -> tuple[Broken, ...]:
@@ -66,7 +69,7 @@ def check_pairs(plans: Sequence[ChecklistPlan]) -> Iterator[Checked]:
 
 def way_in_words(broken: Broken, titles: Mapping[str, str]) -> list[str]:
     """The way to what is broken, an answer a line, such as “Wheel out”: done."""
-    return [f"“{titles.get(key, key)}”: {OUTCOME_WORDS[outcome]}" for key, outcome in broken.way]
+    return [f"“{titles.get(key, key)}”: {ANSWER_WORDS[outcome]}" for key, outcome in broken.way]
 
 
 def unit_in_words(broken: Broken) -> str:

@@ -31,7 +31,9 @@ from diagnosis.layout import (
     load_checklist,
     load_shared,
 )
+from diagnosis.layout_plans import together
 from diagnosis.layout_safeguards import safeguard_problems
+from diagnosis.layout_states import opened_under_air
 from diagnosis.layout_writing import as_yaml
 from diagnosis.loading import SHIPPED, load_plan
 from diagnosis.models import Checklist
@@ -147,6 +149,8 @@ def _fates(texts: Mapping[str, str]) -> Iterable[FileFate]:
             continue
         try:
             plan = load_checklist(file, text, cautions, shared)
+            if under_air := tuple(opened_under_air(file, plan)):
+                raise together(under_air)
             _refuse_clashes(file, plan, stored, taken, words)
         except LayoutError as error:
             yield FileFate(file, ChecklistFate.REFUSED, error.all)

@@ -8,7 +8,17 @@ from difflib import SequenceMatcher
 
 from diagnosis.declared import LIVES, MEASURES, PORT_TRIES, SERVICES
 from diagnosis.layout_facts import facts_in_words
-from diagnosis.layout_plans import BOLTS, FINDINGS, AnswerPlan, ChecklistPlan, LinePlan, PartPlan, ReadingPlan, StepPlan
+from diagnosis.layout_plans import (
+    BOLTS,
+    FINDINGS,
+    MOVES,
+    AnswerPlan,
+    ChecklistPlan,
+    LinePlan,
+    PartPlan,
+    ReadingPlan,
+    StepPlan,
+)
 from diagnosis.reading_kinds import kind_words
 from diagnosis.unit_parts import PARTS, leave_words, require_words
 from diagnosis.wanted import WANTED
@@ -160,6 +170,7 @@ def _step(old: StepPlan, new: StepPlan, words: _Words) -> Iterator[str]:
     yield from _items("Critical bolts", *bolts)
     yield from _items("It requires", *[_required(step.requires) for step in (old, new)])
     yield from _items("It opens", *[[PARTS[part].label for part in step.opens] for step in (old, new)])
+    yield from _value("How it loads the bike", *[MOVES.get(step.moves, "not at all") for step in (old, new)])
     yield from _items("It proves", *[[PARTS[part].label for part in step.proves] for step in (old, new)])
     yield from _declared(old, new, words)
     for cause in sorted({*old.ends_search, *new.ends_search}):

@@ -18,8 +18,7 @@ from diagnosis.layout_plans import (
     StepPlan,
     together,
 )
-from diagnosis.unit_parts import AS_IT_CAME, PARTS, allowed_values
-from diagnosis.unit_state import UNSURE
+from diagnosis.layout_states import state_problems
 
 
 def check_links(file: str, plan: ChecklistPlan) -> None:
@@ -57,7 +56,7 @@ def link_problems(file: str, plan: ChecklistPlan) -> Iterator[LayoutError]:
             yield LayoutError(file, key, reason, field="needs", beside=f"Needs run in a circle: {titles}.")
     yield from _late_needs(file, plan.steps, circle)
     yield from _early_closing(file, plan.steps)
-    yield from _state_problems(file, plan)
+    yield from state_problems(file, plan)
     yield from _repair_problems(file, plan)
     for place, cause in enumerate(plan.causes):
         if not any(_can_find(step, cause.key) for step in plan.steps):
@@ -125,36 +124,6 @@ def _answer_problems(
         reason = f"{outcome} names {answer.cause!r}, but ends_search gives it no chance"
         beside = "This step has no chance to find that cause. Enter one under “How surely it finds each cause”."
         yield problem("cause", reason, beside)
-
-
-def _state_problems(file: str, plan: ChecklistPlan) -> Iterator[LayoutError]:
-    """Requirements that nothing brings about, and conditions of parts that no unit it suits has."""
-    left = {
-        (part, value)
-        for step in plan.steps
-        for outcome, answer in step.answers.items()
-        if outcome not in UNSURE
-        for part, value in answer.leaves.items()
-    }
-    for step in plan.steps:
-        for part, words in step.requires.items():
-            allowed = allowed_values(part, words)
-            has_part = _suits_part(plan, part)
-            if has_part and AS_IT_CAME not in allowed and not any((part, value) in left for value in allowed):
-                label, wanted = PARTS[part].label, " or ".join(words)
-                reason = f"requires {part} {wanted}, which no step brings about"
-                beside = f"{label}: no step of this checklist leaves it as this one requires."
-                yield LayoutError(file, step.key, reason, field="requires", beside=beside)
-        for outcome, answer in step.answers.items():
-            for part in answer.leaves:
-                if not _suits_part(plan, part):
-                    reason = f"{outcome} leaves {part!r}, which no unit that this checklist suits has"
-                    beside = f"{PARTS[part].label}: no unit that this checklist is for has it."
-                    yield LayoutError(file, step.key, reason, field=f"answers.{outcome}.leaves", beside=beside)
-
-
-def _suits_part(plan: ChecklistPlan, part: str) -> bool:
-    return bool(set(PARTS[part].when.get("kind", plan.complaint.suits)) & set(plan.complaint.suits))
 
 
 def _circle(steps: Sequence[StepPlan]) -> list[str]:

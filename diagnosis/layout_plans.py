@@ -27,6 +27,12 @@ FINDINGS: Mapping[str, str] = {
 }
 """What was found can be, in the words of its button. Only the cause ends the search for the complaint."""
 
+MOVES: Mapping[str, str] = {
+    "push": "it stands on its wheels and is pushed, rocked or bounced",
+    "ride": "somebody sits on it or rides it",
+}
+"""How a step loads the bike; one that only moves the unit by hand does not."""
+
 SKILLS = ("anyone", "mechanic", "damper specialist")
 ESCALATIONS = ("damper",)
 BOLTS: Mapping[str, str] = {
@@ -66,8 +72,9 @@ class LayoutError(ValueError):
 
     @property
     def all(self) -> tuple[LayoutError, ...]:
-        """Everything that is wrong, this first."""
-        return (self, *self.rest)
+        """Everything that is wrong, this first, each alone."""
+        alone = LayoutError(self.file, self.step, self.reason, field=self.field, beside=self.beside)
+        return (alone, *self.rest) if self.rest else (self,)
 
     @property
     def where(self) -> str:
@@ -208,7 +215,7 @@ class StepPlan:
 
     `replaces` names safety or proof steps of an earlier version whose place it takes. `requires` holds the conditions
     of the unit that it can be done in, by part; `opens` the parts that are opened on the way, though it may close them
-    again itself; `proves` those of which a proof says that they are good.
+    again itself; `proves` those of which a proof says that they are good. `moves` says how the bike is loaded (MOVES).
 
     `closed_by` is the step that puts together again what this one took apart. A service counts as done when every step
     that is part of it (`services`) is; `renews` names the parts that are new after it. `frees_port` says how a check
@@ -244,6 +251,7 @@ class StepPlan:
     renews: tuple[str, ...] = ()
     frees_port: str = ""
     spring_answer: bool = False
+    moves: str = ""
     answers: Mapping[str, AnswerPlan] = field(default_factory=dict)
     shared: bool = False
 

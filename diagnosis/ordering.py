@@ -66,6 +66,14 @@ def handbook_order(steps: Sequence[OrderStep], *, pinned: Iterable[str] = ()) ->
     return tuple(steps[index].key for index in handbook_sequence(_needs(held)))
 
 
+def keeps_prerequisites(order: Sequence[str], steps: Sequence[OrderStep]) -> bool:
+    """Whether every step of ``order`` comes after all the steps it needs."""
+    check_steps(steps)
+    indices = _indices(order, steps)
+    needs = _needs(steps)
+    return all(needs[step] <= set(indices[:place]) for place, step in enumerate(indices))
+
+
 def with_pinned(steps: Sequence[OrderStep], pinned: Iterable[str]) -> tuple[OrderStep, ...]:
     """The same steps with safety steps held in place: no step that follows one may be moved before it.
 

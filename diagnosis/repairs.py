@@ -8,29 +8,27 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import Generic, TypeVar
 
 from diagnosis.layout_plans import PROOF
 from diagnosis.runs_rules import FOUND, RunStep, answer_of
 from diagnosis.unit_order import brought_about_by
 from diagnosis.unit_parts import PARTS
 
-_S = TypeVar("_S", bound=RunStep)
 _FAULTS = frozenset({"leaking", "loose"})
 
 
 @dataclass(frozen=True)
-class Repair(Generic[_S]):
+class Repair:
     """What answers a finding: all of `steps` after it; where there are none, one of the parts with these roles."""
 
-    steps: tuple[_S, ...] = ()
+    steps: tuple[RunStep, ...] = ()
     parts: tuple[str, ...] = ()
 
     def __bool__(self) -> bool:
         return bool(self.steps or self.parts)
 
 
-def repair_of(found_at: RunStep, steps: Sequence[_S]) -> Repair[_S]:
+def repair_of(found_at: RunStep, steps: Sequence[RunStep]) -> Repair:
     """What answers a finding at a step; `steps` are those of its checklist that apply. Empty where nothing is named."""
     answer = answer_of(found_at, FOUND)
     by_key = {step.key: step for step in steps}
@@ -43,7 +41,7 @@ def repair_of(found_at: RunStep, steps: Sequence[_S]) -> Repair[_S]:
     return Repair(tuple(named), tuple(part["role"] for part in answer.get("parts") or ()))
 
 
-def _mending(left: Iterable[tuple[str, str]], steps: Sequence[_S]) -> Iterable[_S]:
+def _mending(left: Iterable[tuple[str, str]], steps: Sequence[RunStep]) -> Iterable[RunStep]:
     """For each fault that a finding leaves, the first work that closes it."""
     for part, value in left:
         if value in _FAULTS:

@@ -8,7 +8,7 @@ it may meet and which each becomes.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 
 NOTHING, DONE = 0, 1
 MOST_NODES = 1_500_000  # the shipped checklists, counted with the age of their proofs, take up to 70,000
@@ -148,6 +148,18 @@ class StateSets:
         row, node = [], states
         for _ in self.sizes:
             value = next(value for value, child in enumerate(self._nodes[node]) if child)
+            row.append(value)
+            node = self._nodes[node][value]
+        return tuple(row)
+
+    def drawn_from(self, states: int, chance: Callable[[], float]) -> Row:
+        """One row of a set that is not empty, each as likely as any other; `chance` gives numbers from 0 to below 1."""
+        row, node = [], states
+        for _ in self.sizes:
+            left, value = int(chance() * self.count(node)), 0
+            while left >= self.count(self._nodes[node][value]):
+                left -= self.count(self._nodes[node][value])
+                value += 1
             row.append(value)
             node = self._nodes[node][value]
         return tuple(row)

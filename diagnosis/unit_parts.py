@@ -58,6 +58,11 @@ class Part:
     def is_closed(self, value: str) -> bool:
         return value in self.closed
 
+    def briefly(self, value: str) -> str:
+        """A condition in as few words as a line of them bears, such as “Lowers removed”."""
+        said = "not known" if value == UNKNOWN else value.replace("_", " ")
+        return f"{self.label}{'' if value != UNKNOWN and self.article else ':'} {said}"
+
     def in_words(self, value: str) -> str:
         """A condition as a clause, such as “the lowers are off”."""
         if value == UNKNOWN:
@@ -103,6 +108,11 @@ PARTS: Mapping[str, Part] = {
               {"open": "what holds the air spring is open", "unproved": "nobody has proved that the air spring is held",
                "proved": "the air spring is held, and that is proved"}, "proved",
               "it is not known whether the air spring is held", _FORK | _AIR, "open", bears=True, article=""),
+        _part("preload", "Coil preload",
+              {"changed": "the coil’s preload is changed, or its cap or collar is loose",
+               "set": "the coil’s preload is set, and its cap or collar is tight"}, "set",
+              "it is not known whether the coil’s preload is set and its cap or collar tight",
+              {"spring_kind": ("coil",)}, "changed"),
         _part("damper", "Damper", {"out": "the damper is out", "in": "the damper is in"}, "in",
               "it is not known whether the damper is in", _FORK, "out"),
         _part("lowers", "Lowers", {"removed": "the lowers are off", "fitted": "the lowers are on"}, "fitted",

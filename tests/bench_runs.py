@@ -7,9 +7,11 @@ from typing import Any
 
 from django.urls import reverse
 
+from diagnosis.layout_plans import BOLTS
 from diagnosis.models import Run
 from diagnosis.runs import TypedReadings, tick
-from workshop.models import Ticket
+from tests.factories import BoltRecordFactory, TorqueToolFactory
+from workshop.models import Ticket, User
 
 HTMX: dict[str, Any] = {"HTTP_HX_REQUEST": "true"}
 ARRIVED = {
@@ -39,3 +41,10 @@ def url(name: str, ticket: Ticket, *more: Any) -> str:
 def form_of(run: Run, outcome: str, **fields: str) -> dict[str, str]:
     version = Run.objects.get(pk=run.pk).version
     return {"version": str(version), "client_id": str(uuid.uuid4()), "outcome": outcome, "note": ""} | fields
+
+
+def bolts_recorded(ticket: Ticket, by: User) -> None:
+    """Every critical bolt on record, with a tool of the shop."""
+    tool = TorqueToolFactory(shop=ticket.shop)
+    for bolt in BOLTS:
+        BoltRecordFactory(ticket=ticket, bolt=bolt, by=by, tool=tool)

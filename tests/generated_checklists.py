@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from hypothesis import strategies as st
@@ -9,7 +10,7 @@ from hypothesis import strategies as st
 from diagnosis.declared import LIVES, PORT_TRIES, REST_DEPTH, SAG, SERVICES
 from diagnosis.layout import ChecklistPlan, read_checklist
 from diagnosis.layout_fields import Fields
-from diagnosis.layout_plans import BOLTS, CHECK, FINDINGS, OUTCOMES, PROOF, SKILLS, WORK
+from diagnosis.layout_plans import BOLTS, CHECK, FINDINGS, MOVES, OUTCOMES, PROOF, SKILLS, WORK
 from diagnosis.reading_kinds import WORD_KINDS
 from diagnosis.unit_parts import AS_IT_CAME, PARTS, SAME, UNKNOWN
 from specs.facts import FACTS
@@ -23,9 +24,22 @@ chances = st.floats(0, 1, allow_subnormal=False)
 lines = st.lists(words, max_size=3)
 
 
+def _left_without_opening(part: str) -> list[str]:
+    """The conditions of a part, without those in which air would blow it off: they ask for an empty chamber first."""
+    return [value for value in PARTS[part].values if not (PARTS[part].bears and value in PARTS[part].opened)]
+
+
+def _opened(fitting: list[str]) -> list[str]:
+    return sorted(part for part in fitting if not PARTS[part].bears)
+
+
+# Facts on which no part of a unit hangs: a step for coil springs cannot leave an air chamber empty.
+_OF_NO_PART = sorted(set(FACTS) - {fact for part in PARTS.values() for fact in part.when})
+
+
 @st.composite
-def conditions(draw: st.DrawFn) -> dict[str, Any]:
-    facts = draw(st.lists(st.sampled_from(sorted(FACTS)), unique=True, max_size=3))
+def conditions(draw: st.DrawFn, known: Sequence[str] = tuple(sorted(FACTS))) -> dict[str, Any]:
+    facts = draw(st.lists(st.sampled_from(known), unique=True, max_size=3))
     return {fact: draw(st.lists(st.sampled_from(list(FACTS[fact].values)), min_size=1, unique=True)) for fact in facts}
 
 
@@ -81,7 +95,7 @@ def answers(draw: st.DrawFn, causes: list[str], others: list[str], fitting: list
         answer["escalate"] = "damper"
     parts = draw(st.lists(st.sampled_from(sorted(PARTS)), unique=True, max_size=2))
     answer["leaves"] = {
-        part: draw(st.sampled_from([*PARTS[part].values, UNKNOWN, SAME])) for part in parts if part in fitting
+        part: draw(st.sampled_from([*_left_without_opening(part), UNKNOWN, SAME])) for part in parts if part in fitting
     }
     answer["parts"] = [
         {"role": draw(keys), "quantity": draw(st.integers(1, 9)), "note": draw(st.one_of(st.just(""), words))}
@@ -104,7 +118,7 @@ def steps(draw: st.DrawFn, key: str, kinds: dict[str, str], causes: list[str], f
             for _ in range(draw(st.integers(1, 3)))
         ],
         "look_for": draw(lines), "tools": draw(lines), "consumables": draw(lines),
-        "counts_as_found": draw(words), "only_if": draw(conditions()), "readings": draw(readings()),
+        "counts_as_found": draw(words), "only_if": draw(conditions(_OF_NO_PART)), "readings": draw(readings()),
         "needs": draw(st.lists(st.sampled_from(before), unique=True, max_size=2)) if before else [],
         "shows": draw(st.lists(st.sampled_from(sorted(QUANTITIES)), unique=True, max_size=3)),
         "bolts": draw(st.lists(st.sampled_from(sorted(BOLTS)), unique=True, max_size=2)),
@@ -115,8 +129,9 @@ def steps(draw: st.DrawFn, key: str, kinds: dict[str, str], causes: list[str], f
             part: [AS_IT_CAME, *draw(st.lists(st.sampled_from(list(PARTS[part].values)), unique=True))]
             for part in draw(st.lists(st.sampled_from(sorted(PARTS)), unique=True, max_size=2))
         },
-        "opens": draw(st.lists(st.sampled_from(sorted(PARTS)), unique=True, max_size=2)),
+        "opens": draw(st.lists(st.sampled_from(_opened(fitting)), unique=True, max_size=2)),
         "proves": draw(st.lists(st.sampled_from(sorted(PARTS)), unique=True, max_size=2)) if kind == PROOF else [],
+        "moves": draw(st.sampled_from(["", *MOVES])),
         "answers": {
             outcome: draw(answers(causes if outcome == "found" else [], [one for one in every if one != key], fitting))
             for outcome in OUTCOMES[kind]

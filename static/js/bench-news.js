@@ -6,6 +6,7 @@
 
   const EVERY_MS = 4000;
   const AFTER_TROUBLE_MS = 30000;
+  const BUSY = ["sending", "offline", "trouble", "signed-out"];
   let timer = 0;
 
   const work = () => document.getElementById("work");
@@ -19,7 +20,7 @@
   async function look() {
     const open = work();
     // Cut off, or drawn by the tablet itself: then the queue says where things stand.
-    if (!open || !bench.user || bench.state === "sending" || open.querySelector(".offline-note")) return later(EVERY_MS);
+    if (!open || !bench.user || BUSY.includes(bench.state) || open.querySelector(".offline-note")) return later(EVERY_MS);
     const { run = "", step = "", version = "", listed = version } = open.dataset;
     try {
       const answer = await fetch(`${run}news/?version=${listed}&step=${step}`, { cache: "no-store" });

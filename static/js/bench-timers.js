@@ -6,7 +6,7 @@
 
   /** @param {HTMLElement} timer */
   function skewOf(timer) {
-    if (!skews.has(timer)) skews.set(timer, Number(timer.dataset.now) - Date.now());
+    if (!skews.has(timer)) skews.set(timer, window.shopSkew(Number(timer.dataset.now)));
     return skews.get(timer);
   }
 

@@ -10,6 +10,8 @@
   const OFTEN_FOR_MS = 60000;
   const LEASE = "timers-ring-in";
   const CHANGED = "timers-changed";
+  const CLOCK = "shop-clock";
+  const DAY_MS = 24 * 3600 * 1000;
   const tab = String(Math.random());
   /** @type {Map<string, { ends: number, skew: number, asked: boolean, since: number }>} */
   const known = new Map();
@@ -18,6 +20,20 @@
   /** @type {AudioContext | null} */
   let audio = null;
   let rangAt = 0;
+
+  // How far the shop's clock is ahead. A page that the tablet kept is older than it looks and says too little: of what
+  // was seen within a day the most counts, and what was asked just now (`fresh`) before all.
+  window.shopSkew = (now, fresh = false) => {
+    const skew = now - Date.now();
+    try {
+      const [kept, at] = (localStorage.getItem(CLOCK) || "").split(" ").map(Number);
+      if (!fresh && at && Math.abs(Date.now() - at) < DAY_MS && kept > skew) return kept;
+      localStorage.setItem(CLOCK, `${skew} ${Date.now()}`);
+    } catch {
+      // A browser that keeps nothing keeps no old pages either.
+    }
+    return skew;
+  };
 
   const bar = () => document.getElementById("my-timers");
   /** @param {HTMLElement} row */
@@ -29,13 +45,16 @@
   const saysOf = (row) => row.querySelector("[role=alert]");
 
   // ---- What is due ----
-  /** @param {HTMLElement} row */
-  function timerOf(row) {
+  /**
+   * @param {HTMLElement} row
+   * @param {boolean} [fresh] it was drawn just now
+   */
+  function timerOf(row, fresh = false) {
     const id = idOf(row);
-    const ends = Number(row.dataset.ends);
+    const ends = Number(row.dataset.until);
     const before = known.get(id);
     if (before && before.ends === ends) return before;
-    const timer = { ends, skew: Number(row.dataset.now) - Date.now(), asked: false, since: 0 };
+    const timer = { ends, skew: window.shopSkew(Number(row.dataset.now), fresh), asked: false, since: 0 };
     known.set(id, timer);
     return timer;
   }
@@ -124,9 +143,12 @@
     for (const row of drawn()) if (!there.has(idOf(row)) && !row.dataset.unsent) row.remove();
     for (const row of fresh) {
       const same = rows().find((other) => idOf(other) === idOf(row));
-      if (same && same.dataset.ends === row.dataset.ends && !same.dataset.unsent) continue; // what is said is not said again
+      if (same && same.dataset.until === row.dataset.until && !same.dataset.unsent) {
+        if (!timerOf(same).asked) timerOf(same).skew = window.shopSkew(Number(row.dataset.now), true);
+        continue; // what is said is not said again
+      }
       known.delete(idOf(row));
-      timerOf(row);
+      timerOf(row, true);
       row.hidden = true;
       saysOf(row)?.replaceChildren();
       if (same) same.replaceWith(document.adoptNode(row));
@@ -203,7 +225,7 @@
     row.className = "ringing__timer";
     row.hidden = true;
     const label = timer.querySelector(".timer__label")?.firstChild?.textContent?.trim() || form.dataset.title || "";
-    Object.assign(row.dataset, { ring: id, unsent: "yes", ends: timer.dataset.ends, now: timer.dataset.now, says: `Time is up: ${label}.` });
+    Object.assign(row.dataset, { ring: id, unsent: "yes", until: timer.dataset.ends, now: timer.dataset.now, says: `Time is up: ${label}.` });
     const says = document.createElement("p");
     says.className = "ringing__says";
     says.setAttribute("role", "alert");

@@ -13,8 +13,7 @@ import numpy as np
 import pytest
 
 from diagnosis.order_search import exact_sequence, long_sequence
-from diagnosis.ordering import OrderStep, best_order, expected_minutes, order_problem
-from tests.lawful_orders import keeps_prerequisites
+from diagnosis.ordering import OrderStep, best_order, expected_minutes, keeps_prerequisites, order_problem
 
 pytestmark = pytest.mark.benchmark
 

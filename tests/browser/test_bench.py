@@ -141,11 +141,11 @@ def test_a_timer_goes_on_over_a_reload_and_says_when_it_is_over(
     timer.started_at -= dt.timedelta(minutes=10)
     timer.save()
     tablet.reload()
-    expect(tablet.get_by_role("status").filter(has_text="Time is up")).to_be_visible()
+    expect(tablet.get_by_role("alert").filter(has_text="Time is up")).to_be_visible()
     expect(tablet.locator(".timer--over")).to_be_visible()
     axe(tablet)
     tablet.goto("/bench/")
-    expect(tablet.get_by_text("ticket 1047")).to_be_visible()
+    expect(tablet.get_by_role("link", name="ticket 1047")).to_be_visible()
 
 
 def test_a_second_tablet_is_asked_and_may_save_its_answer_as_well(

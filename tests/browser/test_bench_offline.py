@@ -20,6 +20,7 @@ from playwright.sync_api import Browser, FilePayload, Locator, Page, expect
 
 from diagnosis.models import Reading, Run, StepTimer, Tick
 from diagnosis.runs import start_run
+from tests.any_reading import any_reading
 from tests.bench_runs import answered
 from tests.factories import PartLineFactory, TicketFactory, TicketRunFactory, UserFactory
 from tests.known import known
@@ -170,7 +171,7 @@ def test_a_finding_is_sent_with_the_cause_that_was_chosen(
             break
         outcome = {"check": "cant_tell", "work": "done"}.get(step.kind)
         if step.key not in ("coil-check", "prove-retention") and outcome:
-            readings = {plan["key"]: f"4 {plan['unit']}" for plan in step.readings} if outcome == "done" else {}
+            readings = {plan["key"]: any_reading(plan) for plan in step.readings} if outcome == "done" else {}
             answered(run, step.key, outcome, readings)
     sign_in(tablet, mechanic)
     open_and_keep(tablet, address(run, "recheck-after-rebuild"))

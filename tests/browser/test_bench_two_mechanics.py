@@ -83,9 +83,9 @@ def test_what_was_seen_in_the_list_is_still_asked_at_the_same_step(
     mine, theirs = two
     for page in two:
         open_step(page, run, "inspect-stanchions")
-    answer(theirs, "Found")
+    answer(theirs, "Ruled out")
     expect(mine.locator(NEWS)).to_contain_text("(this step)")
-    answer(mine, "Ruled out")
+    answer(mine, "Can't tell")
     expect(mine.get_by_role("heading", name="Your answer is not saved yet")).to_be_visible()
     assert Tick.objects.filter(step__key="inspect-stanchions").count() == 1
 

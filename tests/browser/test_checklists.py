@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from copy import deepcopy
 from typing import TYPE_CHECKING
 
 import pytest
 from django.urls import reverse
 from playwright.sync_api import Page, expect
 
+from diagnosis.drafts import step_of
 from diagnosis.models import Checklist, ChecklistDraft
 from diagnosis.runs import start_run
 from tests.factories import SuspensionModelFactory, TicketFactory, TicketRunFactory, UserFactory
 from tests.shipped import shipped_checklist
-from workshop.checklists.drafting import start_draft
+from workshop.checklists.drafting import save_draft, start_draft
 
 if TYPE_CHECKING:
     from workshop.models import Ticket, User
@@ -59,6 +61,31 @@ def test_every_page_is_accessible_and_fits(
         page.goto(reverse(f"office:{name}", args=args))
         axe(page)
         assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth"), name
+
+
+@pytest.mark.parametrize("screen", ["desktop", "phone"])
+def test_a_danger_of_a_draft_is_read_on_every_screen(
+    open_screen: Callable[..., Page],
+    sign_in: Callable[..., None],
+    axe: Callable[..., None],
+    owner: User,
+    sits_low: Checklist,
+    screen: str,
+) -> None:
+    """Filling that no longer asks for the lowers: named with its way, on the draft and beside the comparison."""
+    draft = start_draft(checklist=sits_low, by=owner)
+    data = deepcopy(draft.data)
+    step_of(data, "fill-in-stages")["requires"].pop("lowers")
+    save_draft(draft=draft, data=data, by=owner, seen_version=1)
+    page = open_screen(screen)
+    sign_in(page, owner)
+    for name in ("draft", "draft_use"):
+        page.goto(reverse(f"office:{name}", args=["sits-low"]))
+        expect(page.get_by_role("heading", name="Nothing that is open is filled")).to_be_visible()
+        expect(page.get_by_role("listitem").filter(has_text="“Fill with air in stages”: done")).to_be_visible()
+        axe(page)
+        assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth"), name
+    expect(page.get_by_role("button", name="Put in use")).to_have_count(0)
 
 
 def test_a_step_changed_by_keyboard_is_on_the_tablet_and_an_old_run_keeps_its_words(

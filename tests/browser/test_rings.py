@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from datetime import timedelta
 
@@ -12,6 +13,7 @@ from playwright.sync_api import Locator, Page, expect
 from diagnosis.models import Run, StepTimer
 from diagnosis.runs import start_run
 from tests.bench_runs import arrived
+from tests.browser.test_bench_offline import open_and_keep
 from tests.factories import TicketFactory, TicketRunFactory, UserFactory
 from tests.shipped import shipped_checklist
 from workshop.models import User
@@ -238,6 +240,21 @@ def test_without_a_network_elsewhere_it_says_that_it_was_not_stopped(
     bar(page).get_by_role("button", name="Stop").click()
     expect(bar(page)).to_have_count(0)
     assert StepTimer.objects.get().stopped_at is not None
+
+
+def test_a_page_that_the_tablet_kept_does_not_set_the_timer_back(
+    page: Page, run: Run, allowed_problems: list[str]
+) -> None:
+    allowed_problems += ["ERR_INTERNET_DISCONNECTED", "Failed to fetch", "htmx:sendError", "ERR_FAILED"]
+    started(page, run)
+    open_and_keep(page, f"/bench/1047/run/{run.pk}/{STEP}/")
+    expect(page.locator("#step-timer [data-timer-left]")).to_have_text(re.compile(r"^(19|20):"))
+    page.clock.fast_forward("15:00")
+    page.context.set_offline(True)
+    page.reload()
+    expect(page.locator("#step-timer [data-timer-left]")).to_have_text(re.compile(r"^0[345]:"))
+    page.clock.fast_forward("06:00")
+    expect(bar(page)).to_have_count(1)
 
 
 @pytest.mark.parametrize("motion", ["no-preference", "reduce"])

@@ -107,11 +107,17 @@ def test_cautions_that_do_not_fit_do_not_make_the_steps_wrong() -> None:
 
 def test_every_file_of_a_folder_is_told() -> None:
     one, two = a_checklist(), another_checklist("creaks")
-    one["steps"][0]["minutes"] = two["steps"][0]["minutes"] = -1
-    assert [(one.file, one.step) for one in problems(one, two)] == [
-        ("creaks.yaml", "creaks-step"),
-        ("sits-low.yaml", "bleed-legs"),
+    one["steps"][0] |= {"minutes": -1, "skill": "none"}
+    two["steps"][0]["minutes"] = -1
+    found = problems(one, two)
+    assert [(each.file, each.step, each.field) for each in found] == [
+        ("creaks.yaml", "creaks-step", "minutes"),
+        ("sits-low.yaml", "bleed-legs", "minutes"),
+        ("sits-low.yaml", "bleed-legs", "skill"),
     ]
+    with pytest.raises(LayoutError) as refused:
+        load_texts(texts(one, two))
+    assert str(refused.value).split("\n") == [str(each) for each in found]  # each told once
 
 
 def test_the_place_is_told_as_people_count() -> None:

@@ -11,17 +11,23 @@ from pathlib import Path
 import pytest
 from django.core.management import CommandError, call_command
 
+from diagnosis import planning
 from diagnosis.checking import as_records, check_alone, check_pairs
 from diagnosis.exploring import Broken, explore
+from diagnosis.exploring_order import dearer_first
+from diagnosis.fact_combinations import combinations
 from diagnosis.layout import dump
 from diagnosis.layout_plans import OUTCOMES, ChecklistFolder, ChecklistPlan
+from diagnosis.ordering import handbook_order
 from diagnosis.state_sets import NOTHING
 from diagnosis.state_space import Exploration
 from diagnosis.unit_invariants import (
     CAUSE_OUT_OF_REACH,
     CLOSED_DRY,
     DANGERS,
+    DEARER_FIRST,
     MENDED_SHUT,
+    MOVED_LOOSE,
     NO_RECORD,
     NO_WAY_BACK,
     OPENED_UNSAID,
@@ -117,6 +123,14 @@ PLANTED: Mapping[str, tuple[str, Mapping[str, Change | None], str]] = {
     "an axle undone and nobody told": ("knocks-or-play", {"check-axle": opens_nothing}, OPENED_UNSAID),
     "bolts without a record": ("routine-lowers-service", {"refit-brake-wheel": tightens_nothing}, NO_RECORD),
     "a shock's bolts without their torque": ("shock-loses-air", {"shock-refit": reads_nothing}, NO_RECORD),
+    "bounced with the caliper off": ("harsh-or-sticky", {"free-the-axle": requires_not("caliper")}, MOVED_LOOSE),
+    "pushed with the wheel out": ("not-full-travel", {"open-compression": requires_not("wheel", "axle")}, MOVED_LOOSE),
+    "ridden on an untried brake": ("routine-lowers-service", {"test-ride": requires_not("brakes")}, MOVED_LOOSE),
+    "ridden with the stem loose": ("tops-out", {"prove-quiet-top": requires_not("stem")}, MOVED_LOOSE),
+    "a shock pushed while it is out": ("shock-sits-low", {"shock-prove-rest": requires_not("shock")}, MOVED_LOOSE),
+    "ridden on a coil whose cap may be loose": (
+        "sits-low", {"prove-sag": requires_not("preload")}, MOVED_LOOSE),
+    "a coil's collar undone and nobody told": ("shock-sits-low", {"shock-coil-check": opens_nothing}, OPENED_UNSAID),
     "a check for which the unit is never right": (
         "sits-low", {"compare-spring-travel": requires_too(positive_air="charged", spring="out")}, CAUSE_OUT_OF_REACH),
 }  # fmt: skip
@@ -132,6 +146,24 @@ def test_a_planted_slip_is_found_by_name_with_a_way_that_leads_there(slip: str) 
     for broken in found:
         assert broken.step in steps or (rule == NO_WAY_BACK and not broken.way)
         assert all(outcome in (*OUTCOMES[steps[key].kind], TAKEN_BACK) for key, outcome in broken.way)
+
+
+def test_an_order_that_puts_the_dearer_first_is_found(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The handbook's order instead of the best one: not every list stands in the order of chance for each minute."""
+    key = "tops-out"
+    assert not [one for one in check_order(key) if one.rule == DEARER_FIRST]
+    monkeypatch.setattr(
+        planning, "best_order", lambda steps, beliefs, *, pinned=(): handbook_order(steps, pinned=pinned)
+    )
+    found = [one for one in check_order(key) if one.rule == DEARER_FIRST]
+    assert found
+    assert "would save" in found[0].words
+
+
+def check_order(key: str) -> list[Broken]:
+    plan = shipped_folder().checklist(key)
+    records = as_records(plan)
+    return list(dearer_first(plan, records, combinations(records, plan.complaint.suits)))
 
 
 def test_at_least_twenty_slips_are_planted_and_every_rule_has_a_reason() -> None:

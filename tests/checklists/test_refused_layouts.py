@@ -145,6 +145,16 @@ STEP_REFUSALS = {
     "a need that comes later": ({"needs": ["lowers-off"]}, "needs 'lowers-off', which comes later in the list"),
     "a need on itself": ({"needs": ["bleed-legs"]}, "needs run in a circle"),
     "a timer of no time": ({"timer": {"minutes": 0, "label": "Soak"}}, "a timer needs more than 0 minutes"),
+    "a fact of no value": ({"only_if": {"foam_rings": []}}, "only_if: fact foam_rings needs at least one value"),
+    "a chance for no key": ({"ends_search": {3: 0.5}}, "3 is no key of a cause"),
+    "a sign that no paper can show": ({"title": "Bleed\x07"}, "field 'title' holds a sign that cannot be printed"),
+    "an unknown part": ({"requires": {"rocket": "out"}}, "unknown part 'rocket'"),
+    "a part in no condition": ({"requires": {"wheel": []}}, "part wheel needs at least one condition"),
+    "a condition that the part never has": ({"requires": {"wheel": "tight"}}, "part wheel is never required 'tight'"),
+    "a condition that no step brings about": (
+        {"requires": {"wheel": "out"}},
+        "requires wheel out, which no step brings about",
+    ),
     "no counts_as_found": ({"counts_as_found": None}, "field 'counts_as_found' is missing"),
 }
 
@@ -196,6 +206,14 @@ ANSWER_REFUSALS = {
     "half a part": (
         {"found": {"says": "x", "parts": [{"role": "wiper", "quantity": 0.5}]}},
         "quantity must be a whole number from 1, not 0.5",
+    ),
+    "a condition that nothing is left in": (
+        {"found": {"cause": "leg-vacuum", "says": "x", "leaves": {"wheel": "tight"}}},
+        "part wheel is never left 'tight'",
+    ),
+    "a part that no such unit has": (
+        {"found": {"cause": "leg-vacuum", "says": "x", "leaves": {"can": "removed"}}},
+        "found leaves 'can', which no unit that this checklist suits has",
     ),
     "an unknown specialist": (
         {"found": {"says": "x", "escalate": "moon"}},

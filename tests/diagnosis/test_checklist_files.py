@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -15,10 +16,12 @@ from diagnosis.checklist_files import (
     export_zip,
     plan_checklist_import,
 )
+from diagnosis.drafts import DraftData, step_of
 from diagnosis.layout import ChecklistPlan, load_checklist
+from diagnosis.layout_writing import as_yaml
 from diagnosis.loading import SHIPPED, load_plan, load_shipped
 from diagnosis.models import Checklist, Complaint
-from diagnosis.stored import in_use, plan_of, same_words
+from diagnosis.stored import data_of, in_use, plan_of, same_words
 from tests.factories import UserFactory
 from tests.generated_checklists import checklists
 from tests.shipped import shipped_checklist, shipped_folder
@@ -146,3 +149,39 @@ def test_hostile_yaml_is_refused(text: str, reason: str) -> None:
     (one,) = plan_checklist_import(text.encode()).files
     assert one.fate is ChecklistFate.REFUSED
     assert reason in one.problems[0].reason
+
+
+def refused_with(data: DraftData) -> list[str]:
+    (file,) = plan_checklist_import(as_yaml(data).encode()).files
+    assert (file.fate is ChecklistFate.REFUSED) == bool(file.problems)
+    return [f"{one.step}, {one.field}: {one.reason}" for one in file.problems]
+
+
+@pytest.mark.parametrize(
+    ("step", "fields", "refused"),
+    [
+        ("foot-fasteners-off", {"requires": {"positive_air": ["empty"]}}, "the negative air chamber"),
+        ("lowers-off", {"requires": {"positive_air": ["empty", "charged"], "negative_air": ["empty"],
+                                     "foot_fasteners": ["removed"]}}, "the positive air chamber"),
+        ("clean-outside", {"opens": ["top_cap"]}, "the positive air chamber and the negative air chamber"),
+        ("clean-outside", {"opens": ["top_cap"], "only_if": {"spring_kind": ["air", "coil"]}},
+         "the positive air chamber and the negative air chamber"),
+    ],
+)  # fmt: skip
+def test_a_file_that_opens_what_air_presses_on_with_the_air_in_is_refused(
+    step: str, fields: dict[str, Any], refused: str
+) -> None:
+    data = data_of(shipped_folder().checklist("no-rebound-control"))
+    assert refused_with(data) == []
+    step_of(data, step).update(fields)
+    (said,) = refused_with(data)
+    assert said.startswith(f"{step}, requires: opens the ")
+    assert said.endswith(f", which air presses on, without requiring that {refused} is empty")
+
+
+def test_a_file_that_asks_for_the_air_out_or_is_for_coil_springs_may_open_it() -> None:
+    data = data_of(shipped_folder().checklist("no-rebound-control"))
+    step_of(data, "clean-outside").update(opens=["foot_fasteners"], only_if={"spring_kind": ["coil"]})
+    assert refused_with(data) == []
+    step_of(data, "clean-outside").update(only_if={}, requires={"positive_air": ["empty"], "negative_air": ["empty"]})
+    assert refused_with(data) == []

@@ -12,6 +12,7 @@ from diagnosis.models import Run, Tick
 from diagnosis.runs import TypedReadings, start_run, tick
 from diagnosis.runs_state import RunState, state_of, states_of
 from diagnosis.runs_timers import start_timer
+from tests.any_reading import any_reading
 from tests.shipped import shipped_checklist
 
 pytestmark = pytest.mark.django_db
@@ -91,7 +92,7 @@ def test_after_a_finding_only_proof_is_left_when_nothing_was_taken_apart(run: Ru
     while state.next is not None:
         walked.append(state.next.step.key)
         assert state.next.step.kind == "proof" or state.next.step.key == "fill-in-stages"
-        typed = {plan["key"]: f"4 {plan['unit']}" for plan in state.next.step.readings}
+        typed = {plan["key"]: any_reading(plan) for plan in state.next.step.readings}
         outcome = "proved" if state.next.step.kind == "proof" else "done"
         state = answer(run, state.next.step.key, outcome, typed)
     assert walked[-1] == "test-ride"
@@ -138,7 +139,7 @@ def test_a_finding_by_the_way_does_not_end_the_search() -> None:
         walked.add(step.key)
         answer(
             run, step.key, "ruled_out" if step.kind == "check" else "done",
-            {plan["key"]: f"4 {plan['unit']}" for plan in step.readings},
+            {plan["key"]: any_reading(plan) for plan in step.readings},
         )  # fmt: skip
     assert left <= walked
 
@@ -176,7 +177,7 @@ def test_every_step_can_be_walked_to_the_end_when_nothing_is_found(run: Run) -> 
             break
         step = state.next.step
         outcome = {"check": "ruled_out", "work": "done", "proof": "proved"}[step.kind]
-        typed = {plan["key"]: f"4 {plan['unit']}" for plan in step.readings}
+        typed = {plan["key"]: any_reading(plan) for plan in step.readings}
         state = answer(run, step.key, outcome, typed)
     assert state.next is None
     assert state.answered == state.total

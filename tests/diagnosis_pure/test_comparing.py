@@ -7,6 +7,7 @@ from pathlib import Path
 
 from diagnosis.comparing import compare
 from diagnosis.layout import ChecklistPlan, StepPlan, load_folder
+from diagnosis.layout_plans import ReadingPlan
 
 PLAN = load_folder(Path(__file__).parents[2] / "fixtures" / "checklists").checklist("loses-air")
 
@@ -72,3 +73,75 @@ def test_causes_weights_and_chances() -> None:
     (said,) = details(with_step(place, ends_search={**PLAN.steps[place].ends_search, cause: 0.01}))
     assert said.startswith(f"Chance to find “{title}”: ")
     assert said.endswith("is now “0.01”.")
+
+
+def test_a_checklist_that_was_not_there_is_all_new() -> None:
+    changes = compare(None, PLAN)
+    assert changes.head == (f"A new checklist with {len(PLAN.causes)} causes.",)
+    assert [(step.title, step.fate) for step in changes.steps] == [(step.title, "new") for step in PLAN.steps]
+    assert len(changes) == 1 + len(PLAN.steps)
+
+
+def test_a_cause_that_comes_and_one_that_goes() -> None:
+    gone, *kept = PLAN.causes
+    new = replace(gone, key="brand-new", title="Brand new", prior=2.5)
+    assert set(compare(PLAN, replace(PLAN, causes=(new, *kept))).head) == {
+        "New cause “Brand new”, weight 2.5.",
+        f"Cause “{gone.title}” is taken out.",
+    }
+
+
+def test_a_complaint_that_becomes_a_service() -> None:
+    service = replace(PLAN, is_routine=True)
+    assert compare(PLAN, service).head == ("Now a routine service.",)
+    assert compare(service, PLAN).head == ("No longer a routine service.",)
+
+
+def test_a_safety_step_that_is_one_no_longer() -> None:
+    safe = with_step(0, safety=True)
+    plain = with_step(0, safety=False)
+    assert [step.details for step in compare(plain, safe).steps] == [("Now a safety step.",)]
+    assert [step.details for step in compare(safe, plain).steps] == [("No longer a safety step.",)]
+
+
+def test_a_caution_in_other_words() -> None:
+    place = next(place for place, step in enumerate(PLAN.steps) if step.cautions)
+    first, *rest = PLAN.steps[place].cautions
+    (said,) = details(with_step(place, cautions=(replace(first, text="Other words."), *rest)))
+    assert said == f"Caution “{first.title}”: “{first.text}” is now “Other words.”."
+
+
+class TestReadings:
+    place = next(place for place, step in enumerate(PLAN.steps) if step.readings)
+    reading = PLAN.steps[place].readings[0]
+
+    def said_of(self, *readings: ReadingPlan) -> list[str]:
+        return details(with_step(self.place, readings=readings))
+
+    def test_each_property_is_told(self) -> None:
+        rest = PLAN.steps[self.place].readings[1:]
+        name = f"Reading “{self.reading.label}”"
+        needed = replace(self.reading, required=not self.reading.required)
+        words = "now required" if needed.required else "no longer required"
+        assert self.said_of(needed, *rest) == [f"{name} is {words}."]
+        wider = replace(self.reading, high="999 psi")
+        was = f"{self.reading.low} to {self.reading.high}"
+        assert self.said_of(wider, *rest) == [f"{name}, range: “{was}” is now “{self.reading.low} to 999 psi”."]
+        assert self.said_of(replace(self.reading, help=""), *rest) == [
+            f"{name}, help was “{self.reading.help}” and is now empty."
+        ]
+
+    def test_one_that_comes_goes_or_changes_its_place(self) -> None:
+        every = PLAN.steps[self.place].readings
+        second = replace(self.reading, key="second", label="Second", required=True)
+        assert self.said_of(*every, second) == ["New reading “Second”, required."]
+        assert self.said_of(*every[1:]) == [f"Reading “{self.reading.label}” is taken out."]
+        both = with_step(self.place, readings=(*every, second))
+        turned = with_step(self.place, readings=(second, *every))
+        assert [step.details for step in compare(both, turned).steps] == [("The readings are in another order.",)]
+
+
+def test_an_answer_of_which_nothing_is_said_any_more() -> None:
+    place = next(place for place, step in enumerate(PLAN.steps) if "ruled_out" in step.answers)
+    kept = {given: answer for given, answer in PLAN.steps[place].answers.items() if given != "ruled_out"}
+    assert details(with_step(place, answers=kept)) == ["Nothing is said any more for “ruled out”."]

@@ -10,9 +10,10 @@ from diagnosis.ordering import (
     best_order,
     expected_minutes,
     handbook_order,
+    keeps_prerequisites,
     with_pinned,
 )
-from tests.lawful_orders import keeps_prerequisites
+from tests.breadth import examples
 
 Problem = tuple[tuple[OrderStep, ...], dict[str, float]]
 CHANCES = st.sampled_from([0.0, 0.0, 0.1, 0.3, 0.5, 0.8, 1.0])
@@ -49,7 +50,7 @@ def every_order(steps: Sequence[OrderStep], beliefs: Mapping[str, float]) -> Ite
     yield from extend([], 0.0, dict(beliefs))
 
 
-@settings(deadline=None, max_examples=150, derandomize=True)
+@settings(deadline=None, max_examples=examples(60), derandomize=True)
 @given(problems())
 def test_no_order_costs_less(problem: Problem) -> None:
     steps, beliefs = problem

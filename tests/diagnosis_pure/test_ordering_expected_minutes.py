@@ -5,8 +5,7 @@ import random
 
 import pytest
 
-from diagnosis.ordering import OrderStep, expected_minutes
-from tests.lawful_orders import keeps_prerequisites
+from diagnosis.ordering import OrderStep, expected_minutes, keeps_prerequisites
 
 BELIEFS = {"scratch": 0.5, "dry_seal": 0.3, "blocked_port": 0.2}
 LOOK = OrderStep("look", 4.0, frozenset(), {"scratch": 0.8})

@@ -15,8 +15,7 @@ from diagnosis.order_search import (
     handbook_sequence,
     long_sequence,
 )
-from diagnosis.ordering import OrderStep, best_order, expected_minutes, handbook_order
-from tests.lawful_orders import keeps_prerequisites
+from diagnosis.ordering import OrderStep, best_order, expected_minutes, handbook_order, keeps_prerequisites
 
 
 def random_problem(seed: int, count: int, causes: int, need_chance: float) -> OrderProblem:

@@ -9,11 +9,10 @@ from typing import Any
 
 import pytest
 
-from diagnosis.ordering import OrderStep, expected_minutes
+from diagnosis.ordering import OrderStep, expected_minutes, keeps_prerequisites
 from diagnosis.planning import SearchPlan, causes_within_reach, leads_by_the_way, plan_search
 from diagnosis.spring_answer import Verdict
 from diagnosis.spring_chances import Prediction, predictions_for
-from tests.lawful_orders import keeps_prerequisites
 
 BELIEFS = {"port": 0.5, "vacuum": 0.3, "bushing": 0.2}
 

@@ -43,8 +43,8 @@ def note(request: ShopRequest, number: int) -> HttpResponse:
     if form.is_valid():
         try:
             note_finding(ticket=the_ticket, step=step, by=request.user, **form.cleaned_data)
-        except (FindingRefused, ValidationError) as refused:
-            _put_beside(form, refused)
+        except (FindingRefused, ValidationError) as error:
+            _put_beside(form, error)
     refused = bool(form.errors)
     run_pk = key_from(request.POST.get("run", ""))
     if request.htmx and step is not None and run_pk is not None:

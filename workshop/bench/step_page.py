@@ -24,6 +24,7 @@ from workshop.bench.job import JobShown
 from workshop.bench.planning import PlannedRun, planned_run
 from workshop.bench.step_form import TickForm
 from workshop.bench.timers import TimerShown, timers_of
+from workshop.bench.unit_now import unit_now
 from workshop.staff.models import Shop, User
 from workshop.tickets.models import Ticket
 from workshop.torque.models import TorqueTool
@@ -277,6 +278,7 @@ class StepPage:
             "wanted_open": self.standing.side_by_side.wanted_open(step.key),
             "spent": planned.learned.step_minutes(step.key, step.minutes),
             "state": self.state,
+            "unit_now": unit_now(self.run_state, self.standing.job),
             "buttons": self.buttons(),
             "found_buttons": self.found_buttons(),
             "specs": self.values.written(wanted, self.standing.shop),

@@ -29,6 +29,7 @@ from workshop.web.roles import anyone_in_the_shop, bench_only
 from workshop.web.versions import StaleVersion
 from workshop.work.bench_proof import finish_bench_work
 from workshop.work.event_words import words_of
+from workshop.work.findings import findings_on
 from workshop.work.moves import AgreementMissing, DangerUnanswered, LeftOpen, ProofMissing, move
 from workshop.work.proof import missing_proof_of
 from workshop.work.unresolved import PartsUnresolved
@@ -67,6 +68,7 @@ def show_ticket(request: ShopRequest, the_ticket: Ticket, status: int = 200, **r
     danger = promise_of(the_ticket, today)
     mark_promises([the_ticket], [danger] if danger else [])
     suggested, others = checklists_for(the_ticket.unit.kind, complaints, states, current)
+    findings = findings_on(the_ticket, states)
     missing = missing_proof_of(the_ticket, states, current, complaints)
     context = {
         "ticket": the_ticket,
@@ -75,7 +77,7 @@ def show_ticket(request: ShopRequest, the_ticket: Ticket, status: int = 200, **r
         "job": JobShown(runs),
         "time": ticket_time(states),
         "run_states": states,
-        "findings": shown_findings(the_ticket, states, request.user),
+        "findings": shown_findings(the_ticket, states, request.user, findings=findings),
         "seen_form": FreeFindingForm(),
         "suggested": suggested,
         "other_checklists": others,
@@ -87,7 +89,7 @@ def show_ticket(request: ShopRequest, the_ticket: Ticket, status: int = 200, **r
         "finish_form": FinishForm(initial={"version": the_ticket.version}),
         "wait_form": WaitForm(initial={"version": the_ticket.version}),
         "may_work": may_work(request.user),
-        "unsafe": unsafe_of(the_ticket, states),
+        "unsafe": unsafe_of(the_ticket, states, findings),
         "came_back_unsafe": left_unsafe(the_ticket.unit, the_ticket),
         **refused,
     }

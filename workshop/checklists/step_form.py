@@ -14,7 +14,7 @@ from diagnosis.comparing import OUTCOME_WORDS
 from diagnosis.declared import LIVES, MEASURES, PORT_TRIES, SERVICES
 from diagnosis.layout import CautionPlan, ChecklistPlan
 from diagnosis.layout_fields import Fields
-from diagnosis.layout_plans import BOLTS, CHECK, FINDINGS, OUTCOMES, PROOF, SKILLS, WORK
+from diagnosis.layout_plans import BOLTS, CHECK, FINDINGS, MOVES, OUTCOMES, PROOF, SKILLS, WORK
 from diagnosis.layout_reading import READING_QUANTITIES, read_step
 from diagnosis.reading_kinds import WORD_KINDS, kind_words
 from diagnosis.runs_rules import FOUND
@@ -78,6 +78,11 @@ class StepForm(LayoutForm):
     title = line_field("Title", help_text="What the mechanic sees in the list. Short, as an order: “Bleed the legs”.")
     minutes = number_field("Usual minutes")
     skill = choice_field("Who can do it", [(skill, skill) for skill in SKILLS])
+    moves = choice_field(
+        "How it loads the bike",
+        [("", "not at all, or by hand"), *MOVES.items()],
+        help_text="Then wheel, axle and brake must be in place: “How the unit must be first” has to say so.",
+    )
     safety = forms.BooleanField(
         label="Safety step", required=False, help_text="It keeps its place whatever order is suggested."
     )
@@ -112,7 +117,7 @@ class StepForm(LayoutForm):
         self._add_readings(raw)
         self._add_chances(raw)
         self._add_answers(raw)
-        for name in (*_PLAIN, "minutes", "skill", "safety", "spring_answer"):
+        for name in (*_PLAIN, "minutes", "skill", "moves", "safety", "spring_answer"):
             self.initial[name] = shown(raw.get(name, ""))
         for name in _LISTS:
             self.initial[name] = "\n".join(raw.get(name, []))
@@ -307,6 +312,7 @@ class StepForm(LayoutForm):
         step: dict[str, Any] = {"key": self.raw_before.get("key") or self._new_key(), "kind": self.kind}
         step |= {name: self.text(name) for name in _PLAIN}
         step |= {"minutes": self.number("minutes"), "skill": self.text("skill"), "safety": self.cleaned_data["safety"]}
+        step |= {"moves": self.text("moves")} if self.text("moves") else {}
         step |= {name: self.texts(name) for name in _LISTS}
         step |= {name: self._picked(name) for name in _PICKED}
         step |= {name: self.text(name) for name in _CHOSEN}

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import fields
-from typing import Any
+from typing import Any, Self
 
 from django import forms
 
@@ -70,7 +70,7 @@ class SettingsForm(forms.Form):
         return cls.filled(settings_of(record), shop)
 
     @classmethod
-    def filled(cls, values: Settings, shop: Shop) -> SettingsForm:
+    def filled(cls, values: Settings, shop: Shop) -> Self:
         return cls(shop=shop, initial={name: getattr(values, name) for name in cls.field_order})
 
 
@@ -87,7 +87,7 @@ class InPiecesForm(SettingsForm):
     field_order = [*SettingsForm.field_order, "reason"]
 
     @classmethod
-    def filled(cls, values: Settings, shop: Shop) -> InPiecesForm:
+    def filled(cls, values: Settings, shop: Shop) -> Self:
         return cls(shop=shop, initial={name: getattr(values, name) for name in SettingsForm.field_order})
 
 
@@ -104,7 +104,7 @@ class UnsafeForm(SettingsForm):
     field_order = [*SettingsForm.field_order, "signed_by"]
 
     @classmethod
-    def filled(cls, values: Settings, shop: Shop) -> UnsafeForm:
+    def filled(cls, values: Settings, shop: Shop) -> Self:
         return cls(shop=shop, initial={name: getattr(values, name) for name in SettingsForm.field_order})
 
 

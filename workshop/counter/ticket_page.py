@@ -70,6 +70,7 @@ def ticket_context(ticket: Ticket, **forms: Any) -> dict[str, Any]:
     """The page's context; a refused form takes the place of its empty one."""
     records = {record.moment: record for record in ticket.settings_records.all()}
     states = run_states(ticket)
+    findings = findings_on(ticket, states)
     today = timezone.localdate()
     danger = promise_of(ticket, today)
     mark_promises([ticket], [danger] if danger else [])
@@ -85,11 +86,11 @@ def ticket_context(ticket: Ticket, **forms: Any) -> dict[str, Any]:
         "today": today,
         "can_be_handed_back": Ticket.State.HANDED_BACK in moves_from(ticket.state),
         "run_states": states,
-        "findings": [FindingShown(finding, None) for finding in findings_on(ticket, states)],
+        "findings": [FindingShown(finding, None) for finding in findings],
         "open_beside": open_beside(ticket),
         "pieces": pieces_of(ticket, states),
         "print_buttons": print_buttons(),
-        "unsafe": unsafe_of(ticket, states),
+        "unsafe": unsafe_of(ticket, states, findings),
         "came_back_unsafe": left_unsafe(ticket.unit, ticket),
         **forms,
     }

@@ -115,6 +115,6 @@ def form_field(field: UnitField, shop: Shop) -> forms.Field:
     if field.is_long:
         widget = forms.Textarea(attrs={"rows": 2})
         return forms.CharField(label=field.label, required=False, max_length=MOST_LETTERS, widget=widget)
-    longest = SuspensionUnit._meta.get_field(field.name).max_length
+    longest = getattr(SuspensionUnit._meta.get_field(field.name), "max_length", None)
     typed = forms.TextInput(attrs=_NO_BROWSER_HELP)
     return forms.CharField(label=field.label, required=False, max_length=longest, widget=typed)

@@ -45,6 +45,7 @@ def gather_customer_report(ticket: Ticket, ticket_address: str) -> dict[str, Any
     leaving = settings_as_it_leaves(ticket, states)
     settings = settings_rows(ticket, shop, leaving.settings)
     pieces = pieces_of(ticket, states)
+    findings = findings_on(ticket, states)
     interim = ticket.state in _IN_WORK
     parts = parts_block(ticket)
     return {
@@ -59,11 +60,11 @@ def gather_customer_report(ticket: Ticket, ticket_address: str) -> dict[str, Any
         "bike": ticket.bike.description if ticket.bike else "",
         "unit": {"title": unit.title, "kind": unit.get_kind_display(), "serial": unit.serial},
         "pieces": {"words": list(pieces.words), "reason": pieces.reason},
-        "unsafe": unsafe_block(unsafe_of(ticket, states), ticket),
+        "unsafe": unsafe_block(unsafe_of(ticket, states, findings), ticket),
         "complaint_words": ticket.complaint_words,
         "routine": bool(states) and not any(state.run.checklist.priors for state in states),
         "searches": search_blocks(states, shop),
-        "also_found": found_by_the_way(findings_on(ticket, states), shop),
+        "also_found": found_by_the_way(findings, shop),
         "done": in_two(
             _done(states, shop), lambda row: len(row["text"]) + sum(len(one["value"]) for one in row["read"])
         ),

@@ -46,6 +46,7 @@ def gather_work_order(ticket: Ticket, ticket_address: str) -> dict[str, Any]:
     steps += [step for checklist in planned for step in checklist.steps.all()]
     shown = unit_block(unit, shop)
     values = values_of(unit)
+    findings = findings_on(ticket, states)
     return {
         "title": f"Work order {ticket.number}",
         "heading": "Work order",
@@ -62,9 +63,9 @@ def gather_work_order(ticket: Ticket, ticket_address: str) -> dict[str, Any]:
         "unit": {**shown, "fact_pairs": _in_pairs(shown["facts"])},
         "settings": settings_rows(ticket, shop, settings_as_it_leaves(ticket, states).settings),
         "condition": [{"place": note.place, "text": note.text} for note in ticket.condition_notes.all()],
-        "unsafe": unsafe_block(unsafe_of(ticket, states), ticket),
+        "unsafe": unsafe_block(unsafe_of(ticket, states, findings), ticket),
         "came_back_unsafe": list(left_unsafe(unit, ticket).words),
-        "findings": finding_rows(findings_on(ticket, states)),
+        "findings": finding_rows(findings),
         "spec_values": spec_rows(values, printed_quantities(), shop),
         "spring": spring_block(ticket, states, values),
         "bolts": bolt_rows(ticket),

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from django.utils import timezone
 
 from diagnosis.layout_plans import DANGER, FINDINGS
-from diagnosis.models import Step, Tick
+from diagnosis.models import Tick
 from diagnosis.repairs import Repair, repair_of
 from diagnosis.runs_rules import DONE, PROVED
 from diagnosis.runs_state import FoundState, RunState, StepState
@@ -41,6 +41,8 @@ class Finding:
     answered: tuple[str, ...] = ()
     wanted: tuple[str, ...] = ()
     said: FindingAnswer | None = None
+    awaits_part: bool = False
+    """Whether a part of it is on the ticket of which nobody has said what became of it."""
 
     @property
     def is_danger(self) -> bool:
@@ -106,11 +108,11 @@ def findings_on_each(states: Mapping[int, Sequence[RunState]]) -> dict[int, list
         free[one.ticket_id].append(one)
     at_steps = {ticket: findings_of(runs) for ticket, runs in states.items()}
     keys = [ticket for ticket in states if free[ticket] or at_steps[ticket]]
-    said, used = (_said(keys), _used(keys)) if keys else ({}, {})
+    said, lines = (_said(keys), _part_lines(keys)) if keys else ({}, {})
     found: dict[int, list[Finding]] = {ticket: [] for ticket in states}
     for ticket in keys:
         runs, after = states[ticket], _ticks_that_count(states[ticket])
-        parts = used.get(ticket, [])
+        parts = lines.get(ticket, [])
         found[ticket] += [_of_step(one, _state_with(runs, one), said, parts, after) for one in at_steps[ticket]]
         found[ticket] += [_of_free(one, runs, said, after) for one in free[ticket]]
     return found
@@ -156,11 +158,11 @@ def _said(tickets: Sequence[int]) -> dict[str, FindingAnswer]:
     return {f"free-{one.free_id}" if one.free_id else f"tick-{one.tick_id}": one for one in rows}
 
 
-def _used(tickets: Sequence[int]) -> dict[int, list[PartLine]]:
-    """Parts that were used, by their ticket."""
+def _part_lines(tickets: Sequence[int]) -> dict[int, list[PartLine]]:
+    """Parts that are needed or were used, by their ticket."""
     lines: dict[int, list[PartLine]] = defaultdict(list)
-    used = PartLine.objects.filter(ticket__in=tickets, status=PartLine.Status.USED).order_by("pk")
-    for line in used.select_related("part", "step"):
+    kept = PartLine.objects.filter(ticket__in=tickets).exclude(status=PartLine.Status.DROPPED).order_by("pk")
+    for line in kept.select_related("part", "step"):
         lines[line.ticket_id].append(line)
     return lines
 
@@ -185,15 +187,17 @@ def _of_step(
     found: FoundState,
     state: RunState,
     said: Mapping[str, FindingAnswer],
-    used: Sequence[PartLine],
+    lines: Sequence[PartLine],
     after: Mapping[int, tuple[Tick, StepState]],
 ) -> Finding:
     tick = found.step_state.tick
     assert tick is not None  # noqa: S101  it was found
     token = f"tick-{tick.counted_from_id or tick.pk}"
-    repair: Repair[Step] = repair_of(found.step, [one.step for one in state.steps])
+    repair = repair_of(found.step, [one.step for one in state.steps])
     answer = _still_holds(said.get(token), after)
-    answered = _answer_in_words(answer) if answer else tuple(_done_for(found, repair, used, after))
+    its_parts = [line for line in lines if _is_for(line, found, repair)]
+    fitted = [line for line in its_parts if line.status == PartLine.Status.USED]
+    answered = _answer_in_words(answer) if answer else tuple(_done_for(found, repair, fitted, after))
     return Finding(
         token=token,
         kind=found.kind,
@@ -207,6 +211,7 @@ def _of_step(
         answered=answered,
         wanted=tuple(_wanted(repair)),
         said=answer,
+        awaits_part=len(fitted) < len(its_parts),
     )
 
 
@@ -256,15 +261,14 @@ def _answer_in_words(answer: FindingAnswer) -> tuple[str, ...]:
 
 def _done_for(
     found: FoundState,
-    repair: Repair[Step],
-    used: Sequence[PartLine],
+    repair: Repair,
+    fitted: Sequence[PartLine],
     after: Mapping[int, tuple[Tick, StepState]],
 ) -> Iterator[str]:
     """What the bench did that answers a finding: all its steps after it, or a part where it names no step."""
     tick = found.step_state.tick
     origin = (tick.counted_from_id or tick.pk) if tick else 0
     given = {state.key: (pk, state) for pk, (_, state) in after.items() if pk > origin}
-    fitted = [line for line in used if _is_for(line, found, repair)]
     if repair.steps and not all(step.key in given for step in repair.steps):
         return
     if not repair.steps and not fitted:
@@ -277,7 +281,7 @@ def _done_for(
         yield f"Part used: {line.title}"
 
 
-def _is_for(line: PartLine, found: FoundState, repair: Repair[Step]) -> bool:
+def _is_for(line: PartLine, found: FoundState, repair: Repair) -> bool:
     """Whether a part is one that the finding asked for; another finding may have brought it onto the ticket."""
     own = line.source == PartLine.Source.FINDING and line.step is not None and line.step.key == found.step.key
     return own or any(
@@ -285,7 +289,7 @@ def _is_for(line: PartLine, found: FoundState, repair: Repair[Step]) -> bool:
     )
 
 
-def _wanted(repair: Repair[Step]) -> Iterator[str]:
+def _wanted(repair: Repair) -> Iterator[str]:
     """What would answer a finding, in words."""
     if repair.steps:
         yield " and ".join(f"“{step.title}”" for step in repair.steps)

@@ -64,7 +64,11 @@ def missing_proof_of(
     begun = {state.run.checklist.complaint_id for state in states}
     listed = current_checklists() if current is None else current
     wanted = set(ticket.complaint_keys() if complaints is None else complaints) - begun
-    unanswered = [_unanswered(finding) for finding in open_findings(findings_on(ticket, states))]
+    unanswered = [
+        _unanswered(finding)
+        for finding in open_findings(findings_on(ticket, states))
+        if finding.is_danger or not finding.awaits_part  # its part is asked about first, and may answer it
+    ]
     return [
         *left_open(states),
         *unanswered,

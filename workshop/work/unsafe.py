@@ -10,7 +10,7 @@ from diagnosis.runs_state import RunState, states_of
 from workshop.suspension.models import SuspensionUnit
 from workshop.tickets.models import FreeFinding, Ticket, TicketEvent, TicketRun
 from workshop.tickets.refusals import UnlawfulMove
-from workshop.work.findings import findings_on, findings_on_each
+from workshop.work.findings import Finding, findings_on, findings_on_each
 
 State = Ticket.State
 KIND = "back_unsafe"
@@ -38,17 +38,20 @@ class Unsigned(UnlawfulMove):
         self.unsafe = unsafe
 
 
-def unsafe_of(ticket: Ticket, states: Sequence[RunState] | None = None) -> Unsafe:
+def unsafe_of(
+    ticket: Ticket, states: Sequence[RunState] | None = None, findings: Sequence[Finding] | None = None
+) -> Unsafe:
     """What is dangerous on a ticket's unit and was not put right; after hand-back what was written down then.
 
-    `states`, the ticket's runs, save their queries.
+    `states`, the ticket's runs, and its `findings` save their queries.
     """
     if ticket.state == State.HANDED_BACK:
         line = ticket.events.filter(kind=KIND).last()
         return _from_line(line) if line is not None else Unsafe()
     if states is None:
         states = states_of(row.run for row in ticket.ticket_runs.select_related("run__checklist"))
-    return Unsafe(tuple(finding.in_words for finding in findings_on(ticket, states) if finding.is_unsafe))
+    listed = findings_on(ticket, states) if findings is None else findings
+    return Unsafe(tuple(finding.in_words for finding in listed if finding.is_unsafe))
 
 
 def mark_unsafe(tickets: Iterable[Ticket]) -> None:

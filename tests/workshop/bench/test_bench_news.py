@@ -14,7 +14,7 @@ pytestmark = pytest.mark.django_db
 
 
 def news(client: Client, ticket: Ticket, run: Run, version: int, step: str = "wheel-out") -> tuple[int, str]:
-    answer = client.get(url("news", ticket, run.pk), {"version": version, "step": step})
+    answer = client.get(url("news", ticket, run.pk), {"version": str(version), "step": step})
     return answer.status_code, answer.text
 
 

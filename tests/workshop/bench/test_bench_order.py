@@ -10,6 +10,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
 from diagnosis.models import Run, Tick
+from tests.any_reading import any_reading
 from tests.bench_runs import HTMX, answered, arrived, form_of, url
 from tests.factories import TicketFactory, TicketRunFactory, TickFactory, UserFactory
 from workshop.models import Shop, Ticket
@@ -141,7 +142,7 @@ class TestWhichCause:
                 break
             outcome = {"check": "cant_tell", "work": "done"}.get(step.kind)
             if step.key not in ("coil-check", "prove-retention") and outcome:
-                typed = {plan["key"]: f"4 {plan['unit']}" for plan in step.readings} if outcome == "done" else {}
+                typed = {plan["key"]: any_reading(plan) for plan in step.readings} if outcome == "done" else {}
                 answered(run, step.key, outcome, typed)
         return run
 

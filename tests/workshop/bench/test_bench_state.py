@@ -12,7 +12,8 @@ from django.utils import timezone
 from diagnosis.models import Checklist, Run, Step, Tick
 from diagnosis.runs import StepNeedsOthers, TypedReadings, UnitNotSo, start_run, take_back, tick
 from diagnosis.runs_state import RunState, state_of, states_of
-from tests.bench_runs import form_of, url
+from tests.any_reading import any_reading
+from tests.bench_runs import bolts_recorded, form_of, url
 from tests.factories import TicketRunFactory, UserFactory
 from tests.shipped import shipped_checklist
 from workshop.models import Shop, Ticket, User
@@ -39,7 +40,7 @@ def now(run: Run) -> RunState:
 def answer(run: Run, key: str, outcome: str) -> None:
     fresh = Run.objects.get(pk=run.pk)
     step = now(run).by_key[key].step
-    typed = {plan["key"]: f"4 {plan['unit']}" for plan in step.readings}
+    typed = {plan["key"]: any_reading(plan) for plan in step.readings}
     tick(
         run=fresh, step_key=key, outcome=outcome, by=None, seen_version=fresh.version, client_id=uuid.uuid4(),
         readings=TypedReadings(typed),
@@ -48,6 +49,7 @@ def answer(run: Run, key: str, outcome: str) -> None:
 
 def finish(ticket: Ticket, by: User, reason: str = "") -> None:
     ticket.refresh_from_db()
+    bolts_recorded(ticket, by)
     finish_bench_work(ticket=ticket, by=by, seen_version=ticket.version, reason_without_proof=reason)
 
 
@@ -193,7 +195,7 @@ class TestOpenAndReady:
         page = bench.get(url("ticket", ticket)).text
         assert "Not closed, or nobody knows:" in page
         assert url("step", ticket, open_fork.pk, "lowers-on") in page
-        assert "It can go without" not in page
+        assert "Ready, without that proof" not in page
 
     def test_closed_again_the_leaking_seal_is_still_asked_about(
         self, ticket: Ticket, open_fork: Run, mechanic: User
@@ -276,6 +278,7 @@ def test_a_list_from_before_still_works_and_the_bench_asks(ticket: Ticket, mecha
     ticket.complaints.set([run.checklist.complaint])
     walked = followed(run)
     assert walked[-1] == "test-ride"
+    bolts_recorded(ticket, mechanic)
     (asked,) = missing_proof_of(ticket)
     assert "does not say what its steps open" in asked.words
     with pytest.raises(ProofMissing):

@@ -61,6 +61,13 @@ def test_what_is_tapped_is_stored_as_a_word_and_shown_again(bench: Client, ticke
     assert words_of(asked)["knob_off"] == ("yes", None)
 
 
+def test_answered_again_without_it_the_word_read_before_counts(bench: Client, ticket: Ticket, asked: Run) -> None:
+    """Only what is new is sent by an older page; what was read before is held against nothing either."""
+    send(bench, ticket, asked, **{"reading-knob_off": "no"})
+    assert send(bench, ticket, asked, **{"reading-side": "right"}).status_code == 302
+    assert words_of(asked) == {"knob_off": ("no", None), "side": ("right", None)}
+
+
 def test_one_that_must_be_read_is_asked_for(bench: Client, ticket: Ticket, asked: Run) -> None:
     answer = send(bench, ticket, asked, **{"reading-side": "right"})
     assert answer.status_code == 422
@@ -112,4 +119,5 @@ def test_the_other_pages_of_the_ticket_bear_it(bench: Client, ticket: Ticket, as
 def _printed(ticket: Ticket) -> list[dict[str, Any]]:
     checklist = draft(ticket=ticket, kind="work_order", ticket_address="")["checklists"][0]
     title = Step.objects.filter(key=KEY).values_list("title", flat=True)[0]
-    return next(step["readings"] for step in checklist["steps"] if step["title"] == title)
+    rows = next(step["readings"] for step in checklist["steps"] if step["title"] == title)
+    return [{name: row[name] for name in ("label", "value", "choices")} for row in rows]

@@ -4,15 +4,18 @@ from __future__ import annotations
 
 import datetime as dt
 import hashlib
+from collections.abc import Iterator
 
 import pytest
 from django.core.management import CommandError, call_command
 from django.db import connection
 from django.utils import timezone
+from pytest_django.plugin import DjangoDbBlocker
 
 from diagnosis.models import Tick
 from tests import factories
 from tests.known import known
+from tests.made_once import made_once
 from workshop.charges.models import FinalCharges
 from workshop.counter.search import find
 from workshop.customers.models import Customer
@@ -28,19 +31,80 @@ SIZES = Sizes(tickets=30, customers=10, units=15)
 OF_THE_PAST = "It has been so"
 
 
-def test_an_empty_database_becomes_a_shop_with_a_past() -> None:
-    make_big_shop(SIZES)
-    shop = Shop.objects.get()
-    past = Ticket.objects.filter(complaint_words__contains=OF_THE_PAST)
-    assert shop.is_demo
-    assert [past.count(), known(past.first()).number, known(past.last()).number] == [30, 30, 1]
-    assert known(Ticket.objects.exclude(pk__in=past).order_by("number").first()).number == 31
-    assert SuspensionUnit.objects.filter(serial__startswith="DEMO-", serial__contains="-H").count() == 15
-    assert Customer.objects.filter(notes="Demo data, invented.").count() >= 10
-    assert StateMove.objects.filter(ticket__in=past).count() == 4 * 30
-    assert TicketEvent.objects.filter(ticket__in=past, kind="moved").count() == 4 * 30
-    assert FinalCharges.objects.filter(ticket__in=past).count() == 30
-    connection.check_constraints()
+def _schema() -> list[tuple[str, ...]]:
+    """Every index in the order in which the database tries them, and every rule, in the database's words."""
+    query = (
+        """SELECT indrelid::regclass::text, pg_get_indexdef(indexrelid) FROM pg_index
+        WHERE indrelid::regclass::text LIKE ANY (ARRAY['workshop%', 'diagnosis%', 'specs%'])
+        UNION ALL SELECT conname, pg_get_constraintdef(oid) FROM pg_constraint ORDER BY 1, 2"""
+        if connection.vendor == "postgresql"
+        else "SELECT tbl_name, name, sql FROM sqlite_master WHERE type = 'index' ORDER BY tbl_name, rowid"
+    )
+    with connection.cursor() as cursor:
+        cursor.execute(query)
+        return list(cursor.fetchall())
+
+
+@pytest.fixture(scope="class")
+def schema_before(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator[list[tuple[str, ...]]]:
+    """The shop, and what the database's schema was before it was made."""
+    with made_once(django_db_blocker):
+        before = _schema()
+        make_big_shop(SIZES)
+        yield before
+
+
+@pytest.mark.usefixtures("schema_before")
+class TestTheShop:
+    """One for all of these: making it takes a while."""
+
+    def test_an_empty_database_becomes_a_shop_with_a_past(self) -> None:
+        shop = Shop.objects.get()
+        past = Ticket.objects.filter(complaint_words__contains=OF_THE_PAST)
+        assert shop.is_demo
+        assert [past.count(), known(past.first()).number, known(past.last()).number] == [30, 30, 1]
+        assert known(Ticket.objects.exclude(pk__in=past).order_by("number").first()).number == 31
+        assert SuspensionUnit.objects.filter(serial__startswith="DEMO-", serial__contains="-H").count() == 15
+        assert Customer.objects.filter(notes="Demo data, invented.").count() >= 10
+        assert StateMove.objects.filter(ticket__in=past).count() == 4 * 30
+        assert TicketEvent.objects.filter(ticket__in=past, kind="moved").count() == 4 * 30
+        assert FinalCharges.objects.filter(ticket__in=past).count() == 30
+        connection.check_constraints()
+
+    def test_its_rows_pass_what_the_forms_would_ask(self) -> None:
+        ticket = Ticket.objects.get(number=7)
+        ticket.full_clean()
+        for rows in (ticket.moves, ticket.events, ticket.settings_records, ticket.part_lines, ticket.labour_lines):
+            for row in rows.all():
+                row.full_clean()
+        run = ticket.ticket_runs.get().run
+        for other in (run, *run.ticks.all(), *run.readings.all(), ticket.unit, ticket.bike, ticket.customer):
+            known(other).full_clean()
+
+    def test_it_goes_on_as_a_shop_does(self) -> None:
+        shop = Shop.objects.get()
+        unit = known(SuspensionUnit.objects.filter(serial__contains="-H").first())
+        before = shop.last_ticket_number
+        agreed = AgreedAtBooking("Loud", timezone.localdate() + dt.timedelta(days=3))
+        made = book_in(shop=shop, by=None, customer=unit.customer, unit=unit, agreement=agreed)
+        assert made.number == before + 1
+        assert made.pk > Ticket.objects.get(number=before).pk
+        assert [hit.ticket for hit in find(shop, "loud").tickets] == [made]
+        assert find(shop, f"h{0:05d}").units
+
+    def test_indexes_and_rules_are_as_they_were(self, schema_before: list[tuple[str, ...]]) -> None:
+        assert _schema() == schema_before
+        if connection.vendor == "sqlite":
+            with connection.cursor() as cursor:
+                cursor.execute("PRAGMA cache_size")
+                assert cursor.fetchone() == (-32000,)
+
+    def test_the_rows_are_the_same_each_time(self) -> None:
+        past = Ticket.objects.filter(complaint_words__contains=OF_THE_PAST).order_by("number")
+        ticks = Tick.objects.filter(run__in=TicketRun.objects.filter(ticket__in=past).values("run")).order_by("pk")
+        text = "|".join([*past.values_list("search_text", flat=True), *(str(tick.client_id) for tick in ticks)])
+        assert hashlib.sha256(text.encode()).hexdigest()[:16] == "1da5accb9aab5ce1"
+        assert {tick.client_id.version for tick in ticks} == {4}
 
 
 def test_a_shop_that_has_lately_grown_has_a_long_past_and_a_busy_end() -> None:
@@ -59,55 +123,6 @@ def test_sizes_that_make_no_shop_are_refused(sizes: list[str]) -> None:
     assert not Shop.objects.exists()
 
 
-def test_its_rows_pass_what_the_forms_would_ask() -> None:
-    make_big_shop(SIZES)
-    ticket = Ticket.objects.get(number=7)
-    ticket.full_clean()
-    for rows in (ticket.moves, ticket.events, ticket.settings_records, ticket.part_lines, ticket.labour_lines):
-        for row in rows.all():
-            row.full_clean()
-    run = ticket.ticket_runs.get().run
-    for other in (run, *run.ticks.all(), *run.readings.all(), ticket.unit, ticket.bike, ticket.customer):
-        known(other).full_clean()
-
-
-def test_it_goes_on_as_a_shop_does() -> None:
-    make_big_shop(SIZES)
-    shop = Shop.objects.get()
-    unit = known(SuspensionUnit.objects.filter(serial__contains="-H").first())
-    before = shop.last_ticket_number
-    agreed = AgreedAtBooking("Loud", timezone.localdate() + dt.timedelta(days=3))
-    made = book_in(shop=shop, by=None, customer=unit.customer, unit=unit, agreement=agreed)
-    assert made.number == before + 1
-    assert made.pk > Ticket.objects.get(number=before).pk
-    assert [hit.ticket for hit in find(shop, "loud").tickets] == [made]
-    assert find(shop, f"h{0:05d}").units
-
-
-def _schema() -> list[tuple[str, ...]]:
-    """Every index in the order in which the database tries them, and every rule, in the database's words."""
-    query = (
-        """SELECT indrelid::regclass::text, pg_get_indexdef(indexrelid) FROM pg_index
-        WHERE indrelid::regclass::text LIKE ANY (ARRAY['workshop%', 'diagnosis%', 'specs%'])
-        UNION ALL SELECT conname, pg_get_constraintdef(oid) FROM pg_constraint ORDER BY 1, 2"""
-        if connection.vendor == "postgresql"
-        else "SELECT tbl_name, name, sql FROM sqlite_master WHERE type = 'index' ORDER BY tbl_name, rowid"
-    )
-    with connection.cursor() as cursor:
-        cursor.execute(query)
-        return list(cursor.fetchall())
-
-
-def test_indexes_and_rules_are_as_they_were() -> None:
-    before = _schema()
-    make_big_shop(SIZES)
-    assert _schema() == before
-    if connection.vendor == "sqlite":
-        with connection.cursor() as cursor:
-            cursor.execute("PRAGMA cache_size")
-            assert cursor.fetchone() == (-32000,)
-
-
 def test_a_fill_that_fails_leaves_them_too() -> None:
     def stop(made: int) -> None:
         raise OSError("no more room")
@@ -117,15 +132,6 @@ def test_a_fill_that_fails_leaves_them_too() -> None:
         make_big_shop(SIZES, progress=stop)
     assert _schema() == before
     assert not Shop.objects.exists()
-
-
-def test_the_rows_are_the_same_each_time() -> None:
-    make_big_shop(SIZES)
-    past = Ticket.objects.filter(complaint_words__contains=OF_THE_PAST).order_by("number")
-    ticks = Tick.objects.filter(run__in=TicketRun.objects.filter(ticket__in=past).values("run")).order_by("pk")
-    text = "|".join([*past.values_list("search_text", flat=True), *(str(tick.client_id) for tick in ticks)])
-    assert hashlib.sha256(text.encode()).hexdigest()[:16] == "1da5accb9aab5ce1"
-    assert {tick.client_id.version for tick in ticks} == {4}
 
 
 def test_a_shop_in_use_is_refused() -> None:

@@ -17,6 +17,7 @@ from hypothesis import strategies as st
 
 from specs.models import SpecValue
 from specs.units import to_si
+from tests.breadth import examples
 from tests.factories import ShopFactory, SpecValueFactory, TicketFactory, UserFactory
 from tests.workshop.reminders.due_units import due_unit, queued, row_of
 from workshop.customers.models import Customer
@@ -67,7 +68,7 @@ def standing_on(
     return UnitStanding(SuspensionUnit(), [rule], history, [found] if found else [], {})
 
 
-@settings(max_examples=300)
+@settings(max_examples=examples(50))
 @given(RULES, HISTORIES, DAYS, st.integers(1, 90), st.floats(0, 0.6))
 def test_a_unit_stands_as_it_stood_until_it_is_looked_at_again(
     rule: Rule, history: RideHistory, counted_from: dt.date, coming_up: int, spread: float

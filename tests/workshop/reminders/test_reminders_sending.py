@@ -348,8 +348,17 @@ sending.send_waiting(shop=Shop.objects.get(pk=int(sys.argv[3])))
 
 
 @pytest.mark.django_db(transaction=True)
-@pytest.mark.parametrize("where", ["claimed", "before", "after"])
-@pytest.mark.parametrize("killed_at", [0, 2])
+@pytest.mark.parametrize(
+    ("where", "killed_at"),
+    [
+        ("claimed", 0),
+        ("before", 2),
+        ("after", 2),
+        pytest.param("before", 0, marks=pytest.mark.long),
+        pytest.param("after", 0, marks=pytest.mark.long),
+        pytest.param("claimed", 2, marks=pytest.mark.long),
+    ],
+)
 def test_a_sender_killed_half_way_and_started_again_sends_each_once(where: str, killed_at: int) -> None:
     """Real processes, killed by SIGKILL: before a message leaves, after it left and before that was written down."""
     shop = ShopFactory.create(is_demo=True)

@@ -14,6 +14,7 @@ TEMPLATES = BASE / "templates"
 KEPT = {
     "bench/_cause_figures.html": "a table within the folded order of a run",
     "bench/_conflict.html": "what a refused answer adds to the open step",
+    "bench/_finding_standing.html": "how a finding stands, in the list of a ticket's findings",
     "bench/_job.html": "only where a ticket has several runs",
     "bench/_latest_answer.html": "the answer given last, beside the conflict in whose place it stands",
     "bench/_leaving.html": "how a ticket leaves the bench, in a page of several parts",
@@ -22,7 +23,6 @@ KEPT = {
     "bench/_spring_gap.html": "what is missing, in place of the spring's answer",
     "bench/_spring_headline.html": "the spring in one line, beside every step",
     "bench/_step_form.html": "readings and answers, in a card of 120 lines without them",
-    "bench/_steps.html": "the list beside the open step",
     "charges/_table.html": "the lines of a bill, in a page of 160 lines without them",
     "counter/_unit_life.html": "what happened to a unit, in a page of 120 lines without it",
     "documents/_ticket_documents.html": "papers of a ticket, in a page of 175 lines without them",

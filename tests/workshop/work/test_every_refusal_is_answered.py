@@ -207,7 +207,11 @@ TYPED: tuple[Mapping[str, str], ...] = (
 
 @pytest.mark.parametrize(
     ("matter", "typed"),
-    [*((matter, TYPED[0]) for matter in MATTERS), *itertools.product((_nothing, _everything), TYPED[1:])],
+    [
+        *((matter, TYPED[0]) for matter in MATTERS),
+        *((_everything, typed) for typed in TYPED[1:]),
+        *(pytest.param(_nothing, typed, marks=pytest.mark.long) for typed in TYPED[1:]),
+    ],
     ids=lambda one: getattr(one, "__name__", "") or str(one["reason"])[:8],
 )
 def test_every_move_from_every_state(

@@ -38,7 +38,9 @@ from workshop.work.findings import Finding, findings_on, what_came_after
 from workshop.work.hand_back import hand_back
 from workshop.work.learned import learned_for, ticks_of
 from workshop.work.moves import DangerUnanswered, ProofMissing, move
-from workshop.work.part_lines import take_up_again, use_part_line
+from workshop.work.part_lines import drop_part_line, take_up_again, use_part_line
+from workshop.work.proof import missing_proof_of
+from workshop.work.unresolved import PartsUnresolved
 from workshop.work.unsafe import Unsigned, left_unsafe, unsafe_of
 from workshop.work.work import run_states
 
@@ -242,7 +244,7 @@ class TestFree:
         for missing in ({"place": " "}, {"text": ""}, {"kind": "cause"}, {"kind": ""}):
             values = {"kind": "danger", "place": "Crown", "text": "Cracked"} | missing
             with pytest.raises(FindingRefused):
-                note_finding(ticket=ticket, by=mechanic, client_id=uuid.uuid4(), **values)
+                note_finding(ticket=ticket, by=mechanic, client_id=uuid.uuid4(), **values)  # type: ignore[arg-type]
         with pytest.raises(ValidationError):
             note_finding(ticket=ticket, kind="danger", place="x" * 81, text="y", by=mechanic, client_id=uuid.uuid4())
         assert found(ticket) == []
@@ -286,6 +288,18 @@ class TestReady:
             ready(ticket, UserFactory(shop=ticket.shop, role="counter"), "They look fine")
         ready(ticket, mechanic, "They look fine")
         assert ticket.state == "ready"
+
+    def test_a_part_that_may_answer_it_is_asked_about_first(
+        self, ticket: Ticket, proved: Ticket, mechanic: User
+    ) -> None:
+        made = answer(ticket, "wipers")
+        line = PartLineFactory(ticket=ticket, part=None, words="Wiper", role="wiper", step=made.step, source="finding")
+        assert missing_proof_of(ticket) == []
+        with pytest.raises(PartsUnresolved):
+            ready(ticket, mechanic)
+        drop_part_line(line=line, by=mechanic)
+        with pytest.raises(ProofMissing, match="nothing answers it yet"):
+            ready(ticket, mechanic)
 
     def test_a_danger_holds_it_whatever_the_reason_and_whoever_gives_it(
         self, ticket: Ticket, proved: Ticket, mechanic: User
