@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from diagnosis.declared import ARRIVAL_PRESSURE
 from diagnosis.judging import NOTHING, Judgement, Span, Yardstick, judge
 from diagnosis.wanted import UnitKnown, is_as_found, is_judged, most_of, yardstick_of
 from specs.quantities import QUANTITIES, other_leg
@@ -103,7 +104,7 @@ def test_no_pressure_is_free_of_a_maximum_and_only_what_was_found_so_says_so() -
     assert most_of(old) == "max_pressure"
     assert is_judged(old)
     assert not is_as_found(old)
-    assert is_as_found({**old, "key": "pump_pressure"})
+    assert is_as_found({**old, "measures": ARRIVAL_PRESSURE})
     assert not is_as_found({**old, "as_found": False})
     assert is_as_found({**old, "as_found": True})
     assert not is_judged({"key": "rest_travel", "quantity": "length", "unit": "mm"})

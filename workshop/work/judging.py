@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 from diagnosis.declared import PRESSURE_AFTER_WAIT, PRESSURE_SET, REST_DEPTH, measured_by_key
 from diagnosis.evidence import Evidence, Standing, holding_evidence, rest_evidence
@@ -56,7 +57,7 @@ def evidence_for(
 _WORDS: Mapping[str, tuple[Standing, str]] = {
     "within": ("fits", "as wanted."),
     "outside": ("off", "not as wanted."),
-    "never": ("off", "never."),
+    "never": ("off", "never taken."),
     "unjudged": ("unsure", "not judged."),
 }
 
@@ -69,7 +70,9 @@ def judged_readings(
     One that cannot be read says nothing here: its refusal stands beside its field.
     """
     given = typed_at(shop, state.step, typed, held_against)
-    now = {reading.key: reading.magnitude_si for reading in _readable(shop, state, typed, held_against)}
+    # Read without the maximum: what is above it is refused at the tick, and said here.
+    to_read = {key: replace(yardstick, most=None) for key, yardstick in held_against.items()}
+    now = {reading.key: reading.magnitude_si for reading in _readable(shop, state, typed, to_read)}
     shown = []
     for plan in state.step.readings:
         key = plan["key"]

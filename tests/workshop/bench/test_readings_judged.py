@@ -182,6 +182,9 @@ def test_while_it_is_typed_the_page_says_how_it_stands(bench: Client, ticket: Ti
     assert 'data-outside="oil_air_leg"' in judged.text
     assert 'data-outside="oil_damper_leg"' not in judged.text
     assert "15 ml: within 14.5 ml to 15.5 ml." in _text(judged)
+    too_tight = FEET | {"reading-foot_torque_air_leg": "15"}
+    judged = bench.post(url("judge", ticket, own.pk, "close-feet"), form_of(own, "", **too_tight))
+    assert "15 N·m is above the top of the range on record, 8.4 N·m." in _text(judged)
     assert not Reading.objects.exists()
 
 
