@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import re
 from pathlib import Path
 
-from workshop.management.commands.test import QUICK, WITHOUT_RECORDS, pytest_arguments
+from workshop.management.commands.test import QUICK, pytest_arguments
 
 ROOT = Path(__file__).parents[2]
 
@@ -25,24 +24,6 @@ def test_quick_names_what_answers_soon_and_keeps_the_other_arguments() -> None:
     assert told[-1] == "-x"
     assert "--quick" not in told
     assert all((ROOT / path).exists() for path in QUICK)
-
-
-def test_records_leaves_out_what_a_second_database_cannot_change() -> None:
-    told = pytest_arguments(["--records", "-x"])
-    assert told[0] == "-n"
-    assert told[-1] == "-x"
-    assert {f"--ignore={path}" for path in WITHOUT_RECORDS} < set(told)
-    assert "--records" not in told
-
-
-def test_nothing_that_records_leaves_out_asks_for_the_database() -> None:
-    """pytest-django keeps a test that asks for none from every record; the store's browser only opens a page."""
-    folders = [ROOT / path for path in WITHOUT_RECORDS if (ROOT / path).is_dir()]
-    files = [file for folder in folders for file in folder.rglob("*.py")]
-    assert len(files) > 40
-    asking = re.compile(r"django_db|\b(transactional_)?db: None|live_server|client: Client")
-    assert [file.name for file in files if asking.search(file.read_text())] == []
-    assert all((ROOT / path).exists() for path in WITHOUT_RECORDS)
 
 
 def test_coverage_runs_everything_and_has_a_floor() -> None:

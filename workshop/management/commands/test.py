@@ -20,28 +20,18 @@ QUICK = (
     "tests/checklists",
     "tests/workshop/test_every_screen.py",
 )
-# What touches no record does the same whatever the database is: running it on one of the two is enough.
-WITHOUT_RECORDS = (
-    "tests/physics",
-    "tests/published",
-    "tests/diagnosis_pure",
-    "tests/checklists",
-    "tests/browser/test_bench_store.py",  # its shop is played by the test
-)
 COVERED_PERCENT = 97  # of lines and branches of what pyproject.toml includes; it may only rise
 
 
 def pytest_arguments(given: list[str]) -> list[str]:
     """What pytest is told: what was given, and otherwise everything, on the cores there are.
 
-    `--quick` stands for the part that answers within a minute, `--records` for the part that a second database is
-    worth, `--coverage` for everything with its coverage, which has a floor. A process that has run out of tests takes
-    some of another's: those with a browser come in slow rows.
+    `--quick` stands for the part that answers within a minute, `--coverage` for everything with its coverage, which has
+    a floor. A process that has run out of tests takes some of another's: those with a browser come in slow rows.
     """
     on_all_cores = ["-n", str(min(usable_cores(), MOST_PROCESSES)), "--dist", "worksteal"]
     stand_for = {
         "--quick": QUICK,
-        "--records": tuple(f"--ignore={path}" for path in WITHOUT_RECORDS),
         "--coverage": ("--cov", "--cov-report=term-missing:skip-covered", f"--cov-fail-under={COVERED_PERCENT}"),
     }
     named = [name for name in stand_for if name in given]
@@ -54,8 +44,8 @@ def pytest_arguments(given: list[str]) -> list[str]:
 class Command(BaseCommand):
     help = (
         "Run the tests. Arguments go to pytest; without any, everything runs, on as many cores as there are; "
-        "--quick runs what answers within a minute, --records what touches records, --coverage everything with its "
-        "coverage and the floor that it must reach."
+        "--quick runs what answers within a minute, --coverage everything with its coverage and the floor that it must "
+        "reach."
     )
     requires_system_checks = []
 
