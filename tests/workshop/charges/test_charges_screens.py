@@ -191,12 +191,15 @@ class TestPapers:
         for words in ("VAT 20 % on 75.00 EUR", "15.00 EUR", "90.00 EUR", "more than the 50.00 EUR"):
             assert words in text
 
-    def test_the_report_says_what_it_cost(self, ticket: Ticket, clerk: User) -> None:
+    @pytest.mark.parametrize(("state", "said"), [("ready", "What it costs"), ("on_the_bench", "What it would cost")])
+    def test_the_report_says_what_it_cost(self, ticket: Ticket, clerk: User, state: str, said: str) -> None:
         charge_service(ticket=ticket, level="lowers", by=None)
+        Ticket.objects.filter(pk=ticket.pk).update(state=state)
+        ticket.refresh_from_db()
         document = issue(ticket=ticket, kind=Document.Kind.CUSTOMER_REPORT, by=clerk, ticket_address="")
         with document.pdf.open("rb") as file:
             text = file.read().decode()
-        assert "What it costs" in text
+        assert said in text
         assert "90.00 EUR" in text
 
 
