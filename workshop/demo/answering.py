@@ -15,13 +15,14 @@ from workshop.work.finding_answers import answer_finding, note_finding
 from workshop.work.findings import findings_on, open_findings, what_came_after
 from workshop.work.work import fork_values, run_states
 
+SMALL_WRENCH = "TW-1"
 # In N·m, where the demo's specs name none.
 USUAL_NM: Mapping[str, float] = {"foot_air_leg": 8, "foot_damper_leg": 8, "axle": 12, "caliper": 7, "stem": 6}
 
 
 def record_bolts(ticket: Ticket, by: User) -> None:
     """Each critical bolt that a step tightened, to what is wanted, with the shop's small wrench."""
-    tool = TorqueTool.objects.filter(shop=ticket.shop, number="TW-1").first()
+    tool = TorqueTool.objects.filter(shop=ticket.shop, number=SMALL_WRENCH).first()
     values = fork_values(ticket).values
     done = Tick.objects.filter(run__in=ticket.ticket_runs.values("run"), outcome__in=("done", "proved"))
     bolts = {bolt: tick for tick in done.select_related("step", "run").order_by("pk") for bolt in tick.step.bolts}

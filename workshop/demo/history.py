@@ -23,6 +23,7 @@ from workshop.charges.closing import final_charges
 from workshop.charges.models import FinalCharges, LabourLine
 from workshop.charges.prices import service_prices
 from workshop.charges.ticket_charges import charges_under, tax_rules_of
+from workshop.demo.answering import SMALL_WRENCH, USUAL_NM
 from workshop.demo.garage import Owned
 from workshop.demo.wear import HOURS_A_WEEK, WearVisit, life_of_a_fork
 from workshop.demo.working import worked_through
@@ -31,6 +32,7 @@ from workshop.staff.models import Shop, User
 from workshop.stock.models import StockItem, StockMovement
 from workshop.tickets.models import PartLine, StateMove, Ticket, TicketEvent, TicketRun
 from workshop.tickets.search_text import ticket_search_text
+from workshop.torque.models import BoltRecord, TorqueTool
 
 State, Level = Ticket.State, ServiceKit.Level
 UNITS = 36
@@ -51,6 +53,7 @@ class _Rows:
     events: list[TicketEvent] = field(default_factory=list)
     runs: list[tuple[Ticket, Run, dt.datetime]] = field(default_factory=list)
     ticks: list[Tick] = field(default_factory=list)
+    bolts: dict[tuple[int, str], BoltRecord] = field(default_factory=dict)  # the latest, by ticket number and bolt
     parts: list[PartLine] = field(default_factory=list)
     labour: list[LabourLine] = field(default_factory=list)
     charges: list[FinalCharges] = field(default_factory=list)
@@ -110,6 +113,7 @@ class _Writer:
             self.by_role[item.part.role].append(item.part)
         self.price = service_prices(shop)["fork", Level.LOWERS]
         self.rules = tax_rules_of(shop)
+        self.wrench = TorqueTool.objects.filter(shop=shop, number=SMALL_WRENCH).first()
 
     def add(self, visit: WearVisit, owned: Owned) -> None:
         """One ticket with everything on it, to be written later."""
@@ -188,6 +192,17 @@ class _Writer:
             at += dt.timedelta(minutes=max(step.minutes * _slowness(step) * self.chance.uniform(0.7, 1.4), 0.3))
             cause = self.causes.get(visit.wear.cause) if step is found_at else None
             self.rows.ticks.append(Tick(run=run, step=step, outcome=outcome, cause=cause, by=mechanic, ticked_at=at))
+            if outcome in (Tick.Outcome.DONE, Tick.Outcome.PROVED):
+                self._add_bolts(ticket, run, step, mechanic, at)
+
+    def _add_bolts(self, ticket: Ticket, run: Run, step: Step, mechanic: User, at: dt.datetime) -> None:
+        """What the step tightened, with the shop's small wrench."""
+        for bolt in step.bolts:
+            torque_nm = USUAL_NM[bolt]
+            self.rows.bolts[ticket.number, bolt] = BoltRecord(
+                ticket=ticket, run=run, step=step, bolt=bolt, torque_nm=torque_nm, typed=f"{torque_nm:g} N·m",
+                tool=self.wrench, by=mechanic, at=at,
+            )  # fmt: skip
 
     def _add_parts(self, ticket: Ticket, visit: WearVisit, times: _Times, mechanic: User) -> list[PartLine]:
         made = []
@@ -230,7 +245,7 @@ class _Writer:
         TicketRun.objects.bulk_create(TicketRun(ticket=ticket, run=run) for ticket, run, _ in rows.runs)
         for model, made in (
             (StateMove, rows.moves), (TicketEvent, rows.events), (Tick, rows.ticks), (PartLine, rows.parts),
-            (LabourLine, rows.labour), (FinalCharges, rows.charges),
+            (BoltRecord, list(rows.bolts.values())), (LabourLine, rows.labour), (FinalCharges, rows.charges),
         ):  # fmt: skip
             model._default_manager.bulk_create(made)  # type: ignore[arg-type]
         Tick.objects.filter(run__in=[run for _, run, _ in rows.runs]).update(received_at=F("ticked_at"))

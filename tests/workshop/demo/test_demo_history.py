@@ -36,7 +36,7 @@ from workshop.stock.shortages import stores_standing
 from workshop.work.bench_proof import finish_bench_work
 from workshop.work.moves import LeftOpen
 from workshop.work.proof import missing_proof_of
-from workshop.work.sent import Sent
+from workshop.work.sent import WAIT, Sent
 from workshop.work.ticking import answer_step
 from workshop.work.unresolved import PartAnswer, resolve_parts, unresolved_lines
 
@@ -156,7 +156,13 @@ def _check_that_an_open_fork_is_not_ready(shop: Shop) -> None:
         found = coming.step.key == "damper-side-leak"
         leaks = leaks or found
         typed = {plan["key"]: any_reading(plan) for plan in coming.step.readings}
-        sent = Sent("found" if found else outcome, Run.objects.get(pk=run.pk).version, uuid.uuid4(), typed=typed)
+        sent = Sent(
+            "found" if found else outcome,
+            Run.objects.get(pk=run.pk).version,
+            uuid.uuid4(),
+            typed=typed,
+            reasons=dict.fromkeys([*typed, WAIT], "Measured twice"),
+        )
         answer_step(shop=shop, number=ticket.number, run_pk=run.pk, step_key=coming.step.key, by=mechanic, sent=sent)
     for step in steps_of(run.checklist):  # and every proof ticked, as an older version of the app would have let
         if step.kind == Step.Kind.PROOF:

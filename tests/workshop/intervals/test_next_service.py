@@ -84,12 +84,16 @@ def test_nothing_serviced_names_no_date(steps: tuple[str, ...]) -> None:
 
 
 def test_a_tick_taken_back_takes_the_date_back() -> None:
-    ticket = serviced(*BOTH, state=Ticket.State.ON_THE_BENCH)
+    ticket = serviced(*BOTH, state=Ticket.State.READY)
     assert printed(ticket)["words"]
     tick = Tick.objects.get(step__key="oil-in-legs")
     Tick.objects.filter(pk=tick.pk).update(outcome=Tick.Outcome.TAKEN_BACK)
 
     assert printed(ticket)["words"] == ""
+
+
+def test_in_mid_repair_no_next_service_is_named() -> None:
+    assert printed(serviced(*BOTH, state=Ticket.State.ON_THE_BENCH)) is None
 
 
 def test_hours_alone_without_known_riding_are_said_as_hours() -> None:
