@@ -213,7 +213,7 @@ ANSWER_REFUSALS = {
     ),
     "a part that no such unit has": (
         {"found": {"cause": "leg-vacuum", "says": "x", "leaves": {"can": "removed"}}},
-        "found leaves 'can', which no unit that this checklist suits has",
+        "found leaves 'can', which no unit has that it is for",
     ),
     "an unknown specialist": (
         {"found": {"says": "x", "escalate": "moon"}},
