@@ -111,13 +111,15 @@
   }
 
   // Only a tab that was touched can sound, and of those one does: it says so where all of them look, and for how long.
+  // Two may say so at the same moment and one write over the other: it sounds from the next beat on, if it is still its.
   function mayRing() {
     if (audio?.state !== "running") return false;
     try {
       const [whose, until] = (localStorage.getItem(LEASE) || "").split(" ");
-      if (whose !== tab && Number(until) > Date.now()) return false;
+      const taken = Number(until) > Date.now();
+      if (whose !== tab && taken) return false;
       localStorage.setItem(LEASE, `${tab} ${Date.now() + RARELY_MS + BETWEEN_RINGS_MS}`);
-      return localStorage.getItem(LEASE)?.startsWith(tab) || false;
+      return taken;
     } catch {
       return true; // a browser that keeps nothing has no other tab to ask
     }

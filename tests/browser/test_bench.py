@@ -29,7 +29,10 @@ Axe = Callable[..., None]
 SignIn = Callable[[Page, User], None]
 
 # Everything that is pressed on its own; a link in a sentence is as tall as its line.
-PRESSED = "main :is(.button, button, summary, a.step, .bench-row__link, select, textarea, input:not([type=hidden]))"
+PRESSED = (
+    "main :is(.button, button, summary, a.step, .bench-row__link, select, textarea, "
+    "input:not([type=hidden], [type=radio]), label:has(> [type=radio]))"
+)  # of a radio, its words are pressed too
 
 
 @pytest.fixture
