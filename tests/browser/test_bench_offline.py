@@ -181,8 +181,8 @@ def test_a_finding_is_sent_with_the_cause_that_was_chosen(
     sign_in(tablet, mechanic)
     open_and_keep(tablet, address(run, "recheck-after-rebuild"))
     tablet.context.set_offline(True)
-    chosen = tablet.locator('.cause-choice [value="found:worn-piston-seal"]')
-    for field in tablet.locator("#step-form .reading input").all():
+    chosen = tablet.locator('.cause-choice [value="found:worn-piston-seal:cause"]')
+    for field in tablet.locator("#step-form input[name^=reading-]").all():
         field.fill("4 mm")
     chosen.click()
     expect(tablet.locator("#unsent")).to_contain_text("1 answer not sent yet")
