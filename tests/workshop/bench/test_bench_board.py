@@ -47,7 +47,7 @@ def test_a_thousand_tickets_take_as_many_queries_as_ten(bench: Client, shop: Sho
     )
     many = [
         Ticket(
-            shop=shop, number=1000 + n, customer=first.customer, unit=units[n], complaint_words="x",
+            shop=shop, number=first.number + 1 + n, customer=first.customer, unit=units[n], complaint_words="x",
             state="on_the_bench" if n % 7 == 0 else "booked_in", mechanic=mechanic if n % 7 == 0 else None,
             state_since=first.state_since, booked_at=first.booked_at, promised_on=first.promised_on,
             search_text="x",
