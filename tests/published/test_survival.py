@@ -63,6 +63,11 @@ def test_the_published_medians() -> None:
     assert survival_of(PLACEBO).hours_at(0.5) == 8
 
 
+def test_the_published_quartile() -> None:
+    """The table above comes to three quarters between weeks 10 (0.753) and 13 (0.690)."""
+    assert survival_of(TREATED).hours_at(0.25) == 13
+
+
 def test_counts_of_events_and_censored() -> None:
     treated = survival_of(TREATED)
     assert (treated.events, treated.censored, treated.longest_hours) == (9, 12, 35.0)
