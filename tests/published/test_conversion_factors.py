@@ -48,3 +48,9 @@ def test_the_same_pressure_in_three_units() -> None:
     pressure_pa = parse("82 psi", "pressure", "psi")
     assert from_si(pressure_pa, "pressure", "bar") == pytest.approx(5.6537, abs=5e-5)
     assert from_si(pressure_pa, "pressure", "kPa") == pytest.approx(565.37, abs=5e-3)
+
+
+def test_shown_in_fahrenheit() -> None:
+    """NIST SP 811, appendix B.8: t/°F = 1.8 t/°C + 32."""
+    assert from_si(293.15, "temperature", "°F") == pytest.approx(68.0)
+    assert from_si(293.15, "temperature", "°C") == pytest.approx(20.0)
