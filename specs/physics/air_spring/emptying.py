@@ -1,11 +1,9 @@
 """Emptying a fork that is stuck down: where it then rests, and what is left after each stroke. Slow, so isothermal."""
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
-from mpmath import fp
-
 from specs.physics.air_spring.geometry import AirSpring
+from specs.physics.air_spring.rest import where_push_is
 from specs.physics.air_spring.state import ChamberState, pressures_at
 from specs.physics.band import Band
 from specs.physics.errors import ImpossibleValue, require_finite
@@ -34,7 +32,7 @@ def emptied(spring: AirSpring, state: ChamberState, *, hanging_n: float = 0.0) -
         at = pressures_at(spring, state, travel_m)
         return at.lower_leg_pa * spring.lower_leg_area_m2 - at.negative_pa * spring.negative_area_m2 + hanging_n
 
-    rests = [_travel_where(push_n, held, spring.travel_m) for held in (-spring.friction_n, 0.0, spring.friction_n)]
+    rests = [where_push_is(push_n, held, spring.travel_m) for held in (-spring.friction_n, 0.0, spring.friction_n)]
     left = [pressures_at(spring, state, travel_m).negative_pa for travel_m in reversed(rests)]
     return Emptied(rest_travel_m=Band(*rests), negative_pa=Band(*left))
 
@@ -58,19 +56,3 @@ def after_strokes(spring: AirSpring, state: ChamberState, strokes: int, *, vent_
         shared.append(shared_pa - state.ambient_pa)
         negative_j = shared_pa * spring.negative_at_port_m3
     return shared
-
-
-def _travel_where(push_n: Callable[[float], float], held_n: float, deepest_m: float) -> float:
-    """The one travel at which a rising push comes to a force; an end of the stroke where the force is beyond it."""
-    if push_n(0.0) >= held_n:
-        return 0.0
-    if push_n(deepest_m) <= held_n:
-        return deepest_m
-    root = fp.findroot(
-        lambda travel_m: push_n(travel_m) - held_n,
-        (0.0, deepest_m),
-        solver="anderson",
-        maxsteps=100,
-        verify=False,  # it would compare newtons with a tolerance meant for metres
-    )
-    return float(root)

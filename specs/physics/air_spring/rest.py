@@ -1,6 +1,7 @@
 """Where the fork comes to rest: the band that friction leaves, and the healthy one."""
 
 import math
+from collections.abc import Callable
 
 from mpmath import fp
 
@@ -64,7 +65,7 @@ def travel_at_force(spring: AirSpring, state: ChamberState, force_n: float) -> f
         root = _isothermal_root(spring, state, force_n)
         if root is not None:
             return root
-    return _bracketed_root(spring, state, force_n)
+    return where_push_is(lambda at_m: force(spring, state, at_m), force_n, spring.travel_m)
 
 
 def axle_load_along_fork(load_n: float, head_angle_deg: float) -> float:
@@ -74,10 +75,15 @@ def axle_load_along_fork(load_n: float, head_angle_deg: float) -> float:
     return load_n * math.sin(math.radians(head_angle_deg))
 
 
-def _bracketed_root(spring: AirSpring, state: ChamberState, force_n: float) -> float:
+def where_push_is(push_n: Callable[[float], float], force_n: float, travel_m: float) -> float:
+    """The one travel (m) at which a push that rises with travel comes to a force; an end of the stroke beyond it."""
+    if push_n(0.0) >= force_n:
+        return 0.0
+    if push_n(travel_m) <= force_n:
+        return travel_m
     root = fp.findroot(
-        lambda travel_m: force(spring, state, travel_m) - force_n,
-        (0.0, spring.travel_m),
+        lambda at_m: push_n(at_m) - force_n,
+        (0.0, travel_m),
         solver="anderson",
         maxsteps=100,
         verify=False,  # it would compare newtons with a tolerance meant for metres
