@@ -138,7 +138,8 @@ def _row(
         "kind": step.kind,
         "maybe": condition,
         "counts_as_found": step.counts_as_found,
-        "cautions": [caution["title"] for caution in step.cautions],
+        "cautions": [dict(caution) for caution in step.cautions],
+        "shows": list(step.shows),
         "note": note,
         "readings": readings,
         "choices": [
