@@ -37,7 +37,16 @@ from diagnosis.unit_invariants import (
     breaks,
 )
 from diagnosis.unit_parts import PARTS
-from diagnosis.unit_state import FILLED_OPEN, TAKEN_BACK, UNDER_PRESSURE, UNPROVED_HOLD, UnitState, dangers, says_done
+from diagnosis.unit_state import (
+    FILLED_OPEN,
+    TAKEN_BACK,
+    UNDER_PRESSURE,
+    UNPROVED_HOLD,
+    UnitState,
+    dangers,
+    endings,
+    says_done,
+)
 from tests.checklists.planted import (
     Change,
     leaves_nothing,
@@ -202,7 +211,7 @@ def test_no_mechanic_however_obstinate_comes_into_a_state_that_was_not_explored(
         for _ in range(1000 // len(at.units)):
             step = chance.choice(steps)
             given = unit.answered.get(step.key, (0, TAKEN_BACK))[1]
-            outcome = chance.choice([*OUTCOMES[step.kind], *([TAKEN_BACK] if given != TAKEN_BACK else [])])
+            outcome = chance.choice([*endings(step), *([TAKEN_BACK] if given != TAKEN_BACK else [])])
             if says_done(step, outcome) and any(unmet.is_danger for unmet in unit.unmet(step)):
                 continue
             assert not (says_done(step, outcome) and dangers(unit, step, outcome))
