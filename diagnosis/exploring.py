@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from diagnosis.exploring_back import WayBack
-from diagnosis.layout_plans import OUTCOMES
+from diagnosis.layout_plans import OUTCOMES, PROOF
 from diagnosis.runs_rules import causes_of
 from diagnosis.state_sets import NOTHING
 from diagnosis.state_space import Answer, Exploration
@@ -119,7 +119,7 @@ def _never_proved(at: Exploration) -> Iterator[Broken]:
     """Parts that are opened, or left in doubt, and that no proof on such a unit is of: ready would have none."""
     seen: set[str] = set()
     for number, unit in enumerate(at.units):
-        proofs = [proof for proof in at.proofs if number in at.units_of(proof)]
+        proofs = [step for step in at.steps if step.kind == PROOF and number in at.units_of(step)]
         for answer in at.answers():
             if number not in at.units_of(answer.step):
                 continue

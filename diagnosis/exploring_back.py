@@ -151,7 +151,7 @@ class WayBack:
         base = dict(self.at.change(answer, as_asked=True).places)
         touched = self.at.touched_by(answer, self.at.left_by(answer))
         for proof in self.at.proofs:
-            if proof.key == step.key or touched & set(proof.proves or ()):
+            if proof.key == step.key or touched & self.at.proves[proof.key]:
                 base[self.of_proof[proof.key]] = aged(FRESH if proof.key == step.key else STALE)
         if step.key in self.of_step:
             base[self.of_step[step.key]] = ((_DONE,), (_DONE,))

@@ -84,6 +84,11 @@ class Exploration:
         self.steps = list({id(step): step for steps in lists for step in steps}.values())
         self.units = combinations(self.steps, kinds)
         self.proofs = list({step.key: step for step in self.steps if step.kind == PROOF}.values())
+        self.proves = {
+            proof.key: frozenset(part for step in self.steps if step.key == proof.key for part in step.proves or ())
+            for proof in self.proofs
+        }
+        """What a proof is of, in all the lists that have it: one age stands for it in each of them."""
         self.places = Places(self.steps, self.units, self.proofs if with_proofs else ())
         self.sets = StateSets(self.places.sizes)
         self.of_step = {id(step): number for number, step in enumerate(self.steps)}
@@ -135,7 +140,7 @@ class Exploration:
         for proof in self.proofs if self.places.of_proof else ():
             if proof.key == step.key:
                 places[self.places.of_proof[proof.key]] = aged(FRESH if outcome == PROVED else STALE)
-            elif touched & set(proof.proves or ()):
+            elif touched & self.proves[proof.key]:
                 places[self.places.of_proof[proof.key]] = aged(STALE)
         return Change(self.places.sizes, places)
 

@@ -52,6 +52,8 @@ class Unmet:
         one = PARTS[self.part]
         if one.chamber and self.now == AS_IT_CAME:
             return f"nobody has let the air out of the {one.label.lower()}"
+        if one.gas and self.now == AS_IT_CAME:
+            return "nobody has let the damper’s gas out"
         return one.in_words(self.now)
 
 
@@ -194,7 +196,12 @@ class Danger:
 
 UNDER_PRESSURE = "Nothing that may be under pressure is opened"
 FILLED_OPEN = "Nothing that is open is filled"
+GAS_CHARGED = "No damper is opened while its gas may be in"
 UNPROVED_HOLD = "No air on a hold that is not proved"
+
+
+def _opens(step: StateStep, outcome: str, left: Mapping[str, str], part: str) -> bool:
+    return part in opened_on_the_way(step, outcome) or left.get(part) in PARTS[part].opened
 
 
 def dangers(state: UnitState, step: StateStep, outcome: str) -> list[Danger]:
@@ -206,14 +213,18 @@ def dangers(state: UnitState, step: StateStep, outcome: str) -> list[Danger]:
     opened = [
         part
         for part, one in PARTS.items()
-        if one.bears and part in state.conditions
-        and (part in opened_on_the_way(step, outcome) or left.get(part) in one.opened)
+        if one.bears and part in state.conditions and _opens(step, outcome, left, part)
     ]  # fmt: skip
     found = []
     if opened:
         for chamber in state.may_be_under_pressure:
             words = Unmet(chamber, state.conditions[chamber], frozenset({EMPTY})).words
             found.append(Danger(UNDER_PRESSURE, words))
+    if any(_opens(step, outcome, left, part) for part, one in PARTS.items() if one.bears_gas):
+        for part, one in PARTS.items():
+            if one.gas and state.conditions.get(part, EMPTY) != EMPTY:
+                words = Unmet(part, state.conditions[part], frozenset({EMPTY})).words
+                found.append(Danger(GAS_CHARGED, words))
     if any(left.get(chamber) in HOLDS_AIR for chamber in CHAMBERS):
         for part, one in PARTS.items():
             if one.bears and part in state.conditions and state.is_open(part) and not one.is_closed(left.get(part, "")):

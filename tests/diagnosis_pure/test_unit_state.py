@@ -11,6 +11,7 @@ from diagnosis.unit_order import brought_about_by
 from diagnosis.unit_parts import AS_IT_CAME, CLOSED, PARTS, UNKNOWN, allowed_values, is_danger
 from diagnosis.unit_state import (
     FILLED_OPEN,
+    GAS_CHARGED,
     LEFT_EARLY,
     TAKEN_BACK,
     UNDER_PRESSURE,
@@ -100,6 +101,36 @@ def test_a_wait_left_early_takes_nothing_from_what_another_step_proved() -> None
     state = after((seat, "proved"), (holds, LEFT_EARLY))
     assert state.still_stands(seat)
     assert not state.is_open("retention")
+
+
+GAS_OUT = step("gas-out", answers={"done": {"gas_charge": "empty"}})
+GAS_IN = step("gas-in", answers={"done": {"gas_charge": "charged"}})
+LOOK_INSIDE = step("look-inside", "check", opens=["damper_body"], answers={"ruled_out": {"damper_body": "open"}})
+SHOCK = {"kind": "shock", "spring_kind": "air"}
+
+
+@pytest.mark.parametrize("facts", [SHOCK, SHOCK | {"gas_charge": True}, {"kind": "fork", "spring_kind": "coil"}])
+@pytest.mark.parametrize("before", [(), ((GAS_OUT, "left_out"),), ((GAS_OUT, "done"), (GAS_OUT, TAKEN_BACK)),
+                                    ((GAS_OUT, "done"), (GAS_IN, "done"))])  # fmt: skip
+def test_a_damper_is_not_opened_while_its_gas_may_be_in(facts: Any, before: tuple[tuple[Any, str], ...]) -> None:
+    """A file may forget to ask for it: opening is known by the parts alone, and what nobody knows counts as charged."""
+    assert [danger.rule for danger in dangers(after(*before, facts=facts), LOOK_INSIDE, "ruled_out")] == [GAS_CHARGED]
+
+
+def test_with_its_gas_out_or_none_ever_in_it_may_be() -> None:
+    assert not dangers(after((GAS_OUT, "done"), facts=SHOCK), LOOK_INSIDE, "ruled_out")
+    assert not dangers(after(facts=SHOCK | {"gas_charge": False}), LOOK_INSIDE, "ruled_out")
+
+
+def test_gas_that_was_let_out_is_open_until_it_is_charged_again() -> None:
+    assert after((GAS_OUT, "done"), facts=SHOCK).open_parts == ["gas_charge"]
+    assert after((GAS_OUT, "done"), (GAS_IN, "left_out"), facts=SHOCK).open_parts == ["gas_charge"]
+    assert after((GAS_OUT, "done"), (GAS_IN, "done"), facts=SHOCK).open_parts == []
+
+
+def test_that_gas_is_out_is_a_danger_to_go_against_and_that_it_is_in_too() -> None:
+    assert is_danger("gas_charge", {"empty"})
+    assert is_danger("gas_charge", PARTS["gas_charge"].closed)
 
 
 def test_unless_the_file_says_that_it_changes_nothing() -> None:
