@@ -32,6 +32,7 @@ OUTCOME_WORDS: Mapping[str, str] = {
     "left_out": "left out",
     "proved": "proved",
     "not_proved": "not proved",
+    "left_early": "its wait left early",
 }
 
 

@@ -14,7 +14,7 @@ from diagnosis.layout import applies
 from diagnosis.layout_plans import BY_THE_WAY, CHECK, DANGER, OUTCOMES, PROOF, WORK
 from diagnosis.unit_order import brought_about_by
 from diagnosis.unit_parts import PARTS
-from diagnosis.unit_state import UnitState
+from diagnosis.unit_state import LEFT_EARLY, UnitState
 from specs.facts import FactValue
 
 Facts = Mapping[str, FactValue | None]
@@ -22,7 +22,7 @@ Outcomes = Mapping[str, str]
 
 FOUND, DONE, LEFT_OUT = "found", "done", "left_out"
 PROVED, NOT_PROVED, TAKEN_BACK = "proved", "not_proved", "taken_back"
-NOTED = "noted"
+CANT_TELL, NOTED = "cant_tell", "noted"
 """How a finding counts that the step could have taken for the cause and that is not: the search goes on."""
 WITHOUT_READINGS = frozenset({"cant_tell", LEFT_OUT, NOT_PROVED})
 """Outcomes that may be ticked although a required reading is missing."""
@@ -75,8 +75,11 @@ def needs_of(steps: Sequence[RunStep], facts: Facts) -> dict[str, frozenset[str]
 
 
 def lets_others_follow(step: RunStep, outcome: str | None) -> bool:
-    """Whether steps that need this one may go on. A safety step left out, or a proof that failed, holds them back."""
-    if outcome is None or outcome == NOT_PROVED:
+    """Whether steps that need this one may go on.
+
+    A safety step left out, a proof that failed, or a wait left early holds them back.
+    """
+    if outcome is None or outcome in (NOT_PROVED, LEFT_EARLY):
         return False
     return not (step.safety and outcome == LEFT_OUT)
 
@@ -109,7 +112,12 @@ def causes_of(step: RunStep) -> tuple[str, ...]:
 
 
 def counts_as(step: RunStep, outcome: str, finding: str, *, names_cause: bool) -> str:
-    """How an answer counts in a search: as its outcome, or as NOTED where what was found is not the cause."""
+    """How an answer counts in a search: as its outcome, or as NOTED where what was found is not the cause.
+
+    A check whose wait was left early says no more than “can't tell”.
+    """
+    if outcome == LEFT_EARLY and step.kind == CHECK:
+        return CANT_TELL
     aside = finding in (BY_THE_WAY, DANGER) and not names_cause
     return NOTED if outcome == FOUND and aside and can_end_search(step) else outcome
 

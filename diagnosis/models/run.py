@@ -61,6 +61,7 @@ class Tick(models.Model):
         LEFT_OUT = "left_out", "Left out"
         PROVED = "proved", "Proved"
         NOT_PROVED = "not_proved", "Not proved"
+        LEFT_EARLY = "left_early", "Wait left early"
         TAKEN_BACK = "taken_back", "Taken back"
 
     run = models.ForeignKey(Run, on_delete=models.CASCADE, related_name="ticks")
@@ -100,7 +101,8 @@ class Tick(models.Model):
             models.CheckConstraint(
                 condition=models.Q(
                     outcome__in=[
-                        *("ruled_out", "found", "cant_tell", "done", "left_out", "proved", "not_proved", "taken_back")
+                        *("ruled_out", "found", "cant_tell", "done", "left_out", "proved", "not_proved", "left_early"),
+                        "taken_back",
                     ]
                 ),
                 name="tick_outcome_is_known",

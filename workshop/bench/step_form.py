@@ -140,7 +140,7 @@ class TickForm(forms.Form):
         self._add_tools(tools)
         self.asks_about_wait = False
         self.fields[REASON_PREFIX + WAIT] = forms.CharField(
-            label="Why it is proved without the whole wait", required=False, max_length=LONGEST_REASON
+            label="Why the wait was left early", required=False, max_length=LONGEST_REASON
         )
 
     def _as_shown(self, plan: Mapping[str, Any], unit: str) -> str:
@@ -197,7 +197,7 @@ class TickForm(forms.Form):
 
     @property
     def wait_reason(self) -> forms.BoundField | None:
-        """Only after a proof was sent before its wait was over."""
+        """Only after an answer was sent before its wait was over."""
         name = REASON_PREFIX + WAIT
         return self[name] if self.asks_about_wait or (self.is_bound and self.data.get(name)) else None
 

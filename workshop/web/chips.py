@@ -26,6 +26,7 @@ CHIPS: Mapping[str, tuple[str, str]] = {
     "left_out": ("dash", "Left out"),
     "proved": ("ticks", "Proved"),
     "not_proved": ("cross", "Not proved"),
+    "left_early": ("question", "Wait left early"),
     "late": ("clock", "Late"),
     "due_soon": ("clock", "Due soon"),
     "unsent": ("send", "Not sent yet"),
