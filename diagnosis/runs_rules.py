@@ -274,7 +274,9 @@ class _Walk:
         proofs = [step for step in self.steps if step.kind == PROOF and (step in open_steps or step in failed)]
         others = [step for step in open_steps if step.kind != PROOF]
         if self.over:
-            others = [step for step in others if step.kind == WORK and (self._was_opened(step) or self._repairs_it(step))]
+            others = [
+                step for step in others if step.kind == WORK and (self._was_opened(step) or self._repairs_it(step))
+            ]
         others = [step for step in others if not self._serves_nothing(step)]
         undone = [step for step in others if self._was_undone(step)]
         others = [step for step in others if step not in undone]

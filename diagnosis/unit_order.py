@@ -33,9 +33,7 @@ def brought_about_by(part: str, allowed: Collection[str], steps: Sequence[_S]) -
 def opens_up(step: StateStep, unit: UnitState) -> bool:
     """Whether work would leave something open that is shut now."""
     return step.kind == WORK and any(
-        part in unit.conditions
-        and PARTS[part].is_closed(unit.conditions[part])
-        and _is_opening(part, value)
+        part in unit.conditions and PARTS[part].is_closed(unit.conditions[part]) and is_opening(part, value)
         for part, value in effects(step, DONE).items()
     )
 
@@ -64,9 +62,10 @@ def closes_nothing(step: StateStep, unit: UnitState) -> bool:
     left = {part: value for part, value in effects(step, DONE).items() if part in unit.conditions}
     left = {part: value for part, value in left.items() if not PARTS[part].tried}  # what is tried is asked by its proof
     return any(PARTS[part].is_closed(value) and not PARTS[part].finding for part, value in left.items()) and all(
-        PARTS[part].is_closed(unit.conditions[part]) and not _is_opening(part, value) for part, value in left.items()
+        PARTS[part].is_closed(unit.conditions[part]) and not is_opening(part, value) for part, value in left.items()
     )
 
 
-def _is_opening(part: str, value: str) -> bool:
+def is_opening(part: str, value: str) -> bool:
+    """Whether a condition is one that somebody opens a part to, and not only in doubt."""
     return value == EMPTY if PARTS[part].chamber else value in PARTS[part].opened
