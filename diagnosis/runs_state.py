@@ -307,7 +307,7 @@ def build_state(
             tick=latest_tick[step.key] if step.key in outcomes else None,
             readings=readings[step.key],
             timers=tuple(timers.get(step.key, ())),
-            missing_needs=tuple(missing_needs(step.key, side.steps, side.needs, outcomes)),  # type: ignore[arg-type]
+            missing_needs=tuple(missing_needs(step.key, side.steps, side.needs, outcomes, unit)),  # type: ignore[arg-type]
             unmet=tuple(unit.unmet(step)),
             lapsed=latest_tick[step.key] if step.key in given and step.key not in outcomes else None,
         )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
+from hashlib import blake2s
 
 from django.core.cache import cache
 
@@ -144,7 +145,9 @@ def _paid_by_others(state: RunState, job: Sequence[RunState]) -> frozenset[str]:
 
 
 def _plan(state: RunState, learned: Learned, verdict: Verdict | None, paid: frozenset[str]) -> SearchPlan | None:
-    key = f"plan:{state.run.pk}:{state.version}:{verdict or ''}:{'+'.join(sorted(paid))}"
+    # Another run of the job can change the unit, and with it what must be opened, without a tick of this run.
+    unit = blake2s(repr((sorted(state.unit.conditions.items()), list(state.outcomes.items()))).encode()).hexdigest()
+    key = f"plan:{state.run.pk}:{state.version}:{unit}:{verdict or ''}:{'+'.join(sorted(paid))}"
     kept: SearchPlan | str | None = cache.get(key)
     if kept is None:
         kept = _look_for_plan(state, learned, verdict, paid) or _NO_PLAN
@@ -167,6 +170,7 @@ def _look_for_plan(
         minutes={step.key: learned.step_minutes(step.key, step.minutes).minutes for step in steps},
         predictions=predictions_for(verdict, steps),
         paid=paid,
+        unit=state.unit,
     )
 
 
@@ -178,13 +182,12 @@ def _with_next(state: RunState, plan: SearchPlan | None) -> RunState:
     titles = {entry.key: entry.step.title for entry in state.steps}
     by_the_way = leads_by_the_way([entry.step for entry in state.steps], state.outcomes)
     if state.run.in_suggested_order and not by_the_way:
-        first = state.by_key[plan.suggested[0]]
-        before = state.side.first_before(first.key)
-        if before is not None and before.step.key != first.key:
-            why = f"{before.sentence} It has to come before “{first.step.title}”.".strip()
-            return replace(state, next=NextState(state.by_key[before.step.key], why))
-        if before is not None:
-            return replace(state, next=NextState(first, plan.why(first.key, titles)))
+        first, check = state.by_key[plan.suggested[0]], state.by_key[plan.first_check]
+        before = state.side.first_before(check.key)
+        if before is not None and before.because and before.step.key == first.key:
+            why = f"{before.sentence} It has to come before “{check.step.title}”."
+            return replace(state, next=NextState(first, why))
+        return replace(state, next=NextState(first, plan.why(first.key, titles)))
     why = plan.why(coming.step.key, titles)
     if not why or (plan.shares.get(coming.step.key, 0.0) == 0.0):
         return state
