@@ -72,6 +72,14 @@ ASSUMED_UNLESS_READ = frozenset({WHEEL_MASS, LOWERS_MASS, CALIPER_MASS, HEAD_ANG
 """What the spring’s answer takes a usual value for until somebody reads it; such fields stand folded."""
 
 
+_OF_AN_AIR_SPRING = ASSUMED_UNLESS_READ | {REST_PRESSURE}
+
+
+def asked_on(plan: Mapping[str, Any], facts: Mapping[str, Any]) -> bool:
+    """Whether a reading is asked for on a unit of these facts: what an air spring's answer needs is not on a coil."""
+    return plan.get("measures") not in _OF_AN_AIR_SPRING or facts.get("spring_kind") != "coil"
+
+
 def key_measuring(readings: Iterable[Mapping[str, Any]], measures: str) -> str | None:
     """The key of the reading, among those of a step, that is of this; None if none is."""
     return next((reading["key"] for reading in readings if reading.get("measures") == measures), None)

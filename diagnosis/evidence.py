@@ -9,13 +9,12 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Literal
 
-from diagnosis.hanging import NOTHING_HANGS, Hanging
+from diagnosis.hanging import NOTHING_HANGS, Hanging, healthy_hanging
 from specs.lookup import GeometryGap
 from specs.physics.air_spring import (
     AirSpring,
     Band,
     ImpossibleValue,
-    healthy_band,
 )
 from specs.physics.pressure import after_hose
 
@@ -68,15 +67,6 @@ def rest_evidence(
             )
         return _against_geometry(rest_travel_m, band, depth, write, hanging)
     return _against_usual_dip(rest_travel_m, depth, _why_not_geometry(spring, pressure_pa), write)
-
-
-def healthy_hanging(spring: AirSpring, pressure_pa: float, hanging: Hanging, *, ambient_pa: float) -> Band:
-    """Where a healthy fork may rest with that hanging on it: what assumed masses may be off by widens the band."""
-    most, mid, least = (
-        healthy_band(spring, pressure_pa, ambient_pa=ambient_pa, hanging_n=newtons)
-        for newtons in (hanging.newtons.high, hanging.newtons.mid, hanging.newtons.low)
-    )
-    return Band(most.low, mid.mid, least.high)
 
 
 def _against_geometry(

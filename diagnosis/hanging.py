@@ -10,7 +10,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from diagnosis.declared import CALIPER_MASS, HEAD_ANGLE, LOWERS_MASS, WHEEL_MASS
-from specs.physics.air_spring import Band, axle_load_along_fork
+from specs.physics.air_spring import AirSpring, Band, axle_load_along_fork, healthy_band
 from specs.units import from_si, show
 
 # Front wheel with tyre, disc and axle; both lowers with their oil; caliper with its pads. Common practice, no
@@ -38,14 +38,15 @@ class Mounted:
 
 @dataclass(frozen=True)
 class Hanging:
-    """What pulls a hanging fork out, N along its axis, with the range that assumed masses leave; and the one line."""
+    """What pulls a hanging fork out (N along its axis), with the range that assumed masses leave; in words."""
 
     newtons: Band
     words: str
     is_assumed: bool = True
+    short: str = ""
 
 
-NOTHING_HANGS = Hanging(Band(0.0, 0.0, 0.0), "Nothing is taken to hang on it.", is_assumed=False)
+NOTHING_HANGS = Hanging(Band(0.0, 0.0, 0.0), "Nothing is taken to hang on it.", False, "nothing hangs on it")
 
 
 def what_hangs(mounted: Mounted, measured: Mapping[str, float], unit_for: Callable[[str], str]) -> Hanging:
@@ -69,15 +70,29 @@ def what_hangs(mounted: Mounted, measured: Mapping[str, float], unit_for: Callab
     )
     unit = unit_for("mass")
     listed = [
-        f"{_NAMED[key]} {show(measured.get(key, USUAL_KG[key]), 'mass', unit)}"
-        f"{' weighed' if key in measured else ''}"
+        f"{_NAMED[key]} {_mass(measured.get(key, USUAL_KG[key]), unit)}{' weighed' if key in measured else ''}"
         for key in hung
     ]
     along = show(round(newtons.mid, 0), "force", unit_for("force"))
     assumed = any(key not in measured for key in hung)
     end = " What was not weighed is assumed (common practice, no published source)." if assumed else ""
     words = f"Hanging on it: {', '.join([*listed, *angle_words])}, {along} along the fork.{end}"
-    return Hanging(newtons, words, is_assumed=assumed)
+    names = ", ".join(_NAMED[key] for key in hung)
+    short = f"{_mass(mid_kg, unit)} hang on it ({names}){', assumed' if assumed else ', weighed'}"
+    return Hanging(newtons, words, assumed, short)
+
+
+def _mass(mass_kg: float, unit: str) -> str:
+    return f"{from_si(mass_kg, 'mass', unit):.3g} {unit}"
+
+
+def healthy_hanging(spring: AirSpring, pressure_pa: float, hanging: Hanging, *, ambient_pa: float) -> Band:
+    """Where a healthy fork may rest with that hanging on it: what assumed masses may be off by widens the band."""
+    most, mid, least = (
+        healthy_band(spring, pressure_pa, ambient_pa=ambient_pa, hanging_n=newtons)
+        for newtons in (hanging.newtons.high, hanging.newtons.mid, hanging.newtons.low)
+    )
+    return Band(most.low, mid.mid, least.high)
 
 
 def _angle(mounted: Mounted, measured: Mapping[str, float]) -> tuple[float, list[str]]:
