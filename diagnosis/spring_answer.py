@@ -218,8 +218,8 @@ def _healthy(
             f"{deepest} into its travel.{'' if is_proved else ' Look for the cause elsewhere.'}",
         ),
         numbers=(
-            _row("Healthy rest", healthy, "length", unit_for),
-            _row("Pressure with the chambers level", level, "pressure", unit_for),
+            number_row("Healthy rest", healthy, "length", unit_for),
+            number_row("Pressure with the chambers level", level, "pressure", unit_for),
         ),
         assumed=tuple(assumed),
         for_customer=f"The fork rests {depth} into its travel, which is normal for this kind of fork.",
@@ -259,10 +259,11 @@ def _stuck(
     first = (
         f"{moved_words[0].upper()}{moved_words[1:]} of the air has moved to the negative side and holds the fork down."
     )
+    weight = pull_in_words(pull.mid, unit_for)
     by_hand = (
-        f"Pulling it out by hand needs about {_pull(pull.mid, unit_for)}: one person can do that."
+        f"Pulling it out by hand needs about {weight}: one person can do that."
         if pull.mid <= ONE_PERSON_N
-        else f"Pulling it out by hand alone needs about {_pull(pull.mid, unit_for)}: more than one person can pull."
+        else f"Pulling it out by hand alone needs about {weight}: more than one person can pull."
     )
     needed_text = in_unit(needed.mid, "pressure", unit_for)
     by_air = (
@@ -296,20 +297,20 @@ def _stuck(
         headline=f"Sucked down: it rests {in_unit(rest_travel_m, 'length', unit_for)} in. {what_next}",
         sentences=tuple(sentences),
         numbers=(
-            _row("Healthy rest", healthy, "length", unit_for),
-            _row("Air moved to the negative side", found.moved_fraction, "fraction", unit_for),
-            _row("Pressure in the negative chamber", found.negative_pa, "pressure", unit_for),
-            _row("Pressure in the positive chamber", found.positive_pa, "pressure", unit_for),
-            _row("Pressure with the chambers level", found.equalised_pa, "pressure", unit_for),
-            _row("Pull needed to reach the port", pull, "force", unit_for),
-            _row("Pressure needed to reach the port", needed, "pressure", unit_for),
+            number_row("Healthy rest", healthy, "length", unit_for),
+            number_row("Air moved to the negative side", found.moved_fraction, "fraction", unit_for),
+            number_row("Pressure in the negative chamber", found.negative_pa, "pressure", unit_for),
+            number_row("Pressure in the positive chamber", found.positive_pa, "pressure", unit_for),
+            number_row("Pressure with the chambers level", found.equalised_pa, "pressure", unit_for),
+            number_row("Pull needed to reach the port", pull, "force", unit_for),
+            number_row("Pressure needed to reach the port", needed, "pressure", unit_for),
             NumberRow("Maximum pressure of this fork", maximum, ""),
             *_pull_rows(both, filled_once, unit_for),
         ),
         assumed=(*assumed, ONE_PERSON_WORDS.format(in_unit(ONE_PERSON_N, "force", unit_for)), FEET_WORDS),
         for_customer=(
             f"{moved_words[0].upper()}{moved_words[1:]} of the air in your fork had slipped into the chamber that "
-            "pulls it down. " + _customer_reason(verdict, _pull(pull.mid, unit_for), both.mid, maximum)
+            "pulls it down. " + _customer_reason(verdict, pull_in_words(pull.mid, unit_for), both.mid, maximum)
         ),
         rest_travel_m=rest_travel_m,
         pressure_pa=pressure_pa,
@@ -355,14 +356,14 @@ def _by_both(
     """What pull is left at the maximum; nothing where hand or pressure alone is enough."""
     if pull_n <= ONE_PERSON_N or needed_pa <= maximum_pa:
         return []
-    left = f"Held at its maximum, it needs about {_pull(both_n, unit_for)}, besides"
+    left = f"Held at its maximum, it needs about {pull_in_words(both_n, unit_for)}, besides"
     if both_n > ONE_PERSON_N:
         return [f"{left}: more than one person can pull."]
     can = "one person can do that" if once_n <= ONE_PERSON_N else "more than one person can pull, so top it up"
     return [
         f"{left}: one person can do that.",
         f"The pressure falls as the fork comes out. Filled once where it stands, it needs up to about "
-        f"{_pull(once_n, unit_for)}: {can}.",
+        f"{pull_in_words(once_n, unit_for)}: {can}.",
     ]
 
 
@@ -371,8 +372,8 @@ def _pull_rows(both: Band, filled_once: Band, unit_for: UnitFor) -> list[NumberR
     if both.high <= 0:
         return []
     return [
-        _row("Pull needed with the maximum held", both, "force", unit_for),
-        _row("Pull needed when filled once to the maximum", filled_once, "force", unit_for),
+        number_row("Pull needed with the maximum held", both, "force", unit_for),
+        number_row("Pull needed when filled once to the maximum", filled_once, "force", unit_for),
     ]
 
 
@@ -436,7 +437,8 @@ def _number(magnitude_si: float, dimension: str, unit: str) -> str:
     return number_text(round(from_si(magnitude_si, dimension, unit), _GOOD_TO[unit]), unit)
 
 
-def _pull(pull_n: float, unit_for: UnitFor) -> str:
+def pull_in_words(pull_n: float, unit_for: UnitFor) -> str:
+    """A pull in the shop's unit, and as a weight."""
     return f"{in_unit(pull_n, 'force', unit_for)}, as heavy as lifting {_kilograms(pull_n)} kg"
 
 
@@ -450,6 +452,7 @@ def range_in_unit(band: Band, dimension: str, unit_for: UnitFor) -> str:
     return f"{_number(band.low, dimension, unit_for(dimension))} to {in_unit(band.high, dimension, unit_for)}"
 
 
-def _row(label: str, band: Band, dimension: str, unit_for: UnitFor) -> NumberRow:
+def number_row(label: str, band: Band, dimension: str, unit_for: UnitFor) -> NumberRow:
+    """A value with its band, both in the shop's unit."""
     spread = "" if band.low == band.high else range_in_unit(band, dimension, unit_for)
     return NumberRow(label, in_unit(band.mid, dimension, unit_for), spread)

@@ -32,7 +32,7 @@ def with_friction(
     measured = _force(found.newtons.mid, unit_for)
     if found.is_floor:
         friction_n = max(spring.friction_n, found.newtons.mid)
-        words = f"Friction at least {measured}, measured against the end stop; {_assumed(spring, unit_for).lower()}"
+        words = f"Friction at least {measured}, for an end stop held a rest. {_assumed(spring, unit_for)}"
         return replace(
             ask(replace(spring, friction_n=friction_n), words), friction_short=f"friction {measured} or more"
         )

@@ -31,6 +31,7 @@ from workshop.tickets.models import Ticket
 from workshop.torque.models import TorqueTool
 from workshop.torque.tools import tools_of
 from workshop.web.requests import ShopRequest
+from workshop.work.emptying import Emptying, empties, emptying
 from workshop.work.findings import Finding, findings_on
 from workshop.work.judging import judged_readings
 from workshop.work.sent import TOOL_PREFIX
@@ -270,6 +271,13 @@ class StepPage:
         on_a_bike = self.ticket.bike_id is not None
         return assumed_line(self.run_state, self.standing.spring, self.standing.shop, on_a_bike=on_a_bike)
 
+    def _emptying(self) -> Emptying | None:
+        """What letting the air out leaves in this fork, at a step that says it empties it; None elsewhere."""
+        if self.ticket.unit.kind != "fork" or not empties(self.state.step):
+            return None
+        on_a_bike = self.ticket.bike_id is not None
+        return emptying(self.run_state, self.standing.spring, self.standing.shop, on_a_bike=on_a_bike)
+
     def context(self) -> dict[str, Any]:
         step = self.state.step
         wanted = [*step.shows, *(BOLTS[bolt] for bolt in step.bolts if BOLTS[bolt] not in step.shows)]
@@ -295,6 +303,7 @@ class StepPage:
             "spring": self.standing.spring,
             "decided_by_spring": step.spring_answer,
             "assumed_line": self._assumed_line(),
+            "emptying": self._emptying(),
             "timer": TimerShown(running, self.ticket.number) if running else None,
             "other_timers": [
                 shown for shown in timers_of(self.standing.job, self.ticket.number) if shown.timer != running
