@@ -34,6 +34,7 @@ PRESSURE_SET, PRESSURE_AFTER_WAIT = "pressure_set", "pressure_after_wait"
 SAG, REBOUND_CLICKS, COMPRESSION_CLICKS = "sag", "rebound_clicks", "compression_clicks"
 WHEEL_MASS, LOWERS_MASS, CALIPER_MASS, HEAD_ANGLE = "wheel_mass", "lowers_mass", "caliper_mass", "head_angle"
 REST_PUSHED, REST_PULLED, REST_PRESSURE = "rest_pushed", "rest_pulled", "rest_pressure"
+PULL = "pull"
 
 
 @dataclass(frozen=True)
@@ -50,6 +51,7 @@ MEASURES: Mapping[str, Measure] = {
     PRESSURE_SET: Measure("the pressure that was set, for the proof", "pressure"),
     PRESSURE_AFTER_WAIT: Measure("the pressure after waiting, for the proof", "pressure"),
     REST_PRESSURE: Measure("the pump reading at a new rest depth, for the spring’s answer", "pressure"),
+    PULL: Measure("the pull it took to free the port, held against what the spring can need", "force"),
     REST_PUSHED: Measure("the rest depth after pushing it down, for the friction", "length"),
     REST_PULLED: Measure("the rest depth after pulling it up, for the friction", "length"),
     WHEEL_MASS: Measure("what hangs on the fork: the wheel", "mass"),

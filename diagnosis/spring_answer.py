@@ -87,6 +87,8 @@ class SpringAnswer:
     ambient_pa: float = SEA_LEVEL_PA
     spring: AirSpring | None = None
     friction_short: str = ""
+    greatest_pull_n: float | None = None
+    """The most that pulling it out to its port can need, with no pressure added; None where it is not stuck."""
 
     @property
     def is_stuck(self) -> bool:
@@ -222,7 +224,10 @@ def _healthy(
             number_row("Pressure with the chambers level", level, "pressure", unit_for),
         ),
         assumed=tuple(assumed),
-        for_customer=f"The fork rests {depth} into its travel, which is normal for this kind of fork.",
+        for_customer=(
+            f"{'Healthy: the' if is_proved else 'The'} fork rests {depth} into its travel, which is normal for this "
+            "kind of fork."
+        ),
         rest_travel_m=rest_travel_m,
         pressure_pa=pressure_pa,
         healthy=healthy,
@@ -316,6 +321,7 @@ def _stuck(
         pressure_pa=pressure_pa,
         healthy=healthy,
         state=states[1],
+        greatest_pull_n=pull.high,
         inference=found,
         ambient_pa=ambient_pa,
         spring=spring,

@@ -35,9 +35,7 @@ def test_a_fork_stuck_down_sinks_and_keeps_what_the_physics_says() -> None:
 def test_strokes_that_let_go_of_the_core_first_are_counted_until_nothing_is_left() -> None:
     answer, said = stays(70, 78)
     state = known(answer.state)
-    first, second, *_ = after_strokes(
-        SPRING, state, 4, vent_travel_m=emptied(SPRING, state).rest_travel_m.mid
-    )
+    first, second, *_ = after_strokes(SPRING, state, 4, vent_travel_m=emptied(SPRING, state).rest_travel_m.mid)
     assert second < 0 < first
     strokes = next(sentence for sentence in said.sentences if "strokes" in sentence)
     assert f"{round(first / PSI)} psi after 1, none that a gauge shows after 2" in strokes

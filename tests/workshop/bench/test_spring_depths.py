@@ -170,3 +170,15 @@ def test_readings_that_contradict_each_other_are_taken_with_a_reason(bench: Clie
     assert "say why it is so all the same" in text
     send(bench, "arrival-pressure", "done", **{"pump_pressure": "76 psi", "reason-pump_pressure": "As it came, twice"})
     assert Reading.objects.filter(key="pump_pressure").last().reason == ""  # type: ignore[union-attr]
+
+
+def test_a_pull_above_what_its_air_can_need_is_named_at_its_field(bench: Client) -> None:
+    for key in ("inspect-wipers", "free-the-wipers", "bleed-legs"):
+        send(bench, key, "ruled_out")
+    send(bench, "wheel-out", "done")
+    text = sent_text(bench, "free-port-by-hand", "cant_tell", refused=True, pull_used="1400 N", rest_now="64 mm")
+    error = re.search(r'id="step-reading-pull_used_error">(.*?)</div>', text)
+    assert error is not None
+    assert re.search(r"1400 N is more than the air in this fork can need, 8\d0 N at the most\.", error[1])
+    assert 'value="64 mm"' in text  # nothing typed is lost
+    send(bench, "free-port-by-hand", "cant_tell", pull_used="700 N")
