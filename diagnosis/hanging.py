@@ -78,7 +78,7 @@ def what_hangs(mounted: Mounted, measured: Mapping[str, float], unit_for: Callab
     end = " What was not weighed is assumed (common practice, no published source)." if assumed else ""
     words = f"Hanging on it: {', '.join([*listed, *angle_words])}, {along} along the fork.{end}"
     names = ", ".join(_NAMED[key] for key in hung)
-    short = f"{_mass(mid_kg, unit)} hang on it ({names}){', assumed' if assumed else ', weighed'}"
+    short = f"{_mass(mid_kg, unit)} hangs on it ({names}){', assumed' if assumed else ', weighed'}"
     return Hanging(newtons, words, assumed, short)
 
 

@@ -38,7 +38,7 @@ def step_page(client: Client, key: str) -> str:
 
 def test_what_hangs_is_assumed_by_what_is_mounted_and_said_in_a_short_line(bench: Client) -> None:
     arrival = step_page(bench, "record-arrival")
-    assert "2.9 kg hang on it (wheel, lowers, brake), assumed; friction 20 N, assumed" in arrival
+    assert "2.9 kg hangs on it (wheel, lowers, brake), assumed; friction 20 N, assumed" in arrival
     text = page(bench)
     assert "Hanging on it: wheel 2 kg, lowers 0.75 kg, brake 0.15 kg, head angle 65°, 26 N along the fork." in text
     assert "What was not weighed is assumed (common practice, no published source)." in text
