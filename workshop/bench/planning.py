@@ -21,7 +21,7 @@ from diagnosis.steps import steps_of
 from workshop.staff.models import Shop
 from workshop.tickets.models import Ticket
 from workshop.work.learned import KEPT_SECONDS, learned_for
-from workshop.work.spring import arrival_answer
+from workshop.work.spring import answer_now, spring_story
 from workshop.work.work import ForkValues
 
 _NO_PLAN = "none"  # kept as well: that a search is over is worth remembering
@@ -121,8 +121,8 @@ def planned_run(
 def planned_runs(states: Iterable[RunState], ticket: Ticket, shop: Shop, values: ForkValues) -> list[PlannedRun]:
     """Every run of a ticket with its plan; the readings of all of them speak for its one spring."""
     listed = list(states)
-    found = arrival_answer(listed, ticket.unit, shop, values=values.values)
-    answer = found if isinstance(found, SpringAnswer) else None
+    on_a_bike = ticket.bike_id is not None
+    answer = answer_now(spring_story(listed, ticket.unit, shop, values=values.values, on_a_bike=on_a_bike))
     return [replace(planned_run(state, shop, answer, listed), titles=_titles(state.run.checklist)) for state in listed]
 
 

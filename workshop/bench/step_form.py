@@ -9,6 +9,7 @@ from typing import Any
 
 from django import forms
 
+from diagnosis.declared import ASSUMED_UNLESS_READ, asked_on
 from diagnosis.judging import NOTHING, Yardstick
 from diagnosis.models import Reading
 from diagnosis.reading_kinds import options_of
@@ -114,7 +115,8 @@ class TickForm(forms.Form):
         self.held_against: Mapping[str, Yardstick] = held_against or {}
         self.want_reasons: frozenset[str] = frozenset()
         units = units_of(shop, state.step)
-        for plan in state.step.readings:
+        self.plans = [plan for plan in state.step.readings if asked_on(plan, state.facts)]
+        for plan in self.plans:
             if options_of(plan):
                 self.fields[READING_PREFIX + plan["key"]] = WordField(plan, state.readings.get(plan["key"]))
                 continue
@@ -172,6 +174,19 @@ class TickForm(forms.Form):
     @property
     def rows(self) -> list[ReadingRow]:
         """Each reading with its reason, and beside the torque of a critical bolt the choice of its tool."""
+        return self._rows([plan for plan in self.plans if plan.get("measures") not in ASSUMED_UNLESS_READ])
+
+    @property
+    def assumed_rows(self) -> list[ReadingRow]:
+        """The readings that something usual is taken for until they are read: they stand folded."""
+        return self._rows([plan for plan in self.plans if plan.get("measures") in ASSUMED_UNLESS_READ])
+
+    @property
+    def shows_assumed(self) -> bool:
+        """Whether those stand open: one was read, or is refused."""
+        return any(row.reading.errors or row.reading.value() for row in self.assumed_rows)
+
+    def _rows(self, plans: Iterable[Mapping[str, Any]]) -> list[ReadingRow]:
         bolts = {key: bolt for bolt, key in bolt_readings(self.state.step).items()}
         return [
             ReadingRow(
@@ -181,7 +196,7 @@ class TickForm(forms.Form):
                 self[REASON_PREFIX + key] if REASON_PREFIX + key in self.fields else None,
                 self._asks_reason(key),
             )
-            for key in (plan["key"] for plan in self.state.step.readings)
+            for key in (plan["key"] for plan in plans)
         ]
 
     def _asks_reason(self, key: str) -> bool:
@@ -193,7 +208,7 @@ class TickForm(forms.Form):
 
     @property
     def readings(self) -> list[forms.BoundField]:
-        return [self[READING_PREFIX + plan["key"]] for plan in self.state.step.readings]
+        return [self[READING_PREFIX + plan["key"]] for plan in self.plans]
 
     @property
     def wait_reason(self) -> forms.BoundField | None:
@@ -210,7 +225,7 @@ class TickForm(forms.Form):
         """What was typed, by reading key; empty ones left out."""
         return {
             plan["key"]: text
-            for plan in self.state.step.readings
+            for plan in self.plans
             if (text := (self.data.get(READING_PREFIX + plan["key"]) or "").strip())
         }
 
