@@ -1,10 +1,12 @@
 """How many ride hours a part lasted, or has lasted so far: its lives, out of a unit's history. No Django.
 
 A life begins on the day on which the part was made new and ends when a finding says that it is bad: it was found bad.
-A part that was made new again before, or is still in use, was still good after so many hours; what came later is not
-known, and the life is censored on the right. A part in use counts as still good until today, but no longer than
-HEARD_OF_LASTS after the shop last heard of the unit. A life is left out where the riding of more than
-MOST_UNKNOWN of its days is not known. Both limits are this project's own.
+When it became bad nobody saw: it was after the last check that would have found it, and found it good, or after it was
+made new, and before this one. So the life is known between two figures only (interval-censored). A part that was made
+new again before, or is still in use, was still good after so many hours; what came later is not known, and the life is
+censored on the right. A part in use counts as still good until today, but no longer than HEARD_OF_LASTS after the shop
+last heard of the unit. A life is left out where the riding of more than MOST_UNKNOWN of its days is not known. Both
+limits are this project's own.
 """
 
 from __future__ import annotations
@@ -37,12 +39,25 @@ class FoundBad:
 
 
 @dataclass(frozen=True)
+class SeenGood:
+    """That a check on a ticket, whose unit came in on that day, would have found the part bad and did not."""
+
+    came_in: dt.date
+    ticket: int
+
+
+@dataclass(frozen=True)
 class Life:
-    """Ride hours of one part. `ticket` found it bad, or began the life of one that is still good."""
+    """Ride hours of one part of one unit. `ticket` found it bad, or began the life of one that is still good.
+
+    One found bad became so between `good_until_hours` and `hours`; one still good was so for `hours` at least.
+    """
 
     hours: float
     found_bad: bool
     ticket: int | None
+    good_until_hours: float = 0.0
+    unit: int = 0
 
 
 @dataclass(frozen=True)
@@ -69,6 +84,8 @@ class PartHistory:
     found_bad: Sequence[FoundBad]
     riding: RideHistory
     heard_of: dt.date
+    seen_good: Sequence[SeenGood] = ()
+    unit: int = 0
 
 
 def lives_of(parts: Iterable[PartHistory], today: dt.date, *, begun_by: dt.date = dt.date.max) -> Lives:
@@ -83,7 +100,8 @@ def lives_of(parts: Iterable[PartHistory], today: dt.date, *, begun_by: dt.date 
             if hours is None or hours <= 0:
                 left_out += end > start
             else:
-                lives.append(Life(hours, found_bad, ticket))
+                good_until = _good_until_hours(part, start, end, ticket) if found_bad else 0.0
+                lives.append(Life(hours, found_bad, ticket, min(good_until, hours), part.unit))
     return Lives(lives, left_out)
 
 
@@ -108,6 +126,17 @@ def _spans(part: PartHistory, today: dt.date) -> Iterable[tuple[dt.date, dt.date
             yield renewal.on, following.came_in, False, renewal.ticket
         else:
             yield renewal.on, min(today, part.heard_of + HEARD_OF_LASTS), False, renewal.ticket
+
+
+def _good_until_hours(part: PartHistory, start: dt.date, end: dt.date, ended_by: int | None) -> float:
+    """Ride hours at the last check that found it good; nought where none did or its riding is not known."""
+    began_by = {renewal.ticket for renewal in part.renewed if renewal.on == start}
+    days = [
+        seen.came_in
+        for seen in part.seen_good
+        if start < seen.came_in < end and seen.ticket not in began_by and seen.ticket != ended_by
+    ]
+    return (_hours_known(part.riding, start, max(days)) or 0.0) if days else 0.0
 
 
 def _hours_known(riding: RideHistory, start: dt.date, end: dt.date) -> float | None:
