@@ -8,7 +8,7 @@ from typing import Any
 
 from workshop.intervals.forecast import hours_words
 from workshop.office.figures.components import COMPONENTS, Component
-from workshop.office.figures.lives import Lives
+from workshop.office.figures.lives import NOTICED_WITHIN, Lives
 from workshop.office.figures.sheet import Column, Figure, Kind, Section, SheetRow, Tickets
 from workshop.office.figures.survival import (
     CONFIDENCE,
@@ -23,6 +23,7 @@ from workshop.plots.survival import SurvivalCurve, survival_curve
 
 FIT_POINTS = 60
 FEWEST_FOR_A_PATTERN = 10
+LEAST_INTERVAL_HOURS = 1.0
 SUMMARY = (
     Column("Part"),
     Column("Found bad", Kind.COUNT),
@@ -67,7 +68,8 @@ def life_figure(lives: Mapping[str, Lives]) -> Figure:
             "finding.",
             "Nobody saw when it went bad: it was after the last check that would have found it, or after it was new, "
             "and before it was found. So the curve slants where it is not known when the share fell, and “bad by” is "
-            "the latest it can be (interval-censored).",
+            "the latest it can be (interval-censored). Of a fault that was the cause of a complaint we take it that "
+            f"the rider came within {NOTICED_WITHIN.days} days of it; that is our choice, no published source.",
             "A part that was replaced while still good, or is still in use, was good at least so long: it counts, "
             "but not as found bad (right-censored). One in use counts as good until today, but no longer than a "
             "year after we last heard of it: a fault that shows itself brings the rider here, one that does not is "
@@ -114,7 +116,8 @@ def sentences(component: Component, lives: Lives, survival: Survival) -> tuple[s
         said.append("With so few the band is wide: take it as a hint.")
     else:
         said += _interval_words(survival)
-    if survival.fit is not None and survival.events >= FEWEST_FOR_A_PATTERN:
+    tells = survival.tenth_between is not None and survival.tenth_between[0] >= LEAST_INTERVAL_HOURS
+    if survival.fit is not None and survival.events >= FEWEST_FOR_A_PATTERN and tells:
         said.append(_pattern_words(survival.fit.shape))
     said.append(f"A life begins {component.begins_words}.")
     return tuple(said)
@@ -126,6 +129,9 @@ def _interval_words(survival: Survival) -> Iterator[str]:
         return
     tenth, (least, most) = survival.fit.hours_at(0.1), survival.tenth_between
     if tenth > survival.longest_hours:
+        return
+    if least < LEAST_INTERVAL_HOURS:
+        yield "When they went bad is known too roughly to name an interval."
         return
     between = f"between {hours_words(least)} and {hours_words(most)}" if most > least else f"{hours_words(least)}"
     whose = "one unit" if survival.units == 1 else f"{survival.units} units"

@@ -51,11 +51,11 @@ def seen_of(shop: Shop, units: Collection[int], since: dt.date) -> defaultdict[i
     telling = _telling_steps(ends)
     seen: dict[int, Seen] = defaultdict(Seen)
     causes: dict[tuple[int, int], str] = {}
-    for (ticket, _, step), (unit, on, outcome, cause) in _answers(shop, units, since, telling).items():
+    for (ticket, _, step), (unit, on, outcome, cause, routine) in _answers(shop, units, since, telling).items():
         if outcome == FOUND:
             causes[ticket, step] = cause
             for part in ends.get(cause, frozenset()) if cause else telling[step].bad:
-                seen[unit].bad[part].append(FoundBad(on, ticket))
+                seen[unit].bad[part].append(FoundBad(on, ticket, noticed=bool(cause) and not routine))
         elif outcome == Tick.Outcome.RULED_OUT:
             for part in telling[step].looks_at:
                 seen[unit].good[part].append(SeenGood(on, ticket))
@@ -92,7 +92,7 @@ def _telling(
 
 
 _Place = tuple[int, int, int]
-_Answer = tuple[int, dt.date, str, str]
+_Answer = tuple[int, dt.date, str, str, bool]
 
 
 def _answers(
@@ -107,12 +107,12 @@ def _answers(
         .order_by("run__ticks")
         .values_list(
             "ticket", "run", "run__ticks__step", "ticket__unit", "ticket__booked_at", "run__ticks__outcome",
-            "run__ticks__cause__key",
+            "run__ticks__cause__key", "run__checklist__complaint__is_routine",
         )
     )  # fmt: skip
     return {
-        (ticket, run, step): (unit, timezone.localtime(booked_at).date(), outcome, cause or "")
-        for ticket, run, step, unit, booked_at, outcome, cause in rows
+        (ticket, run, step): (unit, timezone.localtime(booked_at).date(), outcome, cause or "", routine)
+        for ticket, run, step, unit, booked_at, outcome, cause, routine in rows
     }
 
 

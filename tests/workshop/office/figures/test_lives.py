@@ -137,6 +137,25 @@ def test_it_was_good_at_the_last_check_before_it_was_bad() -> None:
     assert unseen.good_until_hours == 0
 
 
+def test_a_rider_who_complains_of_it_noticed_it_not_long_ago() -> None:
+    (life,) = told(found_bad=[FoundBad(days(60), 2, noticed=True)]).lives
+    assert (life.good_until_hours, life.hours) == pytest.approx((30, 60))
+    seen_good = [SeenGood(days(45), 4)]
+    (seen_later,) = told(found_bad=[FoundBad(days(60), 2, noticed=True)], seen_good=seen_good).lives
+    assert seen_later.good_until_hours == pytest.approx(45)
+    (early,) = told(found_bad=[FoundBad(days(20), 2, noticed=True)]).lives
+    assert early.good_until_hours == 0
+
+
+def test_lives_that_are_known_too_roughly_name_no_interval() -> None:
+    bad = [Life(50.0 + 9 * n, True, n + 1, unit=n + 1) for n in range(12)]
+    good = [Life(20.0 + 15 * n, False, 20 + n, unit=20 + n) for n in range(12)]
+    section = life_figure({"wipers": Lives([*bad, *good])}).section("wipers")
+    assert section is not None
+    assert any("known too roughly to name an interval" in words for words in section.says)
+    assert not any("ride hours by the fit" in words or "Weibull shape" in words for words in section.says)
+
+
 def test_the_page_says_what_repeated_lives_mean_for_the_interval() -> None:
     lives = [Life(60.0 + 10 * n, True, n + 1, good_until_hours=50.0 + 10 * n, unit=n % 3 + 1) for n in range(12)]
     section = life_figure({"wipers": Lives(lives)}).section("wipers")

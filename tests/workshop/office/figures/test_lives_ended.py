@@ -164,9 +164,17 @@ def test_it_was_good_at_the_last_check_that_would_have_found_it(shop: Shop, unit
 
 def test_a_check_that_rarely_finds_it_does_not_say_that_it_is_good(shop: Shop, unit: SuspensionUnit) -> None:
     CauseFactory.create(key="wiper-worn", title="Worn", ends_life=["wipers"])
-    answered(run_of(visit(unit, 240)), "ruled_out", ends_search={"wiper-worn": 0.3})
+    answered(run_of(visit(unit, 220)), "ruled_out", ends_search={"wiper-worn": 0.3})
     answered(run_of(visit(unit, 200)), "found", cause="wiper-worn", ends=("wipers",))
+    assert the_life(shop, "wipers").good_until_hours == pytest.approx(70)  # the month before the complaint, and no more
+
+
+def test_a_complaint_was_noticed_and_a_routine_finding_was_not(shop: Shop, unit: SuspensionUnit) -> None:
+    run = run_of(visit(unit, 200), "routine-lowers")
+    answered(run, "found", ends_search={}, answers={"found": {"parts": [{"role": "wiper"}]}})
+    answered(run_of(visit(unit, 200)), "found", cause="seal-worn", ends=("spring-seals",))
     assert the_life(shop, "wipers").good_until_hours == 0
+    assert the_life(shop, "spring-seals").good_until_hours == pytest.approx(70)
 
 
 def test_lives_of_one_unit_say_whose_they_are(shop: Shop, unit: SuspensionUnit) -> None:
