@@ -25,6 +25,7 @@ from diagnosis.runs_rules import (
     search_is_over,
 )
 from diagnosis.spring_chances import Prediction
+from diagnosis.unseen import Chances
 
 LEAST_SHARE = 1e-6
 RULED_OUT = "ruled_out"
@@ -71,6 +72,11 @@ def causes_within_reach(steps: Sequence[RunStep], facts: Facts, priors: Mapping[
     return {cause: weight for cause, weight in priors.items() if cause in found}
 
 
+def chances_of(steps: Sequence[RunStep]) -> dict[str, Mapping[str, float]]:
+    """The shipped chances of the checks that can find a cause, by key."""
+    return {step.key: step.ends_search for step in steps if can_end_search(step)}
+
+
 def plan_search(
     steps: Sequence[RunStep],
     facts: Facts,
@@ -80,6 +86,7 @@ def plan_search(
     minutes: Mapping[str, float],
     predictions: Mapping[str, Prediction],
     paid: Collection[str] = (),
+    chances: Chances | None = None,
 ) -> SearchPlan | None:
     """The plan, or None when the search is over or nothing that is left can find a cause.
 
@@ -90,13 +97,18 @@ def plan_search(
         minutes: of each step, by key.
         predictions: what the readings say of steps, by key.
         paid: steps that another run of the job has to do anyway, by key; they cost this search nothing.
+        chances: of steps by key, where tickets taught better ones than the checklist has.
     """
     kept = [step for step in steps if applies(step, facts) != "no"]
     if not beliefs or search_is_over(kept, outcomes):
         return None
     needs = needs_of(steps, facts)
     minutes = {**minutes, **dict.fromkeys(paid, 0.0)}
-    as_ordered = {step.key: _order_step(step, needs[step.key], beliefs, minutes, predictions) for step in kept}
+    learned = chances or {}
+    as_ordered = {
+        step.key: _order_step(step, needs[step.key], beliefs, minutes, predictions, learned.get(step.key))
+        for step in kept
+    }
     now = beliefs_after(beliefs, _answers(kept, outcomes, as_ordered))
     shares = {
         step.key: sum(now.beliefs[cause] * chance for cause, chance in as_ordered[step.key].ends_search.items())
@@ -146,9 +158,10 @@ def _order_step(
     beliefs: Mapping[str, float],
     minutes: Mapping[str, float],
     predictions: Mapping[str, Prediction],
+    learned: Mapping[str, float] | None,
 ) -> OrderStep:
     chances = (
-        {cause: chance for cause, chance in step.ends_search.items() if cause in beliefs}
+        {cause: chance for cause, chance in (learned or step.ends_search).items() if cause in beliefs}
         if can_end_search(step)
         else {}
     )

@@ -133,7 +133,7 @@ def turnbull(spans: Sequence[Span]) -> tuple[SurvivalStep, ...]:
             continue
         share = max(share - float(mass), 0.0)
         share = 0.0 if share < _NOTHING else share
-        least, most = (min(max(round(float(limit), 9), 0.0), 1.0) for limit in (low, high))
+        least, most = (min(max(round(float(limit), 9) + 0.0, 0.0), 1.0) for limit in (low, high))
         steps.append(SurvivalStep(ends, share, min(least, share), max(most, share), begins))
     return tuple(steps)
 
