@@ -34,6 +34,7 @@ from diagnosis.runs_rules import (
 from diagnosis.spring_chances import Prediction
 from diagnosis.unit_order import is_opening
 from diagnosis.unit_state import UnitState, declares, effects
+from diagnosis.unseen import Chances
 
 LEAST_SHARE = 1e-6
 RULED_OUT = "ruled_out"
@@ -87,6 +88,11 @@ def causes_within_reach(steps: Sequence[RunStep], facts: Facts, priors: Mapping[
     return {cause: weight for cause, weight in priors.items() if cause in found}
 
 
+def chances_of(steps: Sequence[RunStep]) -> dict[str, Mapping[str, float]]:
+    """The shipped chances of the checks that can find a cause, by key."""
+    return {step.key: step.ends_search for step in steps if can_end_search(step)}
+
+
 def plan_search(
     steps: Sequence[RunStep],
     facts: Facts,
@@ -97,6 +103,7 @@ def plan_search(
     predictions: Mapping[str, Prediction],
     paid: Collection[str] = (),
     unit: UnitState | None = None,
+    chances: Chances | None = None,
 ) -> SearchPlan | None:
     """The plan, or None when the search is over or nothing that is left can find a cause.
 
@@ -108,8 +115,18 @@ def plan_search(
         predictions: what the readings say of steps, by key.
         paid: steps that another run of the job has to do anyway, by key; they cost this search nothing.
         unit: how the unit is now; without it only what the steps need of each other counts.
+        chances: of steps by key, where tickets taught better ones than the checklist has.
     """
-    search = search_left(steps, facts, outcomes, beliefs=beliefs, minutes=minutes, predictions=predictions, paid=paid)
+    search = search_left(
+        steps,
+        facts,
+        outcomes,
+        beliefs=beliefs,
+        minutes=minutes,
+        predictions=predictions,
+        paid=paid,
+        chances=chances,
+    )
     if search is None:
         return None
     if unit is None or not any(declares(step) for step in search.kept):
@@ -126,6 +143,7 @@ def search_left(
     minutes: Mapping[str, float],
     predictions: Mapping[str, Prediction],
     paid: Collection[str] = (),
+    chances: Chances | None = None,
 ) -> SearchLeft | None:
     """What is left to be planned; arguments as for plan_search."""
     kept = [step for step in steps if applies(step, facts) != "no"]
@@ -133,7 +151,11 @@ def search_left(
         return None
     needs = needs_of(steps, facts)
     minutes = {**minutes, **dict.fromkeys(paid, 0.0)}
-    as_ordered = {step.key: _order_step(step, needs[step.key], beliefs, minutes, predictions) for step in kept}
+    learned = chances or {}
+    as_ordered = {
+        step.key: _order_step(step, needs[step.key], beliefs, minutes, predictions, learned.get(step.key))
+        for step in kept
+    }
     now = beliefs_after(beliefs, _answers(kept, outcomes, as_ordered))
     shares = {
         step.key: sum(now.beliefs[cause] * chance for cause, chance in as_ordered[step.key].ends_search.items())
@@ -269,9 +291,10 @@ def _order_step(
     beliefs: Mapping[str, float],
     minutes: Mapping[str, float],
     predictions: Mapping[str, Prediction],
+    learned: Mapping[str, float] | None,
 ) -> OrderStep:
     chances = (
-        {cause: chance for cause, chance in step.ends_search.items() if cause in beliefs}
+        {cause: chance for cause, chance in (learned or step.ends_search).items() if cause in beliefs}
         if can_end_search(step)
         else {}
     )

@@ -12,7 +12,7 @@ from django.core.cache import cache
 from diagnosis.beliefs import CauseBeliefs
 from diagnosis.learning import Learned
 from diagnosis.models import Cause, Checklist
-from diagnosis.planning import SearchPlan, causes_within_reach, leads_by_the_way, plan_search
+from diagnosis.planning import SearchPlan, causes_within_reach, chances_of, leads_by_the_way, plan_search
 from diagnosis.runs_state import NextState, RunState, StepState
 from diagnosis.shared_steps import done_but_asked_again, due_anyway, shared_keys
 from diagnosis.spring_answer import SpringAnswer, Verdict
@@ -60,8 +60,10 @@ class PlannedRun:
     def figures(self) -> CauseBeliefs | None:
         """The causes with their shares, intervals and the tickets behind them; None for a routine list."""
         state = self.run_state
-        priors = causes_within_reach(steps_of(state.run.checklist), state.run.facts, state.run.checklist.priors)
-        return self.learned.beliefs(priors, state.run.facts.get("spring_kind")) if priors else None
+        steps = steps_of(state.run.checklist)
+        priors = causes_within_reach(steps, state.run.facts, state.run.checklist.priors)
+        kind = state.run.facts.get("spring_kind")
+        return self.learned.search(priors, chances_of(steps), kind).beliefs if priors else None
 
     @property
     def cause_rows(self) -> list[CauseRow]:
@@ -162,11 +164,13 @@ def _look_for_plan(
     priors = causes_within_reach(steps, run.facts, run.checklist.priors)
     if not priors:
         return None
+    search = learned.search(priors, chances_of(steps), run.facts.get("spring_kind"))
     return plan_search(
         steps,
         run.facts,
         state.outcomes,
-        beliefs=learned.beliefs(priors, run.facts.get("spring_kind")).beliefs(),
+        beliefs=search.beliefs.beliefs(),
+        chances=search.chances,
         minutes={step.key: learned.step_minutes(step.key, step.minutes).minutes for step in steps},
         predictions=predictions_for(verdict, steps),
         paid=paid,
