@@ -101,7 +101,10 @@ def oil_sum(
     others = [named for named in shop_oils if named.name != name]
     near = near_oils(oil, others, temperature_c)
     shown_at = temperature_words[temperature_c]
-    words = [f"{name} has viscosity index {index:.0f} and {significant(at, 3)} mm²/s at {shown_at}.", _near_words(near, shown_at)]
+    words = [
+        f"{name} has viscosity index {index:.0f} and {significant(at, 3)} mm²/s at {shown_at}.",
+        _near_words(near, shown_at),
+    ]
     grade = iso_grade(oil.kv40_mm2_s)
     rows = [
         AnswerRow("Viscosity index", f"{index:.0f}", "higher thins less as it warms"),
