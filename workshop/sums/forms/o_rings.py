@@ -19,13 +19,13 @@ class ORingForm(SumForm):
         label="The seal",
         required=False,
         choices=[("static", "stands still"), ("dynamic", "slides")],
-        help_text="A seal that slides is squeezed less.",
+        help_text="A sliding seal is squeezed less.",
     )
 
     gland = forms.ChoiceField(
         label="The groove is",
         required=False,
-        choices=[("piston", "in a piston, inside the ring"), ("rod", "around a rod, outside the ring")],
+        choices=[("piston", "in a piston"), ("rod", "around a rod")],
     )
 
     groups = (
