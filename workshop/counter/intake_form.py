@@ -102,7 +102,8 @@ class IntakeForm:
         if self.unit is not None:
             return self.unit.travel_m
         self.unit_form.is_valid()
-        return getattr(self.unit_form, "cleaned_data", {}).get("travel_m")
+        travel_m: float | None = getattr(self.unit_form, "cleaned_data", {}).get("travel_m")
+        return travel_m
 
     @property
     def bike_choice(self) -> str:

@@ -10,7 +10,7 @@ from specs.physics.errors import ImpossibleValue
 from specs.physics.seals import seal_sizes
 from specs.units import show
 from workshop.sums.answer import NBSP
-from workshop.sums.o_rings import Groove, o_ring_sum, sitting
+from workshop.sums.o_rings import Groove, Ring, o_ring_sum, sitting
 
 
 def write(magnitude_si: float, dimension: str) -> str:
@@ -97,7 +97,8 @@ def test_a_rod_gland_presses_the_ring_together() -> None:
 
 def test_squeeze_stretch_and_fill_by_hand() -> None:
     """Size 111 on an 11.0 mm floor in a gland 2.2 deep and 3.4 wide: worked with constant volume of the rubber."""
-    ring = next(size for size in seal_sizes() if size.code == "111")
+    size = next(size for size in seal_sizes() if size.code == "111")
+    ring = Ring(size.code, size.inside_mm, size.section_mm)
     sat = sitting(ring, Groove(11.0e-3, 2.2e-3, 3.4e-3, "dynamic"))
     thinned = 2.62 / math.sqrt(11.0 / 10.77)
     assert sat.stretch == pytest.approx(0.021356, abs=1e-6)

@@ -25,7 +25,7 @@ pytestmark = pytest.mark.django_db
 
 # What says which unit it is stands apart; the rest the shop's own work writes.
 IDENTITY = {"kind", "model", "described_as"}
-NOT_TYPED = {"id", "shop", "customer", "search_text", "version", "created_at"}
+NOT_TYPED = {"id", "shop", "customer", "search_text", "version", "created_at", "measured"}
 by_name = pytest.mark.parametrize("field", UNIT_FIELDS, ids=lambda field: field.name)
 
 
