@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from diagnosis.exploring_back import WayBack
-from diagnosis.layout_plans import OUTCOMES
+from diagnosis.layout_plans import outcomes_of
 from diagnosis.runs_rules import causes_of
 from diagnosis.state_sets import NOTHING
 from diagnosis.state_space import Answer, Exploration
@@ -70,7 +70,7 @@ def _forbidden(at: Exploration) -> Iterator[Broken]:
     """Answers that the bench takes and that break a rule."""
     seen: set[tuple[str, str]] = set()
     for step in at.steps:
-        for outcome in OUTCOMES[step.kind]:
+        for outcome in outcomes_of(step.kind, step.answers):
             answer = Answer(step, outcome)
             for one in forbidden(step, outcome):
                 bad = _states_that_break(at, answer, one)

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Any, Protocol
 
 from diagnosis.layout import applies
-from diagnosis.layout_plans import BY_THE_WAY, CHECK, DANGER, OUTCOMES, PROOF, WORK
+from diagnosis.layout_plans import BY_THE_WAY, CHECK, DANGER, PROOF, STILL_PULLING, WORK, outcomes_of
 from diagnosis.unit_order import brought_about_by
 from diagnosis.unit_parts import PARTS
 from diagnosis.unit_state import UnitState
@@ -24,7 +24,7 @@ FOUND, DONE, LEFT_OUT = "found", "done", "left_out"
 PROVED, NOT_PROVED, TAKEN_BACK = "proved", "not_proved", "taken_back"
 NOTED = "noted"
 """How a finding counts that the step could have taken for the cause and that is not: the search goes on."""
-WITHOUT_READINGS = frozenset({"cant_tell", LEFT_OUT, NOT_PROVED})
+WITHOUT_READINGS = frozenset({"cant_tell", LEFT_OUT, STILL_PULLING, NOT_PROVED})
 """Outcomes that may be ticked although a required reading is missing."""
 ALL_WELL = frozenset({"ruled_out", DONE, PROVED})
 """Outcomes that say that all is well: a reading outside what is wanted then has to say why."""
@@ -49,9 +49,9 @@ class RunStep(Protocol):
     answers: Any
 
 
-def lawful_outcomes(kind: str) -> tuple[str, ...]:
-    """The outcomes that a step of this kind can end with."""
-    return OUTCOMES[kind]
+def lawful_outcomes(step: RunStep) -> tuple[str, ...]:
+    """The outcomes that the step can end with."""
+    return outcomes_of(step.kind, step.answers)
 
 
 def needs_of(steps: Sequence[RunStep], facts: Facts) -> dict[str, frozenset[str]]:
@@ -75,8 +75,11 @@ def needs_of(steps: Sequence[RunStep], facts: Facts) -> dict[str, frozenset[str]
 
 
 def lets_others_follow(step: RunStep, outcome: str | None) -> bool:
-    """Whether steps that need this one may go on. A safety step left out, or a proof that failed, holds them back."""
-    if outcome is None or outcome == NOT_PROVED:
+    """Whether steps that need this one may go on.
+
+    A safety step left out, a proof that failed and air that still pulls hold them back.
+    """
+    if outcome is None or outcome in (NOT_PROVED, STILL_PULLING):
         return False
     return not (step.safety and outcome == LEFT_OUT)
 
@@ -140,7 +143,7 @@ def missing_proof(steps: Sequence[RunStep], outcomes: Outcomes, needs: Mapping[s
         step
         for step in steps
         if (step.kind == PROOF and outcomes.get(step.key) != PROVED)
-        or (step.kind == WORK and step.safety and outcomes.get(step.key) == LEFT_OUT)
+        or (step.kind == WORK and step.safety and outcomes.get(step.key) in (LEFT_OUT, STILL_PULLING))
         or bolts_are_loose(step, outcomes, needs)
     ]
 
@@ -256,7 +259,7 @@ class _Walk:
 
     def candidates(self) -> Iterator[RunStep]:
         """Open steps in the order in which they come into question."""
-        open_steps = [step for step in self.steps if step.key not in self.outcomes]
+        open_steps = [step for step in self.steps if step.key not in self.outcomes and not self._has_no_use(step)]
         failed = [step for step in self.steps if self.outcomes.get(step.key) == NOT_PROVED]
         proofs = [step for step in self.steps if step.kind == PROOF and (step in open_steps or step in failed)]
         others = [step for step in open_steps if step.kind != PROOF]
@@ -305,6 +308,10 @@ class _Walk:
         return self.unit is not None and any(
             PARTS[part].finding and part in self.unit.conditions and self.unit.is_open(part) for part in left
         )
+
+    def _has_no_use(self, step: RunStep) -> bool:
+        """Whether it is the way on from a loaded chamber, and none is."""
+        return self.unit is not None and any(one.asks_for_a_loaded_chamber for one in self.unit.unmet(step))
 
     def _was_undone(self, step: RunStep) -> bool:
         """Whether it was done and what it did is open again."""

@@ -15,7 +15,7 @@ from functools import cached_property
 from typing import Any
 
 from diagnosis.fact_combinations import Combination, combinations
-from diagnosis.layout_plans import CHECK, OUTCOMES, PROOF, WORK
+from diagnosis.layout_plans import CHECK, PROOF, WORK, outcomes_of
 from diagnosis.state_sets import NOTHING, Change, PlaceChange, Row, StateSets
 from diagnosis.unit_invariants import forbidden
 from diagnosis.unit_parts import AS_IT_CAME, PARTS, UNKNOWN, allowed_values, is_danger
@@ -61,7 +61,7 @@ class Places:
         told_apart |= {
             one.where[part]
             for step in steps
-            for outcome in OUTCOMES[step.kind]
+            for outcome in outcomes_of(step.kind, step.answers)
             for one in forbidden(step, outcome)
             if part in one.where
         }
@@ -100,8 +100,8 @@ class Exploration:
     def answers(self) -> Iterator[Answer]:
         """Everything that can be ticked, each way of taking back among it."""
         for step in self.steps:
-            yield from (Answer(step, outcome) for outcome in OUTCOMES[step.kind])
-            left = {part for outcome in OUTCOMES[step.kind] for part in effects(step, outcome)}
+            yield from (Answer(step, outcome) for outcome in outcomes_of(step.kind, step.answers))
+            left = {part for outcome in outcomes_of(step.kind, step.answers) for part in effects(step, outcome)}
             together = {self._left_together[part] & left for part in left & self.places.of_part.keys()}
             yield from (Answer(step, TAKEN_BACK, parts) for parts in sorted(together, key=sorted))
             if step.kind == PROOF:
@@ -112,7 +112,7 @@ class Exploration:
         """For each part, those that no answer leaves without it: what one answer set, one taking back undoes."""
         by: dict[str, set[tuple[int, str]]] = {}
         for step in self.steps:
-            for outcome in OUTCOMES[step.kind]:
+            for outcome in outcomes_of(step.kind, step.answers):
                 for part in effects(step, outcome):
                     by.setdefault(part, set()).add((id(step), outcome))
         return {part: frozenset(other for other in by if by[other] == by[part]) for part in by}
@@ -148,7 +148,7 @@ class Exploration:
         """Whether the bench takes the answer while the part is so."""
         step, outcome = answer.step, answer.outcome
         if outcome == TAKEN_BACK:
-            could = {effects(step, given).get(part) for given in OUTCOMES[step.kind]}
+            could = {effects(step, given).get(part) for given in outcomes_of(step.kind, step.answers)}
             return part not in answer.takes_back or value in could
         if part not in (step.requires or {}) or not says_done(step, outcome):
             return True

@@ -12,11 +12,22 @@ from dataclasses import dataclass, field
 from typing import Any, Protocol
 
 from diagnosis.layout_facts import Facts, fits
-from diagnosis.layout_plans import PROOF, WORK
-from diagnosis.unit_parts import AS_IT_CAME, CHAMBERS, EMPTY, HOLDS_AIR, PARTS, SAME, UNKNOWN, allowed_values, is_danger
+from diagnosis.layout_plans import PROOF, STILL_PULLING, WORK
+from diagnosis.unit_parts import (
+    AS_IT_CAME,
+    CHAMBERS,
+    EMPTY,
+    HOLDS_AIR,
+    LOADED,
+    PARTS,
+    SAME,
+    UNKNOWN,
+    allowed_values,
+    is_danger,
+)
 
 DONE, LEFT_OUT, PROVED, TAKEN_BACK = "done", "left_out", "proved", "taken_back"
-UNSURE = frozenset({"cant_tell", LEFT_OUT, "not_proved"})
+UNSURE = frozenset({"cant_tell", LEFT_OUT, STILL_PULLING, "not_proved"})
 
 
 class StateStep(Protocol):
@@ -42,6 +53,11 @@ class Unmet:
     @property
     def is_danger(self) -> bool:
         return is_danger(self.part, self.allowed)
+
+    @property
+    def asks_for_a_loaded_chamber(self) -> bool:
+        """Whether the step is the way on from a loaded chamber, and none is: nobody is sent to it."""
+        return self.allowed == {LOADED}
 
     @property
     def words(self) -> str:

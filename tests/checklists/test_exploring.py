@@ -17,7 +17,7 @@ from diagnosis.exploring import Broken, explore
 from diagnosis.exploring_order import dearer_first
 from diagnosis.fact_combinations import combinations
 from diagnosis.layout import dump
-from diagnosis.layout_plans import OUTCOMES, ChecklistFolder, ChecklistPlan
+from diagnosis.layout_plans import ChecklistFolder, ChecklistPlan, outcomes_of
 from diagnosis.ordering import handbook_order
 from diagnosis.state_sets import NOTHING
 from diagnosis.state_space import Exploration
@@ -145,7 +145,9 @@ def test_a_planted_slip_is_found_by_name_with_a_way_that_leads_there(slip: str) 
     steps = {step.key: step for step in plan.steps}
     for broken in found:
         assert broken.step in steps or (rule == NO_WAY_BACK and not broken.way)
-        assert all(outcome in (*OUTCOMES[steps[key].kind], TAKEN_BACK) for key, outcome in broken.way)
+        assert all(
+            outcome in (*outcomes_of(steps[key].kind, steps[key].answers), TAKEN_BACK) for key, outcome in broken.way
+        )
 
 
 def test_an_order_that_puts_the_dearer_first_is_found(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -202,7 +204,9 @@ def test_no_mechanic_however_obstinate_comes_into_a_state_that_was_not_explored(
         for _ in range(1000 // len(at.units)):
             step = chance.choice(steps)
             given = unit.answered.get(step.key, (0, TAKEN_BACK))[1]
-            outcome = chance.choice([*OUTCOMES[step.kind], *([TAKEN_BACK] if given != TAKEN_BACK else [])])
+            outcome = chance.choice(
+                [*outcomes_of(step.kind, step.answers), *([TAKEN_BACK] if given != TAKEN_BACK else [])]
+            )
             if says_done(step, outcome) and any(unmet.is_danger for unmet in unit.unmet(step)):
                 continue
             assert not (says_done(step, outcome) and dangers(unit, step, outcome))
@@ -231,7 +235,7 @@ def test_the_bench_and_the_rules_call_the_same_dangerous() -> None:
                 unit = UnitState(
                     {key: chance.choice(["as_it_came", "unknown", *part.values]) for key, part in PARTS.items()}
                 )
-                for outcome in OUTCOMES[step.kind]:
+                for outcome in outcomes_of(step.kind, step.answers):
                     said = {one.rule for one in breaks(unit.conditions, step, outcome)} & bench
                     refused = dangers(unit, step, outcome) if says_done(step, outcome) else []
                     assert said == {danger.rule for danger in refused}
