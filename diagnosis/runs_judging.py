@@ -50,7 +50,7 @@ class AnswerJudge:
         """Raise where the answer is none to this step, steps must come first, or it says that a danger was done."""
         if not outcome:
             raise TickRefused("Choose how the step ended.")
-        if outcome not in lawful_outcomes(step.kind):
+        if outcome not in lawful_outcomes(step):
             raise TickRefused(f"“{outcome}” is no answer to a step of this kind.")
         if step.needs:
             needs = needs_of(self.steps, self.run.facts)

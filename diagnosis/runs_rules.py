@@ -12,7 +12,7 @@ from functools import cached_property
 from typing import Any, Protocol
 
 from diagnosis.layout import applies
-from diagnosis.layout_plans import BY_THE_WAY, CHECK, DANGER, OUTCOMES, PROOF, WORK
+from diagnosis.layout_plans import BY_THE_WAY, CHECK, DANGER, PROOF, STILL_PULLING, WORK, outcomes_of
 from diagnosis.unit_order import asks_to_open, brought_about_by, closes_nothing, opens_on_the_way, opens_up
 from diagnosis.unit_parts import PARTS
 from diagnosis.unit_state import LEFT_EARLY, UnitState
@@ -25,7 +25,7 @@ FOUND, DONE, LEFT_OUT = "found", "done", "left_out"
 PROVED, NOT_PROVED, TAKEN_BACK = "proved", "not_proved", "taken_back"
 CANT_TELL, NOTED = "cant_tell", "noted"
 """How a finding counts that the step could have taken for the cause and that is not: the search goes on."""
-WITHOUT_READINGS = frozenset({"cant_tell", LEFT_OUT, NOT_PROVED})
+WITHOUT_READINGS = frozenset({"cant_tell", LEFT_OUT, STILL_PULLING, NOT_PROVED})
 """Outcomes that may be ticked although a required reading is missing."""
 ALL_WELL = frozenset({"ruled_out", DONE, PROVED})
 """Outcomes that say that all is well: a reading outside what is wanted then has to say why."""
@@ -50,9 +50,9 @@ class RunStep(Protocol):
     answers: Any
 
 
-def lawful_outcomes(kind: str) -> tuple[str, ...]:
-    """The outcomes that a step of this kind can end with."""
-    return OUTCOMES[kind]
+def lawful_outcomes(step: RunStep) -> tuple[str, ...]:
+    """The outcomes that the step can end with."""
+    return outcomes_of(step.kind, step.answers)
 
 
 def needs_of(steps: Sequence[RunStep], facts: Facts) -> dict[str, frozenset[str]]:
@@ -78,9 +78,9 @@ def needs_of(steps: Sequence[RunStep], facts: Facts) -> dict[str, frozenset[str]
 def lets_others_follow(step: RunStep, outcome: str | None) -> bool:
     """Whether steps that need this one may go on.
 
-    A safety step left out, a proof that failed, or a wait left early holds them back.
+    A safety step left out, a proof that failed, air that still pulls or a wait left early hold them back.
     """
-    if outcome is None or outcome in (NOT_PROVED, LEFT_EARLY):
+    if outcome is None or outcome in (NOT_PROVED, STILL_PULLING, LEFT_EARLY):
         return False
     return not (step.safety and outcome == LEFT_OUT)
 
@@ -160,7 +160,7 @@ def missing_proof(steps: Sequence[RunStep], outcomes: Outcomes, needs: Mapping[s
         step
         for step in steps
         if (step.kind == PROOF and outcomes.get(step.key) != PROVED)
-        or (step.kind == WORK and step.safety and outcomes.get(step.key) == LEFT_OUT)
+        or (step.kind == WORK and step.safety and outcomes.get(step.key) in (LEFT_OUT, STILL_PULLING))
         or bolts_are_loose(step, outcomes, needs)
     ]
 
@@ -277,7 +277,7 @@ class _Walk:
 
     def candidates(self) -> Iterator[RunStep]:
         """Open steps in the order in which they come into question."""
-        open_steps = [step for step in self.steps if step.key not in self.outcomes]
+        open_steps = [step for step in self.steps if step.key not in self.outcomes and not self._has_no_use(step)]
         failed = [step for step in self.steps if self.outcomes.get(step.key) == NOT_PROVED]
         proofs = [step for step in self.steps if step.kind == PROOF and (step in open_steps or step in failed)]
         others = [step for step in open_steps if step.kind != PROOF]
@@ -366,6 +366,10 @@ class _Walk:
         return self.unit is not None and any(
             PARTS[part].finding and part in self.unit.conditions and self.unit.is_open(part) for part in left
         )
+
+    def _has_no_use(self, step: RunStep) -> bool:
+        """Whether it is the way on from a loaded chamber, and none is."""
+        return self.unit is not None and any(one.asks_for_a_loaded_chamber for one in self.unit.unmet(step))
 
     def _was_undone(self, step: RunStep) -> bool:
         """Whether it was done and what it did is open again."""

@@ -167,7 +167,8 @@ class RunState:
 
     @property
     def total(self) -> int:
-        return len(self.steps)
+        """Answered and to be answered; the way on from a loaded chamber is not, where none is loaded."""
+        return sum(1 for one in self.steps if one.tick or not any(un.asks_for_a_loaded_chamber for un in one.unmet))
 
     @property
     def is_untouched(self) -> bool:

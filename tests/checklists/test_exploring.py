@@ -17,7 +17,7 @@ from diagnosis.exploring import Broken, explore
 from diagnosis.exploring_order import dearer_first
 from diagnosis.fact_combinations import combinations
 from diagnosis.layout import dump
-from diagnosis.layout_plans import OUTCOMES, ChecklistFolder, ChecklistPlan
+from diagnosis.layout_plans import ChecklistFolder, ChecklistPlan, outcomes_of
 from diagnosis.openings import Openings
 from diagnosis.state_sets import NOTHING
 from diagnosis.state_space import Exploration
@@ -166,7 +166,9 @@ def test_a_planted_slip_is_found_by_name_with_a_way_that_leads_there(slip: str) 
     steps = {step.key: step for step in plan.steps}
     for broken in found:
         assert broken.step in steps or (rule == NO_WAY_BACK and not broken.way)
-        assert all(outcome in (*OUTCOMES[steps[key].kind], TAKEN_BACK) for key, outcome in broken.way)
+        assert all(
+            outcome in (*outcomes_of(steps[key].kind, steps[key].answers), TAKEN_BACK) for key, outcome in broken.way
+        )
 
 
 def test_an_order_that_puts_the_dearer_first_is_found(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -284,7 +286,7 @@ def test_the_bench_and_the_rules_call_the_same_dangerous() -> None:
                 unit = UnitState(
                     {key: chance.choice(["as_it_came", "unknown", *part.values]) for key, part in PARTS.items()}
                 )
-                for outcome in OUTCOMES[step.kind]:
+                for outcome in outcomes_of(step.kind, step.answers):
                     said = {one.rule for one in breaks(unit.conditions, step, outcome)} & bench
                     refused = dangers(unit, step, outcome) if says_done(step, outcome) else []
                     assert said == {danger.rule for danger in refused}

@@ -9,7 +9,7 @@ from diagnosis.declared import ASSUMED_UNLESS_READ, asked_on
 from diagnosis.judging import kept_in_words
 from diagnosis.layout import applies
 from diagnosis.layout_facts import condition_of
-from diagnosis.layout_plans import OUTCOMES
+from diagnosis.layout_plans import outcomes_of
 from diagnosis.models import Checklist, Reading, Run, Step, Tick
 from diagnosis.reading_kinds import options_of
 from diagnosis.runs_state import RunState, StepState, states_of
@@ -151,6 +151,7 @@ def _row(
         "note": note,
         "readings": readings,
         "choices": [
-            {"label": Tick.Outcome(choice).label, "taken": choice == outcome} for choice in OUTCOMES[step.kind]
+            {"label": Tick.Outcome(choice).label, "taken": choice == outcome}
+            for choice in outcomes_of(step.kind, step.answers)
         ],
     }
