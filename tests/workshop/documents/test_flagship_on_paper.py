@@ -29,8 +29,8 @@ def paper(client: Client, kind: str) -> str:
     """The text of the PDF that is issued through HTTP."""
     answer = client.post(reverse("documents:issue", args=[1, kind]), follow=True)
     assert answer["Content-Type"] == "application/pdf"
-    content = b"".join(answer.streaming_content) if answer.streaming else answer.content
-    return " ".join(" ".join(page.extract_text() for page in pypdf.PdfReader(io.BytesIO(content)).pages).split())
+    pages = pypdf.PdfReader(io.BytesIO(answer.content)).pages
+    return " ".join(" ".join(page.extract_text() for page in pages).split())
 
 
 def screen(client: Client) -> str:
