@@ -8,6 +8,7 @@ from typing import Any
 
 from diagnosis.judging import NOTHING, Judgement, Span, Yardstick, judge, slip_of
 from diagnosis.reading_kinds import options_of, read_word
+from specs.typed_measures import read_depth
 from specs.units import UnitError, from_si, parse, show
 
 UNJUDGED = Judgement("unjudged")
@@ -168,13 +169,13 @@ def against(yardstick: Yardstick) -> dict[str, Any]:
 
 def _magnitude(text: str, dimension: str, unit: str, yardstick: Yardstick) -> float:
     """In SI; a length that is wanted as a share of the travel may be typed as one."""
-    if dimension == "length" and text.endswith("%"):
-        if yardstick.whole:
-            return parse(text, "fraction", "%") * yardstick.whole
-        if yardstick.missing:
+    if dimension == "length" and (yardstick.whole or yardstick.missing):
+        depth = read_depth(text, unit=unit, length_unit=unit)
+        if depth.share is not None and not yardstick.whole:
             raise UnitError(
                 "A share cannot be worked out: this unit's travel or range is not on record. Enter a length."
             )
+        return depth.of(yardstick.whole or 0.0)
     return parse(text, dimension, unit)
 
 

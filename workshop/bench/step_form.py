@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import uuid
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
@@ -15,6 +16,7 @@ from diagnosis.models import Reading
 from diagnosis.reading_kinds import options_of
 from diagnosis.runs_readings import LONGEST_REASON, unit_of
 from diagnosis.runs_state import StepState
+from specs.typed_measures import beside_unit, factors_beside
 from specs.units import from_si, number_text, show
 from workshop.staff.models import Shop
 from workshop.torque.models import BOLT_LABELS, TorqueTool
@@ -34,15 +36,22 @@ class ReadingField(forms.CharField):
         is_required: bool = False,
         as_shown: str = "",
         span: tuple[float, float] | None = None,
+        factors: Mapping[str, float] | None = None,
         **kwargs: Any,
     ) -> None:
         super().__init__(max_length=60, required=False, **kwargs)
         self.unit, self.as_shown = unit, as_shown
         if span is not None:  # what the tablet compares by itself, in the unit of the field
             self.widget.attrs.update({"data-low": f"{span[0]:.6g}", "data-high": f"{span[1]:.6g}"})
+            self.widget.attrs["data-factors"] = json.dumps({unit: round(of, 9) for unit, of in (factors or {}).items()})
         self.widget.attrs.update({"inputmode": "decimal", "autocomplete": "off"})
         if is_required:  # what the tablet asks for by itself while it is cut off
             self.widget.attrs["data-required"] = ""
+
+    @property
+    def as_shown_number(self) -> str:
+        """What one tap enters: the unit stands beside the field."""
+        return beside_unit(self.as_shown, self.unit)
 
 
 class WordField(forms.ChoiceField):
@@ -127,9 +136,10 @@ class TickForm(forms.Form):
                 is_required=bool(plan.get("required")),
                 as_shown=self._as_shown(plan, unit),
                 span=self._span(plan, unit),
+                factors=self._factors(plan, unit),
                 label=plan["label"],
                 help_text=plan.get("help") or "",
-                initial=stored.typed if stored else "",
+                initial=beside_unit(stored.typed, unit) if stored else "",
             )
             if plan["key"] in self.held_against:
                 self.fields[REASON_PREFIX + plan["key"]] = forms.CharField(
@@ -142,7 +152,7 @@ class TickForm(forms.Form):
         self._add_tools(tools)
         self.asks_about_wait = False
         self.fields[REASON_PREFIX + WAIT] = forms.CharField(
-            label="Why it is proved without the whole wait", required=False, max_length=LONGEST_REASON
+            label="Why the wait was left early", required=False, max_length=LONGEST_REASON
         )
 
     def _as_shown(self, plan: Mapping[str, Any], unit: str) -> str:
@@ -156,6 +166,11 @@ class TickForm(forms.Form):
         if wanted is None:
             return None
         return from_si(wanted.low, plan["quantity"], unit), from_si(wanted.high, plan["quantity"], unit)
+
+    def _factors(self, plan: Mapping[str, Any], unit: str) -> Mapping[str, float]:
+        """What the tablet turns another unit into this field's by; a share only where the server takes one too."""
+        whole = self.held_against.get(plan["key"], NOTHING).whole
+        return factors_beside(plan["quantity"], unit, whole_si=whole)
 
     def _meant(self, plan: Mapping[str, Any], unit: str) -> str:
         """What a reading is to be, in words; empty where that is not known."""
@@ -212,7 +227,7 @@ class TickForm(forms.Form):
 
     @property
     def wait_reason(self) -> forms.BoundField | None:
-        """Only after a proof was sent before its wait was over."""
+        """Only after an answer was sent before its wait was over."""
         name = REASON_PREFIX + WAIT
         return self[name] if self.asks_about_wait or (self.is_bound and self.data.get(name)) else None
 

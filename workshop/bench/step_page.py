@@ -46,6 +46,7 @@ OUTCOME_ICONS = {
     "cant_tell": "question",
     "done": "tick",
     "left_out": "dash",
+    "still_pulling": "caution",
     "proved": "ticks",
     "not_proved": "cross",
 }
@@ -225,13 +226,13 @@ class StepPage:
         now = "" if self.asked_again else self.state.outcome
         return [
             OutcomeButton(value, str(Tick.Outcome(value).label), OUTCOME_ICONS[value], value == now)
-            for value in lawful_outcomes(self.state.step.kind)
+            for value in lawful_outcomes(self.state.step)
         ]
 
     def found_buttons(self) -> list[OutcomeButton]:
         """What a finding at this check can be, one button for each, the likeliest first; none where it is no check."""
         step = self.state.step
-        if FOUND not in lawful_outcomes(step.kind):
+        if FOUND not in lawful_outcomes(step):
             return []
         likeliest = likeliest_finding(step)
         able, causes = causes_of(step), self._causes_to_choose_from()

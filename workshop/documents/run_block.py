@@ -9,7 +9,7 @@ from diagnosis.declared import ASSUMED_UNLESS_READ, asked_on
 from diagnosis.judging import kept_in_words
 from diagnosis.layout import applies
 from diagnosis.layout_facts import condition_of
-from diagnosis.layout_plans import OUTCOMES
+from diagnosis.layout_plans import outcomes_of
 from diagnosis.models import Checklist, Reading, Run, Step, Tick
 from diagnosis.reading_kinds import options_of
 from diagnosis.runs_state import RunState, StepState, states_of
@@ -146,10 +146,12 @@ def _row(
         "kind": step.kind,
         "maybe": condition,
         "counts_as_found": step.counts_as_found,
-        "cautions": [caution["title"] for caution in step.cautions],
+        "cautions": [dict(caution) for caution in step.cautions],
+        "shows": list(step.shows),
         "note": note,
         "readings": readings,
         "choices": [
-            {"label": Tick.Outcome(choice).label, "taken": choice == outcome} for choice in OUTCOMES[step.kind]
+            {"label": Tick.Outcome(choice).label, "taken": choice == outcome}
+            for choice in outcomes_of(step.kind, step.answers)
         ],
     }

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from base64 import b64encode
 from collections.abc import Iterable, Mapping
 from dataclasses import asdict
 from typing import Any
@@ -39,5 +40,11 @@ def spring_block(ticket: Ticket, states: Iterable[RunState], values: Mapping[str
         "now_sentences": list(newer.sentences) if newer is not None else [],
         "left": [*story.since, *([story.depths] if story.depths else [])],
         "proved": newer.for_customer if newer is not None and story.is_proved else "",
-        "svg": render_to_string("plots/spring_curve.svg", {"curve": curve}) if curve else "",
+        "drawing": _as_picture(render_to_string("plots/spring_curve.svg", {"curve": curve})) if curve else "",
+        "drawing_in_words": curve.summary if curve else "",
     }
+
+
+def _as_picture(svg: str) -> str:
+    """An address that holds the drawing itself: as a picture it can have words in the PDF, as plain SVG it cannot."""
+    return f"data:image/svg+xml;base64,{b64encode(svg.encode()).decode()}"

@@ -56,12 +56,13 @@ class SpringShown:
 def spring_of(unit: SuspensionUnit, *, values: Mapping[str, SpecValue] | None = None) -> AirSpring | GeometryGap | None:
     """The spring to calculate with, or what is missing for it; None for a unit that has no such spring.
 
-    `values` saves the query where the caller has looked the unit's spec values up already.
+    `values` saves the query where the caller has looked the unit's spec values up already. What was measured on this
+    unit and taken over goes before its model's values.
     """
     facts = unit.facts()
     if unit.model is None or unit.travel_m is None or facts.get("spring_kind") == "coil" or unit.kind != "fork":
         return None
-    return spring_geometry(unit.model, unit.travel_m, values=values)
+    return spring_geometry(unit.model, unit.travel_m, values=values, measured=unit.measured_geometry)
 
 
 def spring_story(
