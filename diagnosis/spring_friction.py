@@ -1,4 +1,4 @@
-"""The friction of a fork in its spring's answer: measured by two rests, or as its specs say it. Pure."""
+"""The friction of a fork in its spring’s answer: measured by two rests, or as it is on record. Pure."""
 
 from __future__ import annotations
 
@@ -44,7 +44,7 @@ def with_friction(
 
 
 def _assumed(spring: AirSpring, unit_for: UnitFor) -> str:
-    return f"Friction {_force(spring.friction_n, unit_for)} is assumed from the specs, not measured here."
+    return f"Friction {_force(spring.friction_n, unit_for)} is assumed as on record, not measured here."
 
 
 def _force(force_n: float, unit_for: UnitFor) -> str:

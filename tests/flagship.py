@@ -42,6 +42,10 @@ def the_run() -> Run:
 
 def sent_text(client: Client, key: str, outcome: str, *, refused: bool = False, **typed: str) -> str:
     """Answer a step and give what comes back; fails where it is not taken, or taken though `refused`."""
+    return _sent(client, key, outcome, typed, refused=refused)
+
+
+def _sent(client: Client, key: str, outcome: str, typed: dict[str, str], *, refused: bool = False) -> str:
     run = the_run()
     sent = {"version": str(run.version), "client_id": str(uuid.uuid4()), "outcome": outcome, "note": ""}
     sent |= {name if name.startswith("reason-") else f"reading-{name}": text for name, text in typed.items()}
@@ -53,10 +57,10 @@ def sent_text(client: Client, key: str, outcome: str, *, refused: bool = False, 
 
 def send(client: Client, key: str, outcome: str, **typed: str) -> None:
     """Answer a step that is taken."""
-    sent_text(client, key, outcome, **typed)
+    _sent(client, key, outcome, typed)
 
 
 def through_to_the_proof(client: Client, *, last: str = "proved") -> None:
     """From where the demo left it to a rest that is proved, or answered otherwise at `last`."""
     for key, outcome, typed in TO_THE_PROOF:
-        sent_text(client, key, last if key == "prove-rest" else outcome, **typed)
+        _sent(client, key, last if key == "prove-rest" else outcome, typed)

@@ -274,8 +274,9 @@ class StepPage:
 
     def _emptying(self) -> Emptying | None:
         """What letting the air out leaves in this fork, at a step that says it empties it; None elsewhere."""
-        if self.ticket.unit.kind != "fork" or not empties(self.state.step):
-            return None
+        facts = self.state.facts
+        if facts.get("kind") != "fork" or facts.get("self_equalising") is False or not empties(self.state.step):
+            return None  # a chamber with a valve of its own is let out there
         on_a_bike = self.ticket.bike_id is not None
         return emptying(self.run_state, self.standing.spring, self.standing.shop, on_a_bike=on_a_bike)
 

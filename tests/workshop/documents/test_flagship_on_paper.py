@@ -29,8 +29,8 @@ def paper(client: Client, kind: str) -> str:
     """The text of the PDF that is issued through HTTP."""
     answer = client.post(reverse("documents:issue", args=[1, kind]), follow=True)
     assert answer["Content-Type"] == "application/pdf"
-    content = b"".join(answer.streaming_content) if answer.streaming else answer.content
-    return " ".join(" ".join(page.extract_text() for page in pypdf.PdfReader(io.BytesIO(content)).pages).split())
+    pages = pypdf.PdfReader(io.BytesIO(answer.content)).pages
+    return " ".join(" ".join(page.extract_text() for page in pages).split())
 
 
 def screen(client: Client) -> str:
@@ -49,7 +49,7 @@ def test_as_it_came_in_it_reads_stuck_on_screen_work_order_and_report(shop: Clie
         assert "If it does not come: top up to 165 psi where it stands, never above, and pull again." in said
         assert "let all the air out, prove that it is out, and take the lowers off." in said
         assert "What was not weighed is assumed (common practice, no published source)." in said
-        assert "Friction 20 N is assumed from the specs, not measured here." in said
+        assert "Friction 20 N is assumed as on record, not measured here." in said
     assert "About a quarter of the air in your fork had slipped into the chamber that pulls it down." in report
     assert "at its maximum of 165 psi one person frees it with about 14 kg of pull" in report
     assert "If that does not do it, the lower legs have to come off." in report
