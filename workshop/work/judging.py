@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from diagnosis.declared import PRESSURE_AFTER_WAIT, PRESSURE_SET, REST_DEPTH, measured_by_key
-from diagnosis.evidence import Evidence, Standing, holding_evidence, rest_evidence
+from diagnosis.evidence import Evidence, Standing, coil_rest_evidence, holding_evidence, rest_evidence
 from diagnosis.judging import Yardstick
 from diagnosis.models import Reading
 from diagnosis.runs_readings import ReadingsRefused, TypedReading, read_all
@@ -38,7 +38,9 @@ def evidence_for(
         return show(magnitude_si, dimension, shop.unit_for(dimension))
 
     found: list[Evidence] = []
-    if REST_DEPTH in now:
+    if REST_DEPTH in now and run_state.run.facts.get("spring_kind") == "coil":
+        found.append(coil_rest_evidence(now[REST_DEPTH], write=write))
+    elif REST_DEPTH in now:
         found.append(
             rest_evidence(
                 now[REST_DEPTH],
@@ -50,7 +52,17 @@ def evidence_for(
         )
     if PRESSURE_SET in now and PRESSURE_AFTER_WAIT in now:
         before_pa, after_pa = now[PRESSURE_SET], now[PRESSURE_AFTER_WAIT]
-        found.append(holding_evidence(before_pa, after_pa, spring=values.spring, write=write))
+        chamber = values.values.get("positive_volume")
+        found.append(
+            holding_evidence(
+                before_pa,
+                after_pa,
+                chamber_m3=chamber.magnitude_si if chamber else None,
+                write=write,
+                hose_m3=shop.pump_hose_m3,
+                kind="shock" if run_state.run.facts.get("kind") == "shock" else "fork",
+            )
+        )
     return found
 
 
