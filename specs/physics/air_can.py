@@ -21,8 +21,8 @@ from specs.physics.errors import (
 
 @dataclass(frozen=True)
 class AirCan:
-    """Raises `ImpossibleValue` naming the field: nothing at or below zero (the port's travel may be zero), no body wider
-    than the bore around it, no chamber that vanishes before the stroke ends.
+    """Raises `ImpossibleValue` naming the field: nothing at or below zero (the port's travel may be zero), no body
+    wider than the bore around it, no chamber that vanishes before the stroke ends.
     """
 
     stroke_m: float

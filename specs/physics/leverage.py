@@ -4,7 +4,8 @@ By virtual work: what the wheel's load does over the wheel's travel, the shock's
 change their ratio along the travel, so a sag from it is a beginning, and the ring on the shock has the last word.
 """
 
-from specs.physics.errors import ImpossibleValue, require_positive
+from specs.physics.atmosphere import GRAVITY_M_S2
+from specs.physics.errors import ImpossibleValue, require_positive, require_within
 
 LEAST_LEVERAGE, MOST_LEVERAGE = 1.0, 4.5
 """Between these lie rear wheels of bicycles: common practice, no published source."""
@@ -34,6 +35,13 @@ def shock_travel(wheel_travel_m: float, leverage: float) -> float:
     """How far the shock goes (m) for the wheel's travel."""
     require_positive("leverage", leverage)
     return wheel_travel_m / leverage
+
+
+def wheel_load(mass_kg: float, share: float) -> float:
+    """Load (N) on a wheel that carries a share of the rider's mass."""
+    require_positive("mass_kg", mass_kg)
+    require_within("share", share, 0.0, 1.0)
+    return mass_kg * share * GRAVITY_M_S2
 
 
 def load_on_shock(wheel_load_n: float, leverage: float) -> float:

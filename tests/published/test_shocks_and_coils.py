@@ -16,7 +16,7 @@ from scipy.optimize import brentq
 from specs.physics.air_can import AirCan, can_force, can_pressure_for_sag, can_sag
 from specs.physics.coil import CoilSpring, coil_preload_for_sag, coil_rate_for_sag, coil_sag
 from specs.physics.errors import ImpossibleValue
-from specs.physics.leverage import leverage_of, load_on_shock, shock_travel, wheel_travel
+from specs.physics.leverage import leverage_of, load_on_shock, shock_travel, wheel_load, wheel_travel
 from specs.physics.pressure import after_hose
 
 PSI = 6894.757293168361
@@ -95,7 +95,7 @@ def test_a_coil_rests_where_its_energy_and_the_loads_are_least(rate: float, prel
 
 def test_the_rate_and_preload_for_a_sag() -> None:
     """80 kg, six tenths of it on the rear wheel, leverage 2.5, 30 % of 60 mm: 471 N, 1,177 N, 18 mm, 65.4 N/mm."""
-    wheel_n = 80 * 9.80665 * 0.6
+    wheel_n = wheel_load(80, 0.6)
     shock_n = load_on_shock(wheel_n, leverage_of(0.150, 0.060))
     rate = coil_rate_for_sag(shock_n, 0.3 * 0.060)
     assert (wheel_n, shock_n, rate / 1000) == pytest.approx((470.7, 1176.8, 65.4), abs=0.05)
