@@ -41,7 +41,7 @@ def energy(pressure_pa: float, travel_m: float) -> float:
     squeezed, _ = quad(lambda v: -held * positive_m3(port) / v, positive_m3(port), positive_m3(travel_m))
     drawn, _ = quad(lambda v: -held * negative_m3(port) / v, negative_m3(port), negative_m3(travel_m))
     around = AMBIENT * math.pi * body**2 / 4 * (travel_m - port)
-    return squeezed + drawn - around
+    return float(squeezed + drawn - around)
 
 
 @pytest.mark.parametrize("pressure_psi", [60, 180, 280])

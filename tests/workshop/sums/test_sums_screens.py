@@ -122,8 +122,14 @@ def test_another_shops_stores_do_not_count(signed_in: Client) -> None:
     assertContains(response, '<td data-label="In Stores">no</td>', html=True)
 
 
-SHOCK = {"wheel_travel": "150", "stroke": "60", "rider_mass": "80 kg", "rear_share": "60", "wanted_sag": "30"}
-CAN = {
+SHOCK: dict[str, Any] = {
+    "wheel_travel": "150",
+    "stroke": "60",
+    "rider_mass": "80 kg",
+    "rear_share": "60",
+    "wanted_sag": "30",
+}
+CAN: dict[str, Any] = {
     "bore": "44", "body": "36", "positive_volume": "125", "negative_volume": "14", "port_travel": "6",
     "max_pressure": "300 psi",
 }  # fmt: skip
