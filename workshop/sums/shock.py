@@ -41,7 +41,7 @@ def shock_sum(
     """What carries the rider at this sag. Raises ImpossibleValue naming what cannot be."""
     leverage = leverage_of(wheel_travel_m, stroke_m)
     load_n = load_on_shock(wheel_load(rider_mass_kg, rear_share), leverage)
-    at_wheel = write(wheel_travel(sag_m, leverage), "length")
+    at_wheel = _at_wheel(sag_m, leverage, write)
     words = [
         f"{share_text(sag_m / stroke_m)} sag is {write(sag_m, 'length')} at the shock and {at_wheel} at the wheel."
     ]
@@ -77,7 +77,7 @@ def _coil(
         words.insert(0, f"A coil of {_rate(wanted)}.")
         return
     fitted_m = coil_sag(CoilSpring(coil.rate_n_per_m, stroke_m, coil.preload_m), load_n)
-    at_wheel = write(wheel_travel(fitted_m, leverage), "length")
+    at_wheel = _at_wheel(fitted_m, leverage, write)
     words.insert(0, f"The coil that is fitted sags {write(fitted_m, 'length')}, {share_text(fitted_m / stroke_m)}; "
                     f"{at_wheel} at the wheel.")  # fmt: skip
     rows.append(AnswerRow("Coil that is fitted", _rate(coil.rate_n_per_m)))
@@ -87,6 +87,11 @@ def _coil(
         warnings.append(f"No preload gives that sag: {error.reason}.")
     else:
         rows.append(AnswerRow("Its preload for that sag", write(preload_m, "length"), "the maker’s limit goes first"))
+
+
+def _at_wheel(shock_m: float, leverage: float, write: Writer) -> str:
+    """To the tenth of a millimetre: nobody reads the wheel's sag closer."""
+    return write(round(wheel_travel(shock_m, leverage), 4), "length")
 
 
 def _rate(newtons_a_metre: float) -> str:

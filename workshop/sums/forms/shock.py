@@ -29,7 +29,7 @@ class ShockForm(SumForm):
         GroupPlan(
             "The rider",
             ("rider_mass", "rear_share", "wanted_sag"),
-            hint="The share is an assumption, common practice with no published source; a sag that was measured goes "
+            hint="The share is an assumption, common practice with no published source. The ring on the shock goes "
             "before it.",
         ),
         GroupPlan("A coil", ("rate", "preload")),
