@@ -16,7 +16,9 @@ from dataclasses import dataclass, field
 
 from diagnosis.beliefs import CauseBeliefs, StepMinutes, step_minutes
 from diagnosis.bench_time import ClockedTick, step_times
+from diagnosis.layout_plans import STILL_PULLING
 from diagnosis.runs_rules import FOUND, LEFT_OUT, NOT_PROVED, TAKEN_BACK
+from diagnosis.unit_state import LEFT_EARLY
 from diagnosis.unseen import Chances, LearnedSearch, Tries, Unexplained, learned_search
 
 UNKNOWN_KIND = "unknown"
@@ -179,7 +181,7 @@ def told_minutes(
         [ClockedTick((entry.run, entry.step_key), entry.planned_minutes, entry.at) for entry in entries],
         {place: spent for place, spent in corrected.items() if place in outcomes},
     )
-    skipped = (TAKEN_BACK, LEFT_OUT, "cant_tell")  # not done, or not to the end
+    skipped = (TAKEN_BACK, LEFT_OUT, LEFT_EARLY, STILL_PULLING, "cant_tell")  # not done, or not to the end
     return {
         place[1]: time.minutes
         for place, time in times.items()

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import io
 import re
+import sqlite3
 from collections.abc import Callable
 
 import pytest
@@ -346,7 +347,9 @@ def test_what_is_wrong_with_the_machine_is_said_beside_the_work(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     def fails(*asked: object) -> None:
-        raise OperationalError("database or disk is full")
+        full = sqlite3.OperationalError("database or disk is full")
+        full.sqlite_errorname = "SQLITE_FULL"
+        raise OperationalError(*full.args) from full
 
     monkeypatch.setattr("workshop.counter.search_views.find", fails)
     allowed_problems += ["503", "htmx:responseError"]

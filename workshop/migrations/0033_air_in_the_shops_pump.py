@@ -5,7 +5,7 @@ from django.db.models import Q
 
 
 class Migration(migrations.Migration):
-    dependencies = [("workshop", "0030_findings_and_their_answers")]
+    dependencies = [("workshop", "0034_a_measured_fork")]
 
     operations = [
         migrations.AddField(
