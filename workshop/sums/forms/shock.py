@@ -5,11 +5,12 @@ from __future__ import annotations
 from typing import Any
 
 from specs.physics.air_can import AirCan
+from specs.typed_measures import Depth
 from workshop.sums.answer import Answer, Missing
-from workshop.sums.fields import Sag, SagField, ScaledField
+from workshop.sums.fields import ScaledField
 from workshop.sums.forms.base import GroupPlan, SumForm
 from workshop.sums.shock import NEWTONS_A_METRE, CoilGiven, shock_sum
-from workshop.web.fields import QuantityField, quantity_field
+from workshop.web.fields import DepthField, QuantityField, quantity_field
 
 _CAN = {
     "bore_m": ("bore", "Bore of the can", "length", 15e-3, 80e-3),
@@ -69,7 +70,7 @@ class ShockForm(SumForm):
             why_range="The rear wheel carries part of the rider.",
             help_text="Seated, about six tenths: common practice, no published source.",
         )  # fmt: skip
-        self.fields["wanted_sag"] = SagField(
+        self.fields["wanted_sag"] = DepthField(
             label="Sag wanted", unit="%", length_unit=length_unit, help_text="Of the shock’s stroke, or a depth there."
         )
         self.fields["rate"] = ScaledField(
@@ -88,7 +89,7 @@ class ShockForm(SumForm):
 
     def work_out(self) -> Answer:
         stroke_m = self.cleaned_data["stroke"]
-        wanted: Sag = self.cleaned_data["wanted_sag"]
+        wanted: Depth = self.cleaned_data["wanted_sag"]
         rate = self.given("rate")
         return shock_sum(
             wheel_travel_m=self.cleaned_data["wheel_travel"],
