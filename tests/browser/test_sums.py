@@ -16,6 +16,7 @@ ANSWERED = {
     "o-rings": "?inside=10.8&section=2.6&groove_diameter=11&depth=2.2&width=3.4",
     "oils": "?kv40=32&kv100=5.4&mix_with=Fen+Oil&share=50",
     "sag": "?travel=150&wanted_sag=20&measured_sag=26&pressure=82&trail_altitude=2000",
+    "shock": "?wheel_travel=150&stroke=60&rider_mass=80&rear_share=60&wanted_sag=30&rate=65&preload=2",
     "pump": "?pressure=82&hose=3&chamber=180&to_altitude=2000",
 }
 
