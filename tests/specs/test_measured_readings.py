@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from specs.measured_readings import LinesRefused, read_force, read_lines
 
@@ -70,3 +72,17 @@ def test_what_is_not_our_layout_says_so(text: str, said: str) -> None:
 )
 def test_forces_as_scales_show_them(typed: str, newtons: float) -> None:
     assert read_force(typed) == pytest.approx(newtons, rel=1e-5)
+
+
+@given(
+    st.text(max_size=200)
+    | st.text("0123456789.,;-+ inoutkg°CmpsiN\n\t\"'", max_size=200).map(lambda text: HEADER + text)
+)
+def test_whatever_text_is_sent_it_is_readings_or_refused_by_line(text: str) -> None:
+    try:
+        read = read_lines(text, travel_m=0.160)
+    except LinesRefused as refused:
+        assert all(said.strip() for said in refused.sentences)
+        return
+    assert read
+    assert all(0.0 <= one.reading.travel_m <= 0.160 + 1e-9 for one in read)
