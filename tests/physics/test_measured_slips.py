@@ -59,8 +59,8 @@ def test_readings_of_no_spring_contradict_each_other() -> None:
 def reading() -> st.SearchStrategy[ForceReading]:
     kelvin = st.floats(243.15, 333.15)
     return st.builds(
-        ForceReading, st.floats(0.0, 2.8e6), st.floats(0.0, 0.160), st.floats(-2e3, 2e4), st.sampled_from(["in", "out"]),
-        kelvin, kelvin,
+        ForceReading, st.floats(0.0, 2.8e6), st.floats(0.0, 0.160), st.floats(-2e3, 2e4),
+        st.sampled_from(["in", "out"]), kelvin, kelvin,
     )  # fmt: skip
 
 
