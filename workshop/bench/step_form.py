@@ -10,6 +10,7 @@ from typing import Any
 
 from django import forms
 
+from diagnosis.declared import ASSUMED_UNLESS_READ, asked_on
 from diagnosis.judging import NOTHING, Yardstick
 from diagnosis.models import Reading
 from diagnosis.reading_kinds import options_of
@@ -123,7 +124,8 @@ class TickForm(forms.Form):
         self.held_against: Mapping[str, Yardstick] = held_against or {}
         self.want_reasons: frozenset[str] = frozenset()
         units = units_of(shop, state.step)
-        for plan in state.step.readings:
+        self.plans = [plan for plan in state.step.readings if asked_on(plan, state.facts)]
+        for plan in self.plans:
             if options_of(plan):
                 self.fields[READING_PREFIX + plan["key"]] = WordField(plan, state.readings.get(plan["key"]))
                 continue
@@ -150,7 +152,7 @@ class TickForm(forms.Form):
         self._add_tools(tools)
         self.asks_about_wait = False
         self.fields[REASON_PREFIX + WAIT] = forms.CharField(
-            label="Why it is proved without the whole wait", required=False, max_length=LONGEST_REASON
+            label="Why the wait was left early", required=False, max_length=LONGEST_REASON
         )
 
     def _as_shown(self, plan: Mapping[str, Any], unit: str) -> str:
@@ -187,6 +189,19 @@ class TickForm(forms.Form):
     @property
     def rows(self) -> list[ReadingRow]:
         """Each reading with its reason, and beside the torque of a critical bolt the choice of its tool."""
+        return self._rows([plan for plan in self.plans if plan.get("measures") not in ASSUMED_UNLESS_READ])
+
+    @property
+    def assumed_rows(self) -> list[ReadingRow]:
+        """The readings that something usual is taken for until they are read: they stand folded."""
+        return self._rows([plan for plan in self.plans if plan.get("measures") in ASSUMED_UNLESS_READ])
+
+    @property
+    def shows_assumed(self) -> bool:
+        """Whether those stand open: one was read, or is refused."""
+        return any(row.reading.errors or row.reading.value() for row in self.assumed_rows)
+
+    def _rows(self, plans: Iterable[Mapping[str, Any]]) -> list[ReadingRow]:
         bolts = {key: bolt for bolt, key in bolt_readings(self.state.step).items()}
         return [
             ReadingRow(
@@ -196,7 +211,7 @@ class TickForm(forms.Form):
                 self[REASON_PREFIX + key] if REASON_PREFIX + key in self.fields else None,
                 self._asks_reason(key),
             )
-            for key in (plan["key"] for plan in self.state.step.readings)
+            for key in (plan["key"] for plan in plans)
         ]
 
     def _asks_reason(self, key: str) -> bool:
@@ -208,11 +223,11 @@ class TickForm(forms.Form):
 
     @property
     def readings(self) -> list[forms.BoundField]:
-        return [self[READING_PREFIX + plan["key"]] for plan in self.state.step.readings]
+        return [self[READING_PREFIX + plan["key"]] for plan in self.plans]
 
     @property
     def wait_reason(self) -> forms.BoundField | None:
-        """Only after a proof was sent before its wait was over."""
+        """Only after an answer was sent before its wait was over."""
         name = REASON_PREFIX + WAIT
         return self[name] if self.asks_about_wait or (self.is_bound and self.data.get(name)) else None
 
@@ -225,7 +240,7 @@ class TickForm(forms.Form):
         """What was typed, by reading key; empty ones left out."""
         return {
             plan["key"]: text
-            for plan in self.state.step.readings
+            for plan in self.plans
             if (text := (self.data.get(READING_PREFIX + plan["key"]) or "").strip())
         }
 

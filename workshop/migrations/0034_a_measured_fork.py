@@ -7,7 +7,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("workshop", "0030_findings_and_their_answers"),
+        ("workshop", "0031_gas_charge_of_a_damper"),
     ]
 
     operations = [

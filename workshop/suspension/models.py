@@ -36,6 +36,12 @@ class SuspensionUnit(models.Model):
     spring_kind = models.CharField(max_length=10, choices=choices("spring_kind"), blank=True)
     air_side = models.CharField(max_length=10, choices=choices("air_side"), blank=True)
     damper_kind = models.CharField(max_length=20, choices=choices("damper_kind"), blank=True)
+    gas_charge = models.CharField(
+        max_length=5,
+        choices=choices("gas_charge"),
+        blank=True,
+        help_text="Gas behind a piston or bladder of the damper. Left empty it counts as charged.",
+    )
     notes = models.TextField(blank=True)
     # What was measured on this one and taken over (suspension/measuring.py): kept here so that no page asks for it.
     measured = models.JSONField(null=True, blank=True, editable=False)
@@ -80,6 +86,8 @@ class SuspensionUnit(models.Model):
             own = getattr(self, key)
             if own:
                 facts[key] = own
+        if self.gas_charge:
+            facts["gas_charge"] = self.gas_charge == str(True)
         return facts
 
 

@@ -263,6 +263,7 @@ def test_a_waiting_proof_needs_its_time(
     assert not Tick.objects.exists()
     why = {"reason-wait-not-kept": "it stood overnight, pumped up by the other shift"}
     assert _answer(bench, ticket, own, "wait-for-air", "proved", **HELD, **why).status_code == 302
+    assert Tick.objects.get().outcome == "left_early", "the reason is kept, and proves nothing"
     assert "The wait of 20 minutes was not kept" in Tick.objects.get().note
     assert "stood overnight" in Tick.objects.get().note
 
