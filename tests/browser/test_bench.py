@@ -303,6 +303,7 @@ def test_a_reading_is_judged_as_soon_as_it_is_entered(tablet: Page, sign_in: Sig
     expect(tablet.locator("#evidence")).to_contain_text("Within what is usual.")
 
 
+@pytest.mark.any_database
 @pytest.mark.parametrize("screen", ["tablet", "phone"])
 def test_every_screen_is_accessible_fits_and_has_large_targets(
     open_screen: Callable[..., Page], sign_in: SignIn, axe: Axe, ticket: Ticket, run: Run, mechanic: User, screen: str
@@ -324,6 +325,7 @@ def test_every_screen_is_accessible_fits_and_has_large_targets(
         assert not small_targets(page, 56 if path in bench else 44), path
 
 
+@pytest.mark.any_database
 @pytest.mark.parametrize("key", ["record-arrival", "pressure-and-cycle", "all-air-out"])
 def test_what_to_do_is_in_view_before_its_answers(
     tablet: Page, sign_in: SignIn, run: Run, mechanic: User, key: str

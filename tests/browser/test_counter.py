@@ -262,6 +262,7 @@ def filled(shop: Shop, unit: SuspensionUnit) -> Ticket:
     return ticket
 
 
+@pytest.mark.any_database
 @pytest.mark.parametrize("screen", ["desktop", "tablet", "phone"])
 def test_every_page_is_accessible_and_fits(
     open_screen: Callable[..., Page],

@@ -11,6 +11,8 @@ from playwright.sync_api import Page, expect
 from tests.browser.waiting import held_back, until
 from tests.factories import OilFactory, UserFactory
 
+pytestmark = pytest.mark.any_database  # a sum asks it for nothing but who is signed in, and an oil
+
 ANSWERED = {
     "units": "?value=82+psi",
     "torque": "?torque=20&thread=M8&wrench=300&extension=50&tool_max=60",
