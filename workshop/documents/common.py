@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import date
 from typing import Any, TypeVar
 
+from diagnosis.cautions import graded
+from diagnosis.layout_facts import Facts
 from specs.facts import FACTS
 from specs.quantities import QUANTITIES
 from specs.units import show
@@ -104,10 +106,13 @@ def printed_quantities() -> list[str]:
     return [key for key, quantity in QUANTITIES.items() if quantity.group in PRINTED_GROUPS]
 
 
-def unique_cautions(steps: Iterable[Any]) -> list[dict[str, str]]:
-    """The cautions of all steps, each once, in the order they first come up."""
-    seen: dict[str, dict[str, str]] = {}
+def unique_cautions(steps: Iterable[Any], facts: Facts) -> list[dict[str, str]]:
+    """The cautions of all steps that concern such a unit, each once, the gravest first, with their signal words."""
+    seen: dict[str, Mapping[str, Any]] = {}
     for step in steps:
         for caution in step.cautions:
-            seen.setdefault(caution["key"], {"title": caution["title"], "text": caution["text"]})
-    return list(seen.values())
+            seen.setdefault(caution["key"], caution)
+    return [
+        {"level": one.level, "word": one.word, "title": one.title, "text": one.text}
+        for one in graded(seen.values(), facts)
+    ]

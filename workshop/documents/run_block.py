@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from typing import Any
 
+from diagnosis.cautions import CAUTION, NOTICE, graded
 from diagnosis.judging import kept_in_words
 from diagnosis.layout import applies
-from diagnosis.layout_facts import condition_of
+from diagnosis.layout_facts import Facts, condition_of
 from diagnosis.layout_plans import outcomes_of
 from diagnosis.models import Checklist, Reading, Run, Step, Tick
 from diagnosis.reading_kinds import options_of
@@ -44,6 +45,7 @@ def started_block(state: RunState, shop: Shop, shared: Collection[str] = ()) -> 
             _row(
                 number,
                 step_state.step,
+                state.run.facts,
                 condition=step_state.condition,
                 outcome=step_state.outcome,
                 note=step_state.tick.note if step_state.tick else "",
@@ -70,6 +72,7 @@ def planned_block(
             _row(
                 number,
                 step,
+                facts,
                 condition=condition_of(step, facts),
                 outcome="",
                 note="",
@@ -130,7 +133,7 @@ def steps_printed(states: Iterable[RunState], outcomes: Sequence[str]) -> list[S
 
 
 def _row(
-    number: int, step: Step, *, condition: str, outcome: str, note: str, readings: list[dict[str, Any]]
+    number: int, step: Step, facts: Facts, *, condition: str, outcome: str, note: str, readings: list[dict[str, Any]]
 ) -> dict[str, Any]:
     return {
         "number": number,
@@ -138,7 +141,10 @@ def _row(
         "kind": step.kind,
         "maybe": condition,
         "counts_as_found": step.counts_as_found,
-        "cautions": [caution["title"] for caution in step.cautions],
+        "cautions": [
+            one.title if one.level in (CAUTION, NOTICE) else f"{one.word}: {one.title}"
+            for one in graded(step.cautions, facts)
+        ],
         "note": note,
         "readings": readings,
         "choices": [

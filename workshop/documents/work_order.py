@@ -70,7 +70,7 @@ def gather_work_order(ticket: Ticket, ticket_address: str) -> dict[str, Any]:
         "spring": spring_block(ticket, states, values),
         "bolts": bolt_rows(ticket),
         "cautions": in_two(
-            [*unique_cautions(steps), MANUAL_FIRST] if steps else [], lambda c: len(c["title"] + c["text"])
+            [*unique_cautions(steps, facts), MANUAL_FIRST] if steps else [], lambda c: len(c["title"] + c["text"])
         ),
         "checklists": [
             *(started_block(state, shop, shared) for state, shared in zip(states, twice, strict=False)),
