@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from difflib import SequenceMatcher
 
+from diagnosis.cautions import LEVELS
 from diagnosis.declared import LIVES, MEASURES, PORT_TRIES, SERVICES
 from diagnosis.layout_facts import facts_in_words
 from diagnosis.layout_plans import (
@@ -159,6 +160,8 @@ def _step(old: StepPlan, new: StepPlan, words: _Words) -> Iterator[str]:
     for caution in new.cautions:
         if caution.key in reworded and reworded[caution.key].title == caution.title:
             yield from _value(f"Caution “{caution.title}”", reworded[caution.key].text, caution.text)
+            levels = [LEVELS[one.level] for one in (reworded[caution.key], caution)]
+            yield from _value(f"Level of the caution “{caution.title}”", *levels)
     yield from _items("Needs", [words.step(key) for key in old.needs], [words.step(key) for key in new.needs])
     if old.safety != new.safety:
         yield "Now a safety step." if new.safety else "No longer a safety step."

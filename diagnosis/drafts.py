@@ -87,7 +87,7 @@ def step_of(data: DraftData, key: str) -> dict[str, Any]:
     return steps[key]
 
 
-def with_step(data: DraftData, raw: Mapping[str, Any], cautions: Mapping[str, Mapping[str, str]]) -> DraftData:
+def with_step(data: DraftData, raw: Mapping[str, Any], cautions: Mapping[str, Mapping[str, Any]]) -> DraftData:
     """A step in the place of the one with its key, or last if there is none; the cautions it names are taken along."""
     changed = deepcopy(data)
     keys = [step["key"] for step in data["steps"]]

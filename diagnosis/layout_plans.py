@@ -115,11 +115,13 @@ def _cut(words: str) -> str:
 
 @dataclass(frozen=True)
 class CautionPlan:
-    """What can hurt at a step."""
+    """What can hurt at a step, its level (diagnosis.cautions.LEVELS), and on which units it can."""
 
     key: str
     title: str
     text: str
+    level: str = "warning"
+    only_if: Condition = field(default_factory=dict)
 
 
 @dataclass(frozen=True)

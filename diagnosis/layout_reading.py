@@ -9,6 +9,7 @@ from collections.abc import Iterable, Mapping
 from functools import partial
 from typing import Any, TypeVar
 
+from diagnosis.cautions import LEVELS, WARNING
 from diagnosis.declared import LIVES, MEASURES, PORT_TRIES, SERVICES
 from diagnosis.layout_fields import Fields
 from diagnosis.layout_plans import (
@@ -50,7 +51,13 @@ READING_QUANTITIES = (
 
 def read_caution(key: str, fields: Fields) -> CautionPlan:
     """One caution of the cautions file."""
-    caution = CautionPlan(key=key, title=fields.text("title", longest=80), text=fields.text("text"))
+    caution = CautionPlan(
+        key=key,
+        title=fields.text("title", longest=80),
+        text=fields.text("text"),
+        level=fields.choice("level", tuple(LEVELS)) if fields.has("level") else WARNING,
+        only_if=fields.read("only_if", _condition, {}),
+    )
     fields.done()
     return caution
 

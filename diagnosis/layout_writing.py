@@ -12,6 +12,7 @@ from diagnosis.layout_plans import (
     LAYOUT,
     AnswerPlan,
     CausePlan,
+    CautionPlan,
     ChecklistFolder,
     ChecklistPlan,
     Condition,
@@ -23,7 +24,7 @@ from diagnosis.layout_plans import (
 
 def dump(folder: ChecklistFolder) -> dict[str, str]:
     """The folder as texts by file name; loading them gives an equal folder."""
-    cautions = {key: {"title": caution.title, "text": caution.text} for key, caution in folder.cautions.items()}
+    cautions = {key: caution_data(caution) for key, caution in folder.cautions.items()}
     texts = {"cautions.yaml": as_yaml(cautions)}
     if folder.shared_steps:
         shared = [_with_caution_keys(step) for step in folder.shared_steps]
@@ -56,13 +57,19 @@ def step_data(step: StepPlan) -> dict[str, Any]:
     data = {item.name: getattr(step, item.name) for item in fields(step) if item.name != "shared"}
     data["do"] = [_line(line) for line in step.do]
     data["only_if"] = _condition(step.only_if)
-    data["cautions"] = [_plain(caution) for caution in step.cautions]
+    data["cautions"] = [{"key": caution.key, **caution_data(caution)} for caution in step.cautions]
     data["readings"] = [_reading(reading) for reading in step.readings]
     data["timer"] = _plain(step.timer) if step.timer else None
     data["ends_search"] = dict(step.ends_search)
     data["requires"] = {part: list(values) for part, values in step.requires.items()}
     data["answers"] = {outcome: _answer(answer) for outcome, answer in step.answers.items()}
     return {name: list(value) if isinstance(value, tuple) else value for name, value in data.items()}
+
+
+def caution_data(caution: CautionPlan) -> dict[str, Any]:
+    """A caution without its key; the units it concerns only where it does not concern all."""
+    data = {"title": caution.title, "text": caution.text, "level": caution.level}
+    return {**data, "only_if": _condition(caution.only_if)} if caution.only_if else data
 
 
 def _with_caution_keys(step: StepPlan) -> dict[str, Any]:

@@ -9,7 +9,8 @@ from typing import Any
 
 from diagnosis.layout import CausePlan, CautionPlan, ChecklistPlan, ComplaintPlan, StepPlan, checklist_data
 from diagnosis.layout_fields import Fields
-from diagnosis.layout_reading import read_step
+from diagnosis.layout_reading import read_caution, read_step
+from diagnosis.layout_writing import caution_data
 from diagnosis.models import Cause, Checklist, Step
 
 _STEP_FIELDS = tuple(item.name for item in dataclasses.fields(StepPlan) if item.name != "shared")
@@ -63,10 +64,15 @@ def in_use(keys: Iterable[str] | None = None) -> dict[str, InUse]:
     }
 
 
+def _caution(entry: Mapping[str, Any], file: str) -> CautionPlan:
+    said = {name: value for name, value in entry.items() if name != "key"}
+    return read_caution(entry["key"], Fields(said, file=file))
+
+
 def step_plan_of(step: Step, *, file: str = "") -> StepPlan:
     """A stored step as a plan."""
     raw = {name: getattr(step, name) for name in _STEP_FIELDS}
-    cautions = {entry["key"]: CautionPlan(**entry) for entry in raw["cautions"]}
+    cautions = {entry["key"]: _caution(entry, file) for entry in raw["cautions"]}
     return read_step(Fields(raw | {"cautions": list(cautions)}, file=file, step=step.key), cautions)
 
 
@@ -77,7 +83,7 @@ def data_of(plan: ChecklistPlan) -> dict[str, Any]:
     cautions = {caution.key: caution for step in plan.steps for caution in step.cautions}
     steps = data.pop("steps")
     if cautions:
-        data["cautions"] = {key: {"title": entry.title, "text": entry.text} for key, entry in sorted(cautions.items())}
+        data["cautions"] = {key: caution_data(entry) for key, entry in sorted(cautions.items())}
     return data | {"steps": steps}
 
 

@@ -117,6 +117,8 @@ def test_what_a_step_needs_comes_first_and_the_reason_names_the_goal(run: Run) -
     state = answer(run, "inspect-bushings", "found")
     assert next_key(state) == "foam-rings"
     state = answer(run, "foam-rings", "done")
+    assert next_key(state) == "fit-wipers"  # judged good enough, they go back in
+    state = answer(run, "fit-wipers", "left_out")
     assert state.next is not None
     assert state.next.step.key == "air-spring-out"  # the lowers go on only over a spring that is in and proved
     assert "before “Lowers on without pinching the wipers”" in state.next.why

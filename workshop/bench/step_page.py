@@ -10,6 +10,7 @@ from typing import Any
 from django.http import Http404
 from django.urls import reverse
 
+from diagnosis.cautions import CautionsShown, cautions_shown
 from diagnosis.declared import ASSUMED_UNLESS_READ
 from diagnosis.evidence import Evidence
 from diagnosis.judging import Yardstick
@@ -280,6 +281,17 @@ class StepPage:
         on_a_bike = self.ticket.bike_id is not None
         return emptying(self.run_state, self.standing.spring, self.standing.shop, on_a_bike=on_a_bike)
 
+    def cautions(self) -> CautionsShown:
+        """What can hurt here; those that hurt little are in full once a job, at the first step that has them."""
+        met = {
+            caution["key"]
+            for state in self.standing.job
+            for one in state.steps
+            if one.tick and one.key != self.state.key
+            for caution in one.step.cautions
+        }
+        return cautions_shown(self.state.step.cautions, self.state.facts, met=frozenset(met))
+
     def context(self) -> dict[str, Any]:
         step = self.state.step
         wanted = [*step.shows, *(BOLTS[bolt] for bolt in step.bolts if BOLTS[bolt] not in step.shows)]
@@ -300,6 +312,7 @@ class StepPage:
             "unit_now": unit_now(self.run_state, self.standing.job),
             "buttons": self.buttons(),
             "found_buttons": self.found_buttons(),
+            "cautions": self.cautions(),
             "specs": self.values.written(wanted, self.standing.shop),
             "arrival": arrival_settings(self.ticket),
             "spring": self.standing.spring,

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from diagnosis.cautions import cautions_shown
 from diagnosis.layout import ChecklistPlan, applies, step_data, steps_for
 from diagnosis.layout_plans import BOLTS, StepPlan
 from diagnosis.models import Step, Tick
@@ -54,6 +55,7 @@ class Preview:
         return context | {
             "place": listed.index(state) + 1,
             "specs": self._specs(wanted),
+            "cautions": cautions_shown(step.cautions, self.facts, met=frozenset()),
             "form": TickForm(state, self.shop, 1),
             "buttons": [
                 (str(Tick.Outcome(value).label), OUTCOME_ICONS[value]) for value in lawful_outcomes(state.step)

@@ -15,8 +15,11 @@ from diagnosis.checklist_files import shipped_cautions
 from diagnosis.comparing import compare
 from diagnosis.drafts import DraftRefused, change, plan_of_draft, retired, step_of, with_step
 from diagnosis.layout import CautionPlan, LayoutError
+from diagnosis.layout_fields import Fields
 from diagnosis.layout_plans import OUTCOMES, PROOF, StepPlan
+from diagnosis.layout_reading import read_caution
 from diagnosis.layout_safeguards import safeguard_problems
+from diagnosis.layout_writing import caution_data
 from workshop.checklists.drafting import save_draft
 from workshop.checklists.layout_form import seen_now
 from workshop.checklists.pages import DraftPage, conflict_words, draft_page
@@ -61,7 +64,7 @@ def _edit(request: ShopRequest, page: DraftPage, raw: Mapping[str, Any]) -> Http
     theirs: tuple[str, ...] = ()
     if form.is_bound and form.is_valid():
         made = form.raw()
-        words = {key: {"title": one.title, "text": one.text} for key, one in cautions.items()}
+        words = {key: caution_data(one) for key, one in cautions.items()}
         try:
             changed = change(page.data, with_step(page.data, made, words), page.before, step=made["key"])
             save_draft(draft=page.draft, data=changed, by=request.user, seen_version=form.cleaned_data["seen"])
@@ -139,7 +142,7 @@ def _marks(step: StepPlan) -> str:
 
 def _cautions(page: DraftPage) -> dict[str, CautionPlan]:
     """Those that ship, in the words of the draft where it has its own."""
-    own = {key: CautionPlan(key, one["title"], one["text"]) for key, one in page.data.get("cautions", {}).items()}
+    own = {key: read_caution(key, Fields(one, file="", step="")) for key, one in page.data.get("cautions", {}).items()}
     return {**shipped_cautions(), **own}
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
-from typing import Any, TypeVar
+from typing import Any
 
 from specs.facts import FACTS
 from specs.quantities import QUANTITIES
@@ -12,8 +12,6 @@ from workshop.staff.models import Shop
 from workshop.suspension.models import SuspensionUnit
 from workshop.tickets.models import SettingsRecord, Ticket
 from workshop.tickets.settings_record import Settings, settings_of
-
-Row = TypeVar("Row")
 
 
 def date_text(day: date) -> str:

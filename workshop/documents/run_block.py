@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from typing import Any
 
+from diagnosis.cautions import CAUTION, NOTICE, graded
 from diagnosis.declared import ASSUMED_UNLESS_READ, asked_on
 from diagnosis.judging import kept_in_words
 from diagnosis.layout import applies
-from diagnosis.layout_facts import condition_of
+from diagnosis.layout_facts import Facts, condition_of
 from diagnosis.layout_plans import outcomes_of
 from diagnosis.models import Checklist, Reading, Run, Step, Tick
 from diagnosis.reading_kinds import options_of
@@ -45,6 +46,7 @@ def started_block(state: RunState, shop: Shop, shared: Collection[str] = ()) -> 
             _row(
                 number,
                 step_state.step,
+                state.run.facts,
                 condition=step_state.condition,
                 outcome=step_state.outcome,
                 note=step_state.tick.note if step_state.tick else "",
@@ -73,6 +75,7 @@ def planned_block(
             _row(
                 number,
                 step,
+                facts,
                 condition=condition_of(step, facts),
                 outcome="",
                 note="",
@@ -138,7 +141,7 @@ def steps_printed(states: Iterable[RunState], outcomes: Sequence[str]) -> list[S
 
 
 def _row(
-    number: int, step: Step, *, condition: str, outcome: str, note: str, readings: list[dict[str, Any]]
+    number: int, step: Step, facts: Facts, *, condition: str, outcome: str, note: str, readings: list[dict[str, Any]]
 ) -> dict[str, Any]:
     return {
         "number": number,
@@ -146,7 +149,15 @@ def _row(
         "kind": step.kind,
         "maybe": condition,
         "counts_as_found": step.counts_as_found,
-        "cautions": [dict(caution) for caution in step.cautions],
+        "cautions": [
+            {
+                "word": "" if one.level in (CAUTION, NOTICE) else one.word,
+                "level": one.level,
+                "title": one.title,
+                "text": one.text,
+            }
+            for one in graded(step.cautions, facts)
+        ],
         "shows": list(step.shows),
         "note": note,
         "readings": readings,

@@ -98,10 +98,10 @@ def beside_its_steps(
     rows = {row["key"]: row for row in spec_values}
     told: set[str] = set()
 
-    def caution_of(caution: Mapping[str, Any]) -> dict[str, str]:
+    def caution_of(caution: Mapping[str, Any]) -> dict[str, Any]:
         first = caution["title"] not in told
         told.add(caution["title"])
-        return {"title": caution["title"], "text": caution["text"] if first else ""}
+        return {**caution, "text": caution["text"] if first else ""}
 
     return [
         {

@@ -12,6 +12,7 @@ from typing import Any
 import tinycss2
 from django.conf import settings
 
+from diagnosis.cautions import LEVELS
 from workshop.web.chips import CHIPS
 
 BASE = Path(settings.BASE_DIR)
@@ -23,6 +24,7 @@ ENDINGS: dict[str, Iterable[str]] = {
     "chip--": CHIPS,
     "message--": ("success", "info", "warning", "error"),  # Django's levels that are shown
     "reading__verdict--": ("off", "unsure"),
+    "signal--": LEVELS,
 }
 SET_BY_HTMX = {"htmx-request"}
 # Classes without a rule of their own, each with why it stays.
