@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any
 
+from diagnosis.cautions import DANGER
 from diagnosis.layout import applies
 from diagnosis.layout_plans import BOLTS
 from diagnosis.shared_steps import Side, repeated
@@ -101,7 +102,8 @@ def beside_its_steps(
     def caution_of(caution: Mapping[str, Any]) -> dict[str, Any]:
         first = caution["title"] not in told
         told.add(caution["title"])
-        return {**caution, "text": caution["text"] if first else ""}
+        is_said = first or caution["level"] == DANGER
+        return {**caution, "word": caution["word"] if is_said else "", "text": caution["text"] if first else ""}
 
     return [
         {
