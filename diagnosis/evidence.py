@@ -31,6 +31,10 @@ GAUGE_READING_PA = 2 * 6894.757293168361
 GAUGE_READING_SHARE = 0.02
 # Air a hose takes each time it is screwed on: typical shock pump, measured from memory, no published source.
 HOSE_M3 = 3e-6
+# The smallest chambers on which a pump is screwed, by kind: from memory, no published source.
+SMALLEST_CHAMBER_M3 = {"fork": 60e-6, "shock": 30e-6}
+# How far a coil may stand from full extension by friction alone: common practice, no published source.
+COIL_STANDS_M = 0.002
 
 
 @dataclass(frozen=True)
@@ -100,22 +104,48 @@ def _why_not_geometry(spring: AirSpring | GeometryGap | None, pressure_pa: float
     return "" if pressure_pa else "This fork's own band needs the pressure: enter it first."
 
 
+def coil_rest_evidence(rest_travel_m: float, *, write: Writer) -> Evidence:
+    """Whether a coil fork or shock stands where it should without load: fully extended, with no negative spring."""
+    depth = write(rest_travel_m, "length")
+    yardstick = (
+        "A coil has no port and no negative chamber: without load it stands fully extended, up to "
+        f"{write(COIL_STANDS_M, 'length')} of friction (common practice, no published source)."
+    )
+    if rest_travel_m <= COIL_STANDS_M + 1e-9:
+        return Evidence("fits", "Fully extended, as a coil stands.", f"It rests {depth} in.", yardstick)
+    text = f"It rests {depth} in. Something holds it down, or the coil is short of the room it is in."
+    return Evidence("off", "Deeper than a coil stands.", text, yardstick)
+
+
 def holding_evidence(
     before_pa: float,
     after_pa: float,
     *,
-    spring: AirSpring | GeometryGap | None,
+    chamber_m3: float | None,
     write: Writer,
+    hose_m3: float | None = None,
+    kind: str = "fork",
 ) -> Evidence:
-    """Whether a pressure held, allowing for the air the hose takes and for what a gauge can be read to."""
-    expected_pa, hose_words = before_pa, ""
-    if isinstance(spring, AirSpring) and before_pa > 0:
-        expected_pa = after_hose(before_pa, spring.positive_volume_m3, HOSE_M3)
-        hose_words = f"The hose takes about {write(before_pa - expected_pa, 'pressure')}. "
+    """Whether a pressure held, allowing for the air the hose takes and for what a gauge can be read to.
+
+    Args:
+        chamber_m3: the chamber that the pump is screwed to; None where nobody knows it.
+        hose_m3: pump and hose of the shop; None where nobody measured them.
+        kind: fork or shock, for how small the chamber may be.
+    """
+    hose = HOSE_M3 if hose_m3 is None else hose_m3
     slack_pa = max(GAUGE_READING_PA, GAUGE_READING_SHARE * before_pa)
-    yardstick = (
-        f"{hose_words}A gauge reads to about ±{write(slack_pa, 'pressure')} (common practice, no published source)."
+    reads_to = f"A gauge reads to about ±{write(slack_pa, 'pressure')} (common practice, no published source)."
+    # Of an unknown chamber: as small as there are.
+    expected_pa = after_hose(before_pa, chamber_m3 or SMALLEST_CHAMBER_M3[kind], hose) if before_pa > 0 else before_pa
+    takes = write(before_pa - expected_pa, "pressure")
+    of_pump = (
+        "" if hose_m3 is not None else f", taken for {write(hose, 'volume')}, for nobody measured this shop’s pump"
     )
+    if chamber_m3 is None:
+        yardstick = f"The hose alone may take up to {takes} of a small chamber{of_pump}. {reads_to}"
+    else:
+        yardstick = f"The hose takes about {takes}{of_pump}. {reads_to}"
     drop_pa = before_pa - after_pa
     change = f"{write(before_pa, 'pressure')} before, {write(after_pa, 'pressure')} after the wait."
     if expected_pa - after_pa > slack_pa:
@@ -123,4 +153,10 @@ def holding_evidence(
     if after_pa - before_pa > slack_pa:
         text = f"{change} A pressure does not rise by itself: read both again, and mind the temperature."
         return Evidence("unsure", "It rose.", text, yardstick)
+    if chamber_m3 is None and drop_pa > slack_pa:
+        text = (
+            f"{change} The chamber’s volume is not in the specs. Pump off and on once more without a wait: what it "
+            "falls then is the hose’s, and it will have fallen no further if it is tight."
+        )
+        return Evidence("unsure", "It cannot be told yet.", text, yardstick)
     return Evidence("fits", "It holds.", change, yardstick)

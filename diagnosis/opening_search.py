@@ -63,7 +63,8 @@ class _Table:
     @property
     def least(self) -> Floats:
         """The fewest minutes that each check costs anywhere it was looked up."""
-        return np.min(np.where(self.ends >= 0, self.costs, np.inf), axis=0)
+        found: Floats = np.min(np.where(self.ends >= 0, self.costs, np.inf), axis=0)
+        return found
 
     def look_up(self, sets: Sets, situations: Sets) -> None:
         """Ways of every check not made yet in some state of a layer."""
@@ -94,7 +95,8 @@ class _Table:
         costs = self.costs[here]
         opens_not = ~self.opens[here] & (self.ends[here] >= 0)
         before = opens_not[:, None, :] & (costs[:, None, :] <= costs[:, :, None]) & self.opens[here][:, :, None]
-        return (before @ (1 << np.arange(len(self.checks), dtype=np.int64)))[places]
+        found: Sets = (before @ (1 << np.arange(len(self.checks), dtype=np.int64)))[places]
+        return found
 
 
 def exact_order(asked: Asked, openings: Openings, most_states: int = MOST_STATES) -> Ordered | None:

@@ -348,8 +348,9 @@ class _Walk:
             target = self.by_key.get(answer.get("next") or "")
             left = answer_of(target, DONE).get("leaves") or {} if target is not None else {}
             faults = any(PARTS[part].finding for part in answer.get("leaves") or {})
-            if any(value in PARTS[part].opened for part, value in left.items()) and not answer.get("repair"):
-                return not faults
+            says_what_for = bool(answer.get("repair")) or faults
+            if not says_what_for and any(value in PARTS[part].opened for part, value in left.items()):
+                return True
         return False
 
     def _opens_first(self, proof: RunStep) -> bool:

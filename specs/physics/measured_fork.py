@@ -136,14 +136,16 @@ def fit_fork(
     """
     require_within("confidence", confidence, 0.5, 0.999)
     _require_enough(readings, drawing)
+    low, high = _bounds(drawing)
+    usable = {name: value for name, value in (known or {}).items() if low[name] <= value <= high[name]}
     held: dict[str, float] = {}
     while True:
         fit = _fit(readings, drawing, ambient_pa, confidence, held)
-        poor = [one.name for one in fit.fitted if one.is_poor and one.name in (known or {})]
+        poor = [one.name for one in fit.fitted if one.is_poor and one.name in usable]
         if not poor:
             return fit
         widest = max(poor, key=lambda name: _width(fit[name]))
-        held[widest] = (known or {})[widest]
+        held[widest] = usable[widest]
 
 
 def robust_fit(readings: Sequence[ForceReading], drawing: Diameters, *, ambient_pa: float = SEA_LEVEL_PA) -> ForkFit:
@@ -232,6 +234,8 @@ def _bounds(drawing: Diameters) -> tuple[dict[str, float], dict[str, float]]:
     low["positive_volume_m3"] = max(low["positive_volume_m3"], piston * drawing.travel_m * 1.001)
     low["lower_leg_volume_m3"] = max(low["lower_leg_volume_m3"], legs * drawing.travel_m * 1.001)
     high["port_travel_m"] = min(high["port_travel_m"], drawing.travel_m)
+    for name in ("positive_volume_m3", "lower_leg_volume_m3"):
+        high[name] = max(high[name], 2 * low[name])  # a fork beyond what is plausible is fitted all the same
     return low, high
 
 

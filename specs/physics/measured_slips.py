@@ -24,6 +24,7 @@ SAME_PRESSURE, SAME_DEPTH_M = 0.005, 0.0005
 # A reading this far off the others is no noise of the scales: as many spreads, newtons and share of the force.
 _SPREADS, _LEAST_N, _LEAST_SHARE = 6.0, 12.0, 0.06
 _TOO_MANY, _MOST_SHARE = 0.25, 0.10
+_GOOD_SHARE, _NO_FRICTION_N = 0.02, 0.5  # a fit so good, or with friction, needs no other explanation
 _BETTER = 3.0  # so many times better all of them fit another way
 
 
@@ -56,17 +57,22 @@ def _share_off(readings: Sequence[ForceReading], fit: ForkFit) -> float:
 def _all_of_them(readings: Sequence[ForceReading], fit: ForkFit, drawing: Diameters, ambient_pa: float) -> str:
     """Where all readings together make far more sense in another way."""
     off = _share_off(readings, fit)
-    others = {
+    in_other_units = {
         "The forces look like kilograms: was kg meant for N?": [
             replace(one, force_n=one.force_n * STANDARD_GRAVITY) for one in readings
         ],
         "The forces look like newtons: was N meant for kg?": [
             replace(one, force_n=one.force_n / STANDARD_GRAVITY) for one in readings
         ],
+    }
+    turned = {
         "In and out look swapped: on the way in the fork takes more force than on the way out.": [
             replace(one, direction="out" if one.direction == "in" else "in") for one in readings
         ],
     }
+    others = (in_other_units if off > _GOOD_SHARE else {}) | (
+        turned if fit.values["friction_n"] < _NO_FRICTION_N else {}
+    )
     for said, tried in others.items():
         if _share_off(tried, robust_fit(tried, drawing, ambient_pa=ambient_pa)) * _BETTER < off:
             return said

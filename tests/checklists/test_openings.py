@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 import pytest
 
 from diagnosis.layout import applies
-from diagnosis.runs_rules import can_end_search, missing_needs, needs_of
+from diagnosis.layout_plans import CHECK
+from diagnosis.openings import PLAIN
+from diagnosis.planning import causes_within_reach, plan_search
+from diagnosis.runs_rules import can_end_search, missing_needs, needs_of, next_step, standing
 from diagnosis.unit_order import asks_to_open, closes_nothing, opens_on_the_way, opens_up
-from diagnosis.unit_state import UnitState
-from tests.checklist_walks import UNITS, as_steps, ends_of
+from diagnosis.unit_parts import PARTS, allowed_values
+from diagnosis.unit_state import UnitState, dangers, state_after
+from tests.checklist_walks import LONGEST, UNITS, as_steps, ends_of
 from tests.openings import answers_of, openings_of
 from tests.shipped import shipped_folder
 
@@ -43,6 +47,94 @@ def test_nothing_is_opened_that_serves_no_check_and_no_repair(key: str) -> None:
     print(f"{key}: {counted} walks, {opened} openings, {closed} closings, {len(needless)} for nothing")
     assert not needless, "\n".join(needless[:3])
     assert opened > counted
+
+
+def suggested_walks(key: str, name: str) -> Iterator[list[tuple[str, str]]]:
+    """The walks of a checklist in the suggested order: each check finds once, every proof holds."""
+    steps, facts = as_steps(shipped_folder().checklist(key)), UNITS[name]
+    kept = [step for step in steps if applies(step, facts) != "no"]
+    by_key, needs = {step.key: step for step in kept}, needs_of(steps, facts)
+    beliefs = chances_of(key, steps, facts)
+    waiting: list[tuple[dict[str, str], UnitState, list[tuple[str, str]]]] = [({}, UnitState.as_it_came(facts), [])]
+    while waiting:
+        given, unit, walk = waiting.pop()
+        stand = standing(kept, given, unit)
+        plan = plan_search(
+            steps, facts, stand, beliefs=beliefs, minutes={}, predictions={}, unit=unit
+        )  # fmt: skip
+        coming = next_step(kept, facts, stand, needs=needs, unit=unit)
+        if coming is None:
+            yield walk
+            continue
+        step = by_key[plan.suggested[0] if plan is not None else coming.key]
+        assert len(walk) < LONGEST, walk
+        assert not [unmet for unmet in unit.unmet(step) if unmet.is_danger], (step.key, walk)
+        assert plan is None or not unit.unmet(step), (step.key, walk)  # nothing that shows nothing as the unit is
+        outcomes = [PLAIN[step.kind]]
+        if step.kind == CHECK and "found" not in given.values():
+            outcomes.append("found")
+        for outcome in outcomes:
+            assert not dangers(unit, step, outcome)
+            rest = {other: answer for other, answer in given.items() if other != step.key}
+            waiting.append(({**rest, step.key: outcome}, unit.after(step, outcome), [*walk, (step.key, outcome)]))
+
+
+def chances_of(key: str, steps: list[Any], facts: Mapping[str, Any]) -> dict[str, float]:
+    causes = {cause.key: cause.prior for cause in shipped_folder().checklist(key).causes}
+    reach = causes_within_reach(steps, facts, causes)
+    return {cause: weight / sum(reach.values()) for cause, weight in reach.items()}
+
+
+@pytest.mark.parametrize("key", SEARCHES)
+def test_in_the_suggested_order_neither_and_it_ends_closed(key: str) -> None:
+    plan, counted = shipped_folder().checklist(key), 0
+    for name, facts in UNITS.items():
+        if facts["kind"] not in plan.complaint.suits:
+            continue
+        steps = [step for step in as_steps(plan) if applies(step, facts) != "no"]
+        for walk in suggested_walks(key, name):
+            counted += 1
+            found = openings_of(walk, steps, facts)
+            assert all(one.serves for one in found), (name, walk)
+            unit = state_after(facts, [({s.key: s for s in steps}[step], outcome) for step, outcome in walk])
+            assert not [part for part in unit.open_parts if not PARTS[part].finding], (name, walk)
+            assert_harmless_first(walk, as_steps(plan), facts)
+    assert counted >= 8
+
+
+def assert_harmless_first(walk: list[tuple[str, str]], steps: list[Any], facts: Mapping[str, Any]) -> None:
+    """No check that can be made on the unit as it came is left for when the unit is open."""
+    by_key, needs = {step.key: step for step in steps}, needs_of(steps, facts)
+    checks = [key for key, _ in walk if can_end_search(by_key[key])]
+    inside = {key for key in checks if any(_asks_for_inside(by_key[key], part) for part in by_key[key].requires)}
+    first = next((place for place, key in enumerate(checks) if key in inside), len(checks))
+    late = [
+        key
+        for key in checks[first:]
+        if key not in inside
+        and not asks_to_open(by_key[key], UnitState.as_it_came(facts))
+        and not any(_changes_the_unit(by_key[need]) for need in _rests_on(key, needs))
+    ]
+    assert not late, (checks, late)
+
+
+def _asks_for_inside(step: Any, part: str) -> bool:
+    one = PARTS[part]
+    return (one.bears or one.chamber) and not set(one.closed) & allowed_values(part, step.requires[part])
+
+
+def _changes_the_unit(step: Any) -> bool:
+    return step.kind != CHECK and any(answer.get("leaves") for answer in step.answers.values())
+
+
+def _rests_on(key: str, needs: Mapping[str, frozenset[str]]) -> set[str]:
+    found: set[str] = set()
+    waiting = [key]
+    while waiting:
+        fresh = needs[waiting.pop()] - found
+        found |= fresh
+        waiting += fresh
+    return found
 
 
 def steps_of(key: str, unit: str = CIRCLIP) -> dict[str, Any]:

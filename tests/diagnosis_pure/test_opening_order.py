@@ -82,7 +82,7 @@ class Problem:
 
     @property
     def needs(self) -> dict[str, frozenset[str]]:
-        return needs_of(self.steps, FORK)  # type: ignore[arg-type]
+        return needs_of(self.steps, FORK)
 
     def openings(self) -> Openings:
         return Openings(self.steps, self.needs, unit=self.unit, done=(), checks=self.checks, minutes={})
@@ -99,7 +99,7 @@ def beliefs_of(weights: Sequence[float]) -> dict[str, float]:
 def problems(draw: st.DrawFn, most: int = 6) -> Problem:
     """A few checks that want the unit open or closed, some on the way to others, on a unit with something open."""
     beliefs = beliefs_of([draw(st.integers(1, 9)) for _ in range(draw(st.integers(1, 4)))])
-    checks = []
+    checks: list[AStep] = []
     for number in range(draw(st.integers(1, most))):
         earlier = [step.key for step in checks]
         checks.append(
@@ -121,7 +121,7 @@ def problems(draw: st.DrawFn, most: int = 6) -> Problem:
     steps = draw(st.permutations(steps))
     unit = UnitState.as_it_came(FORK)
     for key in draw(st.sampled_from([(), ("wheel-out",), ("wheel-out", "air-out", "lowers-off")])):
-        unit = unit.after(next(step for step in steps if step.key == key), "done")  # type: ignore[arg-type]
+        unit = unit.after(next(step for step in steps if step.key == key), "done")
     return Problem(list(steps), [step.key for step in steps if step.kind == "check"], beliefs, unit)
 
 
@@ -137,7 +137,7 @@ def told_at_the_bench(problem: Problem, order: Sequence[str]) -> tuple[float, li
     for check in order:
         way: list[str] = []
         while not way or way[-1] != check:
-            first = first_before(by_key[check], problem.steps, problem.needs, given, unit)  # type: ignore[arg-type]
+            first = first_before(by_key[check], problem.steps, problem.needs, given, unit)
             if first is None or unit.unmet(first.step) or (first.step.key in order and first.step.key != check):
                 return None
             way.append(first.step.key)
@@ -159,8 +159,8 @@ def closing_minutes(problem: Problem, unit: UnitState) -> float:
         for order in permutations(closing, size):
             now, minutes = unit, 0.0
             for step in order:
-                minutes = float("inf") if now.unmet(step) else minutes + step.minutes  # type: ignore[arg-type]
-                now = now.after(step, "done")  # type: ignore[arg-type]
+                minutes = float("inf") if now.unmet(step) else minutes + step.minutes
+                now = now.after(step, "done")
             if not now.open_parts:
                 found.append(minutes)
     return min(found)
@@ -169,7 +169,7 @@ def closing_minutes(problem: Problem, unit: UnitState) -> float:
 def opens(problem: Problem, unit: UnitState, way: Sequence[str]) -> bool:
     by_key = {step.key: step for step in problem.steps}
     for key in way:
-        after = unit.after(by_key[key], PLAIN[by_key[key].kind])  # type: ignore[arg-type]
+        after = unit.after(by_key[key], PLAIN[by_key[key].kind])
         if any(not unit.is_open(p) and after.is_open(p) for p in unit.conditions if PARTS[p].bears or PARTS[p].chamber):
             return True
         unit = after
@@ -222,7 +222,7 @@ def test_nothing_opens_the_unit_before_what_is_harmless_and_costs_no_more(proble
                 if other is not None and other.waits_for <= made and not opens(problem, unit, other.steps):
                     assert openings.costs(at, other) > openings.costs(at, way) - 1e-9
         for key in way.steps:
-            unit = unit.after(by_key[key], PLAIN[by_key[key].kind])  # type: ignore[arg-type]
+            unit = unit.after(by_key[key], PLAIN[by_key[key].kind])
         made.add(way.steps[-1])
         at = known_end(openings, at, way.steps[-1])
 
@@ -321,7 +321,7 @@ def test_shared_opening_is_smiths_rule_for_the_group_where_all_checks_want_it(se
 def crowd(seed: int, count: int) -> Problem:
     draw = random.Random(seed)
     beliefs = beliefs_of([draw.uniform(1, 9) for _ in range(6)])
-    checks = []
+    checks: list[AStep] = []
     for number in range(count):
         ends = {cause: draw.uniform(0.2, 1.0) for cause in beliefs if draw.random() < 0.4}
         needs = (draw.choice(checks).key,) if checks and draw.random() < 0.2 else ()

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
-from specs.measured_readings import LinesRefused, read_force, read_lines
+from specs.measured_readings import LineRead, LinesRefused, read_force, read_lines
 
 HEADER = "pressure;temperature;travel;force;direction\n"
 
@@ -70,3 +72,22 @@ def test_what_is_not_our_layout_says_so(text: str, said: str) -> None:
 )
 def test_forces_as_scales_show_them(typed: str, newtons: float) -> None:
     assert read_force(typed) == pytest.approx(newtons, rel=1e-5)
+
+
+NEARLY = st.text("0123456789.,;-+ inoutkg°CmpsiN\n\t\"'", max_size=200)
+
+
+def taken_or_refused(text: str) -> list[LineRead] | list[str]:
+    """The readings, or what is wrong with the text."""
+    try:
+        return read_lines(text, travel_m=0.160)
+    except LinesRefused as refused:
+        return refused.sentences
+
+
+@given(st.text(max_size=200) | NEARLY.map(lambda text: HEADER + text))
+def test_whatever_text_is_sent_it_is_readings_or_refused_by_line(text: str) -> None:
+    told = taken_or_refused(text)
+    assert told
+    for one in told:
+        assert one.strip() if isinstance(one, str) else 0.0 <= one.reading.travel_m <= 0.160 + 1e-9

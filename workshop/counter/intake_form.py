@@ -100,7 +100,8 @@ class IntakeForm:
     def _travel_m(self) -> float | None:
         """The travel of the unit that is booked in, as it is on record or as it was typed just now."""
         if self.unit is not None:
-            return self.unit.travel_m
+            on_record: float | None = self.unit.travel_m
+            return on_record
         self.unit_form.is_valid()
         travel_m: float | None = getattr(self.unit_form, "cleaned_data", {}).get("travel_m")
         return travel_m

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
 from datetime import date
 from typing import Any, TypeVar
 
@@ -87,27 +86,9 @@ def _setting(settings: Settings, name: str, dimension: str, shop: Shop) -> str:
     return show(value, dimension, shop.unit_for(dimension))
 
 
-def in_two(rows: Sequence[Row], length_of: Callable[[Row], int]) -> list[list[Row]]:
-    """Rows for two printed columns of about the same length, for a table: columns take far longer."""
-    total, so_far, first = sum(map(length_of, rows)), 0, 0
-    while first < len(rows) and so_far + length_of(rows[first]) / 2 <= total / 2:
-        so_far += length_of(rows[first])
-        first += 1
-    return [list(rows[:first]), list(rows[first:])]
-
-
 PRINTED_GROUPS = ("air", "oil", "torque", "setup", "sizes")
 
 
 def printed_quantities() -> list[str]:
     """The quantities a mechanic works by; geometry is for the arithmetic, intervals for the report."""
     return [key for key, quantity in QUANTITIES.items() if quantity.group in PRINTED_GROUPS]
-
-
-def unique_cautions(steps: Iterable[Any]) -> list[dict[str, str]]:
-    """The cautions of all steps, each once, in the order they first come up."""
-    seen: dict[str, dict[str, str]] = {}
-    for step in steps:
-        for caution in step.cautions:
-            seen.setdefault(caution["key"], {"title": caution["title"], "text": caution["text"]})
-    return list(seen.values())

@@ -62,7 +62,7 @@ class ValueForm(forms.Form):
             try:
                 read_typed(
                     quantity=self.quantity.key, typed=cleaned["typed"], unit=self.shown_unit,
-                    tolerance=cleaned.get("tolerance", ""),
+                    tolerance=cleaned.get("tolerance", ""), travel_mm=cleaned.get("travel_mm") or ALL_TRAVELS,
                 )  # fmt: skip
             except ValueRefused as refused:
                 self.add_error(refused.field, refused.reason)

@@ -13,7 +13,7 @@ from diagnosis.declared import (
     REST_PUSHED,
     measured_by_key,
 )
-from diagnosis.evidence import Evidence, Standing, holding_evidence, rest_evidence
+from diagnosis.evidence import Evidence, Standing, coil_rest_evidence, holding_evidence, rest_evidence
 from diagnosis.hanging import what_hangs
 from diagnosis.judging import Yardstick
 from diagnosis.models import Reading
@@ -52,7 +52,9 @@ def evidence_for(
         return show(magnitude_si, dimension, shop.unit_for(dimension))
 
     found: list[Evidence] = []
-    if REST_DEPTH in now:
+    if REST_DEPTH in now and run_state.run.facts.get("spring_kind") == "coil":
+        found.append(coil_rest_evidence(now[REST_DEPTH], write=write))
+    elif REST_DEPTH in now:
         on_a_bike = ticket.bike_id is not None
         weighed = rests_read([run_state], on_a_bike=on_a_bike).weighed
         pressure_pa = _latest_pressure_pa(run_state)
@@ -68,8 +70,25 @@ def evidence_for(
         )
     if PRESSURE_SET in now and PRESSURE_AFTER_WAIT in now:
         before_pa, after_pa = now[PRESSURE_SET], now[PRESSURE_AFTER_WAIT]
-        found.append(holding_evidence(before_pa, after_pa, spring=values.spring, write=write))
+        found.append(
+            holding_evidence(
+                before_pa,
+                after_pa,
+                chamber_m3=_chamber_m3(values),
+                write=write,
+                hose_m3=shop.pump_hose_m3,
+                kind="shock" if run_state.run.facts.get("kind") == "shock" else "fork",
+            )
+        )
     return found
+
+
+def _chamber_m3(values: ForkValues) -> float | None:
+    """The positive chamber: of the spring as it is calculated with, else as the specs have it alone."""
+    if isinstance(values.spring, AirSpring):
+        return values.spring.positive_volume_m3
+    known = values.values.get("positive_volume")
+    return known.magnitude_si if known else None
 
 
 def _with_friction(

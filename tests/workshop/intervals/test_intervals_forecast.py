@@ -141,7 +141,7 @@ def counted(*readings: tuple[str, float], told: float = 2.0, since: str = "2026-
     return RideHistory(weekly=(figure,), counter=counter)
 
 
-JUNE = {"counted_from": dt.date(2026, 5, 25), "today": dt.date(2026, 6, 1)}
+JUNE: dict[str, Any] = {"counted_from": dt.date(2026, 5, 25), "today": dt.date(2026, 6, 1)}
 
 
 def test_what_was_counted_goes_before_what_was_told() -> None:

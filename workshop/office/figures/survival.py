@@ -194,7 +194,8 @@ def _likeliest(within: _Floats, weights: _Floats, masses: _Floats) -> _Floats:
         while step > _CLOSE and _log_likelihood(within, weights, masses + step * towards) < before + step * gain / 3:
             step /= 2
         masses = np.maximum(masses + step * towards, 0)
-    return masses / masses.sum()
+    likeliest: _Floats = masses / masses.sum()
+    return likeliest
 
 
 def _log_likelihood(within: _Floats, weights: _Floats, masses: _Floats) -> float:

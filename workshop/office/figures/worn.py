@@ -49,7 +49,7 @@ def seen_of(shop: Shop, units: Collection[int], since: dt.date) -> defaultdict[i
     """What was seen of these units on tickets booked in from a day on; four queries."""
     ends = {key: frozenset(parts) for key, parts in Cause.objects.order_by().values_list("key", "ends_life")}
     telling = _telling_steps(ends)
-    seen: dict[int, Seen] = defaultdict(Seen)
+    seen: defaultdict[int, Seen] = defaultdict(Seen)
     causes: dict[tuple[int, int], str] = {}
     for (ticket, _, step), (unit, on, outcome, cause, routine) in _answers(shop, units, since, telling).items():
         if outcome == FOUND:

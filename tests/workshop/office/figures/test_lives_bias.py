@@ -41,7 +41,8 @@ def tenths(*, shows: bool) -> tuple[float, float]:
 
     A fault that shows itself is complained of, and taken to have begun in the month before, nine hours of riding.
     """
-    before, after = [], []
+    before: list[float] = []
+    after: list[float] = []
     for seed in range(SHOPS):
         lives = lives_of_a_shop(random.Random(seed), shows=shows)
         old = tuple(Span(end, end if bad else math.inf, fork) for _, end, bad, fork in lives)

@@ -159,7 +159,7 @@ def test_it_was_good_at_the_last_check_that_would_have_found_it(shop: Shop, unit
     answered(run_of(visit(unit, 200), "routine-lowers"), "found", **wiper)
     life = the_life(shop, "wipers")
     assert life.found_bad
-    assert (life.good_until_hours, life.hours) == (pytest.approx(60), pytest.approx(100))
+    assert [life.good_until_hours, life.hours] == pytest.approx([60, 100])
 
 
 def test_a_check_that_rarely_finds_it_does_not_say_that_it_is_good(shop: Shop, unit: SuspensionUnit) -> None:
