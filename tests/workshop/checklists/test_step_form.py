@@ -131,9 +131,9 @@ def test_a_new_reading_is_named_for_its_label_and_says_what_it_is() -> None:
     named = changed(**new)
     assert named.is_valid(), named.errors
     assert named.raw()["readings"][4]["key"] == "depth_at_rest"
-    used = changed(**new, readings__4__measures="rest_depth")
+    used = changed(**new, readings__4__measures="sag")
     assert used.is_valid()
-    assert (used.raw()["readings"][4]["key"], used.raw()["readings"][4]["measures"]) == ("depth_at_rest", "rest_depth")
+    assert (used.raw()["readings"][4]["key"], used.raw()["readings"][4]["measures"]) == ("depth_at_rest", "sag")
     assert "measures" not in named.raw()["readings"][4]
 
 
