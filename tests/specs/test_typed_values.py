@@ -158,11 +158,11 @@ def test_beyond_the_bounds_is_refused_with_the_reason(quantity: Quantity, factor
 def test_a_sag_is_a_share_or_a_depth_of_one_travel() -> None:
     """26 mm of 160 mm are 16.25 %."""
     read = read_typed(quantity="sag_low", typed="26 mm", unit="%", travel_mm=160)
-    assert (read.typed, known(read.magnitude_si)) == ("26 mm", pytest.approx(0.1625))
-    assert known(read_typed(quantity="sag_high", typed="20", unit="%", travel_mm=160).magnitude_si) == pytest.approx(
-        0.2
-    )
-    assert known(read_typed(quantity="sag_high", typed="20 %", unit="").magnitude_si) == pytest.approx(0.2)
+    assert read.typed == "26 mm"
+    assert known(read.magnitude_si) == pytest.approx(0.1625)
+    for typed, unit in (("20", "%"), ("20 %", "")):
+        share = read_typed(quantity="sag_high", typed=typed, unit=unit, travel_mm=160)
+        assert known(share.magnitude_si) == pytest.approx(0.2)
 
 
 @pytest.mark.parametrize(("typed", "travel_mm", "said"), [

@@ -61,7 +61,13 @@ class SettingsForm(forms.Form):
             why_range="Forks and shocks work below 400 psi.",
         )  # fmt: skip
         self.fields["sag_m"] = DepthField(
-            unit=length_unit, length_unit=length_unit, deepest_m=0.200, may_be_zero=True, label="Sag", required=False
+            unit=length_unit,
+            length_unit=length_unit,
+            deepest_m=0.200,
+            may_be_zero=True,
+            label="Sag",
+            required=False,
+            help_text="Or a share, such as 20 %.",
         )
         self.fields["rest_travel_m"] = quantity_field(
             shop, "length", label="Rest depth, no load", required=False, low_si=0, high_si=0.300
