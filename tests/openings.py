@@ -1,6 +1,6 @@
 """What a walk opens and closes, and which of it served nothing. No database.
 
-An opening serves something where, before it is closed again, a check is made that wants it open, work is done that
+An opening serves something where, before it is closed again, a check is made that wants or needs it, work is done that
 wants it open and answers a finding or closes something else, or something is opened through it that serves itself; and
 where it opens the very part that was found loose.
 """
@@ -54,7 +54,8 @@ def openings_of(walk: Sequence[tuple[str, str]], steps: Sequence[Any], facts: Ma
     faulty = _at_fault(walk, by_key)
     for one in reversed(found):  # what is opened through it is judged before it
         one.serves = one.place in faulty or any(
-            place in (asking if place == one.closed.get(part) else useful) and _wants_open(by_key[walk[place][0]], part)
+            place in (asking if place == one.closed.get(part) else useful)
+            and (_wants_open(by_key[walk[place][0]], part) or walk[one.place][0] in by_key[walk[place][0]].needs)
             for part in one.parts
             for place in range(one.place + 1, one.closed.get(part, len(walk)) + 1)
             if place < len(walk)
