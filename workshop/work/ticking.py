@@ -45,9 +45,16 @@ _EARLY: Mapping[str, str] = {
     WORK: "it does not count as done, and is asked for again.",
     CHECK: "it counts as “can’t tell”.",
 }
-# Six columns, their joins worked out once: a row of each table would cost more than the tick itself.
+# A few columns, their joins worked out once: a row of each table would cost more than the tick itself.
 _PLACES = TicketRun.objects.values_list(
-    "ticket", "ticket__state", "run__facts", "run__job", "run__started_at", "run__checklist", "run__checklist__made_at"
+    "ticket",
+    "ticket__state",
+    "run__facts",
+    "run__job",
+    "run__started_at",
+    "run__said",
+    "run__checklist",
+    "run__checklist__made_at",
 )
 
 
@@ -146,7 +153,7 @@ class _Place:
 def _place(shop: Shop, number: int, run_pk: int, step_key: str) -> _Place:
     """Ticket, run and step in one query. Raises Http404."""
     try:
-        ticket_pk, state, facts, job, started_at, checklist_pk, made_at = _PLACES.get(
+        ticket_pk, state, facts, job, started_at, said, checklist_pk, made_at = _PLACES.get(
             ticket__shop=shop, ticket__number=number, run=run_pk
         )
     except TicketRun.DoesNotExist as error:
@@ -155,7 +162,7 @@ def _place(shop: Shop, number: int, run_pk: int, step_key: str) -> _Place:
     step = next((step for step in steps_of(checklist) if step.key == step_key), None)
     if step is None:
         raise Http404("This run has no such step.")
-    run = Run(pk=run_pk, facts=facts, job=job, started_at=started_at, checklist=checklist)
+    run = Run(pk=run_pk, facts=facts, job=job, started_at=started_at, said=said, checklist=checklist)
     return _Place(shop, ticket_pk, state, run, step)
 
 
