@@ -30,6 +30,7 @@ OUTCOME_WORDS: Mapping[str, str] = {
     "cant_tell": "can’t tell",
     "done": "done",
     "left_out": "left out",
+    "still_pulling": "still pulling: stop",
     "proved": "proved",
     "not_proved": "not proved",
     "left_early": "its wait left early",

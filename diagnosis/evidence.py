@@ -9,12 +9,12 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Literal
 
+from diagnosis.hanging import NOTHING_HANGS, Hanging, healthy_hanging
 from specs.lookup import GeometryGap
 from specs.physics.air_spring import (
     AirSpring,
     Band,
     ImpossibleValue,
-    healthy_band,
 )
 from specs.physics.pressure import after_hose
 
@@ -50,8 +50,9 @@ def rest_evidence(
     pressure_pa: float | None,
     write: Writer,
     ambient_pa: float = 101325.0,
+    hanging: Hanging = NOTHING_HANGS,
 ) -> Evidence:
-    """Whether a fork rests, unloaded, where a healthy one of its geometry does.
+    """Whether a fork rests, with no more on it than what hangs, where a healthy one of its geometry does.
 
     Without geometry or pressure the yardstick is common practice, and the evidence says so. Past five millimetres
     that practice only says "look again": a large negative chamber may rest deeper and be well.
@@ -59,18 +60,20 @@ def rest_evidence(
     depth = write(rest_travel_m, "length")
     if isinstance(spring, AirSpring) and pressure_pa is not None and pressure_pa > 0:
         try:
-            band = healthy_band(spring, pressure_pa, ambient_pa=ambient_pa)
+            band = healthy_hanging(spring, pressure_pa, hanging, ambient_pa=ambient_pa)
         except ImpossibleValue as error:
             return Evidence(
                 "unsure", "Cannot be judged.", f"{depth} at this pressure does not compute: {error.reason}."
             )
-        return _against_geometry(rest_travel_m, band, depth, write)
+        return _against_geometry(rest_travel_m, band, depth, write, hanging)
     return _against_usual_dip(rest_travel_m, depth, _why_not_geometry(spring, pressure_pa), write)
 
 
-def _against_geometry(rest_travel_m: float, band: Band, depth: str, write: Writer) -> Evidence:
+def _against_geometry(
+    rest_travel_m: float, band: Band, depth: str, write: Writer, hanging: Hanging = NOTHING_HANGS
+) -> Evidence:
     limits = f"{write(band.low, 'length')} to {write(band.high, 'length')}"
-    yardstick = f"Healthy for this fork's geometry at this pressure: {limits}."
+    yardstick = f"Healthy for this fork's geometry at this pressure: {limits}. {hanging.words}"
     if band.contains(rest_travel_m):
         return Evidence("fits", "Within the healthy band.", f"It rests {depth} in.", yardstick)
     if rest_travel_m > band.high:

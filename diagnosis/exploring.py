@@ -11,12 +11,13 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from diagnosis.exploring_back import WayBack
-from diagnosis.layout_plans import OUTCOMES, PROOF
+from diagnosis.layout_plans import PROOF
 from diagnosis.runs_rules import causes_of
 from diagnosis.state_sets import NOTHING
 from diagnosis.state_space import Answer, Exploration
 from diagnosis.unit_invariants import CAUSE_OUT_OF_REACH, NO_WAY_BACK, PROOF_TOO_OLD, Forbidden, forbidden, uncovered
 from diagnosis.unit_parts import PARTS
+from diagnosis.unit_state import endings
 
 
 @dataclass(frozen=True)
@@ -101,7 +102,7 @@ def _forbidden(at: Exploration) -> Iterator[Broken]:
     """Answers that the bench takes and that break a rule."""
     seen: set[tuple[str, str]] = set()
     for step in at.steps:
-        for outcome in OUTCOMES[step.kind]:
+        for outcome in endings(step):
             answer = Answer(step, outcome)
             for one in forbidden(step, outcome):
                 bad = _states_that_break(at, answer, one)

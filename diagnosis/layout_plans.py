@@ -19,6 +19,17 @@ OUTCOMES: Mapping[str, tuple[str, ...]] = {
 }
 """The outcomes a step of each kind can end with."""
 
+STILL_PULLING = "still_pulling"
+OWN_OUTCOMES: Mapping[str, tuple[str, ...]] = {WORK: (STILL_PULLING,)}
+"""Those that only a step has which answers them: air let out, and the unit still pulls itself down."""
+
+
+def outcomes_of(kind: str, answers: Mapping[str, object] | None) -> tuple[str, ...]:
+    """The outcomes that a step of this kind with these answers can end with."""
+    own = OWN_OUTCOMES.get(kind, ())
+    return (*OUTCOMES[kind], *(outcome for outcome in own if outcome in (answers or {})))
+
+
 CAUSE, BY_THE_WAY, DANGER = "cause", "by_the_way", "danger"
 FINDINGS: Mapping[str, str] = {
     CAUSE: "This is the cause",

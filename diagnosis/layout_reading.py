@@ -18,6 +18,7 @@ from diagnosis.layout_plans import (
     FINDINGS,
     MOVES,
     OUTCOMES,
+    OWN_OUTCOMES,
     PROOF,
     SKILLS,
     WORK,
@@ -31,6 +32,7 @@ from diagnosis.layout_plans import (
     ReadingPlan,
     StepPlan,
     TimerPlan,
+    outcomes_of,
 )
 from diagnosis.reading_kinds import LONGEST_CHOICE, MOST_CHOICES, WORD_KINDS
 from diagnosis.unit_parts import AS_IT_CAME, CLOSED, PARTS, SAME, UNKNOWN
@@ -397,8 +399,8 @@ def _answers(kind: str, fields: Fields) -> dict[str, AnswerPlan]:
     answers = {}
     for outcome, raw in fields.raw.items():
         with fields.noting():
-            if kind and outcome not in OUTCOMES[kind]:
-                known = ", ".join(OUTCOMES[kind])
+            if kind and outcome not in outcomes_of(kind, fields.raw):
+                known = ", ".join((*OUTCOMES[kind], *OWN_OUTCOMES.get(kind, ())))
                 raise fields.refuse(f"{outcome!r} is no outcome of a {kind} step; those are {known}")
             answers[outcome] = _answer(fields.within(outcome, raw))
     for outcome in {CHECK: ("found", "ruled_out"), PROOF: ("proved", "not_proved")}.get(kind, ()):

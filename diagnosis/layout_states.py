@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
-from diagnosis.layout_plans import PROOF, WORK, ChecklistPlan, LayoutError, StepPlan
+from diagnosis.layout_plans import PROOF, STILL_PULLING, WORK, ChecklistPlan, LayoutError, StepPlan
 from diagnosis.unit_parts import AS_IT_CAME, CHAMBERS, EMPTY, PARTS, allowed_values
 from diagnosis.unit_state import UNSURE
 from specs.facts import FactValue
@@ -21,14 +21,14 @@ def state_problems(file: str, plan: ChecklistPlan) -> Iterator[LayoutError]:
 
 
 def _brought_about(plan: ChecklistPlan) -> dict[tuple[str, str], set[str]]:
-    """Part and condition to the work and proofs of which a sure answer leaves it so.
+    """Part and condition to the work and proofs of which a sure answer, or air that still pulls, leaves it so.
 
     A check is a question: nobody is sent to one for what it does to the unit on the way.
     """
     left: dict[tuple[str, str], set[str]] = {}
     for step in plan.steps:
         for outcome, answer in step.answers.items() if step.kind in (WORK, PROOF) else ():
-            if outcome not in UNSURE:
+            if outcome not in UNSURE or outcome == STILL_PULLING:
                 for left_so in answer.leaves.items():
                     left.setdefault(left_so, set()).add(step.key)
     return left

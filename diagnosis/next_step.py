@@ -21,7 +21,7 @@ from diagnosis.ordering import (
 
 RULES_OUT = frozenset({"ruled_out", "not_proved"})
 ENDS_SEARCH = frozenset({"found", "proved"})
-NO_NEWS = frozenset({"cant_tell", "done", "left_out"})
+NO_NEWS = frozenset({"cant_tell", "done", "left_out", "still_pulling"})
 
 VANISHED = 1e-12
 

@@ -168,7 +168,8 @@ class RunState:
 
     @property
     def total(self) -> int:
-        return len(self.steps)
+        """Answered and to be answered; the way on from a loaded chamber is not, where none is loaded."""
+        return sum(1 for one in self.steps if one.tick or not any(un.asks_for_a_loaded_chamber for un in one.unmet))
 
     @property
     def is_untouched(self) -> bool:
@@ -313,7 +314,7 @@ def build_state(
             tick=latest_tick[step.key] if step.key in outcomes else None,
             readings=readings[step.key],
             timers=tuple(timers.get(step.key, ())),
-            missing_needs=tuple(missing_needs(step.key, side.steps, side.needs, outcomes)),  # type: ignore[arg-type]
+            missing_needs=tuple(missing_needs(step.key, side.steps, side.needs, outcomes, unit)),  # type: ignore[arg-type]
             unmet=tuple(unit.unmet(step)),
             lapsed=latest_tick[step.key] if step.key in given and step.key not in outcomes else None,
         )

@@ -57,7 +57,7 @@ REASONS: Mapping[str, str] = {
     REFUSED: "A suggestion that the bench refuses leaves the mechanic without one.",
     CAUSE_OUT_OF_REACH: "A cause that no check comes to is never found.",
     TOO_MUCH: "What was not gone through counts as dangerous. Fewer steps that change the unit make it possible.",
-    DEARER_FIRST: "Of two checks that settle as much, the shorter one first saves minutes and costs nothing.",
+    DEARER_FIRST: "Of two that settle as much the one that takes less, opened and closed again, saves minutes.",
 }
 DANGERS = frozenset(
     {

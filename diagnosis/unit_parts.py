@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from specs.facts import FactValue
 
 AS_IT_CAME, UNKNOWN, SAME, CLOSED = "as_it_came", "unknown", "same", "closed"
-EMPTY, CHARGED, LEVEL = "empty", "charged", "level"
+EMPTY, CHARGED, LEVEL, LOADED = "empty", "charged", "level", "loaded"
 HOLDS_AIR = frozenset({AS_IT_CAME, CHARGED, LEVEL})
 
 _FORK: dict[str, tuple[FactValue, ...]] = {"kind": ("fork",)}
@@ -88,11 +88,12 @@ def _part(
     )  # fmt: skip
 
 
-def _chamber(key: str, label: str) -> Part:
+def _chamber(key: str, label: str, **loaded: str) -> Part:
     values = {
         EMPTY: f"the {label} is empty",
         CHARGED: f"there is air in the {label}",
         LEVEL: f"there is air in the {label}, level with the other",
+        **loaded,
     }
     unknown = f"nobody has made sure whether there is air in the {label}"
     return Part(key, label.capitalize(), values, HOLDS_AIR, unknown, _AIR, frozenset(), chamber=True)
@@ -102,7 +103,8 @@ PARTS: Mapping[str, Part] = {
     part.key: part
     for part in (
         _chamber("positive_air", "positive air chamber"),
-        _chamber("negative_air", "negative air chamber"),
+        _chamber("negative_air", "negative air chamber",
+                 loaded="the negative air chamber is loaded, and the other one holds nothing against it"),
         _part("top_cap", "Top cap", {"removed": "the top cap is off", "fitted": "the top cap is on"}, "fitted",
               "it is not known whether the top cap is on", _FORK | _AIR, "removed", bears=True),
         _part("spring", "Air spring", {"out": "the air spring is out", "in": "the air spring is in"}, "in",

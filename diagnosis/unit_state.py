@@ -13,13 +13,24 @@ from dataclasses import dataclass, field
 from typing import Any, Protocol
 
 from diagnosis.layout_facts import Facts, fits
-from diagnosis.layout_plans import CHECK, OUTCOMES, PROOF, WORK
-from diagnosis.unit_parts import AS_IT_CAME, CHAMBERS, EMPTY, HOLDS_AIR, PARTS, SAME, UNKNOWN, allowed_values, is_danger
+from diagnosis.layout_plans import CHECK, PROOF, STILL_PULLING, WORK, outcomes_of
+from diagnosis.unit_parts import (
+    AS_IT_CAME,
+    CHAMBERS,
+    EMPTY,
+    HOLDS_AIR,
+    LOADED,
+    PARTS,
+    SAME,
+    UNKNOWN,
+    allowed_values,
+    is_danger,
+)
 
 DONE, LEFT_OUT, PROVED, TAKEN_BACK = "done", "left_out", "proved", "taken_back"
 LEFT_EARLY = "left_early"
 """How an answer counts that says all is well though the step's wait was not kept; nobody chooses it."""
-UNSURE = frozenset({"cant_tell", LEFT_OUT, "not_proved"})
+UNSURE = frozenset({"cant_tell", LEFT_OUT, STILL_PULLING, "not_proved"})
 
 
 class StateStep(Protocol):
@@ -45,6 +56,11 @@ class Unmet:
     @property
     def is_danger(self) -> bool:
         return is_danger(self.part, self.allowed)
+
+    @property
+    def asks_for_a_loaded_chamber(self) -> bool:
+        """Whether the step is the way on from a loaded chamber, and none is: nobody is sent to it."""
+        return self.allowed == {LOADED}
 
     @property
     def words(self) -> str:
@@ -79,7 +95,8 @@ def effects(step: StateStep, outcome: str) -> dict[str, str]:
 
 def endings(step: StateStep) -> tuple[str, ...]:
     """Every way in which the step can end: as somebody answers it, or with its wait left early."""
-    return (*OUTCOMES[step.kind], LEFT_EARLY) if getattr(step, "timer", None) else OUTCOMES[step.kind]
+    chosen = outcomes_of(step.kind, step.answers)
+    return (*chosen, LEFT_EARLY) if getattr(step, "timer", None) else chosen
 
 
 def says_done(step: StateStep, outcome: str) -> bool:

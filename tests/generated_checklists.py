@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from diagnosis.declared import LIVES, PORT_TRIES, REST_DEPTH, SAG, SERVICES
 from diagnosis.layout import ChecklistPlan, read_checklist
 from diagnosis.layout_fields import Fields
-from diagnosis.layout_plans import BOLTS, CHECK, FINDINGS, MOVES, OUTCOMES, PROOF, SKILLS, WORK
+from diagnosis.layout_plans import BOLTS, CHECK, FINDINGS, MOVES, OUTCOMES, OWN_OUTCOMES, PROOF, SKILLS, WORK
 from diagnosis.reading_kinds import WORD_KINDS
 from diagnosis.unit_parts import AS_IT_CAME, PARTS, SAME, UNKNOWN
 from specs.facts import FACTS
@@ -134,7 +134,7 @@ def steps(draw: st.DrawFn, key: str, kinds: dict[str, str], causes: list[str], f
         "moves": draw(st.sampled_from(["", *MOVES])),
         "answers": {
             outcome: draw(answers(causes if outcome == "found" else [], [one for one in every if one != key], fitting))
-            for outcome in OUTCOMES[kind]
+            for outcome in (*OUTCOMES[kind], *(draw(st.sampled_from([(), OWN_OUTCOMES.get(kind, ())]))))
         },
     }  # fmt: skip
     if kind == WORK:

@@ -60,6 +60,7 @@ class Tick(models.Model):
         CANT_TELL = "cant_tell", "Can't tell"
         DONE = "done", "Done"
         LEFT_OUT = "left_out", "Left out"
+        STILL_PULLING = "still_pulling", "Still pulling: stop"
         PROVED = "proved", "Proved"
         NOT_PROVED = "not_proved", "Not proved"
         LEFT_EARLY = "left_early", "Wait left early"
@@ -68,7 +69,7 @@ class Tick(models.Model):
     run = models.ForeignKey(Run, on_delete=models.CASCADE, related_name="ticks")
     step = models.ForeignKey(Step, on_delete=models.PROTECT, related_name="ticks")
     client_id = models.UUIDField(unique=True, default=uuid.uuid4)
-    outcome = models.CharField(max_length=12, choices=Outcome.choices)
+    outcome = models.CharField(max_length=16, choices=Outcome.choices)
     cause = models.ForeignKey(
         Cause, on_delete=models.PROTECT, null=True, blank=True, related_name="+", help_text="What was found, if named."
     )
@@ -102,8 +103,8 @@ class Tick(models.Model):
             models.CheckConstraint(
                 condition=models.Q(
                     outcome__in=[
-                        *("ruled_out", "found", "cant_tell", "done", "left_out", "proved", "not_proved", "left_early"),
-                        "taken_back",
+                        *("ruled_out", "found", "cant_tell", "done", "left_out", "still_pulling"),
+                        *("proved", "not_proved", "left_early", "taken_back"),
                     ]
                 ),
                 name="tick_outcome_is_known",

@@ -180,7 +180,7 @@
    * @param {string} outcome
    */
   function lacksReadings(form, outcome) {
-    if (["cant_tell", "left_out", "not_proved"].includes(outcome)) return false;
+    if (["cant_tell", "left_out", "still_pulling", "not_proved"].includes(outcome)) return false;
     const required = /** @type {HTMLInputElement[]} */ ([...form.querySelectorAll("[data-required]")]);
     const given = new FormData(form);
     const empty = required.find((field) => !String(given.get(field.name) ?? "").trim());

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import io
 import re
+import sqlite3
 from collections.abc import Callable
 
 import pytest
@@ -115,6 +116,28 @@ def test_a_known_customer_and_fork_are_booked_in_by_keyboard_alone(
     ticket = Ticket.objects.get()
     assert (ticket.customer, ticket.unit) == (unit.customer, unit)
     assert ticket.bike == unit.fittings.get().bike
+
+
+def test_a_customer_chosen_the_moment_he_appears_brings_his_forks(
+    desktop: Page, sign_in: Callable[..., None], clerk: User, unit: SuspensionUnit
+) -> None:
+    """What is seen can be pressed: a press as early as the browser allows, before a frame is drawn, is not lost."""
+    sign_in(desktop, clerk)
+    desktop.goto("/counter/book-in/")
+    desktop.evaluate(
+        """() => {
+          const hits = document.querySelector("#customer-hits");
+          new MutationObserver((_, watch) => {
+            const first = hits.querySelector("input[type=radio]");
+            if (first === null) return;
+            watch.disconnect();
+            first.click();
+          }).observe(hits, { childList: true, subtree: true });
+        }"""
+    )
+    desktop.get_by_label("Name", exact=True).press_sequentially("quenn")
+    expect(desktop.get_by_role("radio", name=re.compile("Petra Quennell"))).to_be_checked()
+    expect(desktop.get_by_role("radio", name=re.compile("KP-00129"))).to_be_checked(timeout=5_000)
 
 
 def test_the_button_stays_ready_while_a_look_up_is_under_way(
@@ -324,7 +347,9 @@ def test_what_is_wrong_with_the_machine_is_said_beside_the_work(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     def fails(*asked: object) -> None:
-        raise OperationalError("database or disk is full")
+        full = sqlite3.OperationalError("database or disk is full")
+        full.sqlite_errorname = "SQLITE_FULL"
+        raise OperationalError(*full.args) from full
 
     monkeypatch.setattr("workshop.counter.search_views.find", fails)
     allowed_problems += ["503", "htmx:responseError"]

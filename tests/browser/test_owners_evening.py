@@ -91,7 +91,7 @@ def test_figures_are_read_and_the_tickets_behind_one_opened(
     expect(page.get_by_label("To and with")).to_have_value("2020-01-01")
 
     page.goto("/office/figures/service-life/")
-    expect(page.get_by_text(re.compile("Half were found bad by about"))).to_be_visible()
+    expect(page.get_by_text(re.compile("Half were bad by about"))).to_be_visible()
     page.get_by_text("The steps in numbers").first.click()
     expect(page.get_by_role("region", name="Wipers").get_by_role("row")).to_have_count(6)
     with page.expect_download() as coming:

@@ -11,14 +11,14 @@ from pathlib import Path
 import pytest
 from django.core.management import CommandError, call_command
 
-from diagnosis import planning
+from diagnosis import opening_order, opening_search
 from diagnosis.checking import as_records, check_alone, check_pairs
 from diagnosis.exploring import Broken, explore
 from diagnosis.exploring_order import dearer_first
 from diagnosis.fact_combinations import combinations
 from diagnosis.layout import dump
-from diagnosis.layout_plans import OUTCOMES, ChecklistFolder, ChecklistPlan
-from diagnosis.ordering import handbook_order
+from diagnosis.layout_plans import ChecklistFolder, ChecklistPlan, outcomes_of
+from diagnosis.openings import Openings
 from diagnosis.state_sets import NOTHING
 from diagnosis.state_space import Exploration
 from diagnosis.unit_invariants import (
@@ -166,19 +166,53 @@ def test_a_planted_slip_is_found_by_name_with_a_way_that_leads_there(slip: str) 
     steps = {step.key: step for step in plan.steps}
     for broken in found:
         assert broken.step in steps or (rule == NO_WAY_BACK and not broken.way)
-        assert all(outcome in (*OUTCOMES[steps[key].kind], TAKEN_BACK) for key, outcome in broken.way)
+        assert all(
+            outcome in (*outcomes_of(steps[key].kind, steps[key].answers), TAKEN_BACK) for key, outcome in broken.way
+        )
 
 
 def test_an_order_that_puts_the_dearer_first_is_found(monkeypatch: pytest.MonkeyPatch) -> None:
     """The handbook's order instead of the best one: not every list stands in the order of chance for each minute."""
-    key = "tops-out"
+    key = "sits-low"
     assert not [one for one in check_order(key) if one.rule == DEARER_FIRST]
-    monkeypatch.setattr(
-        planning, "best_order", lambda steps, beliefs, *, pinned=(): handbook_order(steps, pinned=pinned)
-    )
+    monkeypatch.setattr(opening_search, "best_order", opening_order.handbook_order)
     found = [one for one in check_order(key) if one.rule == DEARER_FIRST]
     assert found
     assert "would save" in found[0].words
+
+
+def test_an_order_that_opens_the_unit_before_what_is_harmless_is_found(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where nothing holds it back the search takes the lowers off before the wipers are freed."""
+    monkeypatch.setattr(opening_search._Table, "harmless", lambda table, at: 0 * table.waits[at])
+    monkeypatch.setattr(opening_order, "is_harmless_first", lambda *_: True)
+    without = check_plans("sits-low")
+    monkeypatch.undo()
+    monkeypatch.setattr(opening_search, "best_order", lambda asked, openings: without[_named(asked, openings)])
+    found = [one for one in check_order("sits-low") if one.rule == DEARER_FIRST]
+    assert any("harmless" in one.words for one in found)
+
+
+@pytest.mark.parametrize("key", KEYS)
+def test_of_a_shipped_checklist_the_cheapest_comes_first(key: str) -> None:
+    assert not check_order(key)
+
+
+def _named(asked: opening_order.Asked, openings: Openings) -> tuple[str, ...]:
+    return (*asked.checks, *(step.key for step in openings.steps))
+
+
+def check_plans(key: str) -> dict[tuple[str, ...], opening_order.Ordered]:
+    """The best order on each kind of unit, by the checks that are asked and the steps that apply."""
+    found: dict[tuple[str, ...], opening_order.Ordered] = {}
+    best = opening_search.best_order
+
+    def kept(asked: opening_order.Asked, openings: Openings) -> opening_order.Ordered:
+        return found.setdefault(_named(asked, openings), best(asked, openings))
+
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr(opening_search, "best_order", kept)
+        check_order(key)
+    return found
 
 
 def check_order(key: str) -> list[Broken]:
@@ -252,7 +286,7 @@ def test_the_bench_and_the_rules_call_the_same_dangerous() -> None:
                 unit = UnitState(
                     {key: chance.choice(["as_it_came", "unknown", *part.values]) for key, part in PARTS.items()}
                 )
-                for outcome in OUTCOMES[step.kind]:
+                for outcome in outcomes_of(step.kind, step.answers):
                     said = {one.rule for one in breaks(unit.conditions, step, outcome)} & bench
                     refused = dangers(unit, step, outcome) if says_done(step, outcome) else []
                     assert said == {danger.rule for danger in refused}

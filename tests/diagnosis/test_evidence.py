@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from diagnosis.evidence import holding_evidence, rest_evidence
+from diagnosis.hanging import Hanging
 from specs.lookup import GeometryGap
-from specs.physics.air_spring import AirSpring, equalised, rest_band
+from specs.physics.air_spring import AirSpring, Band, equalised, rest_band
 from specs.units import show
 
 PSI = 6894.757293168361
@@ -68,3 +71,26 @@ def test_without_geometry_only_the_gauge_is_allowed_for() -> None:
     evidence = holding_evidence(82 * PSI, 79.5 * PSI, spring=None, write=write)
     assert evidence.standing == "off"
     assert "hose" not in evidence.yardstick
+
+
+def test_a_wheel_on_a_healthy_fork_does_not_make_it_rest_higher_than_expected() -> None:
+    """30 N of wheel, lowers and brake: it rests millimetres shallower than bare, and is well."""
+    slick = replace(SPRING, friction_n=4.0, port_travel_m=0.008)
+    level = equalised(slick, 80 * PSI)
+    rests = rest_band(slick, level, -30.0).low
+    bare = rest_evidence(rests, spring=slick, pressure_pa=80 * PSI, write=write)
+    assert (bare.standing, bare.word) == ("off", "Higher than expected.")
+    hung = Hanging(Band(25.0, 30.0, 35.0), "Hanging on it: a wheel, assumed.")
+    evidence = rest_evidence(rests, spring=slick, pressure_pa=80 * PSI, write=write, hanging=hung)
+    assert evidence.standing == "fits"
+    assert "Hanging on it: a wheel, assumed." in evidence.yardstick
+
+
+def test_what_hangs_uncertainly_widens_the_band_both_ways_and_no_further() -> None:
+    level = equalised(SPRING, 80 * PSI)
+    hung = Hanging(Band(10.0, 30.0, 50.0), "assumed")
+    deepest, bare = rest_band(SPRING, level, -10.0).high, rest_band(SPRING, level).high
+    for depth_m, standing in ((deepest + 0.0009, "fits"), (deepest + 0.0011, "off")):
+        evidence = rest_evidence(depth_m, spring=SPRING, pressure_pa=80 * PSI, write=write, hanging=hung)
+        assert evidence.standing == standing
+    assert deepest < bare

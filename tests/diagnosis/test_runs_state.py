@@ -81,7 +81,7 @@ def test_a_finding_leads_to_its_step_and_is_listed_with_cause_and_cure(run: Run)
     (found,) = state.found
     assert found.cause is not None
     assert (found.step.key, found.cause.key) == ("pressure-and-cycle", "low-pressure")
-    assert found.cure.startswith("Set the pressure in stages")
+    assert found.cure.startswith("Set the pressure as the spring needs it")
 
 
 def test_after_a_finding_only_proof_is_left_when_nothing_was_taken_apart(run: Run) -> None:

@@ -276,8 +276,11 @@ class Work:
         """Note what was refused, and in what words."""
         if not kept:
             self.kept.refused.append(f"{act} {answer[0]}")
-            title = re.search(r"<h1>(.*?)</h1>", answer[2].decode(errors="replace"))
-            self.kept.titles.add(html.unescape(title[1]) if title else answer[2].decode(errors="replace")[:80])
+            page = answer[2].decode(errors="replace")
+            title = re.search(r"<h1>(.*?)</h1>", page)
+            self.kept.titles.add(html.unescape(title[1]) if title else page[:80])
+            if asked := re.search(r'<div class="form-errors".*?</div>', page, re.DOTALL):
+                self.kept.titles.add(" ".join(html.unescape(re.sub(r"<[^>]*>", " ", asked[0])).split()))
         return kept
 
     def _tablet(self) -> Iterator[Callable[[], bool]]:

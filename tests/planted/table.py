@@ -41,6 +41,9 @@ CHECKS: dict[str, Checks] = {
     AIR + "fit.py": Checks((PUBLISHED + "test_geometry_fit.py",), ("tests/physics/test_air_spring_fit.py",)),
     "specs/physics/oil.py": Checks((PUBLISHED + "test_oil.py",), ("tests/physics/test_oil.py",)),
     "specs/physics/viscosity_index_basis.csv": Checks((PUBLISHED + "test_oil.py",), ("tests/physics/test_oil.py",)),
+    "specs/physics/measured_fork.py": Checks(
+        (PUBLISHED + "test_measured_fork.py",), ("tests/physics/test_measured_fork.py",)
+    ),
     "specs/physics/seals.py": Checks((PUBLISHED + "test_orings.py",), ("tests/physics/test_seals.py",)),
     "specs/physics/seal_sizes.csv": Checks((PUBLISHED + "test_orings.py",), ("tests/physics/test_seals.py",)),
     "specs/physics/torque.py": Checks((PUBLISHED + "test_bolts_and_wrenches.py",), ("tests/physics/test_torque.py",)),

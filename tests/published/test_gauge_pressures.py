@@ -23,7 +23,7 @@ def gauge_pa(mass: float, volume_m3: float, kelvin: float = ROOM_K, ambient_pa: 
 
 
 @pytest.mark.parametrize("before", [80 * PSI, 200 * PSI])
-@pytest.mark.parametrize(("chamber", "hose"), [(100e-6, 3e-6), (205e-6, 5e-6), (60e-6, 2e-6)])
+@pytest.mark.parametrize(("chamber", "hose"), [(100e-6, 3e-6), (205e-6, 5e-6), (30e-6, 10e-6)])
 def test_the_hose_takes_its_share(before: float, chamber: float, hose: float) -> None:
     """The chamber's gas and the hose's at ambient, put together: to 0.2 % of the pressure."""
     together = gauge_pa(mass_kg(before, chamber) + mass_kg(0.0, hose), chamber + hose)
@@ -36,7 +36,7 @@ def test_a_small_can_on_a_short_hose() -> None:
     assert after_hose(200 * PSI, 100e-6, 3e-6) / PSI == pytest.approx(194, abs=0.5)
 
 
-@pytest.mark.parametrize(("from_k", "to_k"), [(293.15, 273.15), (278.15, 308.15)])
+@pytest.mark.parametrize(("from_k", "to_k"), [(293.15, 263.15), (278.15, 308.15)])
 @pytest.mark.parametrize("before", [60 * PSI, 150 * PSI])
 def test_another_temperature(from_k: float, to_k: float, before: float) -> None:
     """The same gas in the same chamber: to 0.4 % of the pressure."""

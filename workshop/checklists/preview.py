@@ -55,7 +55,9 @@ class Preview:
             "place": listed.index(state) + 1,
             "specs": self._specs(wanted),
             "form": TickForm(state, self.shop, 1),
-            "buttons": [(str(Tick.Outcome(value).label), OUTCOME_ICONS[value]) for value in lawful_outcomes(step.kind)],
+            "buttons": [
+                (str(Tick.Outcome(value).label), OUTCOME_ICONS[value]) for value in lawful_outcomes(state.step)
+            ],
             "leads": self._leads(step),
         }
 

@@ -14,7 +14,7 @@ from diagnosis.comparing import OUTCOME_WORDS
 from diagnosis.declared import LIVES, MEASURES, PORT_TRIES, SERVICES
 from diagnosis.layout import CautionPlan, ChecklistPlan
 from diagnosis.layout_fields import Fields
-from diagnosis.layout_plans import BOLTS, CHECK, FINDINGS, MOVES, OUTCOMES, PROOF, SKILLS, WORK
+from diagnosis.layout_plans import BOLTS, CHECK, FINDINGS, MOVES, PROOF, SKILLS, WORK, outcomes_of
 from diagnosis.layout_reading import READING_QUANTITIES, read_step
 from diagnosis.reading_kinds import WORD_KINDS, kind_words
 from diagnosis.runs_rules import FOUND
@@ -111,6 +111,7 @@ class StepForm(LayoutForm):
         super().__init__(*args, **kwargs)
         self.raw_before, self.plan, self.cautions, self.taken = raw, plan, cautions, set(taken)
         self.kind: str = raw["kind"]
+        self.outcomes = outcomes_of(self.kind, raw.get("answers"))
         self._add_lines(raw)
         self._add_picks(raw, lost)
         self._add_declared(raw)
@@ -252,7 +253,7 @@ class StepForm(LayoutForm):
         causes = [("", "none named"), *((cause.key, cause.title) for cause in self.plan.causes)]
         steps = [("", "the next in order"), *((step.key, step.title) for step in self.plan.steps
                                               if step.key != raw.get("key"))]  # fmt: skip
-        for outcome in OUTCOMES[self.kind]:
+        for outcome in self.outcomes:
             stored = raw.get("answers", {}).get(outcome, {})
             name = f"answers.{outcome}"
             if outcome == "found" or stored.get("cause"):
@@ -323,7 +324,7 @@ class StepForm(LayoutForm):
         step["requires"] = self._by_part("requires")
         chances = {cause.key: self.number(f"ends_search.{cause.key}") for cause in self.plan.causes}
         step["ends_search"] = {key: chance for key, chance in chances.items() if chance is not None}
-        answers = {outcome: self._answer(outcome) for outcome in OUTCOMES[self.kind]}
+        answers = {outcome: self._answer(outcome) for outcome in self.outcomes}
         step["answers"] = {
             outcome: answer for outcome, answer in answers.items() if answer or outcome in NEEDED.get(self.kind, ())
         }
@@ -413,7 +414,7 @@ class StepForm(LayoutForm):
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
-        for outcome in OUTCOMES[self.kind]:
+        for outcome in self.outcomes:
             twice = [part for part, values in self._by_part(f"answers.{outcome}.leaves").items() if len(values) > 1]
             if twice:
                 labels = ", ".join(PARTS[part].label.lower() for part in twice)
@@ -480,7 +481,7 @@ class StepForm(LayoutForm):
     @property
     def answer_groups(self) -> list[dict[str, Any]]:
         groups = []
-        for outcome in OUTCOMES[self.kind]:
+        for outcome in self.outcomes:
             name, stored = f"answers.{outcome}", self.raw_before.get("answers", {}).get(outcome, {})
             order = ("finding", "cause", "says", "next", "cure", "repair", "call_customer", "escalate")
             left = f"{name}.leaves"

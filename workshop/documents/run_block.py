@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from typing import Any
 
+from diagnosis.declared import ASSUMED_UNLESS_READ, asked_on
 from diagnosis.judging import kept_in_words
 from diagnosis.layout import applies
 from diagnosis.layout_facts import condition_of
-from diagnosis.layout_plans import OUTCOMES
+from diagnosis.layout_plans import outcomes_of
 from diagnosis.models import Checklist, Reading, Run, Step, Tick
 from diagnosis.reading_kinds import options_of
 from diagnosis.runs_state import RunState, StepState, states_of
@@ -48,7 +49,9 @@ def started_block(state: RunState, shop: Shop, shared: Collection[str] = ()) -> 
                 outcome=step_state.outcome,
                 note=step_state.tick.note if step_state.tick else "",
                 readings=[
-                    reading_row(step_state.readings.get(plan["key"]), plan, shop) for plan in step_state.step.readings
+                    reading_row(step_state.readings.get(plan["key"]), plan, shop)
+                    for plan in step_state.step.readings
+                    if plan["key"] in step_state.readings or _has_a_line(plan, step_state.facts)
                 ],
             )
             for number, step_state in enumerate(state.steps, start=1)
@@ -73,12 +76,17 @@ def planned_block(
                 condition=condition_of(step, facts),
                 outcome="",
                 note="",
-                readings=[reading_row(None, plan, shop) for plan in step.readings],
+                readings=[reading_row(None, plan, shop) for plan in step.readings if _has_a_line(plan, facts)],
             )
             for number, step in enumerate(steps, start=1)
             if step.key not in shared
         ],
     }
+
+
+def _has_a_line(plan: Mapping[str, Any], facts: Mapping[str, FactValue | None]) -> bool:
+    """Whether a reading that nobody took has a line to write on; what is assumed until it is read has none."""
+    return asked_on(plan, facts) and plan.get("measures") not in ASSUMED_UNLESS_READ
 
 
 def reading_row(reading: Reading | None, plan: Mapping[str, Any], shop: Shop) -> dict[str, Any]:
@@ -138,10 +146,12 @@ def _row(
         "kind": step.kind,
         "maybe": condition,
         "counts_as_found": step.counts_as_found,
-        "cautions": [caution["title"] for caution in step.cautions],
+        "cautions": [dict(caution) for caution in step.cautions],
+        "shows": list(step.shows),
         "note": note,
         "readings": readings,
         "choices": [
-            {"label": Tick.Outcome(choice).label, "taken": choice == outcome} for choice in OUTCOMES[step.kind]
+            {"label": Tick.Outcome(choice).label, "taken": choice == outcome}
+            for choice in outcomes_of(step.kind, step.answers)
         ],
     }

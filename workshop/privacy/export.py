@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import zipfile
+from dataclasses import asdict
 from typing import IO, Any
 
 from django.core.files.storage import default_storage
@@ -157,7 +158,7 @@ def _ticket(ticket: Ticket) -> dict[str, Any]:
             {
                 "at": line.event.at,
                 "text": line.words,
-                "changes": {change.label: [change.before, change.after] for change in line.changes},
+                "changes": [asdict(change) for change in line.changes],
             }
             for line in lines_of(ticket.events.all(), ticket.shop)
         ],

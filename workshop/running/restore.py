@@ -132,7 +132,7 @@ def _make_alone(place: Path) -> None:
     try:
         mode = old.execute("PRAGMA journal_mode=DELETE").fetchone()[0]
     except sqlite3.OperationalError as error:
-        if "locked" in str(error):
+        if error.sqlite_errorname.startswith(("SQLITE_BUSY", "SQLITE_LOCKED")):
             raise ShopInUse from error
         _set_aside(place)
     except sqlite3.DatabaseError:

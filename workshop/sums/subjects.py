@@ -60,7 +60,7 @@ SUBJECTS: Mapping[str, Subject] = {
         Subject(
             "o-rings",
             "O-rings",
-            "The standard size nearest to a measured ring, and how it sits in its groove.",
+            "The standard size of a measured ring, and how it sits in its groove.",
             ORingForm,
             ("test_orings",),
             Caution(

@@ -43,6 +43,8 @@ class SuspensionUnit(models.Model):
         help_text="Gas behind a piston or bladder of the damper. Left empty it counts as charged.",
     )
     notes = models.TextField(blank=True)
+    # What was measured on this one and taken over (suspension/measuring.py): kept here so that no page asks for it.
+    measured = models.JSONField(null=True, blank=True, editable=False)
     search_text = FoldedTextField(editable=False)
     version = models.PositiveIntegerField(default=1)
     created_at = models.DateTimeField(auto_now_add=True)
@@ -70,6 +72,11 @@ class SuspensionUnit(models.Model):
         if self.model is not None:
             return str(self.model)
         return self.described_as or f"{self.get_kind_display()} of unknown make"
+
+    @property
+    def measured_geometry(self) -> Mapping[str, float]:
+        """What was measured on this unit, SI by spec quantity; it goes before its model's values."""
+        return dict(self.measured["values"]) if self.measured else {}
 
     def facts(self) -> Mapping[str, FactValue | None]:
         """The facts that steps adapt to: the unit's own where given, its model's otherwise."""

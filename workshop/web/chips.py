@@ -24,6 +24,7 @@ CHIPS: Mapping[str, tuple[str, str]] = {
     "cant_tell": ("question", "Can’t tell"),
     "done": ("tick", "Done"),
     "left_out": ("dash", "Left out"),
+    "still_pulling": ("caution", "Still pulling: stop"),
     "proved": ("ticks", "Proved"),
     "not_proved": ("cross", "Not proved"),
     "left_early": ("question", "Wait left early"),

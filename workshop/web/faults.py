@@ -6,8 +6,10 @@ Each is said in words the person at the screen can act on, with status 503; the 
 from __future__ import annotations
 
 import errno
+import tempfile
+from traceback import walk_tb
 
-from django.db import DatabaseError, InterfaceError, OperationalError
+from django.db import InterfaceError, OperationalError
 from django.http import HttpResponse
 from django.template.loader import render_to_string
 
@@ -77,39 +79,42 @@ def fault_page(title: str, text: str) -> HttpResponse:
 def words_for(error: BaseException) -> tuple[str, str] | None:
     """Title and text for a fault of the machine; None for a fault of the program."""
     codes = _os_errors(error)
-    said = str(error).lower() if isinstance(error, DatabaseError | InterfaceError) else ""
     state = getattr(error.__cause__, "sqlstate", None) or ""
-    if codes & {errno.ENOSPC, errno.EDQUOT, errno.EFBIG} or "disk is full" in said or state == "53100":
+    sqlite = getattr(error.__cause__, "sqlite_errorname", "")
+    if codes & {errno.ENOSPC, errno.EDQUOT, errno.EFBIG} or sqlite == "SQLITE_FULL" or state == "53100":
         return FULL
-    if codes & {errno.EROFS} or "readonly" in said or "read-only" in said or state == "25006":
+    if codes & {errno.EROFS} or sqlite.startswith("SQLITE_READONLY") or state == "25006":
         return READ_ONLY
     if isinstance(error, StoreBroken):
         return STORE
-    if "locked" in said or state in {"55P03", "40P01"}:
+    if sqlite.startswith(("SQLITE_BUSY", "SQLITE_LOCKED")) or state in {"55P03", "40P01"}:
         return BUSY
-    if "disk i/o" in said or state.startswith("58") or _takes_no_upload(error):
+    if sqlite.startswith("SQLITE_IOERR") or state.startswith("58") or _takes_no_upload(error):
         return DISK
-    if isinstance(error, OperationalError | InterfaceError) and _is_away(said, state):
-        return LOST if _broke_half_way(said, state) else AWAY
+    if isinstance(error, OperationalError | InterfaceError) and _is_away(sqlite, state):
+        return LOST if _broke_half_way(error, sqlite, state) else AWAY
     return None
 
 
 def _takes_no_upload(error: BaseException) -> bool:
     """Python looks for a folder that takes a file, and where every disk is full it says that there is no folder."""
-    return isinstance(error, FileNotFoundError) and "usable temporary directory" in str(error)
+    return isinstance(error, FileNotFoundError) and any(
+        frame.f_code.co_filename == tempfile.__file__ for frame, _ in walk_tb(error.__traceback__)
+    )
 
 
-def _is_away(said: str, state: str) -> bool:
-    """The connection; not a statement that is wrong."""
+def _is_away(sqlite: str, state: str) -> bool:
+    """The connection; not a statement that is wrong, of which PostgreSQL always gives the state."""
     if state:
         return state.startswith(("08", "57P", "53"))
-    return any(sign in said for sign in ("connection", "connect", "unable to open", "closed"))
+    return not sqlite or sqlite.startswith("SQLITE_CANTOPEN")
 
 
-def _broke_half_way(said: str, state: str) -> bool:
+def _broke_half_way(error: BaseException, sqlite: str, state: str) -> bool:
     """Whether there was a connection before: a commit may then have gone through without its answer."""
-    never_had_one = "connection failed" in said or "unable to open" in said or state in {"57P03", "53300"}
-    return not never_had_one
+    if sqlite or state in {"57P03", "53300"}:
+        return False
+    return all(frame.f_code.co_name != "get_new_connection" for frame, _ in walk_tb(error.__traceback__))
 
 
 def _os_errors(error: BaseException) -> set[int]:

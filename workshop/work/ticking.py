@@ -32,6 +32,7 @@ from workshop.work.adding_parts import add_from_answer
 from workshop.work.judging import evidence_for
 from workshop.work.part_lines import drop_lines_of_step
 from workshop.work.sent import WAIT, Sent
+from workshop.work.spring_slips import may_contradict, refuse_contradiction, refuse_rests, tells_of_spring
 from workshop.work.work import ForkValues, NotOnTheBench, fork_values
 from workshop.work.yardsticks import bolt_readings, judges_anything, typed_at, yardsticks
 
@@ -47,15 +48,9 @@ _EARLY: Mapping[str, str] = {
 }
 # A few columns, their joins worked out once: a row of each table would cost more than the tick itself.
 _PLACES = TicketRun.objects.values_list(
-    "ticket",
-    "ticket__state",
-    "run__facts",
-    "run__job",
-    "run__started_at",
-    "run__said",
-    "run__checklist",
-    "run__checklist__made_at",
-)
+    "ticket", "ticket__state", "run__facts", "run__job", "run__started_at", "run__said", "run__checklist",
+    "run__checklist__made_at", "ticket__unit__kind", "ticket__unit__travel_m",
+)  # fmt: skip
 
 
 class WaitNotKept(TickRefused):
@@ -87,6 +82,8 @@ def answer_step(*, shop: Shop, number: int, run_pk: int, step_key: str, by: User
         raise WaitNotKept(f"{not_waited} Wait, or say why it was left early: then {_EARLY[place.step.kind]}")
     if sent.outcome == _PROVED and not sent.note:
         _refuse_doubtful(place, sent)
+    if tells_of_spring(place.step, sent.typed):
+        _refuse_slips(place, sent, ticked)
     _record_bolts(place, by, sent, tools)
     # An answer that replaces another takes the other's parts away.
     wanted = answer_of(place.step, ticked.tick.outcome).get("parts") or ()
@@ -130,6 +127,8 @@ class _Place:
     ticket_state: str
     run: Run
     step: Step
+    fork_travel_m: float | None
+    """None for a shock, and where it is not known."""
 
     @cached_property
     def values(self) -> ForkValues:
@@ -153,7 +152,7 @@ class _Place:
 def _place(shop: Shop, number: int, run_pk: int, step_key: str) -> _Place:
     """Ticket, run and step in one query. Raises Http404."""
     try:
-        ticket_pk, state, facts, job, started_at, said, checklist_pk, made_at = _PLACES.get(
+        ticket_pk, state, facts, job, started_at, said, checklist_pk, made_at, kind, travel_m = _PLACES.get(
             ticket__shop=shop, ticket__number=number, run=run_pk
         )
     except TicketRun.DoesNotExist as error:
@@ -163,7 +162,7 @@ def _place(shop: Shop, number: int, run_pk: int, step_key: str) -> _Place:
     if step is None:
         raise Http404("This run has no such step.")
     run = Run(pk=run_pk, facts=facts, job=job, started_at=started_at, said=said, checklist=checklist)
-    return _Place(shop, ticket_pk, state, run, step)
+    return _Place(shop, ticket_pk, state, run, step, travel_m if kind == "fork" else None)
 
 
 def _not_waited(place: _Place, sent: Sent) -> str:
@@ -241,9 +240,17 @@ def _record_bolts(place: _Place, by: User, sent: Sent, tools: Mapping[str, Torqu
             raise ReadingsRefused({key: str(refused)}) from refused
 
 
+def _refuse_slips(place: _Place, sent: Sent, ticked: Ticked) -> None:
+    """What a rest depth cannot be on this fork, or beside its pressure, is refused beside its field."""
+    refuse_rests(place.shop, place.step, sent.typed, place.fork_travel_m)
+    known = place.fork_travel_m is not None
+    if known and may_contradict(place.step, sent, steps_of(place.run.checklist), ticked.outcomes):
+        refuse_contradiction(place.ticket, place.values, place.step, sent)
+
+
 def _refuse_doubtful(place: _Place, sent: Sent) -> None:
     state = state_of(Run.objects.get(pk=place.run.pk))
-    evidence = evidence_for(place.shop, place.values, state, state.by_key[place.step.key], sent.typed)
+    evidence = evidence_for(place.ticket, place.values, state, state.by_key[place.step.key], sent.typed)
     off = [entry for entry in evidence if entry.standing == "off"]
     if off:
         raise ProofDoubtful(

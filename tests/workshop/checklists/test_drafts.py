@@ -34,7 +34,7 @@ def test_a_step_is_changed_in_the_draft_only(office: Client, owner: User, draft:
     draft.refresh_from_db()
     assert step_of(draft.data, STEP)["title"] == "Set it and cycle"
     assert (draft.version, draft.changed_by) == (2, owner)
-    assert Checklist.objects.get(key="sits-low").steps.get(key=STEP).title == "Set the pressure and cycle it"
+    assert Checklist.objects.get(key="sits-low").steps.get(key=STEP).title == "Set the pressure and level the chambers"
 
 
 def test_put_in_use_it_is_the_next_version_and_a_run_keeps_its_words(
@@ -44,7 +44,7 @@ def test_put_in_use_it_is_the_next_version_and_a_run_keeps_its_words(
     run = start_run(checklist=old, facts={"kind": "fork"}, by=owner)
     office.post(url("draft_step", STEP), sent_step(office, title="Set it and cycle"))
     page = office.get(url("draft_use"))
-    assertContains(page, "Title: “Set the pressure and cycle it” is now “Set it and cycle”.")
+    assertContains(page, "Title: “Set the pressure and level the chambers” is now “Set it and cycle”.")
     response = office.post(url("draft_use"), {"seen": 2, "number": 1})
     assertRedirects(response, url("checklist"))
     current = Checklist.objects.get(key="sits-low", is_current=True)
@@ -52,7 +52,7 @@ def test_put_in_use_it_is_the_next_version_and_a_run_keeps_its_words(
     titles = {
         number: {step.key: step.title for step in steps_of(one)} for number, one in ((1, run.checklist), (2, current))
     }
-    assert (titles[1][STEP], titles[2][STEP]) == ("Set the pressure and cycle it", "Set it and cycle")
+    assert (titles[1][STEP], titles[2][STEP]) == ("Set the pressure and level the chambers", "Set it and cycle")
     assert not ChecklistDraft.objects.exists()
 
 
@@ -67,7 +67,8 @@ def test_a_circle_is_named_beside_what_comes_first(office: Client, draft: Checkl
     )
     assert response.status_code == 422
     said = " ".join(response.context["form"].errors["needs"])
-    assert "Needs run in a circle: “Still here”, which needs “Set the pressure and cycle it”, which needs" in said
+    circle = "Needs run in a circle: “Still here”, which needs “Set the pressure and level the chambers”, which needs"
+    assert circle in said
     assert response.context["form"]["title"].value() == "Still here"
     draft.refresh_from_db()
     assert draft.version == 1

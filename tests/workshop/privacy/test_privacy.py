@@ -7,6 +7,7 @@ import io
 import json
 import re
 import zipfile
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -45,6 +46,7 @@ from workshop.privacy.export import gather_person, write_export
 from workshop.privacy.scrubbing import ERASED, scrub_data, scrubber
 from workshop.tickets.logbook import log
 from workshop.tickets.models import StateMove
+from workshop.work.event_words import FIELDS
 
 PERSON = {
     "name": "Odile Novák",
@@ -137,6 +139,18 @@ def test_the_export_names_a_lost_file_and_goes_on(odile: Customer) -> None:
     with zipfile.ZipFile(file) as archive:
         assert "documents/1/report.pdf" not in archive.namelist()
         assert "documents/1/report.pdf" in archive.read("data.json").decode()
+
+
+def test_two_fields_of_one_name_are_both_in_the_export(odile: Customer, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Labels are for reading: a shop's language may call two fields alike."""
+    for key in ("rebound_clicks", "compression_clicks"):
+        monkeypatch.setitem(FIELDS, key, replace(FIELDS[key], label=lambda: "Clicks"))
+    changes: dict[str, list[Any]] = {"rebound_clicks": [None, 7], "compression_clicks": [3, 4]}
+    log(ticket=Ticket.objects.get(customer=odile), by=None, kind="settings_corrected", values={"moment": "arrival"},
+        changes=changes)  # fmt: skip
+    (ticket,) = gather_person(odile)["tickets"]
+    both = {("Clicks", "not read", "7"), ("Clicks", "3", "4")}
+    assert [{tuple(change.values()) for change in line["changes"]} for line in ticket["logbook"]].count(both) == 1
 
 
 def test_nobody_else_is_in_the_export(odile: Customer) -> None:
