@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from io import StringIO
 from pathlib import Path
+from typing import Any
 
 import pytest
 from django.core.management import CommandError, call_command
@@ -21,6 +22,7 @@ from diagnosis.layout_plans import ChecklistFolder, ChecklistPlan, outcomes_of
 from diagnosis.openings import Openings
 from diagnosis.state_sets import NOTHING
 from diagnosis.state_space import Exploration
+from diagnosis.told import TOLD, Told, can_be_told
 from diagnosis.unit_invariants import (
     CAUSE_OUT_OF_REACH,
     CLOSED_DRY,
@@ -244,6 +246,12 @@ def test_the_way_to_a_slip_can_be_walked_and_ends_in_the_danger(slip: str) -> No
     assert rule in {danger.rule for danger in dangers(unit, steps[last], outcome)}
 
 
+def told_of(steps: list[Any], unit: UnitState, chance: random.Random) -> Told:
+    """Something that somebody says of the unit, whatever was ticked."""
+    every = [Told(part, value) for part, values in can_be_told(steps).items() for value in values]
+    return chance.choice([told for told in every if told.part in unit.conditions])
+
+
 @pytest.mark.parametrize("key", ["loses-air", "tops-out", "no-rebound-control", "shock-sits-low"])
 def test_no_mechanic_however_obstinate_comes_into_a_state_that_was_not_explored(key: str) -> None:
     """A thousand random ticks on real units, nothing but dangers refused, each state looked up among those seen."""
@@ -255,9 +263,10 @@ def test_no_mechanic_however_obstinate_comes_into_a_state_that_was_not_explored(
         unit, fresh = UnitState.as_it_came(facts_seen.facts), {proof.key: 0 for proof in at.proofs}
         steps = [step for step, here in zip(at.steps, facts_seen.applies, strict=True) if here]
         for _ in range(1000 // len(at.units)):
-            step = chance.choice(steps)
+            step = told_of(steps, unit, chance) if chance.random() < 0.1 else chance.choice(steps)
             given = unit.answered.get(step.key, (0, TAKEN_BACK))[1]
-            outcome = chance.choice([*endings(step), *([TAKEN_BACK] if given != TAKEN_BACK else [])])
+            ways = [TOLD] if step.kind == TOLD else [*endings(step), *([TAKEN_BACK] if given != TAKEN_BACK else [])]
+            outcome = chance.choice(ways)
             if says_done(step, outcome) and any(unmet.is_danger for unmet in unit.unmet(step)):
                 continue
             assert not (says_done(step, outcome) and dangers(unit, step, outcome))
