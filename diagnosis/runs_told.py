@@ -130,8 +130,11 @@ def told_words(part: str, value: str) -> str:
     """A condition as a clause; what is said of one air chamber is said of both."""
     if part not in PARTS:
         return f"{part}: {value}"
-    words = PARTS[part].in_words(value)
-    return words.replace(f"the {PARTS[part].label.lower()}", "the air chambers") if PARTS[part].chamber else words
+    words, one = PARTS[part].in_words(value), PARTS[part]
+    if not one.chamber:
+        return words
+    label = f"the {one.label.lower()}"
+    return words.replace(f"{label} is", "the air chambers are").replace(label, "the air chambers")
 
 
 def _when(at: object, by: object) -> str:

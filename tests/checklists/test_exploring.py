@@ -246,7 +246,7 @@ def test_the_way_to_a_slip_can_be_walked_and_ends_in_the_danger(slip: str) -> No
     assert rule in {danger.rule for danger in dangers(unit, steps[last], outcome)}
 
 
-def told_of(steps: list[Any], unit: UnitState, chance: random.Random) -> Told:
+def told_of(steps: list[Any], unit: UnitState, chance: random.Random) -> Any:
     """Something that somebody says of the unit, whatever was ticked."""
     every = [Told(part, value) for part, values in can_be_told(steps).items() for value in values]
     return chance.choice([told for told in every if told.part in unit.conditions])

@@ -16,7 +16,7 @@ from diagnosis.runs_refusals import TickRefused
 from diagnosis.runs_state import RunState
 from diagnosis.runs_told import ToldMeanwhile, condition_in_words, conditions_for, told_words
 from diagnosis.told import LONGEST_NOTE
-from diagnosis.unit_parts import PARTS
+from diagnosis.unit_parts import PARTS, UNKNOWN
 from diagnosis.unit_state import UnitState
 from workshop.bench.board import may_work
 from workshop.tickets.models import Ticket
@@ -28,6 +28,7 @@ from workshop.work.sent import Unreadable, read_id
 from workshop.work.work import NotOnTheBench, bench_ticket, run_of, run_states
 
 CONFLICT, REFUSED = 409, 422
+NOBODY_KNOWS = "Nobody knows any more"
 
 
 @dataclass(frozen=True)
@@ -115,7 +116,10 @@ def _show(request: ShopRequest, number: int, run_pk: int, refused: str = "", sta
 def _parts(states: Sequence[RunState], unit: UnitState) -> list[PartToTell]:
     found = []
     for part, values in conditions_for([state.run for state in states], unit).items():
-        choices = [(f"{part}={value}", _large(told_words(part, value))) for value in values]
+        choices = [
+            (f"{part}={value}", NOBODY_KNOWS if value == UNKNOWN else _large(told_words(part, value)))
+            for value in values
+        ]
         label = "Air chambers" if PARTS[part].chamber else PARTS[part].label
         found.append(PartToTell(label, _large(told_words(part, unit.conditions[part])), choices))
     return found

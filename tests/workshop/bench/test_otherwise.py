@@ -58,6 +58,17 @@ def test_pumped_up_to_look_it_is_charged_and_nothing_may_be_opened(bench: Client
     assert bench.post(url("answer", ticket, run.pk, "foot-fasteners-off"), form_of(run, "done")).status_code == 302
 
 
+def test_the_page_says_how_each_part_is_and_offers_what_can_be_said(bench: Client, ticket: Ticket, run: Run) -> None:
+    _emptied(run)
+    page = squeezed(bench.get(url("otherwise", ticket, run.pk)).text)
+    assert "Now: The air chambers are empty." in page
+    assert "Now: The wheel is out." in page
+    assert 'value="positive_air=charged">There is air in the air chambers' in page
+    assert 'value="lowers=unknown">Nobody knows any more' in page
+    assert "retention=proved" not in page
+    assert "This page needs the network." in page
+
+
 def test_it_is_a_record_of_its_own_with_words_who_and_when(
     bench: Client, ticket: Ticket, run: Run, mechanic: User
 ) -> None:
