@@ -96,7 +96,7 @@ class Bench:
         ]
 
 
-_CIRCLE = "a seal found leaking whose mending was left out: the air is let out for it and filled again, for ever"
+_CIRCLE = "a seal in doubt whose mending was left out: the air is let out for it and filled again, for ever"
 
 
 @pytest.mark.parametrize(
