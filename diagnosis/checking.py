@@ -18,7 +18,9 @@ from diagnosis.layout_facts import facts_in_words
 from diagnosis.layout_plans import ChecklistPlan
 from diagnosis.layout_writing import step_data
 from diagnosis.state_sets import TooManyStates
+from diagnosis.told import TOLD
 from diagnosis.unit_invariants import REASONS, TOO_MUCH
+from diagnosis.unit_parts import condition_words
 
 ANSWER_WORDS: Mapping[str, str] = {**OUTCOME_WORDS, "taken_back": "taken back"}
 
@@ -73,7 +75,12 @@ def check_pairs(plans: Sequence[ChecklistPlan], *, backwards: bool = False) -> I
 
 def way_in_words(broken: Broken, titles: Mapping[str, str]) -> list[str]:
     """The way to what is broken, an answer a line, such as “Wheel out”: done."""
-    return [f"“{titles.get(key, key)}”: {ANSWER_WORDS[outcome]}" for key, outcome in broken.way]
+    return [
+        f"Somebody says: {condition_words(key).words}"
+        if outcome == TOLD
+        else f"“{titles.get(key, key)}”: {ANSWER_WORDS[outcome]}"
+        for key, outcome in broken.way
+    ]
 
 
 def unit_in_words(broken: Broken) -> str:

@@ -54,6 +54,7 @@ from diagnosis.runs_shared import (
     undo_in_others,
     unit_of_job,
 )
+from diagnosis.runs_told import refuse_by_told
 from diagnosis.shared_steps import Side
 from diagnosis.steps import steps_of
 from diagnosis.unit_state import LEFT_EARLY
@@ -85,6 +86,8 @@ class StepAnswer:
     after: Collection[uuid.UUID] = ()
     finding: str = ""
     behind: Collection[str] = ()
+    seen_said: int | None = None
+    """How often something had been told of the unit when the sender saw it; None if it does not say."""
     left_early: bool = False
     """The step's wait was not kept: an answer that all is well is stored as LEFT_EARLY."""
 
@@ -111,7 +114,7 @@ def start_run(
     others = [beside, *hold_job(beside)] if beside is not None else []
     run = Run(checklist=checklist, facts=dict(facts), started_by_id=by.pk if by else None)
     if beside is not None:
-        run.job = beside.job
+        run.job, run.said = beside.job, beside.said
     run.full_clean(exclude=["checklist", "started_by", "facts"])
     run.save()
     if others:
@@ -178,6 +181,7 @@ def tick_within(*, run: Run, step_key: str, by: AbstractBaseUser | None, answer:
     if stored is None:
         judge = AnswerJudge(run, steps, outcomes_of(rows, steps), unit_of_job(run, steps, rows, beside))
         judge.refuse_by_news(step_key, answer.outcome, between, answer.behind, beside)
+        refuse_by_told(run, applying_step(steps, step_key, run), answer.seen_said)
         stored = claim(run, step_key, outcome, answer.client_id, between, answer.after)
     if stored is not None:
         if says_otherwise(stored, answer.cause_key, answer.finding):
@@ -228,6 +232,7 @@ def take_back_within(*, run: Run, step_key: str, by: AbstractBaseUser | None, an
     if stored is None:
         judge = AnswerJudge(run, steps, outcomes_of(rows, steps), unit_of_job(run, steps, rows, beside))
         judge.refuse_by_news(step_key, answer.outcome, between, answer.behind, beside)
+        refuse_by_told(run, applying_step(steps, step_key, run), answer.seen_said)
         stored = claim(run, step_key, TAKEN_BACK, answer.client_id, between, answer.after)
     if stored is not None:
         return Ticked(stored, between.seen(len(rows) + 1), repeated=True)

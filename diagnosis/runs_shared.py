@@ -6,13 +6,15 @@ import datetime as dt
 import uuid
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from typing import Any
 
 from django.db import connection
 from django.db.models import F
 
 from diagnosis.layout import applies
+from diagnosis.layout_facts import Facts
 from diagnosis.layout_plans import BY_THE_WAY, DANGER, PROOF
-from diagnosis.models import Cause, Reading, Run, Step, Tick
+from diagnosis.models import Cause, Reading, Run, Step, Tick, ToldOtherwise
 from diagnosis.runs_claim import TickRow
 from diagnosis.runs_rules import (
     FOUND,
@@ -26,6 +28,7 @@ from diagnosis.runs_rules import (
 )
 from diagnosis.shared_steps import Side, carried_over, counts_in
 from diagnosis.steps import put_steps_on, steps_by_checklist
+from diagnosis.told import TOLD, Told
 from diagnosis.unit_state import UnitState, state_after
 
 
@@ -95,19 +98,40 @@ def hold_job(run: Run) -> list[Run]:
     job = Run.objects.filter(job=run.job).order_by("pk")
     if connection.features.has_select_for_update:
         list(job.select_for_update().values_list("pk"))
-    others = [pk for pk in job.values_list("pk", flat=True) if pk != run.pk]  # a light look: most jobs are one run
+    light = dict(job.values_list("pk", "said"))  # a light look: most jobs are one run, and nothing was told in them
+    run.said = max(light.values(), default=run.said)
+    others = [pk for pk in light if pk != run.pk]
     return list(job.filter(pk__in=others).select_related("checklist")) if others else []
 
 
 def unit_of_job(
     run: Run, steps: Sequence[Step], rows: Sequence[TickRow], others: Sequence[RunRecord] = ()
 ) -> UnitState:
-    """The state of the unit from every tick of the job; what one run counts from another was ticked there."""
+    """The state of the unit from every tick of the job, and what was told between them.
+
+    What one run counts from another was ticked there. A query more only where something was told.
+    """
     by_pk = {step.pk: step for step in steps}
-    ticks = [(row.pk, by_pk[row.step_id], row.outcome) for row in rows if not (others and row.counted_from_id)]
+    ticks: list[Happened] = [
+        (row.pk, 0, by_pk[row.step_id], row.outcome) for row in rows if not (others and row.counted_from_id)
+    ]
     for record in others:
-        ticks += [(tick.pk, tick.step, tick.outcome) for tick in record.ticks if not tick.counted_from_id]
-    return state_after(run.facts, ((step, outcome) for _, step, outcome in sorted(ticks, key=lambda tick: tick[0])))
+        ticks += [(tick.pk, 0, tick.step, tick.outcome) for tick in record.ticks if not tick.counted_from_id]
+    told = [happened(one) for one in ToldOtherwise.objects.filter(job=run.job)] if run.said else []
+    return state_from(run.facts, [*ticks, *told])
+
+
+Happened = tuple[int, int, Any, str]
+"""What happened to the unit, in its order: after or by which tick, which of those told after it, what, and how."""
+
+
+def happened(told: ToldOtherwise) -> Happened:
+    return told.after_tick, told.pk, Told(told.part, told.value), TOLD
+
+
+def state_from(facts: Facts, every: Iterable[Happened]) -> UnitState:
+    ordered = sorted(every, key=lambda one: one[:2])
+    return state_after(facts, ((step, outcome) for _, _, step, outcome in ordered))
 
 
 def latest_tick(run: Run, step: Step) -> Tick:

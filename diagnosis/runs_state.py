@@ -13,13 +13,14 @@ from diagnosis.declared import key_measuring
 from diagnosis.layout import DoLine, applies, lines_for
 from diagnosis.layout_facts import Facts, condition_of
 from diagnosis.layout_plans import CAUSE
-from diagnosis.models import Cause, Reading, Run, Step, StepTimer, Tick
+from diagnosis.models import Cause, Reading, Run, Step, StepTimer, Tick, ToldOtherwise
 from diagnosis.runs import latest_outcomes
 from diagnosis.runs_causes import kind_of
 from diagnosis.runs_rules import FOUND, NOTED, answer_of, missing_needs, missing_proof
+from diagnosis.runs_shared import Happened, happened, state_from
 from diagnosis.shared_steps import Side, reads_the_same
 from diagnosis.steps import put_steps_on, steps_by_checklist
-from diagnosis.unit_state import LEFT_EARLY, UnitState, Unmet, declares, state_after
+from diagnosis.unit_state import LEFT_EARLY, UnitState, Unmet, declares
 
 
 @dataclass(frozen=True)
@@ -213,8 +214,12 @@ def _units(runs: Sequence[Run]) -> dict[int, UnitState]:
     by_job: dict[object, list[Run]] = defaultdict(list)
     for run in runs:
         by_job[run.job].append(run)
+    jobs = {run.job for run in runs if run.said}
+    told: dict[object, list[ToldOtherwise]] = defaultdict(list)
+    for one in ToldOtherwise.objects.filter(job__in=jobs).select_related("by") if jobs else ():
+        told[one.job].append(one)
     found: dict[int, UnitState] = {}
-    for job in by_job.values():
+    for key, job in by_job.items():
         here = {run.pk for run in job}
         ticks = [
             tick
@@ -222,8 +227,9 @@ def _units(runs: Sequence[Run]) -> dict[int, UnitState]:
             for tick in run.ticks.all()
             if tick.counted_from is None or tick.counted_from.run_id not in here
         ]
-        given = [(tick.step, tick.outcome) for tick in sorted(ticks, key=lambda tick: tick.pk)]
-        found |= {run.pk: state_after(run.facts, given) for run in job}
+        every: list[Happened] = [(tick.pk, 0, tick.step, tick.outcome) for tick in ticks]
+        every += [happened(one) for one in told[key]]
+        found |= {run.pk: state_from(run.facts, every) for run in job}
     return found
 
 

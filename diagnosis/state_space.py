@@ -17,6 +17,7 @@ from typing import Any
 from diagnosis.fact_combinations import Combination, combinations
 from diagnosis.layout_plans import CHECK, PROOF, WORK
 from diagnosis.state_sets import NOTHING, Change, PlaceChange, Row, StateSets
+from diagnosis.told import TOLD, Told, can_be_told, conditions_to_tell
 from diagnosis.unit_invariants import forbidden
 from diagnosis.unit_parts import AS_IT_CAME, PARTS, UNKNOWN, allowed_values, is_danger
 from diagnosis.unit_state import PROVED, TAKEN_BACK, effects, endings, opened_on_the_way, says_done
@@ -96,14 +97,25 @@ class Exploration:
     # What can happen
 
     def units_of(self, step: Any) -> list[int]:
-        """The numbers of the combinations on which the step is done."""
+        """The numbers of the combinations on which the step is done, or on which somebody can say this of a part."""
+        if step.kind == TOLD:
+            return self._told_of[step.part]
         return [number for number, unit in enumerate(self.units) if unit.applies[self.of_step[id(step)]]]
+
+    @cached_property
+    def _told_of(self) -> dict[str, list[int]]:
+        found: dict[str, list[int]] = {part: [] for part in self.places.of_part}
+        for number, unit in enumerate(self.units):
+            steps = [step for step, applies in zip(self.steps, unit.applies, strict=True) if applies]
+            for part in can_be_told(steps).keys() & unit.parts & found.keys():
+                found[part].append(number)
+        return found
 
     def only_units(self, numbers: Collection[int]) -> PlaceChange:
         return tuple((number,) if number in numbers else () for number in range(len(self.units)))
 
     def answers(self) -> Iterator[Answer]:
-        """Everything that can be ticked, each way of taking back among it."""
+        """Everything that can be ticked, each way of taking back among it, and what somebody can say of a part."""
         for step in self.steps:
             yield from (Answer(step, outcome) for outcome in endings(step))
             left = {part for outcome in endings(step) for part in effects(step, outcome)}
@@ -111,6 +123,8 @@ class Exploration:
             yield from (Answer(step, TAKEN_BACK, parts) for parts in sorted(together, key=sorted))
             if step.kind == PROOF:
                 yield Answer(step, TAKEN_BACK)
+        for part in self.places.of_part:
+            yield from (Answer(Told(part, value), TOLD) for value in conditions_to_tell(part))
 
     @cached_property
     def _left_together(self) -> dict[str, frozenset[str]]:

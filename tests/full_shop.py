@@ -21,7 +21,7 @@ from django.core.files.storage import default_storage
 from django.utils import timezone
 from PIL import Image
 
-from diagnosis.models import ChecklistDraft, Run, Step, StepTimer
+from diagnosis.models import ChecklistDraft, Run, Step, StepTimer, ToldOtherwise
 from specs.models import Part, SuspensionModel
 from specs.units import to_si
 from tests import factories as make
@@ -102,6 +102,7 @@ _IDS = (
     (r"bench:.*part.* pk", "part_line"),
     (r"bench:\w*measure\w* pk", "measurement"),
     (r"bench:withdraw_finding pk", "finding"),
+    (r"bench:untell pk", "told"),
     (r"bench:.* token", "finding_token"),
     (r"bench:start key", "checklist"),
     (r"bench:.* run_pk", "run"),
@@ -173,6 +174,8 @@ def full_shop(mark: str, *, first_number: int = 1, beside: FullShop | None = Non
         ticket=ticket, words=f"{mark} labour", price=Decimal(33), by=owner, at=now
     )
     bolt = make.BoltRecordFactory(ticket=ticket, by=mechanic, tool=tool)
+    told = ToldOtherwise.objects.create(run=run, job=run.job, part="wheel", value="out", note=f"{mark} told")
+    Run.objects.filter(pk=run.pk).update(said=1)
     measurement = measurement_of(unit, mechanic)
     finding = shop_records.FreeFinding.objects.create(
         ticket=ticket, kind="by_the_way", place=f"{mark} knob", text=f"{mark} chipped", by=mechanic, at=now
@@ -200,7 +203,7 @@ def full_shop(mark: str, *, first_number: int = 1, beside: FullShop | None = Non
             "photo": photo.pk, "customer_photo": for_customer.pk, "link": link.pk, "moment": "arrival",
             "document_kind": document.kind, "revision": document.revision, "level": "lowers",
             "part_line": part_line.pk, "checklist": checklist.key, "run": run.pk, "timer": timer.pk, "step": step.key,
-            "labour_line": labour.pk, "finding": finding.pk, "measurement": measurement.pk,
+            "labour_line": labour.pk, "finding": finding.pk, "measurement": measurement.pk, "told": told.pk,
             "finding_token": f"free-{finding.pk}", "bolt_record": bolt.pk, "bolt": "axle", "torque_tool": tool.pk,
             "stock_item": item.pk, "closed_day": closed.pk, "message": message.pk,
             "due_unit": due.pk, "counter": counter.pk, "sum": "units", "figure": next(iter(FIGURES)),

@@ -3,8 +3,9 @@
 from diagnosis.models.checklist import Cause, Checklist, Complaint, Step
 from diagnosis.models.draft import ChecklistDraft
 from diagnosis.models.run import MinutesCorrection, Reading, Run, StepTimer, Tick
+from diagnosis.models.told import ToldOtherwise
 
 __all__ = [
     "Cause", "Checklist", "ChecklistDraft", "Complaint", "MinutesCorrection", "Reading", "Run", "Step", "StepTimer",
-    "Tick",
+    "Tick", "ToldOtherwise",
 ]  # fmt: skip

@@ -27,6 +27,7 @@ class Run(models.Model):
     )
     in_suggested_order = models.BooleanField(default=False)
     version = models.PositiveIntegerField(default=1)
+    said = models.PositiveIntegerField(default=0, help_text="How often something was told of the job's unit.")
 
     class Meta:
         ordering = ["pk"]

@@ -14,9 +14,9 @@ from diagnosis.layout_plans import PROOF, WORK, ChecklistPlan
 from diagnosis.runs_rules import needs_of
 from diagnosis.state_sets import NOTHING
 from diagnosis.state_space import ABSENT, PLAIN, Exploration
-from diagnosis.unit_invariants import NO_WAY_BACK, UNDER_PRESSURE
+from diagnosis.unit_invariants import NO_WAY_BACK
 from diagnosis.unit_parts import PARTS
-from diagnosis.unit_state import UnitState
+from diagnosis.unit_state import UNDER_PRESSURE, UnitState
 from tests.checklists.planted import leaves_nothing, leaves_too, planted, proves_nothing, requires_nothing
 from tests.shipped import shipped_folder
 

@@ -93,6 +93,7 @@ class TickForm(forms.Form):
     above_maximum = forms.BooleanField(
         required=False, label="It was found above the maximum, and air has been let out below it since."
     )
+    said = forms.IntegerField(min_value=0, required=False, widget=forms.HiddenInput)
     note = forms.CharField(
         required=False,
         max_length=LONGEST_NOTE,
@@ -110,12 +111,14 @@ class TickForm(forms.Form):
         *,
         tools: Iterable[TorqueTool] = (),
         held_against: Mapping[str, Yardstick] | None = None,
+        said: int = 0,
     ) -> None:
         super().__init__(
             data,
             initial={
                 "version": version,
                 "client_id": uuid.uuid4(),
+                "said": said,
                 "note": state.tick.note if state.tick else "",
             },
             auto_id="step-%s",
@@ -252,6 +255,10 @@ class TickForm(forms.Form):
         for key, reason in errors.items():
             name = READING_PREFIX + key
             self.add_error(name if name in self.fields else None, reason)
+
+    def told_now(self, said: int) -> None:
+        """After it was said what had been told of the unit: that is seen now."""
+        self.data = {**dict(self.data.items()), "said": str(said)}
 
     def seen_now(self, version: int) -> None:
         """After a conflict: the version that is shown now, and an id that was not used yet."""

@@ -206,7 +206,10 @@ class StepPage:
         """The step's form at the version that is shown."""
         tools = self.standing.tools if self.state.step.bolts else ()
         version, held_against = self.run_state.version, self.held_against(data)
-        return TickForm(self.state, self.standing.shop, version, data, tools=tools, held_against=held_against)
+        said = self.run_state.run.said
+        return TickForm(
+            self.state, self.standing.shop, version, data, tools=tools, held_against=held_against, said=said
+        )
 
     def held_against(self, data: Any = None) -> dict[str, Yardstick]:
         """What the step's readings are held against, with the tools that were chosen."""

@@ -201,6 +201,7 @@ def _refuse(request: ShopRequest, page: StepPage, refused: Exception) -> HttpRes
         form.refuse_readings(dict.fromkeys(refused.labels, "This step cannot be answered without it. Enter it."))
     else:
         form.asks_about_wait = isinstance(refused, WaitNotKept)
+        form.told_now(page.run_state.run.said)
         form.add_error(None, str(refused))
     return _show(request, page, form, REFUSED)
 

@@ -23,7 +23,8 @@ class SaidNow:
     clauses: tuple[str, ...]
     is_doubtful: bool
     run_pk: int
-    step: StepState
+    step: StepState | None
+    """None where it is somebody's word (diagnosis.told)."""
     can_be_otherwise: bool
 
 
@@ -40,6 +41,9 @@ def unit_now(state: RunState, job: Sequence[RunState]) -> list[SaidNow]:
             by_step.setdefault(state.unit.set_by[part][1], {})[part] = state.unit.conditions[part]
     found = []
     for key, left in by_step.items():
+        if "=" in key:
+            found.append(_on_a_word(state, left))
+            continue
         source = next((run for run in runs if key in run.by_key), None)
         if source is not None:
             step = source.by_key[key]
@@ -53,13 +57,18 @@ def unit_now(state: RunState, job: Sequence[RunState]) -> list[SaidNow]:
                     source is state and step.tick is not None,
                 )
             )
-    seen = {one.step.key for one in found}
+    seen = {one.step.key for one in found if one.step}
     for run in runs:
         for step in run.steps:
             if step.is_left_early and step.key not in seen:
                 seen.add(step.key)
                 found.append(_left_early(run, step))
     return found
+
+
+def _on_a_word(state: RunState, left: dict[str, str]) -> SaidNow:
+    clauses = tuple(PARTS[part].in_words(value) for part, value in left.items())
+    return SaidNow(f"{_briefly(left)}, as was said", clauses, UNKNOWN in left.values(), state.run.pk, None, False)
 
 
 def _of_wait(step: StepState) -> str:

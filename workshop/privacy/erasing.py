@@ -22,7 +22,7 @@ from django.db import transaction
 from django.db.models import Exists, F, OuterRef, Q, QuerySet
 from django.utils import timezone
 
-from diagnosis.models import Tick
+from diagnosis.models import Tick, ToldOtherwise
 from specs.models import MendedValue
 from workshop.charges.models import Agreement
 from workshop.customers.models import Bike, Customer
@@ -197,6 +197,7 @@ def _scrub_tickets(tickets: QuerySet[Ticket], scrub: Scrub) -> None:
         event.save(update_fields=["kind", "values", "text", "changes"])
     ticks = Tick.objects.filter(run__in=tickets.values("ticket_runs__run"))
     _scrub_column(ticks, "note", scrub)
+    _scrub_column(ToldOtherwise.objects.filter(run__in=tickets.values("ticket_runs__run")), "note", scrub)
     _scrub_column(ConditionNote.objects.filter(ticket__in=tickets), "text", scrub)
     for column in ("place", "text"):
         _scrub_column(FreeFinding.objects.filter(ticket__in=tickets), column, scrub)
@@ -209,6 +210,7 @@ def _scrub_tickets(tickets: QuerySet[Ticket], scrub: Scrub) -> None:
 
 def _scrub_column(
     rows: QuerySet[Tick]
+    | QuerySet[ToldOtherwise]
     | QuerySet[ConditionNote]
     | QuerySet[FreeFinding]
     | QuerySet[FindingAnswer]

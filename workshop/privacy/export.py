@@ -60,6 +60,7 @@ def gather_person(customer: Customer) -> dict[str, Any]:
                 "ticket_runs__run__checklist",
                 "ticket_runs__run__ticks__step",
                 "ticket_runs__run__readings__step",
+                "ticket_runs__run__told",
             )
         ],
         "photos": [
@@ -141,6 +142,10 @@ def _ticket(ticket: Ticket) -> dict[str, Any]:
                 "steps": [
                     {"step": tick.step.title, "outcome": tick.outcome, "note": tick.note, "at": tick.ticked_at}
                     for tick in run.ticks.all()
+                ],
+                "told": [
+                    {"part": told.part, "condition": told.value, "note": told.note, "at": told.said_at}
+                    for told in run.told.all()
                 ],
                 "readings": [
                     {"step": reading.step.title, "reading": reading.key, "value": reading.typed, "at": reading.read_at}

@@ -14,6 +14,7 @@ from decimal import Decimal
 from typing import Any
 
 from diagnosis.layout_plans import DANGER
+from diagnosis.runs_told import told_words
 from specs.models import ServiceKit
 from specs.units import show
 from workshop.charges.models import Agreement
@@ -153,12 +154,19 @@ def _tightened(values: Values, shop: Shop) -> str:
     )
 
 
+def _told(values: Values, shop: Shop) -> str:
+    said = f"Said at the bench: {told_words(values['part'], values['value'])}"
+    return f"{said} (“{values['note']}”)" if values.get("note") else said
+
+
 KINDS: Mapping[str, EventKind] = {
     "booked_in": _fixed("Booked in"),
     "moved": EventKind(_moved, frozenset({"reason"})),
     "ready_unproved": EventKind(_ready_unproved),
     "back_in_pieces": EventKind(lambda values, shop: f"Handed back in pieces: {'; '.join(values['open'])}"),
     "back_unsafe": EventKind(_back_unsafe, frozenset({"signed_by"})),
+    "unit_told": EventKind(_told, frozenset({"note"})),
+    "unit_told_back": EventKind(lambda values, shop: f"Taken back: {told_words(values['part'], values['value'])}"),
     "finding_noted": EventKind(lambda values, shop: f"{_kind_of_finding(values)} noted. {values['finding']}"),
     "finding_withdrawn": _fixed("Finding taken back: {finding}"),
     "finding_answered": EventKind(_finding_answered),

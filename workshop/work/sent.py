@@ -59,6 +59,7 @@ class Sent:
     reasons: Mapping[str, str] = field(default_factory=dict)  # reading key to why it is so all the same
     queued: Queued = Queued()
     finding: str = ""
+    seen_said: int | None = None
 
     def as_answer(self, started_at: dt.datetime, readings: TypedReadings = NOTHING_TYPED) -> StepAnswer:
         """For a run that started then; `readings` are what was typed, in the shop's units."""
@@ -73,6 +74,7 @@ class Sent:
             after=self.queued.after,
             finding=self.finding,
             behind=self.queued.behind,
+            seen_said=self.seen_said,
         )
 
 
@@ -108,6 +110,7 @@ def read_sent(post: Mapping[str, str]) -> Sent:
         tools=tools,
         reasons=reasons,
         queued=read_queued(post),
+        seen_said=key_from(post.get("said", "")),
     )
 
 

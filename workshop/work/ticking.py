@@ -48,8 +48,8 @@ _EARLY: Mapping[str, str] = {
 }
 # A few columns, their joins worked out once: a row of each table would cost more than the tick itself.
 _PLACES = TicketRun.objects.values_list(
-    "ticket", "ticket__state", "run__facts", "run__job", "run__started_at", "run__checklist", "run__checklist__made_at",
-    "ticket__unit__kind", "ticket__unit__travel_m",
+    "ticket", "ticket__state", "run__facts", "run__job", "run__started_at", "run__said", "run__checklist",
+    "run__checklist__made_at", "ticket__unit__kind", "ticket__unit__travel_m",
 )  # fmt: skip
 
 
@@ -152,7 +152,7 @@ class _Place:
 def _place(shop: Shop, number: int, run_pk: int, step_key: str) -> _Place:
     """Ticket, run and step in one query. Raises Http404."""
     try:
-        ticket_pk, state, facts, job, started_at, checklist_pk, made_at, kind, travel_m = _PLACES.get(
+        ticket_pk, state, facts, job, started_at, said, checklist_pk, made_at, kind, travel_m = _PLACES.get(
             ticket__shop=shop, ticket__number=number, run=run_pk
         )
     except TicketRun.DoesNotExist as error:
@@ -161,7 +161,7 @@ def _place(shop: Shop, number: int, run_pk: int, step_key: str) -> _Place:
     step = next((step for step in steps_of(checklist) if step.key == step_key), None)
     if step is None:
         raise Http404("This run has no such step.")
-    run = Run(pk=run_pk, facts=facts, job=job, started_at=started_at, checklist=checklist)
+    run = Run(pk=run_pk, facts=facts, job=job, started_at=started_at, said=said, checklist=checklist)
     return _Place(shop, ticket_pk, state, run, step, travel_m if kind == "fork" else None)
 
 

@@ -144,7 +144,7 @@ def choose_order(*, ticket: Ticket, run: Run, suggested: bool, by: User) -> None
 def put_away_run(*, ticket: Ticket, run: Run, by: User) -> None:
     """Take a checklist off the ticket that was begun by mistake. Raises CannotPutAway once it has been ticked."""
     Run.objects.select_for_update().only("pk").get(pk=run.pk)
-    if run.ticks.filter(counted_from=None).exists() or run.readings.exists():
+    if run.ticks.filter(counted_from=None).exists() or run.readings.exists() or run.told.exists():
         raise CannotPutAway("This checklist was worked on, so it stays with the ticket.")
     TicketRun.objects.filter(ticket=ticket, run=run).delete()
     run.delete()

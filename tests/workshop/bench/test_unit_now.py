@@ -14,6 +14,7 @@ from diagnosis.runs import take_back
 from diagnosis.runs_state import state_of, states_of
 from tests.bench_runs import answered, arrived, form_of, url
 from tests.factories import UserFactory
+from tests.known import known
 from tests.squeezed import squeezed
 from workshop.bench.unit_now import unit_now
 from workshop.models import Ticket
@@ -25,7 +26,7 @@ AIR_OUT = "all-air-out"
 def said(run: Run) -> dict[str, str]:
     """Each clause and the step it follows from."""
     state = state_of(Run.objects.get(pk=run.pk))
-    return {now.briefly: now.step.key for now in unit_now(state, [state])}
+    return {now.briefly: known(now.step).key for now in unit_now(state, [state])}
 
 
 def emptied(run: Run) -> None:

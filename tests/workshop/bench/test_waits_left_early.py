@@ -15,6 +15,7 @@ from diagnosis.runs import start_run
 from diagnosis.runs_state import state_of, states_of
 from tests.bench_runs import form_of, url
 from tests.factories import ChecklistFactory, StepFactory, TicketRunFactory
+from tests.known import known
 from tests.shipped import shipped_folder
 from tests.squeezed import squeezed
 from workshop.documents.customer_report import gather_customer_report
@@ -58,7 +59,7 @@ def _answer(bench: Client, ticket: Ticket, run: Run, key: str, outcome: str, **s
 def _waited(run: Run, key: str, minutes: float) -> None:
     step = run.checklist.steps.get(key=key)
     began = timezone.now() - dt.timedelta(minutes=minutes)
-    StepTimer.objects.create(run=run, step=step, seconds=60 * step.timer["minutes"], started_at=began)
+    StepTimer.objects.create(run=run, step=step, seconds=60 * known(step.timer)["minutes"], started_at=began)
 
 
 def test_a_proof_left_early_proves_nothing_and_leaves_its_air_unknown(
