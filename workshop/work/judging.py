@@ -46,6 +46,7 @@ def evidence_for(
                 pressure_pa=_latest_pressure_pa(run_state),
                 write=write,
                 ambient_pa=pressure_at_altitude(shop.altitude_m),
+                is_coil=run_state.run.facts.get("spring_kind") == "coil",
             )
         )
     if PRESSURE_SET in now and PRESSURE_AFTER_WAIT in now:
