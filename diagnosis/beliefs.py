@@ -15,7 +15,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from statistics import median
 
@@ -48,6 +48,16 @@ class CauseBeliefs:
     tickets: int
     other_kind_tickets: int
     other_kind_weight: float  # what the other kinds' tickets count for, in tickets
+    weight: float  # of the prior weights and all tickets together, in tickets
+
+    def with_shares(self, shares: Mapping[str, float]) -> CauseBeliefs:
+        """The same tickets with other shares of the causes, no surer than before."""
+        figures = tuple(
+            replace(figure, share=share, low=low, high=high)
+            for figure, share in ((figure, shares[figure.cause]) for figure in self.figures)
+            for low, high in (share_interval(share * self.weight, self.weight),)
+        )
+        return replace(self, figures=figures)
 
     @property
     def few(self) -> bool:
@@ -89,6 +99,7 @@ def cause_beliefs(
         tickets=sum(own.values()),
         other_kind_tickets=sum(other.values()),
         other_kind_weight=discount * sum(other.values()),
+        weight=total,
     )
 
 

@@ -53,18 +53,22 @@ def broken_rules(plan: ChecklistPlan) -> tuple[Broken, ...]:
 def _broken_rules(steps: str, kinds: tuple[str, ...]) -> tuple[Broken, ...]:
     records = [SimpleNamespace(**step) for step in json.loads(steps)]
     try:
-        return tuple(explore([records], kinds, with_proofs=False, count_walks=False).broken)
+        return tuple(explore([records], kinds, with_proofs=False, count_walks=False, backwards=False).broken)
     except TooManyStates:
         return (Broken(TOO_MUCH, "its steps change more parts in more ways than can be tried", "", {}),)
 
 
-def check_pairs(plans: Sequence[ChecklistPlan]) -> Iterator[Checked]:
-    """Every two checklists for the same kind of unit as one job: a unit is in one state, whoever's step left it so."""
+def check_pairs(plans: Sequence[ChecklistPlan], *, backwards: bool = False) -> Iterator[Checked]:
+    """Every two checklists for the same kind of unit as one job: a unit is in one state, whoever's step left it so.
+
+    The way to ready is walked from every state; `backwards` searches it from ready as well, which takes minutes.
+    """
     for one, other in combinations(plans, 2):
         kinds = [kind for kind in one.complaint.suits if kind in other.complaint.suits]
         if kinds:
             lists = [as_records(one), as_records(other)]
-            yield Checked((one.key, other.key), explore(lists, kinds, with_proofs=False, count_walks=False))
+            found = explore(lists, kinds, with_proofs=False, count_walks=False, backwards=backwards)
+            yield Checked((one.key, other.key), found)
 
 
 def way_in_words(broken: Broken, titles: Mapping[str, str]) -> list[str]:

@@ -34,6 +34,7 @@ OUTCOME_WORDS: Mapping[str, str] = {
     "still_pulling": "still pulling: stop",
     "proved": "proved",
     "not_proved": "not proved",
+    "left_early": "its wait left early",
 }
 
 

@@ -32,6 +32,9 @@ PORT_TRIES: Mapping[str, str] = {BY_HAND: "by hand", AT_MAXIMUM: "at the maximum
 REST_DEPTH, ARRIVAL_PRESSURE = "rest_depth", "arrival_pressure"
 PRESSURE_SET, PRESSURE_AFTER_WAIT = "pressure_set", "pressure_after_wait"
 SAG, REBOUND_CLICKS, COMPRESSION_CLICKS = "sag", "rebound_clicks", "compression_clicks"
+WHEEL_MASS, LOWERS_MASS, CALIPER_MASS, HEAD_ANGLE = "wheel_mass", "lowers_mass", "caliper_mass", "head_angle"
+REST_PUSHED, REST_PULLED, REST_PRESSURE = "rest_pushed", "rest_pulled", "rest_pressure"
+PULL = "pull"
 
 
 @dataclass(frozen=True)
@@ -47,6 +50,14 @@ MEASURES: Mapping[str, Measure] = {
     ARRIVAL_PRESSURE: Measure("the pressure as it came in, for the spring’s answer", "pressure"),
     PRESSURE_SET: Measure("the pressure that was set, for the proof", "pressure"),
     PRESSURE_AFTER_WAIT: Measure("the pressure after waiting, for the proof", "pressure"),
+    REST_PRESSURE: Measure("the pump reading at a new rest depth, for the spring’s answer", "pressure"),
+    PULL: Measure("the pull it took to free the port, held against what the spring can need", "force"),
+    REST_PUSHED: Measure("the rest depth after pushing it down, for the friction", "length"),
+    REST_PULLED: Measure("the rest depth after pulling it up, for the friction", "length"),
+    WHEEL_MASS: Measure("what hangs on the fork: the wheel", "mass"),
+    LOWERS_MASS: Measure("what hangs on the fork: the lowers", "mass"),
+    CALIPER_MASS: Measure("what hangs on the fork: the brake", "mass"),
+    HEAD_ANGLE: Measure("the head angle, for what hangs on the fork", "angle"),
     SAG: Measure("the sag", "length"),
     REBOUND_CLICKS: Measure("rebound clicks", "clicks"),
     COMPRESSION_CLICKS: Measure("compression clicks", "clicks"),
@@ -57,6 +68,18 @@ MEASURES: Mapping[str, Measure] = {
     "stem_torque": Measure("the torque of a critical bolt: stem bolts", "torque"),
 }
 """The readings that the app reckons with. The torque of a bolt is named for the spec quantity that holds its value."""
+
+
+ASSUMED_UNLESS_READ = frozenset({WHEEL_MASS, LOWERS_MASS, CALIPER_MASS, HEAD_ANGLE, REST_PUSHED, REST_PULLED})
+"""What the spring’s answer takes a usual value for until somebody reads it; such fields stand folded."""
+
+
+_OF_AN_AIR_SPRING = ASSUMED_UNLESS_READ | {REST_PRESSURE}
+
+
+def asked_on(plan: Mapping[str, Any], facts: Mapping[str, Any]) -> bool:
+    """Whether a reading is asked for on a unit of these facts: what an air spring's answer needs is not on a coil."""
+    return plan.get("measures") not in _OF_AN_AIR_SPRING or facts.get("spring_kind") != "coil"
 
 
 def key_measuring(readings: Iterable[Mapping[str, Any]], measures: str) -> str | None:

@@ -11,12 +11,13 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from diagnosis.exploring_back import WayBack
-from diagnosis.layout_plans import outcomes_of
+from diagnosis.layout_plans import PROOF
 from diagnosis.runs_rules import causes_of
 from diagnosis.state_sets import NOTHING
 from diagnosis.state_space import Answer, Exploration
 from diagnosis.unit_invariants import CAUSE_OUT_OF_REACH, NO_WAY_BACK, PROOF_TOO_OLD, Forbidden, forbidden, uncovered
 from diagnosis.unit_parts import PARTS
+from diagnosis.unit_state import endings
 
 
 @dataclass(frozen=True)
@@ -32,21 +33,42 @@ class Broken:
 
 @dataclass
 class Explored:
-    """What an exploration saw. `longest` is the longest of the shortest walks to a state; None where nobody asked."""
+    """What an exploration saw.
+
+    `longest` is the longest of the shortest walks to a state; None where nobody asked. `without_a_way` counts the
+    states, by their conditions, from which no answers lead to ready, found backwards; or one where a walk got lost.
+    """
 
     combinations: int
     states: int
     longest: int | None
+    without_a_way: int
     broken: list[Broken] = field(default_factory=list)
 
 
 def explore(
-    lists: Sequence[Sequence[Any]], kinds: Collection[str], *, with_proofs: bool = True, count_walks: bool = True
+    lists: Sequence[Sequence[Any]],
+    kinds: Collection[str],
+    *,
+    with_proofs: bool = True,
+    count_walks: bool = True,
+    backwards: bool = True,
 ) -> Explored:
     """Go through everything and say which rules are broken, each once a step.
 
-    `with_proofs` counts the age of proofs among the states. It decides nothing about what may be ticked, so without it
-    the same rules are judged, on fewer states.
+    `with_proofs` counts the age of proofs among the states. Every rule is judged without it, in one list as in pairs,
+    and nothing is lost by that:
+
+    - Whether the bench takes an answer, and what it makes of the parts, follows from the parts alone: no change looks
+      at the age of a proof, and the ages follow from the parts that were opened. So the states with ages, their ages
+      struck out, are the states without, and what no state breaks here breaks nothing there.
+    - The one rule that is about ages, that nothing is ready with a proof older than what it proves, is held by the
+      bench, which opens such a proof again. What is left to judge is that there is such a proof for whatever is opened
+      (`_never_proved`: a matter of steps), and that it can be made again (the way back, from every age of every proof,
+      in pairs too).
+
+    tests/checklists/test_exploring_back.py holds the first against ages that are counted, in pairs as well.
+    `backwards` searches the way to ready from its end too; it costs more than all the rest.
     """
     plain = Exploration(lists, kinds, with_proofs=False)
     counted = Exploration(lists, kinds) if with_proofs else plain
@@ -54,10 +76,20 @@ def explore(
         combinations=len(plain.units),
         states=counted.sets.count(counted.reached),
         longest=len(plain.layers) - 1 if count_walks else None,
+        without_a_way=0,
     )
-    for judged in (_forbidden, _never_proved, _out_of_reach, _no_way_back):
+    for judged in (_forbidden, _never_proved, _out_of_reach):
         found.broken += judged(plain)
+    lost = _lost(plain, backwards=backwards)
+    found.without_a_way = plain.sets.count(lost)
+    found.broken += _no_way_back(plain, lost)
     return found
+
+
+def _lost(at: Exploration, *, backwards: bool) -> int:
+    """States from which no plain answers lead to everything closed and proved, or one from which no walk does."""
+    back = WayBack(at)
+    return (back.without_a_way() if backwards else NOTHING) or back.lost()
 
 
 def _broken(at: Exploration, states: int, rule: str, words: str, answer: Answer | None, step: str = "") -> Broken:
@@ -70,7 +102,7 @@ def _forbidden(at: Exploration) -> Iterator[Broken]:
     """Answers that the bench takes and that break a rule."""
     seen: set[tuple[str, str]] = set()
     for step in at.steps:
-        for outcome in outcomes_of(step.kind, step.answers):
+        for outcome in endings(step):
             answer = Answer(step, outcome)
             for one in forbidden(step, outcome):
                 bad = _states_that_break(at, answer, one)
@@ -88,7 +120,7 @@ def _never_proved(at: Exploration) -> Iterator[Broken]:
     """Parts that are opened, or left in doubt, and that no proof on such a unit is of: ready would have none."""
     seen: set[str] = set()
     for number, unit in enumerate(at.units):
-        proofs = [proof for proof in at.proofs if number in at.units_of(proof)]
+        proofs = [step for step in at.steps if step.kind == PROOF and number in at.units_of(step)]
         for answer in at.answers():
             if number not in at.units_of(answer.step):
                 continue
@@ -120,9 +152,7 @@ def _out_of_reach(at: Exploration) -> Iterator[Broken]:
                 yield Broken(CAUSE_OUT_OF_REACH, words, steps[0].key, at.units[number].facts)
 
 
-def _no_way_back(at: Exploration) -> Iterator[Broken]:
-    """States from which no plain answers lead to everything closed and proved, although nothing counts as ticked."""
-    lost = WayBack(at).lost()
+def _no_way_back(at: Exploration, lost: int) -> Iterator[Broken]:
     if lost:
         row, way = at.way_to(lost)
         unit = at.units[row[0]]

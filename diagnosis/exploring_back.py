@@ -1,13 +1,22 @@
-"""A way to ready from every state: the handbook once from its first step, then whatever still closes or proves. Pure.
+"""A way to ready from every state that can come about, found twice: by walking there, and backwards from ready. Pure.
 
-Nothing counts as ticked before, every proof as too old: so whatever a step needs has to be done on the way. Only plain
-answers are given (done, ruled out, proved), each only where the unit is as its step requires; where it is not, the step
-is passed by. Whoever has ticked more can go the same way, so it is one from every state with those conditions.
+Only plain answers are given (done, ruled out, proved), each only where the unit is as its step requires and what it
+needs was done. A row here is a state with the age of each proof and the steps done that others need.
+
+Walking: the handbook once from its first step, then whatever still closes or proves. Nothing counts as ticked before,
+every proof as too old, so whatever a step needs has to be done on the way; where a step cannot be done it is passed by.
+Whoever has ticked more can go the same way, for a need is only ever met by more, and so is a proof.
+
+Backwards: everything from which one answer leads to ready, then everything from which one leads there, until nothing
+comes in addition. What can come about and is not among it has no way to ready, whichever steps are chosen. Compared
+with it are the conditions that can come about with every age of every proof and every set of steps done: more than the
+bench can come to, so nothing is left out. The search stays among those, for whatever is done there leads there again.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from functools import cached_property
 from typing import Any
 
 from diagnosis.layout_plans import PROOF, WORK
@@ -23,7 +32,7 @@ _ROUNDS = 4
 
 
 class WayBack:
-    """The conditions of `at` with the age of each proof and the steps done that others need, in one row."""
+    """The conditions of `at`, which keeps no ages, with the age of each proof and the steps done that others need."""
 
     def __init__(self, at: Exploration) -> None:
         self.at, self.first = at, len(at.places.sizes)
@@ -63,8 +72,31 @@ class WayBack:
                 found = self.sets.union(found, self.sets.product({place: [*numbers, *emptied]}))
         return found
 
+    @cached_property
+    def comes_about(self) -> int:
+        """Every state that comes about, in rows of this object, with any age of its proofs and any steps done."""
+        return self.sets.continued(self.at.sets, self.at.reached)
+
+    @cached_property
+    def leads_to_ready(self) -> int:
+        """Every row among those that come about from which some plain answers lead to ready."""
+        back = [change.backwards(self.sizes) for _, moves in reversed(self.moves) for change, _ in moves]
+        states, before = self.sets.both(self.ready, self.comes_about), NOTHING
+        while states not in (before, self.comes_about):
+            before = states
+            for change in back:
+                states = self.sets.union(states, self.sets.both(self.sets.after(states, change), self.comes_about))
+        return states
+
+    def without_a_way(self) -> int:
+        """The states of `at` that come about and from which no way leads to ready, found backwards from ready.
+
+        Whoever has a way with nothing done and every proof too old has it with more done, so those rows decide.
+        """
+        return self.at.sets.beginnings(self.sets, self.sets.without(self.comes_about, self.leads_to_ready))
+
     def lost(self) -> int:
-        """One state that comes about, by its conditions, from which no way was found; nothing if there is none."""
+        """One state that comes about, by its conditions, from which no way was walked; nothing if there is none."""
         if not self.stuck(self.at.reached):
             return NOTHING
         states = next(layer for layer in self.at.layers if self.stuck(layer))
@@ -119,7 +151,7 @@ class WayBack:
         base = dict(self.at.change(answer, as_asked=True).places)
         touched = self.at.touched_by(answer, self.at.left_by(answer))
         for proof in self.at.proofs:
-            if proof.key == step.key or touched & set(proof.proves or ()):
+            if proof.key == step.key or touched & self.at.proves[proof.key]:
                 base[self.of_proof[proof.key]] = aged(FRESH if proof.key == step.key else STALE)
         if step.key in self.of_step:
             base[self.of_step[step.key]] = ((_DONE,), (_DONE,))

@@ -32,6 +32,7 @@ PHRASES: Mapping[str, Mapping[FactValue, str]] = {
         "open_bath": "the damper is an open bath",
         "closed_bladder": "the damper is closed with a bladder",
     },
+    "gas_charge": {True: "the damper holds gas", False: "the damper holds no gas"},
 }
 
 

@@ -90,7 +90,7 @@ def exact_sequence(problem: OrderProblem, most_sets: int = MOST_SETS) -> list[in
     sets = _closed_sets(bits, needs, most_sets)
     if sets is None:
         return None
-    weights = _weights(problem, bits, sets)
+    weights = chance_left(problem.misses[np.argsort(bits)], problem.beliefs, sets)
     to_go = _minutes_to_go(problem, bits, sets, weights)
     tie = TIE * max(float(to_go[0]), 1e-300)
     order: list[int] = []
@@ -131,15 +131,14 @@ def _closed_sets(bits: list[int], needs: list[int], most_sets: int) -> Sets | No
     return sets
 
 
-def _weights(problem: OrderProblem, bits: list[int], sets: Sets) -> Floats:
-    """The chance that the search is still on after each set of steps.
+def chance_left(misses: Floats, beliefs: Floats, sets: Sets) -> Floats:
+    """The chance that the search is still on after each set of steps; bit ``n`` of a set is the step of row ``n``.
 
     The chance that a cause is missed is a product over the steps done, looked up eight steps at a time.
     """
-    misses = problem.misses[np.argsort(bits)]  # by bit
-    parts = [(sets >> first) & 255 for first in range(0, len(bits), 8)]
+    parts = [(sets >> first) & 255 for first in range(0, len(misses), 8)]
     weights = np.zeros(len(sets))
-    for cause, belief in enumerate(problem.beliefs):
+    for cause, belief in enumerate(beliefs):
         left = np.full(len(sets), belief)
         for block, part in enumerate(parts):
             table = np.ones(1)

@@ -56,6 +56,7 @@ from diagnosis.runs_shared import (
 )
 from diagnosis.shared_steps import Side
 from diagnosis.steps import steps_of
+from diagnosis.unit_state import LEFT_EARLY
 from diagnosis.wanted import is_judged
 from specs.facts import FACTS, FactValue
 
@@ -84,6 +85,12 @@ class StepAnswer:
     after: Collection[uuid.UUID] = ()
     finding: str = ""
     behind: Collection[str] = ()
+    left_early: bool = False
+    """The step's wait was not kept: an answer that all is well is stored as LEFT_EARLY."""
+
+    @property
+    def counted(self) -> str:
+        return LEFT_EARLY if self.left_early and self.outcome in ALL_WELL else self.outcome
 
 
 @transaction.atomic
@@ -188,13 +195,13 @@ def tick_within(*, run: Run, step_key: str, by: AbstractBaseUser | None, answer:
         _refuse_kept_outside(step, kept, taken, answer.readings)
     made = _add_tick(run, step, by, answer, cause, finding)
     _add_readings(run, step, taken, kept, by, answer.client_id, made.ticked_at)
-    before, unit = unit, unit.after(step, outcome)
+    before, unit = unit, unit.after(step, made.outcome)
     if others:
         for record in beside:
             record.unit = unit
         count_in_others(made, Side(steps, run.facts, dict(outcomes), unit=before), beside)
     outcomes.pop(step.key, None)
-    outcomes[step.key] = counts_as(step, outcome, finding, names_cause=cause is not None)
+    outcomes[step.key] = counts_as(step, made.outcome, finding, names_cause=cause is not None)
     mark_end(run, steps, outcomes, made.ticked_at, unit)
     return Ticked(made, between.seen(run.version), replaces=replaces, outcomes=outcomes)
 
@@ -298,7 +305,7 @@ def _add_tick(
         run=run,
         step=step,
         client_id=answer.client_id,
-        outcome=answer.outcome,
+        outcome=answer.counted,
         cause=cause,
         finding=finding,
         note=answer.note.strip(),

@@ -12,7 +12,8 @@ from django.utils import timezone
 from diagnosis.in_between import news_of, stand_apart
 from diagnosis.models import Run, Step, Tick
 from diagnosis.runs_refusals import ReusedClientId, StaleRun, WaitsForOthers
-from diagnosis.runs_rules import TAKEN_BACK, counts_as, needs_of
+from diagnosis.runs_rules import ALL_WELL, TAKEN_BACK, counts_as, needs_of
+from diagnosis.unit_state import LEFT_EARLY
 
 
 class TickRow(NamedTuple):
@@ -44,7 +45,8 @@ def stored_tick(
     stored = Tick.objects.select_related("step", "by", "run").filter(client_id=client_id).first()
     if stored is None:
         return None
-    if (stored.run_id, stored.step.key, stored.outcome) != (run.pk, step_key, outcome):
+    sent = outcome if stored.outcome == LEFT_EARLY and outcome in ALL_WELL else stored.outcome
+    if (stored.run_id, stored.step.key, sent) != (run.pk, step_key, outcome):
         # A page brought back by the browser sends its old id with a new answer; dropping that would lose it.
         run.refresh_from_db()
         raise ReusedClientId(run, [stored])

@@ -54,7 +54,7 @@ class AnswerJudge:
             raise TickRefused(f"“{outcome}” is no answer to a step of this kind.")
         if step.needs:
             needs = needs_of(self.steps, self.run.facts)
-            missing = missing_needs(step.key, _applying(self.steps, self.run), needs, self.outcomes)
+            missing = missing_needs(step.key, _applying(self.steps, self.run), needs, self.outcomes, self.unit)
             if missing:
                 raise StepNeedsOthers(step, missing, _dangers(self.unit, step, outcome))  # type: ignore[arg-type]
         _refuse_danger(self.unit, Side(self.steps, self.run.facts, self.outcomes, unit=self.unit), step, outcome)

@@ -8,13 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any, Protocol
 
 from diagnosis.layout import applies
 from diagnosis.layout_plans import BY_THE_WAY, CHECK, DANGER, PROOF, STILL_PULLING, WORK, outcomes_of
-from diagnosis.unit_order import brought_about_by
+from diagnosis.unit_order import asks_to_open, brought_about_by, closes_nothing, opens_on_the_way, opens_up
 from diagnosis.unit_parts import PARTS
-from diagnosis.unit_state import UnitState
+from diagnosis.unit_state import LEFT_EARLY, UnitState
 from specs.facts import FactValue
 
 Facts = Mapping[str, FactValue | None]
@@ -22,7 +23,7 @@ Outcomes = Mapping[str, str]
 
 FOUND, DONE, LEFT_OUT = "found", "done", "left_out"
 PROVED, NOT_PROVED, TAKEN_BACK = "proved", "not_proved", "taken_back"
-NOTED = "noted"
+CANT_TELL, NOTED = "cant_tell", "noted"
 """How a finding counts that the step could have taken for the cause and that is not: the search goes on."""
 WITHOUT_READINGS = frozenset({"cant_tell", LEFT_OUT, STILL_PULLING, NOT_PROVED})
 """Outcomes that may be ticked although a required reading is missing."""
@@ -77,19 +78,30 @@ def needs_of(steps: Sequence[RunStep], facts: Facts) -> dict[str, frozenset[str]
 def lets_others_follow(step: RunStep, outcome: str | None) -> bool:
     """Whether steps that need this one may go on.
 
-    A safety step left out, a proof that failed and air that still pulls hold them back.
+    A safety step left out, a proof that failed, air that still pulls or a wait left early hold them back.
     """
-    if outcome is None or outcome in (NOT_PROVED, STILL_PULLING):
+    if outcome is None or outcome in (NOT_PROVED, STILL_PULLING, LEFT_EARLY):
         return False
     return not (step.safety and outcome == LEFT_OUT)
 
 
 def missing_needs(
-    key: str, steps: Sequence[RunStep], needs: Mapping[str, frozenset[str]], outcomes: Outcomes
+    key: str,
+    steps: Sequence[RunStep],
+    needs: Mapping[str, frozenset[str]],
+    outcomes: Outcomes,
+    unit: UnitState | None = None,
 ) -> list[RunStep]:
-    """The steps that must still come before `key`, in handbook order."""
+    """The steps that must still come before `key`, in handbook order.
+
+    Of a `unit` whose state is known, work does not wait for work that would only close what is closed: lowers go on
+    without a spring put in that was never taken out. A check does, for it may ask what that work changed.
+    """
     wanted = needs.get(key, frozenset())
-    return [step for step in steps if step.key in wanted and not lets_others_follow(step, outcomes.get(step.key))]
+    missing = [step for step in steps if step.key in wanted and not lets_others_follow(step, outcomes.get(step.key))]
+    if not missing or unit is None or any(step.key == key and step.kind != WORK for step in steps):
+        return missing
+    return [step for step in missing if not closes_nothing(step, unit)]
 
 
 def answer_of(step: RunStep, outcome: str) -> Mapping[str, Any]:
@@ -112,7 +124,12 @@ def causes_of(step: RunStep) -> tuple[str, ...]:
 
 
 def counts_as(step: RunStep, outcome: str, finding: str, *, names_cause: bool) -> str:
-    """How an answer counts in a search: as its outcome, or as NOTED where what was found is not the cause."""
+    """How an answer counts in a search: as its outcome, or as NOTED where what was found is not the cause.
+
+    A check whose wait was left early says no more than “can't tell”.
+    """
+    if outcome == LEFT_EARLY and step.kind == CHECK:
+        return CANT_TELL
     aside = finding in (BY_THE_WAY, DANGER) and not names_cause
     return NOTED if outcome == FOUND and aside and can_end_search(step) else outcome
 
@@ -241,6 +258,7 @@ class _Walk:
         self.over = search_is_over(steps, outcomes)
         self.answered = [key for key in outcomes if key in self.by_key]
         self.led_to, self.led_by = self._led_to()
+        self.searches = any(can_end_search(step) for step in steps)
 
     def _led_to(self) -> tuple[str | None, str | None]:
         """The step that the latest answer with a `next` leads to, and the step that was answered."""
@@ -264,7 +282,10 @@ class _Walk:
         proofs = [step for step in self.steps if step.kind == PROOF and (step in open_steps or step in failed)]
         others = [step for step in open_steps if step.kind != PROOF]
         if self.over:
-            others = [step for step in others if step.kind == WORK and self._was_opened(step)]
+            others = [
+                step for step in others if step.kind == WORK and (self._was_opened(step) or self._repairs_it(step))
+            ]
+        others = [step for step in others if not self._serves_nothing(step)]
         undone = [step for step in others if self._was_undone(step)]
         others = [step for step in others if step not in undone]
         here = self._place_now()
@@ -293,6 +314,44 @@ class _Walk:
             yield from (proof for proof in proofs if self._opens_first(proof))
         yield from (*loose, *proofs)
         yield from self._what_closes()
+
+    def _serves_nothing(self, step: RunStep) -> bool:
+        """Work of a search that would only open something, or close what is closed.
+
+        What has to be opened comes before the check, or the repair, that wants it open, never by itself.
+        """
+        if self.unit is None or not self.searches or step.kind != WORK or self._repairs_it(step):
+            return False
+        if closes_nothing(step, self.unit) or opens_on_the_way(step, self.unit):
+            return True
+        opens = opens_up(step, self.unit) or asks_to_open(step, self.unit)
+        return opens and not (self.over and self._strips_down)
+
+    def _repairs_it(self, step: RunStep) -> bool:
+        """Whether it is part of what answers a finding."""
+        return step.key in self._repairs or self._mends(step)
+
+    @cached_property
+    def _findings(self) -> list[RunStep]:
+        return [self.by_key[key] for key in self.answered if self.outcomes[key] in (FOUND, NOTED)]
+
+    @cached_property
+    def _repairs(self) -> frozenset[str]:
+        """The steps that the findings name as their repair."""
+        return frozenset(key for step in self._findings for key in answer_of(step, FOUND).get("repair") or ())
+
+    @cached_property
+    def _strips_down(self) -> bool:
+        """Whether a finding leads to opening the unit and does not say what for: then everything is gone through."""
+        for step in self._findings:
+            answer = answer_of(step, FOUND)
+            target = self.by_key.get(answer.get("next") or "")
+            left = answer_of(target, DONE).get("leaves") or {} if target is not None else {}
+            faults = any(PARTS[part].finding for part in answer.get("leaves") or {})
+            says_what_for = bool(answer.get("repair")) or faults
+            if not says_what_for and any(value in PARTS[part].opened for part, value in left.items()):
+                return True
+        return False
 
     def _opens_first(self, proof: RunStep) -> bool:
         """Whether something has to be opened before it: then nothing is closed in between, or it would never end."""
@@ -341,24 +400,25 @@ class _Walk:
         """`wanted`, or the first step before it: one it needs that is open or holds it back, or one for the state."""
         seen: set[str] = set()
 
-        def first(step: RunStep, because: str) -> First | None:
+        def first(step: RunStep, because: str, *, asks: bool) -> First | None:
             if step.key in seen:
                 return None
             seen.add(step.key)
-            missing = missing_needs(step.key, self.steps, self.needs, self.outcomes)
+            # What a check asks to come first it may ask about, such as a fork put together again: then all of it comes.
+            missing = missing_needs(step.key, self.steps, self.needs, self.outcomes, None if asks else self.unit)
             if missing:
                 held_back = [need for need in missing if need.key in self.outcomes]
-                return first((held_back or missing)[0], "")
+                return first((held_back or missing)[0], "", asks=asks)
             for unmet in self.unit.unmet(step) if self.unit else ():
                 for provider in brought_about_by(unmet.part, unmet.allowed, self.steps):
-                    found = first(provider, unmet.words)
+                    found = first(provider, unmet.words, asks=False)
                     if found is not None:
                         return found
                 if unmet.is_danger:
                     return None
             return First(step, because)
 
-        return first(wanted, "")
+        return first(wanted, "", asks=wanted.kind == CHECK)
 
     def why(self, found: First, wanted: RunStep) -> str:
         """Why this step is next; empty where no answer and no other step asks for it."""

@@ -19,7 +19,7 @@ from diagnosis.runs_causes import kind_of
 from diagnosis.runs_rules import FOUND, NOTED, answer_of, missing_needs, missing_proof
 from diagnosis.shared_steps import Side, reads_the_same
 from diagnosis.steps import put_steps_on, steps_by_checklist
-from diagnosis.unit_state import UnitState, Unmet, declares, state_after
+from diagnosis.unit_state import LEFT_EARLY, UnitState, Unmet, declares, state_after
 
 
 @dataclass(frozen=True)
@@ -40,6 +40,11 @@ class StepState:
     @property
     def key(self) -> str:
         return self.step.key
+
+    @property
+    def is_left_early(self) -> bool:
+        """Whether it is open again because its wait was not kept."""
+        return self.lapsed is not None and self.lapsed.outcome == LEFT_EARLY
 
     @property
     def is_dangerous_now(self) -> bool:
@@ -303,7 +308,7 @@ def build_state(
             tick=latest_tick[step.key] if step.key in outcomes else None,
             readings=readings[step.key],
             timers=tuple(timers.get(step.key, ())),
-            missing_needs=tuple(missing_needs(step.key, side.steps, side.needs, outcomes)),  # type: ignore[arg-type]
+            missing_needs=tuple(missing_needs(step.key, side.steps, side.needs, outcomes, unit)),  # type: ignore[arg-type]
             unmet=tuple(unit.unmet(step)),
             lapsed=latest_tick[step.key] if step.key in given and step.key not in outcomes else None,
         )

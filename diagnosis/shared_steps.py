@@ -39,7 +39,7 @@ from diagnosis.runs_rules import (
     search_is_over,
     standing,
 )
-from diagnosis.unit_state import UnitState
+from diagnosis.unit_state import LEFT_EARLY, UnitState
 
 
 class WordedStep(RunStep, Protocol):
@@ -200,7 +200,7 @@ def counts_in(other: Side, own: Side, key: str, outcome: str, cause: str = "") -
     if key not in shared_keys(own, other):
         return []
     step = other.by_key[key]
-    if outcome == NOT_PROVED:
+    if outcome == NOT_PROVED or (outcome == LEFT_EARLY and step.kind == PROOF):
         return [CountedTick(key, TAKEN_BACK, "Not proved")] if key in other.outcomes else []
     if outcome == PROVED and not _is_ready_for_proof(other):
         return []

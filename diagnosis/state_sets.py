@@ -48,6 +48,7 @@ class StateSets:
         self._nodes: list[tuple[int, ...]] = [(), ()]
         self._known: dict[tuple[int, tuple[int, ...]], int] = {}
         self._unions: dict[tuple[int, int], int] = {}
+        self._shared: dict[tuple[int, int], int] = {}
         self._without: dict[tuple[int, int], int] = {}
         self._images: dict[object, dict[int, int]] = {}
         self._counts: dict[int, int] = {DONE: 1, NOTHING: 0}
@@ -107,7 +108,18 @@ class StateSets:
 
     def both(self, one: int, other: int) -> int:
         """What is in both sets."""
-        return self.without(one, self.without(one, other))
+        return self._both(0, one, other)
+
+    def _both(self, place: int, one: int, other: int) -> int:
+        if one == other or NOTHING in (one, other):
+            return one if one == other else NOTHING
+        key = (one, other) if one < other else (other, one)
+        found = self._shared.get(key)
+        if found is None:
+            pairs = zip(self._nodes[one], self._nodes[other], strict=True)
+            found = self._node(place, tuple([self._both(place + 1, a, b) if a and b else NOTHING for a, b in pairs]))
+            self._shared[key] = found
+        return found
 
     def after(self, states: int, change: Change) -> int:
         """What the change makes of those states in which it can happen."""
@@ -172,6 +184,19 @@ class StateSets:
             if place == len(self.sizes):
                 for _ in range(place, len(longer.sizes)):
                     node = longer._nodes[node][0] if node else NOTHING
+                return DONE if node else NOTHING
+            if node not in memo:
+                memo[node] = self._node(place, tuple([cut(place + 1, child) for child in longer._nodes[node]]))
+            return memo[node]
+
+        return cut(0, states)
+
+    def cut_short(self, longer: StateSets, states: int) -> int:
+        """The rows of `longer`, whose first places are those of this object, cut off after those."""
+        memo: dict[int, int] = {NOTHING: NOTHING}
+
+        def cut(place: int, node: int) -> int:
+            if place == len(self.sizes):
                 return DONE if node else NOTHING
             if node not in memo:
                 memo[node] = self._node(place, tuple([cut(place + 1, child) for child in longer._nodes[node]]))

@@ -15,11 +15,11 @@ from functools import cached_property
 from typing import Any
 
 from diagnosis.fact_combinations import Combination, combinations
-from diagnosis.layout_plans import CHECK, PROOF, WORK, outcomes_of
+from diagnosis.layout_plans import CHECK, PROOF, WORK
 from diagnosis.state_sets import NOTHING, Change, PlaceChange, Row, StateSets
 from diagnosis.unit_invariants import forbidden
 from diagnosis.unit_parts import AS_IT_CAME, PARTS, UNKNOWN, allowed_values, is_danger
-from diagnosis.unit_state import PROVED, TAKEN_BACK, effects, opened_on_the_way, says_done
+from diagnosis.unit_state import PROVED, TAKEN_BACK, effects, endings, opened_on_the_way, says_done
 
 PLAIN = {CHECK: "ruled_out", WORK: "done", PROOF: PROVED}
 ABSENT = ""
@@ -61,7 +61,7 @@ class Places:
         told_apart |= {
             one.where[part]
             for step in steps
-            for outcome in outcomes_of(step.kind, step.answers)
+            for outcome in endings(step)
             for one in forbidden(step, outcome)
             if part in one.where
         }
@@ -84,6 +84,11 @@ class Exploration:
         self.steps = list({id(step): step for steps in lists for step in steps}.values())
         self.units = combinations(self.steps, kinds)
         self.proofs = list({step.key: step for step in self.steps if step.kind == PROOF}.values())
+        self.proves = {
+            proof.key: frozenset(part for step in self.steps if step.key == proof.key for part in step.proves or ())
+            for proof in self.proofs
+        }
+        """What a proof is of, in all the lists that have it: one age stands for it in each of them."""
         self.places = Places(self.steps, self.units, self.proofs if with_proofs else ())
         self.sets = StateSets(self.places.sizes)
         self.of_step = {id(step): number for number, step in enumerate(self.steps)}
@@ -100,8 +105,8 @@ class Exploration:
     def answers(self) -> Iterator[Answer]:
         """Everything that can be ticked, each way of taking back among it."""
         for step in self.steps:
-            yield from (Answer(step, outcome) for outcome in outcomes_of(step.kind, step.answers))
-            left = {part for outcome in outcomes_of(step.kind, step.answers) for part in effects(step, outcome)}
+            yield from (Answer(step, outcome) for outcome in endings(step))
+            left = {part for outcome in endings(step) for part in effects(step, outcome)}
             together = {self._left_together[part] & left for part in left & self.places.of_part.keys()}
             yield from (Answer(step, TAKEN_BACK, parts) for parts in sorted(together, key=sorted))
             if step.kind == PROOF:
@@ -112,7 +117,7 @@ class Exploration:
         """For each part, those that no answer leaves without it: what one answer set, one taking back undoes."""
         by: dict[str, set[tuple[int, str]]] = {}
         for step in self.steps:
-            for outcome in outcomes_of(step.kind, step.answers):
+            for outcome in endings(step):
                 for part in effects(step, outcome):
                     by.setdefault(part, set()).add((id(step), outcome))
         return {part: frozenset(other for other in by if by[other] == by[part]) for part in by}
@@ -135,7 +140,7 @@ class Exploration:
         for proof in self.proofs if self.places.of_proof else ():
             if proof.key == step.key:
                 places[self.places.of_proof[proof.key]] = aged(FRESH if outcome == PROVED else STALE)
-            elif touched & set(proof.proves or ()):
+            elif touched & self.proves[proof.key]:
                 places[self.places.of_proof[proof.key]] = aged(STALE)
         return Change(self.places.sizes, places)
 
@@ -148,7 +153,7 @@ class Exploration:
         """Whether the bench takes the answer while the part is so."""
         step, outcome = answer.step, answer.outcome
         if outcome == TAKEN_BACK:
-            could = {effects(step, given).get(part) for given in outcomes_of(step.kind, step.answers)}
+            could = {effects(step, given).get(part) for given in endings(step)}
             return part not in answer.takes_back or value in could
         if part not in (step.requires or {}) or not says_done(step, outcome):
             return True

@@ -10,9 +10,10 @@ from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 
 from diagnosis.layout_plans import CHECK, PROOF, WORK
-from diagnosis.unit_parts import AS_IT_CAME, CHAMBERS, EMPTY, HOLDS_AIR, PARTS, UNKNOWN
+from diagnosis.unit_parts import AS_IT_CAME, CHAMBERS, CHARGED, EMPTY, HOLDS_AIR, PARTS, UNKNOWN
 from diagnosis.unit_state import (
     FILLED_OPEN,
+    GAS_CHARGED,
     PROVED,
     UNDER_PRESSURE,
     UNPROVED_HOLD,
@@ -41,12 +42,13 @@ TOO_MUCH = "Everything that can happen can be gone through"
 REASONS: Mapping[str, str] = {
     UNDER_PRESSURE: "A cap, a seal head or a foot that lets go under air flies at whoever holds it.",
     FILLED_OPEN: "Air pumped in behind a part that is off, loose or unknown throws it out.",
+    GAS_CHARGED: "Gas behind a piston drives cap, piston and oil out at whoever opens the damper by hand.",
     UNPROVED_HOLD: "A ring that is not quite in its groove lets go when the air comes, with the face above it.",
     MOVED_LOOSE: "Weight on a bike whose wheel, axle, brake or shock is not fast throws the rider, or the mechanic.",
     CLOSED_DRY: "Feet closed on dry legs wear the bushings out, and nobody looks in again.",
     PROOF_TOO_EARLY: "What is put together after its proof was never proved.",
     PROOF_TOO_OLD: "What was opened after its proof is proved no more.",
-    NO_RECORD: "Without value, tool and name nobody knows whether the bolt that holds the wheel is tight.",
+    NO_RECORD: "Without value, tool and name nobody knows whether a bolt that holds the wheel is tight.",
     MENDED_SHUT: "New seals behind a closed part went in by word only, or the part was opened and nobody was told.",
     OPENED_UNSAID: "What was loosened and tightened again asks for its proof anew, so it has to be said.",
     OPEN_AT_THE_END: "A bike handed back open hurts its rider.",
@@ -55,10 +57,19 @@ REASONS: Mapping[str, str] = {
     REFUSED: "A suggestion that the bench refuses leaves the mechanic without one.",
     CAUSE_OUT_OF_REACH: "A cause that no check comes to is never found.",
     TOO_MUCH: "What was not gone through counts as dangerous. Fewer steps that change the unit make it possible.",
-    DEARER_FIRST: "Of two checks that settle as much, the shorter one first saves minutes and costs nothing.",
+    DEARER_FIRST: "Of two that settle as much the one that takes less, opened and closed again, saves minutes.",
 }
 DANGERS = frozenset(
-    {UNDER_PRESSURE, FILLED_OPEN, UNPROVED_HOLD, MOVED_LOOSE, PROOF_TOO_EARLY, PROOF_TOO_OLD, OPEN_AT_THE_END}
+    {
+        UNDER_PRESSURE,
+        GAS_CHARGED,
+        FILLED_OPEN,
+        UNPROVED_HOLD,
+        MOVED_LOOSE,
+        PROOF_TOO_EARLY,
+        PROOF_TOO_OLD,
+        OPEN_AT_THE_END,
+    }
     | {TOO_MUCH, NO_RECORD, NO_WAY_BACK, NEVER_ENDS, OPENED_UNSAID, CLOSED_DRY, MENDED_SHUT}
 )
 """Rules for which a draft is not put in use while it breaks them."""
@@ -86,6 +97,7 @@ def forbidden(step: StateStep, outcome: str) -> Iterator[Forbidden]:
         return
     left = effects(step, outcome)
     yield from _under_pressure(step, outcome, left)
+    yield from _gas_charged(step, outcome, left)
     yield from _filled(left)
     yield from _moved(step)
     if "foot_fasteners" in left and PARTS["foot_fasteners"].is_closed(left["foot_fasteners"]):
@@ -109,6 +121,15 @@ def _under_pressure(step: StateStep, outcome: str, left: Mapping[str, str]) -> I
             values = frozenset({AS_IT_CAME, UNKNOWN, *PARTS[chamber].values}) - {EMPTY}
             words = f"{PARTS[opened[0]].named} may be under air: {PARTS[chamber].unknown}"
             yield Forbidden(UNDER_PRESSURE, words, {chamber: values})
+
+
+def _gas_charged(step: StateStep, outcome: str, left: Mapping[str, str]) -> Iterator[Forbidden]:
+    on_the_way = opened_on_the_way(step, outcome)
+    if any(part in on_the_way or left.get(part) in one.opened for part, one in PARTS.items() if one.bears_gas):
+        for part, one in PARTS.items():
+            if one.gas:
+                values = frozenset({AS_IT_CAME, UNKNOWN, *one.values}) - {EMPTY}
+                yield Forbidden(GAS_CHARGED, f"the damper is opened here: {one.unknown}", {part: values})
 
 
 def _filled(left: Mapping[str, str]) -> Iterator[Forbidden]:
@@ -145,12 +166,20 @@ def _proved_too_early(step: StateStep, left: Mapping[str, str]) -> Iterator[Forb
             yield Forbidden(PROOF_TOO_EARLY, words, {part: open_values(part)}, as_asked=one.chamber)
 
 
+def _reads(step: StateStep, quantity: str) -> bool:
+    """Whether the step cannot be answered without a reading of that quantity."""
+    return any(one.get("required") and one.get("quantity") == quantity for one in getattr(step, "readings", ()))
+
+
 def _unrecorded(step: StateStep, left: Mapping[str, str]) -> Iterator[Forbidden]:
-    read = any(entry.get("required") and entry.get("quantity") == "torque" for entry in getattr(step, "readings", ()))
+    read = _reads(step, "torque")
     for part, value in left.items():
         one = PARTS[part]
         if not one.is_closed(value):
             continue
+        if one.gas and value == CHARGED and not _reads(step, "pressure"):
+            words = f"{one.in_words(value)}, and its pressure is asked of nobody"
+            yield Forbidden(NO_RECORD, words, {part: frozenset({AS_IT_CAME, UNKNOWN, *one.values})})
         missing = [bolt for bolt in one.bolts if bolt not in (getattr(step, "bolts", None) or ())]
         if missing or (one.torque and not read):
             words = f"{one.named} is tight, and value, tool and name are asked of nobody"

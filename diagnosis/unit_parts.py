@@ -27,7 +27,8 @@ class Part:
     `closed` are those in which it may leave the bench, `opened` those that only somebody's work brings about.
     `bears` says that air in the spring presses on it. A `finding` is no open part but a fault that was seen, `behind`
     the part that has to be open to mend it. `bolts` are the critical bolts that hold it (diagnosis.layout_plans.BOLTS),
-    `torque` says that its bolts have no name of their own and their torque is a reading.
+    `torque` says that its bolts have no name of their own and their torque is a reading. `gas` says that it is a charge
+    of gas, which is let out in the maker's way and read when it is charged again; on what `bears_gas` it presses.
     """
 
     key: str
@@ -44,6 +45,8 @@ class Part:
     behind: str = ""
     bolts: tuple[str, ...] = ()
     torque: bool = False
+    gas: bool = False
+    bears_gas: bool = False
 
     @property
     def tried(self) -> bool:
@@ -117,6 +120,14 @@ PARTS: Mapping[str, Part] = {
               {"spring_kind": ("coil",)}, "changed"),
         _part("damper", "Damper", {"out": "the damper is out", "in": "the damper is in"}, "in",
               "it is not known whether the damper is in", _FORK, "out"),
+        Part("gas_charge", "Gas charge of the damper",
+             {EMPTY: "the damper’s gas is out", CHARGED: "the damper’s gas is charged, and that was read"},
+             frozenset({AS_IT_CAME, CHARGED}), "nobody has made sure whether the damper’s gas is out",
+             {"gas_charge": (True,)}, frozenset({EMPTY}), gas=True),
+        Part("damper_body", "Body of the damper",
+             {"open": "the damper is open", "sealed": "the damper is closed"},
+             frozenset({AS_IT_CAME, "sealed"}), "it is not known whether the damper is closed",
+             {}, frozenset({"open"}), bears_gas=True),
         _part("lowers", "Lowers", {"removed": "the lowers are off", "fitted": "the lowers are on"}, "fitted",
               "it is not known whether the lowers are on", _FORK, "removed", bears=True),
         _part("oil", "Oil in the legs", {"drained": "the oil is out of the legs", "filled": "the legs have their oil"},
@@ -176,7 +187,8 @@ def is_danger(part: str, allowed: Collection[str]) -> bool:
     That there is air, or that something is open, is a matter of sense: without it a step only shows nothing.
     """
     one = PARTS[part]
-    return set(allowed) <= {EMPTY} if one.chamber else set(allowed) <= set(one.closed)
+    pressed = one.chamber or (one.gas and EMPTY in allowed)
+    return set(allowed) <= {EMPTY} if pressed else set(allowed) <= set(one.closed)
 
 
 @dataclass(frozen=True)

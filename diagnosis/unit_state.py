@@ -2,7 +2,8 @@
 
 Each step declares in its checklist what it requires, what it opens on the way, and what its answers leave. What nobody
 can say is unknown: after “can't tell”, “left out”, “not proved” or an answer taken back, unless the file says
-otherwise. Unknown counts as the dangerous one wherever it matters.
+otherwise, and after a wait that was left early, whatever the file says. Unknown counts as the dangerous one wherever it
+matters.
 """
 
 from __future__ import annotations
@@ -12,7 +13,7 @@ from dataclasses import dataclass, field
 from typing import Any, Protocol
 
 from diagnosis.layout_facts import Facts, fits
-from diagnosis.layout_plans import PROOF, STILL_PULLING, WORK
+from diagnosis.layout_plans import CHECK, PROOF, STILL_PULLING, WORK, outcomes_of
 from diagnosis.unit_parts import (
     AS_IT_CAME,
     CHAMBERS,
@@ -27,6 +28,8 @@ from diagnosis.unit_parts import (
 )
 
 DONE, LEFT_OUT, PROVED, TAKEN_BACK = "done", "left_out", "proved", "taken_back"
+LEFT_EARLY = "left_early"
+"""How an answer counts that says all is well though the step's wait was not kept; nobody chooses it."""
 UNSURE = frozenset({"cant_tell", LEFT_OUT, STILL_PULLING, "not_proved"})
 
 
@@ -65,6 +68,8 @@ class Unmet:
         one = PARTS[self.part]
         if one.chamber and self.now == AS_IT_CAME:
             return f"nobody has let the air out of the {one.label.lower()}"
+        if one.gas and self.now == AS_IT_CAME:
+            return "nobody has let the damper’s gas out"
         return one.in_words(self.now)
 
 
@@ -79,11 +84,19 @@ def effects(step: StateStep, outcome: str) -> dict[str, str]:
     """What an answer leaves, by part; what an unsure one does not declare is unknown."""
     answers: Mapping[str, Mapping[str, Any]] = step.answers or {}
     own: Mapping[str, str] = answers.get(outcome, {}).get("leaves") or {}
-    if outcome not in UNSURE:
+    if outcome not in UNSURE and outcome != LEFT_EARLY:
         return {part: value for part, value in own.items() if value != SAME}
     sure = {part for given, answer in answers.items() if given not in UNSURE for part in answer.get("leaves") or {}}
+    if outcome == LEFT_EARLY:
+        return dict.fromkeys(sure, UNKNOWN)
     left = {**dict.fromkeys(sure, UNKNOWN), **own}
     return {part: value for part, value in left.items() if value != SAME}
+
+
+def endings(step: StateStep) -> tuple[str, ...]:
+    """Every way in which the step can end: as somebody answers it, or with its wait left early."""
+    chosen = outcomes_of(step.kind, step.answers)
+    return (*chosen, LEFT_EARLY) if getattr(step, "timer", None) else chosen
 
 
 def says_done(step: StateStep, outcome: str) -> bool:
@@ -151,9 +164,12 @@ class UnitState:
     def still_stands(self, step: StateStep) -> bool:
         """Whether the step's last answer still says what is so.
 
-        Work that closed something does not once it is open again, nor a proof that is older than what it proves.
+        Work that closed something does not once it is open again, nor a proof that is older than what it proves, nor
+        either of them where its wait was left early.
         """
         number, outcome = self.answered.get(step.key, (0, ""))
+        if outcome == LEFT_EARLY:
+            return step.kind == CHECK  # a question that was not answered to the end; work and proof are open again
         if step.kind == PROOF and outcome == PROVED:
             return all(self.touched.get(part, 0) <= number for part in step.proves or ())
         if step.kind == WORK and outcome == DONE:
@@ -197,7 +213,12 @@ class Danger:
 
 UNDER_PRESSURE = "Nothing that may be under pressure is opened"
 FILLED_OPEN = "Nothing that is open is filled"
+GAS_CHARGED = "No damper is opened while its gas may be in"
 UNPROVED_HOLD = "No air on a hold that is not proved"
+
+
+def _opens(step: StateStep, outcome: str, left: Mapping[str, str], part: str) -> bool:
+    return part in opened_on_the_way(step, outcome) or left.get(part) in PARTS[part].opened
 
 
 def dangers(state: UnitState, step: StateStep, outcome: str) -> list[Danger]:
@@ -209,14 +230,18 @@ def dangers(state: UnitState, step: StateStep, outcome: str) -> list[Danger]:
     opened = [
         part
         for part, one in PARTS.items()
-        if one.bears and part in state.conditions
-        and (part in opened_on_the_way(step, outcome) or left.get(part) in one.opened)
+        if one.bears and part in state.conditions and _opens(step, outcome, left, part)
     ]  # fmt: skip
     found = []
     if opened:
         for chamber in state.may_be_under_pressure:
             words = Unmet(chamber, state.conditions[chamber], frozenset({EMPTY})).words
             found.append(Danger(UNDER_PRESSURE, words))
+    if any(_opens(step, outcome, left, part) for part, one in PARTS.items() if one.bears_gas):
+        for part, one in PARTS.items():
+            if one.gas and state.conditions.get(part, EMPTY) != EMPTY:
+                words = Unmet(part, state.conditions[part], frozenset({EMPTY})).words
+                found.append(Danger(GAS_CHARGED, words))
     if any(left.get(chamber) in HOLDS_AIR for chamber in CHAMBERS):
         for part, one in PARTS.items():
             if one.bears and part in state.conditions and state.is_open(part) and not one.is_closed(left.get(part, "")):

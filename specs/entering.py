@@ -58,7 +58,7 @@ def enter_value(
         ValidationError: a dict of field to reason (`quantity`, `typed`, `tolerance`, `travel_mm`, `source_document`).
         ValueChangedMeanwhile: there is a current value already; change that one instead.
     """
-    value = _read(quantity=quantity, typed=typed, unit=unit, tolerance=tolerance)
+    value = _read(quantity=quantity, typed=typed, unit=unit, tolerance=tolerance, travel_mm=travel_mm)
     check_travel(model, travel_mm)
     with transaction.atomic():
         last = _current(model, quantity, travel_mm)
@@ -84,7 +84,7 @@ def change_value(
         ValidationError: as `enter_value`; also when an unchecked value would stay just as it is.
         ValueChangedMeanwhile: `seen` is not the current version any more.
     """
-    value = _read(quantity=seen.quantity, typed=typed, unit=unit, tolerance=tolerance)
+    value = _read(quantity=seen.quantity, typed=typed, unit=unit, tolerance=tolerance, travel_mm=seen.travel_mm)
     version = _version(
         seen.model, seen.quantity, seen.travel_mm, value,
         source=source, entered_by=entered_by, is_demo=seen.is_demo and seen.source_document == source.document.strip(),
@@ -161,9 +161,9 @@ def says_the_same(stored: SpecValue, version: SpecValue) -> bool:
     )
 
 
-def _read(*, quantity: str, typed: str, unit: str, tolerance: str) -> TypedValue:
+def _read(*, quantity: str, typed: str, unit: str, tolerance: str, travel_mm: int) -> TypedValue:
     try:
-        return read_typed(quantity=quantity, typed=typed, unit=unit, tolerance=tolerance)
+        return read_typed(quantity=quantity, typed=typed, unit=unit, tolerance=tolerance, travel_mm=travel_mm)
     except ValueRefused as refused:
         raise ValidationError({refused.field: refused.reason}) from refused
 

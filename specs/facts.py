@@ -48,8 +48,12 @@ FACTS: Mapping[str, Fact] = {
                 "closed_bladder": "closed with a bladder",
             },
         ),
+        Fact("gas_charge", "Gas charge in the damper", _YES_NO),
     )
 }
+
+MODEL_FACTS: Mapping[str, Fact] = {key: fact for key, fact in FACTS.items() if key != "gas_charge"}
+"""Those that are a model's as well; the others are noted of each unit."""
 
 
 def choices(key: str) -> list[tuple[str, str]]:

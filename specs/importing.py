@@ -187,6 +187,7 @@ def _put_value(version: SpecValue, row: FileRow) -> None:
             typed=_value_with_unit(row),
             unit="",
             tolerance=row.cells.get("tolerance", ""),
+            travel_mm=version.travel_mm,
         )
     except ValueRefused as refused:
         column = _COLUMN_OF_FIELD.get(refused.field, refused.field)

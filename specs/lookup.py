@@ -111,17 +111,22 @@ def choose(values: Mapping[str, SpecValue], keys: Iterable[str]) -> list[SpecSho
 
 
 def spring_geometry(
-    model: SuspensionModel, travel_m: float, *, values: Mapping[str, SpecValue] | None = None
+    model: SuspensionModel,
+    travel_m: float,
+    *,
+    values: Mapping[str, SpecValue] | None = None,
+    measured: Mapping[str, float] | None = None,
 ) -> AirSpring | GeometryGap:
     """The air spring of a fork at a travel, or why there is none. Nothing is filled in by guess.
 
-    `values` saves the query where the caller has `current_values` of the same travel already.
+    `values` saves the query where the caller has `current_values` of the same travel already. `measured` (SI by
+    quantity) was measured on this one fork and goes before the model's values.
     """
     if model.kind != "fork" or model.spring_kind == "coil":
         return GeometryGap(reason="Only the air spring of a fork is calculated.")
     if values is None:
         values = current_values(model, round(travel_m * 1000))
-    known = {key: values[key].magnitude_si for key in GEOMETRY if key in values}
+    known = {key: values[key].magnitude_si for key in GEOMETRY if key in values} | dict(measured or {})
     if missing := tuple(key for key in GEOMETRY if known.get(key) is None):
         return GeometryGap(missing)
     try:

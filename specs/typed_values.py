@@ -11,9 +11,11 @@ from dataclasses import dataclass
 
 from specs.numbers import split_number
 from specs.quantities import QUANTITIES, ImplausibleValue, Quantity, check_plausible
+from specs.typed_measures import read_depth
 from specs.units import DIMENSIONS, UnitError, parse
 
 LONGEST_TEXT = 120
+SHARES_OF_TRAVEL = frozenset({"sag_low", "sag_high"})
 # Two ways of writing the same magnitude differ in the last bits of the conversion, never by more.
 SAME_MAGNITUDE = 1e-9
 
@@ -40,7 +42,7 @@ class TypedValue:
     tolerance_si: float | None = None
 
 
-def read_typed(*, quantity: str, typed: str, unit: str, tolerance: str = "") -> TypedValue:
+def read_typed(*, quantity: str, typed: str, unit: str, tolerance: str = "", travel_mm: int = 0) -> TypedValue:
     """Read a value of a quantity.
 
     Args:
@@ -48,6 +50,7 @@ def read_typed(*, quantity: str, typed: str, unit: str, tolerance: str = "") -> 
         typed: what was typed, with or without a unit.
         unit: the unit meant where none was typed; empty where there is none beside the field, as in a file.
         tolerance: empty, or plus-or-minus in the same unit or in percent, e.g. "0.5", "±0,5 N·m", "5 %".
+        travel_mm: the travel that the value is of, 0 for every travel; a sag may be typed as a depth of that travel.
 
     Raises:
         ValueRefused: unknown quantity, no number, wrong dimension, no unit, or a size that no fork has.
@@ -62,7 +65,7 @@ def read_typed(*, quantity: str, typed: str, unit: str, tolerance: str = "") -> 
         return _read_text(meant, typed, tolerance)
     typed = _with_unit(meant, typed, unit)
     try:
-        magnitude_si = parse(typed, meant.dimension, meant.unit)
+        magnitude_si = _magnitude(meant, typed, travel_mm)
         check_plausible(quantity, magnitude_si)
     except (UnitError, ImplausibleValue) as error:
         raise ValueRefused("typed", str(error)) from error
@@ -97,6 +100,17 @@ def _read_text(quantity: Quantity, typed: str, tolerance: str) -> TypedValue:
     if tolerance.strip():
         raise ValueRefused("tolerance", f"“{quantity.label}” is text and has no tolerance.")
     return TypedValue(typed=text, text=text)
+
+
+def _magnitude(quantity: Quantity, typed: str, travel_mm: int) -> float:
+    """In SI; the share of a sag may be typed as a depth, where it is of one travel."""
+    assert quantity.dimension is not None  # noqa: S101 (text quantities were read elsewhere)
+    if quantity.key not in SHARES_OF_TRAVEL:
+        return parse(typed, quantity.dimension, quantity.unit)
+    depth = read_depth(typed, unit=quantity.unit, length_unit="mm")
+    if depth.share is None and not travel_mm:
+        raise UnitError("A depth is a share of one travel only. Enter it in %, or for one travel.")
+    return depth.share if depth.share is not None else depth.of(1.0) / (travel_mm / 1000)
 
 
 def _with_unit(quantity: Quantity, typed: str, unit: str) -> str:

@@ -22,6 +22,12 @@ _registry: Any = pint.UnitRegistry(autoconvert_offset_to_baseunit=True, cache_fo
 _registry.define("click = [clicks]")
 
 
+# “12 st 4”, “12 stone 4 lb”: in stones and what is left in pounds.
+_STONES_AND_POUNDS = re.compile(
+    r"(?P<stones>[\d.,]+)\s*(?:st|stones?)\.?\s*(?P<pounds>[\d.,]+)\s*(?:lbs?|pounds?)?\.?", re.IGNORECASE
+)
+
+
 class UnitError(ValueError):
     """What was typed is no value of the wanted dimension; the message says why in plain words."""
 
@@ -164,7 +170,12 @@ _SPELLINGS: Mapping[str, str] = {
     "g": "gram",
     "lb": "pound",
     "lbs": "pound",
+    "pound": "pound",
+    "pounds": "pound",
+    "kgs": "kilogram",
     "st": "stone",
+    "stone": "stone",
+    "stones": "stone",
     "°c": "degree_Celsius",
     "c": "degree_Celsius",
     "°f": "degree_Fahrenheit",
@@ -218,6 +229,8 @@ def parse(typed: str, dimension: str, default_unit: str, *, as_written: bool = F
         UnitError: empty, no number, an unknown unit or another dimension.
     """
     kind = DIMENSIONS[dimension]
+    if dimension == "mass" and (parts := _STONES_AND_POUNDS.fullmatch(typed.strip())):
+        return _stones_and_pounds(parts["stones"], parts["pounds"], kind)
     number_text, unit_text = split_number(typed)
     if not number_text:
         raise UnitError(f"Enter a number, for example {kind.example}.")
@@ -240,10 +253,44 @@ def parse(typed: str, dimension: str, default_unit: str, *, as_written: bool = F
 
 
 def _meant_unit(unit_text: str, kind: Dimension) -> str:
+    meant = _spelled(unit_text)
+    if meant is None:
+        raise UnknownUnit(f"The unit “{unit_text}” is not known here. Enter for example {kind.example}.")
+    return meant
+
+
+def _spelled(unit_text: str) -> str | None:
     folded = re.sub(r"\s+", "", unit_text).lower()
-    if folded in _SPELLINGS:
-        return _SPELLINGS[folded]
-    raise UnknownUnit(f"The unit “{unit_text}” is not known here. Enter for example {kind.example}.")
+    return _SPELLINGS.get(folded) or _SPELLINGS.get(folded.rstrip("."))
+
+
+def _stones_and_pounds(stones: str, pounds: str, kind: Dimension) -> float:
+    """“12 st 4” in kilograms: whole stones, and pounds below the fourteen that make one."""
+    try:
+        whole, rest = float(read_number(stones)), float(read_number(pounds))
+    except NumberRefused:
+        raise UnitError(f"Enter stones and pounds as 12 st 4, or for example {kind.example}.") from None
+    if whole != int(whole) or not 0 <= rest < 14 or whole < 0:
+        raise UnitError("A stone has 14 lb: enter whole stones and less than 14 lb, for example 12 st 4.")
+    return float((_registry.Quantity(whole, "stone") + _registry.Quantity(rest, "pound")).to(kind.si_unit).magnitude)
+
+
+def same_unit(spelled: str, unit: str) -> bool:
+    """Whether what was typed behind a number is the unit that is printed beside the field."""
+    return spelled == unit or _spelled(spelled) == _PINT_NAMES[unit]
+
+
+@lru_cache(maxsize=128)
+def factors_of(dimension: str, unit: str) -> Mapping[str, float]:
+    """Spellings of the dimension's units, and how many of `unit` one of each is; none where the scale has an offset."""
+    kind, factors = DIMENSIONS[dimension], {}
+    if dimension in ("temperature", "count"):
+        return {}
+    for spelled, name in _SPELLINGS.items():
+        one = _registry.Quantity(1.0, name)
+        if one.is_compatible_with(kind.si_unit):
+            factors[spelled] = float(one.to(_PINT_NAMES[unit]).magnitude)
+    return factors
 
 
 @lru_cache(maxsize=512)

@@ -16,6 +16,7 @@ from typing import Any
 import hypothesis
 import pytest
 
+from tests.another_database import leave_out_what_was_tested
 from tests.time_limit import pytest_runtest_call, pytest_runtest_setup, pytest_runtest_teardown  # noqa: F401  hooks
 
 _IS_WORKER = "PYTEST_XDIST_WORKER" in os.environ  # a worker inherits the environment of the run that started it
@@ -78,7 +79,8 @@ def pytest_unconfigure() -> None:
 _MAY_LEAVE_OPEN = ("benchmarks", "browser", "faults/test_restarted", "running", "workshop/test_")
 
 
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    leave_out_what_was_tested(config, items)
     here = Path(__file__).parent
     for item in items:
         if item.path.relative_to(here).as_posix().startswith(_MAY_LEAVE_OPEN):

@@ -25,6 +25,7 @@ from diagnosis.models import ChecklistDraft, Run, Step, StepTimer
 from specs.models import Part, SuspensionModel
 from specs.units import to_si
 from tests import factories as make
+from tests.measured_fork import measurement_of
 from tests.shipped import shipped_checklist
 from workshop import models as shop_records
 from workshop.checklists.drafting import start_draft
@@ -99,6 +100,7 @@ _IDS = (
     (r"(counter|intervals):.* pk", "unit"),
     (r"intervals:rule level", "level"),
     (r"bench:.*part.* pk", "part_line"),
+    (r"bench:\w*measure\w* pk", "measurement"),
     (r"bench:withdraw_finding pk", "finding"),
     (r"bench:.* token", "finding_token"),
     (r"bench:start key", "checklist"),
@@ -171,6 +173,7 @@ def full_shop(mark: str, *, first_number: int = 1, beside: FullShop | None = Non
         ticket=ticket, words=f"{mark} labour", price=Decimal(33), by=owner, at=now
     )
     bolt = make.BoltRecordFactory(ticket=ticket, by=mechanic, tool=tool)
+    measurement = measurement_of(unit, mechanic)
     finding = shop_records.FreeFinding.objects.create(
         ticket=ticket, kind="by_the_way", place=f"{mark} knob", text=f"{mark} chipped", by=mechanic, at=now
     )
@@ -197,7 +200,7 @@ def full_shop(mark: str, *, first_number: int = 1, beside: FullShop | None = Non
             "photo": photo.pk, "customer_photo": for_customer.pk, "link": link.pk, "moment": "arrival",
             "document_kind": document.kind, "revision": document.revision, "level": "lowers",
             "part_line": part_line.pk, "checklist": checklist.key, "run": run.pk, "timer": timer.pk, "step": step.key,
-            "labour_line": labour.pk, "finding": finding.pk,
+            "labour_line": labour.pk, "finding": finding.pk, "measurement": measurement.pk,
             "finding_token": f"free-{finding.pk}", "bolt_record": bolt.pk, "bolt": "axle", "torque_tool": tool.pk,
             "stock_item": item.pk, "closed_day": closed.pk, "message": message.pk,
             "due_unit": due.pk, "counter": counter.pk, "sum": "units", "figure": next(iter(FIGURES)),

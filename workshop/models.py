@@ -20,6 +20,7 @@ from workshop.staff.models import Shop, User
 from workshop.staff.second_factor_models import RecoveryCode, SecondFactor
 from workshop.stock.models import PriceChange, StockItem, StockLevel, StockMovement
 from workshop.stock.purchase_models import OrderLine, PurchaseOrder
+from workshop.suspension.measured_models import ForkMeasurement
 from workshop.suspension.models import ChangeOfOwner, Fitting, SuspensionUnit
 from workshop.tickets.models import (
     ConditionNote,
@@ -54,6 +55,7 @@ __all__ = [
     "FinalCharges",
     "FindingAnswer",
     "Fitting",
+    "ForkMeasurement",
     "FreeFinding",
     "IntervalPolicy",
     "LabourLine",

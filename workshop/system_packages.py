@@ -22,7 +22,8 @@ COMMANDS = {"demo": "shop", "serve": "shop", "test": "tests"}
 PATIENCE_S = 900  # for a slow line; the browser is the largest
 
 _FONT_FOLDERS = ("/usr/share/fonts", "/usr/local/share/fonts", "/System/Library/Fonts", "~/.local/share/fonts")
-_BROWSERS = ("chromium", "chromium-browser", "google-chrome")
+# The headless shell is the same browser without its windows: a page of a profile of its own costs it a fifth.
+_BROWSERS = ("chromium-headless-shell", "chromium", "chromium-browser", "google-chrome")
 _WITHOUT = {"shop": "Everything but PDFs works.", "tests": "Tests that need them are skipped."}
 
 
@@ -38,7 +39,7 @@ def browser() -> str | None:
 
 _LOOKS: Mapping[str, Callable[[], bool]] = {
     "fonts-dejavu-core": _has_fonts,
-    "chromium": lambda: browser() is not None,
+    "chromium-headless-shell": lambda: browser() is not None,
     "poppler-utils": lambda: shutil.which("pdftoppm") is not None,
     # Playwright's own driver opens it; other systems than Debian have it with their compiler, or do not need it.
     "libatomic1": lambda: not sys.platform.startswith("linux") or pdf_libraries.can_open("libatomic.so.1"),
@@ -46,7 +47,7 @@ _LOOKS: Mapping[str, Callable[[], bool]] = {
 }
 _NEEDS = {
     "shop": ("fonts-dejavu-core",),
-    "tests": ("fonts-dejavu-core", "chromium", "poppler-utils", "libatomic1", "openssl"),
+    "tests": ("fonts-dejavu-core", "chromium-headless-shell", "poppler-utils", "libatomic1", "openssl"),
 }
 
 

@@ -11,12 +11,13 @@ OUTCOMES = [
     "still_pulling",
     "proved",
     "not_proved",
+    "left_early",
     "taken_back",
 ]
 
 
 class Migration(migrations.Migration):
-    dependencies = [("diagnosis", "0013_how_a_step_loads_the_bike")]
+    dependencies = [("diagnosis", "0014_waits_left_early")]
 
     operations = [
         migrations.RemoveConstraint(model_name="tick", name="tick_outcome_is_known"),
@@ -33,6 +34,7 @@ class Migration(migrations.Migration):
                     ("still_pulling", "Still pulling: stop"),
                     ("proved", "Proved"),
                     ("not_proved", "Not proved"),
+                    ("left_early", "Wait left early"),
                     ("taken_back", "Taken back"),
                 ],
                 max_length=16,

@@ -62,6 +62,7 @@ class Tick(models.Model):
         STILL_PULLING = "still_pulling", "Still pulling: stop"
         PROVED = "proved", "Proved"
         NOT_PROVED = "not_proved", "Not proved"
+        LEFT_EARLY = "left_early", "Wait left early"
         TAKEN_BACK = "taken_back", "Taken back"
 
     run = models.ForeignKey(Run, on_delete=models.CASCADE, related_name="ticks")
@@ -102,7 +103,7 @@ class Tick(models.Model):
                 condition=models.Q(
                     outcome__in=[
                         *("ruled_out", "found", "cant_tell", "done", "left_out", "still_pulling"),
-                        *("proved", "not_proved", "taken_back"),
+                        *("proved", "not_proved", "left_early", "taken_back"),
                     ]
                 ),
                 name="tick_outcome_is_known",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.db import models
 
-from specs.facts import FACTS, FactValue, choices
+from specs.facts import MODEL_FACTS, FactValue, choices
 
 
 class SuspensionModel(models.Model):
@@ -51,9 +51,9 @@ class SuspensionModel(models.Model):
         return str(self.year_from) if self.year_to == self.year_from else f"{self.year_from}–{self.year_to}"
 
     def facts(self) -> dict[str, FactValue | None]:
-        """Every fact of FACTS; None where it is not known."""
+        """Every fact of MODEL_FACTS; None where it is not known."""
         known: dict[str, FactValue | None] = {}
-        for key in FACTS:
+        for key in MODEL_FACTS:
             value = getattr(self, key)
             known[key] = None if value in ("", None) else value
         return known

@@ -139,7 +139,10 @@ def share_of_thicker(thin: OilAtTwoTemperatures, thick: OilAtTwoTemperatures, wa
 def stand_ins(
     wanted: OilAtTwoTemperatures, candidates: Mapping[str, OilAtTwoTemperatures], temperature_c: float = 20.0
 ) -> list[StandIn]:
-    """Candidates by how near their viscosity at the working temperature is, nearest first, with the differences."""
+    """Candidates by how near their viscosity at the working temperature is, nearest first, with the differences.
+
+    Nearness is the ratio of the two viscosities, so half as thick is as far as twice as thick.
+    """
     wanted_at = wanted.viscosity_at(temperature_c)
     compared = [
         StandIn(
@@ -151,7 +154,7 @@ def stand_ins(
         )
         for key, oil in candidates.items()
     ]
-    return sorted(compared, key=lambda stand_in: (abs(stand_in.at_temperature_percent), stand_in.key))
+    return sorted(compared, key=lambda one: (abs(math.log1p(one.at_temperature_percent / 100)), one.key))
 
 
 def iso_grade(kv40_mm2_s: float) -> float | None:

@@ -10,28 +10,59 @@ from typing import Literal
 from specs.physics.errors import ImpossibleValue, require_positive
 
 Motion = Literal["static", "dynamic"]
+Gland = Literal["piston", "rod"]
 
-# Shares; handbook values that vendors differ on. Common practice where the standard leaves it to the designer.
-SQUEEZE: dict[Motion, tuple[float, float]] = {"static": (0.10, 0.40), "dynamic": (0.12, 0.18)}
+# Shares of squeeze by section (mm), ring and gland at their worst tolerances, sealing radially: the tables
+# of dynamic and of static glands in the public guide "Seal Types and Gland Design", which prints piston and rod alike.
+_SQUEEZE: dict[Motion, dict[float, tuple[float, float]]] = {
+    "dynamic": {1.78: (0.15, 0.25), 2.62: (0.10, 0.18), 3.53: (0.09, 0.17), 5.33: (0.085, 0.15), 6.99: (0.105, 0.17)},
+    "static": {1.78: (0.18, 0.32), 2.62: (0.14, 0.25), 3.53: (0.14, 0.23), 5.33: (0.14, 0.21), 6.99: (0.13, 0.20)},
+}
+# From memory, no source seen: squeeze of other sections, the ring's stretch on a piston, how far its outside may be
+# pressed together in a rod gland, and how full a gland is.
+SQUEEZE_FROM_MEMORY: dict[Motion, tuple[float, float]] = {"static": (0.10, 0.40), "dynamic": (0.12, 0.18)}
 STRETCH = (0.01, 0.05)  # 1 to 3 % is usual, 5 % the most
+PRESSED_TOGETHER = (-0.05, 0.0)
 GLAND_FILL = (0.65, 0.85)
+SAME_SECTION_MM = 0.1  # the widest tolerance of a section that the guide prints, rounded up: 6.99 mm has 0.15
+# How far from a measured ring a size may be and still be shown beside it; common practice, no published source.
+NEAR_INSIDE, NEAR_SECTION = 0.05, 0.10
+
+
+@dataclass(frozen=True)
+class SqueezeLimits:
+    """Least and most usual squeeze, as shares, and whether the guide prints them for this section."""
+
+    low: float
+    high: float
+    published: bool
+
+    def holds(self, share: float) -> bool:
+        """Whether a squeeze is as usual."""
+        return self.low <= share <= self.high
 
 
 @dataclass(frozen=True)
 class SealSize:
-    """A size of AS568 / ISO 3601-1. `size_confirmed` is whether a published table was seen; tolerances were not."""
+    """A size of AS568 / ISO 3601-1 with its tolerances, from a published table of inches times 25.4."""
 
     code: str
     inside_mm: float
     inside_tolerance_mm: float
     section_mm: float
     section_tolerance_mm: float
-    size_confirmed: bool
 
     @property
     def outside_mm(self) -> float:
         """Outside diameter as moulded."""
         return self.inside_mm + 2 * self.section_mm
+
+    def takes(self, inside_mm: float, section_mm: float) -> bool:
+        """Whether a ring so measured is within both tolerances."""
+        return (
+            abs(self.inside_mm - inside_mm) <= self.inside_tolerance_mm + 1e-9
+            and abs(self.section_mm - section_mm) <= self.section_tolerance_mm + 1e-9
+        )
 
 
 @dataclass(frozen=True)
@@ -55,7 +86,6 @@ def seal_sizes() -> tuple[SealSize, ...]:
             inside_tolerance_mm=float(row["inside_tolerance_mm"]),
             section_mm=float(row["section_mm"]),
             section_tolerance_mm=float(row["section_tolerance_mm"]),
-            size_confirmed=row["size_confirmed"] == "yes",
         )
         for row in csv.DictReader(table.splitlines())
     )
@@ -75,6 +105,29 @@ def nearest_sizes(inside_mm: float, section_mm: float, count: int = 3) -> list[S
         return abs(size.section_mm / section_mm - 1) + abs(size.inside_mm / inside_mm - 1)
 
     return sorted(seal_sizes(), key=miss)[:count]
+
+
+def size_of(inside_mm: float, section_mm: float) -> SealSize | None:
+    """The size within whose tolerances a measured ring is, the nearest where there are two; None: not in the table."""
+    return next((size for size in nearest_sizes(inside_mm, section_mm) if size.takes(inside_mm, section_mm)), None)
+
+
+def neighbours(inside_mm: float, section_mm: float, count: int = 4) -> list[SealSize]:
+    """Sizes near enough to a measured ring to be compared with it, nearest first; none where all are far."""
+    return [
+        size
+        for size in nearest_sizes(inside_mm, section_mm, count)
+        if abs(size.inside_mm / inside_mm - 1) <= NEAR_INSIDE and abs(size.section_mm / section_mm - 1) <= NEAR_SECTION
+    ]
+
+
+def squeeze_limits(section_mm: float, motion: Motion) -> SqueezeLimits:
+    """The usual squeeze of a section: the guide's where it prints it, else from memory (`published` is False)."""
+    require_positive("section_mm", section_mm)
+    printed = min(_SQUEEZE[motion], key=lambda one: abs(one - section_mm))
+    if abs(printed - section_mm) <= SAME_SECTION_MM:
+        return SqueezeLimits(*_SQUEEZE[motion][printed], published=True)
+    return SqueezeLimits(*SQUEEZE_FROM_MEMORY[motion], published=False)
 
 
 def inside_tolerance_class_b(inside_mm: float) -> float:
@@ -113,6 +166,21 @@ def gland_fill(section_mm: float, gland_depth_mm: float, gland_width_mm: float) 
     return math.pi / 4 * section_mm**2 / (gland_depth_mm * gland_width_mm)
 
 
+def pressed_together(inside_mm: float, section_mm: float, groove_diameter_mm: float) -> float:
+    """Share by which the floor of a rod gland changes the ring's outside: below zero pressed together, above loose."""
+    require_positive("inside_mm", inside_mm)
+    require_positive("section_mm", section_mm)
+    require_positive("groove_diameter_mm", groove_diameter_mm)
+    return groove_diameter_mm / (inside_mm + 2 * section_mm) - 1
+
+
+def floor_check(changed: float, gland: Gland) -> tuple[str, float, tuple[float, float]]:
+    """What the groove's floor does to the ring: its name, the share, and what is usual of it."""
+    if gland == "piston":
+        return "stretch", changed, STRETCH
+    return f"outside, {'loose in the groove' if changed > 0 else 'pressed together'},", changed, PRESSED_TOGETHER
+
+
 def gland_fit(
     inside_mm: float,
     section_mm: float,
@@ -121,15 +189,23 @@ def gland_fit(
     gland_depth_mm: float,
     gland_width_mm: float,
     motion: Motion = "static",
+    gland: Gland = "piston",
 ) -> GlandFit:
-    """How a ring would sit on a piston groove, its section thinned by the stretch, and what looks wrong."""
-    stretched = stretch(inside_mm, groove_diameter_mm)
-    thinned_mm = section_when_stretched(section_mm, stretched)
-    squeezed = squeeze(thinned_mm, gland_depth_mm)
-    filled = gland_fill(thinned_mm, gland_depth_mm, gland_width_mm)
+    """How a ring would sit, its section changed by the groove's floor, and what looks wrong.
+
+    On a piston the floor stretches the inside; in a rod gland it presses the outside together (`stretch` below zero).
+    """
+    if gland == "piston":
+        stretched = stretch(inside_mm, groove_diameter_mm)
+    else:
+        stretched = pressed_together(inside_mm, section_mm, groove_diameter_mm)
+    changed_mm = section_when_stretched(section_mm, stretched)
+    squeezed = squeeze(changed_mm, gland_depth_mm)
+    filled = gland_fill(changed_mm, gland_depth_mm, gland_width_mm)
+    limits = squeeze_limits(section_mm, motion)
     checks = (
-        ("squeeze", squeezed, SQUEEZE[motion]),
-        ("stretch", stretched, STRETCH),
+        ("squeeze", squeezed, (limits.low, limits.high)),
+        floor_check(stretched, gland),
         ("gland fill", filled, GLAND_FILL),
     )
     doubts = tuple(

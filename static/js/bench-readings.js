@@ -14,14 +14,31 @@
   });
 
   /**
-   * Whether a plain number lies outside; of anything else only the server can say.
+   * What was typed, in the unit of its field: "78", "78 psi", "5,4 bar". Nothing where only the server can say, such as
+   * of "1,500", which could be two numbers.
+   * @param {HTMLInputElement} field
+   */
+  function inItsUnit(field) {
+    const typed = /^(\d+(?:[.,]\d+)?)\s*(\D*)$/.exec(field.value.trim());
+    if (!typed || /^[1-9]\d{0,2}[.,]\d{3}$/.test(typed[1] ?? "")) return undefined;
+    const number = Number((typed[1] ?? "").replace(",", "."));
+    const unit = (typed[2] ?? "").replace(/\s+/g, "").toLowerCase();
+    if (!unit) return number;
+    /** @type {Record<string, number>} */
+    const factors = JSON.parse(field.dataset.factors || "{}");
+    const factor = factors[unit];
+    return factor === undefined ? undefined : number * factor;
+  }
+
+  /**
+   * Whether a number lies outside, in whatever unit it was typed; of anything else only the server can say.
    * @param {HTMLInputElement} field
    */
   function isOutside(field) {
     const { low, high } = field.dataset;
-    const typed = field.value.trim().replace(",", ".");
-    if (low === undefined || high === undefined || !/^\d+(\.\d+)?$/.test(typed)) return false;
-    return Number(typed) < Number(low) || Number(typed) > Number(high);
+    const number = inItsUnit(field);
+    if (low === undefined || high === undefined || number === undefined) return false;
+    return number < Number(low) || number > Number(high);
   }
 
   function askReasons() {

@@ -8,12 +8,20 @@ from functools import partial
 from itertools import permutations
 from statistics import median
 from time import perf_counter
+from typing import Any
 
 import numpy as np
 import pytest
 
+from diagnosis import opening_order
+from diagnosis.checking import as_records
+from diagnosis.fact_combinations import combinations
 from diagnosis.order_search import exact_sequence, long_sequence
 from diagnosis.ordering import OrderStep, best_order, expected_minutes, keeps_prerequisites, order_problem
+from diagnosis.planning import SearchLeft, causes_within_reach, plan_search, search_left
+from diagnosis.runs_rules import can_end_search
+from diagnosis.unit_state import UnitState
+from tests.shipped import shipped_folder
 
 pytestmark = pytest.mark.benchmark
 
@@ -105,3 +113,29 @@ def test_how_close_the_long_method_comes(ratios: Callable[[str, float], None]) -
     ratios("long method: worst expected minutes of 40 lists / exact order", 1 + max(gaps))
     assert min(gaps) > -1e-9
     assert max(gaps) < 0.02
+
+
+def test_the_plan_of_the_longest_shipped_checklist(ratios: Callable[[str, float], None]) -> None:
+    """On the kind of unit on which it plans most checks, nothing answered; against the handbook's order alone."""
+    plan = max(shipped_folder().checklists, key=lambda one: sum(map(can_end_search, as_records(one))))
+    steps = as_records(plan)
+    planned: list[tuple[int, Callable[[], object], Callable[[], object]]] = []
+    for unit in combinations(steps, plan.complaint.suits):
+        reach = causes_within_reach(steps, unit.facts, {cause.key: cause.prior for cause in plan.causes})
+        beliefs = {cause: weight / sum(reach.values()) for cause, weight in reach.items()}
+        of_unit: dict[str, Any] = {"beliefs": beliefs, "minutes": {}, "predictions": {}}
+        at = UnitState.as_it_came(unit.facts)
+        search = search_left(steps, unit.facts, {}, **of_unit)
+        assert search is not None
+        best = partial(plan_search, steps, unit.facts, {}, **of_unit, unit=at)
+        planned.append((len(search.shares), best, partial(handbook_alone, search, at)))
+    count, best, handbook = max(planned, key=lambda one: one[0])
+    typical, slowest = milliseconds(best, 15)
+    least, _ = milliseconds(handbook, 15)
+    print(f"\n{plan.key}, {count} checks over the state of the unit: {typical:.1f} ms, slowest of 15 {slowest:.1f} ms")
+    ratios("plan of the longest shipped checklist: time of the best order / of the handbook's alone", typical / least)
+    assert count >= 14
+
+
+def handbook_alone(search: SearchLeft, at: UnitState) -> object:
+    return opening_order.handbook_order(*search.asked(at))

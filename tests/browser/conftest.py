@@ -41,7 +41,7 @@ CHROMIUM_SWITCHES = [
 ]
 # htmx logs a search that a newer one replaced, which is meant; one that failed also logs sendError or timeout.
 HARMLESS = ("htmx:sendAbort", "htmx:afterRequest")
-PATIENCE_MS = 30_000  # of every look and every press: a busy machine is slow, which is no fault of the page
+PATIENCE_MS = 60_000  # of every look and every press: a busy machine is slow, which is no fault of the page
 AXE_TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
 
 
@@ -55,7 +55,9 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 def chromium() -> Iterator[Browser]:
     path = path_of_browser()
     if path is None:
-        (pytest.fail if os.environ.get("CI") else pytest.skip)(f"No browser. As root: {to_type(['chromium'])}")
+        (pytest.fail if os.environ.get("CI") else pytest.skip)(
+            f"No browser. As root: {to_type(['chromium-headless-shell'])}"
+        )
     if "libatomic1" in missing("tests"):
         (pytest.fail if os.environ.get("CI") else pytest.skip)(f"No browser driver. As root: {to_type(['libatomic1'])}")
     with pytest.MonkeyPatch.context() as patch, sync_playwright() as playwright:

@@ -21,6 +21,8 @@ from tests.factories import TicketFactory, TicketRunFactory, UserFactory
 from tests.shipped import shipped_checklist
 from workshop.models import User
 
+pytestmark = pytest.mark.any_database  # the shop is played here; what is kept lies in the browser
+
 SignIn = Callable[[Page, User], None]
 RUN = "/bench/7/run/1/"
 ADD = """([run, step, kind, outcome, words]) => bench.add({

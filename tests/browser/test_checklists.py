@@ -39,6 +39,7 @@ def on_the_bench(owner: User, checklist: Checklist) -> Ticket:
     return ticket
 
 
+@pytest.mark.any_database
 @pytest.mark.parametrize("screen", ["desktop", "phone"])
 def test_every_page_is_accessible_and_fits(
     open_screen: Callable[..., Page],
@@ -63,6 +64,7 @@ def test_every_page_is_accessible_and_fits(
         assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth"), name
 
 
+@pytest.mark.any_database
 @pytest.mark.parametrize("screen", ["desktop", "phone"])
 def test_a_danger_of_a_draft_is_read_on_every_screen(
     open_screen: Callable[..., Page],

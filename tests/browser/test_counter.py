@@ -15,6 +15,7 @@ from PIL import Image
 from playwright.sync_api import FilePayload, Page, expect
 
 from tests import factories
+from tests.browser.waiting import held_back, until
 from tests.known import known
 from workshop.models import Shop, SuspensionUnit, Ticket, User
 from workshop.tickets.photos import add_photo, decode_photo
@@ -145,14 +146,11 @@ def test_the_button_stays_ready_while_a_look_up_is_under_way(
 ) -> None:
     sign_in(desktop, clerk)
     desktop.goto("/counter/book-in/")
-    held = []
-    desktop.route("**/book-in/promise/", lambda route: held.append(route))  # its answer never comes
-    with desktop.expect_request("**/book-in/promise/"):
-        desktop.get_by_label("Promised for").fill(in_days(2))
-        desktop.get_by_label("Promised for").blur()
-    desktop.wait_for_timeout(100)
+    held = held_back(desktop, "**/book-in/promise/")  # its answer never comes
+    desktop.get_by_label("Promised for").fill(in_days(2))
+    desktop.get_by_label("Promised for").blur()
+    until(desktop, lambda: held)
     expect(desktop.locator("#book-in-now")).to_be_enabled()
-    assert held
     held[0].fulfill(status=204)
 
 
@@ -287,6 +285,7 @@ def filled(shop: Shop, unit: SuspensionUnit) -> Ticket:
     return ticket
 
 
+@pytest.mark.any_database
 @pytest.mark.parametrize("screen", ["desktop", "tablet", "phone"])
 def test_every_page_is_accessible_and_fits(
     open_screen: Callable[..., Page],

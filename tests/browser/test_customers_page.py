@@ -89,6 +89,7 @@ def test_a_customer_reads_agrees_tells_hours_and_downloads(
     axe(page)
 
 
+@pytest.mark.any_database
 @pytest.mark.parametrize("screen", SCREENS)
 def test_a_link_that_opens_nothing_any_more_says_so_and_is_accessible(
     open_screen: Callable[..., Page],

@@ -65,6 +65,9 @@ LONG = [
     Walk("shock-loses-air", "Sluice", 60, "shock-inspect-can-seals", "can-outer-seal"),
     Walk("shock-sits-low", "Sluice", 60, "shock-inspect-port", "shock-port-blocked"),
 ]
+# Each walk asks the server for the same things with other words: a fork, a shock and a service stand for all of them
+# where another database had every one.
+EACH_DATABASE = {"sits-low", "shock-loses-air", "routine-lowers-service"}
 ON_ARRIVAL = {"sits-low": {"rest_travel": "28 mm"}, "shock-sits-low": {"rest_travel": "9 mm"}}
 READ = {
     "rest_travel": "4 mm", "pump_pressure": "80 psi", "pressure_set": "82 psi", "pressure_recheck": "5.62 bar",
@@ -85,7 +88,11 @@ def mechanic(people: dict[str, User]) -> User:
     return people["mechanic"]
 
 
-@pytest.mark.parametrize("walk", SHORT, ids=lambda walk: walk.checklist)
+@pytest.mark.parametrize(
+    "walk",
+    [pytest.param(walk, marks=() if walk.checklist in EACH_DATABASE else pytest.mark.any_database) for walk in SHORT],
+    ids=lambda walk: walk.checklist,
+)
 def test_a_complaint_is_worked_from_the_bench_to_ready(
     walk: Walk, tablet: Page, sign_in: SignIn, mechanic: User, allowed_problems: list[str]
 ) -> None:

@@ -8,6 +8,7 @@ import pytest
 from playwright.sync_api import Page
 
 
+@pytest.mark.any_database
 @pytest.mark.urls("tests.workshop.web.test_living_page")
 @pytest.mark.parametrize("screen", ["tablet", "phone"])
 def test_it_fits_the_screen(open_screen: Callable[..., Page], screen: str) -> None:

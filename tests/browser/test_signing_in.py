@@ -44,6 +44,7 @@ def test_a_first_password_is_changed_by_keyboard_alone(desktop: Page, axe: Calla
     desktop.keyboard.press("Enter")
     expect(desktop).to_have_url(re.compile("/password/$"))
     axe(desktop)
+    expect(desktop.get_by_label("Old password")).to_be_focused()
     for text in (PASSWORD, "three forks on a green wall", "three forks on a green wall"):
         desktop.keyboard.type(text)
         desktop.keyboard.press("Tab")

@@ -34,6 +34,7 @@ def plume(owner: User) -> SuspensionModel:
     return model
 
 
+@pytest.mark.any_database
 @pytest.mark.parametrize("screen", ["desktop", "tablet", "phone"])
 def test_every_page_is_accessible_and_fits(
     open_screen: Callable[..., Page],

@@ -56,6 +56,7 @@ def owner(transactional_db: None, monkeypatch: pytest.MonkeyPatch) -> User:
     return owner
 
 
+@pytest.mark.any_database
 @pytest.mark.parametrize("screen", ["desktop", "tablet", "phone"])
 def test_every_screen_is_within_wcag(
     screen: str, open_screen: OpenScreen, sign_in: SignIn, axe: Axe, owner: User

@@ -8,7 +8,10 @@ from collections.abc import Callable
 import pytest
 from playwright.sync_api import Page, expect
 
+from tests.browser.waiting import held_back, until
 from tests.factories import OilFactory, UserFactory
+
+pytestmark = pytest.mark.any_database  # a sum asks it for nothing but who is signed in, and an oil
 
 ANSWERED = {
     "units": "?value=82+psi",
@@ -16,6 +19,7 @@ ANSWERED = {
     "o-rings": "?inside=10.8&section=2.6&groove_diameter=11&depth=2.2&width=3.4",
     "oils": "?kv40=32&kv100=5.4&mix_with=Fen+Oil&share=50",
     "sag": "?travel=150&wanted_sag=20&measured_sag=26&pressure=82&trail_altitude=2000",
+    "shock": "?wheel_travel=150&stroke=60&rider_mass=80&rear_share=60&wanted_sag=30&rate=65&preload=2",
     "pump": "?pressure=82&hose=3&chamber=180&to_altitude=2000",
 }
 
@@ -92,12 +96,10 @@ def test_an_error_comes_and_goes_beside_its_field_and_the_focus_stays(
 def test_what_is_being_typed_survives_an_answer(desktop: Page, sign_in: Callable[..., None]) -> None:
     sign_in(desktop, UserFactory(mechanic=True))
     desktop.goto("/sums/torque/")
-    held = []
-    desktop.route("**/sums/torque/?*", lambda route: held.append(route))
+    held = held_back(desktop, "**/sums/torque/?*")
     desktop.get_by_label("Torque at the bolt").fill("30")
     desktop.get_by_label("Wrench, grip to drive").press_sequentially("30")
-    desktop.wait_for_timeout(200)
-    assert held
+    until(desktop, lambda: held)
     held[0].continue_()
     expect(desktop.locator("#answer")).to_contain_text("nothing to correct")
     desktop.keyboard.type("0")

@@ -77,6 +77,7 @@ def test_a_second_person_countersigns_with_a_glove(tablet: Page, sign_in: Callab
     expect(tablet.get_by_text("Countersigned by")).to_be_visible()
 
 
+@pytest.mark.any_database
 @pytest.mark.parametrize("screen", ["desktop", "phone"])
 def test_the_list_of_tools_is_accessible_and_fits(
     open_screen: Callable[..., Page], sign_in: Callable[..., None], axe: Callable[[Page], None], screen: str

@@ -11,14 +11,14 @@ from pathlib import Path
 import pytest
 from django.core.management import CommandError, call_command
 
-from diagnosis import planning
+from diagnosis import opening_order, opening_search
 from diagnosis.checking import as_records, check_alone, check_pairs
 from diagnosis.exploring import Broken, explore
 from diagnosis.exploring_order import dearer_first
 from diagnosis.fact_combinations import combinations
 from diagnosis.layout import dump
 from diagnosis.layout_plans import ChecklistFolder, ChecklistPlan, outcomes_of
-from diagnosis.ordering import handbook_order
+from diagnosis.openings import Openings
 from diagnosis.state_sets import NOTHING
 from diagnosis.state_space import Exploration
 from diagnosis.unit_invariants import (
@@ -37,7 +37,17 @@ from diagnosis.unit_invariants import (
     breaks,
 )
 from diagnosis.unit_parts import PARTS
-from diagnosis.unit_state import FILLED_OPEN, TAKEN_BACK, UNDER_PRESSURE, UNPROVED_HOLD, UnitState, dangers, says_done
+from diagnosis.unit_state import (
+    FILLED_OPEN,
+    GAS_CHARGED,
+    TAKEN_BACK,
+    UNDER_PRESSURE,
+    UNPROVED_HOLD,
+    UnitState,
+    dangers,
+    endings,
+    says_done,
+)
 from tests.checklists.planted import (
     Change,
     leaves_nothing,
@@ -85,6 +95,17 @@ PLANTED: Mapping[str, tuple[str, Mapping[str, Change | None], str]] = {
         "sits-low", {"air-spring-out": requires_not("positive_air", "negative_air")}, UNDER_PRESSURE),
     "a cap opened and closed in one step": ("not-full-travel", {"count-spacers": requires_nothing}, UNDER_PRESSURE),
     "a seal renewed under a cap with air": ("loses-air", {"top-cap-reseal": requires_nothing}, UNDER_PRESSURE),
+    "a damper opened while its gas is in": (
+        "no-rebound-control", {"open-damper-bladder": requires_not("gas_charge")}, GAS_CHARGED),
+    "a damper rebuilt while its gas is in": (
+        "no-rebound-control", {"rebuild-damper": requires_not("gas_charge")}, GAS_CHARGED),
+    "a look into the damper's valve with the gas in": (
+        "no-rebound-control", {"inspect-damper-valve": requires_nothing}, GAS_CHARGED),
+    "gas charged and not read": ("no-rebound-control", {"gas-charge-in": reads_nothing}, NO_RECORD),
+    "gas that is let out and never charged again": (
+        "no-rebound-control", {"gas-charge-in": leaves_nothing}, NO_WAY_BACK),
+    "a damper that is never said to be closed": (
+        "no-rebound-control", {"rebuild-damper": leaves_nothing}, NO_WAY_BACK),
     "an air can under pressure": ("shock-sits-low", {"shock-can-off": requires_nothing}, UNDER_PRESSURE),
     "filled with the lowers off": ("tops-out", {"fill-in-stages": requires_not("lowers")}, FILLED_OPEN),
     "filled with the feet open": ("tops-out", {"fill-in-stages": requires_not("foot_fasteners")}, FILLED_OPEN),
@@ -152,14 +173,46 @@ def test_a_planted_slip_is_found_by_name_with_a_way_that_leads_there(slip: str) 
 
 def test_an_order_that_puts_the_dearer_first_is_found(monkeypatch: pytest.MonkeyPatch) -> None:
     """The handbook's order instead of the best one: not every list stands in the order of chance for each minute."""
-    key = "tops-out"
+    key = "sits-low"
     assert not [one for one in check_order(key) if one.rule == DEARER_FIRST]
-    monkeypatch.setattr(
-        planning, "best_order", lambda steps, beliefs, *, pinned=(): handbook_order(steps, pinned=pinned)
-    )
+    monkeypatch.setattr(opening_search, "best_order", opening_order.handbook_order)
     found = [one for one in check_order(key) if one.rule == DEARER_FIRST]
     assert found
     assert "would save" in found[0].words
+
+
+def test_an_order_that_opens_the_unit_before_what_is_harmless_is_found(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where nothing holds it back the search takes the lowers off before the wipers are freed."""
+    monkeypatch.setattr(opening_search._Table, "harmless", lambda table, at: 0 * table.waits[at])
+    monkeypatch.setattr(opening_order, "is_harmless_first", lambda *_: True)
+    without = check_plans("sits-low")
+    monkeypatch.undo()
+    monkeypatch.setattr(opening_search, "best_order", lambda asked, openings: without[_named(asked, openings)])
+    found = [one for one in check_order("sits-low") if one.rule == DEARER_FIRST]
+    assert any("harmless" in one.words for one in found)
+
+
+@pytest.mark.parametrize("key", KEYS)
+def test_of_a_shipped_checklist_the_cheapest_comes_first(key: str) -> None:
+    assert not check_order(key)
+
+
+def _named(asked: opening_order.Asked, openings: Openings) -> tuple[str, ...]:
+    return (*asked.checks, *(step.key for step in openings.steps))
+
+
+def check_plans(key: str) -> dict[tuple[str, ...], opening_order.Ordered]:
+    """The best order on each kind of unit, by the checks that are asked and the steps that apply."""
+    found: dict[tuple[str, ...], opening_order.Ordered] = {}
+    best = opening_search.best_order
+
+    def kept(asked: opening_order.Asked, openings: Openings) -> opening_order.Ordered:
+        return found.setdefault(_named(asked, openings), best(asked, openings))
+
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr(opening_search, "best_order", kept)
+        check_order(key)
+    return found
 
 
 def check_order(key: str) -> list[Broken]:
@@ -175,7 +228,7 @@ def test_at_least_twenty_slips_are_planted_and_every_rule_has_a_reason() -> None
 
 
 @pytest.mark.parametrize(
-    "slip", [slip for slip, (*_, rule) in PLANTED.items() if rule in (UNDER_PRESSURE, FILLED_OPEN)]
+    "slip", [slip for slip, (*_, rule) in PLANTED.items() if rule in (UNDER_PRESSURE, FILLED_OPEN, GAS_CHARGED)]
 )
 def test_the_way_to_a_slip_can_be_walked_and_ends_in_the_danger(slip: str) -> None:
     """Tick for tick by the rules of the real bench, as far as the file knows: nothing is refused before the end."""
@@ -204,9 +257,7 @@ def test_no_mechanic_however_obstinate_comes_into_a_state_that_was_not_explored(
         for _ in range(1000 // len(at.units)):
             step = chance.choice(steps)
             given = unit.answered.get(step.key, (0, TAKEN_BACK))[1]
-            outcome = chance.choice(
-                [*outcomes_of(step.kind, step.answers), *([TAKEN_BACK] if given != TAKEN_BACK else [])]
-            )
+            outcome = chance.choice([*endings(step), *([TAKEN_BACK] if given != TAKEN_BACK else [])])
             if says_done(step, outcome) and any(unmet.is_danger for unmet in unit.unmet(step)):
                 continue
             assert not (says_done(step, outcome) and dangers(unit, step, outcome))
@@ -228,7 +279,7 @@ def test_no_mechanic_however_obstinate_comes_into_a_state_that_was_not_explored(
 def test_the_bench_and_the_rules_call_the_same_dangerous() -> None:
     """The refusals at the tick and the rules of the exploration, on random conditions of every shipped step."""
     chance, agreed = random.Random(4), 0
-    bench = {UNDER_PRESSURE, FILLED_OPEN, UNPROVED_HOLD}
+    bench = {UNDER_PRESSURE, FILLED_OPEN, UNPROVED_HOLD, GAS_CHARGED}
     for plan in shipped_folder().checklists:
         for step in as_records(plan):
             for _ in range(20):

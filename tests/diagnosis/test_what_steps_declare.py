@@ -10,6 +10,7 @@ import pytest
 from django.apps import apps
 from django.db import connection
 
+from diagnosis.declared import ASSUMED_UNLESS_READ, PULL, REST_PRESSURE
 from diagnosis.loading import load_shipped
 from diagnosis.models import Cause, ChecklistDraft, Step
 from diagnosis.stored import data_of
@@ -19,7 +20,23 @@ from tests.shipped import shipped_folder
 pytestmark = pytest.mark.django_db
 MIGRATION = import_module("diagnosis.migrations.0008_what_steps_declare")
 DECLARED = ("closed_by", "services", "renews", "frees_port", "spring_answer", "readings")
+SINCE = ASSUMED_UNLESS_READ | {REST_PRESSURE, PULL}
+NEW_DEPTH = "rest_now"
 EMPTY: dict[str, Any] = {"closed_by": "", "services": [], "renews": [], "frees_port": "", "spring_answer": False}
+
+
+@pytest.fixture(autouse=True)
+def _readings_since(monkeypatch: pytest.MonkeyPatch) -> None:
+    """No version from before has a reading that the shipped files got since; so that theirs can be compared whole."""
+    since = {
+        reading.key: (reading.measures, reading.quantity)
+        for plan in shipped_folder().checklists
+        for step in plan.steps
+        for reading in step.readings
+        if reading.measures in SINCE or reading.key == NEW_DEPTH
+    }
+    assert not since.keys() & MIGRATION.MEASURES.keys()
+    monkeypatch.setattr(MIGRATION, "MEASURES", MIGRATION.MEASURES | since)
 
 
 def migrate() -> None:

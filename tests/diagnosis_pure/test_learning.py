@@ -52,9 +52,46 @@ def test_what_was_taken_back_does_not_count() -> None:
     assert learned.without_cause == 1
 
 
-def test_of_two_findings_the_later_counts() -> None:
+def test_all_causes_of_a_ticket_count() -> None:
     rows = [ticked(1, "bleed", "found", 9, "leg-vacuum"), ticked(1, "port", "found", 19, "port-blocked")]
-    assert learn(rows, complaint=SITS_LOW).tickets_by_kind == {"air": {"port-blocked": 1}}
+    assert learn(rows, complaint=SITS_LOW).tickets_by_kind == {"air": {"port-blocked": 1, "leg-vacuum": 1}}
+    rows.append(ticked(1, "port-again", "found", 25, "port-blocked"))
+    assert learn(rows, complaint=SITS_LOW).tickets_by_kind == {"air": {"port-blocked": 1, "leg-vacuum": 1}}
+
+
+def test_a_come_back_takes_back_what_was_cured() -> None:
+    rows = [
+        ticked(1, "bleed", "found", 9, "leg-vacuum"),
+        ticked(2, "bleed", "ruled_out", 9),
+        ticked(2, "port", "found", 19, "port-blocked"),
+    ]
+    learned = learn(rows, complaint=SITS_LOW, came_back={1})
+    assert learned.tickets_by_kind == {"air": {"port-blocked": 1}}
+    assert (learned.closed, learned.without_cause, learned.came_back) == (2, 0, 1)
+    assert learned.tries == {("bleed", "port-blocked"): (0, 1), ("port", "port-blocked"): (1, 1)}
+    assert learned.minutes["bleed"] == (9.0, 9.0)  # the time it took is as true as before
+
+
+def test_checks_that_ruled_it_out_missed_what_was_found_later() -> None:
+    rows = [
+        ticked(1, "bleed", "ruled_out", 5),
+        ticked(1, "port", "cant_tell", 9),
+        ticked(1, "again", "found", 19, "leg-vacuum"),
+        ticked(2, "bleed", "found", 5, "leg-vacuum"),
+        ticked(3, "bleed", "ruled_out", 5),
+    ]
+    learned = learn(rows, complaint=SITS_LOW)
+    assert learned.tries == {("bleed", "leg-vacuum"): (1, 2), ("again", "leg-vacuum"): (1, 1)}
+    assert learned.unexplained == {"air": {frozenset({"bleed"}): 1}}
+
+
+def test_a_finding_set_aside_by_a_failed_proof_is_no_hit() -> None:
+    rows = [
+        ticked(1, "bleed", "found", 5, "leg-vacuum"),
+        ticked(1, "prove-rest", "not_proved", 9),
+        ticked(1, "port", "found", 19, "port-blocked"),
+    ]
+    assert learn(rows, complaint=SITS_LOW).tries == {("port", "port-blocked"): (1, 1)}
 
 
 def test_a_proof_that_failed_sets_the_finding_aside() -> None:

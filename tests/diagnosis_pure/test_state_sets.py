@@ -85,6 +85,8 @@ def test_rows_are_made_longer_and_cut_again() -> None:
     longer = long.continued(short, states)
     assert long.count(longer) == 8
     assert short.beginnings(long, longer) == states
+    assert short.cut_short(long, longer) == states
+    assert short.cut_short(long, made(long, {(0, 2, 0, 0), (1, 1, 1, 0)})) == made(short, {(0, 2), (1, 1)})
     assert short.beginnings(long, made(long, {(0, 2, 0, 0), (1, 1, 1, 0)})) == made(short, {(0, 2)})
 
 

@@ -11,12 +11,15 @@ from diagnosis.unit_order import brought_about_by
 from diagnosis.unit_parts import AS_IT_CAME, CLOSED, PARTS, UNKNOWN, allowed_values, is_danger
 from diagnosis.unit_state import (
     FILLED_OPEN,
+    GAS_CHARGED,
+    LEFT_EARLY,
     TAKEN_BACK,
     UNDER_PRESSURE,
     UNPROVED_HOLD,
     UnitState,
     dangers,
     effects,
+    says_done,
     state_after,
 )
 
@@ -72,6 +75,62 @@ def test_an_unsure_answer_leaves_unknown_what_a_sure_one_would_set(outcome: str)
     one = step("x", answers={"done": {"lowers": "removed"}, "found": {"lowers": "removed"}, "proved": {"wheel": "in"}})
     left = effects(one, outcome)
     assert left == {"lowers": UNKNOWN, "wheel": UNKNOWN}
+
+
+def test_a_wait_left_early_leaves_unknown_whatever_the_file_says_of_an_unsure_answer() -> None:
+    """“Can't tell” may say that it changed nothing; a wait that was not kept says nothing at all."""
+    one = step("x", answers={"proved": {"positive_air": "level"}, "not_proved": {"positive_air": "same"}})
+    assert effects(one, LEFT_EARLY) == {"positive_air": UNKNOWN}
+    assert says_done(one, LEFT_EARLY), "air that went in before the wait is in, so it is refused like the whole step"
+
+
+@pytest.mark.parametrize("earlier", [(), ((HOLDS, "proved"),)])
+def test_a_wait_left_early_is_no_proof_and_sets_an_earlier_one_aside(earlier: tuple[tuple[Any, str], ...]) -> None:
+    state = after(*earlier, (HOLDS, LEFT_EARLY))
+    assert not state.still_stands(HOLDS)
+    assert state.may_be_under_pressure == ["positive_air", "negative_air"]
+    assert state.open_parts == ["positive_air", "negative_air"]
+    soak = step("soak", timer={"minutes": 10})
+    assert not after((soak, LEFT_EARLY)).still_stands(soak), "work whose wait was not kept is open again"
+
+
+def test_a_wait_left_early_takes_nothing_from_what_another_step_proved() -> None:
+    """The ring that was seen in its groove is still in it: only what the wait was for is open."""
+    seat = step("seat", "proof", proves=["retention"], answers={"proved": {"retention": "proved"}})
+    holds = step("holds", "proof", proves=["retention", "positive_air"], answers={"proved": BOTH_LEVEL})
+    state = after((seat, "proved"), (holds, LEFT_EARLY))
+    assert state.still_stands(seat)
+    assert not state.is_open("retention")
+
+
+GAS_OUT = step("gas-out", answers={"done": {"gas_charge": "empty"}})
+GAS_IN = step("gas-in", answers={"done": {"gas_charge": "charged"}})
+LOOK_INSIDE = step("look-inside", "check", opens=["damper_body"], answers={"ruled_out": {"damper_body": "open"}})
+SHOCK = {"kind": "shock", "spring_kind": "air"}
+
+
+@pytest.mark.parametrize("facts", [SHOCK, SHOCK | {"gas_charge": True}, {"kind": "fork", "spring_kind": "coil"}])
+@pytest.mark.parametrize("before", [(), ((GAS_OUT, "left_out"),), ((GAS_OUT, "done"), (GAS_OUT, TAKEN_BACK)),
+                                    ((GAS_OUT, "done"), (GAS_IN, "done"))])  # fmt: skip
+def test_a_damper_is_not_opened_while_its_gas_may_be_in(facts: Any, before: tuple[tuple[Any, str], ...]) -> None:
+    """A file may forget to ask for it: opening is known by the parts alone, and what nobody knows counts as charged."""
+    assert [danger.rule for danger in dangers(after(*before, facts=facts), LOOK_INSIDE, "ruled_out")] == [GAS_CHARGED]
+
+
+def test_with_its_gas_out_or_none_ever_in_it_may_be() -> None:
+    assert not dangers(after((GAS_OUT, "done"), facts=SHOCK), LOOK_INSIDE, "ruled_out")
+    assert not dangers(after(facts=SHOCK | {"gas_charge": False}), LOOK_INSIDE, "ruled_out")
+
+
+def test_gas_that_was_let_out_is_open_until_it_is_charged_again() -> None:
+    assert after((GAS_OUT, "done"), facts=SHOCK).open_parts == ["gas_charge"]
+    assert after((GAS_OUT, "done"), (GAS_IN, "left_out"), facts=SHOCK).open_parts == ["gas_charge"]
+    assert after((GAS_OUT, "done"), (GAS_IN, "done"), facts=SHOCK).open_parts == []
+
+
+def test_that_gas_is_out_is_a_danger_to_go_against_and_that_it_is_in_too() -> None:
+    assert is_danger("gas_charge", {"empty"})
+    assert is_danger("gas_charge", PARTS["gas_charge"].closed)
 
 
 def test_unless_the_file_says_that_it_changes_nothing() -> None:

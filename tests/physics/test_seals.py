@@ -8,8 +8,10 @@ from specs.physics.seals import (
     gland_fill,
     gland_fit,
     nearest_sizes,
+    neighbours,
     seal_sizes,
     section_when_stretched,
+    size_of,
     squeeze,
     stretch,
 )
@@ -89,3 +91,25 @@ def test_impossible_glands_name_the_field(
 ) -> None:
     with pytest.raises(ValueError, match=f"^{at_fault}: "):
         function(*arguments)
+
+
+@pytest.mark.parametrize("ring", [(26.64, 2.62), (28.2, 2.6), (26.55, 3.5)])
+def test_a_ring_within_tolerance_is_of_its_size(ring: tuple[float, float]) -> None:
+    found = size_of(*ring)
+    assert found is not None
+    assert abs(found.inside_mm - ring[0]) <= found.inside_tolerance_mm
+
+
+@pytest.mark.parametrize("ring", [(12.0, 3.0), (21.15, 2.62), (200.0, 3.53), (12.42, 1.6), (1.0, 0.8)])
+def test_a_ring_of_no_size_has_no_far_neighbour(ring: tuple[float, float]) -> None:
+    assert size_of(*ring) is None
+    for near in neighbours(*ring):
+        assert abs(near.inside_mm / ring[0] - 1) <= 0.05
+        assert abs(near.section_mm / ring[1] - 1) <= 0.10
+
+
+def test_a_rod_gland_presses_the_ring_together() -> None:
+    fit = gland_fit(9.19, 2.62, groove_diameter_mm=13.97, gland_depth_mm=2.25, gland_width_mm=3.7, gland="rod")
+    assert fit.stretch < 0
+    loose = gland_fit(9.19, 2.62, groove_diameter_mm=15.5, gland_depth_mm=2.25, gland_width_mm=3.7, gland="rod")
+    assert any("loose" in doubt for doubt in loose.doubts)

@@ -41,11 +41,18 @@ CHECKS: dict[str, Checks] = {
     AIR + "fit.py": Checks((PUBLISHED + "test_geometry_fit.py",), ("tests/physics/test_air_spring_fit.py",)),
     "specs/physics/oil.py": Checks((PUBLISHED + "test_oil.py",), ("tests/physics/test_oil.py",)),
     "specs/physics/viscosity_index_basis.csv": Checks((PUBLISHED + "test_oil.py",), ("tests/physics/test_oil.py",)),
+    "specs/physics/measured_fork.py": Checks(
+        (PUBLISHED + "test_measured_fork.py",), ("tests/physics/test_measured_fork.py",)
+    ),
     "specs/physics/seals.py": Checks((PUBLISHED + "test_orings.py",), ("tests/physics/test_seals.py",)),
     "specs/physics/seal_sizes.csv": Checks((PUBLISHED + "test_orings.py",), ("tests/physics/test_seals.py",)),
     "specs/physics/torque.py": Checks((PUBLISHED + "test_bolts_and_wrenches.py",), ("tests/physics/test_torque.py",)),
     "specs/physics/pressure.py": Checks((PUBLISHED + "test_gauge_pressures.py",), ("tests/physics/test_pressure.py",)),
     "specs/physics/atmosphere.py": Checks((PUBLISHED + "test_atmosphere.py",), ("tests/physics/test_atmosphere.py",)),
+    **dict.fromkeys(
+        ("specs/physics/air_can.py", "specs/physics/coil.py", "specs/physics/leverage.py"),
+        Checks((PUBLISHED + "test_shocks_and_coils.py",), ()),
+    ),
     "specs/units.py": Checks((PUBLISHED + "test_conversion_factors.py",), ()),
     "diagnosis/ordering.py": Checks(
         (PURE + "test_ordering_published.py", PURE + "test_ordering_brute_force.py"),
@@ -59,6 +66,7 @@ CHECKS: dict[str, Checks] = {
         (PURE + "test_beliefs_intervals.py", PUBLISHED + "test_beliefs.py"),
         (PURE + "test_beliefs_causes.py", PURE + "test_beliefs_step_minutes.py"),
     ),
+    "diagnosis/unseen.py": Checks((PURE + "test_learned_search.py",), ()),
     "workshop/office/figures/survival.py": Checks((PUBLISHED + "test_survival.py",), ()),
     "workshop/office/figures/quantiles.py": Checks((PUBLISHED + "test_percentiles.py",), ()),
     "workshop/intervals/gpx.py": Checks((PUBLISHED + "test_gpx.py",), ()),

@@ -11,11 +11,10 @@ import os
 import subprocess
 import sys
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
-from functools import cache
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import ExitStack, contextmanager
 from pathlib import Path
 from queue import SimpleQueue
-from threading import Thread
 
 import pytest
 
@@ -24,7 +23,6 @@ from tests.planted.forge import BROKEN, FAILED, PASSED, ROOT
 from tests.planted.table import CHECKS, PLANTED, Checks, Planted, checks_of
 
 GOAL = 0.90
-FORGES = os.cpu_count() or 1
 
 
 def test_every_edit_fits_its_file_once() -> None:
@@ -60,6 +58,33 @@ def ask(process: subprocess.Popen[str], planted: Planted | None, targets: Sequen
     return int(process.stdout.readline())
 
 
+Question = tuple[Planted | None, Sequence[str]]
+
+
+@pytest.fixture(scope="module")
+def forges() -> Iterator[list[subprocess.Popen[str]]]:
+    """One for each core, for all questions: what takes long to load is loaded once, and each question has its child."""
+    with ExitStack() as stack:
+        yield [stack.enter_context(a_forge()) for _ in range(os.cpu_count() or 1)]
+
+
+def answers(forges: Sequence[subprocess.Popen[str]], questions: Sequence[Question]) -> list[int]:
+    """Each question's answer, asked side by side."""
+    free: SimpleQueue[subprocess.Popen[str]] = SimpleQueue()
+    for process in forges:
+        free.put(process)
+
+    def answer(question: Question) -> int:
+        process = free.get()
+        try:
+            return ask(process, *question)
+        finally:
+            free.put(process)
+
+    with ThreadPoolExecutor(len(forges)) as threads:
+        return list(threads.map(answer, questions))
+
+
 def _wanted() -> list[Planted]:
     part = os.environ.get("PLANTED_PART")
     return list(PLANTED) if part is None else list(PLANTED[int(part) % 10 :: 10])
@@ -67,14 +92,17 @@ def _wanted() -> list[Planted]:
 
 @pytest.mark.planted
 @pytest.mark.parametrize("path", list(dict.fromkeys(planted.path for planted in PLANTED)))
-def test_checks_notice_what_is_planted(path: str, capsys: pytest.CaptureFixture[str]) -> None:
+def test_checks_notice_what_is_planted(
+    path: str, forges: list[subprocess.Popen[str]], capsys: pytest.CaptureFixture[str]
+) -> None:
     """Of the edits of one file none is uncaught, and from outside nine in ten, or all but one, are caught."""
     wanted = [planted for planted in _wanted() if planted.path == path]
     if not wanted:
         pytest.skip("none of this file is in this part")
     checks = checks_of(path)
-    _must_pass_with_nothing_planted(checks)
-    caught = _caught(wanted)
+    for targets, status in _with_nothing_planted(forges, checks).items():
+        assert status == PASSED, f"{targets} must pass with nothing planted"
+    caught = _caught(forges, wanted, checks)
     by = list(caught.values())
     with capsys.disabled():
         counts = ", ".join(f"{by.count(whom)} {whom}" for whom in ("outside", "house", "nobody"))
@@ -86,46 +114,23 @@ def test_checks_notice_what_is_planted(path: str, capsys: pytest.CaptureFixture[
     assert by.count("outside") >= min(GOAL * len(by), len(by) - 1) - 1e-9
 
 
-@cache
-def _must_pass_with_nothing_planted(checks: Checks) -> None:
-    with a_forge() as process:
-        for targets in (checks.outside, checks.house):
-            if targets:
-                assert ask(process, None, targets) == PASSED, f"{targets} must pass with nothing planted"
+_PASSED_BEFORE: dict[tuple[str, ...], int] = {}
 
 
-def _caught(wanted: Sequence[Planted]) -> dict[Planted, str]:
-    """By whom each is caught, asked of several forges side by side."""
-    waiting: SimpleQueue[Planted] = SimpleQueue()
-    for planted in wanted:
-        waiting.put(planted)
-    found: dict[Planted, str] = {}
-    errors: list[BaseException] = []
-
-    def work() -> None:
-        try:
-            with a_forge() as process:
-                while not waiting.empty():
-                    planted = waiting.get()
-                    found[planted] = _caught_by(process, planted, checks_of(planted.path))
-        except BaseException as error:
-            errors.append(error)
-
-    threads = [Thread(target=work) for _ in range(FORGES)]
-    for thread in threads:
-        thread.start()
-    for thread in threads:
-        thread.join()
-    if errors:
-        raise errors[0]
-    return {planted: found[planted] for planted in wanted}
+def _with_nothing_planted(forges: Sequence[subprocess.Popen[str]], checks: Checks) -> dict[tuple[str, ...], int]:
+    """How each of the checks ends with nothing planted, asked once for all files that share it."""
+    new = [targets for targets in (checks.outside, checks.house) if targets and targets not in _PASSED_BEFORE]
+    _PASSED_BEFORE.update(zip(new, answers(forges, [(None, targets) for targets in new]), strict=True))
+    return {targets: _PASSED_BEFORE[targets] for targets in (checks.outside, checks.house) if targets}
 
 
-def _caught_by(process: subprocess.Popen[str], planted: Planted, checks: Checks) -> str:
+def _caught(forges: Sequence[subprocess.Popen[str]], wanted: Sequence[Planted], checks: Checks) -> dict[Planted, str]:
+    """By whom each is caught: those of the house are asked where nobody outside noticed."""
+    found = dict.fromkeys(wanted, "nobody")
     for by_whom, targets in (("outside", checks.outside), ("house", checks.house)):
-        if targets:
-            answer = ask(process, planted, targets)
-            assert answer != BROKEN, f"{targets} did not run with {planted}"
-            if answer == FAILED:
-                return by_whom
-    return "nobody"
+        left = [planted for planted in wanted if found[planted] == "nobody"]
+        for planted, status in zip(left, answers(forges, [(one, targets) for one in left if targets]), strict=False):
+            assert status != BROKEN, f"{targets} did not run with {planted}"
+            if status == FAILED:
+                found[planted] = by_whom
+    return found

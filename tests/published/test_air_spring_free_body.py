@@ -3,6 +3,7 @@
 A hundredth of a newton, and what follows from it, is the finite difference's own error.
 """
 
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -11,12 +12,14 @@ from scipy.optimize import brentq, minimize_scalar
 
 from specs.physics.air_spring import (
     ChamberState,
+    ContradictoryReading,
     after_strokes,
     axle_load_along_fork,
     bled,
     emptied,
     equalised,
     force,
+    friction_from_rests,
     greatest_moved_fraction,
     healthy_band,
     infer_from_earlier_pressure,
@@ -325,3 +328,40 @@ def test_the_closed_form_finds_the_rest_by_itself(drawing: Drawing, moved: float
     if 0.0 < expected < drawing.travel_m:
         found = _isothermal_root(drawing.spring(), state_of(drawing, moved, 1.0), held)
         assert found == pytest.approx(expected, abs=2e-6)
+
+
+@pytest.mark.parametrize("drawing", FORKS)
+@pytest.mark.parametrize("moved", [0.15, 0.3])
+@pytest.mark.parametrize("hanging", [0.0, 30.0])
+def test_friction_from_the_rests_after_a_push_and_a_pull(drawing: Drawing, moved: float, hanging: float) -> None:
+    """The free body held by its friction gives both rests, searched; they give the friction back, with any rule."""
+    gases = level(drawing, 80 * PSI, moved=moved)
+    pushed, pulled = (rest(drawing, gases, held - hanging) for held in (drawing.friction_n, -drawing.friction_n))
+    assert pushed > pulled > 0.0  # no end stop holds it
+    state = state_of(drawing, moved, 1.0)
+    exact = friction_from_rests(drawing.spring(), state, pushed, pulled, reading_m=0.0)
+    newtons = exact.newtons
+    assert (newtons.low, newtons.mid, newtons.high) == pytest.approx((drawing.friction_n,) * 3, abs=0.01)
+    assert not exact.is_floor
+
+    read = friction_from_rests(drawing.spring(), state, pushed, pulled, reading_m=0.0005)
+    nearer = (gases.push(drawing, pushed - 5e-4) - gases.push(drawing, pulled + 5e-4)) / 2
+    wider = (gases.push(drawing, pushed + 5e-4) - gases.push(drawing, pulled - 5e-4)) / 2
+    assert (read.newtons.low, read.newtons.high) == pytest.approx((max(0.0, nearer), wider), abs=0.01)
+
+
+def test_a_rest_against_the_end_stop_gives_only_the_least_that_friction_can_be() -> None:
+    drawing = replace(FORK, friction_n=60.0)
+    gases = level(drawing, 80 * PSI)
+    pushed, pulled = (rest(drawing, gases, held) for held in (60.0, -60.0))
+    assert pulled == 0.0
+    found = friction_from_rests(drawing.spring(), state_of(drawing, 0.0, 1.0), pushed, pulled, reading_m=0.0)
+    assert found.is_floor
+    assert found.newtons.mid < 60.0
+
+
+def test_rests_that_contradict_each_other_name_the_likely_slip() -> None:
+    with pytest.raises(ContradictoryReading, match="shallower") as refused:
+        friction_from_rests(SPRING, state_of(FORK, 0.2, 1.0), 0.040, 0.0412)
+    assert (refused.value.field, refused.value.likely_slip) == ("pushed_m", "Were the two readings swapped?")
+    assert friction_from_rests(SPRING, state_of(FORK, 0.2, 1.0), 0.040, 0.0408).newtons.mid == 0.0  # within the rule

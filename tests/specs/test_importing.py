@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pytest_django import DjangoAssertNumQueries
 
-from specs.entering import ValueSource, change_value, withdraw_value
+from specs.entering import ValueSource, change_value, enter_value, withdraw_value
 from specs.exporting import export_csv, exported_values
 from specs.importing import Fate, PlanChanged, carry_out, plan_import
 from specs.models import SpecValue, SuspensionModel
@@ -260,6 +260,18 @@ def test_what_is_exported_reads_back_unchanged() -> None:
     assert exported.startswith(b"\xef\xbb\xbf" + ",".join(COLUMNS).encode())
     assert len(plan_import(exported).rows) == SpecValue.objects.count()
     assert set(_fates(exported)) == {Fate.UNCHANGED}
+
+
+def test_a_sag_typed_as_a_depth_of_one_travel_reads_back_unchanged(plume: SuspensionModel) -> None:
+    """26 mm of 130 mm are 20 %; the file keeps what was typed, and the travel beside it."""
+    person, source = UserFactory(), ValueSource("A letter")
+    enter_value(
+        model=plume, quantity="sag_low", typed="26 mm", unit="%", travel_mm=130, source=source, entered_by=person
+    )
+    exported = export_csv(exported_values(plume))
+    assert b"26,mm" in exported
+    assert _fates(exported) == [Fate.UNCHANGED]
+    assert SpecValue.objects.get(quantity="sag_low").magnitude_si == pytest.approx(0.20)
 
 
 def test_only_current_values_of_the_wanted_model_are_exported(plume: SuspensionModel) -> None:

@@ -153,3 +153,21 @@ def test_beyond_the_bounds_is_refused_with_the_reason(quantity: Quantity, factor
     assert quantity.why_range in str(refused.value)
     with pytest.raises(ImplausibleValue, match="far less"):
         check_plausible(quantity.key, -factor)
+
+
+def test_a_sag_is_a_share_or_a_depth_of_one_travel() -> None:
+    """26 mm of 160 mm are 16.25 %."""
+    read = read_typed(quantity="sag_low", typed="26 mm", unit="%", travel_mm=160)
+    assert (read.typed, known(read.magnitude_si)) == ("26 mm", pytest.approx(0.1625))
+    assert known(read_typed(quantity="sag_high", typed="20", unit="%", travel_mm=160).magnitude_si) == pytest.approx(
+        0.2
+    )
+    assert known(read_typed(quantity="sag_high", typed="20 %", unit="").magnitude_si) == pytest.approx(0.2)
+
+
+@pytest.mark.parametrize(("typed", "travel_mm", "said"), [
+    ("26 mm", 0, "share of one travel"), ("150 mm", 160, "between 5 and 45"), ("26 psi", 160, "depth or a share"),
+])  # fmt: skip
+def test_a_sag_that_cannot_be_is_refused(typed: str, travel_mm: int, said: str) -> None:
+    with pytest.raises(ValueRefused, match=said):
+        read_typed(quantity="sag_low", typed=typed, unit="%", travel_mm=travel_mm)

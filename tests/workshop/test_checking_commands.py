@@ -6,6 +6,7 @@ import json
 import os
 import subprocess
 import sys
+from io import StringIO
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +16,8 @@ from django.core.management import CommandError, call_command
 from workshop.management import script_tools
 from workshop.management.commands import lint, lock, test
 from workshop.serving import usable_cores
+
+EVERY_CHECK = (lint.LONGEST, *lint.CHECKS, *script_tools.script_checks())
 
 
 class Replaced(Exception):
@@ -78,23 +81,29 @@ def test_lint_runs_every_check_with_the_settings_of_a_new_shop(
 ) -> None:
     monkeypatch.setenv("DEBUG", "1")
     call_command("lint")
-    assert [command for command, _ in ran] == [list(check) for check in lint.CHECKS + script_tools.script_checks()]
+    assert sorted(command for command, _ in ran) == sorted(map(list, EVERY_CHECK))
     for _, environment in ran:
         assert not {"DEBUG", "HTTPS", "SECRET_KEY"} & set(environment)
         assert environment["DATA_DIR"] != os.environ["DATA_DIR"]
 
 
-def test_one_failed_check_fails_lint_after_all_have_run(tools_are_there: None, monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.mark.parametrize("fails", ["mypy", "djlint"])
+def test_one_failed_check_fails_lint_after_all_have_run(
+    tools_are_there: None, monkeypatch: pytest.MonkeyPatch, fails: str
+) -> None:
     ended: list[int] = []
 
     def run(command: Any, **options: Any) -> subprocess.CompletedProcess[bytes]:
-        ended.append(1 if "mypy" in command else 0)
-        return subprocess.CompletedProcess(command, ended[-1])
+        status = 1 if fails in command else 0
+        ended.append(status)
+        return subprocess.CompletedProcess(command, status, stdout=b"what mypy says")
 
     monkeypatch.setattr(subprocess, "run", run)
-    with pytest.raises(CommandError, match=r"^Failed: python\S* -m mypy$"):
-        call_command("lint")
-    assert len(ended) == len(lint.CHECKS + script_tools.script_checks())
+    said = StringIO()
+    with pytest.raises(CommandError, match=rf"^Failed: python\S* .*{fails}"):
+        call_command("lint", stdout=said)
+    assert "what mypy says" in said.getvalue()  # the others say it themselves, at once
+    assert len(ended) == len(EVERY_CHECK)
 
 
 @pytest.fixture
@@ -154,7 +163,7 @@ def test_without_the_tools_lint_says_so_in_a_line_and_fails_in_ci(
     else:
         call_command("lint")
     assert capsys.readouterr().err.splitlines() == ["The scripts are not checked: no network."]
-    assert [command for command, _ in ran] == [list(check) for check in lint.CHECKS]
+    assert sorted(command for command, _ in ran) == sorted(map(list, (lint.LONGEST, *lint.CHECKS)))
 
 
 def test_the_lock_of_the_scripts_tools_names_no_registry() -> None:

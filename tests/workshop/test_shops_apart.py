@@ -29,7 +29,7 @@ WAY_TO_THE_SHOP = {
     "CounterReading": "unit__shop", "Customer": "shop",
     "CustomerLink": "ticket__shop", "Decision": "unit__shop", "Document": "ticket__shop", "Erasure": "customer__shop",
     "FinalCharges": "ticket__shop", "FindingAnswer": "ticket__shop", "FreeFinding": "ticket__shop",
-    "Fitting": "unit__shop", "IntervalPolicy": "shop", "LabourLine": "ticket__shop",
+    "Fitting": "unit__shop", "ForkMeasurement": "unit__shop", "IntervalPolicy": "shop", "LabourLine": "ticket__shop",
     "LastVisit": "shop", "StockLevel": "item__shop", "DueUnit": "shop", "UnitChanged": "shop",
     "Message": "shop", "OrderLine": "order__shop", "PartLine": "ticket__shop", "Photo": "ticket__shop",
     "PriceChange": "item__shop", "PromiseHeard": "ticket__shop",

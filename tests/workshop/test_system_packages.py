@@ -12,7 +12,7 @@ import pytest
 
 from workshop import bootstrap, pdf_libraries, system_packages
 
-LACKING = ["libpango-1.0-0", "chromium"]
+LACKING = ["libpango-1.0-0", "chromium-headless-shell"]
 
 
 @pytest.fixture
@@ -50,7 +50,7 @@ def test_root_installs_without_a_question(
 ) -> None:
     as_user(monkeypatch, 0)
     system_packages.provide("tests", tmp_path / "stamp")
-    assert [command[-1] for command in ran] == ["update", "chromium"]
+    assert [command[-1] for command in ran] == ["update", "chromium-headless-shell"]
     assert "DEBIAN_FRONTEND=noninteractive" in ran[1]
     assert "sudo" not in ran[1]
     assert {"-y", "libpango-1.0-0"} <= set(ran[1])
@@ -151,4 +151,16 @@ def test_nothing_is_missing_for_the_tests_but_what_looks_say(monkeypatch: pytest
     monkeypatch.setattr(system_packages, "_FONT_FOLDERS", ())
     monkeypatch.setitem(system_packages._LOOKS, "fonts-dejavu-core", system_packages._has_fonts)
     assert system_packages.missing("shop") == ["libpango-1.0-0", "fonts-dejavu-core"]
-    assert system_packages.missing("tests")[2:] == ["chromium", "poppler-utils", "libatomic1", "openssl"]
+    browser, *rest = system_packages.missing("tests")[2:]
+    assert browser == "chromium-headless-shell"
+    assert rest == ["poppler-utils", "libatomic1", "openssl"]
+
+
+def test_the_browser_without_windows_goes_before_others_and_any_will_do(monkeypatch: pytest.MonkeyPatch) -> None:
+    there = {"chromium", "chromium-headless-shell"}
+    monkeypatch.delenv("CHROMIUM", raising=False)
+    monkeypatch.setattr(shutil, "which", lambda name: f"/usr/bin/{name}" if name in there else None)
+    assert system_packages.browser() == "/usr/bin/chromium-headless-shell"
+    there.remove("chromium-headless-shell")
+    assert system_packages.browser() == "/usr/bin/chromium"
+    assert "chromium-headless-shell" not in system_packages.missing("tests")

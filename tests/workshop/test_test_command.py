@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from workshop.management.commands.test import QUICK, pytest_arguments
+from workshop.management.commands.test import QUICK, TOO_DEAR_FOR_QUICK, pytest_arguments
 
 ROOT = Path(__file__).parents[2]
 
@@ -24,6 +24,14 @@ def test_quick_names_what_answers_soon_and_keeps_the_other_arguments() -> None:
     assert told[-1] == "-x"
     assert "--quick" not in told
     assert all((ROOT / path).exists() for path in QUICK)
+
+
+def test_what_is_too_dear_for_quick_is_there_and_only_left_out_of_it() -> None:
+    for dear in TOO_DEAR_FOR_QUICK:
+        path, _, name = dear.partition("::")
+        assert f"def {name}(" in (ROOT / path).read_text()
+        assert f"--deselect={dear}" in pytest_arguments(["--quick"])
+        assert f"--deselect={dear}" not in pytest_arguments([])
 
 
 def test_coverage_runs_everything_and_has_a_floor() -> None:

@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
+from hashlib import blake2s
 
 from django.core.cache import cache
 
 from diagnosis.beliefs import CauseBeliefs
 from diagnosis.learning import Learned
 from diagnosis.models import Cause, Checklist
-from diagnosis.planning import SearchPlan, causes_within_reach, leads_by_the_way, plan_search
+from diagnosis.planning import SearchPlan, causes_within_reach, chances_of, leads_by_the_way, plan_search
 from diagnosis.runs_state import NextState, RunState, StepState
 from diagnosis.shared_steps import done_but_asked_again, due_anyway, shared_keys
 from diagnosis.spring_answer import SpringAnswer, Verdict
@@ -20,7 +21,7 @@ from diagnosis.steps import steps_of
 from workshop.staff.models import Shop
 from workshop.tickets.models import Ticket
 from workshop.work.learned import KEPT_SECONDS, learned_for
-from workshop.work.spring import arrival_answer
+from workshop.work.spring import answer_now, spring_story
 from workshop.work.work import ForkValues
 
 _NO_PLAN = "none"  # kept as well: that a search is over is worth remembering
@@ -59,8 +60,10 @@ class PlannedRun:
     def figures(self) -> CauseBeliefs | None:
         """The causes with their shares, intervals and the tickets behind them; None for a routine list."""
         state = self.run_state
-        priors = causes_within_reach(steps_of(state.run.checklist), state.run.facts, state.run.checklist.priors)
-        return self.learned.beliefs(priors, state.run.facts.get("spring_kind")) if priors else None
+        steps = steps_of(state.run.checklist)
+        priors = causes_within_reach(steps, state.run.facts, state.run.checklist.priors)
+        kind = state.run.facts.get("spring_kind")
+        return self.learned.search(priors, chances_of(steps), kind).beliefs if priors else None
 
     @property
     def cause_rows(self) -> list[CauseRow]:
@@ -120,8 +123,8 @@ def planned_run(
 def planned_runs(states: Iterable[RunState], ticket: Ticket, shop: Shop, values: ForkValues) -> list[PlannedRun]:
     """Every run of a ticket with its plan; the readings of all of them speak for its one spring."""
     listed = list(states)
-    found = arrival_answer(listed, ticket.unit, shop, values=values.values)
-    answer = found if isinstance(found, SpringAnswer) else None
+    on_a_bike = ticket.bike_id is not None
+    answer = answer_now(spring_story(listed, ticket.unit, shop, values=values.values, on_a_bike=on_a_bike))
     return [replace(planned_run(state, shop, answer, listed), titles=_titles(state.run.checklist)) for state in listed]
 
 
@@ -144,7 +147,9 @@ def _paid_by_others(state: RunState, job: Sequence[RunState]) -> frozenset[str]:
 
 
 def _plan(state: RunState, learned: Learned, verdict: Verdict | None, paid: frozenset[str]) -> SearchPlan | None:
-    key = f"plan:{state.run.pk}:{state.version}:{verdict or ''}:{'+'.join(sorted(paid))}"
+    # Another run of the job can change the unit, and with it what must be opened, without a tick of this run.
+    unit = blake2s(repr((sorted(state.unit.conditions.items()), list(state.outcomes.items()))).encode()).hexdigest()
+    key = f"plan:{state.run.pk}:{state.version}:{unit}:{verdict or ''}:{'+'.join(sorted(paid))}"
     kept: SearchPlan | str | None = cache.get(key)
     if kept is None:
         kept = _look_for_plan(state, learned, verdict, paid) or _NO_PLAN
@@ -159,14 +164,17 @@ def _look_for_plan(
     priors = causes_within_reach(steps, run.facts, run.checklist.priors)
     if not priors:
         return None
+    search = learned.search(priors, chances_of(steps), run.facts.get("spring_kind"))
     return plan_search(
         steps,
         run.facts,
         state.outcomes,
-        beliefs=learned.beliefs(priors, run.facts.get("spring_kind")).beliefs(),
+        beliefs=search.beliefs.beliefs(),
+        chances=search.chances,
         minutes={step.key: learned.step_minutes(step.key, step.minutes).minutes for step in steps},
         predictions=predictions_for(verdict, steps),
         paid=paid,
+        unit=state.unit,
     )
 
 
@@ -178,13 +186,12 @@ def _with_next(state: RunState, plan: SearchPlan | None) -> RunState:
     titles = {entry.key: entry.step.title for entry in state.steps}
     by_the_way = leads_by_the_way([entry.step for entry in state.steps], state.outcomes)
     if state.run.in_suggested_order and not by_the_way:
-        first = state.by_key[plan.suggested[0]]
-        before = state.side.first_before(first.key)
-        if before is not None and before.step.key != first.key:
-            why = f"{before.sentence} It has to come before “{first.step.title}”.".strip()
-            return replace(state, next=NextState(state.by_key[before.step.key], why))
-        if before is not None:
-            return replace(state, next=NextState(first, plan.why(first.key, titles)))
+        first, check = state.by_key[plan.suggested[0]], state.by_key[plan.first_check]
+        before = state.side.first_before(check.key)
+        if before is not None and before.because and before.step.key == first.key:
+            why = f"{before.sentence} It has to come before “{check.step.title}”."
+            return replace(state, next=NextState(first, why))
+        return replace(state, next=NextState(first, plan.why(first.key, titles)))
     why = plan.why(coming.step.key, titles)
     if not why or (plan.shares.get(coming.step.key, 0.0) == 0.0):
         return state

@@ -27,7 +27,9 @@ def spring(request: ShopRequest, number: int) -> HttpResponse:
     form = FitForm(request.GET if "travel_1" in request.GET else None, shop=request.shop)
     context = {
         "ticket": ticket,
-        "spring": spring_shown(run_states(ticket), ticket.unit, request.shop, values=values),
+        "spring": spring_shown(
+            run_states(ticket), ticket.unit, request.shop, values=values, on_a_bike=ticket.bike_id is not None
+        ),
         "form": form,
         "fitted": _fitted(form, values.get("piston_bore"), request.shop) if form.is_valid() else None,
     }

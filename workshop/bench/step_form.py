@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import uuid
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
@@ -9,11 +10,13 @@ from typing import Any
 
 from django import forms
 
+from diagnosis.declared import ASSUMED_UNLESS_READ, asked_on
 from diagnosis.judging import NOTHING, Yardstick
 from diagnosis.models import Reading
 from diagnosis.reading_kinds import options_of
 from diagnosis.runs_readings import LONGEST_REASON, unit_of
 from diagnosis.runs_state import StepState
+from specs.typed_measures import beside_unit, factors_beside
 from specs.units import from_si, number_text, show
 from workshop.staff.models import Shop
 from workshop.torque.models import BOLT_LABELS, TorqueTool
@@ -33,15 +36,22 @@ class ReadingField(forms.CharField):
         is_required: bool = False,
         as_shown: str = "",
         span: tuple[float, float] | None = None,
+        factors: Mapping[str, float] | None = None,
         **kwargs: Any,
     ) -> None:
         super().__init__(max_length=60, required=False, **kwargs)
         self.unit, self.as_shown = unit, as_shown
         if span is not None:  # what the tablet compares by itself, in the unit of the field
             self.widget.attrs.update({"data-low": f"{span[0]:.6g}", "data-high": f"{span[1]:.6g}"})
+            self.widget.attrs["data-factors"] = json.dumps({unit: round(of, 9) for unit, of in (factors or {}).items()})
         self.widget.attrs.update({"inputmode": "decimal", "autocomplete": "off"})
         if is_required:  # what the tablet asks for by itself while it is cut off
             self.widget.attrs["data-required"] = ""
+
+    @property
+    def as_shown_number(self) -> str:
+        """What one tap enters: the unit stands beside the field."""
+        return beside_unit(self.as_shown, self.unit)
 
 
 class WordField(forms.ChoiceField):
@@ -114,7 +124,8 @@ class TickForm(forms.Form):
         self.held_against: Mapping[str, Yardstick] = held_against or {}
         self.want_reasons: frozenset[str] = frozenset()
         units = units_of(shop, state.step)
-        for plan in state.step.readings:
+        self.plans = [plan for plan in state.step.readings if asked_on(plan, state.facts)]
+        for plan in self.plans:
             if options_of(plan):
                 self.fields[READING_PREFIX + plan["key"]] = WordField(plan, state.readings.get(plan["key"]))
                 continue
@@ -125,9 +136,10 @@ class TickForm(forms.Form):
                 is_required=bool(plan.get("required")),
                 as_shown=self._as_shown(plan, unit),
                 span=self._span(plan, unit),
+                factors=self._factors(plan, unit),
                 label=plan["label"],
                 help_text=plan.get("help") or "",
-                initial=stored.typed if stored else "",
+                initial=beside_unit(stored.typed, unit) if stored else "",
             )
             if plan["key"] in self.held_against:
                 self.fields[REASON_PREFIX + plan["key"]] = forms.CharField(
@@ -140,7 +152,7 @@ class TickForm(forms.Form):
         self._add_tools(tools)
         self.asks_about_wait = False
         self.fields[REASON_PREFIX + WAIT] = forms.CharField(
-            label="Why it is proved without the whole wait", required=False, max_length=LONGEST_REASON
+            label="Why the wait was left early", required=False, max_length=LONGEST_REASON
         )
 
     def _as_shown(self, plan: Mapping[str, Any], unit: str) -> str:
@@ -154,6 +166,11 @@ class TickForm(forms.Form):
         if wanted is None:
             return None
         return from_si(wanted.low, plan["quantity"], unit), from_si(wanted.high, plan["quantity"], unit)
+
+    def _factors(self, plan: Mapping[str, Any], unit: str) -> Mapping[str, float]:
+        """What the tablet turns another unit into this field's by; a share only where the server takes one too."""
+        whole = self.held_against.get(plan["key"], NOTHING).whole
+        return factors_beside(plan["quantity"], unit, whole_si=whole)
 
     def _meant(self, plan: Mapping[str, Any], unit: str) -> str:
         """What a reading is to be, in words; empty where that is not known."""
@@ -172,6 +189,19 @@ class TickForm(forms.Form):
     @property
     def rows(self) -> list[ReadingRow]:
         """Each reading with its reason, and beside the torque of a critical bolt the choice of its tool."""
+        return self._rows([plan for plan in self.plans if plan.get("measures") not in ASSUMED_UNLESS_READ])
+
+    @property
+    def assumed_rows(self) -> list[ReadingRow]:
+        """The readings that something usual is taken for until they are read: they stand folded."""
+        return self._rows([plan for plan in self.plans if plan.get("measures") in ASSUMED_UNLESS_READ])
+
+    @property
+    def shows_assumed(self) -> bool:
+        """Whether those stand open: one was read, or is refused."""
+        return any(row.reading.errors or row.reading.value() for row in self.assumed_rows)
+
+    def _rows(self, plans: Iterable[Mapping[str, Any]]) -> list[ReadingRow]:
         bolts = {key: bolt for bolt, key in bolt_readings(self.state.step).items()}
         return [
             ReadingRow(
@@ -181,7 +211,7 @@ class TickForm(forms.Form):
                 self[REASON_PREFIX + key] if REASON_PREFIX + key in self.fields else None,
                 self._asks_reason(key),
             )
-            for key in (plan["key"] for plan in self.state.step.readings)
+            for key in (plan["key"] for plan in plans)
         ]
 
     def _asks_reason(self, key: str) -> bool:
@@ -193,11 +223,11 @@ class TickForm(forms.Form):
 
     @property
     def readings(self) -> list[forms.BoundField]:
-        return [self[READING_PREFIX + plan["key"]] for plan in self.state.step.readings]
+        return [self[READING_PREFIX + plan["key"]] for plan in self.plans]
 
     @property
     def wait_reason(self) -> forms.BoundField | None:
-        """Only after a proof was sent before its wait was over."""
+        """Only after an answer was sent before its wait was over."""
         name = REASON_PREFIX + WAIT
         return self[name] if self.asks_about_wait or (self.is_bound and self.data.get(name)) else None
 
@@ -210,7 +240,7 @@ class TickForm(forms.Form):
         """What was typed, by reading key; empty ones left out."""
         return {
             plan["key"]: text
-            for plan in self.state.step.readings
+            for plan in self.plans
             if (text := (self.data.get(READING_PREFIX + plan["key"]) or "").strip())
         }
 

@@ -11,6 +11,7 @@ from django.http import Http404
 from django.urls import reverse
 
 from diagnosis.cautions import CautionsShown, cautions_shown
+from diagnosis.declared import ASSUMED_UNLESS_READ
 from diagnosis.evidence import Evidence
 from diagnosis.judging import Yardstick
 from diagnosis.layout_plans import BOLTS, BY_THE_WAY, CAUSE, DANGER, FINDINGS
@@ -31,10 +32,11 @@ from workshop.tickets.models import Ticket
 from workshop.torque.models import TorqueTool
 from workshop.torque.tools import tools_of
 from workshop.web.requests import ShopRequest
+from workshop.work.emptying import Emptying, empties, emptying
 from workshop.work.findings import Finding, findings_on
 from workshop.work.judging import judged_readings
 from workshop.work.sent import TOOL_PREFIX
-from workshop.work.spring import SpringShown, spring_shown
+from workshop.work.spring import SpringShown, answer_now, assumed_line, spring_shown
 from workshop.work.unsafe import Unsafe
 from workshop.work.work import ForkValues, arrival_settings, bench_ticket, fork_values, run_states
 from workshop.work.yardsticks import judges_anything, yardsticks
@@ -84,7 +86,8 @@ class StepStanding:
 
     @cached_property
     def spring(self) -> SpringShown | None:
-        return spring_shown(self.job, self.ticket.unit, self.shop, values=self.values.values)
+        on_a_bike = self.ticket.bike_id is not None
+        return spring_shown(self.job, self.ticket.unit, self.shop, values=self.values.values, on_a_bike=on_a_bike)
 
     @cached_property
     def planned(self) -> PlannedRun:
@@ -97,7 +100,7 @@ class StepStanding:
         return JobShown(runs, [state.run.pk for state in self.job].index(self.read.run.pk))
 
     def _planned(self, state: RunState) -> PlannedRun:
-        return planned_run(state, self.shop, self.spring.answer if self.spring else None, self.job)
+        return planned_run(state, self.shop, answer_now(self.spring.story) if self.spring else None, self.job)
 
     def where_the_job_goes_on(self) -> StepStanding:
         """At the run whose next step comes next in the job; here where nothing is left in any."""
@@ -263,6 +266,21 @@ class StepPage:
         causes = [self.standing.causes[key] for key in within_reach if key in self.standing.causes]
         return sorted(causes, key=lambda cause: -beliefs.get(cause.key, 0.0))
 
+    def _assumed_line(self) -> str:
+        """What the spring's answer takes for what hangs and for friction, where the step has fields for it."""
+        if not any(plan.get("measures") in ASSUMED_UNLESS_READ for plan in self.state.step.readings):
+            return ""
+        on_a_bike = self.ticket.bike_id is not None
+        return assumed_line(self.run_state, self.standing.spring, self.standing.shop, on_a_bike=on_a_bike)
+
+    def _emptying(self) -> Emptying | None:
+        """What letting the air out leaves in this fork, at a step that says it empties it; None elsewhere."""
+        facts = self.state.facts
+        if facts.get("kind") != "fork" or facts.get("self_equalising") is False or not empties(self.state.step):
+            return None  # a chamber with a valve of its own is let out there
+        on_a_bike = self.ticket.bike_id is not None
+        return emptying(self.run_state, self.standing.spring, self.standing.shop, on_a_bike=on_a_bike)
+
     def cautions(self) -> CautionsShown:
         """What can hurt here; those that hurt little are in full once a job, at the first step that has them."""
         met = {
@@ -299,6 +317,8 @@ class StepPage:
             "arrival": arrival_settings(self.ticket),
             "spring": self.standing.spring,
             "decided_by_spring": step.spring_answer,
+            "assumed_line": self._assumed_line(),
+            "emptying": self._emptying(),
             "timer": TimerShown(running, self.ticket.number) if running else None,
             "other_timers": [
                 shown for shown in timers_of(self.standing.job, self.ticket.number) if shown.timer != running

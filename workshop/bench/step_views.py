@@ -99,7 +99,7 @@ def judge(request: ShopRequest, number: int, run_pk: int, key: str) -> HttpRespo
     """What the readings typed so far would mean; nothing is saved."""
     page = open_step(request, number, run_pk, key)
     form = page.form(request.POST)
-    evidence = evidence_for(request.shop, page.values, page.run_state, page.state, form.typed())
+    evidence = evidence_for(page.ticket, page.values, page.run_state, page.state, form.typed())
     return render(request, "bench/_evidence.html", {"evidence": evidence, "judged": page.judged(form)})
 
 
@@ -216,7 +216,7 @@ def _show(request: ShopRequest, page: StepPage, form: TickForm, status: int = 20
     typed = form.typed() if form.is_bound else {}
     context = page.context() | {
         "form": form,
-        "evidence": evidence_for(request.shop, page.values, page.run_state, page.state, typed),
+        "evidence": evidence_for(page.ticket, page.values, page.run_state, page.state, typed),
         "judged": page.judged(form),
         "new_id": uuid.uuid4(),
         **extra,

@@ -30,7 +30,8 @@ class SaidNow:
 def unit_now(state: RunState, job: Sequence[RunState]) -> list[SaidNow]:
     """By the step that said it: parts that are open or in doubt, and chambers whose air an answer speaks of.
 
-    What was closed again is left out, and so is what nobody touched. No query.
+    What was closed again is left out, and so is what nobody touched. A wait that was left early stands there until its
+    step is done again. No query.
     """
     runs = [state, *(other for other in job if other.run.pk != state.run.pk)]
     by_step: dict[str, dict[str, str]] = {}
@@ -44,7 +45,7 @@ def unit_now(state: RunState, job: Sequence[RunState]) -> list[SaidNow]:
             step = source.by_key[key]
             found.append(
                 SaidNow(
-                    _briefly(left),
+                    _of_wait(step) + _briefly(left),
                     tuple(PARTS[part].in_words(value) for part, value in left.items()),
                     UNKNOWN in left.values(),
                     source.run.pk,
@@ -52,7 +53,23 @@ def unit_now(state: RunState, job: Sequence[RunState]) -> list[SaidNow]:
                     source is state and step.tick is not None,
                 )
             )
+    seen = {one.step.key for one in found}
+    for run in runs:
+        for step in run.steps:
+            if step.is_left_early and step.key not in seen:
+                seen.add(step.key)
+                found.append(_left_early(run, step))
     return found
+
+
+def _of_wait(step: StepState) -> str:
+    """Why what a step was to show is not known, where that is a wait that was not kept."""
+    return f"Wait left early: {step.step.title} · " if step.is_left_early else ""
+
+
+def _left_early(run: RunState, step: StepState) -> SaidNow:
+    words = f"Wait left early: {step.step.title}"
+    return SaidNow(words, (words,), is_doubtful=True, run_pk=run.run.pk, step=step, can_be_otherwise=False)
 
 
 def _briefly(left: dict[str, str]) -> str:

@@ -82,7 +82,7 @@ class IntakeForm:
         self.unit_form = make(QuickUnitForm, "unit", self.unit is None, shop=self.shop)
         self.bike_form = make(QuickBikeForm, "bike", self._bike_is_new)
         self.agreement_form = make(AgreementForm, "ticket")
-        self.arrival_form = make(SettingsForm, "arrival", shop=self.shop)
+        self.arrival_form = make(SettingsForm, "arrival", shop=self.shop, travel_m=self._travel_m)
         self.mark_forms = [make(MarkForm, f"mark{row}") for row in range(MARK_ROWS)]
         self.photos_form = make(ArrivalPhotosForm, "arrived")
         for form in self.all_forms:
@@ -95,6 +95,16 @@ class IntakeForm:
             self.customer_form, self.unit_form, self.bike_form, self.agreement_form, self.arrival_form,
             *self.mark_forms, self.photos_form,
         ]  # fmt: skip
+
+    @property
+    def _travel_m(self) -> float | None:
+        """The travel of the unit that is booked in, as it is on record or as it was typed just now."""
+        if self.unit is not None:
+            on_record: float | None = self.unit.travel_m
+            return on_record
+        self.unit_form.is_valid()
+        travel_m: float | None = getattr(self.unit_form, "cleaned_data", {}).get("travel_m")
+        return travel_m
 
     @property
     def bike_choice(self) -> str:

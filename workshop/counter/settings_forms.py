@@ -7,10 +7,11 @@ from typing import Any, Self
 
 from django import forms
 
+from specs.typed_measures import Depth
 from workshop.staff.models import Shop
 from workshop.tickets.models import SettingsRecord
 from workshop.tickets.settings_record import Settings, settings_of
-from workshop.web.fields import WholeNumberField, quantity_field
+from workshop.web.fields import DepthField, WholeNumberField, quantity_field
 from workshop.work.unsafe import LONGEST_NAME
 
 _PSI = 6894.757293168361
@@ -29,7 +30,10 @@ def _clicks_field(label: str) -> WholeNumberField:
 
 
 class SettingsForm(forms.Form):
-    """Clicks are counted from fully closed. What was not read stays empty."""
+    """Clicks are counted from fully closed. What was not read stays empty.
+
+    `travel_m` of the unit, where it is on record, is what a sag typed in per cent is a share of.
+    """
 
     rebound_clicks = _clicks_field("Rebound")
     compression_clicks = _clicks_field("Compression")
@@ -48,17 +52,32 @@ class SettingsForm(forms.Form):
         "spacers", "remarks",
     ]  # fmt: skip
 
-    def __init__(self, *args: Any, shop: Shop, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, shop: Shop, travel_m: float | None = None, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        self.travel_m = travel_m
+        length_unit = shop.unit_for("length")
         self.fields["pressure_pa"] = quantity_field(
             shop, "pressure", label="Pressure", required=False, low_si=0, high_si=400 * _PSI,
             why_range="Forks and shocks work below 400 psi.",
         )  # fmt: skip
-        self.fields["sag_m"] = quantity_field(shop, "length", label="Sag", required=False, low_si=0, high_si=0.200)
+        self.fields["sag_m"] = DepthField(
+            unit=length_unit, length_unit=length_unit, deepest_m=0.200, may_be_zero=True, label="Sag", required=False
+        )
         self.fields["rest_travel_m"] = quantity_field(
             shop, "length", label="Rest depth, no load", required=False, low_si=0, high_si=0.300
         )
         self.order_fields(self.field_order)
+
+    def clean_sag_m(self) -> float | None:
+        """A share of the travel as the depth that is kept."""
+        depth: Depth | None = self.cleaned_data["sag_m"]
+        if depth is None:
+            return None
+        if depth.share is not None and self.travel_m is None:
+            raise forms.ValidationError(
+                "A share cannot be worked out: this unit's travel is not on record. Enter a length.", code="travel"
+            )
+        return depth.of(self.travel_m or 0.0)
 
     @property
     def settings(self) -> Settings:
@@ -66,12 +85,12 @@ class SettingsForm(forms.Form):
         return Settings(**{field.name: self.cleaned_data[field.name] for field in fields(Settings)})
 
     @classmethod
-    def of(cls, record: SettingsRecord | None, shop: Shop) -> SettingsForm:
-        return cls.filled(settings_of(record), shop)
+    def of(cls, record: SettingsRecord | None, shop: Shop, travel_m: float | None = None) -> SettingsForm:
+        return cls.filled(settings_of(record), shop, travel_m)
 
     @classmethod
-    def filled(cls, values: Settings, shop: Shop) -> Self:
-        return cls(shop=shop, initial={name: getattr(values, name) for name in cls.field_order})
+    def filled(cls, values: Settings, shop: Shop, travel_m: float | None = None) -> Self:
+        return cls(shop=shop, travel_m=travel_m, initial={name: getattr(values, name) for name in cls.field_order})
 
 
 class InPiecesForm(SettingsForm):
@@ -87,8 +106,10 @@ class InPiecesForm(SettingsForm):
     field_order = [*SettingsForm.field_order, "reason"]
 
     @classmethod
-    def filled(cls, values: Settings, shop: Shop) -> Self:
-        return cls(shop=shop, initial={name: getattr(values, name) for name in SettingsForm.field_order})
+    def filled(cls, values: Settings, shop: Shop, travel_m: float | None = None) -> Self:
+        return cls(
+            shop=shop, travel_m=travel_m, initial={name: getattr(values, name) for name in SettingsForm.field_order}
+        )
 
 
 class UnsafeForm(SettingsForm):
@@ -104,8 +125,10 @@ class UnsafeForm(SettingsForm):
     field_order = [*SettingsForm.field_order, "signed_by"]
 
     @classmethod
-    def filled(cls, values: Settings, shop: Shop) -> Self:
-        return cls(shop=shop, initial={name: getattr(values, name) for name in SettingsForm.field_order})
+    def filled(cls, values: Settings, shop: Shop, travel_m: float | None = None) -> Self:
+        return cls(
+            shop=shop, travel_m=travel_m, initial={name: getattr(values, name) for name in SettingsForm.field_order}
+        )
 
 
 class UnsafeInPiecesForm(UnsafeForm, InPiecesForm):

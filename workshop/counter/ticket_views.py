@@ -127,7 +127,10 @@ def settings(request: ShopRequest, number: int, moment: str) -> HttpResponse:
     the_ticket = ticket_of(request.shop, number)
     record = SettingsRecord.objects.filter(ticket=the_ticket, moment=moment).first()
     shop = request.shop
-    form = SettingsForm(request.POST, shop=shop) if request.method == "POST" else _form_of(the_ticket, moment, shop)
+    if request.method == "POST":
+        form = SettingsForm(request.POST, shop=shop, travel_m=the_ticket.unit.travel_m)
+    else:
+        form = _form_of(the_ticket, moment, shop)
     return edit_page(
         request,
         template="counter/settings.html",
@@ -146,8 +149,9 @@ def settings(request: ShopRequest, number: int, moment: str) -> HttpResponse:
 def _form_of(ticket: Ticket, moment: str, shop: Shop) -> SettingsForm:
     """What is known of a moment; what the bench read after the work counts as read at hand-back."""
     if moment == SettingsRecord.Moment.HAND_BACK:
-        return SettingsForm.filled(settings_as_it_leaves(ticket, run_states(ticket)).settings, shop)
-    return SettingsForm.of(ticket.settings_records.filter(moment=moment).first(), shop)
+        read = settings_as_it_leaves(ticket, run_states(ticket)).settings
+        return SettingsForm.filled(read, shop, ticket.unit.travel_m)
+    return SettingsForm.of(ticket.settings_records.filter(moment=moment).first(), shop, ticket.unit.travel_m)
 
 
 @require_http_methods(["GET", "POST"])
@@ -166,7 +170,11 @@ def hand_back_ticket(request: ShopRequest, number: int) -> HttpResponse:
     unsafe = unsafe_of(the_ticket)
     form_class = hand_back_form(in_pieces=bool(pieces.words), unsafe=bool(unsafe.words))
     read = settings_as_it_leaves(the_ticket, run_states(the_ticket)).settings
-    form = form_class(request.POST, shop=shop) if request.method == "POST" else form_class.filled(read, shop)
+    travel_m = the_ticket.unit.travel_m
+    if request.method == "POST":
+        form = form_class(request.POST, shop=shop, travel_m=travel_m)
+    else:
+        form = form_class.filled(read, shop, travel_m)
     goes_on = request.method == "POST" and form.is_valid() and seen_version(request) == the_ticket.version
     if goes_on and (asked := resolve_first(request, the_ticket, AND_BACK)) is not None:
         return asked

@@ -11,7 +11,7 @@ from django.conf import settings
 from django.db import transaction
 from django.utils import timezone
 
-from specs.facts import FACTS
+from specs.facts import MODEL_FACTS
 from specs.models import KitLine, Oil, Part, ServiceKit, SpecValue, SuspensionModel
 from specs.models.values import ALL_TRAVELS
 from specs.typed_values import read_typed
@@ -64,7 +64,7 @@ def _load_models() -> dict[ModelName, SuspensionModel]:
 
 
 def _model(row: Row) -> SuspensionModel:
-    facts = {key: _YES_NO[row[key]] if key in _YES_NO_FACTS else row[key] for key in FACTS}
+    facts = {key: _YES_NO[row[key]] if key in _YES_NO_FACTS else row[key] for key in MODEL_FACTS}
     return SuspensionModel(
         maker=row["maker"],
         name=row["model"],

@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import date
-from typing import Any, TypeVar
+from typing import Any
 
-from diagnosis.cautions import graded
-from diagnosis.layout_facts import Facts
 from specs.facts import FACTS
 from specs.quantities import QUANTITIES
 from specs.units import show
@@ -15,8 +12,6 @@ from workshop.staff.models import Shop
 from workshop.suspension.models import SuspensionUnit
 from workshop.tickets.models import SettingsRecord, Ticket
 from workshop.tickets.settings_record import Settings, settings_of
-
-Row = TypeVar("Row")
 
 
 def date_text(day: date) -> str:
@@ -89,30 +84,9 @@ def _setting(settings: Settings, name: str, dimension: str, shop: Shop) -> str:
     return show(value, dimension, shop.unit_for(dimension))
 
 
-def in_two(rows: Sequence[Row], length_of: Callable[[Row], int]) -> list[list[Row]]:
-    """Rows for two printed columns of about the same length, for a table: columns take far longer."""
-    total, so_far, first = sum(map(length_of, rows)), 0, 0
-    while first < len(rows) and so_far + length_of(rows[first]) / 2 <= total / 2:
-        so_far += length_of(rows[first])
-        first += 1
-    return [list(rows[:first]), list(rows[first:])]
-
-
 PRINTED_GROUPS = ("air", "oil", "torque", "setup", "sizes")
 
 
 def printed_quantities() -> list[str]:
     """The quantities a mechanic works by; geometry is for the arithmetic, intervals for the report."""
     return [key for key, quantity in QUANTITIES.items() if quantity.group in PRINTED_GROUPS]
-
-
-def unique_cautions(steps: Iterable[Any], facts: Facts) -> list[dict[str, str]]:
-    """The cautions of all steps that concern such a unit, each once, the gravest first, with their signal words."""
-    seen: dict[str, Mapping[str, Any]] = {}
-    for step in steps:
-        for caution in step.cautions:
-            seen.setdefault(caution["key"], caution)
-    return [
-        {"level": one.level, "word": one.word, "title": one.title, "text": one.text}
-        for one in graded(seen.values(), facts)
-    ]

@@ -10,7 +10,7 @@ from diagnosis.models import Step, Tick
 from diagnosis.runs_state import RunState, StepState
 from workshop.charges.ticket_charges import charges_block, standing_charges
 from workshop.documents.care import care_advice, next_service
-from workshop.documents.common import date_text, in_two, settings_rows, shop_block
+from workshop.documents.common import date_text, settings_rows, shop_block
 from workshop.documents.findings_block import found_by_the_way, unsafe_block
 from workshop.documents.parts_block import parts_block
 from workshop.documents.run_block import (
@@ -48,6 +48,9 @@ def gather_customer_report(ticket: Ticket, ticket_address: str) -> dict[str, Any
     findings = findings_on(ticket, states)
     interim = ticket.state in _IN_WORK
     parts = parts_block(ticket)
+    done = _done(states, shop)
+    searches, proof = search_blocks(states, shop), _proof(states, shop)
+    shown = [row for row in settings if row["arrival"] or row["hand_back"]]
     return {
         "title": f"{'Interim report' if interim else 'Report'} on ticket {ticket.number}",
         "heading": "Interim report" if interim else "Service report",
@@ -63,14 +66,19 @@ def gather_customer_report(ticket: Ticket, ticket_address: str) -> dict[str, Any
         "unsafe": unsafe_block(unsafe_of(ticket, states, findings), ticket),
         "complaint_words": ticket.complaint_words,
         "routine": bool(states) and not any(state.run.checklist.priors for state in states),
-        "searches": search_blocks(states, shop),
+        "searches": searches,
         "also_found": found_by_the_way(findings, shop),
-        "done": in_two(
-            _done(states, shop), lambda row: len(row["text"]) + sum(len(one["value"]) for one in row["read"])
-        ),
+        "done": done,
+        "readings": [row for row in done if row["read"]],
         "fitted": [row["in_words"] for row in parts["parts"] if row["used"]],
-        "proof": _proof(states, shop),
-        "settings": [row for row in settings if row["arrival"] or row["hand_back"]],
+        "proof": proof,
+        "settings": shown,
+        "has_details": bool(
+            shown
+            or proof
+            or any(row["read"] for row in done)
+            or any(search["tried"] or search["told_above"] for search in searches)
+        ),
         "spring": spring_block(ticket, states, values),
         "set_up": None if interim else set_up_block(ticket, leaving, values),
         "care": list(care_advice(unit.kind)),
@@ -96,6 +104,8 @@ def _done(states: list[RunState], shop: Shop) -> list[dict[str, Any]]:
             continue
         row = rows.setdefault(entry.step.for_customer, {"text": entry.step.for_customer, "read": []})
         row["read"] += [one for one in _read_at(entry, shop) if one not in row["read"]]
+    for row in rows.values():
+        row["doubtful"] = [one for one in row["read"] if one["outside"] or one["value"] == _NOT_WRITTEN]
     return list(rows.values())
 
 

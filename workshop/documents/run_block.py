@@ -6,6 +6,7 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from typing import Any
 
 from diagnosis.cautions import CAUTION, NOTICE, graded
+from diagnosis.declared import ASSUMED_UNLESS_READ, asked_on
 from diagnosis.judging import kept_in_words
 from diagnosis.layout import applies
 from diagnosis.layout_facts import Facts, condition_of
@@ -50,7 +51,9 @@ def started_block(state: RunState, shop: Shop, shared: Collection[str] = ()) -> 
                 outcome=step_state.outcome,
                 note=step_state.tick.note if step_state.tick else "",
                 readings=[
-                    reading_row(step_state.readings.get(plan["key"]), plan, shop) for plan in step_state.step.readings
+                    reading_row(step_state.readings.get(plan["key"]), plan, shop)
+                    for plan in step_state.step.readings
+                    if plan["key"] in step_state.readings or _has_a_line(plan, step_state.facts)
                 ],
             )
             for number, step_state in enumerate(state.steps, start=1)
@@ -76,12 +79,17 @@ def planned_block(
                 condition=condition_of(step, facts),
                 outcome="",
                 note="",
-                readings=[reading_row(None, plan, shop) for plan in step.readings],
+                readings=[reading_row(None, plan, shop) for plan in step.readings if _has_a_line(plan, facts)],
             )
             for number, step in enumerate(steps, start=1)
             if step.key not in shared
         ],
     }
+
+
+def _has_a_line(plan: Mapping[str, Any], facts: Mapping[str, FactValue | None]) -> bool:
+    """Whether a reading that nobody took has a line to write on; what is assumed until it is read has none."""
+    return asked_on(plan, facts) and plan.get("measures") not in ASSUMED_UNLESS_READ
 
 
 def reading_row(reading: Reading | None, plan: Mapping[str, Any], shop: Shop) -> dict[str, Any]:
@@ -142,9 +150,15 @@ def _row(
         "maybe": condition,
         "counts_as_found": step.counts_as_found,
         "cautions": [
-            one.title if one.level in (CAUTION, NOTICE) else f"{one.word}: {one.title}"
+            {
+                "word": "" if one.level in (CAUTION, NOTICE) else one.word,
+                "level": one.level,
+                "title": one.title,
+                "text": one.text,
+            }
             for one in graded(step.cautions, facts)
         ],
+        "shows": list(step.shows),
         "note": note,
         "readings": readings,
         "choices": [

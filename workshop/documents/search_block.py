@@ -34,14 +34,16 @@ def search_blocks(states: Sequence[RunState], shop: Shop) -> list[dict[str, Any]
             for key, outcome in state.outcomes.items()
             if outcome == Tick.Outcome.RULED_OUT and state.by_key[key].step.for_customer and was_read(state.by_key[key])
         ]
+        ruled_out = {look.key: _ruled_out(state, look, found_causes, titles) for look in looks}
         blocks.append(
             {
                 "title": state.run.checklist.title,
+                "ruled_out": list(dict.fromkeys(words for words in ruled_out.values() if words)),
                 "tried": [
                     {
                         "did": look.step.for_customer,
                         "read": readings_read(look, shop),
-                        "rules_out": _ruled_out(state, look, found_causes, titles),
+                        "rules_out": ruled_out[look.key],
                     }
                     for look in looks
                     if look.key not in told

@@ -30,7 +30,26 @@ def spec_rows(values: Mapping[str, SpecValue], keys: Iterable[str], shop: Shop) 
                 "value": " ".join(part for part in (written.number, written.unit) if part) if written.number else "",
                 "tolerance": written.tolerance,
                 "source": written.source,
+                "document": _document_of(shown.value),
+                "page": shown.value.source_page if shown.value else "",
                 "checked": written.checked,
             }
         )
     return rows
+
+
+def _document_of(value: SpecValue | None) -> str:
+    """The source without its page."""
+    return ", ".join(part for part in (value.source_document, value.source_revision) if part) if value else ""
+
+
+def with_notes(rows: Iterable[dict[str, Any]]) -> tuple[list[dict[str, Any]], list[str]]:
+    """Rows with the number of their source and the page in it, and the sources in that order: each printed once."""
+    notes: list[str] = []
+    numbered = []
+    for row in rows:
+        if row["document"] and row["document"] not in notes:
+            notes.append(row["document"])
+        note = str(notes.index(row["document"]) + 1) if row["document"] else ""
+        numbered.append({**row, "note": f"{note}, p. {row['page']}" if note and row["page"] else note})
+    return numbered, notes

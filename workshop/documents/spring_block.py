@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from base64 import b64encode
 from collections.abc import Iterable, Mapping
 from dataclasses import asdict
 from typing import Any
@@ -9,22 +10,25 @@ from typing import Any
 from django.template.loader import render_to_string
 
 from diagnosis.runs_state import RunState
-from diagnosis.spring_answer import SpringAnswer
 from specs.models import SpecValue
-from specs.physics.air_spring import AirSpring
 from workshop.plots.spring_curve import spring_curve
 from workshop.tickets.models import Ticket
-from workshop.work.spring import arrival_answer, spring_of
+from workshop.work.spring import SpringStory, spring_story
 
 
 def spring_block(ticket: Ticket, states: Iterable[RunState], values: Mapping[str, SpecValue]) -> dict[str, Any] | None:
-    """The answer in words, its numbers and its drawing; None where there is nothing to say."""
+    """The answer as it came in, in words, with its numbers and its drawing; None where there is nothing to say.
+
+    `now` is what the newest depth says since, in a line, `left` what was wrong and what is left, and `proved` what the
+    customer is told once the proof says that it is healthy.
+    """
     unit, shop = ticket.unit, ticket.shop
-    answer = arrival_answer(states, unit, shop, values=values)
-    spring = spring_of(unit, values=values)
-    if not isinstance(answer, SpringAnswer) or not isinstance(spring, AirSpring):
+    story = spring_story(states, unit, shop, values=values, on_a_bike=ticket.bike_id is not None)
+    if not isinstance(story, SpringStory):
         return None
-    curve = spring_curve(spring, answer, shop.unit_for)
+    answer = story.arrival
+    curve = spring_curve(answer.spring, answer, shop.unit_for) if answer.spring is not None else None
+    newer = story.now if story.now is not answer else None
     return {
         "headline": answer.headline,
         "sentences": list(answer.sentences),
@@ -32,5 +36,15 @@ def spring_block(ticket: Ticket, states: Iterable[RunState], values: Mapping[str
         "assumed": list(answer.assumed),
         "for_customer": answer.for_customer,
         "is_stuck": answer.is_stuck,
-        "svg": render_to_string("plots/spring_curve.svg", {"curve": curve}) if curve else "",
+        "now": newer.headline if newer is not None else story.waits,
+        "now_sentences": list(newer.sentences) if newer is not None else [],
+        "left": [*story.since, *([story.depths] if story.depths else [])],
+        "proved": newer.for_customer if newer is not None and story.is_proved else "",
+        "drawing": _as_picture(render_to_string("plots/spring_curve.svg", {"curve": curve})) if curve else "",
+        "drawing_in_words": curve.summary if curve else "",
     }
+
+
+def _as_picture(svg: str) -> str:
+    """An address that holds the drawing itself: as a picture it can have words in the PDF, as plain SVG it cannot."""
+    return f"data:image/svg+xml;base64,{b64encode(svg.encode()).decode()}"

@@ -2,23 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from typing import Any
 
+from diagnosis.layout import applies
+from diagnosis.layout_plans import BOLTS
 from diagnosis.shared_steps import Side, repeated
 from workshop.documents.common import (
     date_text,
-    in_two,
     printed_quantities,
     settings_rows,
     shop_block,
-    unique_cautions,
     unit_block,
 )
 from workshop.documents.findings_block import finding_rows, unsafe_block
 from workshop.documents.parts_block import parts_block
 from workshop.documents.qr import qr_data_uri
 from workshop.documents.run_block import planned_block, planned_checklists, run_states_printed, started_block
-from workshop.documents.spec_block import spec_rows, values_of
+from workshop.documents.spec_block import spec_rows, values_of, with_notes
 from workshop.documents.spring_block import spring_block
 from workshop.tickets.models import Ticket
 from workshop.torque.bolts import bolt_rows
@@ -42,11 +43,16 @@ def gather_work_order(ticket: Ticket, ticket_address: str) -> dict[str, Any]:
     planned = [checklist for checklist in planned_checklists(ticket) if checklist.complaint_id not in begun]
     sides = [state.side for state in states] + [Side(list(plan.steps.all()), facts, {}) for plan in planned]
     twice = repeated(sides)
-    steps = [step_state.step for state in states for step_state in state.steps]
-    steps += [step for checklist in planned for step in checklist.steps.all()]
-    shown = unit_block(unit, shop)
+    checklists = [
+        *(started_block(state, shop, shared) for state, shared in zip(states, twice, strict=False)),
+        *(planned_block(plan, facts, shop, shared) for plan, shared in zip(planned, twice[len(states) :], strict=True)),
+    ]
     values = values_of(unit)
+    steps = [step for plan in planned for step in plan.steps.all() if applies(step, facts) != "no"]
+    bolts = bolt_rows(ticket, planned=steps)
+    spec_values, sources = with_notes(spec_rows(values, quantities_of_the_job(checklists, bolts), shop))
     findings = findings_on(ticket, states)
+    notes = {row["key"]: row["note"] for row in spec_values}
     return {
         "title": f"Work order {ticket.number}",
         "heading": "Work order",
@@ -60,30 +66,54 @@ def gather_work_order(ticket: Ticket, ticket_address: str) -> dict[str, Any]:
         "complaint_words": ticket.complaint_words,
         "complaints": [complaint.title for complaint in ticket.complaints.all()],
         "notes": ticket.notes,
-        "unit": {**shown, "fact_pairs": _in_pairs(shown["facts"])},
+        "unit": unit_block(unit, shop),
         "settings": settings_rows(ticket, shop, settings_as_it_leaves(ticket, states).settings),
         "condition": [{"place": note.place, "text": note.text} for note in ticket.condition_notes.all()],
         "unsafe": unsafe_block(unsafe_of(ticket, states, findings), ticket),
         "came_back_unsafe": list(left_unsafe(unit, ticket).words),
         "findings": finding_rows(findings),
-        "spec_values": spec_rows(values, printed_quantities(), shop),
+        "spec_values": spec_values,
+        "values": [row for row in spec_values if row["key"] not in {BOLTS[bolt["bolt"]] for bolt in bolts}],
+        "sources": sources,
         "spring": spring_block(ticket, states, values),
-        "bolts": bolt_rows(ticket),
-        "cautions": in_two(
-            [*unique_cautions(steps, facts), MANUAL_FIRST] if steps else [], lambda c: len(c["title"] + c["text"])
-        ),
-        "checklists": [
-            *(started_block(state, shop, shared) for state, shared in zip(states, twice, strict=False)),
-            *(
-                planned_block(plan, facts, shop, shared)
-                for plan, shared in zip(planned, twice[len(states) :], strict=True)
-            ),
-        ],
+        "bolts": [{**bolt, "note": notes.get(BOLTS[bolt["bolt"]], "")} for bolt in bolts],
+        "manual_first": MANUAL_FIRST,
+        "checklists": beside_its_steps(checklists, spec_values),
         **parts_block(ticket),
     }
 
 
-def _in_pairs(rows: list[dict[str, str]]) -> list[list[dict[str, str]]]:
-    """Two facts to a printed row."""
-    padded = rows if len(rows) % 2 == 0 else [*rows, {"label": "", "value": " "}]
-    return [padded[start : start + 2] for start in range(0, len(padded), 2)]
+def quantities_of_the_job(checklists: Iterable[Mapping[str, Any]], bolts: Iterable[Mapping[str, Any]]) -> list[str]:
+    """What these steps show and these bolts want, in the registry's order; of a ticket without steps, all there is."""
+    printed = printed_quantities()
+    shown = {key for checklist in checklists for step in checklist["steps"] for key in step["shows"]}
+    wanted = shown | {BOLTS[bolt["bolt"]] for bolt in bolts}
+    return [key for key in printed if key in wanted] if shown else printed
+
+
+def beside_its_steps(
+    checklists: Iterable[Mapping[str, Any]], spec_values: Iterable[Mapping[str, Any]]
+) -> list[dict[str, Any]]:
+    """The checklists with each step's values beside it, and the text of a caution where it first comes up."""
+    rows = {row["key"]: row for row in spec_values}
+    told: set[str] = set()
+
+    def caution_of(caution: Mapping[str, Any]) -> dict[str, Any]:
+        first = caution["title"] not in told
+        told.add(caution["title"])
+        return {**caution, "text": caution["text"] if first else ""}
+
+    return [
+        {
+            **checklist,
+            "steps": [
+                {
+                    **step,
+                    "cautions": [caution_of(caution) for caution in step["cautions"]],
+                    "values": [rows[key] for key in step["shows"] if key in rows],
+                }
+                for step in checklist["steps"]
+            ],
+        }
+        for checklist in checklists
+    ]

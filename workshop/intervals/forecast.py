@@ -1,7 +1,8 @@
 """When a service is due: a date with a range, and the reason on one line. No Django.
 
 An interval has ride hours and months, whichever comes first. Ride hours that were only said may be off by a share,
-and so may the riding to come; that share makes the range. Months have none.
+and so may the riding to come; that share makes the range. Months have none. Wet or dusty riding shortens the hours: an
+hour of it wears as the owner's figure says, from the day on which it was said to be so.
 """
 
 from __future__ import annotations
@@ -100,22 +101,22 @@ def forecast(
     """
     figure = history.figure_on(today)
     factor = figures.factor(figure.conditions) if figure else 1.0
-    allowed = None if rule.hours is None else rule.hours * factor
     tomorrow = today + dt.timedelta(days=1)  # today's ride counts
     stretches = history.stretches(counted_from, tomorrow)
     by_months = None if rule.months is None else add_months(counted_from, rule.months)
-    by_hours = None
-    if allowed is not None:
-        by_hours = _range_by_hours(
-            stretches, hours_per_day_now(history, tomorrow), allowed, max(counted_from, tomorrow), figures
-        )
+    ridden = sum(stretch.hours for stretch in stretches)
+    by_hours = allowed = None
+    if rule.hours is not None:
+        worn = sum(stretch.hours / figures.factor(stretch.conditions) for stretch in stretches)
+        allowed = ridden + (rule.hours - worn) * factor
+        to_come = (hours_per_day_now(history, tomorrow) or 0.0) / factor
+        by_hours = _range_by_hours(stretches, to_come, rule.hours, max(counted_from, tomorrow), figures)
     chosen = _whichever_first(by_hours, by_months)
     if chosen is None:
         return None
     due_by, (earliest, due, latest) = chosen
-    ridden = sum(stretch.hours for stretch in stretches)
-    if due_by is DueBy.HOURS and rule.hours is not None:
-        words = _hours_words(rule.hours, factor, history, stretches, counted_from, today)
+    if due_by is DueBy.HOURS and rule.hours is not None and allowed is not None:
+        words = _hours_words(rule.hours, allowed, figures, history, stretches, counted_from, today)
     else:
         words = _months_words(rule.months or 0, counted_from, today)
     if not after_service:
@@ -167,19 +168,21 @@ def hours_words(hours: float) -> str:
     return f"{hours:.0f}" if hours >= 9.95 else f"{hours:.1f}".removesuffix(".0")
 
 
+_ONLY_SAID = frozenset({Known.WEEKLY, Known.CARRIED_ON})
 _Range = tuple[dt.date, dt.date, dt.date]
 
 
 def _range_by_hours(
     stretches: Sequence[RiddenStretch],
-    per_day_now: float | None,
+    worn_a_day: float,
     allowed: float,
     from_now: dt.date,
     figures: Figures,
 ) -> _Range | None:
     spread = figures.said_hours_spread
     earliest, due, latest = (
-        _day_reached(stretches, per_day_now, allowed, from_now, scale) for scale in (1 + spread, 1.0, 1 - spread)
+        _day_reached(stretches, worn_a_day, allowed, from_now, scale, figures)
+        for scale in (1 + spread, 1.0, 1 - spread)
     )
     if due is None:
         return None
@@ -188,19 +191,21 @@ def _range_by_hours(
 
 def _day_reached(
     stretches: Sequence[RiddenStretch],
-    per_day_now: float | None,
+    worn_a_day: float,
     allowed: float,
     from_now: dt.date,
     scale: float,
+    figures: Figures,
 ) -> dt.date | None:
-    """The day on which `allowed` hours are full, if what was said and what is to come is off by `scale`."""
+    """The day on which `allowed` hours are worn off, if what was said and what is to come is off by `scale`."""
     left = allowed
     for stretch in stretches:
-        per_day = stretch.hours_per_day * (scale if stretch.known == Known.WEEKLY else 1.0)
+        per_day = stretch.hours_per_day / figures.factor(stretch.conditions)
+        per_day *= scale if stretch.known in _ONLY_SAID else 1.0
         if per_day * (stretch.end - stretch.start).days >= left:
             return stretch.start + dt.timedelta(days=_whole_days(left / per_day))
         left -= per_day * (stretch.end - stretch.start).days
-    to_come = (per_day_now or 0) * scale
+    to_come = worn_a_day * scale
     if to_come <= 0:
         return None
     days = left / to_come
@@ -232,17 +237,14 @@ def _standing(earliest: dt.date, due: dt.date, latest: dt.date, today: dt.date, 
 
 def _hours_words(
     rule_hours: float,
-    factor: float,
+    allowed: float,
+    figures: Figures,
     history: RideHistory,
     stretches: Sequence[RiddenStretch],
     start: dt.date,
     today: dt.date,
 ) -> str:
     ridden = hours_words(sum(stretch.hours for stretch in stretches))
-    figure = history.figure_on(today)
-    shortened = ""
-    if factor != 1.0 and figure is not None:
-        shortened = f" ({rule_hours:g} h × {factor:g} for {figure.conditions} riding)"
     known = {stretch.known for stretch in stretches}
     grounds = []
     if Known.COUNTER in known:
@@ -250,9 +252,40 @@ def _hours_words(
     if Known.RIDES in known:
         count = len(history.rides_in(start, today + dt.timedelta(days=1)))
         grounds.append("one ride sent" if count == 1 else f"{count} rides sent")
-    if Known.WEEKLY in known or not grounds:
+    if Known.CARRIED_ON in known:
+        grounds.append(_carried_words(history, today))
+    elif Known.WEEKLY in known or not grounds:
         grounds.append(_weekly_words(history, start, today))
-    return f"{ridden} of {round(rule_hours * factor, 1):g} h{shortened} by {' and '.join(grounds)}"
+    shortened = _shortened_words(rule_hours, figures, history, stretches, today)
+    return f"{ridden} of {round(allowed, 1):g} h{shortened} by {' and '.join(grounds)}"
+
+
+def _shortened_words(
+    rule_hours: float, figures: Figures, history: RideHistory, stretches: Sequence[RiddenStretch], today: dt.date
+) -> str:
+    """By what the hours are shortened: all of them by how it is ridden now, or those that were ridden so."""
+    figure = history.figure_on(today)
+    now = figure.conditions if figure else "dry"
+    hard = {one.conditions for one in stretches if one.hours} | {now}
+    shortening = sorted(one for one in hard if figures.factor(one) != 1.0)
+    if not shortening:
+        return ""
+    if hard == {now}:
+        return f" ({rule_hours:g} h × {figures.factor(now):g} for {now} riding)"
+    each = " and ".join(f"× {figures.factor(one):g} for {one} riding" for one in shortening)
+    return f" ({rule_hours:g} h, with {each} where it was)"
+
+
+def _carried_words(history: RideHistory, today: dt.date) -> str:
+    """How riding goes on since the counter was read last, and what was said of it."""
+    figure = history.figure_on(today)
+    going_on = f"{hours_words(7 * (hours_per_day_now(history, today) or 0))} h a week as measured"
+    if figure is None:
+        return going_on
+    whose = "the customer's" if figure.by_customer else "our estimate of"
+    said = f"{whose} {hours_words(figure.hours_per_week)} h a week"
+    weighed = any(value.on >= figure.since for value in history.counter)
+    return f"{going_on}, which goes before {said}" if weighed else f"{going_on} and, since then, {said}"
 
 
 def _weekly_words(history: RideHistory, start: dt.date, today: dt.date) -> str:

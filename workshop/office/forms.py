@@ -9,7 +9,7 @@ from django import forms
 from django.conf import settings
 
 from workshop.staff.models import Shop, User
-from workshop.web.fields import DecimalNumberField, FloatNumberField
+from workshop.web.fields import DecimalNumberField, FloatNumberField, quantity_field
 from workshop.web.public_address import is_set_by_server, public_address
 
 
@@ -20,7 +20,7 @@ class ShopForm(forms.ModelForm[Shop]):
         model = Shop
         fields = [
             "name", "address", "phone", "email", "public_address", "paper", "currency", "labour_rate_hour", "time_zone",
-            "altitude_m",
+            "altitude_m", "pump_hose_m3",
             "pressure_unit", "length_unit", "torque_unit", "volume_unit", "mass_unit", "temperature_unit",
             "owners_need_second_factor",
         ]  # fmt: skip
@@ -52,6 +52,12 @@ class ShopForm(forms.ModelForm[Shop]):
             address.help_text = f"Set on the server by PUBLIC_ADDRESS: {settings.PUBLIC_ADDRESS}"
             address.disabled = True
         self.fields["altitude_m"].unit = "m"  # type: ignore[attr-defined]
+        self.fields["pump_hose_m3"] = quantity_field(
+            self.instance, "volume", label="Air in the pump and its hose", required=False, low_si=0.0, high_si=50e-6,
+            why_range="A shock pump and its hose hold a few ml.",
+            help_text="What a reading costs in air each time. Measure it once: fill hose and pump head with water. "
+            "Left empty: 3 ml, from memory, no published source.",
+        )  # fmt: skip
 
     def clean_public_address(self) -> str:
         if is_set_by_server():

@@ -12,7 +12,7 @@ from django.core.files.uploadedfile import UploadedFile
 from django.http import QueryDict
 
 from specs.entering import ValueSource
-from specs.facts import FACTS, choices
+from specs.facts import MODEL_FACTS, choices
 from specs.lookup import shown_unit
 from specs.models import SpecValue, SuspensionModel
 from specs.models.values import ALL_TRAVELS
@@ -62,7 +62,7 @@ class ValueForm(forms.Form):
             try:
                 read_typed(
                     quantity=self.quantity.key, typed=cleaned["typed"], unit=self.shown_unit,
-                    tolerance=cleaned.get("tolerance", ""),
+                    tolerance=cleaned.get("tolerance", ""), travel_mm=cleaned.get("travel_mm") or ALL_TRAVELS,
                 )  # fmt: skip
             except ValueRefused as refused:
                 self.add_error(refused.field, refused.reason)
@@ -128,20 +128,20 @@ class ModelForm(forms.ModelForm[SuspensionModel]):
 
     class Meta:
         model = SuspensionModel
-        fields = ["maker", "name", "year_from", "year_to", "travels_mm", *FACTS]
+        fields = ["maker", "name", "year_from", "year_to", "travels_mm", *MODEL_FACTS]
         field_classes = {"year_from": WholeNumberField, "year_to": WholeNumberField}
         labels = {
             "name": "Model",
             "year_from": "Made from",
             "year_to": "Until",
-            **{key: fact.label for key, fact in FACTS.items()},
+            **{key: fact.label for key, fact in MODEL_FACTS.items()},
         }
         help_texts = {"year_to": "Empty while it is still made."}
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["travels_mm"].unit = "mm"  # type: ignore[attr-defined]
-        for key in FACTS:
+        for key in MODEL_FACTS:
             field = self.fields[key]
             if isinstance(field, forms.NullBooleanField):
                 field.widget.choices = [("unknown", "not known"), ("true", "yes"), ("false", "no")]

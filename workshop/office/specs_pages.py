@@ -10,7 +10,7 @@ from django.db.models import Count, Q, QuerySet
 
 from specs.entering import why_no_check
 from specs.expected import expected_keys
-from specs.facts import FACTS
+from specs.facts import MODEL_FACTS
 from specs.lookup import GeometryGap, SpecWritten, for_travel, spring_geometry, written
 from specs.models import ServiceKit, SpecValue, SuspensionModel
 from specs.models.values import ALL_TRAVELS
@@ -114,9 +114,10 @@ def page_of_models(words: str, number: str | None) -> tuple[Page[SuspensionModel
 def known_facts(model: SuspensionModel) -> list[tuple[str, str]]:
     """Label and words of each fact; an unknown one says so. A shock has no lower legs to know things of."""
     facts = model.facts()
-    keys = [key for key in FACTS if model.kind == "fork" or key not in _OF_LOWER_LEGS]
+    keys = [key for key in MODEL_FACTS if model.kind == "fork" or key not in _OF_LOWER_LEGS]
     return [
-        (FACTS[key].label, "not known" if (known := facts[key]) is None else FACTS[key].values[known]) for key in keys
+        (MODEL_FACTS[key].label, "not known" if (known := facts[key]) is None else MODEL_FACTS[key].values[known])
+        for key in keys
     ]
 
 

@@ -1,7 +1,8 @@
 """How many parts are still good after so many ride hours, drawn as steps for `templates/plots/survival.svg`. No Django.
 
-The steps are the Kaplan-Meier estimate, the grey band its confidence band, crosses on the line are parts that were
-still good when last heard of, and the broken line is the Weibull fit. Each differs by stroke, not by colour alone.
+The steps are Turnbull's estimate, slanting where nobody saw when the share fell, the grey band its band, crosses on
+the line are parts that were still good when last heard of, and the broken line is the Weibull fit. Each differs by
+stroke, not by colour alone.
 """
 
 from __future__ import annotations
@@ -17,12 +18,20 @@ LEFT, RIGHT, TOP, BOTTOM = 66, 700, 22, 296
 
 @dataclass(frozen=True)
 class SurvivalStep:
-    """From so many hours on this share is still good, with its confidence limits."""
+    """From so many hours on this share is still good, with its limits; it fell between `begins` and `hours`.
+
+    Without `begins` it fell at `hours`.
+    """
 
     hours: float
     share: float
     low: float
     high: float
+    begins: float | None = None
+
+    @property
+    def falls_from(self) -> float:
+        return self.hours if self.begins is None else self.begins
 
 
 @dataclass(frozen=True)
@@ -80,7 +89,7 @@ def survival_curve(
 
     def stairs(shares: Sequence[float]) -> list[tuple[float, float]]:
         points = []
-        ends = [step.hours for step in whole[1:]] + [until_hours]
+        ends = [step.falls_from for step in whole[1:]] + [until_hours]
         for step, share, end in zip(whole, shares, ends, strict=True):
             points += [(axis.place(step.hours), y(share)), (axis.place(end), y(share))]
         return points

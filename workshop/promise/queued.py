@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from functools import cache
 from typing import Any, NamedTuple
 
-from diagnosis.layout import applies
 from diagnosis.layout_plans import BY_THE_WAY, DANGER
-from diagnosis.models import Checklist, Step, Tick
-from diagnosis.runs_rules import NOTED
+from diagnosis.models import Checklist, Tick
+from diagnosis.runs_rules import FOUND, NOTED, TAKEN_BACK
 from diagnosis.steps import steps_of
+from diagnosis.unit_state import UnitState, state_after
+from diagnosis.work_left import steps_left
 from workshop.staff.models import Shop
 from workshop.tickets.models import Ticket, TicketRun
 from workshop.work.learned import learned_for
@@ -20,6 +21,15 @@ from workshop.work.learned import learned_for
 StepWords = tuple[str, str]
 StepMinutes = Callable[[int, str, float], float]
 IN_WORK = (Ticket.State.ON_THE_BENCH, Ticket.State.BOOKED_IN, Ticket.State.WAITING)
+
+
+class Given(NamedTuple):
+    """A tick as far as the queue reads it; `source` is the one in another run that it counts from."""
+
+    pk: int
+    step: int
+    outcome: str
+    source: int | None
 
 
 class QueuedTicket(NamedTuple):
@@ -41,7 +51,7 @@ def minutes_of_new_work(shop: Shop, complaints: Iterable[int], kind: str, usual_
     left: dict[StepWords, float] = {}
     for checklist in Checklist.objects.filter(is_current=True, complaint__in=wanted):
         if kind in checklist.suits:
-            left |= _left(checklist, facts, {}, step_minutes)
+            left |= _left(checklist, facts, (), step_minutes)
     return sum(left.values()) or usual_minutes
 
 
@@ -64,22 +74,19 @@ def queued_minutes(shop: Shop, tickets: Iterable[QueuedTicket], usual_minutes: f
     read = ("ticket", "run__facts", *(f"run__checklist__{field}" for field in ("complaint", "made_at")))
     for row in TicketRun.objects.filter(ticket__in=keys).select_related("run__checklist").only(*read):
         runs[row.ticket_id].append(row.run)
-    outcomes: dict[int, dict[int, str]] = defaultdict(dict)
-    every_run = [run.pk for of_ticket in runs.values() for run in of_ticket]
-    ticks = Tick.objects.filter(run__in=every_run).order_by("pk")
-    for run, step, outcome, finding, cause in ticks.values_list("run", "step", "outcome", "finding", "cause"):
-        aside = finding in (BY_THE_WAY, DANGER) and cause is None  # noted: the search goes on
-        outcomes[run][step] = NOTED if aside else outcome
+    given = _given([run.pk for of_ticket in runs.values() for run in of_ticket])
     in_use = Checklist.objects.filter(is_current=True).order_by().only("complaint", "suits", "made_at")
     current = {checklist.complaint_id: checklist for checklist in in_use}
     step_minutes = _step_minutes(shop)
-    to_come = cache(lambda complaint, kind: _left(current[complaint], {"kind": kind}, {}, step_minutes))
+    to_come = cache(lambda complaint, kind: _left(current[complaint], {"kind": kind}, (), step_minutes))
     minutes = {}
     for queued in listed:
         begun = {run.checklist.complaint_id for run in runs[queued.pk]}
         left: dict[StepWords, float] = {}
-        for run in runs[queued.pk]:
-            left |= _left(run.checklist, run.facts, outcomes[run.pk], step_minutes)
+        own = runs[queued.pk]
+        ticks = sorted(tick for run in own for tick in given[run.pk])
+        for run in own:
+            left |= _left(run.checklist, run.facts, given[run.pk], step_minutes, _unit(run.facts, ticks, own))
         for complaint in complaints[queued.pk]:
             checklist = current.get(complaint)
             if checklist is not None and complaint not in begun and queued.kind in checklist.suits:
@@ -100,16 +107,45 @@ def _step_minutes(shop: Shop) -> StepMinutes:
     return minutes
 
 
+def _given(runs: Iterable[int]) -> dict[int, list[Given]]:
+    """The ticks of each run, oldest first; one query."""
+    found: dict[int, list[Given]] = defaultdict(list)
+    ticks = Tick.objects.filter(run__in=list(runs)).order_by("pk")
+    for row in ticks.values_list("pk", "run", "step", "outcome", "finding", "cause", "counted_from"):
+        pk, run, step, outcome, finding, cause, source = row
+        aside = finding in (BY_THE_WAY, DANGER) and cause is None  # noted: the search goes on
+        found[run].append(Given(pk, step, NOTED if aside else outcome, source))
+    return found
+
+
+def _unit(facts: Mapping[str, Any], ticks: Sequence[Given], runs: Iterable[Any]) -> UnitState:
+    """The unit as the ticks of a job leave it; what counts from another of its runs is not done twice."""
+    steps = {step.pk: step for run in runs for step in steps_of(run.checklist)}
+    here = {tick.pk for tick in ticks}
+    own = [tick for tick in ticks if tick.source not in here and tick.step in steps]
+    return state_after(facts, [(steps[tick.step], FOUND if tick.outcome == NOTED else tick.outcome) for tick in own])
+
+
 def _left(
-    checklist: Checklist, facts: Mapping[str, Any], outcomes: Mapping[int, str], step_minutes: StepMinutes
+    checklist: Checklist,
+    facts: Mapping[str, Any],
+    ticks: Iterable[Given],
+    step_minutes: StepMinutes,
+    unit: UnitState | None = None,
 ) -> dict[StepWords, float]:
-    """Minutes of the steps that are open; once something was found, further checks are not reckoned with.
+    """Minutes of the steps that are left, as the bench will suggest them: see diagnosis.work_left.
 
     By key and title, so that a step which several complaints of a ticket share is reckoned once.
     """
-    found = Tick.Outcome.FOUND in outcomes.values()
-    return {
-        (step.key, step.title): step_minutes(checklist.complaint_id, step.key, step.minutes)
-        for step in steps_of(checklist)
-        if step.pk not in outcomes and applies(step, facts) != "no" and not (found and step.kind == Step.Kind.CHECK)
-    }
+    steps = steps_of(checklist)
+    keys = {step.pk: step.key for step in steps}
+    outcomes: dict[str, str] = {}
+    for tick in ticks:
+        key = keys[tick.step]
+        outcomes.pop(key, None)
+        if tick.outcome != TAKEN_BACK:
+            outcomes[key] = tick.outcome
+    left: dict[StepWords, float] = defaultdict(float)
+    for step in steps_left(steps, facts, outcomes, unit):
+        left[step.key, step.title] += step_minutes(checklist.complaint_id, step.key, step.minutes)
+    return left

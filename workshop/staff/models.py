@@ -38,6 +38,9 @@ class Shop(models.Model):
     mass_unit = models.CharField(max_length=10, choices=unit_choices("mass"), default="kg")
     temperature_unit = models.CharField(max_length=10, choices=unit_choices("temperature"), default="°C")
     altitude_m = models.FloatField(default=0.0, help_text="Height of the shop above sea level, in metres.")
+    pump_hose_m3 = models.FloatField(
+        null=True, blank=True, help_text="Air that the pump and its hose take, in cubic metres."
+    )
     labour_rate_hour = models.DecimalField(
         max_digits=8, decimal_places=2, default=60, validators=[MinValueValidator(0)]
     )
@@ -51,7 +54,12 @@ class Shop(models.Model):
                 condition=models.Q(labour_rate_hour__gte=0),
                 name="labour_rate_not_negative",
                 violation_error_message="An hour of labour cannot cost less than nothing.",
-            )
+            ),
+            models.CheckConstraint(
+                condition=models.Q(pump_hose_m3__isnull=True) | models.Q(pump_hose_m3__gte=0),
+                name="pump_hose_not_negative",
+                violation_error_message="A hose cannot take less air than none.",
+            ),
         ]
 
     def __str__(self) -> str:

@@ -44,7 +44,10 @@ class Table:
 
 @dataclass(frozen=True)
 class Answer:
-    """`words` come first, the headline at their head. `warnings` say where an equation or a value is doubtful."""
+    """`words` come first, the headline at their head. `warnings` say where an equation or a value is doubtful.
+
+    `from_memory` is what no source was seen for; it is never among the `sources`.
+    """
 
     words: tuple[str, ...]
     rows: tuple[AnswerRow, ...] = ()
@@ -52,6 +55,7 @@ class Answer:
     warnings: tuple[str, ...] = ()
     assumed: tuple[str, ...] = ()
     sources: tuple[str, ...] = ()
+    from_memory: tuple[str, ...] = ()
 
 
 def significant(value: float, digits: int = 5) -> str:

@@ -1,16 +1,15 @@
-"""Fields that only the sums need: values whose unit no shop chooses, and a sag as a depth or a share."""
+"""Fields that only the sums need: values whose unit no shop chooses."""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Any
 
 from django import forms
 
 from specs.numbers import TWO_READINGS, NumberRefused, read_number, split_number
-from specs.units import NumberUnclear, UnitError, from_si, number_text, parse, show
+from specs.units import show
 from workshop.staff.models import Shop
 from workshop.web.fields import QuantityField, quantity_field
 
@@ -59,50 +58,6 @@ class ScaledField(forms.CharField):
             bounds = f"{self.low:,g} to {self.high:,g} {self.unit}".replace("-", "−")
             raise forms.ValidationError(f"Enter a value from {bounds}. {self.why_range}".strip(), code="range")
         return scaled
-
-
-@dataclass(frozen=True)
-class Sag:
-    """A sag as it was typed: a depth in metres, or a share of the travel."""
-
-    depth_m: float | None = None
-    share: float | None = None
-
-    def of(self, travel_m: float) -> float:
-        """The depth in metres on a fork of that travel."""
-        return self.depth_m if self.depth_m is not None else (self.share or 0.0) * travel_m
-
-
-class SagField(forms.CharField):
-    """A sag as a depth ("26 mm") or a share ("20 %"); a bare number takes the unit beside the field."""
-
-    def __init__(self, *, unit: str, length_unit: str, **kwargs: Any) -> None:
-        kwargs.setdefault("max_length", 40)
-        super().__init__(**kwargs)
-        self.unit, self.length_unit = unit, length_unit
-        self.widget.attrs.update({"inputmode": "decimal", "autocomplete": "off"})
-
-    def clean(self, value: Any) -> Any:
-        text = super().clean(value)
-        if text in self.empty_values:
-            return None
-        dimensions = ("fraction", "length") if self.unit == "%" else ("length", "fraction")
-        units = {"fraction": "%", "length": self.length_unit}
-        for dimension in dimensions:
-            try:
-                magnitude = parse(text, dimension, units[dimension])
-            except NumberUnclear as unclear:
-                raise forms.ValidationError(str(unclear), code="number") from None
-            except UnitError:
-                continue
-            return self._bounded(magnitude, dimension)
-        raise forms.ValidationError("Enter a depth or a share, for example 26 mm or 20 %.", code="unit")
-
-    def _bounded(self, magnitude: float, dimension: str) -> Sag:
-        if magnitude <= 0 or magnitude >= 1:  # a share of the whole travel, or a metre
-            whole = "100 %" if dimension == "fraction" else f"{number_text(from_si(1.0, 'length', 'mm'), 'mm')} mm"
-            raise forms.ValidationError(f"Enter more than 0 and less than {whole}: no fork sags further.", code="range")
-        return Sag(share=magnitude) if dimension == "fraction" else Sag(depth_m=magnitude)
 
 
 def altitude_field(**kwargs: Any) -> ScaledField:

@@ -6,20 +6,32 @@ from dataclasses import dataclass
 
 from specs.physics.seals import (
     GLAND_FILL,
-    SQUEEZE,
-    STRETCH,
+    Gland,
     Motion,
     SealSize,
+    floor_check,
     gland_fill,
-    nearest_sizes,
+    neighbours,
+    pressed_together,
     seal_sizes,
     section_when_stretched,
+    size_of,
     squeeze,
+    squeeze_limits,
     stretch,
 )
-from workshop.sums.answer import NBSP, Answer, AnswerRow, Missing, Table, Writer, percent, share_text
+from workshop.sums.answer import NBSP, NO_SOURCE, Answer, AnswerRow, Missing, Table, Writer, percent, share_text
 
 COUNT = 4
+
+
+@dataclass(frozen=True)
+class Ring:
+    """A ring by name and size in millimetres: one of the table, or the one that was measured."""
+
+    name: str
+    inside_mm: float
+    section_mm: float
 
 
 @dataclass(frozen=True)
@@ -30,6 +42,7 @@ class Groove:
     depth_m: float | None = None
     width_m: float | None = None
     motion: Motion = "static"
+    gland: Gland = "piston"
 
     @property
     def is_given(self) -> bool:
@@ -38,7 +51,10 @@ class Groove:
 
 @dataclass(frozen=True)
 class Sitting:
-    """Shares of one size in a groove (None where the groove was not measured for it), and what is unusual."""
+    """Shares of one ring in a groove (None where the groove was not measured for it), and what is unusual.
+
+    In a rod gland `stretch` is below zero where the floor presses the ring's outside together.
+    """
 
     stretch: float | None
     squeeze: float | None
@@ -47,69 +63,95 @@ class Sitting:
 
 
 def o_ring_sum(*, inside_m: float, section_m: float, write: Writer, groove: Groove | None = None) -> Answer:
-    """The nearest standard sizes with what they deviate, and how each sits in the groove.
+    """The standard size that a measured ring is, or that it is of none, and how it sits in the groove.
 
     Raises `ImpossibleValue` for a section that leaves no hole to speak of, or a width given without the depth.
     """
     groove = groove or Groove()
     if groove.width_m is not None and groove.depth_m is None:
         raise Missing("depth_m", "to tell how full the gland is, its depth is needed beside its width")
-    sizes = nearest_sizes(inside_m * 1000, section_m * 1000, COUNT)
-    nearest = sizes[0]
-    tables = [_sizes_table(sizes, inside_m * 1000, section_m * 1000, write)]
-    sittings = [sitting(size, groove) for size in sizes]
-    warnings = _size_warnings(nearest, inside_m * 1000, section_m * 1000)
-    words = [_headline(nearest, inside_m * 1000, section_m * 1000, write)]
+    inside_mm, section_mm = inside_m * 1000, section_m * 1000
+    size = size_of(inside_mm, section_mm)
+    near = neighbours(inside_mm, section_mm, COUNT)
+    tables = [_sizes_table(near, inside_mm, section_mm, write)] if near else []
+    words = [_headline(size, inside_mm, section_mm, write)]
+    rows: tuple[AnswerRow, ...] = ()
+    if size is not None:
+        rows = (
+            AnswerRow("Size", size.code, "AS568 dash number"),
+            AnswerRow("Inside", _with_tolerance(size.inside_mm, size.inside_tolerance_mm, write)),
+            AnswerRow("Section", _with_tolerance(size.section_mm, size.section_tolerance_mm, write)),
+        )
     if groove.is_given:
-        tables.append(_groove_table(sizes, sittings))
-        words.append(_groove_words(nearest, sittings[0], groove))
+        rings = _to_sit(size, near, inside_mm, section_mm)
+        sittings = [sitting(ring, groove) for ring in rings]
+        tables.append(_groove_table(rings, sittings))
+        words.append(_groove_words(rings[0], sittings[0], groove))
     return Answer(
         words=tuple(words),
-        rows=(
-            AnswerRow("Nearest size", nearest.code, "AS568 dash number"),
-            AnswerRow("Inside", _with_tolerance(nearest.inside_mm, nearest.inside_tolerance_mm, write)),
-            AnswerRow("Section", _with_tolerance(nearest.section_mm, nearest.section_tolerance_mm, write)),
-        ),
+        rows=rows,
         tables=tuple(tables),
-        warnings=warnings,
+        warnings=_warnings(size, section_mm, groove),
         assumed=_assumed(groove),
-        sources=_sources(groove),
+        sources=_sources(section_mm, groove),
+        from_memory=_from_memory(section_mm, groove),
     )
 
 
-def sitting(size: SealSize, groove: Groove) -> Sitting:
-    """How one size sits: the section is thinned by the stretch before it is squeezed."""
-    stretched = None if groove.diameter_m is None else stretch(size.inside_mm, groove.diameter_m * 1000)
-    section_mm = size.section_mm if stretched is None else section_when_stretched(size.section_mm, stretched)
+def sitting(ring: Ring, groove: Groove) -> Sitting:
+    """How one ring sits: the section is changed by the groove's floor before it is squeezed."""
+    changed = None
+    if groove.diameter_m is not None:
+        floor_mm = groove.diameter_m * 1000
+        if groove.gland == "piston":
+            changed = stretch(ring.inside_mm, floor_mm)
+        else:
+            changed = pressed_together(ring.inside_mm, ring.section_mm, floor_mm)
+    section_mm = ring.section_mm if changed is None else section_when_stretched(ring.section_mm, changed)
     squeezed = None if groove.depth_m is None else squeeze(section_mm, groove.depth_m * 1000)
     filled = None
     if groove.depth_m is not None and groove.width_m is not None:
         filled = gland_fill(section_mm, groove.depth_m * 1000, groove.width_m * 1000)
+    limits = squeeze_limits(ring.section_mm, groove.motion)
     checks = (
-        ("stretch", stretched, STRETCH),
-        ("squeeze", squeezed, SQUEEZE[groove.motion]),
+        *(() if changed is None else (floor_check(changed, groove.gland),)),
+        ("squeeze", squeezed, (limits.low, limits.high)),
         ("fill", filled, GLAND_FILL),
     )
     doubts = tuple(
-        f"{name} {share_text(value)} (usual {low * 100:.0f} to {share_text(high)})"
+        f"{name} {share_text(value)} (usual {_number_of(low)} to {_of(high)})"
         for name, value, (low, high) in checks
         if value is not None and not low <= value <= high
     )
-    return Sitting(stretched, squeezed, filled, doubts)
+    return Sitting(changed, squeezed, filled, doubts)
 
 
-def _headline(size: SealSize, inside_mm: float, section_mm: float, write: Writer) -> str:
-    ring = f"{_mm(size.inside_mm, write).partition(' ')[0]} × {_mm(size.section_mm, write)}"
-    if _fits(size, inside_mm, section_mm):
-        return f"Most likely size {size.code}, {ring}: the measured ring is within its tolerance."
-    return f"Nearest is size {size.code}, {ring}, but the measured ring is outside its tolerance."
+def _of(share: float) -> str:
+    """A limit as it is printed: 8.5 %, 15 %."""
+    return share_text(share, 0 if round(share * 1000) % 10 == 0 else 1)
 
 
-def _fits(size: SealSize, inside_mm: float, section_mm: float) -> bool:
-    return (
-        abs(size.inside_mm - inside_mm) <= size.inside_tolerance_mm + 1e-9
-        and abs(size.section_mm - section_mm) <= size.section_tolerance_mm + 1e-9
-    )
+def _number_of(share: float) -> str:
+    return _of(share).partition(NBSP)[0]
+
+
+def _to_sit(size: SealSize | None, near: list[SealSize], inside_mm: float, section_mm: float) -> list[Ring]:
+    """The size and its neighbours; a ring of no size by its own measures, for it is that ring that has to sit."""
+    if size is None:
+        return [Ring("The measured ring", inside_mm, section_mm)]
+    sizes = [size, *(one for one in near if one != size)]
+    return [Ring(f"Size {one.code}", one.inside_mm, one.section_mm) for one in sizes]
+
+
+def _headline(size: SealSize | None, inside_mm: float, section_mm: float, write: Writer) -> str:
+    if size is None:
+        return f"Not in our table: no size of it is a ring of {_ring(inside_mm, section_mm, write)}."
+    ring = _ring(size.inside_mm, size.section_mm, write)
+    return f"Most likely size {size.code}, {ring}: the measured ring is within its tolerance."
+
+
+def _ring(inside_mm: float, section_mm: float, write: Writer) -> str:
+    return f"{_mm(inside_mm, write).partition(' ')[0]} × {_mm(section_mm, write)}"
 
 
 def _sizes_table(sizes: list[SealSize], inside_mm: float, section_mm: float, write: Writer) -> Table:
@@ -120,41 +162,42 @@ def _sizes_table(sizes: list[SealSize], inside_mm: float, section_mm: float, wri
             percent(size.inside_mm / inside_mm - 1),
             _with_tolerance(size.section_mm, size.section_tolerance_mm, write),
             percent(size.section_mm / section_mm - 1),
-            "yes" if size.size_confirmed else "no, from memory",
         )
         for size in sizes
     )
-    columns = ("Size", "Inside", "against yours", "Section", "against yours", "Published")
-    return Table("Nearest standard sizes", columns, rows)
+    columns = ("Size", "Inside", "against yours", "Section", "against yours")
+    return Table("Standard sizes near it", columns, rows)
 
 
-def _groove_table(sizes: list[SealSize], sittings: list[Sitting]) -> Table:
+def _groove_table(rings: list[Ring], sittings: list[Sitting]) -> Table:
     rows = tuple(
-        (size.code, _share(sat.stretch), _share(sat.squeeze), _share(sat.fill), "; ".join(sat.doubts) or "as usual")
-        for size, sat in zip(sizes, sittings, strict=True)
+        (ring.name, _share(sat.stretch), _share(sat.squeeze), _share(sat.fill), "; ".join(sat.doubts) or "as usual")
+        for ring, sat in zip(rings, sittings, strict=True)
     )
-    return Table("In the groove", ("Size", "Stretch", "Squeeze", "Gland fill", "Verdict"), rows)
+    return Table("In the groove", ("Ring", "Stretch", "Squeeze", "Gland fill", "Verdict"), rows)
 
 
-def _groove_words(size: SealSize, sat: Sitting, groove: Groove) -> str:
+def _groove_words(ring: Ring, sat: Sitting, groove: Groove) -> str:
     if sat.squeeze is not None and sat.squeeze <= 0:
-        return f"Size {size.code} would not touch the bore: the gland is deeper than the ring is thick."
+        sealed = "bore" if groove.gland == "piston" else "rod"
+        return f"{ring.name} would not touch the {sealed}: the gland is deeper than the ring is thick."
     if sat.fill is not None and sat.fill >= 1:
-        return f"Size {size.code} has more rubber than the gland has room: it cannot be closed."
+        return f"{ring.name} has more rubber than the gland has room: it cannot be closed."
     if sat.doubts:
-        return f"In the groove, look again at size {size.code}: {'; '.join(sat.doubts)}."
-    return f"Size {size.code} sits in the groove as is usual for a {groove.motion} seal."
+        looked_at = f"{ring.name[:1].lower()}{ring.name[1:]}"
+        return f"In the groove, look again at {looked_at}: {'; '.join(sat.doubts)}."
+    return f"{ring.name} sits in the groove as is usual for a {groove.motion} seal."
 
 
-def _size_warnings(size: SealSize, inside_mm: float, section_mm: float) -> tuple[str, ...]:
+def _warnings(size: SealSize | None, section_mm: float, groove: Groove) -> tuple[str, ...]:
     warnings = []
-    if not _fits(size, inside_mm, section_mm):
+    if size is None:
         warnings.append(
-            "No size in this table fits what was measured. It may be a metric ring, a size not listed here, or "
-            "a ring that has flattened and grown in use: measure the groove too."
+            "It may be a metric ring, a size not listed here, or a ring that has flattened and grown in use: "
+            "measure the groove too, and order by the measures, not by a size that is near."
         )
-    if not size.size_confirmed:
-        warnings.append(f"The dimensions of size {size.code} are from memory: check them against the standard.")
+    if groove.depth_m is not None and not squeeze_limits(section_mm, groove.motion).published:
+        warnings.append("The usual squeeze of a ring this thick is from memory: the maker's groove goes first.")
     return tuple(warnings)
 
 
@@ -163,18 +206,33 @@ def _assumed(groove: Groove) -> tuple[str, ...]:
     listed = ", ".join(f"{section:g}" for section in sections[:-1]) + f" and {sections[-1]:g} mm"
     assumed = [
         "Measured clean, dry and unstretched; a used ring has flattened and grown.",
-        f"Looked for among {len(seal_sizes())} sizes of section {listed}, not the whole standard.",
+        f"Looked for among {len(seal_sizes())} sizes of section {listed}, not the whole standard. Sizes are shown "
+        f"beside a ring up to 5 % off inside and 10 % in section: {NO_SOURCE}.",
     ]
     if groove.is_given:
-        assumed.append("A groove in a piston, sealing outward; the ring's middle values, without its tolerances.")
+        where = "A groove in a piston, sealing outward" if groove.gland == "piston" else "A groove around a rod"
+        assumed.append(f"{where}; the ring's middle values, without its tolerances.")
     return tuple(assumed)
 
 
-def _sources(groove: Groove) -> tuple[str, ...]:
-    sources = ["Sizes: AS568 / ISO 3601-1; tolerances of the inside diameter from memory."]
-    if groove.is_given:
-        sources.append("Usual squeeze, stretch and fill: handbook values, on which makers differ.")
+def _sources(section_mm: float, groove: Groove) -> tuple[str, ...]:
+    sources = ["Sizes and tolerances: AS568, its inches as a published table prints them, times 25.4."]
+    if groove.depth_m is not None and squeeze_limits(section_mm, groove.motion).published:
+        sources.append("Usual squeeze by section: the public guide “Seal Types and Gland Design”, radial glands.")
     return tuple(sources)
+
+
+def _from_memory(section_mm: float, groove: Groove) -> tuple[str, ...]:
+    lines = []
+    if groove.depth_m is not None and not squeeze_limits(section_mm, groove.motion).published:
+        lines.append("Usual squeeze of this section.")
+    if groove.diameter_m is not None:
+        lines.append(
+            "Usual stretch." if groove.gland == "piston" else "How far a rod gland may press the ring together."
+        )
+    if groove.width_m is not None:
+        lines.append("Usual gland fill.")
+    return tuple(lines)
 
 
 def _share(share: float | None) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -45,8 +46,8 @@ class Near:
 
     @property
     def miss(self) -> float:
-        """By viscosity at 40 °C and index together, which is what the list is sorted by."""
-        return abs(self.kv40_share) + abs(self.index_share)
+        """How far off at the working temperature, as the logarithm of the ratio; infinite where nothing is known."""
+        return math.inf if self.at_temperature_share is None else abs(math.log1p(self.at_temperature_share))
 
 
 @dataclass(frozen=True)
@@ -60,7 +61,7 @@ class Mixing:
 
 
 def near_oils(wanted: OilAtTwoTemperatures, shop_oils: Sequence[NamedOil], temperature_c: float) -> list[Near]:
-    """The shop's oils whose viscosities are known, nearest first."""
+    """The shop's oils whose viscosities are known, the nearest at the working temperature first."""
     found = []
     for named in shop_oils:
         oil = named.oil()
@@ -100,7 +101,10 @@ def oil_sum(
     others = [named for named in shop_oils if named.name != name]
     near = near_oils(oil, others, temperature_c)
     shown_at = temperature_words[temperature_c]
-    words = [f"{name} has viscosity index {index:.0f} and {significant(at, 3)} mm²/s at {shown_at}.", _near_words(near)]
+    words = [
+        f"{name} has viscosity index {index:.0f} and {significant(at, 3)} mm²/s at {shown_at}.",
+        _near_words(near, shown_at),
+    ]
     grade = iso_grade(oil.kv40_mm2_s)
     rows = [
         AnswerRow("Viscosity index", f"{index:.0f}", "higher thins less as it warms"),
@@ -162,13 +166,15 @@ def valid_temperatures_c(oil: OilAtTwoTemperatures) -> tuple[float, float]:
     return float(cold), float(hot)
 
 
-def _near_words(near: Sequence[Near]) -> str:
+def _near_words(near: Sequence[Near], shown_at: str) -> str:
     if not near:
         return "No other oil with known viscosities is on the shop's list to compare it with."
     nearest = near[0]
-    alike = abs(nearest.kv40_share) <= NEAR_SHARE and abs(nearest.index_share) <= NEAR_SHARE
-    difference = f"{percent(nearest.kv40_share)} at 40 °C, {percent(nearest.index_share)} in index"
-    if alike:
+    if nearest.at_temperature_share is None:
+        return f"At {shown_at} none of the other oils on the shop's list is within the range of ASTM D341."
+    shares = (nearest.at_temperature_share, nearest.kv40_share, nearest.index_share)
+    difference = f"{percent(shares[0])} at {shown_at}, {percent(shares[1])} at 40 °C, {percent(shares[2])} in index"
+    if all(abs(share) <= NEAR_SHARE for share in shares):
         return f"{nearest.named.name} stands nearest: {difference}."
     return f"Nothing on the shop's list is near; {nearest.named.name} comes closest with {difference}."
 
@@ -187,7 +193,7 @@ def _near_table(near: Sequence[Near], shown_at: str) -> Table:
         for one in near
     )
     columns = ("Oil", "At 40 °C", "against yours", "Index", "against yours", f"At {shown_at}", "In Stores")
-    return Table("Nearest by viscosity at 40 °C and index", columns, rows)
+    return Table(f"Closest by viscosity at {shown_at}", columns, rows)
 
 
 def _mixture(
@@ -243,7 +249,7 @@ def _warnings(
 
 def _assumed(others: Sequence[NamedOil], mixing: Mixing | None) -> tuple[str, ...]:
     assumed = [
-        f"“Near” is within {share_text(NEAR_SHARE)} at 40 °C and in index: {NO_SOURCE}.",
+        f"“Near” is within {share_text(NEAR_SHARE)} at work, at 40 °C and in index: {NO_SOURCE}.",
         "The “weight” on a bottle is no standard for fork oil and is not used.",
     ]
     unknown = sorted(named.name for named in others if named.oil() is None)

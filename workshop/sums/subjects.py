@@ -10,6 +10,7 @@ from workshop.sums.forms.o_rings import ORingForm
 from workshop.sums.forms.oils import OilForm
 from workshop.sums.forms.pump import PumpForm
 from workshop.sums.forms.sag import SagForm
+from workshop.sums.forms.shock import ShockForm
 from workshop.sums.forms.torque import TorqueForm
 from workshop.sums.forms.units import UnitsForm
 
@@ -60,7 +61,7 @@ SUBJECTS: Mapping[str, Subject] = {
         Subject(
             "o-rings",
             "O-rings",
-            "The standard size nearest to a measured ring, and how it sits in its groove.",
+            "The standard size of a measured ring, and how it sits in its groove.",
             ORingForm,
             ("test_orings",),
             Caution(
@@ -81,6 +82,14 @@ SUBJECTS: Mapping[str, Subject] = {
             "The pressure to set for the sag that is wanted, here or up the mountain.",
             SagForm,
             ("test_air_spring_by_integration", "test_atmosphere", "test_pressure_of_carried_air"),
+            _AIR,
+        ),
+        Subject(
+            "shock",
+            "Shock",
+            "Sag of a shock at the wheel; the coil, its preload, or the pressure of an air can for it.",
+            ShockForm,
+            ("test_shocks_and_coils", "test_atmosphere"),
             _AIR,
         ),
         Subject(

@@ -16,6 +16,10 @@ from workshop.sums.answer import Answer, AnswerRow, Missing, Writer, share_text
 
 # ISO 6789 states the deviation from this share of a tool's greatest torque upward; from memory.
 LOWEST_SHARE_OF_TOOL = 0.2
+_TOOL_FROM_MEMORY = (
+    "How far off the tool may be: ±6 % up to 10 N·m and ±4 % above, from a fifth of its range up, as ISO 6789-1 "
+    "has it. Its certificate goes first."
+)
 
 
 def wrench_sum(
@@ -66,7 +70,8 @@ def wrench_sum(
         rows=tuple(rows),
         warnings=tuple(warnings),
         assumed=_assumed(extension_m, check),
-        sources=_sources(extension_m, tool_max_nm, check),
+        sources=_sources(extension_m, check),
+        from_memory=() if tool_max_nm is None else (_TOOL_FROM_MEMORY,),
     )
 
 
@@ -122,12 +127,10 @@ def _assumed(extension_m: float | None, check: TorqueCheck | None) -> tuple[str,
     return tuple(assumed)
 
 
-def _sources(extension_m: float | None, tool_max_nm: float | None, check: TorqueCheck | None) -> tuple[str, ...]:
+def _sources(extension_m: float | None, check: TorqueCheck | None) -> tuple[str, ...]:
     sources = []
     if extension_m:
         sources.append("Extension: setting = torque × L / (L + E cos angle), the law of the lever.")
-    if tool_max_nm is not None:
-        sources.append("Tool: ISO 6789-1, ±6 % up to 10 N·m and ±4 % above; from memory, its certificate goes first.")
     if check is not None:
         sources.append("Bolt: ISO 898-1 proof stress and stress area, T = K d F with handbook nut factors.")
     return tuple(sources) or ("No equation was needed.",)

@@ -36,7 +36,15 @@ class SuspensionUnit(models.Model):
     spring_kind = models.CharField(max_length=10, choices=choices("spring_kind"), blank=True)
     air_side = models.CharField(max_length=10, choices=choices("air_side"), blank=True)
     damper_kind = models.CharField(max_length=20, choices=choices("damper_kind"), blank=True)
+    gas_charge = models.CharField(
+        max_length=5,
+        choices=choices("gas_charge"),
+        blank=True,
+        help_text="Gas behind a piston or bladder of the damper. Left empty it counts as charged.",
+    )
     notes = models.TextField(blank=True)
+    # What was measured on this one and taken over (suspension/measuring.py): kept here so that no page asks for it.
+    measured = models.JSONField(null=True, blank=True, editable=False)
     search_text = FoldedTextField(editable=False)
     version = models.PositiveIntegerField(default=1)
     created_at = models.DateTimeField(auto_now_add=True)
@@ -65,6 +73,11 @@ class SuspensionUnit(models.Model):
             return str(self.model)
         return self.described_as or f"{self.get_kind_display()} of unknown make"
 
+    @property
+    def measured_geometry(self) -> Mapping[str, float]:
+        """What was measured on this unit, SI by spec quantity; it goes before its model's values."""
+        return dict(self.measured["values"]) if self.measured else {}
+
     def facts(self) -> Mapping[str, FactValue | None]:
         """The facts that steps adapt to: the unit's own where given, its model's otherwise."""
         facts: dict[str, FactValue | None] = dict(self.model.facts()) if self.model is not None else {}
@@ -73,6 +86,8 @@ class SuspensionUnit(models.Model):
             own = getattr(self, key)
             if own:
                 facts[key] = own
+        if self.gas_charge:
+            facts["gas_charge"] = self.gas_charge == str(True)
         return facts
 
 

@@ -23,6 +23,7 @@ class UnitEntries(TypedDict, total=False):
     spring_kind: str
     air_side: str
     damper_kind: str
+    gas_charge: str
     notes: str
 
 
@@ -79,6 +80,7 @@ UNIT_FIELDS = (
     UnitField("spring_kind", "Spring"),
     UnitField("air_side", "Air side", concerns=_has_air_sides),
     UnitField("damper_kind", "Damper"),
+    UnitField("gas_charge", "Gas charge in the damper"),
     UnitField("notes", "Notes", personal=True),
 )
 SEARCHED = tuple(field for field in UNIT_FIELDS if field.searched)

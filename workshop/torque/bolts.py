@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -70,14 +70,14 @@ class BoltState:
         return record is not None and record.countersigned_by_id is None and record.by_id != user.pk
 
 
-def bolts_of(ticket: Ticket, *, only: Sequence[str] | None = None) -> list[BoltState]:
-    """The critical bolts of the ticket's steps, in the order of BOLTS; with `only`, just these of them.
+def bolts_of(ticket: Ticket, *, only: Sequence[str] | None = None, also: Collection[str] = ()) -> list[BoltState]:
+    """The critical bolts of the ticket's steps and `also`, in the order of BOLTS; with `only`, just these of them.
 
     A number of queries that does not depend on how many steps, bolts or records there are. Steps that do not apply to
     this unit are left out. The ticket's unit and model should be with it (`Ticket.objects.with_names()`).
     """
     steps = _steps_by_bolt(ticket)
-    wanted_bolts = [bolt for bolt in BOLTS if (bolt in steps if only is None else bolt in only)]
+    wanted_bolts = [bolt for bolt in BOLTS if (bolt in steps or bolt in also if only is None else bolt in only)]
     records = _latest_records(ticket)
     values = _values(ticket)
     unit_for = ticket.shop.unit_for
@@ -92,9 +92,10 @@ def bolts_of(ticket: Ticket, *, only: Sequence[str] | None = None) -> list[BoltS
     ]
 
 
-def bolt_rows(ticket: Ticket) -> list[dict[str, Any]]:
-    """The critical bolts as plain JSON in the shop's words and units, for the work order."""
-    return [_row(state, ticket.shop.unit_for("torque")) for state in bolts_of(ticket)]
+def bolt_rows(ticket: Ticket, *, planned: Iterable[Step] = ()) -> list[dict[str, Any]]:
+    """The critical bolts, those of `planned` steps too, as plain JSON in the shop's words, for the work order."""
+    also = {bolt for step in planned for bolt in step.bolts}
+    return [_row(state, ticket.shop.unit_for("torque")) for state in bolts_of(ticket, also=also)]
 
 
 @transaction.atomic

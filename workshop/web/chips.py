@@ -27,6 +27,7 @@ CHIPS: Mapping[str, tuple[str, str]] = {
     "still_pulling": ("caution", "Still pulling: stop"),
     "proved": ("ticks", "Proved"),
     "not_proved": ("cross", "Not proved"),
+    "left_early": ("question", "Wait left early"),
     "late": ("clock", "Late"),
     "due_soon": ("clock", "Due soon"),
     "unsent": ("send", "Not sent yet"),

@@ -8,7 +8,8 @@ from typing import Any
 from django import forms
 
 from specs.numbers import TWO_READINGS, NumberRefused, read_number
-from specs.units import UnitError, parse, show
+from specs.typed_measures import number_beside, read_depth
+from specs.units import NumberUnclear, UnitError, parse, show
 from workshop.staff.models import Shop
 from workshop.web.converters import MOST_DIGITS, key_from
 
@@ -62,9 +63,47 @@ class QuantityField(forms.CharField):
         return f"{reason} {self.why_range}".strip()
 
     def prepare_value(self, value: Any) -> Any:
-        """SI floats are shown in the field's unit, typed text as it was typed."""
+        """SI floats are shown in the field's unit, which stands beside it; typed text as it was typed."""
         if isinstance(value, float | int) and not isinstance(value, bool):
-            return show(float(value), self.dimension, self.unit)
+            return number_beside(float(value), self.dimension, self.unit)
+        return value
+
+
+class DepthField(forms.CharField):
+    """A sag as a depth ("26 mm") or a share of the travel ("20 %"), given back as `Depth`.
+
+    A bare number takes the unit beside the field. Metres are shown in `length_unit`.
+    """
+
+    def __init__(
+        self, *, unit: str, length_unit: str, deepest_m: float = 1.0, may_be_zero: bool = False, **kwargs: Any
+    ) -> None:
+        kwargs.setdefault("max_length", 40)
+        super().__init__(**kwargs)
+        self.unit, self.length_unit, self.deepest_m, self.may_be_zero = unit, length_unit, deepest_m, may_be_zero
+        self.widget.attrs.update({"inputmode": "decimal", "autocomplete": "off"})
+
+    def clean(self, value: Any) -> Any:
+        text = super().clean(value)
+        if text in self.empty_values:
+            return None
+        try:
+            depth = read_depth(text, unit=self.unit, length_unit=self.length_unit)
+        except UnitError as error:
+            raise forms.ValidationError(
+                str(error), code="number" if isinstance(error, NumberUnclear) else "unit"
+            ) from None
+        share, deepest = (depth.share, 1.0) if depth.share is not None else (depth.depth_m or 0.0, self.deepest_m)
+        if share < 0 or (share == 0 and not self.may_be_zero) or share >= deepest:
+            at_least = "0 or more" if self.may_be_zero else "more than 0"
+            whole = "100 %" if depth.share is not None else show(self.deepest_m, "length", "mm")
+            raise forms.ValidationError(f"Enter {at_least} and less than {whole}: no fork sags further.", code="range")
+        return depth
+
+    def prepare_value(self, value: Any) -> Any:
+        """Metres as a number beside the field's unit, typed text as it was typed."""
+        if isinstance(value, float | int) and not isinstance(value, bool):
+            return number_beside(float(value), "length", self.length_unit)
         return value
 
 

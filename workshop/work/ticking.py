@@ -16,7 +16,7 @@ from django.db import transaction
 from django.http import Http404
 
 from diagnosis.judging import Yardstick
-from diagnosis.layout_plans import PROOF
+from diagnosis.layout_plans import CHECK, PROOF, WORK
 from diagnosis.models import Checklist, Run, Step, StepTimer, Tick
 from diagnosis.runs import Ticked, TickRefused, TypedReadings, take_back_within, tick_within
 from diagnosis.runs_readings import ReadingsRefused
@@ -32,6 +32,7 @@ from workshop.work.adding_parts import add_from_answer
 from workshop.work.judging import evidence_for
 from workshop.work.part_lines import drop_lines_of_step
 from workshop.work.sent import WAIT, Sent
+from workshop.work.spring_slips import may_contradict, refuse_contradiction, refuse_rests, tells_of_spring
 from workshop.work.work import ForkValues, NotOnTheBench, fork_values
 from workshop.work.yardsticks import bolt_readings, judges_anything, typed_at, yardsticks
 
@@ -39,14 +40,21 @@ _PROVED = "proved"
 # A tablet's clock and the way to the server; nobody waits these out.
 _TIMER_SLACK_S = 5.0
 _TIGHTENED = frozenset({"done", "proved"})
-# Six columns, their joins worked out once: a row of each table would cost more than the tick itself.
+# What becomes of an answer whose wait was not kept, by the kind of step.
+_EARLY: Mapping[str, str] = {
+    PROOF: "it proves nothing, and is asked for again.",
+    WORK: "it does not count as done, and is asked for again.",
+    CHECK: "it counts as “can’t tell”.",
+}
+# A few columns, their joins worked out once: a row of each table would cost more than the tick itself.
 _PLACES = TicketRun.objects.values_list(
-    "ticket", "ticket__state", "run__facts", "run__job", "run__started_at", "run__checklist", "run__checklist__made_at"
-)
+    "ticket", "ticket__state", "run__facts", "run__job", "run__started_at", "run__checklist", "run__checklist__made_at",
+    "ticket__unit__kind", "ticket__unit__travel_m",
+)  # fmt: skip
 
 
 class WaitNotKept(TickRefused):
-    """The proof's wait was not kept, and nobody says why it is proved all the same."""
+    """The step's wait was not kept, and nobody says why it was left early."""
 
 
 class ProofDoubtful(TickRefused):
@@ -65,18 +73,20 @@ def answer_step(*, shop: Shop, number: int, run_pk: int, step_key: str, by: User
     tools = _tools(place, sent)
     not_waited, why = _not_waited(place, sent), sent.reasons.get(WAIT, "")
     kept = replace(sent, note=f"{sent.note}\n{not_waited} {why}".strip()) if not_waited and why else sent
-    answer = kept.as_answer(place.run.started_at, _typed(place, sent, tools))
+    answer = replace(kept.as_answer(place.run.started_at, _typed(place, sent, tools)), left_early=bool(not_waited))
     ticked = tick_within(run=place.run, step_key=step_key, by=by, answer=answer)
     if ticked.repeated:
         return ticked
     # What is refused from here on takes the tick with it.
     if not_waited and not why:
-        raise WaitNotKept(f"{not_waited} Wait, or say why it is proved all the same.")
+        raise WaitNotKept(f"{not_waited} Wait, or say why it was left early: then {_EARLY[place.step.kind]}")
     if sent.outcome == _PROVED and not sent.note:
         _refuse_doubtful(place, sent)
+    if tells_of_spring(place.step, sent.typed):
+        _refuse_slips(place, sent, ticked)
     _record_bolts(place, by, sent, tools)
     # An answer that replaces another takes the other's parts away.
-    wanted = answer_of(place.step, sent.outcome).get("parts") or ()
+    wanted = answer_of(place.step, ticked.tick.outcome).get("parts") or ()
     if wanted:
         add_from_answer(ticket=place.ticket, step=place.step, parts=wanted, by=by)
     elif ticked.replaces:
@@ -117,6 +127,8 @@ class _Place:
     ticket_state: str
     run: Run
     step: Step
+    fork_travel_m: float | None
+    """None for a shock, and where it is not known."""
 
     @cached_property
     def values(self) -> ForkValues:
@@ -140,7 +152,7 @@ class _Place:
 def _place(shop: Shop, number: int, run_pk: int, step_key: str) -> _Place:
     """Ticket, run and step in one query. Raises Http404."""
     try:
-        ticket_pk, state, facts, job, started_at, checklist_pk, made_at = _PLACES.get(
+        ticket_pk, state, facts, job, started_at, checklist_pk, made_at, kind, travel_m = _PLACES.get(
             ticket__shop=shop, ticket__number=number, run=run_pk
         )
     except TicketRun.DoesNotExist as error:
@@ -150,16 +162,17 @@ def _place(shop: Shop, number: int, run_pk: int, step_key: str) -> _Place:
     if step is None:
         raise Http404("This run has no such step.")
     run = Run(pk=run_pk, facts=facts, job=job, started_at=started_at, checklist=checklist)
-    return _Place(shop, ticket_pk, state, run, step)
+    return _Place(shop, ticket_pk, state, run, step, travel_m if kind == "fork" else None)
 
 
 def _not_waited(place: _Place, sent: Sent) -> str:
-    """What is missing of the wait that a proof asks for, in a sentence; empty where it was kept or none is asked for.
+    """What is missing of the wait that a step asks for, in a sentence; empty where it was kept or none is asked for.
 
-    The timer counts that was started since the step was last answered, as long as it ran.
+    Only an answer that says all is well has to have waited: what is found shows before. The timer counts that was
+    started since the step was last answered, as long as it ran.
     """
     timer = place.step.timer
-    if sent.outcome != _PROVED or place.step.kind != PROOF or not timer:
+    if sent.outcome not in ALL_WELL or not timer:
         return ""
     before = Tick.objects.filter(run=place.run.pk, step=place.step.pk).exclude(client_id=sent.client_id).last()
     timers = StepTimer.objects.filter(run__job=place.run.job, step__key=place.step.key)
@@ -227,9 +240,17 @@ def _record_bolts(place: _Place, by: User, sent: Sent, tools: Mapping[str, Torqu
             raise ReadingsRefused({key: str(refused)}) from refused
 
 
+def _refuse_slips(place: _Place, sent: Sent, ticked: Ticked) -> None:
+    """What a rest depth cannot be on this fork, or beside its pressure, is refused beside its field."""
+    refuse_rests(place.shop, place.step, sent.typed, place.fork_travel_m)
+    known = place.fork_travel_m is not None
+    if known and may_contradict(place.step, sent, steps_of(place.run.checklist), ticked.outcomes):
+        refuse_contradiction(place.ticket, place.values, place.step, sent)
+
+
 def _refuse_doubtful(place: _Place, sent: Sent) -> None:
     state = state_of(Run.objects.get(pk=place.run.pk))
-    evidence = evidence_for(place.shop, place.values, state, state.by_key[place.step.key], sent.typed)
+    evidence = evidence_for(place.ticket, place.values, state, state.by_key[place.step.key], sent.typed)
     off = [entry for entry in evidence if entry.standing == "off"]
     if off:
         raise ProofDoubtful(

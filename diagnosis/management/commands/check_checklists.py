@@ -12,7 +12,8 @@ from diagnosis.checking import Checked, broken_in_words, check_alone, check_pair
 from diagnosis.layout import ChecklistFolder, LayoutError, load_folder
 from diagnosis.loading import SHIPPED
 
-_ROW = "{:<48} {:>12} {:>16} {:>9} {:>10}"
+_HEADS = ("checklist", "combinations", "states seen", "longest", "no way back", "violations")
+_ROW = "{:<48} {:>12} {:>16} {:>9} {:>11} {:>10}"
 
 
 class Command(BaseCommand):
@@ -26,8 +27,9 @@ class Command(BaseCommand):
         parser.add_argument("keys", nargs="*", help="only these checklists; all if none is named")
         parser.add_argument("--folder", type=Path, default=SHIPPED, help="where the checklist files are")
         parser.add_argument("--alone", action="store_true", help="no pairs")
+        parser.add_argument("--backwards", action="store_true", help="pairs backwards from ready too: takes minutes")
 
-    def handle(self, *args: Any, keys: list[str], folder: Path, alone: bool, **options: Any) -> None:
+    def handle(self, *args: Any, keys: list[str], folder: Path, alone: bool, backwards: bool, **options: Any) -> None:
         try:
             found = load_folder(folder)
         except LayoutError as error:
@@ -37,13 +39,15 @@ class Command(BaseCommand):
             if key not in known:
                 raise CommandError(f"There is no checklist {key!r}; there are {', '.join(known)}.")
         plans = [known[key] for key in keys or known]
-        self.stdout.write(_ROW.format("checklist", "combinations", "states seen", "longest", "violations"))
+        self.stdout.write(_ROW.format(*_HEADS))
         broken = 0
         for plan in plans:
             broken += self._say(check_alone(plan), found)
-        for pair in () if alone else check_pairs(plans):
+        for pair in () if alone else check_pairs(plans, backwards=backwards):
             broken += self._say(pair, found)
         self.stdout.write("“longest”: answers on the longest of the shortest walks to a state.")
+        how = "" if backwards else ", in pairs walked from each"
+        self.stdout.write(f"“no way back”: states from which no way leads to ready, searched backwards from it{how}.")
         if broken:
             raise CommandError(f"{broken} violation{'s' if broken > 1 else ''}.")
 
@@ -51,7 +55,8 @@ class Command(BaseCommand):
         seen = checked.explored
         longest = "" if seen.longest is None else str(seen.longest)
         name = " + ".join(checked.keys)
-        self.stdout.write(_ROW.format(name, seen.combinations, f"{seen.states:,}", longest, len(seen.broken)))
+        counts = (seen.combinations, f"{seen.states:,}", longest, seen.without_a_way, len(seen.broken))
+        self.stdout.write(_ROW.format(name, *counts))
         titles = {step.key: step.title for key in checked.keys for step in folder.checklist(key).steps}
         for broken in seen.broken:
             self.stdout.write(f"  {broken_in_words(broken, titles)}")

@@ -12,6 +12,7 @@ from specs.physics.air_spring.filling import (
     settled_pressure,
 )
 from specs.physics.air_spring.fit import ChamberFit, fit_chamber_length
+from specs.physics.air_spring.friction import MeasuredFriction, friction_from_rests
 from specs.physics.air_spring.geometry import AirSpring
 from specs.physics.air_spring.inference import Inference, infer_from_earlier_pressure, infer_from_reading
 from specs.physics.air_spring.lower_legs import (
@@ -54,6 +55,7 @@ __all__ = [
     "ImpossibleValue",
     "Inference",
     "LowerLegEffect",
+    "MeasuredFriction",
     "PortForecast",
     "after_strokes",
     "axle_load_along_fork",
@@ -63,6 +65,7 @@ __all__ = [
     "fit_chamber_length",
     "force",
     "forecast_inflating",
+    "friction_from_rests",
     "greatest_moved_fraction",
     "healthy_band",
     "infer_from_earlier_pressure",

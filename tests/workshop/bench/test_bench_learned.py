@@ -12,7 +12,7 @@ from pytest_django import DjangoAssertNumQueries
 from diagnosis.models import Cause, Checklist, MinutesCorrection, Run, Step, Tick
 from tests.factories import ShopFactory, TicketFactory, TicketRunFactory, TickFactory
 from tests.shipped import shipped_checklist
-from workshop.models import Shop
+from workshop.models import Shop, Ticket, TicketRun
 from workshop.work.learned import learned_for
 
 pytestmark = pytest.mark.django_db
@@ -69,19 +69,19 @@ def test_the_latest_correction_of_a_step_counts(shop: Shop, checklist: Checklist
     assert learned_for(shop, checklist.complaint).minutes["bleed-legs"] == (4.0,)
 
 
-def test_it_takes_two_queries_once_however_many_tickets_there_are(
+def test_it_takes_three_queries_once_however_many_tickets_there_are(
     shop: Shop, checklist: Checklist, django_assert_num_queries: DjangoAssertNumQueries
 ) -> None:
     for _ in range(5):
         closed(shop, checklist, "leg-vacuum")
     complaint = checklist.complaint
-    with django_assert_num_queries(2):
+    with django_assert_num_queries(3):
         assert learned_for(shop, complaint).closed == 5
     with django_assert_num_queries(0):
         assert learned_for(shop, complaint).closed == 5
     cache.clear()
     closed(shop, checklist, "port-blocked")
-    with django_assert_num_queries(2):
+    with django_assert_num_queries(3):
         assert learned_for(shop, complaint).closed == 6
 
 
@@ -90,3 +90,28 @@ def test_a_search_that_was_broken_off_teaches_minutes_but_no_causes(shop: Shop, 
     learned = learned_for(shop, checklist.complaint)
     assert (learned.closed, learned.without_cause, learned.tickets_by_kind) == (0, 0, {})
     assert learned.minutes["bleed-legs"] == pytest.approx((9.0,), abs=0.1)
+
+
+def test_a_come_back_within_90_days_takes_back_the_cause(shop: Shop, checklist: Checklist) -> None:
+    first = TicketRun.objects.get(run=closed(shop, checklist, "leg-vacuum")).ticket
+    Ticket.objects.filter(pk=first.pk).update(
+        booked_at=timezone.now() - dt.timedelta(days=102), state_since=timezone.now() - dt.timedelta(days=100)
+    )
+    first.complaints.add(checklist.complaint)
+    other = TicketFactory(shop=shop, unit=first.unit, customer=first.customer, state="booked_in")
+    other.complaints.add(shipped_checklist("knocks-or-play").complaint)
+    Ticket.objects.filter(pk=other.pk).update(booked_at=timezone.now() - dt.timedelta(days=50))
+    assert learned_for(shop, checklist.complaint).tickets_by_kind == {"air": {"leg-vacuum": 1}}, "another complaint"
+    Ticket.objects.filter(pk=other.pk).update(state="handed_back", state_since=timezone.now() - dt.timedelta(days=49))
+    again = TicketFactory(shop=shop, unit=first.unit, customer=first.customer, state="booked_in")
+    again.complaints.add(checklist.complaint)
+    for days_ago, back in ((9, 0), (11, 1), (99, 1), (101, 0)):
+        Ticket.objects.filter(pk=again.pk).update(booked_at=timezone.now() - dt.timedelta(days=days_ago))
+        cache.clear()
+        learned = learned_for(shop, checklist.complaint)
+        assert (learned.came_back, learned.tickets_by_kind) == (back, {} if back else {"air": {"leg-vacuum": 1}}), (
+            days_ago
+        )
+    Ticket.objects.filter(pk=again.pk).update(booked_at=timezone.now() - dt.timedelta(days=20), state="called_off")
+    cache.clear()
+    assert learned_for(shop, checklist.complaint).came_back == 0

@@ -13,6 +13,7 @@ from diagnosis.models import Run, Tick
 from tests.any_reading import any_reading
 from tests.bench_runs import HTMX, answered, arrived, form_of, url
 from tests.factories import TicketFactory, TicketRunFactory, TickFactory, UserFactory
+from tests.squeezed import squeezed
 from workshop.models import Shop, Ticket
 
 pytestmark = pytest.mark.django_db
@@ -54,6 +55,7 @@ def test_both_orders_and_the_minutes_saved_are_on_the_tickets_page(bench: Client
     text = bench.get(url("ticket", ticket)).text
     assert SAVES in text
     assert re.search(r"takes \d+ minutes to the cause on average, the handbook’s \d+", text)
+    assert "What has to be opened on the way and closed again after it is counted." in squeezed(text)
     assert "they are the checklist’s own weights (common practice, no published source)" in text
     assert "90 % interval" in text
 

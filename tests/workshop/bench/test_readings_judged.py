@@ -190,8 +190,8 @@ def test_while_it_is_typed_the_page_says_how_it_stands(bench: Client, ticket: Ti
 
 def test_one_tap_enters_what_is_shown_and_nothing_that_is_measured(bench: Client, ticket: Ticket, own: Run) -> None:
     filled = bench.get(url("step", ticket, own.pk, "fill-both")).text
-    assert 'data-as-shown="10 ml"' in filled
-    assert 'data-as-shown="15 ml"' in filled
+    assert 'data-as-shown="10"' in filled
+    assert 'data-as-shown="15"' in filled
     assert "data-as-shown" not in bench.get(url("step", ticket, own.pk, "sit-on-it")).text
     _answer(
         bench, ticket, own, "fill-both", "done", **{"reading-oil_air_leg": "10 ml", "reading-oil_damper_leg": "15 ml"}
@@ -263,6 +263,7 @@ def test_a_waiting_proof_needs_its_time(
     assert not Tick.objects.exists()
     why = {"reason-wait-not-kept": "it stood overnight, pumped up by the other shift"}
     assert _answer(bench, ticket, own, "wait-for-air", "proved", **HELD, **why).status_code == 302
+    assert Tick.objects.get().outcome == "left_early", "the reason is kept, and proves nothing"
     assert "The wait of 20 minutes was not kept" in Tick.objects.get().note
     assert "stood overnight" in Tick.objects.get().note
 

@@ -126,15 +126,15 @@ def test_a_refused_row_keeps_its_place_after_a_blank_one() -> None:
 
 
 def test_a_new_reading_is_named_for_its_label_and_says_what_it_is() -> None:
-    new = {"readings__1__label": "Depth at rest", "readings__1__quantity": "length", "readings__1__unit": "mm",
-           "readings__1__low": "0 mm", "readings__1__high": "9 mm", "readings__1__help": "From the top."}  # fmt: skip
+    new = {"readings__4__label": "Depth at rest", "readings__4__quantity": "length", "readings__4__unit": "mm",
+           "readings__4__low": "0 mm", "readings__4__high": "9 mm", "readings__4__help": "From the top."}  # fmt: skip
     named = changed(**new)
     assert named.is_valid(), named.errors
-    assert named.raw()["readings"][1]["key"] == "depth_at_rest"
-    used = changed(**new, readings__1__measures="rest_depth")
+    assert named.raw()["readings"][4]["key"] == "depth_at_rest"
+    used = changed(**new, readings__4__measures="rest_depth")
     assert used.is_valid()
-    assert (used.raw()["readings"][1]["key"], used.raw()["readings"][1]["measures"]) == ("depth_at_rest", "rest_depth")
-    assert "measures" not in named.raw()["readings"][1]
+    assert (used.raw()["readings"][4]["key"], used.raw()["readings"][4]["measures"]) == ("depth_at_rest", "rest_depth")
+    assert "measures" not in named.raw()["readings"][4]
 
 
 def test_what_is_not_in_the_lists_is_refused() -> None:

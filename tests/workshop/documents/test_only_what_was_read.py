@@ -84,14 +84,14 @@ def test_a_checklist_answered_without_a_reading_certifies_nothing(clerk: User, k
     assert data["set_up"] is None
     assert not any(row["hand_back"] for row in data["settings"])
     said = " ".join(
-        [row["text"] for column in data["done"] for row in column]
+        [row["text"] for row in data["done"]]
         + [f"{look['did']} {look['rules_out']}" for search in data["searches"] for look in search["tried"]]
     )
     measured = [step for step in steps if any(reading["required"] for reading in step.readings)]
     assert measured
     assert [step.key for step in measured if step.for_customer and step.for_customer in said] == []
     assert not _CERTIFIES.findall(said)
-    values = [one["value"] for column in data["done"] for row in column for one in row["read"]]
+    values = [one["value"] for row in data["done"] for one in row["read"]]
     assert set(values) <= {"not written down"}
     assert not re.findall(r"\d\s?(psi|bar|mm|ml|N·m|%|clicks)", said)
     assert "<strong>Parts and materials used:</strong>none on record." in text
@@ -174,7 +174,7 @@ def test_a_report_in_mid_repair_says_so_and_names_no_next_service(clerk: User, s
     assert ("<strong>Interim report.</strong>The work is not finished." in text) is is_interim
     assert ("Next service" in text) is not is_interim
     assert ("Before the first ride" in text) is not is_interim
-    assert ("As you get it back" in text) is False  # nothing was read: no settings at all
+    assert ("Settings as it came" in text) is False  # nothing was read: no settings at all
     assert (data["next_service"] is None) is is_interim
 
 

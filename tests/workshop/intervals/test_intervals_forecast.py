@@ -135,6 +135,64 @@ def test_figures_that_changed_are_said_to_have_changed() -> None:
     assert "4 h a week now, other figures before, since 3 June" in made(history=history).explanation
 
 
+def counted(*readings: tuple[str, float], told: float = 2.0, since: str = "2026-05-25", **more: Any) -> RideHistory:
+    figure = WeeklyFigure(dt.date.fromisoformat(since), told, **more)
+    counter = tuple(CounterValue(dt.date.fromisoformat(day), hours) for day, hours in readings)
+    return RideHistory(weekly=(figure,), counter=counter)
+
+
+JUNE: dict[str, Any] = {"counted_from": dt.date(2026, 5, 25), "today": dt.date(2026, 6, 1)}
+
+
+def test_what_was_counted_goes_before_what_was_told() -> None:
+    """Told 2 h a week, counted 8: 42 h are left of 50, which is 8 July at 8 h a week and 26 October at 2."""
+    found = made(history=counted(("2026-05-25", 100.0), ("2026-06-01", 108.0)), **JUNE)
+    assert found.due == dt.date(2026, 7, 8)
+    assert found.explanation == (
+        "9.1 of 50 h by the readings of the hour counter and 8 h a week as measured, which goes before "
+        "the customer's 2 h a week"
+    )
+    told_long_before = counted(("2026-05-25", 100.0), ("2026-06-01", 108.0), since="2025-01-01")
+    assert made(history=told_long_before, **JUNE).due == dt.date(2026, 7, 8)
+
+
+def test_days_since_the_last_reading_were_ridden_as_counted() -> None:
+    history = counted(("2026-05-25", 100.0), ("2026-06-01", 108.0))
+    found = made(history=history, **(JUNE | {"today": dt.date(2026, 6, 29)}))
+    assert found.hours_ridden == pytest.approx(36 * 8 / 7)
+    assert found.due == dt.date(2026, 7, 8)
+    assert found.earliest < found.due < found.latest
+
+
+def test_what_was_told_after_the_last_reading_is_weighed_with_it() -> None:
+    history = counted(("2026-05-25", 100.0), ("2026-06-01", 108.0), since="2026-06-02")
+    found = made(history=history, **(JUNE | {"today": dt.date(2026, 6, 3)}))
+    assert dt.date(2026, 7, 8) < found.due < dt.date(2026, 10, 26)
+
+
+def test_a_late_wet_entry_does_not_rewrite_dry_hours() -> None:
+    """40 dry hours in ten weeks, then wet: what is left wears faster, what is gone does not."""
+    dry = WeeklyFigure(SERVICE, 4.0)
+    today = SERVICE + dt.timedelta(days=70)
+    wet = RideHistory(weekly=(dry, WeeklyFigure(today, 4.0, conditions="wet")))
+    before = made(history=RideHistory(weekly=(dry,)), today=today - dt.timedelta(days=1))
+    found = made(history=wet, today=today)
+    assert before.due == SERVICE + dt.timedelta(days=88)
+    # 40 of 50 h are gone; 10 h at three quarters are 7.5 h, which are 13.1 days
+    assert found.due == SERVICE + dt.timedelta(days=84)
+    assert found.hours_allowed == pytest.approx(47.5)
+    assert found.explanation == (
+        "41 of 47.5 h (50 h, with × 0.75 for wet riding where it was) by the customer's 4 h a week since 12 August"
+    )
+
+
+def test_a_late_dry_entry_does_not_rewrite_wet_hours() -> None:
+    today = SERVICE + dt.timedelta(days=49)
+    history = RideHistory(weekly=(WeeklyFigure(SERVICE, 4.0, conditions="wet"), WeeklyFigure(today, 4.0)))
+    # 28 wet hours wear as 37.3; 12.7 dry ones are left, 22.2 days
+    assert made(history=history, today=today).due == today + dt.timedelta(days=23)
+
+
 def test_without_a_known_service_it_says_so() -> None:
     assert made(after_service=False).explanation.endswith("; no earlier service is known")
 

@@ -6,7 +6,10 @@ import datetime as dt
 import itertools
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
+from tests.known import known
 from workshop.intervals.ridden import (
     CounterValue,
     Known,
@@ -14,6 +17,7 @@ from workshop.intervals.ridden import (
     RideHours,
     WeeklyFigure,
     hours_per_day_now,
+    tells_more_tomorrow,
 )
 
 MONDAY = dt.date(2026, 6, 1)
@@ -59,7 +63,8 @@ def test_between_two_counter_readings_their_difference_counts_and_nothing_else()
     )
     assert hours_between(history, MONDAY, days(10)) == pytest.approx(20.0)
     assert hours_between(history, days(5), days(10)) == pytest.approx(10.0)
-    assert hours_between(history, days(14), days(21)) == pytest.approx(70.0)
+    assert hours_between(history, days(14), days(21)) == pytest.approx(14.0)
+    assert hours_between(history, days(-14), days(-7)) == pytest.approx(70.0)
 
 
 def test_a_counter_that_was_set_anew_is_not_used() -> None:
@@ -133,3 +138,57 @@ def test_rides_of_the_owner_before_say_nothing_of_the_new_owners_week() -> None:
     )
     assert hours_between(history, MONDAY, days(7)) == pytest.approx(3 + 4)
     assert hours_per_day_now(RideHistory(rides=(RideHours(days(1), 2.8),), changed_hands=(days(3),)), days(5)) is None
+
+
+def test_what_was_counted_lately_weighs_most() -> None:
+    """Half a year at 2 h a week, then six weeks at 8: nearer to eight, by a half-life of 45 days."""
+    counter = (CounterValue(days(0), 0.0), CounterValue(days(182), 52.0), CounterValue(days(224), 100.0))
+    weekly = 7 * (hours_per_day_now(RideHistory(counter=counter), days(224)) or 0)
+    gone, before = 0.5 ** (42 / 45), 0.5 ** (224 / 45)
+    assert weekly == pytest.approx((8 * (1 - gone) + 2 * (gone - before)) / (1 - before))
+    assert 4.9 < weekly < 8
+
+
+def test_a_counter_that_was_not_read_for_long_does_not_fade_to_nothing() -> None:
+    counter = (CounterValue(MONDAY, 0.0), CounterValue(days(28), 14.0))
+    assert hours_per_day_now(RideHistory(counter=counter), days(70)) == pytest.approx(0.5)
+
+
+def test_a_few_rides_do_not_outweigh_what_was_told() -> None:
+    """A ride sent is one among others that may not have been sent: the week's figure fills up two weeks."""
+    history = RideHistory(weekly=(WeeklyFigure(days(-300), 7.0),), rides=(RideHours(days(1), 14.0),))
+    assert hours_per_day_now(history, days(7)) == pytest.approx((14 + 7) / 14)
+
+
+def test_rides_of_many_weeks_outweigh_what_was_told_before() -> None:
+    rides = tuple(RideHours(days(7 * week), 7.0) for week in range(12))
+    now = hours_per_day_now(RideHistory(weekly=(WeeklyFigure(days(-60), 2.0),), rides=rides), days(84))
+    assert 0.9 < known(now) < 1.0
+
+
+def test_what_the_owner_before_counted_does_not_go_on() -> None:
+    history = RideHistory(
+        weekly=(WeeklyFigure(days(30), 2.0),),
+        counter=(CounterValue(MONDAY, 0.0), CounterValue(days(28), 28.0)),
+        changed_hands=(days(30),),
+    )
+    assert hours_per_day_now(history, days(40)) == pytest.approx(2 / 7)
+    assert hours_between(history, days(30), days(37)) == pytest.approx(2.0)
+
+
+def test_days_after_the_last_reading_are_not_told_to_be_measured() -> None:
+    history = RideHistory(
+        weekly=(WeeklyFigure(MONDAY, 2.0),), counter=(CounterValue(MONDAY, 0.0), CounterValue(days(7), 8.0))
+    )
+    assert [one.known for one in history.stretches(MONDAY, days(14))] == [Known.COUNTER, Known.CARRIED_ON]
+    assert hours_between(history, MONDAY, days(14)) == pytest.approx(16.0)
+
+
+@given(st.integers(0, 400), st.integers(1, 60))
+def test_a_day_that_goes_by_changes_no_rate(later: int, told_on: int) -> None:
+    """So that the due list needs no looking at each day."""
+    counter = (CounterValue(days(0), 0.0), CounterValue(days(20), 30.0), CounterValue(days(40), 40.0))
+    history = RideHistory(weekly=(WeeklyFigure(days(told_on), 2.0),), counter=counter)
+    at = hours_per_day_now(history, days(60))
+    assert hours_per_day_now(history, days(60 + later)) == pytest.approx(at)
+    assert not tells_more_tomorrow(history, days(60 + later))

@@ -96,12 +96,24 @@ def test_a_shop_chooses_the_units_it_reads(office: Client, owner: User) -> None:
     assert (known(owner.shop).pressure_unit, known(owner.shop).currency) == ("bar", "CHF")
 
 
+def test_the_air_in_the_pump_is_asked_once(office: Client, owner: User) -> None:
+    address = reverse("office:shop_settings")
+    for typed, kept in (("3.2 ml", 3.2e-6), ("", None), ("4", 4e-6)):
+        assert office.post(address, shop_form(owner, pump_hose_m3=typed)).status_code == 302
+        known(owner.shop).refresh_from_db()
+        assert known(owner.shop).pump_hose_m3 == (None if kept is None else pytest.approx(kept))
+    assert 'value="4 ml"' in office.get(address).text
+
+
 @pytest.mark.parametrize(
     ("changed", "said"),
     [
         ({"currency": "euro"}, "at most 3"),
         ({"currency": "E1"}, "three letters of the currency"),
         ({"time_zone": "Middle/Earth"}, "That time zone is not known."),
+        ({"pump_hose_m3": "300"}, "Enter a value from 0 ml to 50 ml."),
+        ({"pump_hose_m3": "-1"}, "Enter a value from 0 ml to 50 ml."),
+        ({"pump_hose_m3": "3 psi"}, "psi"),
         ({"altitude_m": "9000"}, "Enter a height from −500 to 5,000 m"),
         ({"name": ""}, "This field is required."),
         ({"labour_rate_hour": "-3"}, "greater than or equal to 0"),

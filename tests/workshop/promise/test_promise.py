@@ -82,6 +82,31 @@ class TestMinutes:
         TickFactory(run=run, step=check, outcome="found")
         assert queued_minutes(shop, queued_tickets(shop), 60) == {ticket.pk: 4}
 
+    def test_what_was_opened_again_is_to_be_closed_again(self, shop: Shop) -> None:
+        ticket, checklist = TicketFactory(shop=shop), ChecklistFactory()
+        out, back = (
+            StepFactory(
+                checklist=checklist, kind="work", minutes=minutes, answers={"done": {"leaves": {"wheel": left}}}
+            )
+            for minutes, left in ((3, "out"), (6, "in"))
+        )
+        run = RunFactory(checklist=checklist, facts={"kind": "fork"})
+        TicketRunFactory(ticket=ticket, run=run)
+        for step in (out, back):
+            TickFactory(run=run, step=step, outcome="done")
+        assert queued_minutes(shop, queued_tickets(shop), 60) == {ticket.pk: 0}
+        TickFactory(run=run, step=out, outcome="done")
+        assert queued_minutes(shop, queued_tickets(shop), 60) == {ticket.pk: 6}
+
+    def test_what_was_taken_back_is_to_be_done(self, shop: Shop) -> None:
+        ticket, step = TicketFactory(shop=shop), StepFactory(minutes=10)
+        run = RunFactory(checklist=step.checklist)
+        TicketRunFactory(ticket=ticket, run=run)
+        TickFactory(run=run, step=step)
+        assert queued_minutes(shop, queued_tickets(shop), 60) == {ticket.pk: 0}
+        TickFactory(run=run, step=step, outcome="taken_back")
+        assert queued_minutes(shop, queued_tickets(shop), 60) == {ticket.pk: 10}
+
     def test_a_ticket_without_a_checklist_takes_the_usual_minutes(self, shop: Shop) -> None:
         ticket = TicketFactory(shop=shop)
         TicketFactory(shop=shop, state="ready")

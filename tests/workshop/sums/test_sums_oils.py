@@ -7,9 +7,9 @@ import math
 import pytest
 
 from specs.physics.errors import ImpossibleValue
-from specs.physics.oil import OilAtTwoTemperatures
+from specs.physics.oil import OilAtTwoTemperatures, stand_ins, viscosity_at
 from workshop.sums.answer import NBSP, Answer
-from workshop.sums.oils import Mixing, NamedOil, oil_sum, valid_temperatures_c
+from workshop.sums.oils import Mixing, NamedOil, near_oils, oil_sum, valid_temperatures_c
 
 SHOP = (
     NamedOil("Thick", 46.0, 6.8),
@@ -51,7 +51,7 @@ def test_viscosity_at_a_temperature(at: float, expected: str) -> None:
     assert row(ask(at=at), f"Viscosity at {at:g} °C") == f"{expected} mm²/s"
 
 
-def test_stand_ins_are_sorted_by_viscosity_and_index_with_their_differences() -> None:
+def test_stand_ins_are_sorted_by_viscosity_at_work_with_their_differences() -> None:
     rows = ask().tables[0].rows
     assert [cells[0] for cells in rows] == ["Thick", "Thin"]
     assert rows[0][1:5] == (f"46{NBSP}mm²/s", f"+43.8{NBSP}%", "102", f"−0.6{NBSP}%")
@@ -127,3 +127,52 @@ def test_where_the_equation_ends_the_possible_range_is_said() -> None:
 def test_far_from_the_measured_temperatures_there_is_a_warning() -> None:
     assert any("outside the measured temperatures" in warning for warning in ask(at=-20.0).warnings)
     assert not ask(at=20.0).warnings
+
+
+# The closest oil is the one whose viscosity at the working temperature is nearest, as a ratio: ASTM D341 by hand below.
+
+
+def closest(wanted: tuple[float, float], at: float, **oils: tuple[float, float]) -> str:
+    found = near_oils(OilAtTwoTemperatures(*wanted), [NamedOil(name, *kv) for name, kv in oils.items()], at)
+    return found[0].named.name
+
+
+def test_an_oil_alike_in_index_is_not_closer_than_one_alike_at_work() -> None:
+    """At 20 °C (D341): wanted 32/5.4 has 86.3, alike 32/6.4 has 75.4, thick 40/6.25 has 112.6 mm²/s."""
+    assert closest((32.0, 5.4), 20.0, alike=(32.0, 6.4), thick=(40.0, 6.25)) == "alike"
+
+
+def test_the_closest_oil_is_so_at_the_working_temperature_and_not_at_40_degrees() -> None:
+    """At -5 °C the steep oil, at 40 °C within 1 % of the wanted one, is 231 mm²/s against 110; the flat one 119."""
+    steep, flat = (15.1, 2.9), (16.0, 4.0)
+    cold = {name: viscosity_at(*kv, -5.0) for name, kv in (("steep", steep), ("flat", flat))}
+    wanted = viscosity_at(15.0, 3.8, -5.0)
+    assert abs(math.log(cold["flat"] / wanted)) < abs(math.log(cold["steep"] / wanted))
+    assert closest((15.0, 3.8), -5.0, steep=steep, flat=flat) == "flat"
+    assert closest((15.0, 3.8), 40.0, steep=steep, flat=flat) == "steep"
+
+
+def test_half_as_thick_is_further_than_nine_tenths_thicker() -> None:
+    """Half is a factor of 2, nine tenths more one of 1.9: as shares, -50 % seemed nearer than +90 %."""
+    assert closest((30.0, 5.0), 40.0, thin=(15.0, 3.4), thick=(57.0, 7.4)) == "thick"
+    found = stand_ins(
+        OilAtTwoTemperatures(30.0, 5.0),
+        {"thin": OilAtTwoTemperatures(15.0, 3.4), "thick": OilAtTwoTemperatures(57.0, 7.4)},
+        40.0,
+    )
+    assert found[0].key == "thick"
+
+
+def test_an_oil_out_of_range_at_the_working_temperature_is_never_closest() -> None:
+    """At 150 °C the thin oil leaves ASTM D341 (below 2 mm²/s); nothing is said of it there."""
+    found = near_oils(
+        OilAtTwoTemperatures(46.0, 6.8), [NamedOil("thin", 15.0, 3.2), NamedOil("thick", 100.0, 11.0)], 150.0
+    )
+    assert [near.named.name for near in found] == ["thick", "thin"]
+    assert found[1].at_temperature_share is None
+
+
+def test_the_answer_says_at_which_temperature_an_oil_is_closest() -> None:
+    answer = ask(at=0.0)
+    assert "at 0 °C" in answer.words[1]
+    assert answer.tables[0].title == "Closest by viscosity at 0 °C"

@@ -122,6 +122,57 @@ def test_another_shops_stores_do_not_count(signed_in: Client) -> None:
     assertContains(response, '<td data-label="In Stores">no</td>', html=True)
 
 
+SHOCK: dict[str, Any] = {
+    "wheel_travel": "150",
+    "stroke": "60",
+    "rider_mass": "80 kg",
+    "rear_share": "60",
+    "wanted_sag": "30",
+}
+CAN: dict[str, Any] = {
+    "bore": "44", "body": "36", "positive_volume": "125", "negative_volume": "14", "port_travel": "6",
+    "max_pressure": "300 psi",
+}  # fmt: skip
+
+
+def test_shock(signed_in: Client) -> None:
+    response = ask(signed_in, "shock", **SHOCK)
+    assertContains(response, "A coil of 65.4\N{NO-BREAK SPACE}N/mm (373\N{NO-BREAK SPACE}lb/in).")
+    assertContains(response, "is 18 mm at the shock and 45 mm at the wheel.")
+    fitted = ask(signed_in, "shock", **SHOCK, rate="400 lb/in", preload="2")
+    assertContains(fitted, "The coil that is fitted sags 14.8 mm")
+    assertNotContains(fitted, "both chambers")  # a coil has none, and no port
+
+
+def test_the_pressure_of_a_shocks_air_can(signed_in: Client) -> None:
+    response = ask(signed_in, "shock", **SHOCK, **CAN)
+    assertContains(response, "level in both chambers")
+    assertNotContains(response, "A coil of")
+
+
+@pytest.mark.parametrize(
+    ("changed", "field"),
+    [
+        ({"stroke": "30"}, "stroke"),
+        ({"bore": ""}, "bore"),
+        ({"body": "50"}, "body"),
+        ({"max_pressure": "60 psi"}, "rider_mass"),
+        ({"rate": "65 psi"}, "rate"),
+        ({"rate": "6"}, "rider_mass"),
+        ({"preload": "90"}, "preload"),
+    ],
+)
+def test_a_shock_that_cannot_be_is_refused_beside_its_field(
+    signed_in: Client, changed: dict[str, str], field: str
+) -> None:
+    response = ask(signed_in, "shock", **(SHOCK | CAN | changed))
+    assert field in response.context["form"].errors
+
+
+def test_a_coil_too_stiff_for_the_sag_is_said(signed_in: Client) -> None:
+    assertContains(ask(signed_in, "shock", **SHOCK, rate="90"), "it is too stiff")
+
+
 def test_sag(signed_in: Client) -> None:
     model = known_fork()
     response = ask(signed_in, "sag", model=model.pk, wanted_sag="20", measured_sag="40", pressure="70", rider_mass="80")

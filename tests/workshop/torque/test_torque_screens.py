@@ -122,7 +122,7 @@ def test_a_tool_is_changed_from_what_is_stored(bench: Client, mechanic: User) ->
     url = reverse("stores:edit_torque_tool", args=[tool.pk])
     page = bench.get(url)
     assertContains(page, f'value="{tool.calibrated_until:%Y-%m-%d}"')
-    assertContains(page, 'value="14 N·m"')
+    assertContains(page, 'value="14"')
     assertRedirects(bench.post(url, TOOL | {"seen_version": "1"}), reverse("stores:torque_tools"))
     tool.refresh_from_db()
     assert tool.name == "Large wrench"

@@ -16,7 +16,7 @@ from diagnosis.models import Cause, Checklist, Run
 from diagnosis.runs import TypedReadings, start_run, tick
 from diagnosis.runs_state import state_of, states_of
 from diagnosis.shared_steps import waits_for
-from diagnosis.spring_answer import SpringAnswer, Verdict
+from diagnosis.spring_answer import Verdict
 from diagnosis.spring_chances import predictions_for
 from tests.factories import TicketFactory, TicketRunFactory
 from tests.sucked_down import sucked_down_ticket
@@ -27,7 +27,7 @@ from workshop.office.figures.period import Period
 from workshop.office.figures.service_life import lives_by_component
 from workshop.tickets.models import StateMove
 from workshop.work.leaving import settings_as_it_leaves
-from workshop.work.spring import arrival_answer
+from workshop.work.spring import SpringStory, spring_story
 
 pytestmark = pytest.mark.django_db
 DAY = dt.timedelta(days=1)
@@ -175,10 +175,11 @@ def test_the_spring_is_answered_and_its_verdict_stands_at_its_step(ticket: Ticke
     one, _ = runs
     answer(one, "hello", how_deep="70 mm", gauge="95 psi")
     (state,) = states_of([Run.objects.get(pk=one.pk)])
-    found = arrival_answer([state], ticket.unit, ticket.shop)
-    assert isinstance(found, SpringAnswer)
-    assert found.rest_travel_m == pytest.approx(0.070)
-    assert found.is_stuck
+    found = spring_story([state], ticket.unit, ticket.shop)
+    assert isinstance(found, SpringStory)
+    assert found.arrival.rest_travel_m == pytest.approx(0.070)
+    assert found.arrival.is_stuck
+    assert found.now is found.arrival
     assert predictions_for(Verdict.STUCK_PULLS_FREE, state.side.every_step).keys() == {"yank-grumbles"}
     assert [entry.key for entry in state.steps if entry.step.spring_answer] == ["yank-grumbles"]
 

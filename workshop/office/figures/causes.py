@@ -46,7 +46,7 @@ def causes_over_time(
         (
             "Of the tickets booked in in these days, called-off ones left out. A ticket with two complaints or two "
             "causes stands under both.",
-            "A cause counts if it was named at a check whose answer still holds, the last one of each checklist.",
+            "A cause counts if it was named at a check whose answer still holds, with no failed proof after it.",
         ),
     )
 

@@ -2,7 +2,7 @@
 
 Common practice, no published source. A part put in begins a life; so does a service that renews the part itself, as a
 lowers service renews the oil, and a step whose checklist says that it makes the part new. A service that only looks at
-a part begins none and ends none. A life ends with a cause that says so (`ends_life` in a checklist).
+a part begins none and ends none. What ends one is in `worn.py`.
 """
 
 from __future__ import annotations
@@ -53,4 +53,9 @@ COMPONENTS: tuple[Component, ...] = (
         "at a full service, or when the damper or its seals were put in",
     ),
 )
+WORN_WITH_ROLE: Mapping[str, tuple[str, ...]] = {
+    role: tuple(component.key for component in COMPONENTS if role in component.renewed_by_parts)
+    for role in (Role.WIPER, Role.SPRING_SEAL, Role.BUSHING, Role.DAMPER, Role.DAMPER_SEAL)
+}
+"""What is bad where a finding asks for a part of a role. A whole spring is no such part: it may be one that fits."""
 ROLES_THAT_BEGIN_A_LIFE = frozenset(role for component in COMPONENTS for role in component.renewed_by_parts)

@@ -2,18 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import math
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 from workshop.intervals.forecast import hours_words
 from workshop.office.figures.components import COMPONENTS, Component
-from workshop.office.figures.lives import Lives
+from workshop.office.figures.lives import NOTICED_WITHIN, Lives
 from workshop.office.figures.sheet import Column, Figure, Kind, Section, SheetRow, Tickets
-from workshop.office.figures.survival import CONFIDENCE, FEWEST_FOR_A_CURVE, FEWEST_FOR_A_FIT, Survival, survival_of
+from workshop.office.figures.survival import (
+    CONFIDENCE,
+    DRAWN_ANEW,
+    FEWEST_FOR_A_CURVE,
+    FEWEST_FOR_A_FIT,
+    Span,
+    Survival,
+    survival_of,
+)
 from workshop.plots.survival import SurvivalCurve, survival_curve
 
 FIT_POINTS = 60
 FEWEST_FOR_A_PATTERN = 10
+LEAST_INTERVAL_HOURS = 1.0
 SUMMARY = (
     Column("Part"),
     Column("Found bad", Kind.COUNT),
@@ -25,10 +35,10 @@ SUMMARY = (
     Column("Fit: half by, h", Kind.HOURS),
 )
 STEPS = (
-    Column("Ride hours", Kind.HOURS),
-    Column("Found bad", Kind.COUNT),
-    Column("In use until then", Kind.COUNT),
-    Column("Still good", Kind.SHARE),
+    Column("From ride hours", Kind.HOURS),
+    Column("to ride hours", Kind.HOURS),
+    Column("May have gone bad in them", Kind.COUNT),
+    Column("Still good then", Kind.SHARE),
     Column("at least", Kind.SHARE),
     Column("at most", Kind.SHARE),
 )
@@ -37,7 +47,7 @@ STEPS = (
 def life_figure(lives: Mapping[str, Lives]) -> Figure:
     """All components: one table for all, and a curve for each that says something."""
     told = [
-        (component, lives.get(component.key, Lives()), survival_of(_pairs(lives.get(component.key, Lives()))))
+        (component, lives.get(component.key, Lives()), survival_of(_spans(lives.get(component.key, Lives()))))
         for component in COMPONENTS
     ]
     speaking = [(component, survival) for component, _, survival in told if survival.says_something]
@@ -54,30 +64,44 @@ def life_figure(lives: Mapping[str, Lives]) -> Figure:
             "A life begins when the part was made new here, or by a service elsewhere that we were told of, and is "
             "counted in ride hours as they are known of the unit. What counts as new and as bad is common practice, no "
             "published source.",
+            "A part is found bad wherever a checklist or a service says so, and where one was put in because of a "
+            "finding.",
+            "Nobody saw when it went bad: it was after the last check that would have found it, or after it was new, "
+            "and before it was found. So the curve slants where it is not known when the share fell, and “bad by” is "
+            "the latest it can be (interval-censored). Of a fault that was the cause of a complaint we take it that "
+            f"the rider came within {NOTICED_WITHIN.days} days of it; that is our choice, no published source.",
             "A part that was replaced while still good, or is still in use, was good at least so long: it counts, "
             "but not as found bad (right-censored). One in use counts as good until today, but no longer than a "
-            "year after we last heard of it. A life is left out where the riding of more than a tenth of its days "
-            "is not known.",
-            f"The curve is the Kaplan-Meier estimate with its {100 * CONFIDENCE:.0f} % confidence band (log-log), the "
-            "broken line a Weibull distribution fitted by maximum likelihood, both by SciPy. From fewer than "
-            f"{FEWEST_FOR_A_CURVE} found bad nothing is drawn, from fewer than {FEWEST_FOR_A_FIT} nothing is fitted; "
-            "where to draw that line is our choice.",
+            "year after we last heard of it: a fault that shows itself brings the rider here, one that does not is "
+            "counted late. A life is left out where the riding of more than a tenth of its days is not known.",
+            "The curve is Turnbull’s estimate, the broken line a Weibull distribution fitted by SciPy. The lives of "
+            "one unit are alike, for they are one rider’s. So the ranges come from drawing whole units anew "
+            f"{DRAWN_ANEW} times: in {100 * CONFIDENCE:.0f} of 100 drawings the figure lay within. Many lives of few "
+            "units say less than as many of many units, and the range is wider.",
+            f"From fewer than {FEWEST_FOR_A_CURVE} found bad nothing is drawn, from fewer than {FEWEST_FOR_A_FIT} "
+            "nothing is fitted; where to draw that line is our choice.",
             "It tells of this shop’s customers and their riding. The maker’s interval goes first.",
         ),
     )
 
 
-def _pairs(lives: Lives) -> list[tuple[float, bool]]:
-    return [(life.hours, life.found_bad) for life in lives.lives]
+def _spans(lives: Lives) -> tuple[Span, ...]:
+    """Between which hours each life ended; one without a unit stands for a unit of its own."""
+    return tuple(
+        Span(life.good_until_hours, life.hours, life.unit or -place)
+        if life.found_bad
+        else Span(life.hours, math.inf, life.unit or -place)
+        for place, life in enumerate(lives.lives, start=1)
+    )
 
 
 def first_words(survival: Survival) -> str:
     """The answer in one sentence."""
     half, tenth = survival.hours_at(0.5), survival.hours_at(0.1)
     if half is None:
-        words = f"fewer than half were found bad within the {hours_words(survival.longest_hours)} h seen"
+        words = f"fewer than half were bad within the {hours_words(survival.longest_hours)} h seen"
     else:
-        words = f"half were found bad by about {hours_words(half)} h"
+        words = f"half were bad by about {hours_words(half)} h"
     return f"{words}; 1 in 10 by {hours_words(tenth)} h." if tenth is not None else f"{words}."
 
 
@@ -88,17 +112,34 @@ def sentences(component: Component, lives: Lives, survival: Survival) -> tuple[s
         return (f"{counted} Too few to say how long they last. A life begins {component.begins_words}.",)
     first = first_words(survival)
     said = [f"{first[0].upper()}{first[1:]} {counted}"]
-    tenth = survival.hours_at(0.1)
-    if tenth is not None and survival.events < FEWEST_FOR_A_PATTERN:
+    if survival.events < FEWEST_FOR_A_PATTERN:
         said.append("With so few the band is wide: take it as a hint.")
-    elif tenth is not None:
-        said.append(
-            f"To do it before more than 1 in 10 is bad, the interval would be about {hours_words(tenth)} ride hours."
-        )
-    if survival.fit is not None and survival.events >= FEWEST_FOR_A_PATTERN:
+    else:
+        said += _interval_words(survival)
+    tells = survival.tenth_between is not None and survival.tenth_between[0] >= LEAST_INTERVAL_HOURS
+    if survival.fit is not None and survival.events >= FEWEST_FOR_A_PATTERN and tells:
         said.append(_pattern_words(survival.fit.shape))
     said.append(f"A life begins {component.begins_words}.")
     return tuple(said)
+
+
+def _interval_words(survival: Survival) -> Iterator[str]:
+    """What the lives mean for the interval: the fit's one in ten and how sure it is; nothing beyond what was seen."""
+    if survival.fit is None or survival.tenth_between is None:
+        return
+    tenth, (least, most) = survival.fit.hours_at(0.1), survival.tenth_between
+    if tenth > survival.longest_hours:
+        return
+    if least < LEAST_INTERVAL_HOURS:
+        yield "When they went bad is known too roughly to name an interval."
+        return
+    between = f"between {hours_words(least)} and {hours_words(most)}" if most > least else f"{hours_words(least)}"
+    whose = "one unit" if survival.units == 1 else f"{survival.units} units"
+    yield (
+        f"To do it before more than 1 in 10 is bad, the interval would be about {hours_words(tenth)} ride hours by the "
+        f"fit; other units of the same kind could as well have said {between}, for these lives are of {whose} only. "
+        "To be on the safe side take the lower figure."
+    )
 
 
 def _pattern_words(shape: float) -> str:
@@ -134,11 +175,9 @@ def _within(hours: float, survival: Survival) -> float | None:
 def _section(component: Component, lives: Lives, survival: Survival) -> Section:
     rows = []
     for step in survival.steps:
-        bad = [life for life in lives.events if abs(life.hours - step.hours) < 1e-9]
-        at_risk = sum(1 for life in lives.lives if life.hours >= step.hours - 1e-9)
-        rows.append(
-            SheetRow(f"{step.hours:.4f}", (step.hours, _tickets(bad), at_risk, step.share, step.low, step.high))
-        )
+        bad = [life for life in lives.events if step.falls_from <= life.hours and life.good_until_hours <= step.hours]
+        values = (step.falls_from, step.hours, _tickets(bad), step.share, step.low, step.high)
+        rows.append(SheetRow(f"{step.hours:.4f}", values))
     return Section(
         component.key,
         component.title,

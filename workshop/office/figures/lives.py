@@ -1,10 +1,13 @@
 """How many ride hours a part lasted, or has lasted so far: its lives, out of a unit's history. No Django.
 
 A life begins on the day on which the part was made new and ends when a finding says that it is bad: it was found bad.
-A part that was made new again before, or is still in use, was still good after so many hours; what came later is not
-known, and the life is censored on the right. A part in use counts as still good until today, but no longer than
-HEARD_OF_LASTS after the shop last heard of the unit. A life is left out where the riding of more than
-MOST_UNKNOWN of its days is not known. Both limits are this project's own.
+When it became bad nobody saw: it was after the last check that would have found it, and found it good, or after it was
+made new, and before this one. So the life is known between two figures only (interval-censored). Where it was the
+cause of a complaint the rider is taken to have come within NOTICED_WITHIN of it, as one who does not come is taken to
+ride a good part. A part that was made new again before, or is still in use, was still good after so many hours; what
+came later is not known, and the life is censored on the right. A part in use counts as still good until today, but no
+longer than HEARD_OF_LASTS after the shop last heard of the unit. A life is left out where the riding of more than
+MOST_UNKNOWN of its days is not known. These limits are this project's own, no published source.
 """
 
 from __future__ import annotations
@@ -16,6 +19,7 @@ from dataclasses import dataclass
 from workshop.intervals.ridden import Known, RideHistory
 
 HEARD_OF_LASTS = dt.timedelta(days=365)
+NOTICED_WITHIN = dt.timedelta(days=30)
 MOST_UNKNOWN = 0.1
 
 
@@ -30,7 +34,19 @@ class Renewal:
 
 @dataclass(frozen=True)
 class FoundBad:
-    """That the part was found bad on a ticket, whose unit came in on that day."""
+    """That the part was found bad on a ticket, whose unit came in on that day.
+
+    `noticed`: it was the cause of what the rider complained of.
+    """
+
+    came_in: dt.date
+    ticket: int
+    noticed: bool = False
+
+
+@dataclass(frozen=True)
+class SeenGood:
+    """That a check on a ticket, whose unit came in on that day, would have found the part bad and did not."""
 
     came_in: dt.date
     ticket: int
@@ -38,11 +54,16 @@ class FoundBad:
 
 @dataclass(frozen=True)
 class Life:
-    """Ride hours of one part. `ticket` found it bad, or began the life of one that is still good."""
+    """Ride hours of one part of one unit. `ticket` found it bad, or began the life of one that is still good.
+
+    One found bad became so between `good_until_hours` and `hours`; one still good was so for `hours` at least.
+    """
 
     hours: float
     found_bad: bool
     ticket: int | None
+    good_until_hours: float = 0.0
+    unit: int = 0
 
 
 @dataclass(frozen=True)
@@ -69,6 +90,8 @@ class PartHistory:
     found_bad: Sequence[FoundBad]
     riding: RideHistory
     heard_of: dt.date
+    seen_good: Sequence[SeenGood] = ()
+    unit: int = 0
 
 
 def lives_of(parts: Iterable[PartHistory], today: dt.date, *, begun_by: dt.date = dt.date.max) -> Lives:
@@ -76,18 +99,19 @@ def lives_of(parts: Iterable[PartHistory], today: dt.date, *, begun_by: dt.date 
     lives: list[Life] = []
     left_out = 0
     for part in parts:
-        for start, end, found_bad, ticket in _spans(part, today):
+        for start, end, bad, ticket in _spans(part, today):
             if start > begun_by:
                 continue
             hours = _hours_known(part.riding, start, end)
             if hours is None or hours <= 0:
                 left_out += end > start
             else:
-                lives.append(Life(hours, found_bad, ticket))
+                good_until = _good_until_hours(part, start, bad) if bad else 0.0
+                lives.append(Life(hours, bad is not None, ticket, min(good_until, hours), part.unit))
     return Lives(lives, left_out)
 
 
-def _spans(part: PartHistory, today: dt.date) -> Iterable[tuple[dt.date, dt.date, bool, int | None]]:
+def _spans(part: PartHistory, today: dt.date) -> Iterable[tuple[dt.date, dt.date, FoundBad | None, int | None]]:
     renewals = sorted(part.renewed, key=lambda one: one.on)
     findings = sorted(part.found_bad, key=lambda one: one.came_in)
     for place, renewal in enumerate(renewals):
@@ -103,11 +127,20 @@ def _spans(part: PartHistory, today: dt.date) -> Iterable[tuple[dt.date, dt.date
             None,
         )
         if bad is not None:
-            yield renewal.on, bad.came_in, True, bad.ticket
+            yield renewal.on, bad.came_in, bad, bad.ticket
         elif following is not None:
-            yield renewal.on, following.came_in, False, renewal.ticket
+            yield renewal.on, following.came_in, None, renewal.ticket
         else:
-            yield renewal.on, min(today, part.heard_of + HEARD_OF_LASTS), False, renewal.ticket
+            yield renewal.on, min(today, part.heard_of + HEARD_OF_LASTS), None, renewal.ticket
+
+
+def _good_until_hours(part: PartHistory, start: dt.date, bad: FoundBad) -> float:
+    """Ride hours when it was last known to be good; nought where that was when it was new, or nobody knows them."""
+    began_by = {renewal.ticket for renewal in part.renewed if renewal.on == start}
+    days = [seen.came_in for seen in part.seen_good if seen.ticket not in {bad.ticket, *began_by}]
+    days += [bad.came_in - NOTICED_WITHIN] if bad.noticed else []
+    days = [day for day in days if start < day < bad.came_in]
+    return (_hours_known(part.riding, start, max(days)) or 0.0) if days else 0.0
 
 
 def _hours_known(riding: RideHistory, start: dt.date, end: dt.date) -> float | None:

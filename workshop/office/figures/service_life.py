@@ -4,27 +4,26 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping
 
 from django.db.models import Exists, Max, OuterRef
 from django.utils import timezone
 
-from diagnosis.learning import ClosedTick, cause_found_of_closed
-from diagnosis.models import Cause, Step, Tick
+from diagnosis.models import Step, Tick
 from workshop.intervals.models import ServiceDone
 from workshop.intervals.ridden import RideHistory
 from workshop.intervals.standing import histories_of
 from workshop.office.figures.components import COMPONENTS, ROLES_THAT_BEGIN_A_LIFE, Component
 from workshop.office.figures.life_sections import life_figure
-from workshop.office.figures.lives import HEARD_OF_LASTS, FoundBad, Lives, PartHistory, Renewal, lives_of
+from workshop.office.figures.lives import HEARD_OF_LASTS, Lives, PartHistory, Renewal, lives_of
 from workshop.office.figures.period import Period
 from workshop.office.figures.sheet import Figure
+from workshop.office.figures.worn import seen_of
 from workshop.staff.models import Shop
 from workshop.suspension.models import SuspensionUnit
-from workshop.tickets.models import PartLine, StateMove, Ticket, TicketRun
+from workshop.tickets.models import PartLine, StateMove, Ticket
 from workshop.tickets.whose import of_the_shop
 from workshop.web.days import start_of
-from workshop.work.learned import ticks_of
 
 # What a renewal is marked with: the role of a part put in, the level of a service, the part that a step makes new.
 _ROLE, _LEVEL, _STEP = "role", "level", "step"
@@ -41,7 +40,7 @@ def lives_by_component(shop: Shop, period: Period, today: dt.date) -> dict[str, 
     """The lives that began in the period, of each component by its key; they may end after it."""
     renewed = _renewals(shop, period.first)
     units = sorted(unit for unit, marked in renewed.items() if any(one.on in period for _, one in marked))
-    found = _findings(shop, period.first)
+    seen = seen_of(shop, units, period.first)
     riding = histories_of(units)
     heard_of = _last_heard_of(riding, period.first)
     return {
@@ -49,9 +48,11 @@ def lives_by_component(shop: Shop, period: Period, today: dt.date) -> dict[str, 
             (
                 PartHistory(
                     _one_a_ticket(renewal for mark, renewal in renewed[unit] if _renews(component, mark)),
-                    [finding for ended, finding in found.get(unit, ()) if component.key in ended],
+                    seen[unit].bad[component.key],
                     riding[unit],
                     heard_of[unit],
+                    seen[unit].good[component.key],
+                    unit,
                 )
                 for unit in units
             ),
@@ -113,28 +114,6 @@ def _made_new_by_steps(shop: Shop, since: dt.date) -> Iterator[tuple[int, str, R
 def _one_a_ticket(renewals: Iterable[Renewal]) -> list[Renewal]:
     """Of a part made new twice on one ticket, the last that was told."""
     return list({renewal.ticket or renewal.on: renewal for renewal in renewals}.values())
-
-
-def _findings(shop: Shop, since: dt.date) -> Mapping[int, list[tuple[Sequence[str], FoundBad]]]:
-    """Findings that hold and end lives, by unit, on tickets booked in from a day on, with the parts; four queries."""
-    ends = dict(Cause.objects.exclude(ends_life=[]).order_by().values_list("key", "ends_life"))
-    told = Tick.objects.filter(run=OuterRef("run"), outcome=Tick.Outcome.FOUND, cause__key__in=list(ends))
-    runs = TicketRun.objects.filter(Exists(told), ticket__shop=shop, ticket__booked_at__gte=start_of(since)).order_by()
-    came_in = {
-        pk: (unit, timezone.localtime(booked_at).date())
-        for pk, unit, booked_at in runs.values_list("ticket", "ticket__unit", "ticket__booked_at")
-    }
-    ticks, _ = ticks_of(list(came_in))
-    by_complaint: dict[tuple[int, int], list[ClosedTick]] = defaultdict(list)
-    for tick in ticks:
-        by_complaint[tick.visit, tick.complaint].append(tick)
-    causes = {place: cause_found_of_closed(entries) for place, entries in by_complaint.items()}
-    found: dict[int, list[tuple[Sequence[str], FoundBad]]] = defaultdict(list)
-    for (ticket, _), cause in causes.items():
-        if cause in ends:
-            unit, day = came_in[ticket]
-            found[unit].append((ends[cause], FoundBad(day, ticket)))
-    return found
 
 
 def _last_heard_of(riding: Mapping[int, RideHistory], since: dt.date) -> dict[int, dt.date]:

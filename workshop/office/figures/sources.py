@@ -11,7 +11,7 @@ from typing import Any
 from django.db.models import QuerySet
 from django.utils import timezone
 
-from diagnosis.learning import ClosedTick, cause_found_of_closed, told_minutes
+from diagnosis.learning import ClosedTick, causes_found_of_closed, told_minutes
 from diagnosis.models import Cause, Checklist, Step
 from workshop.charges.models import FinalCharges
 from workshop.charges.sums import LABOUR, NOTHING, PART
@@ -114,7 +114,7 @@ def complaints_of(shop: Shop, period: Period) -> dict[int, list[str]]:
 
 
 def causes_of_tickets(shop: Shop, period: Period) -> dict[int, frozenset[str]]:
-    """Titles of the causes that were found and hold, one a complaint, by the tickets of `visits_of`; three queries."""
+    """Titles of the causes that were found and hold, by the tickets of `visits_of`; three queries."""
     names = dict(Cause.objects.values_list("key", "title"))
     ticks, _ = ticks_of(_around(shop, period))
     by_complaint: dict[tuple[int, int], list[ClosedTick]] = defaultdict(list)
@@ -122,9 +122,8 @@ def causes_of_tickets(shop: Shop, period: Period) -> dict[int, frozenset[str]]:
         by_complaint[tick.visit, tick.complaint].append(tick)
     found: dict[int, set[str]] = defaultdict(set)
     for (ticket, _), entries in by_complaint.items():
-        if cause := cause_found_of_closed(entries):
-            found[ticket].add(names.get(cause, cause))
-    return {ticket: frozenset(titles) for ticket, titles in found.items()}
+        found[ticket].update(names.get(cause, cause) for cause in causes_found_of_closed(entries).values())
+    return {ticket: frozenset(titles) for ticket, titles in found.items() if titles}
 
 
 def step_minutes_of(shop: Shop, period: Period) -> list[StepMinutesFigure]:

@@ -22,9 +22,17 @@ class ORingForm(SumForm):
         help_text="A sliding seal is squeezed less.",
     )
 
+    gland = forms.ChoiceField(
+        label="The groove is",
+        required=False,
+        choices=[("piston", "in a piston"), ("rod", "around a rod")],
+    )
+
     groups = (
         GroupPlan("The ring", ("inside", "section"), hint="Measure it clean, dry and unstretched."),
-        GroupPlan("The groove", ("groove_diameter", "depth", "width", "motion"), hint="Only what was measured."),
+        GroupPlan(
+            "The groove", ("gland", "groove_diameter", "depth", "width", "motion"), hint="Only what was measured."
+        ),
     )
     field_of = {
         "inside_mm": "inside",
@@ -41,7 +49,11 @@ class ORingForm(SumForm):
         self.fields["section"] = self._length("Section (thickness)", 0.5, 10)
         self.fields["groove_diameter"] = self._length("Diameter of the groove's floor", 1, 330, required=False)
         self.fields["depth"] = self._length(
-            "Depth of the gland", 0.3, 15, required=False, help_text="From the groove's floor to the bore it seals on."
+            "Depth of the gland",
+            0.3,
+            15,
+            required=False,
+            help_text="From the groove's floor to the bore or rod it seals on.",
         )
         self.fields["width"] = self._length("Width of the groove", 0.3, 30, required=False)
 
@@ -75,5 +87,6 @@ class ORingForm(SumForm):
                 depth_m=self.given("depth"),
                 width_m=self.given("width"),
                 motion=self.given("motion") or "static",
+                gland=self.given("gland") or "piston",
             ),
         )

@@ -9,12 +9,13 @@ from typing import Any
 from diagnosis.places import ROOM_K, Place
 from diagnosis.set_up import MeasuredSag, set_up
 from specs.physics.air_spring import AirSpring
+from specs.typed_measures import Depth
 from workshop.sums.answer import Answer, Missing
-from workshop.sums.fields import Sag, SagField, altitude_field, temperature_field
+from workshop.sums.fields import altitude_field, temperature_field
 from workshop.sums.forms.base import GroupPlan
 from workshop.sums.forms.spring import TYPED_GEOMETRY, SpringForm
 from workshop.sums.sag import sag_answer
-from workshop.web.fields import QuantityField, quantity_field
+from workshop.web.fields import DepthField, QuantityField, quantity_field
 
 _WEATHER = "Riding weather lies between these."
 
@@ -50,11 +51,11 @@ class SagForm(SpringForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         shop, length_unit = self.shop, self.shop.unit_for("length")
-        self.fields["wanted_sag"] = SagField(
+        self.fields["wanted_sag"] = DepthField(
             label="Sag wanted", unit="%", length_unit=length_unit, required=False,
             help_text="Left empty: the middle of what the maker says, where that is known.",
         )  # fmt: skip
-        self.fields["measured_sag"] = SagField(
+        self.fields["measured_sag"] = DepthField(
             label="Sag measured", unit=length_unit, length_unit=length_unit, required=False,
             help_text="With the rider on the bike, in riding kit.",
         )  # fmt: skip
@@ -113,7 +114,7 @@ class SagForm(SpringForm):
         return replace(answer, warnings=(*answer.warnings, *self.unchecked()))
 
     def _measured(self, travel_m: float) -> MeasuredSag | None:
-        sag: Sag | None = self.given("measured_sag")
+        sag: Depth | None = self.given("measured_sag")
         pressure_pa = self.given("pressure")
         if sag is None and pressure_pa is None:
             return None
@@ -124,7 +125,7 @@ class SagForm(SpringForm):
         return MeasuredSag(sag.of(travel_m), pressure_pa)
 
     def _wanted(self, travel_m: float) -> float:
-        wanted: Sag | None = self.given("wanted_sag")
+        wanted: Depth | None = self.given("wanted_sag")
         if wanted is not None:
             return wanted.of(travel_m)
         low, high = self.known("sag_low"), self.known("sag_high")

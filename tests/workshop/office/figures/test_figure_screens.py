@@ -90,7 +90,7 @@ def job(
         TicketRunFactory.create(ticket=ticket, run=run)
         TickFactory.create(
             run=run,
-            step=StepFactory.create(checklist=run.checklist),
+            step=StepFactory.create(checklist=run.checklist, ends_search={cause: 0.5}),
             outcome=Tick.Outcome.FOUND,
             cause=CauseFactory.create(key=cause, title=cause.replace("-", " ").capitalize(), ends_life=["wipers"]),
             ticked_at=booked_at + dt.timedelta(minutes=12),

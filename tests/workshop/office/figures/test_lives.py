@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 from typing import Any
 
 import pytest
@@ -12,8 +13,8 @@ from tests.shipped import shipped_folder
 from workshop.intervals.ridden import RideHistory, WeeklyFigure
 from workshop.office.figures.components import COMPONENTS
 from workshop.office.figures.life_sections import first_words, life_figure
-from workshop.office.figures.lives import FoundBad, Life, Lives, PartHistory, Renewal, lives_of
-from workshop.office.figures.survival import survival_of
+from workshop.office.figures.lives import FoundBad, Life, Lives, PartHistory, Renewal, SeenGood, lives_of
+from workshop.office.figures.survival import Span, survival_of
 
 NEW = dt.date(2026, 1, 5)
 RIDING = RideHistory(weekly=(WeeklyFigure(NEW, 7.0),))  # an hour a day
@@ -25,6 +26,13 @@ def days(count: int) -> dt.date:
 
 def renewed(day: int, ticket: int, took: int = 2) -> Renewal:
     return Renewal(days(day), days(day - took), ticket)
+
+
+def seen(bad_at: list[float], good_until: list[float] | None = None) -> tuple[Span, ...]:
+    return tuple(
+        [Span(at, at, n) for n, at in enumerate(bad_at)]
+        + [Span(at, math.inf, -n) for n, at in enumerate(good_until or [])]
+    )
 
 
 def told(today: int = 200, heard_of: int = 200, riding: RideHistory = RIDING, **more: Any) -> Lives:
@@ -93,14 +101,14 @@ def test_nothing_is_said_of_too_few() -> None:
 
 
 def test_words_that_help_to_set_an_interval() -> None:
-    survival = survival_of([(60.0, True)] * 2 + [(140.0, True)] * 8 + [(200.0, True)] * 6)
-    assert first_words(survival) == "half were found bad by about 140 h; 1 in 10 by 60 h."
+    survival = survival_of(seen([60.0] * 2 + [140.0] * 8 + [200.0] * 6))
+    assert first_words(survival) == "half were bad by about 140 h; 1 in 10 by 60 h."
 
 
 def test_a_half_that_was_never_reached_is_not_made_up() -> None:
-    survival = survival_of([(60.0, True)] * 3 + [(210.0, False)] * 9)
+    survival = survival_of(seen([60.0] * 3, [210.0] * 9))
     assert survival.hours_at(0.5) is None
-    assert first_words(survival).startswith("fewer than half were found bad within the 210 h seen")
+    assert first_words(survival).startswith("fewer than half were bad within the 210 h seen")
 
 
 def test_a_fitted_figure_never_reaches_beyond_what_was_seen() -> None:
@@ -111,13 +119,50 @@ def test_a_fitted_figure_never_reaches_beyond_what_was_seen() -> None:
 
 
 def test_a_curve_has_its_numbers_in_the_table_beside_it() -> None:
-    lives = [Life(hours, True, n) for n, hours in enumerate((40.0, 60.0, 60.0, 90.0, 120.0, 150.0))]
-    section = life_figure({"wipers": Lives([*lives, Life(200.0, False, 9)])}).section("wipers")
+    hours = ((0.0, 40.0), (30.0, 60.0), (30.0, 60.0), (80.0, 90.0), (0.0, 120.0), (110.0, 150.0))
+    lives = [Life(until, True, n, good_until_hours=since, unit=n) for n, (since, until) in enumerate(hours, start=1)]
+    section = life_figure({"wipers": Lives([*lives, Life(200.0, False, 9, unit=9)])}).section("wipers")
     assert section is not None
     assert section.plot is not None
-    assert [(row.values[0], len(row.values[1]), row.values[2]) for row in section.rows] == [  # type: ignore[arg-type]
-        (40.0, 1, 7), (60.0, 2, 6), (90.0, 1, 4), (120.0, 1, 3), (150.0, 1, 2),
+    assert [(row.values[0], row.values[1], len(row.values[2])) for row in section.rows] == [  # type: ignore[arg-type]
+        (30.0, 40.0, 4), (80.0, 90.0, 2), (110.0, 120.0, 2),
     ]  # fmt: skip
+
+
+def test_it_was_good_at_the_last_check_before_it_was_bad() -> None:
+    seen_good = [SeenGood(days(day), ticket) for day, ticket in ((0, 1), (20, 3), (45, 4), (60, 2), (70, 5))]
+    (life,) = told(found_bad=[FoundBad(days(60), 2)], seen_good=seen_good).lives
+    assert (life.good_until_hours, life.hours) == pytest.approx((45, 60))
+    (unseen,) = told(found_bad=[FoundBad(days(60), 2)]).lives
+    assert unseen.good_until_hours == 0
+
+
+def test_a_rider_who_complains_of_it_noticed_it_not_long_ago() -> None:
+    (life,) = told(found_bad=[FoundBad(days(60), 2, noticed=True)]).lives
+    assert (life.good_until_hours, life.hours) == pytest.approx((30, 60))
+    seen_good = [SeenGood(days(45), 4)]
+    (seen_later,) = told(found_bad=[FoundBad(days(60), 2, noticed=True)], seen_good=seen_good).lives
+    assert seen_later.good_until_hours == pytest.approx(45)
+    (early,) = told(found_bad=[FoundBad(days(20), 2, noticed=True)]).lives
+    assert early.good_until_hours == 0
+
+
+def test_lives_that_are_known_too_roughly_name_no_interval() -> None:
+    bad = [Life(50.0 + 9 * n, True, n + 1, unit=n + 1) for n in range(12)]
+    good = [Life(20.0 + 15 * n, False, 20 + n, unit=20 + n) for n in range(12)]
+    section = life_figure({"wipers": Lives([*bad, *good])}).section("wipers")
+    assert section is not None
+    assert any("known too roughly to name an interval" in words for words in section.says)
+    assert not any("ride hours by the fit" in words or "Weibull shape" in words for words in section.says)
+
+
+def test_the_page_says_what_repeated_lives_mean_for_the_interval() -> None:
+    lives = [Life(60.0 + 10 * n, True, n + 1, good_until_hours=50.0 + 10 * n, unit=n % 3 + 1) for n in range(12)]
+    section = life_figure({"wipers": Lives(lives)}).section("wipers")
+    assert section is not None
+    (said,) = [words for words in section.says if "interval would be" in words]
+    assert "for these lives are of 3 units only" in said
+    assert "take the lower figure" in said
 
 
 def test_each_part_whose_life_is_told_ends_with_a_cause_of_the_shipped_checklists() -> None:
