@@ -115,11 +115,13 @@ def test_work_order_prints_what_the_bench_needs(ticket: Ticket, clerk: User) -> 
 def test_work_order_grades_its_cautions_by_signal_words_the_gravest_first(ticket: Ticket, clerk: User) -> None:
     run = start_run(checklist=shipped_checklist("sits-low"), facts=ticket.unit.facts(), by=clerk)
     TicketRunFactory(ticket=ticket, run=run)
-    columns = issued(ticket, clerk, "work_order").data["cautions"]
-    told = [caution for column in columns for caution in column]
-    assert "Danger" in {caution.get("word") for caution in told}
-    levels = [caution["level"] for caution in told if "level" in caution]
+    (checklist,) = issued(ticket, clerk, "work_order").data["checklists"]
+    step = next(step for step in checklist["steps"] if step["title"] == "Let all the air out and prove it")
+    levels = [caution["level"] for caution in step["cautions"]]
+    assert levels[0] == "danger"
     assert levels == sorted(levels, key=["danger", "warning", "caution", "notice"].index)
+    words = {caution["level"]: caution["word"] for caution in step["cautions"]}
+    assert (words["danger"], words["warning"]) == ("Danger", "Warning")
 
 
 @pytest.mark.usefixtures("no_layout")
