@@ -55,13 +55,18 @@ def rest_evidence(
     write: Writer,
     ambient_pa: float = 101325.0,
     hanging: Hanging = NOTHING_HANGS,
+    is_coil: bool = False,
 ) -> Evidence:
     """Whether a fork rests, with no more on it than what hangs, where a healthy one of its geometry does.
+
+    A coil has no such band.
 
     Without geometry or pressure the yardstick is common practice, and the evidence says so. Past five millimetres
     that practice only says "look again": a large negative chamber may rest deeper and be well.
     """
     depth = write(rest_travel_m, "length")
+    if is_coil:
+        return Evidence("unsure", "Not judged.", f"It rests {depth} in. The bands known here are those of air springs.")
     if isinstance(spring, AirSpring) and pressure_pa is not None and pressure_pa > 0:
         try:
             band = healthy_hanging(spring, pressure_pa, hanging, ambient_pa=ambient_pa)

@@ -99,7 +99,7 @@ def test_a_coil_fork_gets_no_air_steps_and_no_air_causes() -> None:
 
 def test_a_need_that_does_not_apply_is_replaced_by_its_own_needs() -> None:
     needs = needs_for(SITS_LOW, {"spring_kind": "coil"})["foot-fasteners-off"]
-    assert needs == {"record-clicks", "caliper-off", "record-arrival"}  # the last stands in for all-air-out
+    assert needs == {"record-clicks", "caliper-off", "preload-off", "record-arrival"}  # the last for all-air-out
 
 
 def test_every_value_of_every_fact_has_its_words() -> None:

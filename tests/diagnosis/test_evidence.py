@@ -39,6 +39,16 @@ def test_a_fork_that_still_rests_deep_is_too_deep() -> None:
     assert "28 mm" in evidence.text
 
 
+@pytest.mark.parametrize("depth_m", [0.0, 0.028])
+@pytest.mark.parametrize("spring", [SPRING, GeometryGap(missing=("piston_bore",)), None])
+def test_a_coil_is_never_held_against_the_band_of_an_air_spring(
+    depth_m: float, spring: AirSpring | GeometryGap | None
+) -> None:
+    """A model made in air and in coil has a geometry; the unit on the bench has none."""
+    evidence = rest_evidence(depth_m, spring=spring, pressure_pa=80 * PSI, write=write, is_coil=True)
+    assert (evidence.standing, evidence.word, evidence.yardstick) == ("unsure", "Not judged.", "")
+
+
 @pytest.mark.parametrize(("depth_m", "standing"), [(0.0, "fits"), (0.003, "fits"), (0.005, "fits"), (0.0051, "off")])
 def test_without_geometry_common_practice_is_used_and_said_to_be_that(depth_m: float, standing: str) -> None:
     gap = GeometryGap(missing=("piston_bore",))

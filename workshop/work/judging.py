@@ -65,6 +65,7 @@ def evidence_for(
                 pressure_pa=pressure_pa,
                 write=write,
                 ambient_pa=pressure_at_altitude(shop.altitude_m),
+                is_coil=run_state.run.facts.get("spring_kind") == "coil",
                 hanging=what_hangs(mounted_now(run_state.unit.conditions, on_a_bike=on_a_bike), weighed, shop.unit_for),
             )
         )

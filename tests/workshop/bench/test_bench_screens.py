@@ -215,3 +215,43 @@ def test_a_step_takes_the_same_number_of_queries_early_and_late(bench: Client, t
 def test_an_expired_session_answers_401_and_not_with_a_sign_in_page(client: Client, ticket: Ticket, run: Run) -> None:
     answer = client.post(url("answer", ticket, run.pk, "record-arrival"), form_of(run, "left_out"), **HTMX)
     assert answer.status_code == 401
+
+
+def test_a_danger_stands_in_full_before_what_to_do_with_its_word(bench: Client, ticket: Ticket, run: Run) -> None:
+    arrived(run)
+    text = bench.get(url("step", ticket, run.pk, "all-air-out")).text
+    danger, do, warning = text.index('signal--danger">Danger'), text.index(">Do<"), text.index("Never put your face")
+    assert danger < do < text.index("the other chamber pulls") < warning
+    assert text.index("is still loaded and stays closed") < do
+    assert "Safety glasses" in text[do:]
+
+
+def test_the_usual_cautions_are_in_full_once_a_job_and_then_a_line(bench: Client, ticket: Ticket, run: Run) -> None:
+    words = "It must not swing or tip"
+    assert words in bench.get(url("step", ticket, run.pk, "record-arrival")).text
+    arrived(run)
+    later = bench.get(url("step", ticket, run.pk, "wheel-out")).text
+    assert words not in later
+    assert "Hold the bike steady" in later
+    assert words in bench.get(url("step", ticket, run.pk, "record-arrival")).text  # where it was first it stays
+
+
+def test_still_pulling_is_offered_where_air_is_let_out_only(bench: Client, ticket: Ticket, run: Run) -> None:
+    arrived(run)
+    assert "Still pulling: stop</" in bench.get(url("step", ticket, run.pk, "all-air-out")).text.replace("\n", "")
+    assert 'value="still_pulling"' not in bench.get(url("step", ticket, run.pk, "wheel-out")).text
+    refused = bench.post(url("answer", ticket, run.pk, "wheel-out"), form_of(run, "still_pulling"), **HTMX)
+    assert refused.status_code == 422
+    assert not Tick.objects.filter(run=run, outcome="still_pulling").exists()
+
+
+def test_still_pulling_leads_to_the_way_on_and_holds_back_what_opens(bench: Client, ticket: Ticket, run: Run) -> None:
+    arrived(run)
+    for key in ("wheel-out", "caliper-off"):
+        bench.post(url("answer", ticket, run.pk, key), form_of(run, "done"), **HTMX)
+    bench.post(url("answer", ticket, run.pk, "all-air-out"), form_of(run, "still_pulling"), **HTMX)
+    page = bench.get(url("run", ticket, run.pk), follow=True).text
+    assert "The way on from a loaded chamber" in page
+    assert "Loosen nothing" in page
+    refused = bench.post(url("answer", ticket, run.pk, "foot-fasteners-off"), form_of(run, "done"), **HTMX)
+    assert refused.status_code == 422

@@ -14,6 +14,7 @@ from django.test import Client
 from django.urls import reverse
 from pytest_django.asserts import assertContains
 
+from diagnosis.runs import start_run
 from specs.models import SpecValue
 from tests.factories import (
     BikeFactory,
@@ -27,10 +28,12 @@ from tests.factories import (
     SuspensionModelFactory,
     SuspensionUnitFactory,
     TicketFactory,
+    TicketRunFactory,
     UserFactory,
 )
 from tests.logbook import logged
 from tests.pdf_structure import elements_of
+from tests.shipped import shipped_checklist
 from workshop.documents import rendering
 from workshop.documents.issuing import PRINTABLE, UnknownPaper, digest_of, issue, stored_pdf, template_of
 from workshop.documents.rendering import PdfUnavailable, pdf_of
@@ -106,6 +109,19 @@ def test_work_order_prints_what_the_bench_needs(ticket: Ticket, clerk: User) -> 
     assert "Light scratch 40 mm above the wiper" in text
     assert "180.00 EUR" in text
     assert "Mechanic, date" in text
+
+
+@pytest.mark.usefixtures("no_layout")
+def test_work_order_grades_its_cautions_by_signal_words_the_gravest_first(ticket: Ticket, clerk: User) -> None:
+    run = start_run(checklist=shipped_checklist("sits-low"), facts=ticket.unit.facts(), by=clerk)
+    TicketRunFactory(ticket=ticket, run=run)
+    (checklist,) = issued(ticket, clerk, "work_order").data["checklists"]
+    step = next(step for step in checklist["steps"] if step["title"] == "Let all the air out and prove it")
+    levels = [caution["level"] for caution in step["cautions"]]
+    assert levels[0] == "danger"
+    assert levels == sorted(levels, key=["danger", "warning", "caution", "notice"].index)
+    words = {caution["level"]: caution["word"] for caution in step["cautions"]}
+    assert (words["danger"], words["warning"]) == ("Danger", "Warning")
 
 
 @pytest.mark.usefixtures("no_layout")
