@@ -127,8 +127,8 @@ def test_the_plan_of_the_longest_shipped_checklist(ratios: Callable[[str, float]
         at = UnitState.as_it_came(unit.facts)
         search = search_left(steps, unit.facts, {}, **of_unit)
         assert search is not None
-        best = partial(plan_search, steps, unit.facts, {}, **of_unit, unit=at)
-        planned.append((len(search.shares), best, partial(handbook_alone, search, at)))
+        of_it = partial(plan_search, steps, unit.facts, {}, **of_unit, unit=at)
+        planned.append((len(search.shares), of_it, partial(handbook_alone, search, at)))
     count, best, handbook = max(planned, key=lambda one: one[0])
     typical, slowest = milliseconds(best, 15)
     least, _ = milliseconds(handbook, 15)

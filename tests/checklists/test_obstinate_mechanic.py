@@ -13,7 +13,16 @@ import pytest
 from diagnosis.checking import as_records
 from diagnosis.fact_combinations import combinations
 from diagnosis.layout import applies
-from diagnosis.runs_rules import counts_as, first_before, missing_needs, missing_proof, needs_of, next_step, standing
+from diagnosis.runs_rules import (
+    RunStep,
+    counts_as,
+    first_before,
+    missing_needs,
+    missing_proof,
+    needs_of,
+    next_step,
+    standing,
+)
 from diagnosis.state_space import PLAIN
 from diagnosis.told import TOLD, Told, can_be_told
 from diagnosis.unit_order import brought_about_by
@@ -67,7 +76,8 @@ class Bench:
 
     def follow(self) -> int:
         """Do what is suggested, plainly, until nothing is, and what ready still names. The number of ticks."""
-        by_key, goal = {step.key: step for step in self.steps}, None
+        by_key = {step.key: step for step in self.steps}
+        goal: RunStep | None = None
         for number in range(LONGEST):
             now = standing(self.steps, self.given, self.unit)
             coming = next_step(self.steps, self.facts, now, needs=self.needs, unit=self.unit)
