@@ -81,7 +81,7 @@ SUBJECTS: Mapping[str, Subject] = {
             "Sag",
             "The pressure to set for the sag that is wanted, here or up the mountain.",
             SagForm,
-            ("test_air_spring_by_integration", "test_atmosphere", "test_pressure_of_carried_air"),
+            ("test_air_spring_by_integration", "test_atmosphere", "test_gauge_pressures"),
             _AIR,
         ),
         Subject(
@@ -97,7 +97,7 @@ SUBJECTS: Mapping[str, Subject] = {
             "Pump",
             "What hose, height and weather do to a reading, and how often to pump.",
             PumpForm,
-            ("test_pressure_of_carried_air", "test_air_spring_by_integration", "test_atmosphere"),
+            ("test_gauge_pressures", "test_air_spring_by_integration", "test_atmosphere"),
             _AIR,
         ),
     )
