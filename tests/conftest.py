@@ -81,7 +81,7 @@ _MAY_LEAVE_OPEN = (
     "browser",
     "faults/test_restarted",
     "running",
-    *(f"workshop/test_{name}" for name in ("crowded", "far_too_large", "hostile", "shops_apart", "who_may_enter")),
+    *(f"workshop/test_{name}" for name in ("crowded", "far_too_large", "hostile", "who_may_enter")),
 )
 
 
