@@ -129,8 +129,8 @@ def test_the_plan_of_the_longest_shipped_checklist(ratios: Callable[[str, float]
         assert search is not None
         best = partial(plan_search, steps, unit.facts, {}, **of_unit, unit=at)
         planned.append((len(search.shares), best, partial(handbook_alone, search, at)))
-    count, best, handbook = max(planned, key=lambda one: one[0])
-    typical, slowest = milliseconds(best, 15)
+    count, order, handbook = max(planned, key=lambda one: one[0])
+    typical, slowest = milliseconds(order, 15)
     least, _ = milliseconds(handbook, 15)
     print(f"\n{plan.key}, {count} checks over the state of the unit: {typical:.1f} ms, slowest of 15 {slowest:.1f} ms")
     ratios("plan of the longest shipped checklist: time of the best order / of the handbook's alone", typical / least)
