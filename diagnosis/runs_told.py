@@ -17,8 +17,15 @@ from diagnosis.runs_refusals import TickRefused
 from diagnosis.runs_shared import hold_job
 from diagnosis.steps import steps_by_checklist, steps_of
 from diagnosis.told import LONGEST_NOTE, Told, can_be_told
-from diagnosis.unit_parts import PARTS, UNKNOWN
+from diagnosis.unit_parts import CHARGED, EMPTY, LEVEL, PARTS, UNKNOWN
 from diagnosis.unit_state import UnitState
+
+_OF_BOTH_CHAMBERS: Mapping[str, str] = {
+    EMPTY: "the air chambers are empty",
+    CHARGED: "there is air in the air chambers",
+    LEVEL: "there is air in the air chambers, level with each other",
+    UNKNOWN: "nobody has made sure whether there is air in the air chambers",
+}
 
 
 class ToldMeanwhile(TickRefused):
@@ -130,11 +137,9 @@ def told_words(part: str, value: str) -> str:
     """A condition as a clause; what is said of one air chamber is said of both."""
     if part not in PARTS:
         return f"{part}: {value}"
-    words, one = PARTS[part].in_words(value), PARTS[part]
-    if not one.chamber:
-        return words
-    label = f"the {one.label.lower()}"
-    return words.replace(f"{label} is", "the air chambers are").replace(label, "the air chambers")
+    if PARTS[part].chamber and value in _OF_BOTH_CHAMBERS:
+        return _OF_BOTH_CHAMBERS[value]
+    return PARTS[part].in_words(value)
 
 
 def _when(at: object, by: object) -> str:

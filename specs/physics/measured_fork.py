@@ -15,7 +15,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import least_squares
-from scipy.stats import t as student
+from scipy.special import stdtrit
 
 from specs.physics.air_spring.geometry import circle_area
 from specs.physics.atmosphere import SEA_LEVEL_PA
@@ -198,7 +198,7 @@ def _fit(
     )  # fmt: skip
     freedom = len(readings) - len(free)
     variance = float(solved.fun @ solved.fun) / freedom
-    half = _half_widths(solved.jac, variance, float(student.ppf((1 + confidence) / 2, freedom))) * scale
+    half = _half_widths(solved.jac, variance, float(stdtrit(freedom, (1 + confidence) / 2))) * scale
     best = dict(zip(FITTED, theta(solved.x).tolist(), strict=True))
     halves = dict(zip(free, half.tolist(), strict=True))
     fitted = tuple(

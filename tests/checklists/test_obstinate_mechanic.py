@@ -114,7 +114,7 @@ _CIRCLE = "a seal in doubt whose mending was left out: the air is let out for it
 )
 def test_whatever_he_pressed_the_suggestions_lead_to_ready(key: str) -> None:
     chance, seen = random.Random(key), set[str]()
-    for _ in range(12):
+    for _ in range(24):
         bench = Bench(key, chance)
         for _ in range(PRESSES):
             bench.press_anything(chance)

@@ -118,10 +118,10 @@ def test_an_answer_on_which_the_other_run_rests_stays(low: Run, oily: Run) -> No
 
 def test_putting_together_what_the_other_run_wants_open_is_told_there_and_undone_with_it(low: Run, oily: Run) -> None:
     stripped(low)
-    for key in ("clean-lowers", "foam-rings"):
-        answer(low, key, "done")
     for key in ("inspect-bushings", "air-spring-in", "prove-circlip-seat"):
         _force(low, key)
+    for key in ("clean-lowers", "fit-wipers", "foam-rings"):
+        answer(low, key, "done")
     answer(low, "lowers-on", "done")
     assert "lowers-off" not in outcomes(oily)
     assert "lowers-on" not in outcomes(oily)

@@ -22,6 +22,7 @@ MIGRATION = import_module("diagnosis.migrations.0008_what_steps_declare")
 DECLARED = ("closed_by", "services", "renews", "frees_port", "spring_answer", "readings")
 SINCE = ASSUMED_UNLESS_READ | {REST_PRESSURE, PULL}
 NEW_DEPTH = "rest_now"
+ENDS_LIFE_SINCE = {"air-into-damper", "damper-knock", "shock-damper-holds", "damper-top-out", "damper-holds-down"}
 EMPTY: dict[str, Any] = {"closed_by": "", "services": [], "renews": [], "frees_port": "", "spring_answer": False}
 
 
@@ -37,6 +38,14 @@ def _readings_since(monkeypatch: pytest.MonkeyPatch) -> None:
     }
     assert not since.keys() & MIGRATION.MEASURES.keys()
     monkeypatch.setattr(MIGRATION, "MEASURES", MIGRATION.MEASURES | since)
+    ended_since = {
+        cause.key: cause.ends_life[0]
+        for plan in shipped_folder().checklists
+        for cause in plan.causes
+        if cause.ends_life and cause.key in ENDS_LIFE_SINCE
+    }
+    assert ended_since.keys() == ENDS_LIFE_SINCE
+    monkeypatch.setattr(MIGRATION, "ENDS_LIFE", MIGRATION.ENDS_LIFE | ended_since)
 
 
 def migrate() -> None:

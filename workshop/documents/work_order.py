@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
-from diagnosis.cautions import DANGER
+from diagnosis.cautions import DANGER, NOTICE
 from diagnosis.layout import applies
 from diagnosis.layout_plans import BOLTS
 from diagnosis.shared_steps import Side, repeated
@@ -95,15 +95,22 @@ def quantities_of_the_job(checklists: Iterable[Mapping[str, Any]], bolts: Iterab
 def beside_its_steps(
     checklists: Iterable[Mapping[str, Any]], spec_values: Iterable[Mapping[str, Any]]
 ) -> list[dict[str, Any]]:
-    """The checklists with each step's values beside it, and the text of a caution where it first comes up."""
+    """The checklists with each step's values beside it, and its cautions.
+
+    A caution's text stands where it first comes up and its title at each step, with a danger's word; a notice, which
+    keeps things from harm, stands there once.
+    """
     rows = {row["key"]: row for row in spec_values}
     told: set[str] = set()
 
-    def caution_of(caution: Mapping[str, Any]) -> dict[str, Any]:
-        first = caution["title"] not in told
-        told.add(caution["title"])
-        is_said = first or caution["level"] == DANGER
-        return {**caution, "word": caution["word"] if is_said else "", "text": caution["text"] if first else ""}
+    def cautions_of(cautions: Iterable[Mapping[str, Any]]) -> Iterator[dict[str, Any]]:
+        for caution in cautions:
+            first = caution["title"] not in told
+            told.add(caution["title"])
+            if first or caution["level"] != NOTICE:
+                is_said = first or caution["level"] == DANGER
+                word, text = caution["word"] if is_said else "", caution["text"] if first else ""
+                yield {**caution, "word": word, "text": text}
 
     return [
         {
@@ -111,7 +118,7 @@ def beside_its_steps(
             "steps": [
                 {
                     **step,
-                    "cautions": [caution_of(caution) for caution in step["cautions"]],
+                    "cautions": list(cautions_of(step["cautions"])),
                     "values": [rows[key] for key in step["shows"] if key in rows],
                 }
                 for step in checklist["steps"]

@@ -9,6 +9,7 @@ from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
+from diagnosis.layout import applies
 from diagnosis.models import Run, Tick
 from tests.any_reading import any_reading
 from tests.bench_runs import HTMX, answered, arrived, form_of, url
@@ -143,7 +144,7 @@ class TestWhichCause:
             if step.key == "recheck-after-rebuild":
                 break
             outcome = {"check": "cant_tell", "work": "done"}.get(step.kind)
-            if step.key not in ("coil-check", "prove-retention") and outcome:
+            if applies(step, run.facts) != "no" and step.key != "loaded-chamber" and outcome:
                 typed = {plan["key"]: any_reading(plan) for plan in step.readings} if outcome == "done" else {}
                 answered(run, step.key, outcome, typed)
         return run

@@ -88,8 +88,8 @@ def test_other_dangers_are_named_too(
 def test_what_is_no_danger_is_shown_and_may_be_put_in_use(
     office: Client, draft: ChecklistDraft, changed: Callable[..., None]
 ) -> None:
-    """No spring is out with air in the fork, so nobody ever compares its travel: a pity, and nobody is hurt."""
-    changed("compare-spring-travel", requires={"positive_air": ["level"], "spring": ["out"]})
+    """No chamber is level with an empty one, so nobody ever compares the travel: a pity, and nobody is hurt."""
+    changed("compare-spring-travel", requires={"positive_air": ["level"], "negative_air": ["empty"]})
     page = office.get(url("draft_use"))
     assertContains(page, CAUSE_OUT_OF_REACH)
     assertContains(page, "this is so from the start")

@@ -120,8 +120,10 @@ def test_work_order_grades_its_cautions_by_signal_words_the_gravest_first(ticket
     levels = [caution["level"] for caution in step["cautions"]]
     assert levels[0] == "danger"
     assert levels == sorted(levels, key=["danger", "warning", "caution", "notice"].index)
-    words = {caution["level"]: caution["word"] for caution in step["cautions"]}
-    assert (words["danger"], words["warning"]) == ("Danger", "Warning")
+    every = [caution for step in checklist["steps"] for caution in step["cautions"]]
+    assert {caution["word"] for caution in every if caution["level"] == "danger"} == {"Danger"}
+    assert {caution["word"] for caution in every if caution["level"] == "warning" and caution["text"]} == {"Warning"}
+    assert [caution["title"] for caution in every if caution["level"] == "notice" and not caution["text"]] == []
 
 
 @pytest.mark.usefixtures("no_layout")

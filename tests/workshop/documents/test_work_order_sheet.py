@@ -95,6 +95,9 @@ def test_a_caution_is_told_whole_at_its_first_step_and_named_at_the_next() -> No
     whole = [caution["title"] for caution in told if caution["text"]]
     assert sorted(whole) == sorted(titles)
     assert whole == list(dict.fromkeys(caution["title"] for caution in told))
+    dangers = [caution for caution in told if caution["level"] == "danger"]
+    assert len(dangers) > len({caution["title"] for caution in dangers})
+    assert {caution["word"] for caution in dangers} == {"Danger"}
 
 
 def test_the_bolts_of_a_job_not_begun_have_room_for_torque_tool_and_two_names() -> None:

@@ -14,6 +14,7 @@ TEMPLATES = BASE / "templates"
 KEPT = {
     "bench/_cause_figures.html": "a table within the folded order of a run",
     "bench/_conflict.html": "what a refused answer adds to the open step",
+    "bench/_emptying.html": "what stays in the negative chamber, with its table, in a card of 120 lines without it",
     "bench/_finding_standing.html": "how a finding stands, in the list of a ticket's findings",
     "bench/_job.html": "only where a ticket has several runs",
     "bench/_latest_answer.html": "the answer given last, beside the conflict in whose place it stands",
