@@ -57,7 +57,7 @@ START_WITHIN_S = 240
 TOKEN = "t" * 32
 STEPS = ("look", "bleed", "pump")
 FORM = "application/x-www-form-urlencoded"
-RIDERS = itertools.count(1)  # each has a phone of their own: a known number is asked about at the counter
+RIDERS = itertools.count(500_001)  # a phone of their own, beyond those of factories: a known one is asked about
 
 
 @dataclass(frozen=True)
