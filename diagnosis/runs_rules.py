@@ -377,11 +377,18 @@ class _Walk:
         return self.unit is not None and step.key in self.unit.answered and not self.unit.still_stands(step)
 
     def _what_closes(self) -> list[RunStep]:
-        """Steps that close what is open, though they were answered: nothing ends with anything open."""
+        """Steps that close what is open, though they were answered: nothing ends with anything open.
+
+        A fault whose mending somebody left out is his to answer for; ready asks him for the reason.
+        """
         if self.unit is None:
             return []
-        closed = [(part, PARTS[part].closed) for part in self.unit.open_parts]
-        return [step for part, allowed in closed for step in brought_about_by(part, allowed, self.steps)[:1]]
+        closing = []
+        for part in self.unit.open_parts:
+            closers = brought_about_by(part, PARTS[part].closed, self.steps)
+            is_left = PARTS[part].finding and any(self.outcomes.get(step.key) == LEFT_OUT for step in closers)
+            closing += [] if is_left else closers[:1]
+        return closing
 
     def _place_now(self) -> int:
         own = [key for key in self.answered if key not in self.elsewhere]
