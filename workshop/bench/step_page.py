@@ -178,6 +178,11 @@ class StepPage:
         return self.run_state.by_key[found.step.key] if found and found.step.key != self.state.key else None
 
     @property
+    def first_is_said(self) -> bool:
+        """Whether how the unit is names what comes first already."""
+        return bool(self.state.unmet) and self.first is not None
+
+    @property
     def latest(self) -> StepState | None:
         """The answer given last, to show on the step it leads to what came of it."""
         latest = self.run_state.latest
