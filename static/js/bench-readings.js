@@ -41,7 +41,24 @@
     return number < Number(low) || number > Number(high);
   }
 
+  // A press on an answer takes the field's focus away, and what then grows above the answers moves them from under the
+  // finger: the press would hit nothing. So nothing grows until it is over.
+  let isPressing = false;
+  let isWaiting = false;
+  document.addEventListener("mousedown", () => (isPressing = true), true);
+  document.addEventListener(
+    "mouseup",
+    () =>
+      setTimeout(() => {
+        isPressing = false;
+        if (isWaiting) askReasons();
+      }, 0), // after the click
+    true,
+  );
+
   function askReasons() {
+    isWaiting = isPressing;
+    if (isPressing) return;
     for (const place of document.querySelectorAll("[data-reason-for]")) {
       if (!(place instanceof HTMLElement)) continue;
       const key = place.dataset.reasonFor || "";

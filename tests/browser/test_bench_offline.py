@@ -18,6 +18,7 @@ from django.db import connection
 from PIL import Image
 from playwright.sync_api import Browser, FilePayload, Locator, Page, expect
 
+from diagnosis.layout import applies
 from diagnosis.models import Reading, Run, StepTimer, Tick
 from diagnosis.runs import start_run
 from tests.any_reading import any_reading
@@ -175,15 +176,13 @@ def test_a_finding_is_sent_with_the_cause_that_was_chosen(
         if step.key == "recheck-after-rebuild":
             break
         outcome = {"check": "cant_tell", "work": "done"}.get(step.kind)
-        if step.key not in ("coil-check", "prove-retention") and outcome:
+        if applies(step, run.facts) != "no" and step.key != "loaded-chamber" and outcome:
             readings = {plan["key"]: any_reading(plan) for plan in step.readings} if outcome == "done" else {}
             answered(run, step.key, outcome, readings)
     sign_in(tablet, mechanic)
     open_and_keep(tablet, address(run, "recheck-after-rebuild"))
     tablet.context.set_offline(True)
     chosen = tablet.locator('.cause-choice [value="found:worn-piston-seal:cause"]')
-    for field in tablet.locator("#step-form input[name^=reading-]").all():
-        field.fill("4 mm")
     chosen.click()
     expect(tablet.locator("#unsent")).to_contain_text("1 answer not sent yet")
     tablet.context.set_offline(False)

@@ -78,6 +78,7 @@ READ = {
     "caliper_torque": "7 N·m", "axle_torque": "12 N·m", "stem_torque": "6 N·m", "mount_torque": "10 N·m",
     "foot_torque_air_leg": "8 N·m", "foot_torque_damper_leg": "8", "oil_air_leg": "10 ml", "oil_damper_leg": "15 ml",
 }  # fmt: skip
+ON_A_COIL = {"Quern": {"rest_travel": "1 mm"}}  # it stands fully extended
 OPTIONAL = {"compression_clicks", "oil_drained_air_leg", "oil_drained_damper_leg", "top_cap_torque"}
 NOT_USED = {"Coil spring"}  # brought by a finding on an air fork, “Coil forks only”
 MOST_STEPS = 60
@@ -154,11 +155,12 @@ def _walk(page: Page, ticket: Ticket, walk: Walk, allowed_problems: list[str]) -
     page.wait_for_url(re.compile("/run/"))
     steps = {step.key: step for step in Checklist.objects.get(key=walk.checklist).steps.all()}
     arriving = dict(ON_ARRIVAL.get(walk.checklist, {}))
+    readings = READ | ON_A_COIL.get(walk.model, {})
     for _ in range(MOST_STEPS):
         key = page.url.rstrip("/").rsplit("/", 1)[1]
         if key == str(ticket.number):
             break
-        read_step(page, lambda reading: arriving.pop(reading, READ[reading]), leave=OPTIONAL)
+        read_step(page, lambda reading: arriving.pop(reading, readings[reading]), leave=OPTIONAL)
         keep_the_wait(page)
         if key == walk.found_at:
             several = len(causes_of(steps[key])) > 1
