@@ -13,8 +13,26 @@ from diagnosis.models import StepTimer
 _REASONS = "[data-asked] input, #step-reason-wait-not-kept"
 
 
+# A finger aims at what stands still: after a change the page grows once the server has judged what was read.
+_WATCH = """() => {
+  if (window.changedAt === undefined) {
+    document.addEventListener("change", () => { window.changedAt = performance.now(); });
+    document.addEventListener("htmx:afterSettle", (event) => {
+      if (event.detail.elt.id === "evidence" || event.target.id === "evidence") window.judgedAt = performance.now();
+    });
+  }
+  window.changedAt = 0;
+  window.judgedAt = 0;
+}"""
+_JUDGED = """() => {
+  if (document.activeElement?.form?.id === "step-form") document.activeElement.blur();
+  return !document.querySelector("#evidence") || !window.changedAt || window.judgedAt > window.changedAt;
+}"""
+
+
 def read_step(page: Page, typed: Callable[[str], str], *, leave: Collection[str] = ()) -> None:
     """Enter each empty reading: as shown where one tap does it, else what `typed` says of its key; name a tool."""
+    page.evaluate(_WATCH)
     for field in page.locator("#step-form input[name^=reading-]:not([type=radio])").all():
         key = (field.get_attribute("name") or "").removeprefix("reading-")
         if key in leave or field.input_value():
@@ -51,6 +69,7 @@ def answer_step(page: Page, button: Locator, allowed_problems: list[str]) -> Non
     """Answer until the next step is there; what is not as wanted is said why the first time it is asked."""
     heading = page.get_by_role("heading", level=1)
     title = heading.inner_text()
+    page.wait_for_function(_JUDGED)
     button.tap()
     asked = page.locator(_REASONS)
     expect(heading.filter(has_not_text=title).or_(asked.first).first).to_be_visible()
@@ -58,5 +77,6 @@ def answer_step(page: Page, button: Locator, allowed_problems: list[str]) -> Non
         allowed_problems.append("status of 422")
         for field in asked.all():
             field.fill("Measured twice")
+        page.wait_for_function(_JUDGED)
         button.tap()
     expect(heading).not_to_have_text(title)
