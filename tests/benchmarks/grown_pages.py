@@ -43,10 +43,11 @@ ASKED = {
 
 
 def prepare() -> None:
-    """Give a big shop what its pages ask for and the demo does not have: a retention policy, a draft, a reminder."""
+    """Give a big shop what its pages ask for and the demo lacks: a policy, a draft, a reminder, a measured fork."""
     from diagnosis.models import Checklist, ChecklistDraft
+    from tests.measured_fork import measurement_of
     from workshop.checklists.drafting import start_draft
-    from workshop.models import Message
+    from workshop.models import ForkMeasurement, Message, Ticket
     from workshop.privacy.erasing import edit_retention, retention_of
     from workshop.reminders.queueing import queue_reminder
     from workshop.staff.models import User
@@ -55,6 +56,9 @@ def prepare() -> None:
     edit_retention(shop=known(owner.shop), seen_version=retention_of(known(owner.shop)).version, years=3)
     if not ChecklistDraft.objects.exists():
         start_draft(checklist=Checklist.objects.get(key="sits-low", is_current=True), by=owner)
+    if not ForkMeasurement.objects.exists():
+        newest = Ticket.objects.select_related("unit").filter(shop=owner.shop).order_by("-number")[0]
+        measurement_of(newest.unit, owner)
     if not Message.objects.filter(state=Message.State.QUEUED).exists():
         row = next(row for row in _due_rows(known(owner.shop)) if row.may_remind and row.customer.address)
         queue_reminder(
@@ -111,6 +115,7 @@ def _ids() -> dict[str, Any]:
         "message": records.Message.objects.filter(state="queued").order_by("pk")[0].pk, "due_unit": due.unit.pk,
         "model": ticket.unit.model_id, "quantity": "max_pressure", "figure": "turnaround",
         "spec_value": _first("specs.SpecValue"), "counter": owner.pk,
+        "measurement": _first("workshop.ForkMeasurement"),
     }  # fmt: skip
 
 
