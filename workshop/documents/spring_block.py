@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from base64 import b64encode
 from collections.abc import Iterable, Mapping
-from dataclasses import asdict
 from typing import Any
 
 from django.template.loader import render_to_string
@@ -32,7 +31,6 @@ def spring_block(ticket: Ticket, states: Iterable[RunState], values: Mapping[str
     return {
         "headline": answer.headline,
         "sentences": list(answer.sentences),
-        "numbers": [asdict(row) for row in answer.numbers],
         "assumed": list(answer.assumed),
         "for_customer": answer.for_customer,
         "is_stuck": answer.is_stuck,
