@@ -552,6 +552,17 @@
     HTMLFormElement.prototype.submit.call(form);
   }
 
+  /** A worker that could not fetch its files is thrown away by the browser; it is asked for again on the same page. */
+  async function register(wait = 4000) {
+    const again = () => setTimeout(() => register(Math.min(2 * wait, 60_000)), wait);
+    try {
+      const { installing } = await navigator.serviceWorker.register(bar.dataset.worker || "", { scope: "/" });
+      installing?.addEventListener("statechange", () => installing.state === "redundant" && again());
+    } catch {
+      again();
+    }
+  }
+
   // ---- Begin ----
   async function begin() {
     prepare(document);
@@ -563,5 +574,5 @@
   begin();
   window.addEventListener("pageshow", (event) => event.persisted && begin());
   document.addEventListener("htmx:load", (event) => event.detail.elt !== document.body && prepare(event.detail.elt));
-  if ("serviceWorker" in navigator) navigator.serviceWorker.register(bar.dataset.worker || "", { scope: "/" }).catch(() => {});
+  if ("serviceWorker" in navigator) register();
 })();
