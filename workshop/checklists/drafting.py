@@ -56,6 +56,7 @@ def start_new(
     draft = ChecklistDraft(key=key, data=data, started_by=by, changed_by=by)
     draft.full_clean(exclude=["data"])
     draft.save()
+    draft.written_by.add(by)
     return draft
 
 
@@ -76,6 +77,7 @@ def save_draft(*, draft: ChecklistDraft, data: DraftData, by: User, seen_version
     draft.data, draft.changed_by = data, by
     draft.full_clean(exclude=["data", "based_on", "started_by", "changed_by"])
     draft.save()
+    draft.written_by.add(by)
     return draft
 
 
@@ -102,7 +104,13 @@ def put_in_use(*, draft: ChecklistDraft, by: User, seen_version: int, seen_numbe
     if dangers:
         titles = {step.key: step.title for step in plan.steps}
         raise NotReady([LayoutError(draft.key, one.step, broken_in_words(one, titles)) for one in dangers])
-    made = load_plan(plan=plan, position=_last_position() + 1, by=by, origin=Checklist.Origin.SHOP)
+    made = load_plan(
+        plan=plan,
+        position=_last_position() + 1,
+        by=by,
+        origin=Checklist.Origin.SHOP,
+        written_by=draft.written_by.all(),
+    )
     draft.delete()
     return made
 
