@@ -20,6 +20,7 @@ from diagnosis.layout_plans import StepPlan
 from diagnosis.models import Checklist, ChecklistDraft
 from diagnosis.stored import InUse, in_use, plan_of
 from diagnosis.unit_invariants import DANGERS, REASONS
+from workshop.signed.standing import ReadThrough, read_through, read_throughs
 from workshop.staff.models import Shop, User
 from workshop.tickets.models import TicketRun
 
@@ -35,10 +36,11 @@ class Listed:
     checklist: Checklist | None
     draft: ChecklistDraft | None
     shipped: Checklist | None
+    read: ReadThrough | None = None
 
 
-def listed_checklists() -> list[Listed]:
-    """Every checklist in the order of the counter, then drafts of new ones; three queries."""
+def listed_checklists(shop: Shop) -> list[Listed]:
+    """Every checklist in the order of the counter, then drafts of new ones; four queries."""
     current = (
         Checklist.objects.filter(is_current=True)
         .select_related("complaint", "made_by")
@@ -50,8 +52,10 @@ def listed_checklists() -> list[Listed]:
         one.key: one
         for one in Checklist.objects.filter(origin=Checklist.Origin.SHIPPED, is_current=False).order_by("number")
     }
+    read = read_throughs(shop, current)
     lines = [
-        Listed(one.key, one.title, one, drafts.pop(one.key, None), newer(shipped.get(one.key), one)) for one in current
+        Listed(one.key, one.title, one, drafts.pop(one.key, None), newer(shipped.get(one.key), one), read[one.pk])
+        for one in current
     ]
     return lines + [Listed(draft.key, draft.data["checklist"]["title"], None, draft, None) for draft in drafts.values()]
 
@@ -70,6 +74,7 @@ class OneVersion:
     versions: Sequence[Checklist]
     draft: ChecklistDraft | None
     changes: Comparison | None
+    read: ReadThrough
     most_jobs_counted = MOST_JOBS_COUNTED
 
     @property
@@ -99,7 +104,7 @@ def version_shown(key: str, number: int | None, shop: Shop) -> OneVersion:
     current = next((one for one in versions if one.is_current), None)
     changes = compare(plan_of(current), plan) if current is not None and current.pk != shown.pk else None
     draft = ChecklistDraft.objects.filter(key=key).select_related("changed_by").first()
-    return OneVersion(shown, plan, versions, draft, changes)
+    return OneVersion(shown, plan, versions, draft, changes, read_through(shop, shown))
 
 
 def step_lines(plan: ChecklistPlan) -> list[dict[str, Any]]:

@@ -1,4 +1,4 @@
-"""How far a shop has read its checklists through: which version stands signed, and what the bench says of the others."""
+"""How far a shop has read its checklists through, and what the bench says of a version that it has not."""
 
 from __future__ import annotations
 
