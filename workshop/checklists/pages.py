@@ -20,6 +20,7 @@ from diagnosis.layout_plans import StepPlan
 from diagnosis.models import Checklist, ChecklistDraft
 from diagnosis.stored import InUse, in_use, plan_of
 from diagnosis.unit_invariants import DANGERS, REASONS
+from workshop.checklists.sharing import SharedIn, shared_with
 from workshop.signed.standing import ReadThrough, read_through, read_throughs
 from workshop.staff.models import Shop, User
 from workshop.tickets.models import TicketRun
@@ -107,8 +108,8 @@ def version_shown(key: str, number: int | None, shop: Shop) -> OneVersion:
     return OneVersion(shown, plan, versions, draft, changes, read_through(shop, shown))
 
 
-def step_lines(plan: ChecklistPlan) -> list[dict[str, Any]]:
-    """Steps as a table shows them."""
+def step_lines(plan: ChecklistPlan, also_in: Mapping[str, Sequence[str]] | None = None) -> list[dict[str, Any]]:
+    """Steps as a table shows them; `also_in` has the titles of the other lists with a step, by its key."""
     titles = {step.key: step.title for step in plan.steps}
     causes = {cause.key: cause.title for cause in plan.causes}
     return [
@@ -116,6 +117,7 @@ def step_lines(plan: ChecklistPlan) -> list[dict[str, Any]]:
             "step": step,
             "only_if": facts_in_words(step.only_if),
             "needs": [titles.get(key, key) for key in step.needs],
+            "also_in": (also_in or {}).get(step.key, ()),
             "finds": [f"{causes.get(key, key)} {chance:g}" for key, chance in step.ends_search.items()],
         }
         for step in plan.steps
@@ -183,6 +185,13 @@ class DraftPage:
     def changes(self) -> Comparison:
         return compare(self.before, self.plan)
 
+    def shared(self) -> list[SharedIn]:
+        """What it changes in other lists, for they have the same steps; none while it has problems of its own.
+
+        Where that is more than words each of them is gone through, some seconds for a large one.
+        """
+        return [] if self.problems() else shared_with(self.before, self.plan)
+
     def step(self, key: str) -> StepPlan:
         """Raises Http404."""
         steps: Mapping[str, StepPlan] = {step.key: step for step in self.plan.steps}
@@ -195,6 +204,13 @@ def draft_page(key: str) -> DraftPage:
     """A draft and the version in use; raises Http404."""
     draft = get_object_or_404(ChecklistDraft.objects.select_related("changed_by", "based_on"), key=key)
     return DraftPage(draft, in_use([key]).get(key))
+
+
+def other_version_words(page: DraftPage, seen_number: int) -> str:
+    """Which version was put in use meanwhile: of this list, or of another that changes with it."""
+    if page.number != seen_number:
+        return f"Version {page.number} was put in use meanwhile. Compare with it before you go on."
+    return "Of a checklist that shares steps with this one another version was put in use meanwhile. Look at it again."
 
 
 def conflict_words(draft: ChecklistDraft) -> str:
