@@ -28,6 +28,7 @@ from workshop.bench.planning import PlannedRun, planned_run
 from workshop.bench.step_form import TickForm
 from workshop.bench.timers import TimerShown, timers_of
 from workshop.bench.unit_now import unit_now
+from workshop.signed.standing import ReadThrough, read_through
 from workshop.staff.models import Shop, User
 from workshop.tickets.models import Ticket
 from workshop.torque.models import TorqueTool
@@ -121,6 +122,11 @@ class StepStanding:
     def causes(self) -> dict[str, Cause]:
         """The causes that this checklist knows, by key."""
         return {cause.key: cause for cause in Cause.objects.filter(key__in=self.read.run.checklist.priors)}
+
+    @cached_property
+    def read_through(self) -> ReadThrough:
+        """Whether this shop has read the checklist through, in the version that is worked with."""
+        return read_through(self.shop, self.read.run.checklist)
 
     @cached_property
     def tools(self) -> list[TorqueTool]:
@@ -329,6 +335,7 @@ class StepPage:
             "buttons": self.buttons(),
             "found_buttons": self.found_buttons(),
             "cautions": self.cautions(),
+            "read_through": self.standing.read_through,
             "specs": self.values.written(wanted, self.standing.shop),
             "arrival": arrival_settings(self.ticket),
             "spring": self.standing.spring,
