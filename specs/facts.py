@@ -23,7 +23,7 @@ FACTS: Mapping[str, Fact] = {
     fact.key: fact
     for fact in (
         Fact("kind", "Kind", {"fork": "fork", "shock": "rear shock"}),
-        Fact("spring_kind", "Spring", {"air": "air", "coil": "coil"}),
+        Fact("spring_kind", "Spring", {"air": "air", "coil": "coil", "air_coil": "coil with air assist"}),
         Fact("air_side", "Air side", {"left": "left leg", "right": "right leg"}),
         Fact(
             "spring_retention",
@@ -34,6 +34,9 @@ FACTS: Mapping[str, Fact] = {
                 "threaded_cap": "a threaded cap",
             },
         ),
+        Fact("ramp_chamber", "Ramp-up chamber with a valve of its own", _YES_NO),
+        Fact("crowns", "Crowns", {"single": "single crown", "twin": "twin crown"}),
+        Fact("inverted", "Inverted, the thin tubes at the wheel", _YES_NO),
         Fact("foot_fastener", "Foot fasteners", {"bolt": "bolts", "nut": "nuts"}),
         Fact("crush_washers", "Crush washers", _YES_NO),
         Fact("bleed_buttons", "Bleed buttons", _YES_NO),
@@ -48,6 +51,12 @@ FACTS: Mapping[str, Fact] = {
                 "closed_bladder": "closed with a bladder",
             },
         ),
+        Fact(
+            "reservoir",
+            "Reservoir of the damper",
+            {"inline": "none, an inline shock", "piggyback": "a piggyback", "hose": "on a hose of its own"},
+        ),
+        Fact("remote", "Remote", {"none": "none", "cable": "worked by a cable", "hose": "worked by a hose"}),
         Fact("gas_charge", "Gas charge in the damper", _YES_NO),
     )
 }

@@ -11,6 +11,7 @@ from django import forms
 from django.core.files.uploadedfile import UploadedFile
 from django.http import QueryDict
 
+from specs.contradictions import contradictions
 from specs.entering import ValueSource
 from specs.facts import MODEL_FACTS, choices
 from specs.lookup import shown_unit
@@ -156,6 +157,8 @@ class ModelForm(forms.ModelForm[SuspensionModel]):
                 self.add_error(field, "Enter a year in four digits, for example 2021.")
         if year_from and year_to and year_to < year_from:
             self.add_error("year_to", f"It was first made in {year_from}; it cannot end before.")
+        for field, reason in contradictions({key: cleaned.get(key) for key in MODEL_FACTS}).items():
+            self.add_error(field, reason)
         return cleaned
 
     def put_in_place_of(self, stored: SuspensionModel) -> None:

@@ -20,7 +20,10 @@ from workshop.suspension.model_names import keys_of_models
 from workshop.web.folding import fold
 
 A_PAGE = 50
-_OF_LOWER_LEGS = frozenset({"air_side", "foot_fastener", "crush_washers", "bleed_buttons", "foam_rings"})
+_OF_A_FORK = frozenset(
+    {"air_side", "crowns", "inverted", "foot_fastener", "crush_washers", "bleed_buttons", "foam_rings"}
+)
+_OF_A_SHOCK = frozenset({"reservoir"})
 
 UnitFor = Callable[[str], str]
 
@@ -112,9 +115,10 @@ def page_of_models(words: str, number: str | None) -> tuple[Page[SuspensionModel
 
 
 def known_facts(model: SuspensionModel) -> list[tuple[str, str]]:
-    """Label and words of each fact; an unknown one says so. A shock has no lower legs to know things of."""
+    """Label and words of each fact; an unknown one says so. A shock has no crowns and lower legs to know things of."""
     facts = model.facts()
-    keys = [key for key in MODEL_FACTS if model.kind == "fork" or key not in _OF_LOWER_LEGS]
+    of_others = _OF_A_SHOCK if model.kind == "fork" else _OF_A_FORK
+    keys = [key for key in MODEL_FACTS if key not in of_others]
     return [
         (MODEL_FACTS[key].label, "not known" if (known := facts[key]) is None else MODEL_FACTS[key].values[known])
         for key in keys

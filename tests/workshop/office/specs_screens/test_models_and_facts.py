@@ -50,6 +50,12 @@ def test_the_owner_adds_a_model(as_role: Callable[[str], Client]) -> None:
         ({"travels_mm": "150, long"}, "travels_mm", "whole millimetres"),
         ({"travels_mm": "1500"}, "travels_mm", "up to 400"),
         ({"spring_retention": "glue"}, "spring_retention", "glue"),
+        ({"spring_kind": "coil", "self_equalising": "true"}, "self_equalising", "levels through a port"),
+        ({"spring_kind": "air_coil", "ramp_chamber": "true"}, "ramp_chamber", "no ramp-up chamber"),
+        ({"inverted": "true", "bleed_buttons": "true"}, "bleed_buttons", "an inverted fork"),
+        ({"kind": "shock", "crowns": "twin"}, "crowns", "no crown"),
+        ({"kind": "shock", "inverted": "true", "bleed_buttons": "false"}, "inverted", "Only a fork"),
+        ({"reservoir": "piggyback"}, "reservoir", "rear shocks only"),
     ],
 )
 def test_a_bad_model_is_refused_beside_its_field(

@@ -1,0 +1,30 @@
+from django.db import migrations, models
+
+
+class Migration(migrations.Migration):
+    dependencies = [("workshop", "0033_air_in_the_shops_pump")]
+
+    operations = [
+        *(
+            migrations.AddField(
+                "suspensionunit",
+                name,
+                models.CharField(blank=True, choices=choices, default="", max_length=longest),
+                preserve_default=False,
+            )
+            for name, choices, longest in (
+                ("crowns", [("single", "single crown"), ("twin", "twin crown")], 10),
+                ("inverted", [("True", "yes"), ("False", "no")], 5),
+                ("ramp_chamber", [("True", "yes"), ("False", "no")], 5),
+            )
+        ),
+        migrations.AlterField(
+            "suspensionunit",
+            "spring_kind",
+            models.CharField(
+                blank=True,
+                choices=[("air", "air"), ("coil", "coil"), ("air_coil", "coil with air assist")],
+                max_length=10,
+            ),
+        ),
+    ]
