@@ -20,6 +20,9 @@ OWN_KINDS: Mapping[tuple[str, FactValue], str] = {
 }
 """Facts that a checklist has to ask for somewhere before it may be worked through on such a unit, and their words."""
 
+OWN_STEP = frozenset({("inverted", True)})
+"""Those whose steps differ so much that a line of a shared step is not enough: a step of their own has to be there."""
+
 _COIL_SHOCK = {"kind": "shock", "spring_kind": "coil"}
 
 
@@ -46,7 +49,8 @@ def what_it_leaves_out(steps: Iterable[Covering], facts: Facts) -> list[str]:
     if not is_of_its_own_kind(facts):
         return []
     listed = list(steps)
-    asked = {pair for step in listed for condition in _conditions(step) for pair in condition}
+    asked = {pair for step in listed for pair in _pairs(step.only_if)}
+    asked |= {pair for step in listed for line in step.do for pair in _pairs(condition_of_line(line))} - OWN_STEP
     own = [pair for pair in OWN_KINDS if facts.get(pair[0]) == pair[1]]
     left_out = [OWN_KINDS[pair] for pair in own if pair not in asked]
     if _is_coil_shock(facts) and not _has_anything_to_do(listed, facts):
@@ -72,10 +76,7 @@ def _has_anything_to_do(steps: Sequence[Covering], facts: Facts) -> bool:
     return not own or any(fits(step.only_if, facts) != "no" for step in own)
 
 
-def _conditions(step: Covering) -> Iterator[set[tuple[str, FactValue]]]:
-    for condition in (step.only_if, *(condition_of_line(line) for line in step.do)):
-        yield {
-            (fact, value)
-            for fact, wanted in condition.items()
-            for value in (wanted if isinstance(wanted, list | tuple) else (wanted,))
-        }
+def _pairs(condition: Mapping[str, Any]) -> Iterator[tuple[str, FactValue]]:
+    for fact, wanted in condition.items():
+        for value in wanted if isinstance(wanted, list | tuple) else (wanted,):
+            yield fact, value

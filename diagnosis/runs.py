@@ -64,8 +64,8 @@ from diagnosis.wanted import is_judged
 from specs.facts import FACTS, FactValue
 
 __all__ = [
-    "NotCovered", "ReadingsMissing", "ReusedClientId", "StaleRun", "StepAnswer", "StepNeedsOthers", "TickRefused", "Ticked",
-    "TypedReadings", "UnitNotSo", "WaitsForOthers", "latest_outcomes", "start_run", "step_of_run",
+    "NotCovered", "ReadingsMissing", "ReusedClientId", "StaleRun", "StepAnswer", "StepNeedsOthers", "TickRefused",
+    "Ticked", "TypedReadings", "UnitNotSo", "WaitsForOthers", "latest_outcomes", "start_run", "step_of_run",
     "take_back", "take_back_within", "tick", "tick_within",
 ]  # fmt: skip
 

@@ -7,8 +7,10 @@ from typing import Any
 
 import pytest
 
-from diagnosis.coverage import OWN_KINDS, is_of_its_own_kind, refusal, what_it_leaves_out
+from diagnosis.coverage import OWN_KINDS, OWN_STEP, is_of_its_own_kind, refusal, what_it_leaves_out
+from diagnosis.layout_plans import ChecklistPlan
 from specs.facts import FACTS
+from tests.shipped import shipped_folder
 
 
 def step(only_if: Any = None, do: Any = (), services: Any = (), ends_search: Any = None) -> Any:
@@ -26,12 +28,11 @@ def test_a_kind_of_its_own_is_covered_only_where_the_checklist_asks_for_it(fact:
     assert what_it_leaves_out([PLAIN], facts) == [OWN_KINDS[fact, value]]
     others = [other for other in FACTS[fact].values if other != value]
     assert what_it_leaves_out([step(only_if={fact: others})], facts) == [OWN_KINDS[fact, value]]
-    for asks in (
-        step(only_if={fact: [value]}),
-        step(only_if={fact: value}),
-        step(do=["Wash it.", {"text": "Turn it.", "when": {fact: [value, *others]}}]),
-    ):
+    for asks in (step(only_if={fact: [value]}), step(only_if={fact: value})):
         assert what_it_leaves_out([PLAIN, asks], facts) == []
+    line = step(do=["Wash it.", {"text": "Turn it.", "when": {fact: [value, *others]}}])
+    wanted = [OWN_KINDS[fact, value]] if (fact, value) in OWN_STEP else []
+    assert what_it_leaves_out([PLAIN, line], facts) == wanted
 
 
 @pytest.mark.parametrize("facts", [{}, {"kind": "fork"}, {"kind": "fork", "spring_kind": "coil"}, {"crowns": None}])
@@ -52,3 +53,20 @@ def test_the_refusal_says_what_to_do_instead() -> None:
     said = refusal("Loses air", ["an inverted fork", "a fork with a twin crown"])
     assert "“Loses air” does not cover an inverted fork and a fork with a twin crown" in said
     assert "maker's manual" in said
+
+
+SHIPPED = shipped_folder().checklists
+INVERTED = {"routine-lowers-service"}
+
+
+@pytest.mark.parametrize("plan", SHIPPED, ids=lambda plan: plan.key)
+def test_what_each_shipped_checklist_covers(plan: ChecklistPlan) -> None:
+    """A fork's lists cover a twin crown and a ramp-up chamber; others only where they say so."""
+    if "fork" in plan.complaint.suits:
+        assert what_it_leaves_out(plan.steps, {"kind": "fork", "crowns": "twin", "ramp_chamber": True}) == []
+        left_out = what_it_leaves_out(plan.steps, {"kind": "fork", "inverted": True})
+        assert left_out == ([] if plan.key in INVERTED else ["an inverted fork"])
+    else:
+        assert what_it_leaves_out(plan.steps, {"kind": "shock", "ramp_chamber": True}) == []
+        left_out = what_it_leaves_out(plan.steps, {"kind": "shock", "spring_kind": "coil"})
+        assert left_out == ([] if plan.key == "shock-sits-low" else ["a coil shock"])

@@ -19,6 +19,22 @@ class Migration(migrations.Migration):
             )
         ),
         migrations.AlterField(
+            "boltrecord",
+            "bolt",
+            models.CharField(
+                choices=[
+                    ("foot_air_leg", "Foot fastener, spring side"),
+                    ("foot_damper_leg", "Foot fastener, damper side"),
+                    ("axle", "Axle"),
+                    ("caliper", "Caliper bolts"),
+                    ("stem", "Stem bolts"),
+                    ("upper_crown", "Upper crown, clamps of the legs"),
+                    ("lower_crown", "Lower crown, clamps of the legs"),
+                ],
+                max_length=20,
+            ),
+        ),
+        migrations.AlterField(
             "suspensionunit",
             "spring_kind",
             models.CharField(

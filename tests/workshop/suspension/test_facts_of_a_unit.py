@@ -1,4 +1,4 @@
-"""A unit's own facts go before its model's; what they rule out of its model is not known, and what is typed is asked."""
+"""A unit's own facts go before its model's; what they rule out of those is not known, and what is typed is judged."""
 
 from __future__ import annotations
 
