@@ -65,6 +65,27 @@ MODEL_FACTS: Mapping[str, Fact] = {key: fact for key, fact in FACTS.items() if k
 """Those that are a model's as well; the others are noted of each unit."""
 
 
+_OF_A_FORK = frozenset(
+    {"air_side", "crowns", "inverted", "foot_fastener", "crush_washers", "bleed_buttons", "foam_rings"}
+)
+_OF_A_SHOCK = frozenset({"reservoir"})
+
+
+def facts_of_kind(kind: str) -> list[str]:
+    """The facts that a model of a kind can have: a shock has no crowns and lower legs to know things of."""
+    of_others = _OF_A_SHOCK if kind == "fork" else _OF_A_FORK
+    return [key for key in MODEL_FACTS if key not in of_others]
+
+
 def choices(key: str) -> list[tuple[str, str]]:
     """Choices of a fact with string values, for a form or a model field."""
     return [(str(value), words) for value, words in FACTS[key].values.items()]
+
+
+def with_side(label: str, air_side: FactValue | None) -> str:
+    """A label that names the spring's or the damper's side, and left or right where that is known."""
+    if air_side not in ("left", "right"):
+        return label
+    other = "right" if air_side == "left" else "left"
+    said = label.replace("spring side", f"{air_side}, spring side")
+    return said.replace("damper side", f"{other}, damper side")

@@ -39,7 +39,7 @@ def _air_forks() -> list[tuple[SuspensionModel, int]]:
 @pytest.mark.usefixtures("_demo")
 def test_everything_loads_as_demo_data_with_its_source() -> None:
     assert SuspensionModel.objects.filter(kind="fork").count() == 12
-    assert SuspensionModel.objects.filter(kind="shock").count() == 4
+    assert SuspensionModel.objects.filter(kind="shock").count() == 5
     assert {model.maker for model in SuspensionModel.objects.all()} == {
         "Ostravane", "Brindlemoor", "Kestrigan", "Talvorn",
     }  # fmt: skip

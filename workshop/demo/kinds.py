@@ -46,6 +46,9 @@ KINDS: Mapping[str, Kind] = {
     "Cairn": Kind(  # piggyback, gas-charged
         "The shock is soft again after a week.", "shock-loses-air", 182, 17, 2, 7, 3, 1, "Piggyback, gas-charged",
     ),
+    "Ferry": Kind(  # inline
+        "It is due for its service, nothing wrong with it.", "routine-air-can", 165, 13, 2, 6, 2, 0, "Inline",
+    ),
     "Weir": Kind(  # coil shock with piggyback and remote
         "The back sits deep and feels dead.", "shock-sits-low", None, 22, 0, 8, 6, None,
         "Coil 500 × 65, remote by a cable",

@@ -13,7 +13,7 @@ from django.http import QueryDict
 
 from specs.contradictions import contradictions
 from specs.entering import ValueSource
-from specs.facts import MODEL_FACTS, choices
+from specs.facts import MODEL_FACTS, choices, facts_of_kind
 from specs.lookup import shown_unit
 from specs.models import SpecValue, SuspensionModel
 from specs.models.values import ALL_TRAVELS
@@ -119,6 +119,9 @@ class TravelsField(forms.CharField):
         return sorted({int(part) for part in parts})
 
 
+NOT_KNOWN_HERE = "Not known yet. Until it is, the bench sees each way with its “if” and has to look."
+
+
 class ModelForm(forms.ModelForm[SuspensionModel]):
     """A model, its years and the facts that decide how it comes apart. An empty fact is not known."""
 
@@ -148,6 +151,12 @@ class ModelForm(forms.ModelForm[SuspensionModel]):
                 field.widget.choices = [("unknown", "not known"), ("true", "yes"), ("false", "no")]
             elif isinstance(field, forms.TypedChoiceField) and not field.required:
                 field.choices = [("", "not known"), *choices(key)]
+            if (
+                self.instance.pk
+                and getattr(self.instance, key) in ("", None)
+                and key in facts_of_kind(self.instance.kind)
+            ):
+                field.help_text = NOT_KNOWN_HERE
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}

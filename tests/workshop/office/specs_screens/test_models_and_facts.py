@@ -13,6 +13,7 @@ from tests.factories import (
     SpecValueFactory,
     SuspensionModelFactory,
 )
+from workshop.office.specs_forms import NOT_KNOWN_HERE
 
 pytestmark = pytest.mark.django_db
 
@@ -111,3 +112,11 @@ def test_a_model_changed_meanwhile_is_shown_and_the_choice_is_clear(
     plume.refresh_from_db()
     assert plume.name == "Plume"
     assert client.post(url, _model_form(seen_version=2)).status_code == 302
+
+
+def test_a_fact_that_nobody_knows_is_said_at_its_field(as_role: Callable[[str], Client]) -> None:
+    model = SuspensionModelFactory(crowns="", inverted=None, remote="none")
+    form = as_role("owner").get(reverse("office:specs_model_edit", args=[model.pk])).context["form"]
+    assert {"crowns", "inverted"} <= {name for name, field in form.fields.items() if field.help_text == NOT_KNOWN_HERE}
+    assert form.fields["remote"].help_text != NOT_KNOWN_HERE
+    assert form.fields["reservoir"].help_text != NOT_KNOWN_HERE  # a fork has none to know of
