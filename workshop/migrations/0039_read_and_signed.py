@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
     dependencies = [
         ("diagnosis", "0021_who_wrote_a_version"),
-        ("workshop", "0033_air_in_the_shops_pump"),
+        ("workshop", "0038_kinds_of_unit"),
     ]
 
     operations = [
