@@ -57,7 +57,7 @@
     now.listed = news.dataset.newsOf || asked;
     now.said = news.dataset.said;
     now.beside = news.dataset.beside;
-    showUnit(open, page.querySelector("[data-unit-now]"));
+    showUnit(open, page.querySelector("[data-unit-line]"));
     const count = open.querySelector("[data-answered]");
     if (count) count.textContent = news.dataset.answered || "";
     const place = open.querySelector("[data-news]");
@@ -71,7 +71,7 @@
    * @param {Element | null} now
    */
   function showUnit(open, now) {
-    const old = open.querySelector("[data-unit-now]");
+    const old = open.querySelector("[data-unit-line]");
     if (!old || !now) return;
     const [unfolded, was] = [now.querySelector("details"), old.querySelector("details")];
     if (unfolded && was) unfolded.open = was.open;
