@@ -49,6 +49,10 @@ class ReadingField(forms.CharField):
         if is_required:  # what the tablet asks for by itself while it is cut off
             self.widget.attrs["data-required"] = ""
 
+    def prepare_value(self, value: Any) -> Any:
+        """What was typed, without the unit that stands beside it."""
+        return beside_unit(value, self.unit) if isinstance(value, str) else value
+
     @property
     def as_shown_number(self) -> str:
         """What one tap enters: the unit stands beside the field."""

@@ -165,7 +165,7 @@ def measured_in_words(unit: SuspensionUnit) -> str:
     one = ForkMeasurement.objects.select_related("entered_by", "taken_over_by", "checked_by").get(
         pk=unit.measured["measurement"]
     )
-    what = ", ".join(QUANTITIES[key].label.lower() for key in unit.measured["values"])
+    what = "; ".join(QUANTITIES[key].label.lower() for key in unit.measured["values"])  # labels have commas
     checked = f"checked {_when(one.checked_at, one.checked_by)}" if one.checked_at else "not checked by a second person"
     return (
         f"Calculated with what was measured on this very {unit.kind}, not with its model’s values alone: {what}. "

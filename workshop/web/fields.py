@@ -9,7 +9,7 @@ from django import forms
 
 from diagnosis.judging import slip_out_of_range
 from specs.numbers import TWO_READINGS, NumberRefused, read_number
-from specs.typed_measures import number_beside, read_depth
+from specs.typed_measures import beside_unit, number_beside, read_depth
 from specs.units import NumberUnclear, UnitError, parse, show
 from workshop.staff.models import Shop
 from workshop.web.converters import MOST_DIGITS, key_from
@@ -65,10 +65,10 @@ class QuantityField(forms.CharField):
         return " ".join(filter(None, (reason, self.why_range, slip)))
 
     def prepare_value(self, value: Any) -> Any:
-        """SI floats are shown in the field's unit, which stands beside it; typed text as it was typed."""
+        """SI floats are shown in the field's unit, which stands beside it; typed text as it was typed, without that."""
         if isinstance(value, float | int) and not isinstance(value, bool):
             return number_beside(float(value), self.dimension, self.unit)
-        return value
+        return beside_unit(value, self.unit) if isinstance(value, str) else value
 
 
 class DepthField(forms.CharField):
@@ -103,10 +103,10 @@ class DepthField(forms.CharField):
         return depth
 
     def prepare_value(self, value: Any) -> Any:
-        """Metres as a number beside the field's unit, typed text as it was typed."""
+        """Metres as a number beside the field's unit, typed text as it was typed, without that unit."""
         if isinstance(value, float | int) and not isinstance(value, bool):
             return number_beside(float(value), "length", self.length_unit)
-        return value
+        return beside_unit(value, self.unit) if isinstance(value, str) else value
 
 
 class KeptChoiceField(forms.ModelMultipleChoiceField):  # type: ignore[type-arg]  # of any records

@@ -97,6 +97,29 @@ def test_a_field_shows_a_number_where_its_unit_stands_beside_it(counter: Client,
         assert f'value="{repeated}"' not in page
 
 
+def test_a_refused_field_does_not_repeat_its_unit_either(counter: Client, shop: Shop) -> None:
+    page = write_down(counter, ticket_of(shop, travel_m=None), sag_m="20 %", pressure_pa="78 psi", rest_travel_m="4 mm")
+    assert "travel is not on record" in page
+    for number in ("20 %", "78", "4"):
+        assert f'value="{number}"' in page
+    assert 'value="78 psi"' not in page
+
+
+def test_a_sum_shows_what_was_typed_beside_its_unit_once(counter: Client) -> None:
+    typed = {
+        "travel": "160 mm",
+        "wanted_sag": "20 %",
+        "measured_sag": "25 %",
+        "pressure": "78 psi",
+        "rider_mass": "12 st",
+    }
+    page = counter.get(reverse("sums:sum", args=["sag"]), typed).content.decode()
+    for number in ("160", "78", "12 st"):
+        assert f'value="{number}"' in page
+    for repeated in ("160 mm", "78 psi"):
+        assert f'value="{repeated}"' not in page
+
+
 @pytest.mark.parametrize(("typed", "kg"), [("12 st 4", 78.0179), ("172 lb", 78.0179), ("78", 78.0), ("78,5 kg", 78.5)])
 def test_a_rider_in_stones_pounds_or_kilograms(counter: Client, shop: Shop, typed: str, kg: float) -> None:
     """12 st 4 lb is 12 x 6.35029318 + 4 x 0.45359237 kg, and 172 lb as well."""
