@@ -17,12 +17,15 @@ _FORK_ONLY = frozenset(
         "lowers_interval_hours", "lowers_interval_months",
     }
 )  # fmt: skip
+_SHOCK_ONLY = frozenset(
+    {"damper_body", "shock_bolt_torque_front", "shock_bolt_torque_rear", "gas_charge_pressure", "bleed_pressure"}
+)
 # The air of the lower legs and the friction matter to the sums of an air spring only.
 _AIR_ONLY = frozenset(
     {
         "max_pressure_negative", "max_pressure_ramp", "seal_head_torque", "seal_head_socket",
         "piston_bore", "air_shaft", "positive_volume", "negative_volume", "lower_leg_volume",
-        "port_travel", "seal_friction",
+        "port_travel", "seal_friction", "damper_body",
     }
 )  # fmt: skip
 # The coil of a shock lies open: nothing to grease, no spring service.
@@ -31,7 +34,6 @@ _EQUALISING_ONLY = frozenset({"port_travel"})
 _TWIN_CROWN = frozenset({"steerer_clamp_torque", "upper_crown_torque", "lower_crown_torque"})
 _THREADED = frozenset({"seal_head_torque", "seal_head_socket"})
 _OPEN_BATH = frozenset({"oil_volume_bath", "oil_level"})
-_OF_A_SHOCK = frozenset({"shock_bolt_torque_front", "shock_bolt_torque_rear", "gas_charge_pressure", "bleed_pressure"})
 _OF_A_RESERVOIR = frozenset({"gas_charge_pressure", "bleed_pressure"})
 
 
@@ -45,7 +47,7 @@ def _lacking(model: SuspensionModel) -> frozenset[str]:
     """What a model surely has not, by the facts that are known of it."""
     lacking = (
         (model.kind == "shock", _FORK_ONLY),
-        (model.kind == "fork", _OF_A_SHOCK),
+        (model.kind == "fork", _SHOCK_ONLY),
         (model.kind == "fork" and model.crowns == "single", _TWIN_CROWN),
         (model.spring_kind in COILS, _AIR_ONLY),
         (model.spring_kind == "coil", frozenset({"max_pressure"})),

@@ -46,7 +46,7 @@ def constraint(name: str, condition: Q, words: str) -> migrations.AddConstraint:
 
 
 class Migration(migrations.Migration):
-    dependencies = [("specs", "0005_rules_of_values_and_parts")]
+    dependencies = [("specs", "0006_air_can_of_a_shock")]
 
     operations = [
         *(

@@ -42,6 +42,7 @@ class Migration(migrations.Migration):
                     ("piston_bore", "Air piston bore"),
                     ("air_shaft", "Air shaft diameter"),
                     ("damper_shaft", "Damper shaft diameter"),
+                    ("damper_body", "Damper body inside the air can"),
                     ("stanchion", "Stanchion diameter"),
                     ("positive_volume", "Positive chamber volume, extended"),
                     ("negative_volume", "Negative chamber volume, extended"),

@@ -23,6 +23,7 @@ from workshop.bench.planning import planned_runs
 from workshop.bench.resolving import ask_parts, resolve_first
 from workshop.bench.timers import timers_of
 from workshop.promise.honest import mark_promises, promise_of
+from workshop.signed.standing import read_throughs
 from workshop.tickets.models import Ticket
 from workshop.tickets.refusals import MOVE_REFUSED, refusal_words
 from workshop.web.requests import ShopRequest
@@ -71,16 +72,18 @@ def show_ticket(request: ShopRequest, the_ticket: Ticket, status: int = 200, **r
     offered = checklists_for(the_ticket.unit, complaints, states, current)
     findings = findings_on(the_ticket, states)
     missing = missing_proof_of(the_ticket, states, current, complaints)
+    read = read_throughs(request.shop, [*(state.run.checklist for state in states), *offered.suggested])
     context = {
         "ticket": the_ticket,
         "today": today,
-        "runs": runs,
+        "runs": [(planned, read[planned.run_state.run.checklist_id]) for planned in runs],
         "job": JobShown(runs),
         "time": ticket_time(states),
         "run_states": states,
         "findings": shown_findings(the_ticket, states, request.user, findings=findings),
         "seen_form": FreeFindingForm(),
         "suggested": offered.suggested,
+        "to_begin": [(checklist, read[checklist.pk]) for checklist in offered.suggested],
         "other_checklists": offered.others,
         "not_covered": offered.refused,
         "arrival": arrival_settings(the_ticket),

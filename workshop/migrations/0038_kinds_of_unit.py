@@ -2,7 +2,7 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-    dependencies = [("workshop", "0033_air_in_the_shops_pump")]
+    dependencies = [("workshop", "0036_leverage_of_a_bike"), ("workshop", "0039_read_and_signed")]
 
     operations = [
         *(
