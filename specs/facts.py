@@ -65,6 +65,15 @@ MODEL_FACTS: Mapping[str, Fact] = {key: fact for key, fact in FACTS.items() if k
 """Those that are a model's as well; the others are noted of each unit."""
 
 
+AS_USUAL: Mapping[str, FactValue] = {
+    "ramp_chamber": False,
+    "crowns": "single",
+    "inverted": False,
+    "reservoir": "inline",
+    "remote": "none",
+}
+"""What most units have of the facts that make one of a kind of its own."""
+
 _OF_A_FORK = frozenset(
     {"air_side", "crowns", "inverted", "foot_fastener", "crush_washers", "bleed_buttons", "foam_rings"}
 )

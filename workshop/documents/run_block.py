@@ -27,13 +27,15 @@ def run_states_printed(ticket: Ticket) -> list[RunState]:
     return states_of(runs)
 
 
-def planned_checklists(ticket: Ticket) -> list[Checklist]:
-    """Current checklists for the ticket's complaints, for a work order printed before anything was begun."""
+def planned_checklists(ticket: Ticket) -> tuple[list[Checklist], list[str]]:
+    """Current checklists for the ticket's complaints, for a work order printed before anything was begun, and why
+    those that do not cover the unit are not among them.
+    """
     wanted = Checklist.objects.filter(is_current=True, complaint__in=ticket.complaints.all())
     fitting = wanted.prefetch_related("steps").order_by("complaint__position", "key")
     suited = [checklist for checklist in fitting if ticket.unit.kind in checklist.suits]
     left_out = not_covered(suited, ticket.unit)
-    return [checklist for checklist in suited if checklist.pk not in left_out]
+    return [checklist for checklist in suited if checklist.pk not in left_out], list(left_out.values())
 
 
 def started_block(state: RunState, shop: Shop, shared: Collection[str] = ()) -> dict[str, Any]:

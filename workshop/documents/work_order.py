@@ -43,7 +43,8 @@ def gather_work_order(ticket: Ticket, ticket_address: str) -> dict[str, Any]:
     facts = dict(unit.facts())
     states = run_states_printed(ticket)
     begun = {state.run.checklist.complaint_id for state in states}
-    planned = [checklist for checklist in planned_checklists(ticket) if checklist.complaint_id not in begun]
+    covering, left_out = planned_checklists(ticket)
+    planned = [checklist for checklist in covering if checklist.complaint_id not in begun]
     sides = [state.side for state in states] + [Side(list(plan.steps.all()), facts, {}) for plan in planned]
     twice = repeated(sides)
     versions = [*(state.run.checklist for state in states), *planned]
@@ -85,6 +86,7 @@ def gather_work_order(ticket: Ticket, ticket_address: str) -> dict[str, Any]:
         "geometry": measured_in_words(unit),
         "bolts": [{**bolt, "note": notes.get(BOLTS[bolt["bolt"]], "")} for bolt in bolts],
         "manual_first": MANUAL_FIRST,
+        "not_covered": left_out,
         "checklists": beside_its_steps(checklists, spec_values),
         **parts_block(ticket),
     }

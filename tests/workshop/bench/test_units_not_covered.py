@@ -11,7 +11,7 @@ from diagnosis.runs import NotCovered, start_run
 from specs.models import SuspensionModel
 from tests.factories import ChecklistFactory, ComplaintFactory, StepFactory, TicketFactory, UserFactory
 from tests.known import known
-from workshop.documents.run_block import planned_checklists
+from workshop.documents.work_order import gather_work_order
 from workshop.staff.models import User
 from workshop.tickets.models import Ticket
 
@@ -46,7 +46,10 @@ def test_the_bench_says_what_is_not_covered_and_offers_no_button(
     page = client.get(reverse("bench:ticket", args=[ticket.number])).content.decode()
     assert "“Grumbles” does not cover a fork with a twin crown" in page
     assert reverse("bench:start", args=[ticket.number, checklist.key]) not in page
-    assert planned_checklists(ticket) == []
+    paper = gather_work_order(ticket, "")
+    assert paper["checklists"] == []
+    (words,) = paper["not_covered"]
+    assert words.startswith("“Grumbles” does not cover a fork with a twin crown")
 
 
 def test_who_sends_it_all_the_same_is_told_why(client: Client, ticket: Ticket, checklist: Checklist) -> None:
@@ -62,6 +65,8 @@ def test_a_checklist_that_asks_for_it_is_offered(client: Client, ticket: Ticket,
     page = client.get(reverse("bench:ticket", args=[ticket.number])).content.decode()
     assert reverse("bench:start", args=[ticket.number, checklist.key]) in page
     assert "does not cover" not in page
-    assert planned_checklists(ticket) == [checklist]
+    paper = gather_work_order(ticket, "")
+    assert [planned["title"] for planned in paper["checklists"]] == ["Grumbles"]
+    assert paper["not_covered"] == []
     client.post(reverse("bench:start", args=[ticket.number, checklist.key]))
     assert Run.objects.get().facts["crowns"] == "twin"

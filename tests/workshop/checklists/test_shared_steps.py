@@ -52,9 +52,12 @@ def test_the_editor_says_which_lists_have_the_step_before_it_is_saved(
     office: Client, draft: ChecklistDraft, others: list[Checklist]
 ) -> None:
     page = office.get(url("draft_step", SHARED))
-    assert page.context["also_in"] == ["Oil at the seals", "Rear shock sits low or is stuck down"][: len(page.context["also_in"])]
+    assert (
+        page.context["also_in"]
+        == ["Oil at the seals", "Rear shock sits low or is stuck down"][: len(page.context["also_in"])]
+    )
     assertContains(page, "Oil at the seals")
-    assertNotContains(office.get(url("draft_step", OWN)), "message__kind\">Shared")
+    assertNotContains(office.get(url("draft_step", OWN)), 'message__kind">Shared')
     assertContains(office.get(url("draft")), "shared with 1 list")
 
 
@@ -124,7 +127,11 @@ def test_what_would_be_dangerous_in_another_list_is_refused_for_all(
 ) -> None:
     """Taking apart under air what the draft's own list never takes apart: the other list forbids it."""
     other = plan_of(others[0])
-    shared = [step.key for step in other.steps if step.safety and step.key in {one.key for one in plan_of(now("sits-low")).steps}]
+    shared = [
+        step.key
+        for step in other.steps
+        if step.safety and step.key in {one.key for one in plan_of(now("sits-low")).steps}
+    ]
     needs = next(step.key for step in other.steps if step.safety and step.key in shared and step.requires)
     raw = step_of(draft.data, needs)
     draft.data = with_step(draft.data, raw | {"requires": {}}, draft.data["cautions"])
@@ -175,9 +182,7 @@ def test_a_list_that_says_otherwise_keeps_it_and_the_page_says_so(
     assert (now("oil-at-seals").number, now("sits-low").number) == (2, 2)
 
 
-def test_a_cause_worded_anew_in_the_draft_is_not_worded_back_by_the_others(
-    owner: User, draft: ChecklistDraft
-) -> None:
+def test_a_cause_worded_anew_in_the_draft_is_not_worded_back_by_the_others(owner: User, draft: ChecklistDraft) -> None:
     other = shipped_checklist("loses-air")
     cause = sorted(set(now("sits-low").priors) & set(other.priors))[0]
     data = {**draft.data, "causes": [one | {"for_customer": "Said anew."} if one["key"] == cause else one
@@ -189,15 +194,15 @@ def test_a_cause_worded_anew_in_the_draft_is_not_worded_back_by_the_others(
     assert now("loses-air").number == 2
 
 
-def test_a_new_step_gets_no_key_that_another_list_has(
-    office: Client, owner: User, draft: ChecklistDraft
-) -> None:
+def test_a_new_step_gets_no_key_that_another_list_has(office: Client, owner: User, draft: ChecklistDraft) -> None:
     """Under that key it would be the other list's step, and be counted as done with it."""
     other = shipped_checklist("tops-out")
     mine = {step.key for step in plan_of(now("sits-low")).steps}
-    foreign = next(step for step in plan_of(other).steps if step.key not in mine and step.key == _slug(step.title)) if any(
-        step.key not in mine and step.key == _slug(step.title) for step in plan_of(other).steps
-    ) else None
+    foreign = (
+        next(step for step in plan_of(other).steps if step.key not in mine and step.key == _slug(step.title))
+        if any(step.key not in mine and step.key == _slug(step.title) for step in plan_of(other).steps)
+        else None
+    )
     title = foreign.title if foreign else "Torn free"
     if foreign is None:
         plan = plan_of(other)
