@@ -199,6 +199,40 @@ def test_every_cause_has_a_repair(plan: ChecklistPlan) -> None:
 
 
 @LISTS
+def test_every_cause_is_put_right_by_steps_and_ends_in_a_proof(plan: ChecklistPlan) -> None:
+    """A part alone is no repair: somebody fits it, or a proof shows that it is right, and a proof comes last."""
+    steps = as_steps(plan)
+    by_steps = {cause for step in steps for cause in causes_of(step) if repair_of(step, steps).steps}
+    assert {cause.key for cause in plan.causes} - by_steps == set()
+    assert plan.steps[-1].kind == "proof"
+
+
+@LISTS
+def test_a_repair_that_waits_for_a_finding_is_named_by_one_and_says_what_its_leaving_out_means(
+    plan: ChecklistPlan,
+) -> None:
+    named = {key for step in plan.steps for answer in step.answers.values() for key in answer.repair}
+    waiting = [step for step in plan.steps if step.on_finding]
+    assert {step.key for step in waiting} <= named
+    assert [step.key for step in waiting if not step.answers["left_out"].says] == []
+    assert not {need for step in plan.steps if not step.on_finding for need in step.needs} & {one.key for one in waiting}
+
+
+def test_a_danger_is_never_put_right_by_a_proof_alone() -> None:
+    """Cracked, bent or cut deep: only the part that is replaced ends it, else it leaves signed for as unsafe."""
+    dangers = 0
+    for plan in SHIPPED.checklists:
+        by_key = {step.key: step for step in plan.steps}
+        for step in plan.steps:
+            found = step.answers.get("found")
+            if found is not None and found.finding == "danger":
+                dangers += 1
+                assert any(by_key[key].kind == "work" for key in found.repair), (plan.key, step.key)
+                assert "ride" in found.call_customer, (plan.key, step.key)
+    assert dangers >= 9
+
+
+@LISTS
 def test_torn_wipers_are_replaced(plan: ChecklistPlan) -> None:
     keys = {step.key for step in plan.steps}
     if "inspect-wipers" in keys:
