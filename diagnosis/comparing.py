@@ -198,6 +198,8 @@ def _declared(old: StepPlan, new: StepPlan, words: _Words) -> Iterator[str]:
     yield from _value("Tries to free the port", *[PORT_TRIES.get(step.frees_port, "no") for step in (old, new)])
     if old.spring_answer != new.spring_answer:
         yield f"The air spring’s whole answer {'stands here now' if new.spring_answer else 'stands here no longer'}."
+    if old.on_finding != new.on_finding:
+        yield "Now suggested only after a finding." if new.on_finding else "No longer suggested only after a finding."
 
 
 def _readings(old: Sequence[ReadingPlan], new: Sequence[ReadingPlan]) -> Iterator[str]:

@@ -235,6 +235,7 @@ class StepPlan:
     `closed_by` is the step that puts together again what this one took apart. A service counts as done when every step
     that is part of it (`services`) is; `renews` names the parts that are new after it. `frees_port` says how a check
     tries to free an air spring's port, `spring_answer` that the whole answer of the air spring stands at the step.
+    `on_finding` says of work that it is suggested only where a finding names it under `repair`.
     """
 
     key: str
@@ -266,6 +267,7 @@ class StepPlan:
     renews: tuple[str, ...] = ()
     frees_port: str = ""
     spring_answer: bool = False
+    on_finding: bool = False
     moves: str = ""
     answers: Mapping[str, AnswerPlan] = field(default_factory=dict)
     shared: bool = False

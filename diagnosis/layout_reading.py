@@ -129,6 +129,7 @@ def read_step(fields: Fields, cautions: Mapping[str, CautionPlan], *, shared: bo
         renews=fields.texts("renews"),
         frees_port=fields.one_of("frees_port", PORT_TRIES),
         spring_answer=fields.flag("spring_answer"),
+        on_finding=fields.flag("on_finding"),
         moves=fields.choice("moves", tuple(MOVES)) if fields.has("moves") and fields.raw["moves"] else "",
         answers=fields.read("answers", partial(_answers, kind), {}, required=kind in (CHECK, PROOF)),
         for_customer=fields.text("for_customer"),
@@ -163,6 +164,7 @@ def _of_one_kind(step: StepPlan, fields: Fields) -> None:
         ("services", WORK, "only work is part of a service"),
         ("renews", WORK, "only work makes a part new"),
         ("frees_port", CHECK, "only a check tries to free the port"),
+        ("on_finding", WORK, "only work waits for a finding"),
     ):
         if getattr(step, name) and step.kind and step.kind != kind:
             fields.note(fields.refuse(said, name))

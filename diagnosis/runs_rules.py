@@ -6,10 +6,10 @@ is not in it. A finding that was noted beside the cause is in it as NOTED; see `
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any, Protocol
+from typing import Any, Protocol, TypeVar
 
 from diagnosis.layout import applies
 from diagnosis.layout_plans import BY_THE_WAY, CHECK, DANGER, PROOF, STILL_PULLING, WORK, outcomes_of
@@ -48,6 +48,9 @@ class RunStep(Protocol):
     opens: Any
     proves: Any
     answers: Any
+
+
+_R = TypeVar("_R", bound=RunStep)
 
 
 def lawful_outcomes(step: RunStep) -> tuple[str, ...]:
@@ -215,6 +218,22 @@ def next_step(
     return None
 
 
+def waits_for_a_finding(step: RunStep) -> bool:
+    """Whether the step is suggested only where a finding names it as its repair."""
+    return bool(getattr(step, "on_finding", False))
+
+
+def repairs_named(found_at: Iterable[RunStep]) -> frozenset[str]:
+    """The steps that findings at these steps name as their repair."""
+    return frozenset(key for step in found_at for key in answer_of(step, FOUND).get("repair") or ())
+
+
+def without_idle_repairs(steps: Sequence[_R], outcomes: Outcomes) -> list[_R]:
+    """The steps but for those that wait for a finding that was not made; what was answered all the same stays."""
+    named = repairs_named(step for step in steps if outcomes.get(step.key) in (FOUND, NOTED))
+    return [step for step in steps if not waits_for_a_finding(step) or step.key in named or step.key in outcomes]
+
+
 @dataclass(frozen=True)
 class First:
     """The step to take before another can be, if only itself, and how the unit is that asks for it, in words."""
@@ -338,7 +357,7 @@ class _Walk:
     @cached_property
     def _repairs(self) -> frozenset[str]:
         """The steps that the findings name as their repair."""
-        return frozenset(key for step in self._findings for key in answer_of(step, FOUND).get("repair") or ())
+        return repairs_named(self._findings)
 
     @cached_property
     def _strips_down(self) -> bool:
@@ -369,7 +388,9 @@ class _Walk:
         )
 
     def _has_no_use(self, step: RunStep) -> bool:
-        """Whether it is the way on from a loaded chamber, and none is."""
+        """Whether it waits for a finding that was not made, or is the way on from a loaded chamber, and none is."""
+        if waits_for_a_finding(step) and step.key not in self._repairs:
+            return True
         return self.unit is not None and any(one.asks_for_a_loaded_chamber for one in self.unit.unmet(step))
 
     def _was_undone(self, step: RunStep) -> bool:

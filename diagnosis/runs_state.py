@@ -16,7 +16,7 @@ from diagnosis.layout_plans import CAUSE
 from diagnosis.models import Cause, Reading, Run, Step, StepTimer, Tick, ToldOtherwise
 from diagnosis.runs import latest_outcomes
 from diagnosis.runs_causes import kind_of
-from diagnosis.runs_rules import FOUND, NOTED, answer_of, missing_needs, missing_proof
+from diagnosis.runs_rules import FOUND, NOTED, answer_of, missing_needs, missing_proof, without_idle_repairs
 from diagnosis.runs_shared import Happened, happened, state_from
 from diagnosis.shared_steps import Side, reads_the_same
 from diagnosis.steps import put_steps_on, steps_by_checklist
@@ -168,8 +168,13 @@ class RunState:
 
     @property
     def total(self) -> int:
-        """Answered and to be answered; the way on from a loaded chamber is not, where none is loaded."""
-        return sum(1 for one in self.steps if one.tick or not any(un.asks_for_a_loaded_chamber for un in one.unmet))
+        """Answered and to be answered: no repair that nothing asks for, no way on where no chamber is loaded."""
+        asked = {step.key for step in without_idle_repairs([one.step for one in self.steps], self.outcomes)}
+        return sum(
+            1
+            for one in self.steps
+            if one.tick or (one.key in asked and not any(unmet.asks_for_a_loaded_chamber for unmet in one.unmet))
+        )
 
     @property
     def is_untouched(self) -> bool:

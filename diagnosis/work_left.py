@@ -7,7 +7,17 @@ from collections.abc import Mapping, Sequence
 from diagnosis.layout import applies
 from diagnosis.layout_plans import CHECK
 from diagnosis.openings import PLAIN
-from diagnosis.runs_rules import FOUND, Facts, Outcomes, RunStep, needs_of, next_step, search_is_over, standing
+from diagnosis.runs_rules import (
+    FOUND,
+    Facts,
+    Outcomes,
+    RunStep,
+    needs_of,
+    next_step,
+    search_is_over,
+    standing,
+    without_idle_repairs,
+)
 from diagnosis.unit_state import UnitState, declares
 
 _LONGEST = 150  # steps; the longest shipped list has some fifty
@@ -25,7 +35,7 @@ def steps_left(steps: Sequence[RunStep], facts: Facts, outcomes: Outcomes, unit:
         outcomes: the answers that count, by step key, in the order in which they were given.
         unit: the unit as it is now; without it, and where no step says what it leaves, no answer is open again.
     """
-    kept = [step for step in steps if applies(step, facts) != "no"]
+    kept = without_idle_repairs([step for step in steps if applies(step, facts) != "no"], outcomes)
     if unit is None or not any(declares(step) for step in kept):
         found = FOUND in outcomes.values()
         return [step for step in kept if step.key not in outcomes and not (found and step.kind == CHECK)]

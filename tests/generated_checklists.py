@@ -141,6 +141,7 @@ def steps(draw: st.DrawFn, key: str, kinds: dict[str, str], causes: list[str], f
         later = [one for one in every[every.index(key) + 1 :] if kinds[one] == WORK]
         step["closed_by"] = draw(st.sampled_from(["", *later]))
         step["services"] = draw(st.lists(st.sampled_from(sorted(SERVICES)), unique=True, max_size=2))
+        step["on_finding"] = draw(st.booleans())
         step["renews"] = draw(st.lists(st.sampled_from(sorted(LIVES)), unique=True, max_size=2))
     if kind == CHECK:
         step["frees_port"] = draw(st.sampled_from(["", *PORT_TRIES]))

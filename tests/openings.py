@@ -2,7 +2,7 @@
 
 An opening serves something where, before it is closed again, a check is made that wants or needs it, work is done that
 wants it open and answers a finding or closes something else, or something is opened through it that serves itself; and
-where it opens the very part that was found loose.
+where it opens the very part that was found loose, or answers a finding itself.
 """
 
 from __future__ import annotations
@@ -49,11 +49,12 @@ def openings_of(walk: Sequence[tuple[str, str]], steps: Sequence[Any], facts: Ma
         if opened and by_key[key].kind == WORK:
             found.append(Opening(place, frozenset(opened)))
         unit = after
-    asking = _asking(walk, by_key) | _mending(walk, by_key, steps)
+    mending = _mending(walk, by_key, steps)
+    asking = _asking(walk, by_key) | mending
     useful = asking | closing
     faulty = _at_fault(walk, by_key)
     for one in reversed(found):  # what is opened through it is judged before it
-        one.serves = one.place in faulty or any(
+        one.serves = one.place in faulty | mending or any(
             place in (asking if place == one.closed.get(part) else useful)
             and (_wants_open(by_key[walk[place][0]], part) or walk[one.place][0] in by_key[walk[place][0]].needs)
             for part in one.parts

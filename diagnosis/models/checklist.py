@@ -147,6 +147,7 @@ class Step(models.Model):
         max_length=20, blank=True, default="", help_text="How it tries to free the port of an air spring."
     )
     spring_answer = models.BooleanField(default=False, help_text="The whole answer of the air spring stands here.")
+    on_finding = models.BooleanField(default=False, help_text="Suggested only where a finding names it as its repair.")
     moves = models.CharField(max_length=8, blank=True, help_text="Whether the bike is pushed or ridden.")
     answers = models.JSONField(default=dict, blank=True)
     for_customer = models.TextField(blank=True)

@@ -29,6 +29,12 @@ SHIPPED = [
         ("rebound dial does nothing", "no-rebound-control"),
         ("tops out with a bang", "tops-out"),
         ("can't get the last 3 cm of travel", "not-full-travel"),
+        ("it dives and stays down", "sits-low"),
+        ("bottoms out on small drops", "bottoms-out"),
+        ("had a crash last week", "after-a-crash"),
+        ("the lockout doesn't lock any more", "lockout-fails"),
+        ("creaking when turning the bars", "steering-creaks"),
+        ("full service please", "routine-full"),
         ("my hands hurt on long descents", "harsh-or-sticky"),
     ],
 )
@@ -37,14 +43,14 @@ def test_usual_words_lead_to_the_complaint(words: str, first: str) -> None:
 
 
 def test_words_of_two_complaints_suggest_both() -> None:
-    assert {one.key for one in sounds_like("dives and feels wooden", SHIPPED)} == {"harsh-or-sticky", "sits-low"}
+    assert {one.key for one in sounds_like("dives and feels wooden", SHIPPED)} == {"harsh-or-sticky", "bottoms-out"}
 
 
 @pytest.mark.parametrize(
     ("words", "both"),
     [
-        ("dives and leaks oil", {"sits-low", "oil-at-seals"}),
-        ("It leaks oil. It also dives!", {"sits-low", "oil-at-seals"}),
+        ("dives and leaks oil", {"bottoms-out", "oil-at-seals"}),
+        ("It leaks oil. It also dives!", {"bottoms-out", "oil-at-seals"}),
         ("knocks when braking, loses air", {"knocks-or-play", "loses-air"}),
         ("harsh and will not use full travel", {"harsh-or-sticky", "not-full-travel"}),
         ("rebound knob does nothing and it leaks oil", {"no-rebound-control", "oil-at-seals"}),

@@ -91,6 +91,11 @@ class StepForm(LayoutForm):
         required=False,
         help_text="Where the readings decide what to do next. Elsewhere only its headline stands.",
     )
+    on_finding = forms.BooleanField(
+        label="Only after a finding",
+        required=False,
+        help_text="Suggested, and counted in the minutes, only where something was found that names it as its repair.",
+    )
     look_for = lines_field("Look, listen or feel for")
     counts_as_found = lines_field("What counts as found", help_text="When the mechanic may press “Found”.", rows=2)
     for_customer = lines_field("To the customer", help_text="One plain sentence for the report.", rows=2)
@@ -118,10 +123,12 @@ class StepForm(LayoutForm):
         self._add_readings(raw)
         self._add_chances(raw)
         self._add_answers(raw)
-        for name in (*_PLAIN, "minutes", "skill", "moves", "safety", "spring_answer"):
+        for name in (*_PLAIN, "minutes", "skill", "moves", "safety", "spring_answer", "on_finding"):
             self.initial[name] = shown(raw.get(name, ""))
         for name in _LISTS:
             self.initial[name] = "\n".join(raw.get(name, []))
+        if self.kind != WORK:
+            del self.fields["on_finding"]
         if self.kind != CHECK:
             self.fields["counts_as_found"].help_text = "Only of use to a check."
 
@@ -318,6 +325,7 @@ class StepForm(LayoutForm):
         step |= {name: self._picked(name) for name in _PICKED}
         step |= {name: self.text(name) for name in _CHOSEN}
         step["spring_answer"] = self.cleaned_data["spring_answer"]
+        step |= {"on_finding": True} if self.cleaned_data.get("on_finding") else {}
         step |= {"do": self._lines(), "only_if": self.condition("only_if"), "readings": self._readings()}
         if self.text("timer.minutes") or self.text("timer.label"):
             step["timer"] = {"minutes": self.number("timer.minutes"), "label": self.text("timer.label")}
@@ -433,7 +441,7 @@ class StepForm(LayoutForm):
     @property
     def what_follows(self) -> list[forms.BoundField]:
         """What the app would not know of the step by itself."""
-        names = ("closed_by", "services", "renews", "frees_port", "spring_answer")
+        names = ("closed_by", "services", "renews", "frees_port", "spring_answer", "on_finding")
         return [self[name] for name in names if name in self.fields]
 
     @property

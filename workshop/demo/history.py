@@ -17,6 +17,7 @@ from django.utils import timezone
 
 from diagnosis.layout import applies
 from diagnosis.models import Cause, Checklist, Complaint, Run, Step, Tick
+from diagnosis.runs_rules import without_idle_repairs
 from diagnosis.steps import steps_of
 from specs.models import KitLine, Part, ServiceKit
 from workshop.charges.closing import final_charges
@@ -175,7 +176,7 @@ class _Writer:
         if checklist is None:
             return
         run = Run(checklist=checklist, facts=dict(ticket.unit.facts()), started_by=mechanic, ended_at=times.ready)
-        steps = [step for step in steps_of(checklist) if applies(step, run.facts) != "no"]
+        steps = without_idle_repairs([one for one in steps_of(checklist) if applies(one, run.facts) != "no"], {})
         tells = [step for step in steps if step.kind == Step.Kind.CHECK and step.ends_search.get(visit.wear.cause)]
         found_at = None
         if tells:

@@ -14,6 +14,7 @@ from diagnosis.models import Cause, Checklist, Reading, Run, Step, Tick
 from diagnosis.planning import causes_within_reach
 from diagnosis.reading_kinds import options_of
 from diagnosis.runs import start_run
+from diagnosis.runs_rules import without_idle_repairs
 from diagnosis.steps import steps_of
 from specs.units import parse, show
 from workshop.demo.working import worked_through
@@ -57,7 +58,7 @@ def walk(*, ticket: Ticket, by: User, cause: str | None, chance: random.Random, 
         return None
     run = start_run(checklist=checklist, facts=ticket.unit.facts(), by=by)
     TicketRun.objects.create(ticket=ticket, run=run)
-    steps = [step for step in steps_of(checklist) if applies(step, run.facts) != "no"]
+    steps = without_idle_repairs([step for step in steps_of(checklist) if applies(step, run.facts) != "no"], {})
     within_reach = causes_within_reach(steps, run.facts, checklist.priors)
     if within_reach and cause not in within_reach:  # none was named, or a coil fork cannot have it
         cause = chance.choices(list(within_reach), list(within_reach.values()))[0]

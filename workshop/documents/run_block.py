@@ -13,6 +13,7 @@ from diagnosis.layout_facts import Facts, condition_of
 from diagnosis.layout_plans import outcomes_of
 from diagnosis.models import Checklist, Reading, Run, Step, Tick
 from diagnosis.reading_kinds import options_of
+from diagnosis.runs_rules import without_idle_repairs
 from diagnosis.runs_state import RunState, StepState, states_of
 from specs.facts import FactValue
 from specs.units import show
@@ -43,6 +44,7 @@ def started_block(state: RunState, shop: Shop, shared: Collection[str] = ()) -> 
 
     Steps in `shared` stand under an earlier run of the ticket already; they are named and not printed again.
     """
+    asked = {step.key for step in without_idle_repairs([one.step for one in state.steps], state.outcomes)}
     return {
         "title": state.run.checklist.title,
         "started": True,
@@ -62,7 +64,7 @@ def started_block(state: RunState, shop: Shop, shared: Collection[str] = ()) -> 
                 ],
             )
             for number, step_state in enumerate(state.steps, start=1)
-            if step_state.key not in shared
+            if step_state.key not in shared and step_state.key in asked
         ],
     }
 
@@ -71,7 +73,7 @@ def planned_block(
     checklist: Checklist, facts: dict[str, FactValue | None], shop: Shop, shared: Collection[str] = ()
 ) -> dict[str, Any]:
     """A checklist that was not begun: the same rows with everything blank."""
-    steps = [step for step in checklist.steps.all() if applies(step, facts) != "no"]
+    steps = without_idle_repairs([step for step in checklist.steps.all() if applies(step, facts) != "no"], {})
     return {
         "title": checklist.title,
         "started": False,
