@@ -247,7 +247,8 @@ def test_a_repair_that_waits_for_a_finding_is_named_by_one_and_says_what_its_lea
     waiting = [step for step in plan.steps if step.on_finding]
     assert {step.key for step in waiting} <= named
     assert [step.key for step in waiting if not step.answers["left_out"].says] == []
-    assert not {need for step in plan.steps if not step.on_finding for need in step.needs} & {one.key for one in waiting}
+    needed = {need for step in plan.steps if not step.on_finding for need in step.needs}
+    assert not needed & {step.key for step in waiting}
 
 
 def test_a_danger_is_never_put_right_by_a_proof_alone() -> None:
@@ -260,7 +261,7 @@ def test_a_danger_is_never_put_right_by_a_proof_alone() -> None:
             if found is not None and found.finding == "danger":
                 dangers += 1
                 assert any(by_key[key].kind == "work" for key in found.repair), (plan.key, step.key)
-                assert "ride" in found.call_customer, (plan.key, step.key)
+                assert re.search(r"\brid(e|den)\b", found.call_customer), (plan.key, step.key)
     assert dangers >= 9
 
 
