@@ -20,6 +20,7 @@ KEPT = {
     "bench/_latest_answer.html": "the answer given last, beside the conflict in whose place it stands",
     "bench/_leaving.html": "how a ticket leaves the bench, in a page of several parts",
     "bench/_order.html": "both orders of a run, in the longest part of the ticket's page",
+    "checklists/_step_in_full.html": "a step written out, of which its page has many",
     "bench/_runs.html": "the checklists of a ticket, in a page of several parts",
     "bench/_spring_gap.html": "what is missing, in place of the spring's answer",
     "bench/_spring_headline.html": "the spring in one line, beside every step",
