@@ -14,11 +14,12 @@ _FORK_ONLY = frozenset(
         "lowers_interval_hours", "lowers_interval_months",
     }
 )  # fmt: skip
+_SHOCK_ONLY = frozenset({"damper_body"})
 # The air of the lower legs and the friction matter to the sums of an air spring only.
 _AIR_ONLY = frozenset(
     {
         "max_pressure", "piston_bore", "air_shaft", "positive_volume", "negative_volume", "lower_leg_volume",
-        "port_travel", "seal_friction",
+        "port_travel", "seal_friction", "damper_body",
     }
 )  # fmt: skip
 # The coil of a shock lies open: nothing to grease, no spring service.
@@ -31,6 +32,8 @@ def expected_keys(model: SuspensionModel) -> tuple[str, ...]:
     left_out: set[str] = set()
     if model.kind == "shock":
         left_out |= _FORK_ONLY
+    elif model.kind == "fork":
+        left_out |= _SHOCK_ONLY
     if model.spring_kind == "coil":
         left_out |= _AIR_ONLY
         if model.kind == "shock":

@@ -93,6 +93,7 @@ QUANTITIES: Mapping[str, Quantity] = {
         _bore("piston_bore", "Air piston bore", 10, 60),
         _bore("air_shaft", "Air shaft diameter", 4, 30),
         _bore("damper_shaft", "Damper shaft diameter", 4, 30),
+        _bore("damper_body", "Damper body inside the air can", 8, 70),
         _bore("stanchion", "Stanchion diameter", 25, 45),
         _volume("positive_volume", "Positive chamber volume, extended", "geometry", 10, 1000),
         _volume("negative_volume", "Negative chamber volume, extended", "geometry", 0.5, 500),

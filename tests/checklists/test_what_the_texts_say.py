@@ -166,6 +166,18 @@ def test_preload_is_counted_and_off_before_the_lowers_can_move(plan: ChecklistPl
         assert "count" in told(plan.step("preload-off"))
 
 
+def test_whoever_turns_the_preload_says_that_it_is_opened() -> None:
+    """What was counted as the bike leaves holds no more after it, and another check asks for it closed."""
+    on_a_coil = {"spring_kind": "coil"}
+    here = [step for step in STEPS.values() if applies(step, on_a_coil) != "no"]
+    turns = re.compile(r"\b(?:back|take|turn)\b[^.]*\bpreload\b", re.IGNORECASE)
+    turned = {step.key for step in here if any(turns.search(text) for text in said(step, on_a_coil))}
+    assert {"sag-before", "coil-check", "coil-preload-check", "preload-off"} <= turned
+    for key in turned:
+        left = {part for answer in STEPS[key].answers.values() for part in answer.leaves}
+        assert "preload" in {*STEPS[key].opens, *left}, key
+
+
 def test_a_thread_that_holds_the_spring_gets_its_torque() -> None:
     for key in ("air-spring-in", "prove-retention"):
         lines = [line.text for line in lines_for(STEPS[key], {"spring_retention": "threaded_cap"})]

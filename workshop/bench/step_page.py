@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
@@ -15,6 +15,7 @@ from diagnosis.declared import ASSUMED_UNLESS_READ
 from diagnosis.evidence import Evidence
 from diagnosis.judging import Yardstick
 from diagnosis.layout_plans import BOLTS, BY_THE_WAY, CAUSE, DANGER, FINDINGS
+from diagnosis.left_out import safety_left_out
 from diagnosis.models import Cause, Tick
 from diagnosis.runs_causes import kind_of, likeliest_finding
 from diagnosis.runs_rules import FOUND, causes_of, lawful_outcomes, needs_of
@@ -99,6 +100,11 @@ class StepStanding:
         """The runs of the ticket as one job."""
         runs = [self.planned if state is self.read else self._planned(state) for state in self.job]
         return JobShown(runs, [state.run.pk for state in self.job].index(self.read.run.pk))
+
+    @property
+    def beside(self) -> int:
+        """How many ticks there are in the other runs of the ticket."""
+        return ticks_in(state.version for state in self.job if state is not self.read)
 
     def _planned(self, state: RunState) -> PlannedRun:
         return planned_run(state, self.shop, answer_now(self.spring.story) if self.spring else None, self.job)
@@ -318,11 +324,13 @@ class StepPage:
             "run_state": self.followed,
             "planned": planned,
             "job": self.standing.side_by_side,
+            "beside": self.standing.beside,
             "also_in": self.standing.side_by_side.also_in(step.key),
             "done_in": self.standing.side_by_side.done_in(step.key),
             "wanted_open": self.standing.side_by_side.wanted_open(step.key),
             "spent": planned.learned.step_minutes(step.key, step.minutes),
             "state": self.state,
+            "left_out": safety_left_out(self.run_state, self.state),
             "unit_now": unit_now(self.run_state, self.standing.job),
             "buttons": self.buttons(),
             "found_buttons": self.found_buttons(),
@@ -345,6 +353,11 @@ class StepPage:
             "place": [entry.key for entry in planned.listed].index(self.state.key) + 1,
             "may_work": may_work(self.user) and self.ticket.state == Ticket.State.ON_THE_BENCH,
         }
+
+
+def ticks_in(versions: Iterable[int]) -> int:
+    """How many ticks runs at these versions have."""
+    return sum(version - 1 for version in versions)
 
 
 def open_step(request: ShopRequest, number: int, run_pk: int, key: str | None) -> StepPage:

@@ -23,6 +23,7 @@ from workshop.documents.run_block import planned_block, planned_checklists, run_
 from workshop.documents.spec_block import spec_rows, values_of, with_notes
 from workshop.documents.spring_block import spring_block
 from workshop.signed.standing import read_throughs
+from workshop.suspension.measuring import measured_in_words
 from workshop.tickets.models import Ticket
 from workshop.torque.bolts import bolt_rows
 from workshop.web.number_words import money_words
@@ -81,6 +82,7 @@ def gather_work_order(ticket: Ticket, ticket_address: str) -> dict[str, Any]:
         "values": [row for row in spec_values if row["key"] not in {BOLTS[bolt["bolt"]] for bolt in bolts}],
         "sources": sources,
         "spring": spring_block(ticket, states, values),
+        "geometry": measured_in_words(unit),
         "bolts": [{**bolt, "note": notes.get(BOLTS[bolt["bolt"]], "")} for bolt in bolts],
         "manual_first": MANUAL_FIRST,
         "checklists": beside_its_steps(checklists, spec_values),

@@ -13,8 +13,9 @@ from diagnosis.models import Checklist, Run
 from diagnosis.runs import start_run
 from diagnosis.runs_order import follow_order
 from diagnosis.runs_state import RunState, states_of
-from specs.lookup import GeometryGap, SpecWritten, choose, current_values
+from specs.lookup import GeometryGap, SpecWritten, can_geometry, choose, current_values
 from specs.models import SpecValue
+from specs.physics.air_can import AirCan
 from specs.physics.air_spring import AirSpring
 from workshop.staff.models import Shop, User
 from workshop.tickets.access import ticket_of
@@ -37,15 +38,20 @@ class CannotPutAway(ValueError):
 
 @dataclass(frozen=True)
 class ForkValues:
-    """The current spec values of a ticket's unit, and the spring they describe."""
+    """The current spec values of a ticket's unit, and the spring of a fork or the air can of a shock they describe."""
 
     values: Mapping[str, SpecValue]
     spring: AirSpring | GeometryGap | None
+    can: AirCan | GeometryGap | None = None
 
     @property
     def max_pressure_pa(self) -> float | None:
-        value = self.values.get("max_pressure")
-        return value.magnitude_si if value else None
+        return self.magnitude("max_pressure")
+
+    def magnitude(self, key: str) -> float | None:
+        """A value in SI; None where it is not known."""
+        value = self.values.get(key)
+        return None if value is None else value.magnitude_si
 
     def written(self, keys: Iterable[str], shop: Shop) -> list[SpecWritten]:
         """The wanted values as the shop reads them, missing ones too."""
@@ -59,7 +65,7 @@ def bench_ticket(shop: Shop, number: int) -> Ticket:
         shop,
         number,
         Ticket.objects.with_names()
-        .select_related("promise_heard")
+        .select_related("promise_heard", "bike__leverage_by")
         .prefetch_related("condition_notes", "photos__step", settings),
     )
 
@@ -83,7 +89,10 @@ def fork_values(ticket: Ticket) -> ForkValues:
     if unit.model is None:
         return ForkValues({}, None)
     values = current_values(unit.model, None if unit.travel_m is None else round(unit.travel_m * 1000))
-    return ForkValues(values, spring_of(unit, values=values))
+    can = None
+    if unit.kind == "shock" and unit.travel_m is not None and unit.facts().get("spring_kind") != "coil":
+        can = can_geometry(unit.model, unit.travel_m, values=values)
+    return ForkValues(values, spring_of(unit, values=values), can)
 
 
 def arrival_settings(ticket: Ticket) -> SettingsRecord | None:

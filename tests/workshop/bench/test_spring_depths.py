@@ -147,6 +147,12 @@ def test_after_the_proof_it_says_healthy_with_the_numbers(bench: Client) -> None
         ("record-arrival", {"rest_travel": "66 mm", "wheel_mass": "1900"}, "wheel_mass", "Was 1.9 kg meant"),
         ("record-arrival", {"rest_travel": "66 mm", "wheel_mass": "0.1 kg"}, "wheel_mass", "from 0.5 kg to 6 kg"),
         ("record-arrival", {"rest_travel": "66 mm", "head_angle": "25"}, "head_angle", "from 55° to 90°"),
+        (
+            "record-arrival",
+            {"rest_travel": "66 mm", "head_angle": "25"},
+            "head_angle",
+            "from the upright? Then it is 65°",
+        ),
         ("arrival-pressure", {"pump_pressure": "150 psi"}, "pump_pressure", "gauge read in another unit"),
     ],
 )

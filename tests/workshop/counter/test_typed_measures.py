@@ -11,6 +11,7 @@ from django.urls import reverse
 
 from tests import factories
 from tests.known import known
+from tests.squeezed import squeezed
 from tests.workshop.counter.test_counter_screens import booking
 from workshop.models import Shop, Ticket
 
@@ -116,3 +117,26 @@ def test_fourteen_pounds_are_a_stone(counter: Client, shop: Shop) -> None:
     page = counter.post(address, {"name": customer.name, "seen_version": "1", "rider_mass_kg": "12 st 15"})
     assert "less than 14 lb" in page.content.decode()
     assert 'value="12 st 15"' in page.content.decode()
+
+
+@pytest.mark.parametrize(
+    ("unit", "typed", "slip"),
+    [
+        ("kg", "82000", "A thousand times too much? Was 82 kg meant?"),
+        ("kg", "820", "Ten times too much? Was 82 kg meant?"),
+        ("kg", "300", "Was it read in lb? Then write 300 lb."),
+        ("lb", "1800", "Ten times too much? Was 180 lb meant?"),
+    ],
+)
+def test_a_weight_no_rider_has_is_refused_with_its_likely_slip(
+    counter: Client, shop: Shop, unit: str, typed: str, slip: str
+) -> None:
+    Shop.objects.filter(pk=shop.pk).update(mass_unit=unit)
+    customer = factories.CustomerFactory(shop=shop)
+    address = reverse("counter:change_customer", args=[customer.pk])
+    told = squeezed(counter.post(address, {"seen_version": "1", "name": customer.name, "rider_mass_kg": typed}).text)
+    assert "Enter a value from" in told
+    assert slip in told
+    assert f'value="{typed}"' in told
+    customer.refresh_from_db()
+    assert customer.rider_mass_kg != 82.0
