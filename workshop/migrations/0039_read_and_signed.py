@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
     dependencies = [
         ("diagnosis", "0021_who_wrote_a_version"),
-        ("workshop", "0033_air_in_the_shops_pump"),
+        ("workshop", "0036_leverage_of_a_bike"),
     ]
 
     operations = [

@@ -215,8 +215,9 @@ def test_a_new_step_gets_no_key_that_another_list_has(
     load_plan(plan=replace(plan, steps=steps), origin=Checklist.Origin.SHOP)
     address = url("draft_step_add", "work")
     form = office.get(address).context["form"]
-    sent = as_sent(form, title="Torn free", minutes="1", skill="mechanic", for_customer="We did it.", answers__done__says="Done.")
-    response = office.post(address, sent | {"do.0.text": "Do it.", "answers.left_out.says": "Left out."})
+    sent = as_sent(form, title="Torn free", minutes="1", skill="mechanic", for_customer="We did it.")
+    says = {"answers.done.says": "Done.", "answers.left_out.says": "Left out."}
+    response = office.post(address, sent | says | {"do.0.text": "Do it."})
     assert response.status_code == 302, response.context["form"].errors
     draft.refresh_from_db()
     assert draft.data["steps"][-1]["key"] == "torn-free-2"
