@@ -11,7 +11,7 @@ from workshop.signed.models import ChecklistSignature
 from workshop.signed.signing import sign
 from workshop.staff.models import Shop, User
 
-NOT_READ = "tops-out"
+NOT_READ = "oil-at-seals"
 SIGNED_DAYS_AGO = 30
 
 
