@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 
+from diagnosis.coverage import OWN_STEP, what_it_leaves_out
 from diagnosis.layout import ChecklistPlan, StepPlan, applies, lines_for, load_folder
 from diagnosis.repairs import repair_of
 from diagnosis.runs_rules import causes_of
@@ -45,14 +46,33 @@ LACKED: tuple[tuple[str, FactValue, str], ...] = (
     ("spring_retention", "wire_ring", r"circlip|threaded seal head"),
     ("spring_retention", "threaded_cap", r"circlip|wire ring"),
     ("self_equalising", False, r"port"),
+    ("ramp_chamber", False, r"ramp-up"),
+    ("inverted", True, r"arch|wiper to crown|bleed buttons?"),
+    ("inverted", False, r"inverted|guards?|outer tubes?|axle clamps?"),
+    ("crowns", "single", r"both crowns|(?:upper|lower) crown|twin crown"),
+    ("remote", "none", r"remote"),
+    ("reservoir", "inline", r"reservoir|piggyback"),
     ("damper_kind", "sealed_cartridge", r"open bath|(?<!or )bladder(?! or|s? leaks or)"),
     ("damper_kind", "open_bath", r"(?<!or )bladder|cartridge"),
 )
 
 
+# Of a list that does not cover such a unit nothing is said on one.
+NEVER_THERE = {
+    (fact, value, key)
+    for fact, value in OWN_STEP
+    for key in STEPS
+    if all(
+        what_it_leaves_out(plan.steps, {fact: value})
+        for plan in SHIPPED.checklists
+        if any(step.key == key for step in plan.steps)
+    )
+}
+
+
 def named_in_vain(step: StepPlan) -> Iterator[str]:
     for fact, value, words in LACKED:
-        if applies(step, {fact: value}) == "no":
+        if applies(step, {fact: value}) == "no" or (fact, value, step.key) in NEVER_THERE:
             continue
         for text in said(step, {fact: value}):
             found = re.search(rf"\b({words})\b", text, re.IGNORECASE)

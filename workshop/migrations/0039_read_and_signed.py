@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
     dependencies = [
         ("diagnosis", "0021_who_wrote_a_version"),
-        ("workshop", "0036_leverage_of_a_bike"),
+        ("workshop", "0038_kinds_of_unit"),
     ]
 
     operations = [
