@@ -25,7 +25,6 @@ KEPT = {
     "bench/_spring_gap.html": "what is missing, in place of the spring's answer",
     "bench/_spring_headline.html": "the spring in one line, beside every step",
     "bench/_step_form.html": "readings and answers, in a card of 120 lines without them",
-    "bench/_unit_now.html": "how the unit is now, a part of every step with a form of its own",
     "charges/_table.html": "the lines of a bill, in a page of 160 lines without them",
     "counter/_unit_life.html": "what happened to a unit, in a page of 120 lines without it",
     "documents/_ticket_documents.html": "papers of a ticket, in a page of 175 lines without them",
