@@ -63,7 +63,7 @@ def load_plan(
     authors = list(written_by)
     _put_causes(plan, written_by=authors)
     made = _make_version(plan, complaint, by, origin)
-    made.written_by.set(authors)
+    made.written_by.set([author.pk for author in authors])
     return Loaded(plan.key, made.number, is_new=True)
 
 
@@ -142,7 +142,7 @@ def _note_reworded(causes: Iterable[str], written_by: Sequence[AbstractBaseUser]
         versions = Checklist.objects.filter(priors__has_key=cause)
         versions.update(wording=F("wording") + 1)
         for version in versions if written_by else ():
-            version.written_by.add(*written_by)
+            version.written_by.add(*(author.pk for author in written_by))
 
 
 def _make_version(

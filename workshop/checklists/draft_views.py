@@ -158,7 +158,7 @@ def use(request: ShopRequest, key: str) -> HttpResponse:
     conflict = ""
     if request.method == "POST":
         form = SeenDraftForm(request.POST)
-        seen = form.cleaned_data if form.is_valid() else {"seen": 0, "number": 0, "others": ""}
+        seen: dict[str, Any] = form.cleaned_data if form.is_valid() else {"seen": 0, "number": 0, "others": ""}
         try:
             own, *others = put_in_use(
                 draft=page.draft,

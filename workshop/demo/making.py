@@ -16,6 +16,7 @@ from diagnosis.models import Checklist
 from workshop.demo.buying import make_estimates, make_order
 from workshop.demo.garage import Garage, make_garage
 from workshop.demo.prices import make_hours, make_prices
+from workshop.demo.reading import make_signatures
 from workshop.demo.riding import make_riding
 from workshop.demo.specs_data import load_demo_specs
 from workshop.demo.stock import make_stock
@@ -91,6 +92,7 @@ def fill_demo(*, say: Say, before_tickets: Past) -> list[Login]:
     say("Checklists")
     load_shipped(by=staff["owner"])
     Checklist.objects.update(made_at=timezone.now() - dt.timedelta(days=CHECKLISTS_OLD))
+    make_signatures(shop=shop, by=staff["mechanic"])
     say("Stock")
     make_stock(shop=shop, by=staff["owner"], chance=chance)
     make_prices(shop)

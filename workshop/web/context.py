@@ -19,7 +19,7 @@ AREAS: dict[str, tuple[str, str]] = {
 }
 
 # Pages that are reached from an area but have addresses of their own.
-_AREA_OF_NAMESPACE = {"intervals": "counter", "customer": "counter", "charges": "counter"}
+_AREA_OF_NAMESPACE = {"intervals": "counter", "customer": "counter", "charges": "counter", "checklists": "bench"}
 
 
 def frame(request: HttpRequest) -> dict[str, Any]:
