@@ -355,7 +355,7 @@
     const only = stuck.length === 1 && stuck[0]?.step === work()?.dataset.step && !waiting.length; // the page says so itself
     const said = [`${named(stuck)} ${stuck.length > 1 ? "were" : "was"} not taken.`];
     if (waiting.length) said.push(`${named(waiting)} ${waiting.length > 1 ? "rest" : "rests"} on that and ${waiting.length > 1 ? "wait" : "waits"}.`);
-    said.push("Put right or drop what was not taken, at the top of the page; the rest then goes out by itself.");
+    said.push("Put right or drop what was not taken, above; the rest goes out by itself.");
     part("[data-not-counted-words]", place).textContent = stuck.length ? said.join(" ") : "";
     place.hidden = !stuck.length || only;
   }
