@@ -39,7 +39,7 @@ def shock(shop: Shop, mechanic: User) -> tuple[Ticket, Run]:
 
 
 def noted(ticket: Ticket, by: User) -> None:
-    Bike.objects.filter(pk=ticket.bike_id).update(
+    Bike.objects.filter(pk=known(ticket.bike_id)).update(
         leverage=2.5, leverage_source="maker", leverage_by=by, leverage_at=timezone.now()
     )
 

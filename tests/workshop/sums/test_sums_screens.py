@@ -14,6 +14,7 @@ from pytest_django.asserts import assertContains, assertNotContains, assertTempl
 
 from specs.lookup import GEOMETRY
 from specs.models import SuspensionModel
+from specs.typed_measures import beside_unit
 from specs.units import parse
 from tests.factories import (
     OilFactory,
@@ -26,6 +27,7 @@ from tests.factories import (
 )
 from workshop.staff.models import User
 from workshop.sums.subjects import SUBJECTS
+from workshop.web.fields import DepthField, QuantityField
 
 pytestmark = pytest.mark.django_db
 
@@ -321,7 +323,9 @@ def test_an_error_stands_beside_its_field_and_nothing_typed_is_lost(
     assertContains(response, f'id="id_{field}_error"')
     assertContains(response, "No answer yet")
     for name, typed in query.items():
-        assert form[name].value() == typed
+        field = form.fields[name]
+        measured = isinstance(field, QuantityField | DepthField)
+        assert form[name].value() == (beside_unit(typed, field.unit) if measured else typed)  # its unit stands beside
 
 
 # Links, and htmx.
