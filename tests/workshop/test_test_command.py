@@ -4,7 +4,15 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from workshop.management.commands.test import QUICK, TOO_DEAR_FOR_QUICK, pytest_arguments
+from workshop.management.commands.test import (
+    PURE,
+    QUICK,
+    TOO_DEAR_FOR_QUICK,
+    TOO_SLOW_TRACED,
+    TRIED_ELSEWHERE,
+    pure_modules,
+    pytest_arguments,
+)
 
 ROOT = Path(__file__).parents[2]
 
@@ -41,3 +49,19 @@ def test_coverage_runs_everything_and_has_a_floor() -> None:
     (floor,) = [one.partition("=")[2] for one in told if one.startswith("--cov-fail-under=")]
     assert float(floor) >= 97
     assert not [one for one in told if one.startswith(("--ignore", "tests/"))]
+
+
+def test_what_knows_no_django_is_measured_by_its_own_tests_with_a_floor() -> None:
+    told = pytest_arguments(["--pure-coverage"])
+    assert set(PURE) <= set(told)
+    assert {f"--cov={name}" for name in ("specs.physics", "diagnosis.ordering", "diagnosis.judging")} <= set(told)
+    (floor,) = [one.partition("=")[2] for one in told if one.startswith("--cov-fail-under=")]
+    assert float(floor) >= 94
+    assert all(_is_there(name) for name in (*pure_modules(), *TRIED_ELSEWHERE))
+    path, _, name = TOO_SLOW_TRACED.partition("::")
+    assert f"def {name}(" in (ROOT / path).read_text()
+
+
+def _is_there(module: str) -> bool:
+    path = ROOT / module.replace(".", "/")
+    return path.is_dir() or path.with_suffix(".py").is_file()
