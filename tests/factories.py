@@ -13,6 +13,7 @@ from factory.django import DjangoModelFactory, Password
 
 from diagnosis import models as diagnosis
 from specs import models as specs
+from specs.contradictions import COILS
 from workshop import models as shop_records
 from workshop.web.folding import digits, fold
 
@@ -108,7 +109,7 @@ class SuspensionModelFactory(Recipe[specs.SuspensionModel]):
     crush_washers = True
     bleed_buttons = False
     foam_rings = True
-    self_equalising = True
+    self_equalising = factory.LazyAttribute(lambda made: made.spring_kind not in COILS)
     travels_mm = [120, 130, 140]
     is_demo = True
 

@@ -38,7 +38,7 @@ def test_a_line_that_is_reworded_added_or_gone() -> None:
     reworded = replace(lines[0], text="Another way.")
     assert details(with_step(0, do=(reworded, *lines[1:]))) == [f"Do: “{lines[0].text}” is now “Another way.”."]
     assert details(with_step(0, do=(*lines, reworded))) == ["Do, added: “Another way.”."]
-    assert details(with_step(0, do=lines[:-1])) == [f"Do, taken out: “{lines[-1].text}”."]
+    assert details(with_step(0, do=lines[:-1])) == [f"Do, taken out: “If it has a twin crown: {lines[-1].text}”."]
 
 
 def test_a_condition_reads_as_on_the_tablet() -> None:

@@ -114,8 +114,24 @@ def test_only_the_air_spring_of_a_fork_is_calculated(facts: dict[str, str]) -> N
     assert "air spring of a fork" in gap.reason
 
 
+OF_A_DAMPER = {"gas_charge_pressure", "bleed_pressure"}
+
+
 def test_a_quantity_that_cannot_be_is_not_expected() -> None:
-    assert set(expected_keys(SuspensionModelFactory())) == set(QUANTITIES)
+    nothing_known = {"spring_retention": "", "damper_kind": "", "self_equalising": None}
+    of_a_shock = {"damper_body", "shock_bolt_torque_front", "shock_bolt_torque_rear", *OF_A_DAMPER}
+    assert set(expected_keys(SuspensionModelFactory(**nothing_known))) == set(QUANTITIES) - of_a_shock
+    for fact, value, lacking in (
+        ("crowns", "single", "upper_crown_torque"),
+        ("ramp_chamber", False, "max_pressure_ramp"),
+        ("self_equalising", True, "max_pressure_negative"),
+        ("spring_retention", "wire_ring", "seal_head_torque"),
+        ("damper_kind", "sealed_cartridge", "oil_level"),
+    ):
+        assert lacking not in expected_keys(SuspensionModelFactory(**{**nothing_known, fact: value}))
+    assert "shock_bolt_torque_rear" in expected_keys(SuspensionModelFactory(shock=True))
+    assert not OF_A_DAMPER & {*expected_keys(SuspensionModelFactory(shock=True, reservoir="inline"))}
+    assert {*expected_keys(SuspensionModelFactory(shock=True, reservoir="piggyback"))} >= OF_A_DAMPER
     assert "foot_torque_air_leg" not in expected_keys(SuspensionModelFactory(shock=True))
     assert "max_pressure" not in expected_keys(SuspensionModelFactory(spring_kind="coil"))
     assert "foam_ring_size" not in expected_keys(SuspensionModelFactory(foam_rings=False))
