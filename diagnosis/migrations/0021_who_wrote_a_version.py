@@ -18,7 +18,7 @@ def name_the_authors(apps: Apps, schema_editor: BaseDatabaseSchemaEditor) -> Non
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("diagnosis", "0016_what_is_told_of_a_unit"),
+        ("diagnosis", "0020_repairs_that_wait_for_a_finding"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
