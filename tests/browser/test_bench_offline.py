@@ -24,6 +24,7 @@ from diagnosis.models import Reading, Run, StepTimer, Tick
 from diagnosis.runs import start_run
 from tests.any_reading import any_reading
 from tests.bench_runs import answered
+from tests.browser.conftest import PATIENCE_MS
 from tests.factories import PartLineFactory, TicketFactory, TicketRunFactory, UserFactory
 from tests.known import known
 from tests.shipped import shipped_checklist
@@ -87,7 +88,7 @@ def open_and_keep(page: Page, path: str) -> None:
 
 
 def until(came: Callable[[], object]) -> None:
-    end = time.monotonic() + 90
+    end = time.monotonic() + PATIENCE_MS / 1000
     while not came():
         assert time.monotonic() < end, "It never came."
         time.sleep(0.2)
