@@ -40,7 +40,7 @@
     const page = new DOMParser().parseFromString(html, "text/html");
     const news = page.querySelector("[data-news-of]");
     const list = page.querySelector("nav");
-    const old = open.querySelector("aside nav");
+    const old = open.querySelector(".phases");
     const now = open.dataset;
     if (work() !== open || (now.listed || now.version) !== asked || !news || !list || !old) return; // drawn meanwhile
     const hand = old.contains(document.activeElement) ? document.activeElement : null;
