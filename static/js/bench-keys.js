@@ -5,7 +5,7 @@
 
   const SETTINGS = ["keys", "light", "type"];
   const SETTLES_MS = 700; // a pedal bounces: what comes so soon after a new step was meant for the one before
-  let shownAt = 0;
+  let settling = 0;
 
   /** @param {string} name */
   const place = (name) => `bench-${name} ${document.body.dataset.user || ""}`;
@@ -60,8 +60,7 @@
     const button = answers()[number - 1];
     if (!button) return;
     if (isDangerous()) return say("There is a danger at this step: its answer is given by hand.");
-    if (performance.now() - shownAt < SETTLES_MS) return;
-    button.click();
+    if (document.body.dataset.keysReady) button.click();
   }
 
   /** @param {number} by */
@@ -104,7 +103,11 @@
   for (const drawn of ["DOMContentLoaded", "htmx:load", "bench:shown"]) {
     document.addEventListener(drawn, () => {
       const step = document.getElementById("work")?.dataset.step || "";
-      if (step !== document.body.dataset.keysAt) shownAt = performance.now();
+      if (step !== document.body.dataset.keysAt) {
+        delete document.body.dataset.keysReady;
+        clearTimeout(settling);
+        settling = setTimeout(() => document.body.setAttribute("data-keys-ready", "yes"), SETTLES_MS);
+      }
       document.body.dataset.keysAt = step;
       showNumbers();
     });

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from functools import partial
 from typing import Any, cast
 
 from django.template.loader import render_to_string
@@ -78,15 +79,15 @@ def job_of(checklist_key: str, model_name: str, by: User) -> Ticket:
     return ticket
 
 
-def pages_of(ticket: Ticket, by: User) -> Iterator[tuple[StepPage, str, str]]:
-    """Each step of the ticket's run as the bench draws it, read together: its words without numbers, and its page."""
+def pages_of(ticket: Ticket, by: User) -> Iterator[tuple[StepPage, str, Callable[[], str]]]:
+    """Each step of the ticket's run, read together: the words of its card without numbers, and what draws its page."""
     request = cast(ShopRequest, RequestFactory().get("/"))
     request.user, request.shop = by, ticket.shop
     cast(Any, request).htmx = True
     for page in every_step(request, ticket.number, ticket.ticket_runs.get().run_id):
         shown = page.context() | {"form": page.form(), "new_id": "", "evidence": [], "judged": []}
         card = render_to_string("bench/_step_card.html", shown, request)
-        yield page, re.sub(r"<[^>]*>|\d|\s", "", card), render_to_string("bench/_work.html", shown, request)
+        yield page, re.sub(r"<[^>]*>|\d|\s", "", card), partial(render_to_string, "bench/_work.html", shown, request)
 
 
 def looked_at(page: Page, html: str) -> Look:

@@ -21,7 +21,6 @@ SignIn = Callable[[Page, User], None]
 
 pytestmark = pytest.mark.any_database
 DANGEROUS = "all-air-out"
-_SETTLED = "() => performance.now() > 700"
 _DRAFTS = "Object.keys(localStorage).filter((key) => key.startsWith('bench-draft')).length"
 _TOO_FAINT = """async () => {
   const found = await axe.run("#work", { runOnly: { type: "rule", values: ["color-contrast-enhanced"] } });
@@ -62,7 +61,7 @@ def set_on_the_tablet(page: Page, *words: str) -> None:
 
 def test_single_keys_are_off_until_they_are_turned_on(bench: Page, run: Run) -> None:
     open_step(bench, run, "clean-outside")
-    bench.wait_for_function(_SETTLED)
+    expect(bench.locator("body[data-keys-ready]")).to_have_count(1)
     bench.keyboard.press("1")
     bench.keyboard.press("PageDown")
     expect(bench).to_have_url(re.compile("/clean-outside/$"))
@@ -72,7 +71,7 @@ def test_single_keys_are_off_until_they_are_turned_on(bench: Page, run: Run) -> 
 def test_a_pedal_answers_and_goes_on_and_back(bench: Page, run: Run) -> None:
     set_on_the_tablet(bench, "On")
     open_step(bench, run, "clean-outside")
-    bench.wait_for_function(_SETTLED)
+    expect(bench.locator("body[data-keys-ready]")).to_have_count(1)
     heading = bench.get_by_role("heading", level=1)
     title = heading.inner_text()
     bench.keyboard.press("1")
@@ -92,7 +91,7 @@ def test_a_danger_is_never_answered_by_a_key(bench: Page, run: Run) -> None:
     answered(run, "caliper-off", "done")
     open_step(bench, run, DANGEROUS)
     expect(bench.locator(".caution--danger")).to_be_visible()
-    bench.wait_for_function(_SETTLED)
+    expect(bench.locator("body[data-keys-ready]")).to_have_count(1)
     bench.keyboard.press("1")
     expect(bench.locator("[data-tick-state]")).to_contain_text("answer is given by hand")
     assert not Tick.objects.filter(step__key=DANGEROUS).exists()
@@ -101,7 +100,7 @@ def test_a_danger_is_never_answered_by_a_key(bench: Page, run: Run) -> None:
 def test_keys_type_where_something_is_typed(bench: Page, run: Run) -> None:
     set_on_the_tablet(bench, "On")
     open_step(bench, run, "prove-rest")
-    bench.wait_for_function(_SETTLED)
+    expect(bench.locator("body[data-keys-ready]")).to_have_count(1)
     field = bench.get_by_label("Rest depth after the work")
     field.focus()
     bench.keyboard.press("1")
@@ -139,3 +138,25 @@ def test_bright_and_dark_are_read_at_arms_length(bench: Page, axe: Axe, run: Run
             bench.evaluate(AXE_SCRIPT)
             assert not bench.evaluate(_TOO_FAINT), (words, key)
             assert bench.evaluate("document.documentElement.scrollWidth <= window.innerWidth"), (words, key)
+
+
+def test_a_number_is_tapped_on_large_keys_without_the_systems_keyboard(bench: Page, axe: Axe, run: Run) -> None:
+    open_step(bench, run, "prove-rest")
+    field = bench.get_by_label("Rest depth after the work")
+    keys = bench.get_by_role("group", name="Number keys")
+    expect(keys).to_have_count(0)
+    field.tap()
+    expect(field).to_have_attribute("inputmode", "none")
+    for key in ("4", "Point", "5", "7", "Delete"):
+        keys.get_by_role("button", name=key, exact=True).tap()
+    expect(field).to_have_value("4.5")
+    expect(field).to_be_focused()
+    axe(bench)
+    keys.get_by_role("button", name="Close").tap()
+    expect(keys).to_have_count(0)
+    expect(bench.locator("#evidence")).to_contain_text("Within what is usual.")
+    field.tap()
+    keys.get_by_role("button", name="Letters").tap()
+    expect(keys).to_have_count(0)
+    expect(field).to_have_attribute("inputmode", "text")
+    expect(field).to_be_focused()
