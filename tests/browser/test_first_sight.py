@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import pytest
-from playwright.sync_api import Page
+from playwright.sync_api import Page, expect
 
 from diagnosis.models import Step
 from tests.browser.first_sight import UPRIGHT, WIDE, Look, job_of, looked_at, pages_of
@@ -82,6 +82,8 @@ def test_what_does_not_fit_comes_before_its_answers_and_nothing_is_cut_off(scree
         assert look.comes_after
         assert not look.is_pinned
         assert not look.is_too_wide
+        page.locator(".counts-as-found").evaluate("one => one.scrollIntoView({ block: 'start' })")
+        expect(page.locator(".answer-dock--after")).to_have_count(0)  # all of it was seen: the answers are at hand
         missing = page.locator(".spec-table .spec__missing")
         assert missing.count() == page.locator(".spec-table tbody tr").count() > 1
         field = page.locator("#step-form input[name^=reading-]").first
