@@ -123,7 +123,7 @@ def carry_out_checklist_import(*, content: bytes, digest: str, by: AbstractBaseU
         raise ChecklistPlanChanged(plan)
     for one in plan.to_write:
         if one.plan is not None:
-            load_plan(plan=one.plan, by=by, origin=Checklist.Origin.SHOP)
+            load_plan(plan=one.plan, by=by, origin=Checklist.Origin.SHOP, written_by=[by])
     return plan
 
 

@@ -66,6 +66,8 @@ MEASURES: Mapping[str, Measure] = {
     "axle_torque": Measure("the torque of a critical bolt: axle", "torque"),
     "caliper_torque": Measure("the torque of a critical bolt: caliper bolts", "torque"),
     "stem_torque": Measure("the torque of a critical bolt: stem bolts", "torque"),
+    "upper_crown_torque": Measure("the torque of a critical bolt: upper crown", "torque"),
+    "lower_crown_torque": Measure("the torque of a critical bolt: lower crown", "torque"),
 }
 """The readings that the app reckons with. The torque of a bolt is named for the spec quantity that holds its value."""
 
@@ -74,11 +76,21 @@ ASSUMED_UNLESS_READ = frozenset({WHEEL_MASS, LOWERS_MASS, CALIPER_MASS, HEAD_ANG
 """What the spring’s answer takes a usual value for until somebody reads it; such fields stand folded."""
 
 
+# The maximum of a chamber with a valve of its own, and the fact that says there is none.
+_WITHOUT_VALVE: Mapping[Any, tuple[str, bool]] = {
+    "max_pressure_negative": ("self_equalising", True),
+    "max_pressure_ramp": ("ramp_chamber", False),
+}
 _OF_AN_AIR_SPRING = ASSUMED_UNLESS_READ | {REST_PRESSURE}
 
 
 def asked_on(plan: Mapping[str, Any], facts: Mapping[str, Any]) -> bool:
-    """Whether a reading is asked for on a unit of these facts: what an air spring's answer needs is not on a coil."""
+    """Whether a reading is asked for on a unit of these facts: what an air spring's answer needs is not on a coil, and
+    a chamber that the unit lacks has no pressure. What nobody knows is asked.
+    """
+    if plan.get("most") in _WITHOUT_VALVE:
+        fact, lacking = _WITHOUT_VALVE[plan["most"]]
+        return facts.get(fact) is not lacking
     return plan.get("measures") not in _OF_AN_AIR_SPRING or facts.get("spring_kind") != "coil"
 
 

@@ -5,11 +5,12 @@ A yardstick is made of one unit's own values (diagnosis.wanted). Where it has no
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, Literal
 
-from specs.units import DIMENSIONS, from_si, to_si
+from specs.units import DIMENSIONS, from_si, show, to_si
 
 Writer = Callable[[float, str], str]
 """Writes an SI magnitude of a dimension in the shop's unit, such as (0.004, "length") -> "4 mm"."""
@@ -147,6 +148,25 @@ def slip_of(magnitude_si: float, yardstick: Yardstick, *, dimension: str, unit: 
         if wanted.holds(magnitude_si / factor):
             return f"{word}? Was {write(magnitude_si / factor, dimension)} meant?"
     return ""
+
+
+def slip_out_of_range(magnitude: float, low: float | None, high: float | None, dimension: str, unit: str) -> str:
+    """The slip that would explain a value none can have, as a question; empty where none of these would.
+
+    A mass is weighed in grams, too, and an angle is measured from the upright.
+    """
+    if low is None or high is None:
+        return ""
+
+    if dimension == "mass" and low <= magnitude / 1000 <= high:
+        return f"A thousand times too much? Was {from_si(magnitude / 1000, dimension, unit):.3g} {unit} meant?"
+    if dimension == "angle" and low <= math.pi / 2 - magnitude <= high:
+        return f"Was it measured from the upright? Then it is {show(math.pi / 2 - magnitude, dimension, unit)}."
+
+    def write(magnitude_si: float, of_dimension: str) -> str:
+        return show(magnitude_si, of_dimension, unit)
+
+    return slip_of(magnitude, Yardstick(wanted=Span("", low, high)), dimension=dimension, unit=unit, write=write)
 
 
 def _other_unit(magnitude_si: float, wanted: Span, dimension: str, unit: str) -> Iterator[str]:

@@ -15,13 +15,20 @@ Facts = Mapping[str, FactValue | None]
 # How a condition reads in front of a line: "If it has foot bolts: ...".
 PHRASES: Mapping[str, Mapping[FactValue, str]] = {
     "kind": {"fork": "it is a fork", "shock": "it is a rear shock"},
-    "spring_kind": {"air": "it has an air spring", "coil": "it has a coil spring"},
+    "spring_kind": {
+        "air": "it has an air spring",
+        "coil": "it has a coil spring",
+        "air_coil": "its coil has air assist",
+    },
     "air_side": {"left": "the air side is left", "right": "the air side is right"},
     "spring_retention": {
         "internal_circlip": "a circlip holds the spring",
         "wire_ring": "a wire ring holds the spring",
         "threaded_cap": "a threaded cap holds the spring",
     },
+    "ramp_chamber": {True: "it has a ramp-up chamber", False: "it has no ramp-up chamber"},
+    "crowns": {"single": "it has a single crown", "twin": "it has a twin crown"},
+    "inverted": {True: "it is inverted", False: "it is not inverted"},
     "foot_fastener": {"bolt": "it has foot bolts", "nut": "it has foot nuts"},
     "crush_washers": {True: "it has crush washers", False: "it has no crush washers"},
     "bleed_buttons": {True: "it has bleed buttons", False: "it has no bleed buttons"},
@@ -32,6 +39,12 @@ PHRASES: Mapping[str, Mapping[FactValue, str]] = {
         "open_bath": "the damper is an open bath",
         "closed_bladder": "the damper is closed with a bladder",
     },
+    "reservoir": {
+        "inline": "it is an inline shock",
+        "piggyback": "it has a piggyback",
+        "hose": "its reservoir is on a hose",
+    },
+    "remote": {"none": "it has no remote", "cable": "a cable works its remote", "hose": "a hose works its remote"},
     "gas_charge": {True: "the damper holds gas", False: "the damper holds no gas"},
 }
 
@@ -85,6 +98,11 @@ def _text_and_condition(item: Any) -> tuple[str, Mapping[str, Any]]:
     if isinstance(item, Mapping):
         return str(item["text"]), item["when"]
     return str(item), {}
+
+
+def condition_of_line(item: Any) -> Mapping[str, Any]:
+    """On which units a line of a step is to be done; empty fits everything."""
+    return _text_and_condition(item)[1]
 
 
 def fits(condition: Mapping[str, Any], facts: Facts) -> Applies:

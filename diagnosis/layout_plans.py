@@ -52,6 +52,8 @@ BOLTS: Mapping[str, str] = {
     "axle": "axle_torque",
     "caliper": "caliper_torque",
     "stem": "stem_torque",
+    "upper_crown": "upper_crown_torque",
+    "lower_crown": "lower_crown_torque",
 }
 """Critical bolts a step can tighten, and the spec quantity that holds the torque of each."""
 

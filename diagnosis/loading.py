@@ -7,14 +7,14 @@ the owner to compare and take over. Where the shop changed nothing, a shipped up
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Set
+from collections.abc import Iterable, Sequence, Set
 from dataclasses import dataclass
 from pathlib import Path
 
 from django.conf import settings
 from django.contrib.auth.base_user import AbstractBaseUser
 from django.db import transaction
-from django.db.models import Max
+from django.db.models import F, Max
 
 from diagnosis.layout import ChecklistPlan, load_folder, step_data
 from diagnosis.models import Cause, Checklist, Complaint, Step
@@ -50,8 +50,9 @@ def load_plan(
     position: int = 0,
     by: AbstractBaseUser | None = None,
     origin: str = Checklist.Origin.SHIPPED,
+    written_by: Iterable[AbstractBaseUser] = (),
 ) -> Loaded:
-    """Put one checklist in use; it gets a new version if anything changed.
+    """Put one checklist in use; it gets a new version if anything changed. `written_by` are those who changed it.
 
     Complaint and causes are put right in place, so their words change wherever they are named.
     """
@@ -59,8 +60,11 @@ def load_plan(
     if current is not None and same_words(plan_of(current), plan):
         return Loaded(plan.key, current.number, is_new=False)
     complaint = _put_complaint(plan, position)
-    _put_causes(plan)
-    return Loaded(plan.key, _make_version(plan, complaint, by, origin).number, is_new=True)
+    authors = list(written_by)
+    _put_causes(plan, written_by=authors)
+    made = _make_version(plan, complaint, by, origin)
+    made.written_by.set(authors)
+    return Loaded(plan.key, made.number, is_new=True)
 
 
 def _load_shipped(plan: ChecklistPlan, position: int, by: AbstractBaseUser | None) -> Loaded:
@@ -117,19 +121,28 @@ def _put_complaint(plan: ChecklistPlan, position: int) -> Complaint:
     return complaint
 
 
-def _put_causes(plan: ChecklistPlan, keep: Set[str] = frozenset()) -> None:
+def _put_causes(plan: ChecklistPlan, keep: Set[str] = frozenset(), written_by: Iterable[AbstractBaseUser] = ()) -> None:
     """Add or reword the plan's causes; those in `keep` stay as they are worded."""
-    known = set(Cause.objects.filter(key__in=keep).values_list("key", flat=True)) if keep else set()
+    known = Cause.objects.in_bulk([cause.key for cause in plan.causes], field_name="key")
+    reworded = []
     for cause in plan.causes:
-        if cause.key not in known:
-            Cause.objects.update_or_create(
-                key=cause.key,
-                defaults={
-                    "title": cause.title,
-                    "for_customer": cause.for_customer,
-                    "ends_life": list(cause.ends_life),
-                },
-            )
+        words = {"title": cause.title, "for_customer": cause.for_customer, "ends_life": list(cause.ends_life)}
+        stored = known.get(cause.key)
+        if stored is None:
+            Cause.objects.create(key=cause.key, **words)
+        elif cause.key not in keep and any(getattr(stored, name) != said for name, said in words.items()):
+            Cause.objects.filter(pk=stored.pk).update(**words)
+            reworded.append(cause.key)
+    _note_reworded(reworded, list(written_by))
+
+
+def _note_reworded(causes: Iterable[str], written_by: Sequence[AbstractBaseUser]) -> None:
+    """The versions there are that name these causes say otherwise from here on, in the words of those who wrote it."""
+    for cause in causes:
+        versions = Checklist.objects.filter(priors__has_key=cause)
+        versions.update(wording=F("wording") + 1)
+        for version in versions if written_by else ():
+            version.written_by.add(*written_by)
 
 
 def _make_version(

@@ -18,6 +18,7 @@ from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
+from diagnosis.coverage import is_of_its_own_kind, refusal, what_it_leaves_out
 from diagnosis.models import Cause, Checklist, Reading, Run, Step, Tick
 from diagnosis.runs_causes import finding_of, says_otherwise
 from diagnosis.runs_claim import (
@@ -30,6 +31,7 @@ from diagnosis.runs_claim import (
 from diagnosis.runs_judging import AnswerJudge, applying_step
 from diagnosis.runs_readings import ReadingsRefused, Typed, TypedReading, read_all, wants_reason
 from diagnosis.runs_refusals import (
+    NotCovered,
     ReadingsMissing,
     ReusedClientId,
     StaleRun,
@@ -62,8 +64,8 @@ from diagnosis.wanted import is_judged
 from specs.facts import FACTS, FactValue
 
 __all__ = [
-    "ReadingsMissing", "ReusedClientId", "StaleRun", "StepAnswer", "StepNeedsOthers", "TickRefused", "Ticked",
-    "TypedReadings", "UnitNotSo", "WaitsForOthers", "latest_outcomes", "start_run", "step_of_run",
+    "NotCovered", "ReadingsMissing", "ReusedClientId", "StaleRun", "StepAnswer", "StepNeedsOthers", "TickRefused",
+    "Ticked", "TypedReadings", "UnitNotSo", "WaitsForOthers", "latest_outcomes", "start_run", "step_of_run",
     "take_back", "take_back_within", "tick", "tick_within",
 ]  # fmt: skip
 
@@ -107,10 +109,14 @@ def start_run(
     """Begin a checklist on a unit with these facts, which the run keeps. Facts nobody knows may be left out.
 
     `beside` is a run of the same job: what was answered there and is the same here counts from the start.
+
+    Raises NotCovered for a kind of unit that the checklist never asks for.
     """
     unknown = set(facts) - set(FACTS)
     if unknown:
         raise ValueError(f"no such fact: {', '.join(sorted(unknown))}")
+    if is_of_its_own_kind(facts) and (left_out := what_it_leaves_out(steps_of(checklist), facts)):
+        raise NotCovered(refusal(checklist.title, left_out))
     others = [beside, *hold_job(beside)] if beside is not None else []
     run = Run(checklist=checklist, facts=dict(facts), started_by_id=by.pk if by else None)
     if beside is not None:

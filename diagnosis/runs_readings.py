@@ -6,10 +6,10 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from diagnosis.judging import NOTHING, Judgement, Span, Yardstick, judge, slip_of
+from diagnosis.judging import NOTHING, Judgement, Yardstick, judge, slip_out_of_range
 from diagnosis.reading_kinds import options_of, read_word
 from specs.typed_measures import read_depth
-from specs.units import UnitError, from_si, parse, show
+from specs.units import UnitError, parse, show
 
 UNJUDGED = Judgement("unjudged")
 LONGEST_REASON = 400
@@ -134,7 +134,7 @@ def _read(plan: Mapping[str, Any], text: str, given: Typed, all_well: bool) -> T
     judgement = given.judged(plan, magnitude)
     low, high = (_bound(plan, name) for name in ("low", "high"))
     if (low is not None and magnitude < low) or (high is not None and magnitude > high):
-        slip = judgement.slip or _slip_out_of_range(magnitude, low, high, dimension, unit)
+        slip = judgement.slip or slip_out_of_range(magnitude, low, high, dimension, unit)
         raise UnitError(f"{_out_of_range(low, high, dimension, unit)} {slip}".strip())
     if dimension in ("clicks", "count") and abs(magnitude - round(magnitude)) > 1e-9:
         raise UnitError("Count whole ones, for example 7.")
@@ -182,19 +182,6 @@ def _magnitude(text: str, dimension: str, unit: str, yardstick: Yardstick) -> fl
 def _bound(plan: Mapping[str, Any], name: str) -> float | None:
     text = plan.get(name)
     return parse(text, plan["quantity"], plan["unit"]) if text else None
-
-
-def _slip_out_of_range(magnitude: float, low: float | None, high: float | None, dimension: str, unit: str) -> str:
-    """The slip that would explain a value no such reading can have; a mass is weighed in grams, too."""
-    if low is None or high is None:
-        return ""
-    if dimension == "mass" and low <= magnitude / 1000 <= high:
-        return f"A thousand times too much? Was {from_si(magnitude / 1000, dimension, unit):.3g} {unit} meant?"
-
-    def write(magnitude_si: float, of_dimension: str) -> str:
-        return show(magnitude_si, of_dimension, unit)
-
-    return slip_of(magnitude, Yardstick(wanted=Span("", low, high)), dimension=dimension, unit=unit, write=write)
 
 
 def _out_of_range(low: float | None, high: float | None, dimension: str, unit: str) -> str:

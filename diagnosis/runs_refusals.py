@@ -7,6 +7,10 @@ from collections.abc import Mapping, Sequence
 from diagnosis.models import Run, Step, Tick
 
 
+class NotCovered(ValueError):
+    """The checklist does not cover this kind of unit; the message says what to do instead."""
+
+
 class StaleRun(Exception):
     """Somebody ticked in this run after the sender saw it. `since` holds those ticks, oldest first."""
 

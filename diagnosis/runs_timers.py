@@ -63,6 +63,12 @@ def stop_timer(*, run: Run, client_id: uuid.UUID, stopped_at: dt.datetime | None
     timers.update(stopped_at=Greatest(F("started_at"), Value(stopped_at or timezone.now(), output_field=_MOMENT)))
 
 
+def stop_timers_at(*, run: Run, step_key: str, stopped_at: dt.datetime) -> None:
+    """The step was answered, which ends its wait: no timer at it runs on, in whichever run of the job it began."""
+    timers = StepTimer.objects.filter(run__job=run.job, step__key=step_key, stopped_at__isnull=True)
+    timers.update(stopped_at=Greatest(F("started_at"), Value(stopped_at, output_field=_MOMENT)))
+
+
 def _running_in_job(run: Run, step: Step, others: Sequence[Run]) -> StepTimer | None:
     """A timer that runs at this step, here or at the same step of another run of the job."""
     rows = StepTimer.objects.filter(run__in=[run, *others], step__key=step.key, stopped_at__isnull=True)

@@ -147,15 +147,17 @@ def _when(at: object, by: object) -> str:
     return f"said at {timezone.localtime(at):%H:%M}{who}"  # type: ignore[arg-type]
 
 
+def bears_on(told: ToldOtherwise, step: Step) -> bool:
+    """Whether an answer to the step rests on the part that was told of."""
+    return bool(set(Told(told.part, told.value).opens) & rests_on(step))
+
+
 def refuse_by_told(run: Run, step: Step, seen_said: int | None) -> None:
     """Raise where something was told that the sender has not seen and that an answer to this step rests on."""
     if seen_said is None or run.said <= seen_said:
         return
-    parts: Mapping[str, object] = dict.fromkeys(rests_on(step))
     everything = not can_tell(steps_of(run.checklist))
-    news = [
-        one for one in told_since(run, seen_said) if everything or set(Told(one.part, one.value).opens) & parts.keys()
-    ]
+    news = [one for one in told_since(run, seen_said) if everything or bears_on(one, step)]
     if news:
         said = "; ".join(told_in_words(one) for one in news)
         raise ToldMeanwhile(f"Meanwhile it was said: {said}. Look whether your answer still holds, then press again.")

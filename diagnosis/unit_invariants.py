@@ -75,7 +75,7 @@ DANGERS = frozenset(
 """Rules for which a draft is not put in use while it breaks them."""
 
 HELD_BY_PUSH = ("wheel", "axle", "caliper", "shock")
-HELD_BY_RIDE = (*HELD_BY_PUSH, "stem", "foot_fasteners", "lowers", "can", "preload")
+HELD_BY_RIDE = (*HELD_BY_PUSH, "stem", "crowns", "foot_fasteners", "lowers", "can", "preload")
 
 
 @dataclass(frozen=True)

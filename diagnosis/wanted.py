@@ -18,6 +18,8 @@ Kind = Literal["value", "up_to", "share"]
 
 TRAVEL, SETTING, SAG, MAX_PRESSURE = "travel", "pressure_setting", "sag", "max_pressure"
 
+OF_THE_DAMPER = frozenset({"gas_charge_pressure", "bleed_pressure"})
+
 # How far a value may be off where the maker gives no tolerance; common practice, no published source.
 _SHARE_OFF: Mapping[str, float] = {"volume": 0.05, "torque": TOOL_DEVIATION, "pressure": 0.02, "length": 0.02}
 _LEAST_OFF: Mapping[str, float] = {"volume": 0.5e-6, "pressure": 2 * 6894.757293168361, "length": 0.001}
@@ -49,6 +51,8 @@ def _of_quantities() -> dict[str, Wanted]:
             found[key] = Wanted(key, quantity.label, quantity.dimension, "value", (key,), is_set=True)
         elif quantity.dimension == "clicks":
             found[key] = Wanted(key, quantity.label, "clicks", "up_to", (key,))
+        elif key in OF_THE_DAMPER:
+            found[key] = Wanted(key, quantity.label, "pressure", "value", (key,), is_set=True)
     return found
 
 
@@ -60,7 +64,7 @@ WANTED: Mapping[str, Wanted] = {
 }
 """Everything `wanted` of a reading can name."""
 
-MOST: Mapping[str, str] = {MAX_PRESSURE: "pressure"}
+MOST: Mapping[str, str] = dict.fromkeys((MAX_PRESSURE, "max_pressure_negative", "max_pressure_ramp"), "pressure")
 """Everything `most` of a reading can name, and of which dimension it is."""
 
 
@@ -94,7 +98,12 @@ def is_judged(plan: Mapping[str, Any]) -> bool:
 
 
 def most_of(plan: Mapping[str, Any]) -> str:
-    """What the reading may never pass. No pressure is free of a maximum, whether its file says so or is older."""
+    """What the reading may never pass. No pressure of air is free of a maximum, whether its file says so or is older.
+
+    Gas and oil of a damper are held against their own value, for the spring's maximum says nothing of them.
+    """
+    if plan.get("wanted") in OF_THE_DAMPER:
+        return ""
     return str(plan.get("most") or (MAX_PRESSURE if plan["quantity"] == "pressure" else ""))
 
 

@@ -23,7 +23,7 @@ FACTS: Mapping[str, Fact] = {
     fact.key: fact
     for fact in (
         Fact("kind", "Kind", {"fork": "fork", "shock": "rear shock"}),
-        Fact("spring_kind", "Spring", {"air": "air", "coil": "coil"}),
+        Fact("spring_kind", "Spring", {"air": "air", "coil": "coil", "air_coil": "coil with air assist"}),
         Fact("air_side", "Air side", {"left": "left leg", "right": "right leg"}),
         Fact(
             "spring_retention",
@@ -34,6 +34,9 @@ FACTS: Mapping[str, Fact] = {
                 "threaded_cap": "a threaded cap",
             },
         ),
+        Fact("ramp_chamber", "Ramp-up chamber with a valve of its own", _YES_NO),
+        Fact("crowns", "Crowns", {"single": "single crown", "twin": "twin crown"}),
+        Fact("inverted", "Inverted, the thin tubes at the wheel", _YES_NO),
         Fact("foot_fastener", "Foot fasteners", {"bolt": "bolts", "nut": "nuts"}),
         Fact("crush_washers", "Crush washers", _YES_NO),
         Fact("bleed_buttons", "Bleed buttons", _YES_NO),
@@ -48,6 +51,12 @@ FACTS: Mapping[str, Fact] = {
                 "closed_bladder": "closed with a bladder",
             },
         ),
+        Fact(
+            "reservoir",
+            "Reservoir of the damper",
+            {"inline": "none, an inline shock", "piggyback": "a piggyback", "hose": "on a hose of its own"},
+        ),
+        Fact("remote", "Remote", {"none": "none", "cable": "worked by a cable", "hose": "worked by a hose"}),
         Fact("gas_charge", "Gas charge in the damper", _YES_NO),
     )
 }
@@ -56,6 +65,36 @@ MODEL_FACTS: Mapping[str, Fact] = {key: fact for key, fact in FACTS.items() if k
 """Those that are a model's as well; the others are noted of each unit."""
 
 
+AS_USUAL: Mapping[str, FactValue] = {
+    "ramp_chamber": False,
+    "crowns": "single",
+    "inverted": False,
+    "reservoir": "inline",
+    "remote": "none",
+}
+"""What most units have of the facts that make one of a kind of its own."""
+
+_OF_A_FORK = frozenset(
+    {"air_side", "crowns", "inverted", "foot_fastener", "crush_washers", "bleed_buttons", "foam_rings"}
+)
+_OF_A_SHOCK = frozenset({"reservoir"})
+
+
+def facts_of_kind(kind: str) -> list[str]:
+    """The facts that a model of a kind can have: a shock has no crowns and lower legs to know things of."""
+    of_others = _OF_A_SHOCK if kind == "fork" else _OF_A_FORK
+    return [key for key in MODEL_FACTS if key not in of_others]
+
+
 def choices(key: str) -> list[tuple[str, str]]:
     """Choices of a fact with string values, for a form or a model field."""
     return [(str(value), words) for value, words in FACTS[key].values.items()]
+
+
+def with_side(label: str, air_side: FactValue | None) -> str:
+    """A label that names the spring's or the damper's side, and left or right where that is known."""
+    if air_side not in ("left", "right"):
+        return label
+    other = "right" if air_side == "left" else "left"
+    said = label.replace("spring side", f"{air_side}, spring side")
+    return said.replace("damper side", f"{other}, damper side")

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from specs.models import SpecValue, SuspensionModel
 from specs.models.values import ALL_TRAVELS
+from specs.physics.air_can import AirCan
 from specs.physics.air_spring import AirSpring, ImpossibleValue
 from specs.quantities import QUANTITIES, Quantity
 from specs.units import from_si, number_text
@@ -22,6 +23,16 @@ GEOMETRY: Mapping[str, str] = {
     "lower_leg_volume": "lower_leg_volume_m3",
     "port_travel": "port_travel_m",
     "seal_friction": "friction_n",
+    "max_pressure": "max_pressure_pa",
+}
+
+# Which spec value fills which field of AirCan: of a shock the piston runs in the can, and its bore is the can's.
+CAN_GEOMETRY: Mapping[str, str] = {
+    "piston_bore": "bore_m",
+    "damper_body": "body_m",
+    "positive_volume": "positive_volume_m3",
+    "negative_volume": "negative_volume_m3",
+    "port_travel": "port_travel_m",
     "max_pressure": "max_pressure_pa",
 }
 
@@ -133,6 +144,29 @@ def spring_geometry(
         return AirSpring(travel_m=travel_m, **{field: known[key] or 0.0 for key, field in GEOMETRY.items()})
     except ImpossibleValue as error:
         field = {name: QUANTITIES[key].label for key, name in GEOMETRY.items()}.get(error.field, error.field)
+        return GeometryGap(reason=f"{field}: {error.reason}.")
+
+
+def can_geometry(
+    model: SuspensionModel, stroke_m: float, *, values: Mapping[str, SpecValue] | None = None
+) -> AirCan | GeometryGap:
+    """The air can of a shock at a stroke, or why there is none. Nothing is filled in by guess.
+
+    `values` saves the query where the caller has `current_values` of the same stroke already.
+    """
+    if model.kind != "shock" or model.spring_kind == "coil":
+        return GeometryGap(reason="Only the air can of a shock is calculated.")
+    if model.self_equalising is False:
+        return GeometryGap(reason="Its chambers have valves of their own and do not level each other.")
+    if values is None:
+        values = current_values(model, round(stroke_m * 1000))
+    known = {key: values[key].magnitude_si if key in values else None for key in CAN_GEOMETRY}
+    if missing := tuple(key for key, magnitude in known.items() if magnitude is None):
+        return GeometryGap(missing)
+    try:
+        return AirCan(stroke_m=stroke_m, **{field: known[key] or 0.0 for key, field in CAN_GEOMETRY.items()})
+    except ImpossibleValue as error:
+        field = {name: QUANTITIES[key].label for key, name in CAN_GEOMETRY.items()}.get(error.field, error.field)
         return GeometryGap(reason=f"{field}: {error.reason}.")
 
 

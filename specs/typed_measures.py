@@ -5,10 +5,12 @@ Pure. Counter, bench and sums read and show such measures through here; a plain 
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from specs.numbers import split_number
+from specs.numbers import TWO_READINGS, NumberRefused, read_number, split_number
+from specs.physics.leverage import possible_leverage
 from specs.units import (
     DIMENSIONS,
     NumberUnclear,
@@ -58,6 +60,33 @@ def read_depth(typed: str, *, unit: str, length_unit: str) -> Depth:
         return Depth(share=magnitude) if dimension == "fraction" else Depth(depth_m=magnitude)
     example = DIMENSIONS["length"].example
     raise UnitError(f"Enter a depth or a share of the travel, for example {example} or 20 %.")
+
+
+def read_leverage(typed: str) -> float:
+    """Read how far a wheel goes for what its shock does: "2.5", "2.5 : 1"; or both travels, "150/60", "6 in / 60 mm".
+
+    Raises:
+        NumberUnclear: a number that could be read in two ways.
+        UnitError: no ratio.
+        specs.physics.errors.ImpossibleValue: one that no bicycle has; with a `likely_slip` where there is one.
+    """
+    parts = re.split(r"[/:]", typed)
+    example = "Enter a ratio such as 2.5, or wheel travel / stroke such as 150/60."
+    try:
+        if len(parts) == 1:
+            return possible_leverage(float(read_number(typed)))
+        if len(parts) == 2:
+            travel_m, stroke_m = (parse(part, "length", "mm") for part in parts)
+            if stroke_m > 0:
+                return possible_leverage(travel_m / stroke_m)
+    except NumberRefused as refused:
+        if refused.code == TWO_READINGS:
+            raise NumberUnclear(str(refused)) from None
+    except NumberUnclear:
+        raise
+    except UnitError:
+        pass
+    raise UnitError(example)
 
 
 def beside_unit(typed: str, unit: str) -> str:

@@ -8,7 +8,7 @@ by what its step requires: a file that forgets a requirement must not pass.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from types import SimpleNamespace
 from typing import Any
@@ -102,14 +102,23 @@ def as_steps(plan: ChecklistPlan) -> list[Any]:
 
 
 def walks_of(
-    steps: Sequence[Any], facts: Mapping[str, Any], *, knows_state: bool = True, deep: bool = False, keep: int = 3
+    steps: Sequence[Any],
+    facts: Mapping[str, Any],
+    *,
+    knows_state: bool = True,
+    deep: bool = False,
+    keep: int = 3,
+    seen: Callable[[tuple[str, ...]], None] | None = None,
 ) -> Walked:
     """Every walk of a checklist on a unit; `knows_state` is false for the rules as they were without it.
 
-    `deep`: one check on the way cannot tell, and after a proof that failed another check may find.
+    `deep`: one check on the way cannot tell, and after a proof that failed another check may find. `seen` is shown each
+    walk at its end.
     """
     result = Walked()
     for at in ends_of(steps, facts, knows_state, deep):
+        if seen is not None:
+            seen(at.walk)
         result.walks += 1
         result.longest = max(result.longest, len(at.walk))
         if at.broken:

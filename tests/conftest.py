@@ -61,6 +61,9 @@ def pytest_configure() -> None:
     database = settings.DATABASES["default"]
     if database["ENGINE"] == "django.db.backends.sqlite3":
         database.setdefault("TEST", {})["NAME"] = str(settings.DATA_DIR / "tests.sqlite3")
+        # No test takes the power away: a commit need not wait for the disk. What kills a server runs the shop's own.
+        options = database["OPTIONS"]
+        options["init_command"] = options["init_command"].replace("synchronous=FULL", "synchronous=OFF")
 
 
 def pytest_report_header() -> str:
@@ -91,6 +94,16 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
     for item in items:
         if item.path.relative_to(here).as_posix().startswith(_MAY_LEAVE_OPEN):
             item.add_marker(pytest.mark.filterwarnings("ignore::pytest.PytestUnraisableExceptionWarning"))
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _no_permissions_of_models() -> None:
+    """Emptying the tables after a test made all rows of Django's permissions anew, which the shop never reads."""
+    from django.contrib.contenttypes.management import create_contenttypes
+    from django.db.models.signals import post_migrate
+
+    post_migrate.disconnect(dispatch_uid="django.contrib.auth.management.create_permissions")
+    post_migrate.disconnect(create_contenttypes)
 
 
 _RECORD_FIXTURES = {"db", "transactional_db", "live_server", "client"}

@@ -97,7 +97,7 @@ class SuspensionModelFactory(Recipe[specs.SuspensionModel]):
         model = specs.SuspensionModel
 
     maker = "Kestrigan"
-    name = factory.Sequence(lambda n: f"Plume {n}")
+    name = factory.Sequence(lambda n: f"Plume M{n}")
     year_from = 2021
     kind = "fork"
     spring_kind = "air"

@@ -36,6 +36,7 @@ from workshop.office.figures.registry import FIGURES
 from workshop.reminders.due import due_row
 from workshop.reminders.opt_out import stop_token
 from workshop.reminders.queueing import queue_reminder
+from workshop.signed.signing import sign
 from workshop.web.folding import fold
 
 PDF = b"%PDF-1.7\n1 0 obj<<>>endobj\ntrailer<<>>\n%%EOF\n"
@@ -108,6 +109,8 @@ _IDS = (
     (r"bench:.* run_pk", "run"),
     (r"bench:.* timer_pk", "timer"),
     (r"bench:.* key", "step"),
+    (r"checklists:\w+ key", "checklist"),
+    (r"checklists:take_back pk", "signature"),
     (r"charges:.* pk", "labour_line"),
     (r"stores:countersign pk", "bolt_record"),
     (r"stores:.* bolt", "bolt"),
@@ -163,6 +166,7 @@ def full_shop(mark: str, *, first_number: int = 1, beside: FullShop | None = Non
     ticket.complaints.add(checklist.complaint)
     if not ChecklistDraft.objects.exists():
         start_draft(checklist=checklist, by=owner)
+    signature = sign(shop=shop, checklist=checklist, seen_wording=checklist.wording, by=mechanic)
     run, step, timer = _run(ticket, mechanic)
     photo, for_customer = (_photo(ticket, mark, shown) for shown in (False, True))
     document = _document(ticket, mark, owner, "estimate")
@@ -207,7 +211,7 @@ def full_shop(mark: str, *, first_number: int = 1, beside: FullShop | None = Non
             "finding_token": f"free-{finding.pk}", "bolt_record": bolt.pk, "bolt": "axle", "torque_tool": tool.pk,
             "stock_item": item.pk, "closed_day": closed.pk, "message": message.pk,
             "due_unit": due.pk, "counter": counter.pk, "sum": "units", "figure": next(iter(FIGURES)),
-            "step_kind": "check", **shared.ids,
+            "step_kind": "check", "signature": signature.pk, **shared.ids,
         },
     )  # fmt: skip
 

@@ -16,6 +16,7 @@ from workshop.kept.models import DueUnit, LastVisit, UnitChanged
 from workshop.links.models import CustomerLink
 from workshop.promise.models import BenchCapacity, ClosedDay, PromiseHeard
 from workshop.reminders.models import Decision, Message, RemindedService, ReminderText
+from workshop.signed.models import ChecklistSignature
 from workshop.staff.models import Shop, User
 from workshop.staff.second_factor_models import RecoveryCode, SecondFactor
 from workshop.stock.models import PriceChange, StockItem, StockLevel, StockMovement
@@ -43,6 +44,7 @@ __all__ = [
     "Bike",
     "BoltRecord",
     "ChangeOfOwner",
+    "ChecklistSignature",
     "ClosedDay",
     "ConditionNote",
     "CounterReading",

@@ -11,6 +11,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("workshop.sign_in.urls")),
     path("counter/", include("workshop.counter.urls")),
     path("bench/", include("workshop.bench.urls")),
+    path("checklists/", include("workshop.checklists.read_urls")),
     path("stores/", include("workshop.stores.urls")),
     path("intervals/", include("workshop.counter.intervals_urls")),
     path("c/", include("workshop.portal.urls")),

@@ -79,6 +79,12 @@ class Checklist(models.Model):
     origin = models.CharField(max_length=10, choices=Origin.choices, default=Origin.SHIPPED)
     made_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
     made_at = models.DateTimeField(auto_now_add=True)
+    wording = models.PositiveIntegerField(
+        default=1, help_text="One more each time a cause it names is worded anew, for those words have no version."
+    )
+    written_by = models.ManyToManyField(
+        settings.AUTH_USER_MODEL, blank=True, related_name="+", help_text="Who changed it, but not who put it in use."
+    )
 
     class Meta:
         ordering = ["complaint", "key", "-number"]

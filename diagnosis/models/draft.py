@@ -19,6 +19,9 @@ class ChecklistDraft(models.Model):
     started_at = models.DateTimeField(auto_now_add=True)
     changed_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
     changed_at = models.DateTimeField(auto_now=True)
+    written_by = models.ManyToManyField(
+        settings.AUTH_USER_MODEL, blank=True, related_name="+", help_text="Everybody who changed it."
+    )
 
     class Meta:
         ordering = ["key"]

@@ -4,6 +4,15 @@ from __future__ import annotations
 
 from django.db import models
 
+from specs.contradictions import (
+    COIL_WITH_PORT,
+    COIL_WITH_RAMP,
+    COILS,
+    FORK_WITH_RESERVOIR,
+    INVERTED_WITH_BUTTONS,
+    SHOCK_INVERTED,
+    SHOCK_WITH_CROWNS,
+)
 from specs.facts import MODEL_FACTS, FactValue, choices
 
 
@@ -21,12 +30,17 @@ class SuspensionModel(models.Model):
     spring_kind = models.CharField(max_length=10, choices=choices("spring_kind"), blank=True)
     air_side = models.CharField(max_length=10, choices=choices("air_side"), blank=True)
     spring_retention = models.CharField(max_length=20, choices=choices("spring_retention"), blank=True)
+    ramp_chamber = models.BooleanField(null=True, blank=True)
+    crowns = models.CharField(max_length=10, choices=choices("crowns"), blank=True)
+    inverted = models.BooleanField(null=True, blank=True)
     foot_fastener = models.CharField(max_length=10, choices=choices("foot_fastener"), blank=True)
     damper_kind = models.CharField(max_length=20, choices=choices("damper_kind"), blank=True)
     crush_washers = models.BooleanField(null=True, blank=True)
     bleed_buttons = models.BooleanField(null=True, blank=True)
     foam_rings = models.BooleanField(null=True, blank=True)
     self_equalising = models.BooleanField(null=True, blank=True)
+    reservoir = models.CharField(max_length=10, choices=choices("reservoir"), blank=True)
+    remote = models.CharField(max_length=10, choices=choices("remote"), blank=True)
     travels_mm = models.JSONField(default=list, blank=True, help_text="Travels it is made in, in mm.")
     is_demo = models.BooleanField(default=False)
     version = models.PositiveIntegerField(default=1)
@@ -38,6 +52,36 @@ class SuspensionModel(models.Model):
             models.CheckConstraint(
                 condition=models.Q(year_to__isnull=True) | models.Q(year_to__gte=models.F("year_from")),
                 name="model_years_in_order",
+            ),
+            models.CheckConstraint(
+                condition=~models.Q(spring_kind__in=COILS) | ~models.Q(self_equalising=True),
+                name="model_coil_levels_through_no_port",
+                violation_error_message=COIL_WITH_PORT,
+            ),
+            models.CheckConstraint(
+                condition=~models.Q(spring_kind__in=COILS) | ~models.Q(ramp_chamber=True),
+                name="model_coil_has_no_ramp_chamber",
+                violation_error_message=COIL_WITH_RAMP,
+            ),
+            models.CheckConstraint(
+                condition=~models.Q(inverted=True) | ~models.Q(bleed_buttons=True),
+                name="model_inverted_has_no_bleed_buttons",
+                violation_error_message=INVERTED_WITH_BUTTONS,
+            ),
+            models.CheckConstraint(
+                condition=models.Q(kind="fork") | models.Q(crowns=""),
+                name="model_shock_has_no_crowns",
+                violation_error_message=SHOCK_WITH_CROWNS,
+            ),
+            models.CheckConstraint(
+                condition=models.Q(kind="fork") | ~models.Q(inverted=True),
+                name="model_shock_is_not_inverted",
+                violation_error_message=SHOCK_INVERTED,
+            ),
+            models.CheckConstraint(
+                condition=models.Q(kind="shock") | models.Q(reservoir=""),
+                name="model_fork_has_no_reservoir",
+                violation_error_message=FORK_WITH_RESERVOIR,
             ),
         ]
 

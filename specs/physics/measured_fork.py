@@ -9,7 +9,7 @@ Loaded on its own, for it brings SciPy along.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
@@ -265,8 +265,3 @@ def _forces(theta: FloatArray, drawing: Diameters, at: _Columns, ambient_pa: flo
     below = ambient_pa * at.warmth * legs_m3 / (legs_m3 - legs * at.travel_m)
     pushed = (positive - ambient_pa) * piston - (negative - ambient_pa) * ring + (below - ambient_pa) * legs
     return np.asarray(pushed + at.sign * friction_n)
-
-
-def with_force(reading: ForceReading, force_n: float) -> ForceReading:
-    """The same reading with another force."""
-    return replace(reading, force_n=force_n)

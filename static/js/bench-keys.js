@@ -45,7 +45,7 @@
   }
 
   const isDangerous = () =>
-    document.querySelector(".step-card .caution--danger, .step-card .message--error, [data-conflict], .unit-now__part--doubtful") !== null;
+    document.querySelector(".step-card .caution--danger, #work .message--error, [data-conflict], .unit-now__part--doubtful") !== null;
 
   /** @param {string} words */
   function say(words) {

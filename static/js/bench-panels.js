@@ -5,6 +5,8 @@
 
   const { store } = bench;
   const FRESH_MS = 5 * 60 * 1000;
+  const AGAIN_MS = 4000; // and twice that, and so on, while what is to be kept does not come
+  const LONGEST_MS = 60 * 1000;
   /** @type {Map<string, Panels>} */
   const fetched = new Map();
   const cacheName = `bench-pages-${bench.user}`;
@@ -39,35 +41,45 @@
   }
 
   /**
+   * Bad Wi-Fi or a busy server on the first try: without another, this page could not be opened cut off, and nobody knew.
+   * @param {() => Promise<boolean>} work true once there is nothing more to try
+   */
+  async function untilKept(work, wait = AGAIN_MS) {
+    if (await work().catch(() => false)) return;
+    setTimeout(() => untilKept(work, Math.min(2 * wait, LONGEST_MS)), wait);
+  }
+
+  // An answer that will not be another one the next time: signed out, or not this person's.
+  const isFinal = (/** @type {Response} */ answer) => answer.status < 500 && answer.status !== 429;
+
+  /**
    * One request when nothing else is going on; a young copy will do, since an answer names what it was given after.
    * @param {string} url
    */
   async function prefetch(url) {
     const old = window.caches && (await (await caches.open(cacheName)).match(url));
-    if (old && Date.now() - Number(old.headers.get("Bench-Kept")) < FRESH_MS) return;
-    try {
-      const answer = await fetch(url, { headers: { "HX-Request": "true" }, priority: "low" });
-      if (answer.ok) await keep(url, await answer.text());
-    } catch {
-      // Cut off already: what was kept before has to do.
-    }
+    if (old && Date.now() - Number(old.headers.get("Bench-Kept")) < FRESH_MS) return true;
+    const answer = await fetch(url, { headers: { "HX-Request": "true" }, priority: "low" });
+    if (answer.ok && !answer.redirected) await keep(url, await answer.text());
+    return isFinal(answer);
   }
 
   // The worker keeps the pages that it sees; the first one came before it was there.
   const workerSawThis = Boolean(navigator.serviceWorker?.controller);
   async function keepThisPage() {
-    if (workerSawThis || !window.caches) return;
-    const page = await fetch(location.pathname, { headers: { Accept: "text/html" }, priority: "low" }).catch(() => null);
-    if (page?.ok && !page.redirected) await (await caches.open(cacheName)).put(location.pathname, page);
+    if (workerSawThis || !window.caches) return true;
+    const page = await fetch(location.pathname, { headers: { Accept: "text/html" }, priority: "low" });
+    if (page.ok && !page.redirected) await (await caches.open(cacheName)).put(location.pathname, page);
+    return isFinal(page);
   }
 
   const whenIdle = window.requestIdleCallback || ((/** @type {() => void} */ work) => setTimeout(work, 500));
   window.addEventListener("load", () =>
     setTimeout(() => whenIdle(() => {
       if (!bench.user) return;
-      keepThisPage();
+      untilKept(keepThisPage);
       const wanted = new Set([...document.querySelectorAll("[data-panels]")].map((place) => place.dataset.panels || ""));
-      for (const url of wanted) prefetch(url);
+      for (const url of wanted) untilKept(() => prefetch(url));
     }), 800),
   );
 

@@ -75,6 +75,7 @@
     // Why it was not taken, before what the page says of the step anyway.
     const places = [".field__error", ".form-errors li", ".conflict__list", ".message--error p"];
     const said = places.map((place) => page.querySelector(place)).find(Boolean);
+    said?.querySelector(".message__kind")?.remove(); // the bar has words of its own for it
     return said?.textContent ? said.textContent.replace(/\s+/g, " ").trim() : "";
   }
 

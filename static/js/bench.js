@@ -152,8 +152,10 @@
       await showFromServer(outcome.next).catch(() => goOn(entry));
     } else if (typeof outcome === "object") {
       sayState("");
-    } else {
-      if (bench.state !== "blocked" || !(await blockedHere())) await goOn(entry);
+    } else if (bench.state !== "blocked" || !(await blockedHere())) {
+      // The server is there and it only waits for one before it: the page says so, and nothing is cut off.
+      const waits = bench.state === "blocked" && (kind === "answer" || kind === "take-back");
+      await (waits ? showFromServer(`${entry.run}${entry.step}/`).catch(() => goOn(entry)) : goOn(entry));
     }
   }
 
@@ -351,12 +353,32 @@
       mark.dataset.ownMark = "";
       link.append(mark);
     }
+    await sayNotCounted();
     const form = document.getElementById("step-form");
     if (!(form instanceof HTMLFormElement)) return;
     const here = unsent.filter((entry) => entry.step === form.dataset.step);
     fill(form, here.findLast((entry) => entry.kind === "answer"));
     showOwnTimer(here);
     showOwnPhotos(here);
+  }
+
+  // Why the page shows the unit as it was before what was pressed: an answer was not taken, and others rest on it.
+  async function sayNotCounted() {
+    const place = document.querySelector("[data-not-counted]");
+    if (!place) return;
+    const ticket = run().split("run/")[0];
+    const ticks = (await bench.mine().catch(() => [])).filter(
+      (entry) => ["answer", "take-back"].includes(entry.kind) && entry.run.split("run/")[0] === ticket,
+    );
+    const named = (/** @type {Entry[]} */ entries) => entries.map((entry) => `“${entry.words}” at “${entry.title}”`).join(", ");
+    const stuck = ticks.filter((entry) => entry.status !== "waiting");
+    const waiting = ticks.filter((entry) => entry.status === "waiting" && stuck.some((other) => other.seq < entry.seq));
+    const only = stuck.length === 1 && stuck[0]?.step === work()?.dataset.step && !waiting.length; // the page says so itself
+    const said = [`${named(stuck)} ${stuck.length > 1 ? "were" : "was"} not taken.`];
+    if (waiting.length) said.push(`${named(waiting)} ${waiting.length > 1 ? "rest" : "rests"} on that and ${waiting.length > 1 ? "wait" : "waits"}.`);
+    said.push("Put right or drop what was not taken, at the top of the page; the rest then goes out by itself.");
+    part("[data-not-counted-words]", place).textContent = stuck.length ? said.join(" ") : "";
+    place.hidden = !stuck.length || only;
   }
 
   /**
@@ -546,15 +568,16 @@
   // Back on the network: what the tablet showed by itself gives way to the server's, but not under a hand that types.
   document.addEventListener("bench:changed", async () => {
     await showBar();
-    if (bench.state !== "idle" || !local) return;
+    if (!["idle", "blocked"].includes(bench.state) || !local) return;
     const form = document.getElementById("step-form");
     const fields = form instanceof HTMLFormElement ? [...form.elements] : [];
     const typed = /** @type {HTMLInputElement[]} */ (fields).some((field) => !field.hidden &&
       field.defaultValue !== undefined && field.type !== "hidden" && field.value !== field.defaultValue);
-    if (!typed) await showFromServer(location.pathname).catch(() => {});
+    if (!typed) await showFromServer(location.pathname).then(blockedHere).catch(() => {});
   });
   document.addEventListener("bench:settled", showUnsentHere);
   document.addEventListener("bench:listed", showUnsentHere);
+  document.addEventListener("bench:blocked", sayNotCounted);
 
   // app.js speaks of a lost connection for every page; here the bar does.
   for (const lost of ["htmx:sendError", "htmx:timeout"]) document.addEventListener(lost, showBar);
@@ -575,6 +598,17 @@
     HTMLFormElement.prototype.submit.call(form);
   }
 
+  /** A worker that could not fetch its files is thrown away by the browser; it is asked for again on the same page. */
+  async function register(wait = 4000) {
+    const again = () => setTimeout(() => register(Math.min(2 * wait, 60_000)), wait);
+    try {
+      const { installing } = await navigator.serviceWorker.register(bar.dataset.worker || "", { scope: "/" });
+      installing?.addEventListener("statechange", () => installing.state === "redundant" && again());
+    } catch {
+      again();
+    }
+  }
+
   // ---- Begin ----
   async function begin() {
     prepare(document);
@@ -586,5 +620,5 @@
   begin();
   window.addEventListener("pageshow", (event) => event.persisted && begin());
   document.addEventListener("htmx:load", (event) => event.detail.elt !== document.body && prepare(event.detail.elt));
-  if ("serviceWorker" in navigator) navigator.serviceWorker.register(bar.dataset.worker || "", { scope: "/" }).catch(() => {});
+  if ("serviceWorker" in navigator) register();
 })();

@@ -22,6 +22,17 @@ from workshop.serving import usable_cores
 MEASURED = pytest.StashKey[dict[str, float]]()
 
 
+@pytest.fixture(scope="session", autouse=True)
+def _commits_reach_the_disk() -> None:
+    """A write is measured as a shop makes it, where other tests do not wait for the disk."""
+    from django.db import connection
+
+    if connection.vendor == "sqlite":
+        options = connection.settings_dict["OPTIONS"]
+        options["init_command"] = options["init_command"].replace("synchronous=OFF", "synchronous=FULL")
+        connection.close()
+
+
 @pytest.fixture
 def ratios(pytestconfig: pytest.Config) -> Callable[[str, float], None]:
     """Report a ratio under a name that says what is divided by what: `ratios("general solvers / closed forms", 71)`."""

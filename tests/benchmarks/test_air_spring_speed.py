@@ -4,6 +4,7 @@ Run with ``python3 manage.py test -m benchmark tests/benchmarks/test_air_spring_
 """
 
 from collections.abc import Callable
+from dataclasses import replace
 from statistics import median
 from time import perf_counter
 
@@ -11,7 +12,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 from scipy.integrate import solve_ivp
-from scipy.optimize import brentq
+from scipy.optimize import brentq, least_squares
 
 from specs.physics.air_spring import (
     ChamberState,
@@ -23,7 +24,9 @@ from specs.physics.air_spring import (
     rest_band,
     stuck,
 )
+from specs.physics.measured_fork import FITTED, ForceReading, fit_fork
 from tests.physics.springs import SPRING
+from tests.published.test_measured_fork import DRAWING, made_up
 
 pytestmark = pytest.mark.benchmark
 
@@ -104,3 +107,37 @@ def test_curve_rest_and_inferences(ratios: Callable[[str, float], None]) -> None
     print(
         f"\ncurve, rest band and both inferences: {closed_s * 1e6:.0f} µs, {ratio:.0f} times as fast as SciPy's solvers"
     )
+
+
+def test_the_fit_of_a_measured_fork(ratios: Callable[[str, float], None]) -> None:
+    """66 readings, intervals with it, beside one bare `least_squares` of SciPy on the same curve."""
+    readings = made_up(2.0, 3)
+    found = least_squares_of(readings)
+    ours = fit_fork(readings, DRAWING, ambient_pa=AMBIENT_PA)
+    assert found == pytest.approx([ours[name].band.mid for name in FITTED], rel=1e-3)
+    ours_s = seconds(lambda: fit_fork(readings, DRAWING, ambient_pa=AMBIENT_PA), 20)
+    general_s = seconds(lambda: least_squares_of(readings), 20)
+    ratios("measured fork, fit with its intervals: time of it / SciPy's least squares alone", ours_s / general_s)
+    print(f"\nfit of a measured fork: {ours_s * 1e3:.1f} ms, SciPy's least squares alone {general_s * 1e3:.1f} ms")
+
+
+def least_squares_of(readings: list[ForceReading]) -> NDArray[np.float64]:
+    """Volumes, port and friction of the readings, in SI, by SciPy, from a start beside them."""
+    signs = [1.0 if one.direction == "in" else -1.0 for one in readings]
+    scale = np.array([1e-4, 1e-5, 1e-4, 1e-3, 10.0])
+
+    def off(values: NDArray[np.float64]) -> list[float]:
+        positive, negative, legs, port, friction = values * scale
+        spring = replace(
+            SPRING, travel_m=DRAWING.travel_m, piston_bore_m=DRAWING.piston_bore_m, air_shaft_m=DRAWING.air_shaft_m,
+            damper_shaft_m=DRAWING.damper_shaft_m, stanchion_m=DRAWING.stanchion_m, positive_volume_m3=positive,
+            negative_volume_m3=negative, lower_leg_volume_m3=legs, port_travel_m=port,
+        )  # fmt: skip
+        return [
+            force(spring, equalised(spring, one.pressure_pa), one.travel_m) + sign * friction - one.force_n
+            for one, sign in zip(readings, signs, strict=True)
+        ]
+
+    start = np.array([200e-6, 40e-6, 600e-6, 6e-3, 10.0]) / scale
+    found: NDArray[np.float64] = least_squares(off, start, xtol=1e-10, ftol=1e-10).x * scale
+    return found

@@ -39,7 +39,7 @@ def test_work_order_against_weasyprint_alone(ticket: Ticket, ratios: Callable[[s
 
     measured = ratio(
         lambda: issue(ticket=ticket, kind="work_order", by=clerk, ticket_address=ADDRESS),
-        lambda: rendering.pdf_of(html, "A4"),
+        lambda: rendering.by_weasyprint(html, rendering.PAPERS["A4"]),
         runs=5,
     )
 

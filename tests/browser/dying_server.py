@@ -18,6 +18,7 @@ from django.core.wsgi import get_wsgi_application
 
 class Server(ThreadingMixIn, WSGIServer):
     daemon_threads = True
+    request_queue_size = 128  # five by default: a browser opens more at once, and is left waiting
 
 
 def main(port: int, death: Path) -> None:

@@ -8,7 +8,7 @@ from collections.abc import Callable, Collection
 from django.db.models import F
 from playwright.sync_api import Locator, Page, expect
 
-from diagnosis.models import StepTimer
+from diagnosis.models import Run, StepTimer, Tick
 
 _REASONS = "[data-asked] input, #step-reason-wait-not-kept"
 
@@ -69,7 +69,15 @@ def keep_the_wait(page: Page) -> None:
     if start.count():
         start.tap()
         expect(page.locator("#step-timer [data-timer]")).to_be_visible()
-        StepTimer.objects.filter(stopped_at=None).update(started_at=F("started_at") - dt.timedelta(hours=5))
+        hours_go_by()
+
+
+def hours_go_by(hours: float = 5) -> None:
+    """All that was done lies so much further back."""
+    by = dt.timedelta(hours=hours)
+    StepTimer.objects.update(started_at=F("started_at") - by, stopped_at=F("stopped_at") - by)
+    Tick.objects.update(ticked_at=F("ticked_at") - by)
+    Run.objects.update(started_at=F("started_at") - by)
 
 
 def answer_step(page: Page, button: Locator, allowed_problems: list[str]) -> None:

@@ -345,3 +345,23 @@ def test_what_to_do_is_in_view_before_its_answers(
     assert line is not None
     assert dock is not None
     assert line["y"] + line["height"] <= dock["y"]
+
+
+LINES_OF_ANSWERS = """() => [...document.querySelectorAll(".answers .button")].map((button) => {
+  const words = document.createRange();
+  words.selectNodeContents(button.lastChild);
+  const tops = [...words.getClientRects()].filter((box) => box.width > 1).map((box) => Math.round(box.top));
+  return [button.innerText.trim(), new Set(tops).size];
+})"""
+
+
+@pytest.mark.any_database
+@pytest.mark.parametrize("key", ["all-air-out", "pressure-and-cycle", "prove-pressure"])
+def test_every_answer_takes_two_lines_at_most(
+    tablet: Page, sign_in: SignIn, run: Run, mechanic: User, key: str
+) -> None:
+    sign_in(tablet, mechanic)
+    tablet.goto(address(run, key))
+    lines = tablet.evaluate(LINES_OF_ANSWERS)
+    assert len(lines) >= 2
+    assert all(words and 1 <= count <= 2 for words, count in lines), lines

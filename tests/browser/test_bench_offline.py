@@ -11,6 +11,7 @@ import time
 from collections.abc import Callable, Iterator
 from io import BytesIO
 from pathlib import Path
+from typing import Any
 
 import pytest
 from django.contrib.sessions.models import Session
@@ -27,6 +28,8 @@ from tests.browser.reading_steps import go_to_step
 from tests.factories import PartLineFactory, TicketFactory, TicketRunFactory, UserFactory
 from tests.known import known
 from tests.shipped import shipped_checklist
+from workshop.bench import offline_views
+from workshop.bench.step_page import StepPage, every_step
 from workshop.models import Photo, Ticket, User
 
 Axe = Callable[..., None]
@@ -85,7 +88,7 @@ def open_and_keep(page: Page, path: str) -> None:
 
 
 def until(came: Callable[[], object]) -> None:
-    end = time.monotonic() + 30
+    end = time.monotonic() + 90
     while not came():
         assert time.monotonic() < end, "It never came."
         time.sleep(0.2)
@@ -310,6 +313,28 @@ def dying_server(tmp_path: Path, transactional_db: None) -> Iterator[Callable[[]
     for process in started:
         process.kill()
         process.wait()
+
+
+def test_what_is_to_be_kept_is_asked_for_again_after_a_failure(
+    tablet: Page, sign_in: SignIn, run: Run, mechanic: User, monkeypatch: pytest.MonkeyPatch,
+    allowed_problems: list[str],
+) -> None:  # fmt: skip
+    allowed_problems += ["status of 500"]
+    tries: list[int] = []
+
+    def failing_once(*args: Any) -> list[StepPage]:
+        tries.append(1)
+        if len(tries) == 1:
+            raise OSError("The disk was busy.")
+        return every_step(*args)
+
+    monkeypatch.setattr(offline_views, "every_step", failing_once)
+    sign_in(tablet, mechanic)
+    open_and_keep(tablet, address(run, "record-arrival"))
+    assert len(tries) > 1
+    tablet.context.set_offline(True)
+    tablet.reload()
+    expect(heading(tablet)).to_have_text("Make it safe and record how it came in")
 
 
 def test_a_server_that_dies_between_write_and_answer_has_the_tick_once(

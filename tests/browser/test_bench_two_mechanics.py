@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 
 import pytest
@@ -77,6 +78,38 @@ def test_each_sees_the_others_tick_and_what_is_half_typed_stays(two: tuple[Page,
     ]
 
 
+def test_what_one_says_of_the_unit_the_other_sees_within_seconds_and_what_is_half_typed_stays(
+    two: tuple[Page, Page], run: Run, allowed_problems: list[str]
+) -> None:
+    allowed_problems.append("status of 422")
+    for key in ("wheel-out", "caliper-off", "all-air-out"):
+        answered(run, key, "done")
+    mine, theirs = two
+    open_step(mine, run, "foot-fasteners-off")
+    note = mine.locator('#step-form [name="note"]')
+    note.fill("The left one is stiff")
+    line = mine.get_by_role("region", name="The fork now")
+    expect(line).to_contain_text("Air chambers empty")
+    line.get_by_text("It is otherwise").click()
+    theirs.goto(f"/bench/1047/run/{run.pk}/otherwise/")
+    theirs.get_by_label("In your own words").fill("Pumped up to look")
+    theirs.get_by_role("button", name=re.compile("^There is air in the air chambers")).click()
+    expect(line).to_contain_text("Air chambers charged, as was said")
+    expect(line.get_by_role("link", name="Say how it is instead")).to_be_visible()
+    expect(mine.locator(NEWS)).to_contain_text("There is air in the air chambers, said at")
+    expect(mine.locator(NEWS)).to_contain_text("by Jo Fell (this step rests on it)")
+    expect(mine.locator(NEWS)).to_contain_text("Not now, it is dangerous")
+    expect(note).to_have_value("The left one is stiff")
+    answer(mine, "Done")
+    expect(mine.get_by_role("alert")).to_contain_text("There is air in the air chambers")
+    expect(mine.locator('#step-form [name="note"]')).to_have_value("The left one is stiff")
+    assert not Tick.objects.filter(step__key="foot-fasteners-off").exists()
+
+    theirs.goto(f"/bench/1047/run/{run.pk}/otherwise/")
+    theirs.get_by_role("button", name="Take back").click()
+    expect(line).to_contain_text("Air chambers: not known")
+
+
 def test_what_was_seen_in_the_list_is_still_asked_at_the_same_step(
     two: tuple[Page, Page], run: Run, allowed_problems: list[str]
 ) -> None:
@@ -141,6 +174,12 @@ def test_a_tablet_coming_back_leaves_what_is_refused_and_brings_in_the_rest(
     expect(mine.locator("#unsent")).to_contain_text("there is air in the positive air chamber")
     expect(mine.locator("#unsent")).to_contain_text("by Jo Fell")
     expect(mine.locator("#unsent")).to_contain_text("2 answers not sent yet")
+    why = mine.locator("[data-not-counted]")
+    expect(why).to_contain_text("“Done” at “Foot fasteners loose and shafts free” was not taken.")
+    expect(why).to_contain_text("“Done” at “Lowers off” rests on that and waits.")
+    mine.locator('a.step[href$="/lowers-off/"]').click()
+    expect(mine.get_by_role("heading", level=1)).to_have_text("Lowers off")
+    expect(why).to_contain_text("“Done” at “Foot fasteners loose and shafts free” was not taken.")
     assert list(Tick.objects.order_by("pk").values_list("step__key", flat=True))[7:] == [
         "pressure-and-cycle",
         "inspect-stanchions",

@@ -113,10 +113,10 @@ def test_a_complaint_is_found_inside_and_cured(
 
 
 def _work(walk: Walk, tablet: Page, sign_in: SignIn, mechanic: User, allowed_problems: list[str]) -> Ticket:
-    ticket = _booked_in(walk, mechanic)
+    ticket = booked_in(walk, mechanic)
     sign_in(tablet, mechanic)
     _walk(tablet, ticket, walk, allowed_problems)
-    _finish(tablet, ticket, allowed_problems)
+    finish(tablet, ticket, allowed_problems)
     for line in ticket.part_lines.all():
         assert line.status == (PartLine.Status.DROPPED if line.title in NOT_USED else PartLine.Status.USED)
     ticket.refresh_from_db()
@@ -133,7 +133,7 @@ def _work(walk: Walk, tablet: Page, sign_in: SignIn, mechanic: User, allowed_pro
     return ticket
 
 
-def _booked_in(walk: Walk, mechanic: User) -> Ticket:
+def booked_in(walk: Walk, mechanic: User) -> Ticket:
     checklist = shipped_checklist(walk.checklist)
     model = SuspensionModel.objects.get(name=walk.model)
     shop = mechanic.shop
@@ -171,7 +171,7 @@ def _walk(page: Page, ticket: Ticket, walk: Walk, allowed_problems: list[str]) -
         answer_step(page, button, allowed_problems)
 
 
-def _finish(page: Page, ticket: Ticket, allowed_problems: list[str]) -> None:
+def finish(page: Page, ticket: Ticket, allowed_problems: list[str]) -> None:
     """Ready asks first what became of each part that the finding and the steps brought."""
     asked = unresolved_lines(ticket)
     if asked:

@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 
+from diagnosis.coverage import OWN_STEP, what_it_leaves_out
 from diagnosis.layout import ChecklistPlan, StepPlan, applies, lines_for, load_folder
 from diagnosis.repairs import repair_of
 from diagnosis.runs_rules import causes_of
@@ -45,14 +46,33 @@ LACKED: tuple[tuple[str, FactValue, str], ...] = (
     ("spring_retention", "wire_ring", r"circlip|threaded seal head"),
     ("spring_retention", "threaded_cap", r"circlip|wire ring"),
     ("self_equalising", False, r"port"),
+    ("ramp_chamber", False, r"ramp-up"),
+    ("inverted", True, r"arch|wiper to crown|bleed buttons?"),
+    ("inverted", False, r"inverted|guards?|outer tubes?|axle clamps?"),
+    ("crowns", "single", r"both crowns|(?:upper|lower) crown|twin crown"),
+    ("remote", "none", r"remote"),
+    ("reservoir", "inline", r"reservoir|piggyback"),
     ("damper_kind", "sealed_cartridge", r"open bath|(?<!or )bladder(?! or|s? leaks or)"),
     ("damper_kind", "open_bath", r"(?<!or )bladder|cartridge"),
 )
 
 
+# Of a list that does not cover such a unit nothing is said on one.
+NEVER_THERE = {
+    (fact, value, key)
+    for fact, value in OWN_STEP
+    for key in STEPS
+    if all(
+        what_it_leaves_out(plan.steps, {fact: value})
+        for plan in SHIPPED.checklists
+        if any(step.key == key for step in plan.steps)
+    )
+}
+
+
 def named_in_vain(step: StepPlan) -> Iterator[str]:
     for fact, value, words in LACKED:
-        if applies(step, {fact: value}) == "no":
+        if applies(step, {fact: value}) == "no" or (fact, value, step.key) in NEVER_THERE:
             continue
         for text in said(step, {fact: value}):
             found = re.search(rf"\b({words})\b", text, re.IGNORECASE)
@@ -164,6 +184,18 @@ def test_preload_is_counted_and_off_before_the_lowers_can_move(plan: ChecklistPl
         assert "preload-off" in plan.step("foot-fasteners-off").needs
         assert keys.index("preload-off") < keys.index("foot-fasteners-off")
         assert "count" in told(plan.step("preload-off"))
+
+
+def test_whoever_turns_the_preload_says_that_it_is_opened() -> None:
+    """What was counted as the bike leaves holds no more after it, and another check asks for it closed."""
+    on_a_coil = {"spring_kind": "coil"}
+    here = [step for step in STEPS.values() if applies(step, on_a_coil) != "no"]
+    turns = re.compile(r"\b(?:back|take|turn)\b[^.]*\bpreload\b", re.IGNORECASE)
+    turned = {step.key for step in here if any(turns.search(text) for text in said(step, on_a_coil))}
+    assert {"sag-before", "coil-check", "coil-preload-check", "preload-off"} <= turned
+    for key in turned:
+        left = {part for answer in STEPS[key].answers.values() for part in answer.leaves}
+        assert "preload" in {*STEPS[key].opens, *left}, key
 
 
 def test_a_thread_that_holds_the_spring_gets_its_torque() -> None:

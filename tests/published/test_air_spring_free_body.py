@@ -29,6 +29,7 @@ from specs.physics.air_spring import (
     lower_leg_absolute_pressure,
     lower_leg_effect,
     pressure_for_sag,
+    pressure_for_sag_by_rule,
     pressure_to_reach_port,
     pressures_at,
     pull_after_filling,
@@ -253,6 +254,16 @@ def test_pressure_for_a_sag(sag: float) -> None:
     searched = brentq(lambda gauge: level(FORK, gauge).push(FORK, sag) - 600.0, 1e4, 30e5, xtol=1e-3)
     assert pressure_for_sag(SPRING, 600.0, sag) == pytest.approx(searched, rel=1e-5)
     assert load_at_sag(SPRING, searched, sag) == pytest.approx(600.0, abs=0.02)
+
+
+@pytest.mark.parametrize(("measured", "wanted"), [(0.045, 0.035), (0.03, 0.04), (0.05, 0.045)])
+def test_the_rule_of_thumb_goes_where_the_free_body_goes(measured: float, wanted: float) -> None:
+    """Under the same load: more pressure for less sag and less for more, within an eighth of what this fork takes."""
+    load_n = level(FORK, 6e5).push(FORK, measured)
+    searched = brentq(lambda gauge: level(FORK, gauge).push(FORK, wanted) - load_n, 1e4, 30e5, xtol=1e-3)
+    by_rule = pressure_for_sag_by_rule(6e5, measured, wanted)
+    assert (by_rule > 6e5) is (searched > 6e5)
+    assert by_rule == pytest.approx(searched, rel=0.125)
 
 
 @pytest.mark.parametrize("drawing", FORKS)

@@ -10,13 +10,23 @@ from __future__ import annotations
 import math
 
 import pytest
+from scipy.constants import kilogram_force
 from scipy.integrate import quad
 from scipy.optimize import brentq
 
 from specs.physics.air_can import AirCan, can_force, can_pressure_for_sag, can_sag
 from specs.physics.coil import CoilSpring, coil_preload_for_sag, coil_rate_for_sag, coil_sag
-from specs.physics.errors import ImpossibleValue
-from specs.physics.leverage import leverage_of, load_on_shock, shock_travel, wheel_load, wheel_travel
+from specs.physics.errors import ContradictoryReading, ImpossibleValue
+from specs.physics.leverage import (
+    leverage_of,
+    load_at_wheel,
+    load_on_shock,
+    possible_leverage,
+    share_of_mass,
+    shock_travel,
+    wheel_load,
+    wheel_travel,
+)
 from specs.physics.pressure import after_hose
 
 PSI = 6894.757293168361
@@ -110,6 +120,34 @@ def test_leverage_does_the_same_work_at_both_ends() -> None:
     at_shock, _ = quad(lambda _: load_on_shock(wheel_n, leverage), 0.0, shock_travel(0.1, leverage))
     assert at_shock == pytest.approx(at_wheel)
     assert wheel_travel(shock_travel(0.1, leverage), leverage) == pytest.approx(0.1)
+    back, _ = quad(lambda _: load_at_wheel(load_on_shock(wheel_n, leverage), leverage), 0.0, 0.1)
+    assert back == pytest.approx(at_wheel)
+
+
+def test_a_share_of_a_rider_is_weighed_with_standard_gravity() -> None:
+    """48 kg of 80 kg on the wheel: 48 kgf, by SciPy's kilogram-force (NIST SP 811), is six tenths."""
+    assert share_of_mass(48 * kilogram_force, 80.0) == pytest.approx(0.6)
+
+
+@pytest.mark.parametrize("stroke_mm", [50, 57.5, 65, 75])
+def test_a_ratio_typed_the_other_way_round_is_named(stroke_mm: float) -> None:
+    """A wheel of 150 mm does the work of its shock (virtual work): the ratio of the forces is that of the travels."""
+    ratio = 150 / stroke_mm
+    assert possible_leverage(ratio) == ratio
+    with pytest.raises(ContradictoryReading, match="as far as the shock") as refused:
+        possible_leverage(stroke_mm / 150)
+    assert f"the leverage is {ratio:.2f}." in refused.value.likely_slip
+
+
+@pytest.mark.parametrize(
+    ("ratio", "slip"), [(25.0, "Then it is 2.50."), (150.0, "such as 150/60"), (4.6, ""), (0.1, "")]
+)
+def test_a_leverage_no_bicycle_has_is_refused_with_its_slip(ratio: float, slip: str) -> None:
+    with pytest.raises(ContradictoryReading) as refused:
+        possible_leverage(ratio)
+    assert refused.value.field == "leverage"
+    assert slip in refused.value.likely_slip
+    assert bool(slip) is bool(refused.value.likely_slip)
 
 
 @pytest.mark.parametrize(

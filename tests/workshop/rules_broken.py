@@ -112,6 +112,12 @@ BROKEN = (
     Broken("checked_value_says_who_and_when", _checked, {"checked_by_id": None}, {"checked_at": None}),
     Broken("spec_value_tolerance_not_negative", make.SpecValueFactory, {"tolerance_si": -1.0}, {"tolerance_si": None}),
     Broken("spec_value_numbered_from_one", make.SpecValueFactory, {"number": 0}, {"number": 1}),
+    Broken(
+        "model_coil_levels_through_no_port",
+        make.SuspensionModelFactory,
+        {"spring_kind": "coil", "self_equalising": True},
+        {"self_equalising": None},
+    ),
     Broken("checklist_numbered_from_one", make.ChecklistFactory, {"number": 0}, {"number": 1}),
     Broken("retired_complaint_says_when", _retired, {"retired_at": None}, {"retired_by_id": None}),
     Broken("checklist_once_in_a_job", _second_run, {"job": JOB}, {}),

@@ -32,6 +32,7 @@ RULES = [
     rule
     for module in (
         "specs.migrations.0005_rules_of_values_and_parts",
+        "specs.migrations.0007_kinds_of_unit",
         "diagnosis.migrations.0007_rules_of_runs_and_timers",
         "workshop.migrations._rules_of_0028",
     )

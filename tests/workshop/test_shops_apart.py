@@ -24,7 +24,7 @@ from workshop.models import User
 # How each record that belongs to a shop leads to it. A new model needs its line here, or one below.
 WAY_TO_THE_SHOP = {
     "Agreement": "ticket__shop", "BenchCapacity": "shop", "Bike": "customer__shop",
-    "BoltRecord": "ticket__shop",
+    "BoltRecord": "ticket__shop", "ChecklistSignature": "shop",
     "ChangeOfOwner": "unit__shop", "ClosedDay": "shop", "ConditionNote": "ticket__shop",
     "CounterReading": "unit__shop", "Customer": "shop",
     "CustomerLink": "ticket__shop", "Decision": "unit__shop", "Document": "ticket__shop", "Erasure": "customer__shop",

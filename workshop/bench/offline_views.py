@@ -51,8 +51,8 @@ def panels(request: ShopRequest, number: int, run_pk: int) -> HttpResponse:
     """
     pages = every_step(request, number, run_pk)
     first = pages[0]
-    # What is answered without a connection moves the unit on, so no kept page says how it is.
-    shown = first.context() | {"form": first.form(), "spring": None, "new_id": "", "unit_now": []}
+    # What is answered without a connection moves the unit on, so no kept page says how it is or what can be done.
+    shown = first.context() | {"form": first.form(), "spring": None, "new_id": "", "unit_now": [], "left_out": []}
     return JsonResponse(
         {
             "version": first.run_state.version,

@@ -11,6 +11,7 @@ from django.core.cache import cache
 
 from diagnosis.beliefs import CauseBeliefs
 from diagnosis.learning import Learned
+from diagnosis.left_out import LeftOutWork, safety_left_out
 from diagnosis.models import Cause, Checklist
 from diagnosis.planning import SearchPlan, causes_within_reach, chances_of, leads_by_the_way, plan_search
 from diagnosis.runs_state import NextState, RunState, StepState
@@ -78,6 +79,11 @@ class PlannedRun:
             )
             for figure in figures
         ]
+
+    @property
+    def left_out(self) -> list[LeftOutWork]:
+        """Safety work that was left out and that ready asks for."""
+        return safety_left_out(self.run_state)
 
     @cached_property
     def suggested(self) -> list[StepState]:

@@ -16,6 +16,7 @@ from diagnosis.models import Reading
 from diagnosis.reading_kinds import options_of
 from diagnosis.runs_readings import LONGEST_REASON, unit_of
 from diagnosis.runs_state import StepState
+from specs.facts import with_side
 from specs.typed_measures import beside_unit, factors_beside
 from specs.units import from_si, number_text, show
 from workshop.staff.models import Shop
@@ -47,6 +48,10 @@ class ReadingField(forms.CharField):
         self.widget.attrs.update({"inputmode": "decimal", "autocomplete": "off"})
         if is_required:  # what the tablet asks for by itself while it is cut off
             self.widget.attrs["data-required"] = ""
+
+    def prepare_value(self, value: Any) -> Any:
+        """What was typed, without the unit that stands beside it."""
+        return beside_unit(value, self.unit) if isinstance(value, str) else value
 
     @property
     def as_shown_number(self) -> str:
@@ -140,13 +145,13 @@ class TickForm(forms.Form):
                 as_shown=self._as_shown(plan, unit),
                 span=self._span(plan, unit),
                 factors=self._factors(plan, unit),
-                label=plan["label"],
+                label=self._sided(plan["label"]),
                 help_text=plan.get("help") or "",
                 initial=beside_unit(stored.typed, unit) if stored else "",
             )
             if plan["key"] in self.held_against:
                 self.fields[REASON_PREFIX + plan["key"]] = forms.CharField(
-                    label=f"{plan['label']}: why it is so all the same",
+                    label=f"{self._sided(plan['label'])}: why it is so all the same",
                     help_text=self._meant(plan, unit),
                     required=False,
                     max_length=LONGEST_REASON,
@@ -157,6 +162,9 @@ class TickForm(forms.Form):
         self.fields[REASON_PREFIX + WAIT] = forms.CharField(
             label="Why the wait was left early", required=False, max_length=LONGEST_REASON
         )
+
+    def _sided(self, label: str) -> str:
+        return with_side(label, self.state.facts.get("air_side"))
 
     def _as_shown(self, plan: Mapping[str, Any], unit: str) -> str:
         """What one tap enters: the value that stands beside the field; nothing for what is measured."""
@@ -186,7 +194,7 @@ class TickForm(forms.Form):
             return
         choices = [("", "no tool named"), *((str(tool.pk), str(tool)) for tool in tools)]
         for bolt in self.state.step.bolts:
-            label = f"Torque tool, {BOLT_LABELS[bolt].lower()}"
+            label = f"Torque tool, {self._sided(BOLT_LABELS[bolt].lower())}"
             self.fields[TOOL_PREFIX + bolt] = forms.ChoiceField(choices=choices, required=False, label=label)
 
     @property

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
@@ -15,11 +15,13 @@ from diagnosis.declared import ASSUMED_UNLESS_READ
 from diagnosis.evidence import Evidence
 from diagnosis.judging import Yardstick
 from diagnosis.layout_plans import BOLTS, BY_THE_WAY, CAUSE, DANGER, FINDINGS
+from diagnosis.left_out import safety_left_out
 from diagnosis.models import Cause, Tick
 from diagnosis.runs_causes import kind_of, likeliest_finding
 from diagnosis.runs_rules import FOUND, causes_of, lawful_outcomes, needs_of
 from diagnosis.runs_state import FoundState, RunState, StepState
 from diagnosis.steps import steps_of
+from specs.facts import with_side
 from workshop.bench.board import may_work
 from workshop.bench.finding_forms import FreeFindingForm
 from workshop.bench.job import JobShown
@@ -28,6 +30,7 @@ from workshop.bench.planning import PlannedRun, planned_run
 from workshop.bench.step_form import TickForm
 from workshop.bench.timers import TimerShown, timers_of
 from workshop.bench.unit_now import unit_now
+from workshop.signed.standing import ReadThrough, read_through
 from workshop.staff.models import Shop, User
 from workshop.tickets.models import Ticket
 from workshop.torque.models import TorqueTool
@@ -102,6 +105,11 @@ class StepStanding:
         runs = [self.planned if state is self.read else self._planned(state) for state in self.job]
         return JobShown(runs, [state.run.pk for state in self.job].index(self.read.run.pk))
 
+    @property
+    def beside(self) -> int:
+        """How many ticks there are in the other runs of the ticket."""
+        return ticks_in(state.version for state in self.job if state is not self.read)
+
     def _planned(self, state: RunState) -> PlannedRun:
         return planned_run(state, self.shop, answer_now(self.spring.story) if self.spring else None, self.job)
 
@@ -118,6 +126,11 @@ class StepStanding:
     def causes(self) -> dict[str, Cause]:
         """The causes that this checklist knows, by key."""
         return {cause.key: cause for cause in Cause.objects.filter(key__in=self.read.run.checklist.priors)}
+
+    @cached_property
+    def read_through(self) -> ReadThrough:
+        """Whether this shop has read the checklist through, in the version that is worked with."""
+        return read_through(self.shop, self.read.run.checklist)
 
     @cached_property
     def tools(self) -> list[TorqueTool]:
@@ -322,16 +335,22 @@ class StepPage:
             "run_state": self.followed,
             "planned": planned,
             "job": self.standing.side_by_side,
+            "beside": self.standing.beside,
             "also_in": self.standing.side_by_side.also_in(step.key),
             "done_in": self.standing.side_by_side.done_in(step.key),
             "wanted_open": self.standing.side_by_side.wanted_open(step.key),
             "spent": planned.learned.step_minutes(step.key, step.minutes),
             "state": self.state,
+            "left_out": safety_left_out(self.run_state, self.state),
             "unit_now": unit_now(self.run_state, self.standing.job),
             "buttons": self.buttons(),
             "found_buttons": self.found_buttons(),
             "cautions": self.cautions(),
-            "specs": self.values.written(wanted, self.standing.shop),
+            "read_through": self.standing.read_through,
+            "specs": [
+                replace(spec, label=with_side(spec.label, self.state.facts.get("air_side")))
+                for spec in self.values.written(wanted, self.standing.shop)
+            ],
             "arrival": arrival_settings(self.ticket),
             "spring": self.standing.spring,
             "decided_by_spring": step.spring_answer,
@@ -350,6 +369,11 @@ class StepPage:
             "others_on_bench": self.standing.others_on_bench,
             "may_work": may_work(self.user) and self.ticket.state == Ticket.State.ON_THE_BENCH,
         }
+
+
+def ticks_in(versions: Iterable[int]) -> int:
+    """How many ticks runs at these versions have."""
+    return sum(version - 1 for version in versions)
 
 
 def open_step(request: ShopRequest, number: int, run_pk: int, key: str | None) -> StepPage:

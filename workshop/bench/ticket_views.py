@@ -11,6 +11,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
 from diagnosis.models import Checklist, Step
+from diagnosis.runs import NotCovered
 from diagnosis.steps import current_checklists
 from workshop.bench.bench_times import ticket_time
 from workshop.bench.board import may_work
@@ -22,6 +23,7 @@ from workshop.bench.planning import planned_runs
 from workshop.bench.resolving import ask_parts, resolve_first
 from workshop.bench.timers import timers_of
 from workshop.promise.honest import mark_promises, promise_of
+from workshop.signed.standing import read_throughs
 from workshop.tickets.models import Ticket
 from workshop.tickets.refusals import MOVE_REFUSED, refusal_words
 from workshop.web.requests import ShopRequest
@@ -67,20 +69,23 @@ def show_ticket(request: ShopRequest, the_ticket: Ticket, status: int = 200, **r
     today = timezone.localdate()
     danger = promise_of(the_ticket, today)
     mark_promises([the_ticket], [danger] if danger else [])
-    suggested, others = checklists_for(the_ticket.unit.kind, complaints, states, current)
+    offered = checklists_for(the_ticket.unit, complaints, states, current)
     findings = findings_on(the_ticket, states)
     missing = missing_proof_of(the_ticket, states, current, complaints)
+    read = read_throughs(request.shop, [*(state.run.checklist for state in states), *offered.suggested])
     context = {
         "ticket": the_ticket,
         "today": today,
-        "runs": runs,
+        "runs": [(planned, read[planned.run_state.run.checklist_id]) for planned in runs],
         "job": JobShown(runs),
         "time": ticket_time(states),
         "run_states": states,
         "findings": shown_findings(the_ticket, states, request.user, findings=findings),
         "seen_form": FreeFindingForm(),
-        "suggested": suggested,
-        "other_checklists": others,
+        "suggested": offered.suggested,
+        "to_begin": [(checklist, read[checklist.pk]) for checklist in offered.suggested],
+        "other_checklists": offered.others,
+        "not_covered": offered.refused,
         "arrival": arrival_settings(the_ticket),
         "missing_proof": [entry for entry in missing if not (entry.is_danger or entry.must_not_ride)],
         "left_open": [entry for entry in missing if entry.is_danger or entry.must_not_ride],
@@ -116,7 +121,7 @@ def start(request: ShopRequest, number: int, key: str) -> HttpResponse:
     checklist = get_object_or_404(Checklist, key=key, is_current=True)
     try:
         run = start_checklist(ticket=the_ticket, checklist=checklist, by=request.user)
-    except NotOnTheBench as error:
+    except (NotOnTheBench, NotCovered) as error:
         messages.error(request, str(error))
         return redirect("bench:ticket", number)
     return redirect("bench:run", number, run.pk)

@@ -24,8 +24,9 @@ from workshop.checklists.drafting import (
     start_new,
 )
 from workshop.checklists.head_form import HeadForm, NewComplaintForm
-from workshop.checklists.pages import DraftPage, conflict_words, draft_page, step_lines
+from workshop.checklists.pages import DraftPage, conflict_words, draft_page, other_version_words, step_lines
 from workshop.checklists.preview import Preview
+from workshop.checklists.sharing import lists_with, marks_of
 from workshop.web.fields import WholeNumberField
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import owner_only
@@ -39,6 +40,7 @@ class SeenDraftForm(forms.Form):
 
     seen = forms.IntegerField(min_value=1, widget=forms.HiddenInput)
     number = forms.IntegerField(min_value=0, required=False, widget=forms.HiddenInput)
+    others = forms.CharField(max_length=10_000, required=False, widget=forms.HiddenInput)
     place = WholeNumberField(min_value=1, max_value=999, required=False)
 
 
@@ -68,7 +70,7 @@ def show_draft(request: ShopRequest, page: DraftPage, status: int = 200, **extra
     context = {
         "page": page,
         "draft": page.draft,
-        "steps": step_lines(page.plan),
+        "steps": step_lines(page.plan, lists_with(but=page.draft.key)),
         "problems": page.problem_lines(),
         "broken": page.broken(),
         "shipped": shipped.order_by("-number").first(),
@@ -156,10 +158,14 @@ def use(request: ShopRequest, key: str) -> HttpResponse:
     conflict = ""
     if request.method == "POST":
         form = SeenDraftForm(request.POST)
-        seen = form.cleaned_data if form.is_valid() else {"seen": 0, "number": 0}
+        seen = form.cleaned_data if form.is_valid() else {"seen": 0, "number": 0, "others": ""}
         try:
-            made = put_in_use(
-                draft=page.draft, by=request.user, seen_version=seen["seen"], seen_number=seen["number"] or 0
+            own, *others = put_in_use(
+                draft=page.draft,
+                by=request.user,
+                seen_version=seen["seen"],
+                seen_number=seen["number"] or 0,
+                seen_others=seen["others"],
             )
         except NotReady:
             page = draft_page(key)
@@ -168,22 +174,25 @@ def use(request: ShopRequest, key: str) -> HttpResponse:
             conflict = f"{page.draft.changed_by or 'Someone'} changed this draft after you opened it. Look at it again."
         except OtherVersionInUse:
             page = draft_page(key)
-            conflict = f"Version {page.number} was put in use meanwhile. Compare with it before you go on."
+            conflict = other_version_words(page, seen["number"] or 0)
         else:
+            also = f", and so are the next versions of {len(others)} that share its steps" if others else ""
             messages.success(
-                request, f"Version {made.number} is in use. Jobs already begun keep the wording they have."
+                request, f"Version {own.number} is in use{also}. Jobs already begun keep the wording they have."
             )
             return redirect("office:checklist", key)
-    broken = page.broken()
+    broken, shared = page.broken(), page.shared()
     context = {
         "page": page,
+        "shared": shared,
+        "is_refused_elsewhere": any(one.problems for one in shared),
         "changes": page.changes(),
         "problems": page.problem_lines(),
         "broken": broken,
         "is_dangerous": any(line["is_danger"] for line in broken),
         "also_in": reworded_in(page.plan, in_use()),
         "conflict": conflict,
-        "form": SeenDraftForm(initial={"seen": page.draft.version, "number": page.number}),
+        "form": SeenDraftForm(initial={"seen": page.draft.version, "number": page.number, "others": marks_of(shared)}),
     }
     refused = request.method == "POST"
     status = CONFLICT if conflict else REFUSED if refused else 200

@@ -20,6 +20,8 @@ from diagnosis.layout_plans import StepPlan
 from diagnosis.models import Checklist, ChecklistDraft
 from diagnosis.stored import InUse, in_use, plan_of
 from diagnosis.unit_invariants import DANGERS, REASONS
+from workshop.checklists.sharing import SharedIn, shared_with
+from workshop.signed.standing import ReadThrough, read_through, read_throughs
 from workshop.staff.models import Shop, User
 from workshop.tickets.models import TicketRun
 
@@ -35,10 +37,11 @@ class Listed:
     checklist: Checklist | None
     draft: ChecklistDraft | None
     shipped: Checklist | None
+    read: ReadThrough | None = None
 
 
-def listed_checklists() -> list[Listed]:
-    """Every checklist in the order of the counter, then drafts of new ones; three queries."""
+def listed_checklists(shop: Shop) -> list[Listed]:
+    """Every checklist in the order of the counter, then drafts of new ones; four queries."""
     current = (
         Checklist.objects.filter(is_current=True)
         .select_related("complaint", "made_by")
@@ -50,8 +53,10 @@ def listed_checklists() -> list[Listed]:
         one.key: one
         for one in Checklist.objects.filter(origin=Checklist.Origin.SHIPPED, is_current=False).order_by("number")
     }
+    read = read_throughs(shop, current)
     lines = [
-        Listed(one.key, one.title, one, drafts.pop(one.key, None), newer(shipped.get(one.key), one)) for one in current
+        Listed(one.key, one.title, one, drafts.pop(one.key, None), newer(shipped.get(one.key), one), read[one.pk])
+        for one in current
     ]
     return lines + [Listed(draft.key, draft.data["checklist"]["title"], None, draft, None) for draft in drafts.values()]
 
@@ -70,6 +75,7 @@ class OneVersion:
     versions: Sequence[Checklist]
     draft: ChecklistDraft | None
     changes: Comparison | None
+    read: ReadThrough
     most_jobs_counted = MOST_JOBS_COUNTED
 
     @property
@@ -99,11 +105,11 @@ def version_shown(key: str, number: int | None, shop: Shop) -> OneVersion:
     current = next((one for one in versions if one.is_current), None)
     changes = compare(plan_of(current), plan) if current is not None and current.pk != shown.pk else None
     draft = ChecklistDraft.objects.filter(key=key).select_related("changed_by").first()
-    return OneVersion(shown, plan, versions, draft, changes)
+    return OneVersion(shown, plan, versions, draft, changes, read_through(shop, shown))
 
 
-def step_lines(plan: ChecklistPlan) -> list[dict[str, Any]]:
-    """Steps as a table shows them."""
+def step_lines(plan: ChecklistPlan, also_in: Mapping[str, Sequence[str]] | None = None) -> list[dict[str, Any]]:
+    """Steps as a table shows them; `also_in` has the titles of the other lists with a step, by its key."""
     titles = {step.key: step.title for step in plan.steps}
     causes = {cause.key: cause.title for cause in plan.causes}
     return [
@@ -111,6 +117,7 @@ def step_lines(plan: ChecklistPlan) -> list[dict[str, Any]]:
             "step": step,
             "only_if": facts_in_words(step.only_if),
             "needs": [titles.get(key, key) for key in step.needs],
+            "also_in": (also_in or {}).get(step.key, ()),
             "finds": [f"{causes.get(key, key)} {chance:g}" for key, chance in step.ends_search.items()],
         }
         for step in plan.steps
@@ -178,6 +185,13 @@ class DraftPage:
     def changes(self) -> Comparison:
         return compare(self.before, self.plan)
 
+    def shared(self) -> list[SharedIn]:
+        """What it changes in other lists, for they have the same steps; none while it has problems of its own.
+
+        Where that is more than words each of them is gone through, some seconds for a large one.
+        """
+        return [] if self.problems() else shared_with(self.before, self.plan)
+
     def step(self, key: str) -> StepPlan:
         """Raises Http404."""
         steps: Mapping[str, StepPlan] = {step.key: step for step in self.plan.steps}
@@ -190,6 +204,13 @@ def draft_page(key: str) -> DraftPage:
     """A draft and the version in use; raises Http404."""
     draft = get_object_or_404(ChecklistDraft.objects.select_related("changed_by", "based_on"), key=key)
     return DraftPage(draft, in_use([key]).get(key))
+
+
+def other_version_words(page: DraftPage, seen_number: int) -> str:
+    """Which version was put in use meanwhile: of this list, or of another that changes with it."""
+    if page.number != seen_number:
+        return f"Version {page.number} was put in use meanwhile. Compare with it before you go on."
+    return "Of a checklist that shares steps with this one another version was put in use meanwhile. Look at it again."
 
 
 def conflict_words(draft: ChecklistDraft) -> str:

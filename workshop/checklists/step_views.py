@@ -23,6 +23,7 @@ from diagnosis.layout_writing import caution_data
 from workshop.checklists.drafting import save_draft
 from workshop.checklists.layout_form import seen_now
 from workshop.checklists.pages import DraftPage, conflict_words, draft_page
+from workshop.checklists.sharing import lists_with
 from workshop.checklists.step_form import StepForm
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import owner_only
@@ -50,14 +51,15 @@ def edit(request: ShopRequest, key: str, step: str) -> HttpResponse:
 
 
 def _edit(request: ShopRequest, page: DraftPage, raw: Mapping[str, Any]) -> HttpResponse:
-    cautions = _cautions(page)
+    cautions, also = _cautions(page), lists_with(but=page.draft.key)
     form = StepForm(
         request.POST if request.method == "POST" else None,
         raw=raw,
         plan=page.plan,
         cautions=cautions,
         lost=_lost(page),
-        taken={step.key for step in page.before.steps} if page.before else set(),
+        # A step that is new here is new everywhere: under a key that another list has it would be that list's step.
+        taken={*also, *({step.key for step in page.before.steps} if page.before else ())},
         initial={"seen": page.draft.version},
     )
     meanwhile = ""
@@ -82,7 +84,14 @@ def _edit(request: ShopRequest, page: DraftPage, raw: Mapping[str, Any]) -> Http
             return redirect("office:draft_step", page.draft.key, made["key"]) if here else redirect(
                 "office:draft", page.draft.key
             )  # fmt: skip
-    context = {"page": page, "form": form, "raw": raw, "meanwhile": meanwhile, "theirs": theirs}
+    context = {
+        "page": page,
+        "form": form,
+        "raw": raw,
+        "meanwhile": meanwhile,
+        "theirs": theirs,
+        "also_in": also.get(raw["key"], ()),
+    }
     status = CONFLICT if meanwhile else REFUSED if form.errors else 200
     return render(request, "checklists/step.html", context, status=status)
 
@@ -132,6 +141,7 @@ def retire(request: ShopRequest, key: str, step: str) -> HttpResponse:
     rests = [one.title for one in page.plan.steps if step in one.needs]
     led = [one.title for one in page.plan.steps if any(answer.next == step for answer in one.answers.values())]
     context = {"page": page, "form": form, "gone": gone, "rests": rests, "led": led, "meanwhile": meanwhile}
+    context["also_in"] = lists_with(but=key).get(step, ())
     status = CONFLICT if meanwhile else REFUSED if form.errors else 200
     return render(request, "checklists/retire.html", context, status=status)
 

@@ -21,7 +21,7 @@ from workshop.web.roles import owner_only
 @require_GET
 @owner_only
 def checklists(request: ShopRequest) -> HttpResponse:
-    return render(request, "checklists/checklists.html", {"lines": listed_checklists()})
+    return render(request, "checklists/checklists.html", {"lines": listed_checklists(request.shop)})
 
 
 @require_GET

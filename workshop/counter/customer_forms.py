@@ -7,6 +7,10 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
+from specs.physics.errors import ImpossibleValue
+from specs.typed_measures import read_leverage
+from specs.units import UnitError
+from workshop.customers.leverage import refusal_in_words
 from workshop.customers.models import Bike, Customer
 from workshop.staff.models import Shop
 from workshop.web.fields import quantity_field
@@ -52,16 +56,54 @@ class CustomerForm(forms.Form):
         return cls(shop=shop, initial={name: getattr(customer, name) for name in cls.field_order})
 
 
+class LeverageField(forms.CharField):
+    """How far the wheel goes for what the shock does, as a ratio or as two travels."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(max_length=40, **kwargs)
+        self.widget.attrs.update({"autocomplete": "off"})
+
+    def clean(self, value: Any) -> Any:
+        text = super().clean(value)
+        if text in self.empty_values:
+            return None
+        try:
+            return read_leverage(text)
+        except UnitError as error:
+            raise ValidationError(str(error), code="unit") from None
+        except ImpossibleValue as impossible:
+            raise ValidationError(refusal_in_words(impossible), code="range") from None
+
+    def prepare_value(self, value: Any) -> Any:
+        return f"{value:.4g}" if isinstance(value, float) else value
+
+
 class BikeForm(forms.Form):
     description = forms.CharField(
         max_length=120, help_text="Maker, model and colour, as you would call it across the shop."
     )
     frame_number = forms.CharField(max_length=60, required=False)
+    leverage = LeverageField(
+        label="Leverage of the rear shock",
+        required=False,
+        help_text="Wheel travel / shock stroke, such as 150/60, or the ratio, 2.5. Left empty: not known.",
+    )
+    leverage_source = forms.ChoiceField(
+        label="Where the leverage is from", choices=[("", "not noted"), *Bike.LeverageSource.choices], required=False
+    )
     notes = forms.CharField(required=False, max_length=2000, widget=forms.Textarea(attrs={"rows": 2}))
 
     @classmethod
     def of(cls, bike: Bike) -> BikeForm:
-        return cls(initial={name: getattr(bike, name) for name in ("description", "frame_number", "notes")})
+        return cls(initial={name: getattr(bike, name) for name in cls.base_fields})
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or self.cleaned_data
+        if cleaned.get("leverage") is not None and not cleaned.get("leverage_source"):
+            self.add_error("leverage_source", "Say where the leverage is from.")
+        if cleaned.get("leverage_source") and cleaned.get("leverage") is None and "leverage" not in self.errors:
+            self.add_error("leverage", "Enter the leverage, or leave out where it is from.")
+        return cleaned
 
 
 class QuickCustomerForm(forms.Form):

@@ -123,7 +123,7 @@ def new_bike(request: ShopRequest, pk: int) -> HttpResponse:
     the_customer = get_object_or_404(Customer, pk=pk, shop=request.shop)
     form = BikeForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
-        made = add_bike(customer=the_customer, **form.cleaned_data)
+        made = add_bike(customer=the_customer, by=request.user, **form.cleaned_data)
         messages.success(request, f"{made} is added.")
         return redirect("counter:customer", pk)
     context: dict[str, Any] = {"form": form, "customer": the_customer}
@@ -140,7 +140,7 @@ def change_bike(request: ShopRequest, pk: int) -> HttpResponse:
         template="counter/bike_edit.html",
         form=form,
         version=the_bike.version,
-        save=lambda seen: edit_bike(bike=the_bike, seen_version=seen, **form.cleaned_data),
+        save=lambda seen: edit_bike(bike=the_bike, seen_version=seen, by=request.user, **form.cleaned_data),
         form_of=BikeForm.of,
         done_url=reverse("counter:bike", args=[pk]),
         said="The bike is saved.",
@@ -149,4 +149,5 @@ def change_bike(request: ShopRequest, pk: int) -> HttpResponse:
 
 
 def _bike(request: ShopRequest, pk: int) -> Bike:
-    return get_object_or_404(Bike.objects.select_related("customer"), pk=pk, customer__shop=request.shop)
+    bikes = Bike.objects.select_related("customer", "leverage_by")
+    return get_object_or_404(bikes, pk=pk, customer__shop=request.shop)

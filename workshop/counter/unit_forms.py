@@ -8,12 +8,13 @@ from typing import Any, ClassVar
 from django import forms
 from django.utils import timezone
 
+from specs.contradictions import contradictions
 from specs.facts import choices
 from specs.models import SuspensionModel
 from workshop.counter.finding import find_models, model_meant
 from workshop.customers.models import Bike, Customer
 from workshop.staff.models import Shop
-from workshop.suspension.models import SuspensionUnit
+from workshop.suspension.models import OWN_FACTS, SuspensionUnit
 from workshop.suspension.unit_fields import UNIT_FIELDS, UnitField
 from workshop.web.fields import quantity_field
 
@@ -74,6 +75,15 @@ class UnitForm(QuickUnitForm):
     """Everything the shop keeps about a unit."""
 
     noted_fields = UNIT_FIELDS
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean()
+        model = cleaned.get("model")
+        typed = {key: cleaned.get(key) or "" for key in OWN_FACTS}
+        unit = SuspensionUnit(kind=model.kind if model else cleaned["kind"], model=model, **typed)
+        for field, reason in contradictions(unit.facts()).items():
+            self.add_error(field, reason)
+        return cleaned
 
     @classmethod
     def of(cls, unit: SuspensionUnit, shop: Shop) -> UnitForm:

@@ -5,8 +5,10 @@ from __future__ import annotations
 from django.db import transaction
 from django.utils import timezone
 
+from workshop.customers.leverage import note_leverage
 from workshop.customers.models import Bike, Customer
 from workshop.customers.search_text import bike_search_text, customer_search_text
+from workshop.staff.models import User
 from workshop.web.versions import take_version
 
 
@@ -44,11 +46,25 @@ def edit_customer(
 
 
 @transaction.atomic
-def edit_bike(*, bike: Bike, seen_version: int, description: str, frame_number: str, notes: str) -> Bike:
-    """Replace a bike's details. Raises StaleVersion or ValidationError."""
+def edit_bike(
+    *,
+    bike: Bike,
+    seen_version: int,
+    description: str,
+    frame_number: str,
+    notes: str,
+    by: User | None,
+    leverage: float | None = None,
+    leverage_source: str = "",
+) -> Bike:
+    """Replace a bike's details; who noted its leverage stays while that stays.
+
+    Raises StaleVersion or ValidationError.
+    """
     take_version(bike, seen_version)
+    note_leverage(bike, leverage, leverage_source, by)
     bike.description, bike.frame_number, bike.notes = description.strip(), frame_number.strip(), notes
     bike.search_text = bike_search_text(bike)
-    bike.full_clean(exclude=["customer", "search_text"])
+    bike.full_clean(exclude=["customer", "leverage_by", "search_text"])
     bike.save()
     return bike

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.conf import settings
 from django.db import models
+from django.utils import timezone
 
 from specs.models.parts import above_zero
 from workshop.staff.models import Shop
@@ -53,11 +54,26 @@ class Customer(models.Model):
 
 
 class Bike(models.Model):
-    """A bike, described the way the counter would recognise it."""
+    """A bike, described the way the counter would recognise it.
+
+    `leverage` is how far the rear wheel goes for what the shock does, the mean over the travel, with where it is from
+    and who noted it when; None where nobody knows it.
+    """
+
+    class LeverageSource(models.TextChoices):
+        MAKER = "maker", "The frame maker’s papers"
+        MEASURED = "measured", "Wheel travel and stroke, measured on this bike"
+        TOLD = "told", "The customer’s word"
 
     customer = models.ForeignKey(Customer, on_delete=models.PROTECT, related_name="bikes")
     description = models.CharField(max_length=120, help_text="Maker, model and colour, as you would call it.")
     frame_number = models.CharField(max_length=60, blank=True)
+    leverage = models.FloatField(null=True, blank=True)
+    leverage_source = models.CharField(max_length=10, choices=LeverageSource.choices, blank=True)
+    leverage_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    leverage_at = models.DateTimeField(null=True, blank=True)
     notes = models.TextField(blank=True)
     search_text = FoldedTextField(editable=False)
     version = models.PositiveIntegerField(default=1)
@@ -66,6 +82,28 @@ class Bike(models.Model):
     class Meta:
         ordering = ["description", "pk"]
         indexes = [models.Index(fields=["search_text"], name="bike_begins")]
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(leverage__isnull=True) | models.Q(leverage__gte=1.0, leverage__lte=4.5),
+                name="bike_leverage_possible",
+                violation_error_message="The leverage of a rear shock lies between 1 and 4.5.",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(leverage__isnull=True, leverage_source="", leverage_at__isnull=True)
+                | (models.Q(leverage__isnull=False, leverage_at__isnull=False) & ~models.Q(leverage_source="")),
+                name="bike_leverage_has_a_source",
+                violation_error_message="A leverage says where it is from.",
+            ),
+        ]
 
     def __str__(self) -> str:
         return self.description
+
+    @property
+    def leverage_words(self) -> str:
+        """“2.50: the frame maker’s papers, noted 3 Mar 2026 by Ana Reyes”; empty where it is not on record."""
+        if self.leverage is None or self.leverage_at is None:
+            return ""
+        day, source = timezone.localtime(self.leverage_at), self.get_leverage_source_display()
+        by = f" by {self.leverage_by}" if self.leverage_by is not None else ""
+        return f"{self.leverage:.2f}: {source[:1].lower()}{source[1:]}, noted {day.day} {day:%b %Y}{by}"

@@ -17,7 +17,15 @@ from workshop.work.work import fork_values, run_states
 
 SMALL_WRENCH = "TW-1"
 # In N·m, where the demo's specs name none.
-USUAL_NM: Mapping[str, float] = {"foot_air_leg": 8, "foot_damper_leg": 8, "axle": 12, "caliper": 7, "stem": 6}
+USUAL_NM: Mapping[str, float] = {
+    "foot_air_leg": 8,
+    "foot_damper_leg": 8,
+    "axle": 12,
+    "caliper": 7,
+    "stem": 6,
+    "upper_crown": 7,
+    "lower_crown": 9,
+}
 
 
 def record_bolts(ticket: Ticket, by: User) -> None:

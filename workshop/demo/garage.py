@@ -11,6 +11,7 @@ from django.utils import timezone
 from specs.models import SuspensionModel
 from workshop.customers.adding import add_bike, add_customer
 from workshop.customers.models import Bike, Customer
+from workshop.demo.kinds import KINDS
 from workshop.demo.people import customers as invented_customers
 from workshop.staff.models import Shop, User
 from workshop.suspension.adding import add_unit
@@ -32,20 +33,23 @@ class Owned:
 
 @dataclass(frozen=True)
 class Garage:
-    """Everything the demo's customers own. `sucked_down` is the fork for the half-done diagnosis."""
+    """Everything the demo's customers own. `sucked_down` is the fork for the half-done diagnosis, `of_each_kind` a unit
+    of each kind that a checklist has to ask for."""
 
     owned: list[Owned]
     sucked_down: Owned
+    of_each_kind: list[Owned]
 
     @property
     def units(self) -> list[SuspensionUnit]:
-        return [*(owned.unit for owned in self.owned), self.sucked_down.unit]
+        return [*(owned.unit for owned in (*self.owned, *self.of_each_kind)), self.sucked_down.unit]
 
 
 def make_garage(*, shop: Shop, by: User, chance: random.Random, seed: int) -> Garage:
     """Some forty customers with some sixty units among them."""
     today = timezone.localdate()
-    models = list(SuspensionModel.objects.filter(is_demo=True))
+    known = list(SuspensionModel.objects.filter(is_demo=True))
+    models = [model for model in known if model.name not in KINDS]
     bikes: list[Bike] = []
     for person in invented_customers(CUSTOMERS, seed):
         customer = add_customer(
@@ -67,7 +71,13 @@ def make_garage(*, shop: Shop, by: User, chance: random.Random, seed: int) -> Ga
         owned.append(_own(model, bike, number, by, chance, today))
     culvert = next(m for m in models if m.name == "Culvert")
     sucked_down = _own(culvert, bikes[-1], UNITS, by, chance, today, travel_mm=160)
-    return Garage(owned=owned, sucked_down=sucked_down)
+    rare = sorted((model for model in known if model.name in KINDS), key=lambda model: list(KINDS).index(model.name))
+    # Of their own chance, so that the rest of the demo stays as it is.
+    own_chance = random.Random(seed)  # noqa: S311
+    of_each_kind = [
+        _own(model, bikes[-2 - number], UNITS + 1 + number, by, own_chance, today) for number, model in enumerate(rare)
+    ]
+    return Garage(owned=owned, sucked_down=sucked_down, of_each_kind=of_each_kind)
 
 
 def _own(

@@ -22,7 +22,7 @@ FOLDER: Path = settings.BASE_DIR / "fixtures" / "specs"
 ModelName = tuple[str, str, int]
 Row = Mapping[str, str]
 _YES_NO: Mapping[str, bool | None] = {"yes": True, "no": False, "": None}
-_YES_NO_FACTS = ("crush_washers", "bleed_buttons", "foam_rings", "self_equalising")
+_YES_NO_FACTS = tuple(key for key, fact in MODEL_FACTS.items() if set(fact.values) == {True, False})
 
 
 @transaction.atomic

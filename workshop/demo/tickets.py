@@ -19,10 +19,12 @@ from workshop.demo.answering import answer_findings, make_findings, record_bolts
 from workshop.demo.backdating import shift_into_past
 from workshop.demo.garage import Garage, Owned
 from workshop.demo.history import make_history
+from workshop.demo.kind_tickets import make_kinds
 from workshop.demo.runs import walk
 from workshop.demo.sucked_down import make_sucked_down
 from workshop.staff.models import Shop, User
 from workshop.stock.moving import NotEnoughInStock
+from workshop.suspension.models import SuspensionUnit
 from workshop.tickets.booking import AgreedAtBooking, MarkSeen, book_in
 from workshop.tickets.models import PartLine, Ticket
 from workshop.tickets.settings_record import Settings, settings_of
@@ -49,6 +51,7 @@ class Story:
 
 
 ROUTINE = Story("It is due for its service, nothing wrong with it.", "routine-lowers", None)
+KNOCKS = Story("Something knocks when I brake.", "knocks-or-play", None)
 STORIES: tuple[Story, ...] = (
     ROUTINE,
     ROUTINE,
@@ -56,13 +59,14 @@ STORIES: tuple[Story, ...] = (
     Story("I pump it up and a week later it is soft.", "loses-air", None),
     Story("There is an oil ring on the tube after each ride.", "oil-at-seals", None),
     Story("It feels sticky on small bumps.", "harsh-or-sticky", None),
-    Story("Something knocks when I brake.", "knocks-or-play", None),
+    KNOCKS,
 )
 
+COIL_SHOCK_STORY = Story("The back sits deep and feels dead.", "shock-sits-low", None)
 SHOCK_STORIES: tuple[Story, ...] = (
     Story("It is due for its service, nothing wrong with it.", "routine-air-can", None),
     Story("The shock is soft again after a week.", "shock-loses-air", None),
-    Story("The back sits deep and feels dead.", "shock-sits-low", None),
+    COIL_SHOCK_STORY,
 )
 
 
@@ -83,6 +87,7 @@ def make_tickets(*, shop: Shop, staff: Mapping[str, User], garage: Garage, chanc
         for number in range(count):
             _present(shop, staff, next(waiting), complaints, state, number, chance)
     make_findings(shop=shop, staff=staff)
+    make_kinds(shop=shop, staff=staff, owned=garage.of_each_kind, complaints=complaints)
     make_sucked_down(shop=shop, staff=staff, owned=garage.sucked_down, complaint=complaints["sits-low"])
 
 
@@ -107,7 +112,7 @@ def _book(
             complaints=[complaint] if complaint is not None and owned.unit.kind in complaint.suits else [],
             promised_on=promised_on,
             price_ceiling=chance.choice((None, Decimal(180), Decimal(250), Decimal(320))),
-            arrival=_settings(chance, rests_deep=story.complaint == "sits-low"),
+            arrival=_settings(owned.unit, chance, rests_deep=story.complaint == "sits-low"),
             marks=[MarkSeen("Left stanchion", "Fine scratch under the crown, cannot be felt")]
             if chance.random() < 0.3
             else [],
@@ -115,8 +120,8 @@ def _book(
     )
 
 
-def _settings(chance: random.Random, *, rests_deep: bool = False) -> Settings:
-    return Settings(
+def _settings(unit: SuspensionUnit, chance: random.Random, *, rests_deep: bool = False) -> Settings:
+    drawn = Settings(
         pressure_pa=to_si(float(chance.randint(62, 98)), "pressure", "psi"),
         sag_m=chance.randint(22, 38) / 1000,
         rest_travel_m=(chance.randint(18, 40) if rests_deep else chance.randint(2, 5)) / 1000,
@@ -124,12 +129,39 @@ def _settings(chance: random.Random, *, rests_deep: bool = False) -> Settings:
         compression_clicks=chance.randint(3, 10),
         spacers=chance.randint(0, 2),
     )
+    return _fitting(drawn, unit)
 
 
-def _as_handed_back(arrival: Settings, chance: random.Random) -> Settings:
+def _as_handed_back(unit: SuspensionUnit, arrival: Settings, chance: random.Random) -> Settings:
     """Clicks and spacers as they came; pressure, sag and rest as the work left them."""
     pressure_pa = to_si(float(chance.randint(70, 90)), "pressure", "psi")
-    return replace(arrival, pressure_pa=pressure_pa, sag_m=chance.randint(26, 32) / 1000, rest_travel_m=0.004)
+    left = replace(arrival, pressure_pa=pressure_pa, sag_m=chance.randint(26, 32) / 1000, rest_travel_m=0.004)
+    return _fitting(left, unit)
+
+
+def _fitting(drawn: Settings, unit: SuspensionUnit) -> Settings:
+    """What was drawn for an air fork, as this unit has it: a coil has no pressure, and a shock has half the stroke."""
+    fitting = drawn
+    if unit.kind == "shock":
+        pressure_pa = None if drawn.pressure_pa is None else 2 * drawn.pressure_pa
+        fitting = replace(fitting, pressure_pa=pressure_pa, sag_m=_half(drawn.sag_m))
+    if unit.facts().get("spring_kind") == "coil":
+        fitting = replace(fitting, pressure_pa=None, spacers=None)
+    return fitting
+
+
+def _half(length_m: float | None) -> float | None:
+    return None if length_m is None else round(length_m / 2, 3)
+
+
+def _story(unit: SuspensionUnit, chance: random.Random) -> Story:
+    """One that can be of this unit: a coil loses no air."""
+    story = chance.choice(STORIES if unit.kind == "fork" else SHOCK_STORIES)
+    if unit.facts().get("spring_kind") != "coil":
+        return story
+    if unit.kind == "shock":
+        return COIL_SHOCK_STORY
+    return replace(story, words=KNOCKS.words, complaint=KNOCKS.complaint) if story.complaint == "loses-air" else story
 
 
 def _past(
@@ -140,7 +172,7 @@ def _past(
     days_ago: int,
     chance: random.Random,
 ) -> None:
-    story = chance.choice(STORIES if owned.unit.kind == "fork" else SHOCK_STORIES)
+    story = _story(owned.unit, chance)
     mechanic = staff[chance.choice(("mechanic", "mechanic2"))]
     days_taken = chance.randint(1, 8)
     ticket = _book(shop, staff, owned, complaints, story, timezone.localdate() + dt.timedelta(days=days_taken), chance)
@@ -149,7 +181,7 @@ def _past(
     _use_parts(ticket, mechanic)
     charge_service(ticket=ticket, level=_LABOUR[ticket.unit.kind], by=mechanic)
     _make_ready(ticket, mechanic)
-    settings = _as_handed_back(settings_of(ticket.settings_records.get()), chance)
+    settings = _as_handed_back(ticket.unit, settings_of(ticket.settings_records.get()), chance)
     hand_back(ticket=ticket, by=staff["counter"], seen_version=ticket.version, settings=settings)
     shift_into_past(ticket, days=days_ago, spread_over_days=days_taken)
 
@@ -163,7 +195,7 @@ def _present(
     number: int,
     chance: random.Random,
 ) -> None:
-    story = chance.choice(STORIES if owned.unit.kind == "fork" else SHOCK_STORIES)
+    story = _story(owned.unit, chance)
     promised_in = PROMISED_IN[number % len(PROMISED_IN)]
     days_in = chance.randint(max(0, -promised_in), 6)
     promised_on = timezone.localdate() + dt.timedelta(days=promised_in + days_in)

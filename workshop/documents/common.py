@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date
 from typing import Any
 
-from specs.facts import FACTS
+from specs.facts import AS_USUAL, FACTS, facts_of_kind
 from specs.quantities import QUANTITIES
 from specs.units import show
 from workshop.staff.models import Shop
@@ -32,7 +32,9 @@ def shop_block(shop: Shop) -> dict[str, Any]:
 
 
 def unit_block(unit: SuspensionUnit, shop: Shop) -> dict[str, Any]:
-    """What the unit is, and the facts that decide how it comes apart; an unknown fact is shown as a blank."""
+    """What the unit is, and the facts that decide how it comes apart: one that nobody knows as a blank, and what most
+    units have, such as a single crown, not at all.
+    """
     facts = unit.facts()
     rows = [
         {"label": "Serial number", "value": unit.serial},
@@ -41,11 +43,10 @@ def unit_block(unit: SuspensionUnit, shop: Shop) -> dict[str, Any]:
             "value": "" if unit.travel_m is None else show(unit.travel_m, "length", shop.unit_for("length")),
         },
     ]
-    for key, fact in FACTS.items():
-        if key == "kind":
-            continue
-        value = facts.get(key)
-        rows.append({"label": fact.label, "value": "" if value is None else fact.values[value]})
+    for key in [*facts_of_kind(unit.kind), "gas_charge"]:
+        fact, value = FACTS[key], facts.get(key)
+        if key != "kind" and (value is None or AS_USUAL.get(key) != value):
+            rows.append({"label": fact.label, "value": "" if value is None else fact.values[value]})
     return {"title": unit.title, "kind": unit.get_kind_display(), "facts": rows}
 
 

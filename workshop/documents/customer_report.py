@@ -26,6 +26,7 @@ from workshop.documents.spec_block import values_of
 from workshop.documents.spring_block import spring_block
 from workshop.intervals.next_service import next_service_of
 from workshop.staff.models import Shop
+from workshop.suspension.measuring import measured_in_words
 from workshop.tickets.models import Ticket
 from workshop.work.findings import findings_on
 from workshop.work.in_pieces import pieces_of
@@ -80,6 +81,7 @@ def gather_customer_report(ticket: Ticket, ticket_address: str) -> dict[str, Any
             or any(search["tried"] or search["told_above"] for search in searches)
         ),
         "spring": spring_block(ticket, states, values),
+        "geometry": measured_in_words(unit),
         "set_up": None if interim else set_up_block(ticket, leaving, values),
         "care": list(care_advice(unit.kind)),
         "next_service": None if interim else next_service(next_service_of(ticket, timezone.localdate())),

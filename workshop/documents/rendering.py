@@ -14,6 +14,8 @@ from typing import Any
 from django.conf import settings
 from django.template.loader import render_to_string
 
+from workshop.documents.reading_aloud import read_aloud
+
 PAPERS: Mapping[str, str] = {
     "A4": "paper-a4.css",
     "Letter": "paper-letter.css",
@@ -55,11 +57,17 @@ def pdf_of(html: str, paper: str) -> bytes:
 
 
 def _laid_out(html: str, paper_style: str) -> bytes:
+    return by_weasyprint(html, paper_style, finisher=read_aloud)
+
+
+def by_weasyprint(html: str, paper_style: str, **options: Any) -> bytes:
+    """WeasyPrint's own PDF, with the project's styles and fonts."""
     styles, font_configuration = _styles(paper_style)
     weasyprint = _weasyprint()
+    options |= {"stylesheets": styles, "font_config": font_configuration, "pdf_variant": "pdf/ua-1"}
     with _one_at_a_time:
         document = weasyprint.HTML(string=html, base_url=_static_dir().as_uri() + "/", url_fetcher=_own_files_only())
-        pdf: bytes = document.write_pdf(stylesheets=styles, font_config=font_configuration, pdf_variant="pdf/ua-1")
+        pdf: bytes = document.write_pdf(**options)
     return pdf
 
 

@@ -22,6 +22,8 @@ from workshop.documents.qr import qr_data_uri
 from workshop.documents.run_block import planned_block, planned_checklists, run_states_printed, started_block
 from workshop.documents.spec_block import spec_rows, values_of, with_notes
 from workshop.documents.spring_block import spring_block
+from workshop.signed.standing import read_throughs
+from workshop.suspension.measuring import measured_in_words
 from workshop.tickets.models import Ticket
 from workshop.torque.bolts import bolt_rows
 from workshop.web.number_words import money_words
@@ -41,13 +43,17 @@ def gather_work_order(ticket: Ticket, ticket_address: str) -> dict[str, Any]:
     facts = dict(unit.facts())
     states = run_states_printed(ticket)
     begun = {state.run.checklist.complaint_id for state in states}
-    planned = [checklist for checklist in planned_checklists(ticket) if checklist.complaint_id not in begun]
+    covering, left_out = planned_checklists(ticket)
+    planned = [checklist for checklist in covering if checklist.complaint_id not in begun]
     sides = [state.side for state in states] + [Side(list(plan.steps.all()), facts, {}) for plan in planned]
     twice = repeated(sides)
-    checklists = [
+    versions = [*(state.run.checklist for state in states), *planned]
+    read = read_throughs(shop, versions)
+    blocks = [
         *(started_block(state, shop, shared) for state, shared in zip(states, twice, strict=False)),
         *(planned_block(plan, facts, shop, shared) for plan, shared in zip(planned, twice[len(states) :], strict=True)),
     ]
+    checklists = [block | {"unread": read[one.pk].caveat} for block, one in zip(blocks, versions, strict=True)]
     values = values_of(unit)
     steps = [step for plan in planned for step in plan.steps.all() if applies(step, facts) != "no"]
     bolts = bolt_rows(ticket, planned=steps)
@@ -77,8 +83,10 @@ def gather_work_order(ticket: Ticket, ticket_address: str) -> dict[str, Any]:
         "values": [row for row in spec_values if row["key"] not in {BOLTS[bolt["bolt"]] for bolt in bolts}],
         "sources": sources,
         "spring": spring_block(ticket, states, values),
+        "geometry": measured_in_words(unit),
         "bolts": [{**bolt, "note": notes.get(BOLTS[bolt["bolt"]], "")} for bolt in bolts],
         "manual_first": MANUAL_FIRST,
+        "not_covered": left_out,
         "checklists": beside_its_steps(checklists, spec_values),
         **parts_block(ticket),
     }

@@ -9,6 +9,7 @@ from django.db.models import Count, Q
 
 from specs.models import SpecValue
 from workshop.promise.honest import mark_promises, promises_in_danger
+from workshop.signed.standing import unread
 from workshop.staff.models import Shop
 from workshop.tickets.inside import rows_of
 from workshop.tickets.models import Ticket
@@ -29,6 +30,7 @@ class Overview:
     waiting: list[Ticket]
     uncollected: list[Ticket]
     unchecked_values: int
+    unread_checklists: int
 
 
 def overview_of(shop: Shop, today: date) -> Overview:
@@ -56,4 +58,5 @@ def overview_of(shop: Shop, today: date) -> Overview:
             rows.filter(state=Ticket.State.READY, state_since__lt=collect_before).order_by("state_since")[:ROWS]
         ),
         unchecked_values=SpecValue.objects.filter(is_current=True, withdrawn=False, checked_at__isnull=True).count(),
+        unread_checklists=unread(shop).count(),
     )

@@ -11,8 +11,9 @@ from django import forms
 from django.core.files.uploadedfile import UploadedFile
 from django.http import QueryDict
 
+from specs.contradictions import contradictions
 from specs.entering import ValueSource
-from specs.facts import MODEL_FACTS, choices
+from specs.facts import MODEL_FACTS, choices, facts_of_kind
 from specs.lookup import shown_unit
 from specs.models import SpecValue, SuspensionModel
 from specs.models.values import ALL_TRAVELS
@@ -118,6 +119,9 @@ class TravelsField(forms.CharField):
         return sorted({int(part) for part in parts})
 
 
+NOT_KNOWN_HERE = "Not known yet. Until it is, the bench sees each way with its “if” and has to look."
+
+
 class ModelForm(forms.ModelForm[SuspensionModel]):
     """A model, its years and the facts that decide how it comes apart. An empty fact is not known."""
 
@@ -147,6 +151,12 @@ class ModelForm(forms.ModelForm[SuspensionModel]):
                 field.widget.choices = [("unknown", "not known"), ("true", "yes"), ("false", "no")]
             elif isinstance(field, forms.TypedChoiceField) and not field.required:
                 field.choices = [("", "not known"), *choices(key)]
+            if (
+                self.instance.pk
+                and getattr(self.instance, key) in ("", None)
+                and key in facts_of_kind(self.instance.kind)
+            ):
+                field.help_text = NOT_KNOWN_HERE
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
@@ -156,6 +166,8 @@ class ModelForm(forms.ModelForm[SuspensionModel]):
                 self.add_error(field, "Enter a year in four digits, for example 2021.")
         if year_from and year_to and year_to < year_from:
             self.add_error("year_to", f"It was first made in {year_from}; it cannot end before.")
+        for field, reason in contradictions({key: cleaned.get(key) for key in MODEL_FACTS}).items():
+            self.add_error(field, reason)
         return cleaned
 
     def put_in_place_of(self, stored: SuspensionModel) -> None:

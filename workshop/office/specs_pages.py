@@ -10,7 +10,7 @@ from django.db.models import Count, Q, QuerySet
 
 from specs.entering import why_no_check
 from specs.expected import expected_keys
-from specs.facts import MODEL_FACTS
+from specs.facts import MODEL_FACTS, facts_of_kind
 from specs.lookup import GeometryGap, SpecWritten, for_travel, spring_geometry, written
 from specs.models import ServiceKit, SpecValue, SuspensionModel
 from specs.models.values import ALL_TRAVELS
@@ -20,8 +20,6 @@ from workshop.suspension.model_names import keys_of_models
 from workshop.web.folding import fold
 
 A_PAGE = 50
-_OF_LOWER_LEGS = frozenset({"air_side", "foot_fastener", "crush_washers", "bleed_buttons", "foam_rings"})
-
 UnitFor = Callable[[str], str]
 
 
@@ -112,9 +110,9 @@ def page_of_models(words: str, number: str | None) -> tuple[Page[SuspensionModel
 
 
 def known_facts(model: SuspensionModel) -> list[tuple[str, str]]:
-    """Label and words of each fact; an unknown one says so. A shock has no lower legs to know things of."""
+    """Label and words of each fact; an unknown one says so. A shock has no crowns and lower legs to know things of."""
     facts = model.facts()
-    keys = [key for key in MODEL_FACTS if model.kind == "fork" or key not in _OF_LOWER_LEGS]
+    keys = facts_of_kind(model.kind)
     return [
         (MODEL_FACTS[key].label, "not known" if (known := facts[key]) is None else MODEL_FACTS[key].values[known])
         for key in keys

@@ -27,6 +27,7 @@ class Right(StrEnum):
     KEEP_PARTS = "keep_parts"  # what a part is
     KEEP_TOOLS = "keep_tools"  # torque tools and their calibration
     ENTER_SPECS = "enter_specs"  # enter and check values of models
+    SIGN_CHECKLISTS = "sign_checklists"  # read a checklist through as who knows the trade, and sign it
     RUN_THE_SHOP = "run_the_shop"  # the Office, prices, people, checklists, imports
 
 
@@ -39,7 +40,12 @@ class RoleKind:
     rights: frozenset[Right]
 
 
-_BENCH = frozenset({Right.WORK_AT_BENCH, Right.WAIVE_PROOF, Right.KEEP_PARTS, Right.KEEP_TOOLS, Right.ENTER_SPECS})
+_BENCH = frozenset(
+    {
+        *(Right.WORK_AT_BENCH, Right.WAIVE_PROOF, Right.KEEP_PARTS, Right.KEEP_TOOLS, Right.ENTER_SPECS),
+        Right.SIGN_CHECKLISTS,
+    }
+)
 
 ROLES: Mapping[str, RoleKind] = {
     Role.COUNTER: RoleKind(

@@ -146,7 +146,3 @@ def _show(
         "may_edit": request.user.may(Right.RUN_THE_SHOP),
     }
     return render(request, "stores/kit.html", context, status=status)
-
-
-def _may_edit(request: ShopRequest) -> bool:
-    return request.user.may(Right.RUN_THE_SHOP)

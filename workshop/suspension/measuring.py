@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from typing import Any
@@ -152,6 +153,32 @@ def take_back(*, measurement: ForkMeasurement, by: User) -> None:
     if not moved:
         raise MeasurementRefused("It is not in force, so there is nothing to take back.")
     SuspensionUnit.objects.filter(pk=measurement.unit_id).update(measured=None)
+
+
+def measured_in_words(unit: SuspensionUnit) -> str:
+    """That a unit is calculated with what was measured on it, who read that and when; empty where it is not.
+
+    A query, and only for a unit that was measured.
+    """
+    if not unit.measured:
+        return ""
+    one = ForkMeasurement.objects.select_related("entered_by", "taken_over_by", "checked_by").get(
+        pk=unit.measured["measurement"]
+    )
+    what = "; ".join(QUANTITIES[key].label.lower() for key in unit.measured["values"])  # labels have commas
+    checked = f"checked {_when(one.checked_at, one.checked_by)}" if one.checked_at else "not checked by a second person"
+    return (
+        f"Calculated with what was measured on this very {unit.kind}, not with its model’s values alone: {what}. "
+        f"Readings ({one.get_means_display().lower()}) entered {_when(one.entered_at, one.entered_by)}; "
+        f"taken over {_when(one.taken_over_at, one.taken_over_by)}; {checked}."
+    )
+
+
+def _when(at: dt.datetime | None, by: User | None) -> str:
+    if at is None:
+        return "at a time not recorded"
+    day = timezone.localtime(at)
+    return f"{day.day} {day:%b %Y} by {by or 'somebody not recorded'}"
 
 
 def fit_as_json(fit: ForkFit) -> dict[str, Any]:

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 from django.conf import settings
 from django.db import models
 
-from specs.facts import FactValue, choices
+from specs.contradictions import contradictions
+from specs.facts import FACTS, FactValue, choices
 from specs.models import SuspensionModel
 from specs.models.parts import above_zero
 from workshop.customers.models import Bike, Customer
@@ -16,6 +17,8 @@ from workshop.web.folded_field import FoldedTextField
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
+
+OWN_FACTS = ("spring_kind", "air_side", "damper_kind", "crowns", "inverted", "ramp_chamber", "gas_charge")
 
 
 class SuspensionUnit(models.Model):
@@ -36,6 +39,9 @@ class SuspensionUnit(models.Model):
     spring_kind = models.CharField(max_length=10, choices=choices("spring_kind"), blank=True)
     air_side = models.CharField(max_length=10, choices=choices("air_side"), blank=True)
     damper_kind = models.CharField(max_length=20, choices=choices("damper_kind"), blank=True)
+    crowns = models.CharField(max_length=10, choices=choices("crowns"), blank=True)
+    inverted = models.CharField(max_length=5, choices=choices("inverted"), blank=True)
+    ramp_chamber = models.CharField(max_length=5, choices=choices("ramp_chamber"), blank=True)
     gas_charge = models.CharField(
         max_length=5,
         choices=choices("gas_charge"),
@@ -79,16 +85,22 @@ class SuspensionUnit(models.Model):
         return dict(self.measured["values"]) if self.measured else {}
 
     def facts(self) -> Mapping[str, FactValue | None]:
-        """The facts that steps adapt to: the unit's own where given, its model's otherwise."""
+        """The facts that steps adapt to: the unit's own where given, its model's otherwise.
+
+        What its model says and its own facts rule out, as the port of a fork converted to a coil, is not known.
+        """
+        own = self.own_facts()
         facts: dict[str, FactValue | None] = dict(self.model.facts()) if self.model is not None else {}
-        facts["kind"] = self.kind
-        for key in ("spring_kind", "air_side", "damper_kind"):
-            own = getattr(self, key)
-            if own:
-                facts[key] = own
-        if self.gas_charge:
-            facts["gas_charge"] = self.gas_charge == str(True)
-        return facts
+        facts |= {"kind": self.kind, **own}
+        return facts | {key: None for key in contradictions(facts) if key not in own}
+
+    def own_facts(self) -> dict[str, FactValue]:
+        """The facts noted of this very unit."""
+        own: dict[str, FactValue] = {}
+        for key in OWN_FACTS:
+            if noted := getattr(self, key):
+                own[key] = next(value for value in FACTS[key].values if str(value) == noted)
+        return own
 
 
 class Fitting(models.Model):

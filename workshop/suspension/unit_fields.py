@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import TypedDict
 
+from specs.contradictions import COILS
 from specs.models import SuspensionModel
 from specs.units import show
 from workshop.staff.models import Shop
@@ -23,6 +24,9 @@ class UnitEntries(TypedDict, total=False):
     spring_kind: str
     air_side: str
     damper_kind: str
+    crowns: str
+    inverted: str
+    ramp_chamber: str
     gas_charge: str
     notes: str
 
@@ -72,6 +76,14 @@ def _has_air_sides(unit: SuspensionUnit) -> bool:
     return unit.kind == "fork" and unit.facts().get("spring_kind") != "coil"
 
 
+def _is_a_fork(unit: SuspensionUnit) -> bool:
+    return unit.kind == "fork"
+
+
+def _may_have_chambers(unit: SuspensionUnit) -> bool:
+    return unit.facts().get("spring_kind") not in COILS
+
+
 _TRAVEL = Measured("length", 0.010, 0.300, "Forks and shocks move 10 to 300 mm.")
 # In the order of forms and page.
 UNIT_FIELDS = (
@@ -80,6 +92,9 @@ UNIT_FIELDS = (
     UnitField("spring_kind", "Spring"),
     UnitField("air_side", "Air side", concerns=_has_air_sides),
     UnitField("damper_kind", "Damper"),
+    UnitField("crowns", "Crowns", concerns=_is_a_fork),
+    UnitField("inverted", "Inverted, the thin tubes at the wheel", concerns=_is_a_fork),
+    UnitField("ramp_chamber", "Ramp-up chamber with a valve of its own", concerns=_may_have_chambers),
     UnitField("gas_charge", "Gas charge in the damper"),
     UnitField("notes", "Notes", personal=True),
 )
@@ -109,7 +124,7 @@ def _in_words(field: UnitField, unit: SuspensionUnit, shop: Shop) -> str:
         dimension = field.measured.dimension
         return "not noted" if own is None else show(own, dimension, shop.unit_for(dimension))
     if field.choices:
-        return field.choices.get(own or getattr(unit.model, field.name, ""), "not known")
+        return field.choices.get(str(own or getattr(unit.model, field.name, "")), "not known")
     return own or ("" if field.is_long else "not noted")
 
 

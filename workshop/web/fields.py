@@ -7,8 +7,9 @@ from typing import Any
 
 from django import forms
 
+from diagnosis.judging import slip_out_of_range
 from specs.numbers import TWO_READINGS, NumberRefused, read_number
-from specs.typed_measures import number_beside, read_depth
+from specs.typed_measures import beside_unit, number_beside, read_depth
 from specs.units import NumberUnclear, UnitError, parse, show
 from workshop.staff.models import Shop
 from workshop.web.converters import MOST_DIGITS, key_from
@@ -47,10 +48,10 @@ class QuantityField(forms.CharField):
         too_low = self.low_si is not None and magnitude_si < self.low_si
         too_high = self.high_si is not None and magnitude_si > self.high_si
         if too_low or too_high:
-            raise forms.ValidationError(self._out_of_range(), code="range")
+            raise forms.ValidationError(self._out_of_range(magnitude_si), code="range")
         return magnitude_si
 
-    def _out_of_range(self) -> str:
+    def _out_of_range(self, magnitude_si: float) -> str:
         low, high = (
             None if bound is None else show(bound, self.dimension, self.unit) for bound in (self.low_si, self.high_si)
         )
@@ -60,13 +61,14 @@ class QuantityField(forms.CharField):
             reason = f"Enter {low} or more."
         else:
             reason = f"Enter {high} or less."
-        return f"{reason} {self.why_range}".strip()
+        slip = slip_out_of_range(magnitude_si, self.low_si, self.high_si, self.dimension, self.unit)
+        return " ".join(filter(None, (reason, self.why_range, slip)))
 
     def prepare_value(self, value: Any) -> Any:
-        """SI floats are shown in the field's unit, which stands beside it; typed text as it was typed."""
+        """SI floats are shown in the field's unit, which stands beside it; typed text as it was typed, without that."""
         if isinstance(value, float | int) and not isinstance(value, bool):
             return number_beside(float(value), self.dimension, self.unit)
-        return value
+        return beside_unit(value, self.unit) if isinstance(value, str) else value
 
 
 class DepthField(forms.CharField):
@@ -101,10 +103,10 @@ class DepthField(forms.CharField):
         return depth
 
     def prepare_value(self, value: Any) -> Any:
-        """Metres as a number beside the field's unit, typed text as it was typed."""
+        """Metres as a number beside the field's unit, typed text as it was typed, without that unit."""
         if isinstance(value, float | int) and not isinstance(value, bool):
             return number_beside(float(value), "length", self.length_unit)
-        return value
+        return beside_unit(value, self.unit) if isinstance(value, str) else value
 
 
 class KeptChoiceField(forms.ModelMultipleChoiceField):  # type: ignore[type-arg]  # of any records

@@ -11,6 +11,7 @@ from diagnosis.declared import (
     REST_DEPTH,
     REST_PULLED,
     REST_PUSHED,
+    SAG,
     measured_by_key,
 )
 from diagnosis.evidence import Evidence, Standing, coil_rest_evidence, holding_evidence, rest_evidence
@@ -26,6 +27,7 @@ from specs.units import show
 from workshop.staff.models import Shop
 from workshop.tickets.models import Ticket
 from workshop.work.rests import mounted_now, rests_read
+from workshop.work.shock import sag_evidence
 from workshop.work.spring import SpringStory, spring_story
 from workshop.work.work import ForkValues
 from workshop.work.yardsticks import typed_at
@@ -69,6 +71,8 @@ def evidence_for(
                 hanging=what_hangs(mounted_now(run_state.unit.conditions, on_a_bike=on_a_bike), weighed, shop.unit_for),
             )
         )
+    if SAG in now and run_state.run.facts.get("kind") == "shock":
+        found += sag_evidence(ticket, values, now[SAG], _latest_pressure_pa(run_state), write)
     if PRESSURE_SET in now and PRESSURE_AFTER_WAIT in now:
         before_pa, after_pa = now[PRESSURE_SET], now[PRESSURE_AFTER_WAIT]
         found.append(
@@ -88,8 +92,7 @@ def _chamber_m3(values: ForkValues) -> float | None:
     """The positive chamber: of the spring as it is calculated with, else as the specs have it alone."""
     if isinstance(values.spring, AirSpring):
         return values.spring.positive_volume_m3
-    known = values.values.get("positive_volume")
-    return known.magnitude_si if known else None
+    return values.magnitude("positive_volume")
 
 
 def _with_friction(

@@ -22,6 +22,7 @@ from diagnosis.runs import Ticked, TickRefused, TypedReadings, take_back_within,
 from diagnosis.runs_readings import ReadingsRefused
 from diagnosis.runs_rules import ALL_WELL, answer_of
 from diagnosis.runs_state import state_of
+from diagnosis.runs_timers import stop_timers_at
 from diagnosis.steps import steps_of
 from workshop.staff.models import Shop, User
 from workshop.tickets.models import Ticket, TicketRun
@@ -85,6 +86,8 @@ def answer_step(*, shop: Shop, number: int, run_pk: int, step_key: str, by: User
     if tells_of_spring(place.step, sent.typed):
         _refuse_slips(place, sent, ticked)
     _record_bolts(place, by, sent, tools)
+    if place.step.timer:
+        stop_timers_at(run=place.run, step_key=step_key, stopped_at=ticked.tick.ticked_at)
     # An answer that replaces another takes the other's parts away.
     wanted = answer_of(place.step, ticked.tick.outcome).get("parts") or ()
     if wanted:
@@ -182,7 +185,7 @@ def _not_waited(place: _Place, sent: Sent) -> str:
     ran = [((row.stopped_at or now) - row.started_at).total_seconds() for row in timers]
     wanted = f"The wait of {timer['minutes']:g} minutes was not kept"
     if not ran:
-        return f"{wanted}: its timer was not started."
+        return f"{wanted}: its timer was not started{' since the last answer' if before is not None else ''}."
     if max(ran) >= timer["minutes"] * 60 - _TIMER_SLACK_S:
         return ""
     return f"{wanted}: its timer ran {max(ran) / 60:.0f}."

@@ -2,21 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from django.db import transaction
 from django.db.models import Prefetch
 from django.http import Http404
 
+from diagnosis.coverage import is_of_its_own_kind, refusal, what_it_leaves_out
 from diagnosis.models import Checklist, Run
 from diagnosis.runs import start_run
 from diagnosis.runs_order import follow_order
 from diagnosis.runs_state import RunState, states_of
-from specs.lookup import GeometryGap, SpecWritten, choose, current_values
+from diagnosis.steps import steps_by_checklist
+from specs.lookup import GeometryGap, SpecWritten, can_geometry, choose, current_values
 from specs.models import SpecValue
+from specs.physics.air_can import AirCan
 from specs.physics.air_spring import AirSpring
 from workshop.staff.models import Shop, User
+from workshop.suspension.models import SuspensionUnit
 from workshop.tickets.access import ticket_of
 from workshop.tickets.logbook import log
 from workshop.tickets.models import SettingsRecord, Ticket, TicketRun
@@ -37,15 +41,20 @@ class CannotPutAway(ValueError):
 
 @dataclass(frozen=True)
 class ForkValues:
-    """The current spec values of a ticket's unit, and the spring they describe."""
+    """The current spec values of a ticket's unit, and the spring of a fork or the air can of a shock they describe."""
 
     values: Mapping[str, SpecValue]
     spring: AirSpring | GeometryGap | None
+    can: AirCan | GeometryGap | None = None
 
     @property
     def max_pressure_pa(self) -> float | None:
-        value = self.values.get("max_pressure")
-        return value.magnitude_si if value else None
+        return self.magnitude("max_pressure")
+
+    def magnitude(self, key: str) -> float | None:
+        """A value in SI; None where it is not known."""
+        value = self.values.get(key)
+        return None if value is None else value.magnitude_si
 
     def written(self, keys: Iterable[str], shop: Shop) -> list[SpecWritten]:
         """The wanted values as the shop reads them, missing ones too."""
@@ -59,7 +68,7 @@ def bench_ticket(shop: Shop, number: int) -> Ticket:
         shop,
         number,
         Ticket.objects.with_names()
-        .select_related("promise_heard")
+        .select_related("promise_heard", "bike__leverage_by")
         .prefetch_related("condition_notes", "photos__step", settings),
     )
 
@@ -83,7 +92,10 @@ def fork_values(ticket: Ticket) -> ForkValues:
     if unit.model is None:
         return ForkValues({}, None)
     values = current_values(unit.model, None if unit.travel_m is None else round(unit.travel_m * 1000))
-    return ForkValues(values, spring_of(unit, values=values))
+    can = None
+    if unit.kind == "shock" and unit.travel_m is not None and unit.facts().get("spring_kind") != "coil":
+        can = can_geometry(unit.model, unit.travel_m, values=values)
+    return ForkValues(values, spring_of(unit, values=values), can)
 
 
 def arrival_settings(ticket: Ticket) -> SettingsRecord | None:
@@ -92,15 +104,40 @@ def arrival_settings(ticket: Ticket) -> SettingsRecord | None:
     return records.get(SettingsRecord.Moment.ARRIVAL)
 
 
+@dataclass(frozen=True)
+class ChecklistsOffered:
+    """Of the current checklists those that a ticket's complaints suggest, the others that suit its kind of unit, and
+    why those of its complaints that do not cover such a unit cannot be begun."""
+
+    suggested: Sequence[Checklist]
+    others: Sequence[Checklist]
+    refused: Sequence[str]
+
+
 def checklists_for(
-    kind: str, complaints: Collection[int], states: Iterable[RunState], current: Iterable[Checklist]
-) -> tuple[list[Checklist], list[Checklist]]:
-    """Of the current checklists those that a ticket's complaints suggest, and the others that suit its kind of unit."""
+    unit: SuspensionUnit, complaints: Collection[int], states: Iterable[RunState], current: Iterable[Checklist]
+) -> ChecklistsOffered:
+    """What can be begun on a ticket; asks a query only for a unit of a kind of its own."""
     begun = {state.run.checklist.key for state in states}
     offered = [entry for entry in current if entry.complaint.retired_at is None or entry.complaint_id in complaints]
-    suited = [entry for entry in offered if kind in entry.suits and entry.key not in begun]
-    suggested = [entry for entry in suited if entry.complaint_id in complaints]
-    return suggested, [entry for entry in suited if entry.complaint_id not in complaints]
+    suited = [entry for entry in offered if unit.kind in entry.suits and entry.key not in begun]
+    left_out = not_covered(suited, unit)
+    covering = [entry for entry in suited if entry.pk not in left_out]
+    return ChecklistsOffered(
+        [entry for entry in covering if entry.complaint_id in complaints],
+        [entry for entry in covering if entry.complaint_id not in complaints],
+        [left_out[entry.pk] for entry in suited if entry.pk in left_out and entry.complaint_id in complaints],
+    )
+
+
+def not_covered(checklists: Sequence[Checklist], unit: SuspensionUnit) -> dict[int, str]:
+    """Why each of these checklists that does not cover the unit cannot be begun on it, by its key."""
+    facts = unit.facts()
+    if not is_of_its_own_kind(facts):
+        return {}
+    steps = steps_by_checklist(checklists)
+    left_out = {entry.pk: (entry.title, what_it_leaves_out(steps[entry.pk], facts)) for entry in checklists}
+    return {key: refusal(title, words) for key, (title, words) in left_out.items() if words}
 
 
 @transaction.atomic
@@ -115,7 +152,7 @@ def start_checklist(*, ticket: Ticket, checklist: Checklist, by: User) -> Run:
 
     Beside others of the ticket it begins with what they share answered.
 
-    Raises NotOnTheBench.
+    Raises NotOnTheBench, and diagnosis.runs.NotCovered for a unit that the checklist does not cover.
     """
     Ticket.objects.select_for_update().only("pk").get(pk=ticket.pk)  # of two taps the second finds the first's run
     if ticket.state != Ticket.State.ON_THE_BENCH:

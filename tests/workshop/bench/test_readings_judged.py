@@ -272,7 +272,22 @@ def test_the_wait_of_an_earlier_proof_does_not_count_again(bench: Client, ticket
     Run.objects.filter(pk=own.pk).update(started_at=timezone.now() - dt.timedelta(hours=3))
     _timer(own, 25.0)
     assert _answer(bench, ticket, own, "wait-for-air", "proved", **HELD).status_code == 302
-    assert _answer(bench, ticket, own, "wait-for-air", "proved", **HELD).status_code == 422
+    again = _answer(bench, ticket, own, "wait-for-air", "proved", **HELD)
+    assert again.status_code == 422
+    assert "its timer was not started since the last answer" in _text(again)
+
+
+def test_an_answer_ends_its_timer_so_that_the_next_wait_can_be_started(bench: Client, ticket: Ticket, own: Run) -> None:
+    Run.objects.filter(pk=own.pk).update(started_at=timezone.now() - dt.timedelta(hours=3))
+    _timer(own, 25.0)
+    page = url("step", ticket, own.pk, "wait-for-air")
+    refused = _answer(bench, ticket, own, "wait-for-air", "proved")
+    assert refused.status_code == 422
+    assert StepTimer.objects.get().stopped_at is None, "what is refused leaves it running"
+    assert 'data-kind="start-timer"' not in bench.get(page).text
+    assert _answer(bench, ticket, own, "wait-for-air", "proved", **HELD).status_code == 302
+    assert StepTimer.objects.get().stopped_at is not None
+    assert 'data-kind="start-timer"' in bench.get(page).text
 
 
 def test_the_pressure_after_the_work_is_held_against_the_one_it_came_with(

@@ -11,6 +11,7 @@ from django.urls import reverse
 
 from tests import factories
 from tests.known import known
+from tests.squeezed import squeezed
 from tests.workshop.counter.test_counter_screens import booking
 from workshop.models import Shop, Ticket
 
@@ -96,6 +97,29 @@ def test_a_field_shows_a_number_where_its_unit_stands_beside_it(counter: Client,
         assert f'value="{repeated}"' not in page
 
 
+def test_a_refused_field_does_not_repeat_its_unit_either(counter: Client, shop: Shop) -> None:
+    page = write_down(counter, ticket_of(shop, travel_m=None), sag_m="20 %", pressure_pa="78 psi", rest_travel_m="4 mm")
+    assert "travel is not on record" in page
+    for number in ("20 %", "78", "4"):
+        assert f'value="{number}"' in page
+    assert 'value="78 psi"' not in page
+
+
+def test_a_sum_shows_what_was_typed_beside_its_unit_once(counter: Client) -> None:
+    typed = {
+        "travel": "160 mm",
+        "wanted_sag": "20 %",
+        "measured_sag": "25 %",
+        "pressure": "78 psi",
+        "rider_mass": "12 st",
+    }
+    page = counter.get(reverse("sums:sum", args=["sag"]), typed).content.decode()
+    for number in ("160", "78", "12 st"):
+        assert f'value="{number}"' in page
+    for repeated in ("160 mm", "78 psi"):
+        assert f'value="{repeated}"' not in page
+
+
 @pytest.mark.parametrize(("typed", "kg"), [("12 st 4", 78.0179), ("172 lb", 78.0179), ("78", 78.0), ("78,5 kg", 78.5)])
 def test_a_rider_in_stones_pounds_or_kilograms(counter: Client, shop: Shop, typed: str, kg: float) -> None:
     """12 st 4 lb is 12 x 6.35029318 + 4 x 0.45359237 kg, and 172 lb as well."""
@@ -116,3 +140,26 @@ def test_fourteen_pounds_are_a_stone(counter: Client, shop: Shop) -> None:
     page = counter.post(address, {"name": customer.name, "seen_version": "1", "rider_mass_kg": "12 st 15"})
     assert "less than 14 lb" in page.content.decode()
     assert 'value="12 st 15"' in page.content.decode()
+
+
+@pytest.mark.parametrize(
+    ("unit", "typed", "slip"),
+    [
+        ("kg", "82000", "A thousand times too much? Was 82 kg meant?"),
+        ("kg", "820", "Ten times too much? Was 82 kg meant?"),
+        ("kg", "300", "Was it read in lb? Then write 300 lb."),
+        ("lb", "1800", "Ten times too much? Was 180 lb meant?"),
+    ],
+)
+def test_a_weight_no_rider_has_is_refused_with_its_likely_slip(
+    counter: Client, shop: Shop, unit: str, typed: str, slip: str
+) -> None:
+    Shop.objects.filter(pk=shop.pk).update(mass_unit=unit)
+    customer = factories.CustomerFactory(shop=shop)
+    address = reverse("counter:change_customer", args=[customer.pk])
+    told = squeezed(counter.post(address, {"seen_version": "1", "name": customer.name, "rider_mass_kg": typed}).text)
+    assert "Enter a value from" in told
+    assert slip in told
+    assert f'value="{typed}"' in told
+    customer.refresh_from_db()
+    assert customer.rider_mass_kg != 82.0

@@ -13,6 +13,7 @@ from tests.factories import (
     SpecValueFactory,
     SuspensionModelFactory,
 )
+from workshop.office.specs_forms import NOT_KNOWN_HERE
 
 pytestmark = pytest.mark.django_db
 
@@ -50,6 +51,12 @@ def test_the_owner_adds_a_model(as_role: Callable[[str], Client]) -> None:
         ({"travels_mm": "150, long"}, "travels_mm", "whole millimetres"),
         ({"travels_mm": "1500"}, "travels_mm", "up to 400"),
         ({"spring_retention": "glue"}, "spring_retention", "glue"),
+        ({"spring_kind": "coil", "self_equalising": "true"}, "self_equalising", "levels through a port"),
+        ({"spring_kind": "air_coil", "ramp_chamber": "true"}, "ramp_chamber", "no ramp-up chamber"),
+        ({"inverted": "true", "bleed_buttons": "true"}, "bleed_buttons", "an inverted fork"),
+        ({"kind": "shock", "crowns": "twin"}, "crowns", "no crown"),
+        ({"kind": "shock", "inverted": "true", "bleed_buttons": "false"}, "inverted", "Only a fork"),
+        ({"reservoir": "piggyback"}, "reservoir", "rear shocks only"),
     ],
 )
 def test_a_bad_model_is_refused_beside_its_field(
@@ -105,3 +112,11 @@ def test_a_model_changed_meanwhile_is_shown_and_the_choice_is_clear(
     plume.refresh_from_db()
     assert plume.name == "Plume"
     assert client.post(url, _model_form(seen_version=2)).status_code == 302
+
+
+def test_a_fact_that_nobody_knows_is_said_at_its_field(as_role: Callable[[str], Client]) -> None:
+    model = SuspensionModelFactory(crowns="", inverted=None, remote="none")
+    form = as_role("owner").get(reverse("office:specs_model_edit", args=[model.pk])).context["form"]
+    assert {"crowns", "inverted"} <= {name for name, field in form.fields.items() if field.help_text == NOT_KNOWN_HERE}
+    assert form.fields["remote"].help_text != NOT_KNOWN_HERE
+    assert form.fields["reservoir"].help_text != NOT_KNOWN_HERE  # a fork has none to know of
