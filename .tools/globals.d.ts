@@ -133,8 +133,10 @@ type HtmxEvent = CustomEvent<HtmxDetail>;
 interface DocumentEventMap {
   "bench:blocked": CustomEvent<Entry>;
   "bench:changed": CustomEvent<undefined>;
+  "bench:kept": CustomEvent<Entry>;
   "bench:listed": CustomEvent<undefined>;
   "bench:settled": CustomEvent<Settled>;
+  "bench:shown": CustomEvent<undefined>;
   "bench:timers": CustomEvent<undefined>;
   "htmx:afterSettle": HtmxEvent;
   "htmx:beforeSwap": HtmxEvent;

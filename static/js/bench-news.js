@@ -42,16 +42,19 @@
     const page = new DOMParser().parseFromString(html, "text/html");
     const news = page.querySelector("[data-news-of]");
     const list = page.querySelector("nav");
-    const old = open.querySelector("aside nav");
+    const old = open.querySelector(".phases");
     const now = open.dataset;
     if (work() !== open || (now.listed || now.version) !== asked || !news || !list || !old) return; // drawn meanwhile
     const hand = old.contains(document.activeElement) ? document.activeElement : null;
     const same = hand && [...list.querySelectorAll("a")].find((link) => link.getAttribute("href") === hand.getAttribute("href"));
     if (hand && !same) return; // somebody is at something else of the list: it waits until they have left it
-    const scrolled = old.querySelector("[data-steps]")?.scrollTop || 0;
+    const letDown = old.querySelector(".phase[open]");
+    const scrolled = letDown?.querySelector("[data-steps]")?.scrollTop || 0;
     old.replaceWith(document.adoptNode(list));
     htmx.process(list);
-    const steps = list.querySelector("[data-steps]");
+    const again = letDown && list.querySelector(`.phase[data-phase="${letDown.dataset.phase}"]`);
+    again?.setAttribute("open", "");
+    const steps = again?.querySelector("[data-steps]");
     if (steps) steps.scrollTop = scrolled;
     same?.focus({ preventScroll: true });
     now.listed = news.dataset.newsOf || asked;

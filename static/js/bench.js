@@ -55,19 +55,33 @@
   function prepare(root) {
     freshIds(root);
     for (const button of root.querySelectorAll("[data-photo-send]")) button.hidden = true;
-    showOpenStep();
     const shown = work();
     if (shown && !local) store.seen(shown.dataset.run || "", Number(shown.dataset.version)).catch(() => {});
     showUnsentHere();
   }
 
-  function showOpenStep() {
-    const list = document.querySelector("[data-steps]");
-    const open = list?.querySelector('[aria-current="step"]');
-    if (list && open && list.scrollHeight > list.clientHeight) {
-      list.scrollTop = open.offsetTop - list.offsetTop - list.clientHeight / 3;
-    }
-  }
+  // A phase of the list that was opened: it closes again when something else is pressed, and shows the open step.
+  document.addEventListener(
+    "toggle",
+    (event) => {
+      const phase = event.target;
+      if (!(phase instanceof HTMLDetailsElement) || !phase.open || !phase.matches(".phase")) return;
+      const list = part("[data-steps]", phase);
+      const open = list.querySelector('[aria-current="step"]');
+      if (open instanceof HTMLElement) list.scrollTop = open.offsetTop - list.clientHeight / 3;
+    },
+    true,
+  );
+  document.addEventListener("click", (event) => {
+    const pressed = event.target.closest(".phase");
+    for (const phase of document.querySelectorAll(".phase[open]")) if (phase !== pressed) phase.removeAttribute("open");
+  });
+  document.addEventListener("keydown", (event) => {
+    const phase = event.key === "Escape" && document.querySelector(".phase[open]");
+    if (!phase) return;
+    phase.removeAttribute("open");
+    /** @type {HTMLElement | null} */ (phase.querySelector("summary"))?.focus();
+  });
 
   // Enter in a field must not choose an answer.
   document.addEventListener("keydown", (event) => {
@@ -127,6 +141,7 @@
     const url = form.getAttribute("action") || "";
     const entry = await bench.add({ kind, step, title, words, fields, file, url, run: form.dataset.run || run() }).catch(() => null);
     if (!entry) return sendPlainly(form, pressed);
+    document.dispatchEvent(new CustomEvent("bench:kept", { detail: entry }));
     freshIds(form);
     if (kind === "photo" || kind === "finding") form.reset();
     sayState("Kept on this tablet, sending …");
@@ -245,21 +260,27 @@
     if (!work()) part("#main").replaceChildren(fragmentOf(known.panels.shell));
     local = true;
     const place = part("[data-open-step]");
-    const head = part(".bench-place", place);
-    place.replaceChildren(head, noteOf(known), ...lastAnswer(known, key), fragmentOf(panel.html));
+    place.replaceChildren(noteOf(known), ...lastAnswer(known, key), fragmentOf(panel.html));
     const count = Object.keys(known.answers).length;
-    part("[data-answered]", head).textContent = `${count} of ${known.panels.order.length} answered`;
+    part("[data-answered]").textContent = `${count} of ${known.panels.order.length} answered`;
     Object.assign(part("#work").dataset, { step: key, version: String(known.version) });
     for (const field of place.querySelectorAll('[name="version"]')) field.setAttribute("value", String(known.version));
     for (const link of document.querySelectorAll("a.step")) {
       if (keyOf(link) === key) link.setAttribute("aria-current", "step");
       else link.removeAttribute("aria-current");
     }
+    for (const phase of document.querySelectorAll(".phase")) {
+      phase.removeAttribute("open");
+      const links = [...phase.querySelectorAll("a.step")];
+      phase.classList.toggle("phase--open", links.some((link) => keyOf(link) === key));
+      part("[data-phase-answered]", phase).textContent = `${links.filter((link) => known.answers[keyOf(link)]).length}`;
+    }
     const url = `${known.run}${key}/`;
     if (push && location.pathname !== url) history.pushState({}, "", url);
     document.title = `${panel.title} · ${document.title.split(" · ").at(-1)}`;
     htmx.process(place);
     prepare(place);
+    document.dispatchEvent(new CustomEvent("bench:shown"));
     window.scrollTo(0, 0);
     document.getElementById("step-title")?.focus({ preventScroll: true });
   }
@@ -372,6 +393,7 @@
       if (!field || ["version", "client_id", "outcome"].includes(name)) continue;
       if (field.type === "checkbox") field.checked = true;
       else field.value = value;
+      if (value) field.closest("details")?.setAttribute("open", "");
     }
     if (entry.status === "waiting") sayState(`Answered “${entry.words}”: not sent yet`);
   }
@@ -409,6 +431,7 @@
       const figure = make("figure", "own-photo", picture, make("figcaption", "", chipOf("unsent")));
       figure.dataset.ownPhoto = "";
       place.prepend(figure);
+      place.closest("details")?.setAttribute("open", "");
     }
   }
 

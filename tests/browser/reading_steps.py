@@ -56,6 +56,13 @@ def _words(typed: Callable[[str], str], key: str, field: Locator) -> str | None:
         return None
 
 
+def go_to_step(page: Page, key: str) -> None:
+    """Two taps: on the phase that has the step, and on the step."""
+    link = f'a.step[href$="/{key}/"]'
+    page.locator(f".phase:has({link}) > summary").tap()
+    page.locator(link).tap()
+
+
 def keep_the_wait(page: Page) -> None:
     """Start the timer of the step and let its time pass."""
     start = page.locator('form[data-kind="start-timer"] button')

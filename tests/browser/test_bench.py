@@ -90,7 +90,9 @@ def test_a_ticket_is_taken_and_worked_step_by_step(
     expect(tablet.get_by_role("heading", level=1)).to_have_text("Read the pressure as it came in")
     expect(tablet.get_by_role("heading", level=1)).to_be_focused()
     expect(tablet).to_have_url(re.compile("/arrival-pressure/$"))
-    expect(tablet.locator(".why")).to_contain_text("The arrival state is on record")
+    tablet.get_by_text("Why this step").tap()
+    expect(tablet.locator(".why").first).to_contain_text("The arrival state is on record")
+    expect(tablet.locator(".why").first).to_be_visible()
     assert Reading.objects.get().magnitude_si == pytest.approx(0.02794)
     axe(tablet)
 
@@ -165,6 +167,7 @@ def test_a_second_tablet_is_asked_and_may_save_its_answer_as_well(
     answer(first, "Done").click()
     expect(first.get_by_role("heading", level=1)).to_have_text("Read the pressure as it came in")
     second.get_by_label("Rest depth as it came in").fill("28")
+    second.get_by_text("Note", exact=True).first.tap()
     second.get_by_label("Note").fill("Measured with the caliper")
     answer(second, "Done").click()
     conflict = second.get_by_role("alert")
@@ -296,10 +299,10 @@ def test_a_reading_is_judged_as_soon_as_it_is_entered(tablet: Page, sign_in: Sig
     sign_in(tablet, mechanic)
     tablet.goto(address(run, "prove-rest"))
     tablet.get_by_label("Rest depth after the work").fill("28")
-    tablet.get_by_label("Note").focus()
+    tablet.get_by_label("Rest depth after the work").blur()
     expect(tablet.locator("#evidence")).to_contain_text("Deeper than usual.")
     tablet.get_by_label("Rest depth after the work").fill("4")
-    tablet.get_by_label("Note").focus()
+    tablet.get_by_label("Rest depth after the work").blur()
     expect(tablet.locator("#evidence")).to_contain_text("Within what is usual.")
 
 

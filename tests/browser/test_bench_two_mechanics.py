@@ -11,6 +11,7 @@ from playwright.sync_api import Page, expect
 from diagnosis.models import Run, Tick
 from diagnosis.runs import start_run
 from tests.bench_runs import answered, arrived
+from tests.browser.reading_steps import go_to_step
 from tests.browser.test_bench_offline import open_and_keep
 from tests.factories import TicketFactory, TicketRunFactory, UserFactory
 from tests.shipped import shipped_checklist
@@ -161,10 +162,10 @@ def test_a_tablet_coming_back_leaves_what_is_refused_and_brings_in_the_rest(
     mine.context.set_offline(True)
     answer(mine, "Done")
     expect(mine.locator("#unsent")).to_contain_text("1 answer not sent yet")
-    mine.locator('a.step[href$="/lowers-off/"]').click()
+    go_to_step(mine, "lowers-off")
     answer(mine, "Done")
     expect(mine.locator("#unsent")).to_contain_text("2 answers not sent yet")
-    mine.locator('a.step[href$="/inspect-stanchions/"]').click()
+    go_to_step(mine, "inspect-stanchions")
     answer(mine, "Ruled out")
     expect(mine.locator("#unsent")).to_contain_text("3 answers not sent yet")
     answered(run, "pressure-and-cycle", "ruled_out")

@@ -13,6 +13,7 @@ from playwright.sync_api import Locator, Page, expect
 from diagnosis.models import Run, StepTimer
 from diagnosis.runs import start_run
 from tests.bench_runs import arrived
+from tests.browser.reading_steps import go_to_step
 from tests.browser.test_bench_offline import open_and_keep
 from tests.factories import TicketFactory, TicketRunFactory, UserFactory
 from tests.shipped import shipped_checklist
@@ -211,7 +212,7 @@ def test_at_the_bench_it_rings_at_another_step_and_the_queue_stops_it_without_a_
 ) -> None:
     allowed_problems += ["ERR_INTERNET_DISCONNECTED", "Failed to fetch", "htmx:sendError", "ERR_FAILED"]
     started(page, run)
-    page.locator('a.step[href$="/clean-outside/"]').click()
+    go_to_step(page, "clean-outside")
     expect(page.locator('#work[data-step="clean-outside"]')).to_be_visible()
     page.wait_for_load_state("load")
     page.clock.fast_forward("20:10")

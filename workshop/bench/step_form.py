@@ -103,7 +103,7 @@ class TickForm(forms.Form):
         required=False,
         max_length=LONGEST_NOTE,
         label="Note",
-        widget=forms.Textarea(attrs={"rows": 2}),
+        widget=forms.Textarea(attrs={"rows": 2, "form": "step-form"}),  # it stands folded, outside the form
         error_messages={"max_length": "That is too long for a note (2,000 characters at most)."},
     )
 

@@ -25,6 +25,7 @@ from specs.facts import with_side
 from workshop.bench.board import may_work
 from workshop.bench.finding_forms import FreeFindingForm
 from workshop.bench.job import JobShown
+from workshop.bench.phases import phases_of
 from workshop.bench.planning import PlannedRun, planned_run
 from workshop.bench.step_form import TickForm
 from workshop.bench.timers import TimerShown, timers_of
@@ -54,6 +55,7 @@ OUTCOME_ICONS = {
     "proved": "ticks",
     "not_proved": "cross",
 }
+MOST_OTHERS = 4  # tickets named beside the one that is open
 FINDING_ICONS = {CAUSE: "target", BY_THE_WAY: "info", DANGER: "caution"}
 
 
@@ -81,6 +83,7 @@ class StepStanding:
     values: ForkValues
     shop: Shop
     job: Sequence[RunState]
+    user: User
 
     @cached_property
     def findings(self) -> list[Finding]:
@@ -133,6 +136,12 @@ class StepStanding:
     def tools(self) -> list[TorqueTool]:
         """The torque tools to choose from at a critical bolt."""
         return list(tools_of(self.shop))
+
+    @cached_property
+    def others_on_bench(self) -> list[Ticket]:
+        """The other tickets that who asks has on the bench; a few, the earliest promise first."""
+        mine = Ticket.objects.with_names().filter(shop=self.shop, state=Ticket.State.ON_THE_BENCH, mechanic=self.user)
+        return list(mine.exclude(pk=self.ticket.pk).order_by("promised_on", "number")[:MOST_OTHERS])
 
     def open_at(self, key: str | None) -> StepState:
         """The step of that key; without a key the next one, or the last when nothing is left. Raises Http404."""
@@ -318,6 +327,7 @@ class StepPage:
         wanted = [*step.shows, *(BOLTS[bolt] for bolt in step.bolts if BOLTS[bolt] not in step.shows)]
         running = self.state.running_timer
         planned = self.standing.planned
+        coming = self.followed.next
         same_steps = self.standing.side_by_side.same_steps(step.key)
         return {
             "page": self,
@@ -355,6 +365,8 @@ class StepPage:
             "seen_here": [one for one in self.standing.findings if one.free and one.step_key == step.key],
             "seen_form": FreeFindingForm(),
             "place": [entry.key for entry in planned.listed].index(self.state.key) + 1,
+            "phases": phases_of(planned.listed, shown=step.key, coming=coming.step.key if coming else None),
+            "others_on_bench": self.standing.others_on_bench,
             "may_work": may_work(self.user) and self.ticket.state == Ticket.State.ON_THE_BENCH,
         }
 
@@ -384,4 +396,4 @@ def _standing(request: ShopRequest, number: int, run_pk: int) -> StepStanding:
     read = next((state for state in job if state.run.pk == run_pk), None)
     if read is None:
         raise Http404("This ticket has no such run.")
-    return StepStanding(ticket, read, fork_values(ticket), request.shop, job)
+    return StepStanding(ticket, read, fork_values(ticket), request.shop, job, request.user)

@@ -5,6 +5,7 @@ from django.urls import URLPattern, path
 from workshop.bench import (
     board,
     finding_views,
+    keys_views,
     measure_views,
     news_views,
     offline_views,
@@ -21,6 +22,7 @@ app_name = "bench"
 urlpatterns: list[URLPattern] = [
     path("", board.board, name="board"),
     path("worker.js", offline_views.worker, name="worker"),
+    path("keys/", keys_views.keys, name="keys"),
     path("timers/", step_views.timers, name="timers"),
     path("<key:number>/", ticket_views.ticket, name="ticket"),
     path("<key:number>/spring/", spring_views.spring, name="spring"),
