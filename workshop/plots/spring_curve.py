@@ -19,7 +19,7 @@ from specs.physics.air_spring import AirSpring, ChamberState, equalised, force
 from specs.units import from_si, number_text, show
 from workshop.plots.axis import TickMark, round_step
 
-WIDTH, HEIGHT = 520, 420
+WIDTH, HEIGHT = 520, 426
 LEFT, RIGHT, TOP, BOTTOM = 82, 508, 16, 290
 KEYS_TOP, KEY_HEIGHT, KEY_WIDTH = 362, 24, 232
 POINTS = 101
