@@ -94,7 +94,7 @@ _IDS = (
     (r"documents:\w+ revision", "revision"),
     (r"counter:hand_back number", "ready"),
     (r".* number", "ticket"),
-    (r"counter:(small_)?photo pk", "photo"),
+    (r"counter:((small|show)_)?photo pk", "photo"),
     (r"counter:settings moment", "moment"),
     (r"(counter|office):.*(customer|new_bike|new_unit|privacy_\w+) pk", "customer"),
     (r"counter:.*bike pk", "bike"),

@@ -134,7 +134,10 @@ TEMPLATES = [
                 "workshop.bench.ringing.my_timers",
             ],
             "builtins": ["workshop.web.templatetags.shop", "workshop.web.templatetags.components"],
-            "libraries": {"hits": "workshop.counter.templatetags.hits"},
+            "libraries": {
+                "hits": "workshop.counter.templatetags.hits",
+                "pictures": "workshop.web.templatetags.pictures",
+            },
         },
     }
 ]

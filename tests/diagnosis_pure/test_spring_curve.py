@@ -47,6 +47,24 @@ def test_everything_lies_inside_the_frame() -> None:
         assert TOP - 1 <= y <= BOTTOM + 1
 
 
+@pytest.mark.parametrize(("rest_mm", "reading_psi"), [(70, 78), (4, 80)])
+def test_no_line_strikes_a_word_of_the_key_and_all_of_it_is_in_the_picture(rest_mm: float, reading_psi: float) -> None:
+    curve = drawn(rest_mm, reading_psi)
+    letter = 0.55 * 17  # the width of a letter, about, of the size in which the key is set
+
+    for key in curve.keys:
+        x, y, words = float(str(key["x"])), float(str(key["y"])), str(key["words"])
+        assert y - 12 > BOTTOM + 46
+        assert y + 12 <= curve.height
+        assert x + 40 + letter * len(words) <= curve.width
+    assert len({(key["x"], key["y"]) for key in curve.keys}) == len(curve.keys)
+
+
+def test_its_words_are_legible_on_a_phone() -> None:
+    """The template's letters are 17 units; a phone of 390 px has some 340 for the drawing."""
+    assert 17 * 340 / drawn(70, 78).width >= 11
+
+
 def test_a_healthy_fork_has_one_line() -> None:
     curve = drawn(4, 80)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from django.contrib import messages
+from django.core.exceptions import ValidationError
 from django.core.files.storage import default_storage
 from django.db import transaction
 from django.http import FileResponse, Http404, HttpResponse
@@ -15,11 +16,13 @@ from workshop.counter.ticket_forms import PhotosForm
 from workshop.counter.ticket_page import ticket_context, whole_ticket
 from workshop.tickets.access import ticket_of
 from workshop.tickets.models import Photo
-from workshop.tickets.photos import add_photo
+from workshop.tickets.photos import add_photo, choose_photo
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop
 
 _A_DAY = 24 * 3600
+_CHOSEN = "The customer's page shows this photo, and so do papers printed from now on."
+_TAKEN_BACK = "The photo is not for the customer any more. Papers already printed keep it."
 
 
 @require_POST
@@ -35,6 +38,20 @@ def add_photos(request: ShopRequest, number: int) -> HttpResponse:
             add_photo(ticket=the_ticket, by=request.user, photo=photo, caption=form.cleaned_data["caption"])
     count = len(form.cleaned_data["photos"])
     messages.success(request, "The photo is kept." if count == 1 else f"{count} photos are kept.")
+    return redirect(f"{reverse('counter:ticket', args=[number])}#photos")
+
+
+@require_POST
+@anyone_in_the_shop
+def show_photo(request: ShopRequest, number: int, pk: int) -> HttpResponse:
+    """Choose a photo for the customer's page and papers as one of before or after the work, or take that back."""
+    row = get_object_or_404(Photo.objects.select_related("ticket"), pk=pk, ticket=ticket_of(request.shop, number))
+    try:
+        choose_photo(photo=row, by=request.user, moment=request.POST.get("moment", ""))
+    except ValidationError:
+        messages.error(request, "Choose before or after the work, or not for the customer.")
+    else:
+        messages.success(request, _CHOSEN if row.for_customer else _TAKEN_BACK)
     return redirect(f"{reverse('counter:ticket', args=[number])}#photos")
 
 

@@ -36,6 +36,7 @@ urlpatterns: list[URLPattern] = [
     path("tickets/<key:number>/hand-back/", ticket_views.hand_back_ticket, name="hand_back"),
     path("tickets/<key:number>/condition/", ticket_views.add_condition, name="add_condition"),
     path("tickets/<key:number>/photos/", photo_views.add_photos, name="add_photos"),
+    path("tickets/<key:number>/photos/<key:pk>/show/", photo_views.show_photo, name="show_photo"),
     path("photos/<key:pk>/", photo_views.photo, name="photo"),
     path("photos/<key:pk>/small/", photo_views.small_photo, name="small_photo"),
     path("customers/", customer_views.customers, name="customers"),

@@ -13,6 +13,7 @@ from workshop.documents.care import care_advice, next_service
 from workshop.documents.common import date_text, settings_rows, shop_block
 from workshop.documents.findings_block import found_by_the_way, unsafe_block
 from workshop.documents.parts_block import parts_block
+from workshop.documents.photos_block import photo_rows
 from workshop.documents.run_block import (
     reading_row,
     readings_read,
@@ -35,6 +36,8 @@ from workshop.work.unsafe import unsafe_of
 from workshop.work.yardsticks import bolt_readings
 
 _IN_WORK = (Ticket.State.BOOKED_IN, Ticket.State.ON_THE_BENCH, Ticket.State.WAITING)
+BESIDE = 8
+"""The lines of a bill that stand beside what was done; a longer one has the width of the page."""
 _NOT_WRITTEN = "not written down"
 
 
@@ -51,6 +54,8 @@ def gather_customer_report(ticket: Ticket, ticket_address: str) -> dict[str, Any
     parts = parts_block(ticket)
     done = _done(states, shop)
     searches, proof = search_blocks(states, shop), _proof(states, shop)
+    photos, after = photo_rows(ticket, "before"), photo_rows(ticket, "after")
+    charges = charges_block(*standing_charges(ticket), shop.currency)
     shown = [row for row in settings if row["arrival"] or row["hand_back"]]
     return {
         "title": f"{'Interim report' if interim else 'Report'} on ticket {ticket.number}",
@@ -74,18 +79,18 @@ def gather_customer_report(ticket: Ticket, ticket_address: str) -> dict[str, Any
         "fitted": [row["in_words"] for row in parts["parts"] if row["used"]],
         "proof": proof,
         "settings": shown,
+        "is_set": any(row["hand_back"] for row in settings),
         "has_details": bool(
-            shown
-            or proof
-            or any(row["read"] for row in done)
-            or any(search["tried"] or search["told_above"] for search in searches)
+            shown or done or proof or any(search["tried"] or search["told_above"] for search in searches)
         ),
         "spring": spring_block(ticket, states, values),
         "geometry": measured_in_words(unit),
         "set_up": None if interim else set_up_block(ticket, leaving, values),
+        "photos_first": photos[:1] + after[:1],
+        "photos_more": [*photos[1:], *after[1:], *photo_rows(ticket, "")],
         "care": list(care_advice(unit.kind)),
         "next_service": None if interim else next_service(next_service_of(ticket, timezone.localdate())),
-        "charges": charges_block(*standing_charges(ticket), shop.currency),
+        "charges": charges | {"is_short": 0 < len(charges["lines"]) <= BESIDE},
         **parts,
     }
 

@@ -8,14 +8,22 @@ from django.utils import timezone
 
 from workshop.charges.ticket_charges import charges_block, charges_of, tax_rules_of
 from workshop.documents.common import date_text, shop_block
+from workshop.documents.findings_block import found_by_the_way, unsafe_block
+from workshop.documents.photos_block import photo_rows
+from workshop.documents.run_block import run_states_printed
+from workshop.documents.search_block import search_blocks
 from workshop.tickets.models import Ticket
 from workshop.web.number_words import money_words
+from workshop.work.findings import findings_on
+from workshop.work.unsafe import unsafe_of
 
 
 def gather_estimate(ticket: Ticket, ticket_address: str) -> dict[str, Any]:
     """Everything the estimate prints, as plain JSON. Its digest says exactly what was agreed to."""
     shop, customer = ticket.shop, ticket.customer
     ceiling = ticket.price_ceiling
+    states = run_states_printed(ticket)
+    findings = findings_on(ticket, states)
     charges = charges_of(ticket, used_only=False)
     return {
         "title": f"Estimate for ticket {ticket.number}",
@@ -30,5 +38,9 @@ def gather_estimate(ticket: Ticket, ticket_address: str) -> dict[str, Any]:
         "complaint_words": ticket.complaint_words,
         "price_ceiling": money_words(ceiling, shop.currency),
         "above_ceiling": ceiling is not None and charges.gross > ceiling,
+        "searches": [search for search in search_blocks(states, shop) if search["found"]],
+        "also_found": found_by_the_way(findings, shop),
+        "unsafe": unsafe_block(unsafe_of(ticket, states, findings), ticket),
+        "photos": photo_rows(ticket, "before", ""),
         "charges": charges_block(charges, tax_rules_of(shop), shop.currency),
     }

@@ -10,6 +10,7 @@ from diagnosis.models import Cause, Step, Tick
 from diagnosis.planning import causes_within_reach
 from diagnosis.runs_rules import can_end_search
 from diagnosis.runs_state import FoundState, RunState, StepState
+from workshop.documents.pictures import drawing_of
 from workshop.documents.run_block import readings_read, was_read
 from workshop.staff.models import Shop
 
@@ -38,19 +39,21 @@ def search_blocks(states: Sequence[RunState], shop: Shop) -> list[dict[str, Any]
         blocks.append(
             {
                 "title": state.run.checklist.title,
-                "ruled_out": list(dict.fromkeys(words for words in ruled_out.values() if words)),
+                "ruled_out": list(dict.fromkeys(word for words in ruled_out.values() for word in words)),
                 "tried": [
                     {
                         "did": look.step.for_customer,
                         "read": readings_read(look, shop),
-                        "rules_out": ruled_out[look.key],
+                        "rules_out": "; ".join(ruled_out[look.key]),
                     }
                     for look in looks
                     if look.key not in told
                 ],
                 "told_above": any(look.key in told for look in looks),
                 "found": [
-                    cause_block(found, shop) | {"told_in": told_in.get(found.told_by, "")}
+                    cause_block(found, shop)
+                    | drawing_of(found.cause.key if found.cause else "", str(state.run.facts.get("kind")))
+                    | {"told_in": told_in.get(found.told_by, "")}
                     for found in state.found
                     if can_end_search(found.step) and (found.kind == CAUSE or found.cause is not None)
                 ],
@@ -67,8 +70,8 @@ def _titles(states: Iterable[RunState]) -> Mapping[str, str]:
     return dict(Cause.objects.filter(key__in=keys).values_list("key", "title")) if keys else {}
 
 
-def _ruled_out(state: RunState, look: StepState, found: set[str], titles: Mapping[str, str]) -> str:
-    """The causes that this look leaves no room for, the surest first, such as “too little air; legs full of oil”."""
+def _ruled_out(state: RunState, look: StepState, found: set[str], titles: Mapping[str, str]) -> list[str]:
+    """The causes that this look leaves no room for, the surest first, such as “too little air”."""
     steps: list[Step] = [entry.step for entry in state.steps]
     within_reach = causes_within_reach(steps, state.run.facts, state.run.checklist.priors)
     named = [
@@ -76,7 +79,7 @@ def _ruled_out(state: RunState, look: StepState, found: set[str], titles: Mappin
         for cause, chance in look.step.ends_search.items()
         if chance >= SURE_ENOUGH and cause in within_reach and cause not in found and cause in titles
     ]
-    return "; ".join(title[0].lower() + title[1:] for _, title in sorted(named))
+    return [title[0].lower() + title[1:] for _, title in sorted(named)]
 
 
 def cause_block(found: FoundState, shop: Shop) -> dict[str, Any]:

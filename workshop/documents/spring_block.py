@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from base64 import b64encode
 from collections.abc import Iterable, Mapping
 from typing import Any
 
@@ -10,6 +9,7 @@ from django.template.loader import render_to_string
 
 from diagnosis.runs_state import RunState
 from specs.models import SpecValue
+from workshop.documents.pictures import as_picture
 from workshop.plots.spring_curve import spring_curve
 from workshop.tickets.models import Ticket
 from workshop.work.spring import SpringStory, spring_story
@@ -38,11 +38,6 @@ def spring_block(ticket: Ticket, states: Iterable[RunState], values: Mapping[str
         "now_sentences": list(newer.sentences) if newer is not None else [],
         "left": [*story.since, *([story.depths] if story.depths else [])],
         "proved": newer.for_customer if newer is not None and story.is_proved else "",
-        "drawing": _as_picture(render_to_string("plots/spring_curve.svg", {"curve": curve})) if curve else "",
+        "drawing": as_picture(render_to_string("plots/spring_curve.svg", {"curve": curve})) if curve else "",
         "drawing_in_words": curve.summary if curve else "",
     }
-
-
-def _as_picture(svg: str) -> str:
-    """An address that holds the drawing itself: as a picture it can have words in the PDF, as plain SVG it cannot."""
-    return f"data:image/svg+xml;base64,{b64encode(svg.encode()).decode()}"

@@ -17,7 +17,7 @@ from specs.physics.measured_fork import Diameters, ForceReading, force_on
 from specs.units import from_si, number_text, show
 from workshop.plots.axis import TickMark, round_step
 
-WIDTH, HEIGHT = 720, 400
+WIDTH, HEIGHT = 720, 474
 LEFT, RIGHT, TOP, BOTTOM = 74, 706, 22, 344
 POINTS, MOST_CURVES = 61, 4
 

@@ -19,8 +19,9 @@ from specs.physics.air_spring import AirSpring, ChamberState, equalised, force
 from specs.units import from_si, number_text, show
 from workshop.plots.axis import TickMark, round_step
 
-WIDTH, HEIGHT = 720, 400
-LEFT, RIGHT, TOP, BOTTOM = 74, 706, 22, 344
+WIDTH, HEIGHT = 520, 426
+LEFT, RIGHT, TOP, BOTTOM = 82, 508, 16, 290
+KEYS_TOP, KEY_HEIGHT, KEY_WIDTH = 362, 24, 232
 POINTS = 101
 
 FloatArray = NDArray[np.float64]
@@ -73,7 +74,7 @@ class SpringCurve:
 
     @property
     def keys(self) -> list[dict[str, object]]:
-        """The key of the drawing: the same strokes with their words."""
+        """The key of the drawing: the same strokes with their words, below the axes, where no line strikes them."""
         keys: list[dict[str, object]] = []
         if self.now is not None:
             keys.append({"words": self.now.label, "colour": "#9c281b", "weight": 4, "dash": ""})
@@ -82,16 +83,10 @@ class SpringCurve:
         keys.append({"words": self.healthy.label, "colour": "#285c3b", "weight": 2, "dash": ""})
         keys.append({"words": "range left by friction", "colour": "#c9c6be", "weight": 9, "dash": ""})
         keys.append({"words": "where a healthy one rests", "colour": "#dfeade", "weight": 9, "dash": ""})
-        return [{**key, "y": 14 + 20 * number} for number, key in enumerate(keys)]
-
-    @property
-    def key_x(self) -> int:
-        """A stuck fork leaves the lower right empty, a healthy one the upper left beside the port."""
-        return self.right - 232 if self.now is not None else self.left + 70
-
-    @property
-    def key_y(self) -> int:
-        return self.bottom - 20 * len(self.keys) - 8 if self.now is not None else self.top
+        return [
+            {**key, "x": 12 + KEY_WIDTH * (number % 2), "y": KEYS_TOP + KEY_HEIGHT * (number // 2)}
+            for number, key in enumerate(keys)
+        ]
 
     @property
     def middle_x(self) -> float:

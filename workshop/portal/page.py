@@ -82,6 +82,11 @@ class CustomerPage:
         return self.report is not None and bool(self.report.data.get("interim"))
 
     @property
+    def photos_of_what_was_found(self) -> Sequence[Photo]:
+        """Those that say why the estimate asks for what it does: not of the finished work."""
+        return [photo for photo in self.photos if photo.moment != Photo.Moment.AFTER]
+
+    @property
     def may_answer(self) -> bool:
         return self.estimate is not None and self.ticket.is_open
 

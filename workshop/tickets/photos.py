@@ -31,6 +31,8 @@ SMALL_SIDE_PX = 480
 READ_FORMATS = ("JPEG", "PNG", "WEBP")
 # ISO/IEC 23008-12 and AV1: what the first box says of such a file, its major brand.
 _PHONES_OWN = {b"heic", b"heix", b"hevc", b"hevx", b"heim", b"heis", b"mif1", b"msf1", b"avif", b"avis"}
+# What the logbook calls it when a photo is chosen for a moment.
+_CHOSEN = {"": "photo_not_shown", "before": "photo_shown_before", "after": "photo_shown_after"}
 _QUALITY = 85
 _SMALL_QUALITY = 78
 
@@ -136,6 +138,19 @@ def add_photo(
     row.save()
     log(ticket=ticket, by=by, kind="photo_added", values={"caption": row.caption})
     return row
+
+
+@transaction.atomic
+def choose_photo(*, photo: Photo, by: User, moment: str) -> None:
+    """Show a photo to the customer, on their page and on the papers printed from now on; with no moment, no longer.
+
+    Raises:
+        ValidationError: no such moment.
+    """
+    photo.moment, photo.for_customer = moment, bool(moment)
+    photo.clean_fields(exclude={field.name for field in Photo._meta.fields} - {"moment"})
+    photo.save(update_fields=["moment", "for_customer"])
+    log(ticket=photo.ticket, by=by, kind=_CHOSEN[moment], values={"caption": photo.caption})
 
 
 def _fitted(picture: Image.Image, longest_px: int) -> Image.Image:

@@ -77,6 +77,10 @@ def levels_in_words(levels: Iterable[str]) -> str:
     return ", ".join(str(level.label).lower() for level in ServiceKit.Level if level in chosen) or "no service"
 
 
+def _of_a_photo(words: str) -> EventKind:
+    return EventKind(lambda values, shop: words + (f": {values['caption']}" if values.get("caption") else ""))
+
+
 def _fixed(words: str) -> EventKind:
     """Words with values in them as they are."""
     return EventKind(lambda values, shop: words.format_map(values))
@@ -199,9 +203,10 @@ KINDS: Mapping[str, EventKind] = {
     "minutes_corrected": _fixed("Minutes corrected: {step}, {minutes}"),
     "bolt_tightened": EventKind(_tightened),
     "bolt_countersigned": EventKind(lambda values, shop: f"{BOLT_LABELS[values['bolt']]} countersigned"),
-    "photo_added": EventKind(
-        lambda values, shop: "Photo added" + (f": {values['caption']}" if values.get("caption") else "")
-    ),
+    "photo_added": _of_a_photo("Photo added"),
+    "photo_shown_before": _of_a_photo("Photo for the customer, before the work"),
+    "photo_shown_after": _of_a_photo("Photo for the customer, after the work"),
+    "photo_not_shown": _of_a_photo("Photo no longer for the customer"),
     "condition_noted": _fixed("Condition noted. {place}: {text}"),
 }
 

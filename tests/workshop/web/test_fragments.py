@@ -29,7 +29,6 @@ KEPT = {
     "bench/_step_found.html": "what a finding can be, in a card of 120 lines without it",
     "bench/_step_readings.html": "the readings of a step, in a card of 120 lines without them",
     "bench/_steps_order.html": "in which order the steps come, folded beside the step",
-    "bench/_unit_now.html": "how the unit is now, a part of every step with a form of its own",
     "charges/_table.html": "the lines of a bill, in a page of 160 lines without them",
     "counter/_unit_life.html": "what happened to a unit, in a page of 120 lines without it",
     "documents/_ticket_documents.html": "papers of a ticket, in a page of 175 lines without them",

@@ -80,6 +80,9 @@ SAMPLES: dict[str, dict[str, Any]] = {
     "unit_told": {"part": "wheel", "value": "out", "note": "it was in my way"},
     "unit_told_back": {"part": "wheel", "value": "out"},
     "photo_added": {"caption": "Left stanchion"},
+    "photo_shown_before": {"caption": "Left stanchion"},
+    "photo_shown_after": {"caption": "Left stanchion"},
+    "photo_not_shown": {"caption": ""},
     "condition_noted": {"place": "Crown", "text": "scratch: 2 cm"},
 }  # fmt: skip
 CHANGES: dict[str, list[Any]] = {
@@ -214,7 +217,8 @@ def test_no_code_writes_ready_words_into_the_logbook() -> None:
 # Written by their keys from their first day.
 NEVER_IN_WORDS = {
     *("back_in_pieces", "back_unsafe", "finding_answered", "finding_noted", "finding_reopened", "finding_withdrawn"),
-    *("part_priced", "price_each", "unit_told", "unit_told_back"),
+    *("part_priced", "photo_not_shown", "photo_shown_after", "photo_shown_before"),
+    *("price_each", "unit_told", "unit_told_back"),
 }
 MIGRATION = importlib.import_module("workshop.migrations.0027_logbook_words_into_keys")
 

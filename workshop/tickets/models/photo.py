@@ -14,6 +14,10 @@ from workshop.tickets.models.ticket import Ticket
 class Photo(models.Model):
     """A photo, stored under the digest of its re-encoded bytes, and the step it was taken at."""
 
+    class Moment(models.TextChoices):
+        BEFORE = "before", "Before the work"
+        AFTER = "after", "After the work"
+
     ticket = models.ForeignKey(Ticket, on_delete=models.CASCADE, related_name="photos")
     step = models.ForeignKey(Step, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
     client_id = models.UUIDField(unique=True, default=uuid.uuid4)
@@ -24,6 +28,7 @@ class Photo(models.Model):
     digest = models.CharField(max_length=64)
     caption = models.CharField(max_length=120, blank=True)
     for_customer = models.BooleanField(default=False)
+    moment = models.CharField(max_length=6, choices=Moment.choices, blank=True)
     by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
     at = models.DateTimeField()
 
