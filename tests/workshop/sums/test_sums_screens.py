@@ -323,9 +323,9 @@ def test_an_error_stands_beside_its_field_and_nothing_typed_is_lost(
     assertContains(response, f'id="id_{field}_error"')
     assertContains(response, "No answer yet")
     for name, typed in query.items():
-        field = form.fields[name]
-        measured = isinstance(field, QuantityField | DepthField)
-        assert form[name].value() == (beside_unit(typed, field.unit) if measured else typed)  # its unit stands beside
+        shown = form.fields[name]
+        measured = isinstance(shown, QuantityField | DepthField)
+        assert form[name].value() == (beside_unit(typed, shown.unit) if measured else typed)  # its unit stands beside
 
 
 # Links, and htmx.
