@@ -32,8 +32,8 @@ def shop_block(shop: Shop) -> dict[str, Any]:
 
 
 def unit_block(unit: SuspensionUnit, shop: Shop) -> dict[str, Any]:
-    """What the unit is, and the facts that decide how it comes apart: one that nobody knows as a blank, and what most
-    units have, such as a single crown, not at all.
+    """What the unit is, and the facts that decide how it comes apart: one that nobody knows as a blank. Of what makes
+    a unit one of a kind of its own only what is known to be so: its steps ask for the rest.
     """
     facts = unit.facts()
     rows = [
@@ -45,7 +45,7 @@ def unit_block(unit: SuspensionUnit, shop: Shop) -> dict[str, Any]:
     ]
     for key in [*facts_of_kind(unit.kind), "gas_charge"]:
         fact, value = FACTS[key], facts.get(key)
-        if key != "kind" and (value is None or AS_USUAL.get(key) != value):
+        if key != "kind" and (key not in AS_USUAL or value not in (None, AS_USUAL[key])):
             rows.append({"label": fact.label, "value": "" if value is None else fact.values[value]})
     return {"title": unit.title, "kind": unit.get_kind_display(), "facts": rows}
 
