@@ -55,6 +55,7 @@ def gather_customer_report(ticket: Ticket, ticket_address: str) -> dict[str, Any
     done = _done(states, shop)
     searches, proof = search_blocks(states, shop), _proof(states, shop)
     photos, after = photo_rows(ticket, "before"), photo_rows(ticket, "after")
+    photos_more = [*photos[1:], *after[1:], *photo_rows(ticket, "")]
     charges = charges_block(*standing_charges(ticket), shop.currency)
     shown = [row for row in settings if row["arrival"] or row["hand_back"]]
     return {
@@ -81,13 +82,13 @@ def gather_customer_report(ticket: Ticket, ticket_address: str) -> dict[str, Any
         "settings": shown,
         "is_set": any(row["hand_back"] for row in settings),
         "has_details": bool(
-            shown or done or proof or any(search["tried"] or search["told_above"] for search in searches)
+            shown or done or proof or photos_more or any(search["tried"] or search["told_above"] for search in searches)
         ),
         "spring": spring_block(ticket, states, values),
         "geometry": measured_in_words(unit),
         "set_up": None if interim else set_up_block(ticket, leaving, values),
         "photos_first": photos[:1] + after[:1],
-        "photos_more": [*photos[1:], *after[1:], *photo_rows(ticket, "")],
+        "photos_more": photos_more,
         "care": list(care_advice(unit.kind)),
         "next_service": None if interim else next_service(next_service_of(ticket, timezone.localdate())),
         "charges": charges | {"is_short": 0 < len(charges["lines"]) <= BESIDE},

@@ -31,6 +31,7 @@ KEPT = {
     "bench/_steps_order.html": "in which order the steps come, folded beside the step",
     "charges/_table.html": "the lines of a bill, in a page of 160 lines without them",
     "counter/_unit_life.html": "what happened to a unit, in a page of 120 lines without it",
+    "documents/_spring_of_sheet.html": "what the spring says in full, in a page of 200 lines without it",
     "documents/_ticket_documents.html": "papers of a ticket, in a page of 175 lines without them",
     "intervals/_ticket_services.html": "what a ticket counts as, in a page of 175 lines without it",
     "intervals/_trend.svg": "a drawing",
