@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from specs.contradictions import COILS
+from specs.facts import FactValue
 from specs.models import SuspensionModel
 from specs.quantities import QUANTITIES
 
@@ -37,27 +40,51 @@ _OF_A_SHOCK = frozenset(
 _OF_A_RESERVOIR = frozenset({"gas_charge_pressure", "bleed_pressure"})
 
 
+# Few units have these, or they are read off the fastener.
+_RARE = frozenset(
+    {
+        "max_pressure_negative", "max_pressure_ramp", "gas_charge_pressure", "oil_volume_bath", "oil_level",
+        "seal_head_torque", "seal_head_socket", "top_cap_socket", "foot_key", "axle_key", "steerer_clamp_torque",
+    }
+)  # fmt: skip
+
+
 def expected_keys(model: SuspensionModel) -> tuple[str, ...]:
     """Keys that make sense for a model's known facts, in the registry's order; an unknown fact leaves them in."""
-    lacking = _lacking(model)
+    lacking = lacking_by(model.facts())
     return tuple(key for key in QUANTITIES if key not in lacking)
 
 
-def _lacking(model: SuspensionModel) -> frozenset[str]:
-    """What a model surely has not, by the facts that are known of it."""
+def lacking_by(facts: Mapping[str, FactValue | None]) -> frozenset[str]:
+    """What a unit surely has not, by the facts that are known of it."""
+    is_fork, is_shock = facts.get("kind") == "fork", facts.get("kind") == "shock"
+    spring, levels = facts.get("spring_kind"), facts.get("self_equalising")
     lacking = (
-        (model.kind == "shock", _FORK_ONLY),
-        (model.kind == "fork", _OF_A_SHOCK),
-        (model.kind == "fork" and model.crowns == "single", _TWIN_CROWN),
-        (model.spring_kind in COILS, _AIR_ONLY),
-        (model.spring_kind == "coil", frozenset({"max_pressure"})),
-        (model.spring_kind in COILS and model.kind == "shock", _NOT_ON_COIL_SHOCK),
-        (model.self_equalising is False, _EQUALISING_ONLY),
-        (model.self_equalising is True, frozenset({"max_pressure_negative"})),
-        (model.ramp_chamber is False, frozenset({"max_pressure_ramp"})),
-        (model.foam_rings is False, frozenset({"foam_ring_size"})),
-        (model.spring_retention not in ("", "threaded_cap"), _THREADED),
-        (model.damper_kind not in ("", "open_bath"), _OPEN_BATH),
-        (model.reservoir == "inline", _OF_A_RESERVOIR),
+        (is_shock, _FORK_ONLY),
+        (is_fork, _OF_A_SHOCK),
+        (is_fork and facts.get("crowns") == "single", _TWIN_CROWN),
+        (spring in COILS, _AIR_ONLY),
+        (spring == "coil", frozenset({"max_pressure"})),
+        (spring in COILS and is_shock, _NOT_ON_COIL_SHOCK),
+        (levels is False, _EQUALISING_ONLY),
+        (levels is True, frozenset({"max_pressure_negative"})),
+        (facts.get("ramp_chamber") is False, frozenset({"max_pressure_ramp"})),
+        (facts.get("foam_rings") is False, frozenset({"foam_ring_size"})),
+        (facts.get("spring_retention") not in (None, "threaded_cap"), _THREADED),
+        (facts.get("damper_kind") not in (None, "open_bath"), _OPEN_BATH),
+        (facts.get("reservoir") == "inline", _OF_A_RESERVOIR),
     )
     return frozenset(key for holds, keys in lacking if holds for key in keys)
+
+
+def not_asked(facts: Mapping[str, FactValue | None]) -> frozenset[str]:
+    """What is no gap where it has no value: a unit with these facts has it not, or few have it and nobody knows."""
+    there = (
+        (facts.get("ramp_chamber") is True, frozenset({"max_pressure_ramp"})),
+        (facts.get("self_equalising") is False, frozenset({"max_pressure_negative"})),
+        (facts.get("crowns") == "twin", _TWIN_CROWN),
+        (facts.get("spring_retention") == "threaded_cap", _THREADED),
+        (facts.get("damper_kind") == "open_bath", _OPEN_BATH),
+        (facts.get("reservoir") in ("piggyback", "hose"), _OF_A_RESERVOIR),
+    )
+    return lacking_by(facts) | _RARE.difference(*(keys for holds, keys in there if holds))

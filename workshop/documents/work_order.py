@@ -9,6 +9,8 @@ from diagnosis.cautions import DANGER, NOTICE
 from diagnosis.layout import applies
 from diagnosis.layout_plans import BOLTS
 from diagnosis.shared_steps import Side, repeated
+from specs.expected import not_asked
+from specs.facts import FactValue
 from specs.models import SpecValue
 from workshop.documents.common import (
     date_text,
@@ -58,7 +60,7 @@ def gather_work_order(ticket: Ticket, ticket_address: str) -> dict[str, Any]:
     values = values_of(unit)
     steps = [step for plan in planned for step in plan.steps.all() if applies(step, facts) != "no"]
     bolts = bolt_rows(ticket, planned=steps)
-    spec_values, sources = with_notes(spec_rows(values, _on_paper(checklists, bolts, values), shop))
+    spec_values, sources = with_notes(spec_rows(values, _on_paper(checklists, bolts, values, facts), shop))
     findings = findings_on(ticket, states)
     notes = {row["key"]: row["note"] for row in spec_values}
     return {
@@ -93,20 +95,14 @@ def gather_work_order(ticket: Ticket, ticket_address: str) -> dict[str, Any]:
     }
 
 
-# Few units have these, or they are read off the fastener: printed where the unit has a value.
-_ONLY_WHERE_KNOWN = frozenset(
-    {
-        "max_pressure_negative", "max_pressure_ramp", "gas_charge_pressure", "oil_volume_bath", "oil_level",
-        "seal_head_torque", "seal_head_socket", "top_cap_socket", "foot_key", "axle_key", "steerer_clamp_torque",
-    }
-)  # fmt: skip
-
-
 def _on_paper(
-    checklists: Iterable[Mapping[str, Any]], bolts: Iterable[Mapping[str, Any]], values: Mapping[str, SpecValue]
+    checklists: Iterable[Mapping[str, Any]],
+    bolts: Iterable[Mapping[str, Any]],
+    values: Mapping[str, SpecValue],
+    facts: Mapping[str, FactValue | None],
 ) -> list[str]:
-    keys = quantities_of_the_job(checklists, bolts)
-    return [key for key in keys if key in values or key not in _ONLY_WHERE_KNOWN]
+    no_gap = not_asked(facts)
+    return [key for key in quantities_of_the_job(checklists, bolts) if key in values or key not in no_gap]
 
 
 def quantities_of_the_job(checklists: Iterable[Mapping[str, Any]], bolts: Iterable[Mapping[str, Any]]) -> list[str]:

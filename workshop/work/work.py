@@ -15,6 +15,7 @@ from diagnosis.runs import start_run
 from diagnosis.runs_order import follow_order
 from diagnosis.runs_state import RunState, states_of
 from diagnosis.steps import steps_by_checklist
+from specs.expected import not_asked
 from specs.lookup import GeometryGap, SpecWritten, can_geometry, choose, current_values
 from specs.models import SpecValue
 from specs.physics.air_can import AirCan
@@ -46,6 +47,7 @@ class ForkValues:
     values: Mapping[str, SpecValue]
     spring: AirSpring | GeometryGap | None
     can: AirCan | GeometryGap | None = None
+    no_gap: frozenset[str] = frozenset()  # what such a unit has not, or seldom has
 
     @property
     def max_pressure_pa(self) -> float | None:
@@ -57,8 +59,9 @@ class ForkValues:
         return None if value is None else value.magnitude_si
 
     def written(self, keys: Iterable[str], shop: Shop) -> list[SpecWritten]:
-        """The wanted values as the shop reads them, missing ones too."""
-        return [shown.written(shop.unit_for) for shown in choose(self.values, keys)]
+        """The wanted values as the shop reads them; a missing one too, where such a unit has it."""
+        asked = [key for key in keys if key in self.values or key not in self.no_gap]
+        return [shown.written(shop.unit_for) for shown in choose(self.values, asked)]
 
 
 def bench_ticket(shop: Shop, number: int) -> Ticket:
@@ -89,13 +92,14 @@ def run_of(ticket: Ticket, run_pk: int) -> Run:
 def fork_values(ticket: Ticket) -> ForkValues:
     """The values of the unit's model at its travel, in one query; none where the model is not in the specs."""
     unit = ticket.unit
+    no_gap = not_asked(unit.facts())
     if unit.model is None:
-        return ForkValues({}, None)
+        return ForkValues({}, None, no_gap=no_gap)
     values = current_values(unit.model, None if unit.travel_m is None else round(unit.travel_m * 1000))
     can = None
     if unit.kind == "shock" and unit.travel_m is not None and unit.facts().get("spring_kind") != "coil":
         can = can_geometry(unit.model, unit.travel_m, values=values)
-    return ForkValues(values, spring_of(unit, values=values), can)
+    return ForkValues(values, spring_of(unit, values=values), can, no_gap)
 
 
 def arrival_settings(ticket: Ticket) -> SettingsRecord | None:
