@@ -134,6 +134,7 @@ def _facts(step: StepPlan, words: _Words) -> Iterator[tuple[str, str]]:
             " or ".join(_REQUIRED[f"{part}={value}"] for value in values) for part, values in step.requires.items()
         ),
     )
+    yield "Suggested", "only where a finding names it as its repair" if step.on_finding else ""
     yield "Opens", ", ".join(PARTS[part].label for part in step.opens)
     yield "Put together again by", words.listed([step.closed_by] if step.closed_by else [])
     yield "Proves", ", ".join(PARTS[part].label for part in step.proves)

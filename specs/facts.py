@@ -91,10 +91,9 @@ def choices(key: str) -> list[tuple[str, str]]:
     return [(str(value), words) for value, words in FACTS[key].values.items()]
 
 
-def with_side(label: str, air_side: FactValue | None) -> str:
-    """A label that names the spring's or the damper's side, and left or right where that is known."""
-    if air_side not in ("left", "right"):
+def with_side(label: str, key: str, air_side: FactValue | None) -> str:
+    """The label of a quantity, with left or right where its key is of one leg and the side of the spring is known."""
+    of_the_spring, of_the_damper = key.endswith("_air_leg"), key.endswith("_damper_leg")
+    if air_side not in ("left", "right") or not (of_the_spring or of_the_damper):
         return label
-    other = "right" if air_side == "left" else "left"
-    said = label.replace("spring side", f"{air_side}, spring side")
-    return said.replace("damper side", f"{other}, damper side")
+    return f"{label} ({'left' if of_the_spring == (air_side == 'left') else 'right'})"

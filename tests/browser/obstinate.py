@@ -51,6 +51,11 @@ class Obstinate:
         assert answer.status < 500, f"{answer.url}: {answer.status}"
 
     # ---- Pressing anything ----
+    @property
+    def was_refused(self) -> bool:
+        """Whether anything that he pressed was refused so far."""
+        return any(what.endswith("refused") for what in self.did)
+
     def press_anything(self) -> None:
         """One tap of his, and what must hold after it: no error page, and whatever is refused says why."""
         kind = self.chance.choices(["answer", "twice", "otherwise", "take back"], [10, 2, 2, 2])[0]

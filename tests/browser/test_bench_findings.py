@@ -54,6 +54,7 @@ def test_at_found_three_large_buttons_ask_what_it_is_and_the_search_goes_on(
     axe(tablet)
     choice.get_by_role("button", name="Dangerous: do not ride").tap()
     expect(heading(tablet)).not_to_have_text("Inspect the stanchions")
+    tablet.get_by_text("Why this step").tap()
     expect(tablet.get_by_text("“Inspect the wipers”")).to_be_visible()  # the search goes on with air in the fork
     expect(tablet.get_by_text("Do not ride.").first).to_be_visible()
     axe(tablet)
@@ -69,6 +70,7 @@ def test_by_keyboard(tablet: Page, sign_in: SignIn, run: Run, mechanic: User) ->
     expect(tablet.locator(":focus")).to_have_text("By the way")
     tablet.keyboard.press("Enter")
     expect(heading(tablet)).not_to_have_text("Inspect the stanchions")
+    tablet.get_by_text("Why this step").tap()
     expect(tablet.get_by_text("“Inspect the wipers”")).to_be_visible()  # the search goes on with air in the fork
     assert Tick.objects.get(outcome="found").finding == "by_the_way"
 

@@ -61,7 +61,8 @@ def answer(page: Page, word: str) -> None:
 def test_each_sees_the_others_tick_and_what_is_half_typed_stays(two: tuple[Page, Page], run: Run) -> None:
     mine, theirs = two
     open_step(mine, run, "inspect-stanchions")
-    note = mine.locator('#step-form [name="note"]')
+    mine.locator('[data-fold="note"] > summary').tap()
+    note = mine.locator('[name="note"]')
     note.fill("Two scratches, lower")
     open_step(theirs, run, "wheel-out")
     answer(theirs, "Done")
@@ -86,7 +87,8 @@ def test_what_one_says_of_the_unit_the_other_sees_within_seconds_and_what_is_hal
         answered(run, key, "done")
     mine, theirs = two
     open_step(mine, run, "foot-fasteners-off")
-    note = mine.locator('#step-form [name="note"]')
+    mine.locator('[data-fold="note"] > summary').tap()
+    note = mine.locator('[name="note"]')
     note.fill("The left one is stiff")
     line = mine.get_by_role("region", name="The fork now")
     expect(line).to_contain_text("Air chambers empty")
@@ -102,7 +104,7 @@ def test_what_one_says_of_the_unit_the_other_sees_within_seconds_and_what_is_hal
     expect(note).to_have_value("The left one is stiff")
     answer(mine, "Done")
     expect(mine.get_by_role("alert")).to_contain_text("There is air in the air chambers")
-    expect(mine.locator('#step-form [name="note"]')).to_have_value("The left one is stiff")
+    expect(mine.locator('[name="note"]')).to_have_value("The left one is stiff")
     assert not Tick.objects.filter(step__key="foot-fasteners-off").exists()
 
     theirs.goto(f"/bench/1047/run/{run.pk}/otherwise/")
@@ -177,7 +179,7 @@ def test_a_tablet_coming_back_leaves_what_is_refused_and_brings_in_the_rest(
     why = mine.locator("[data-not-counted]")
     expect(why).to_contain_text("“Done” at “Foot fasteners loose and shafts free” was not taken.")
     expect(why).to_contain_text("“Done” at “Lowers off” rests on that and waits.")
-    mine.locator('a.step[href$="/lowers-off/"]').click()
+    go_to_step(mine, "lowers-off")
     expect(mine.get_by_role("heading", level=1)).to_have_text("Lowers off")
     expect(why).to_contain_text("“Done” at “Foot fasteners loose and shafts free” was not taken.")
     assert list(Tick.objects.order_by("pk").values_list("step__key", flat=True))[7:] == [

@@ -8,6 +8,7 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from diagnosis.models import Step
+from diagnosis.runs import NotCovered
 from tests.browser.first_sight import UPRIGHT, WIDE, Look, job_of, looked_at, pages_of
 from tests.factories import SuspensionModelFactory
 from tests.shipped import shipped_folder
@@ -50,7 +51,10 @@ def test_a_step_is_seen_at_first_sight_in_both_orientations(screens: Screens, me
     known: dict[tuple[str, str], dict[str, Look]] = {}
     for plan in shipped_folder().checklists:
         for model in SHOCKS if plan.complaint and "shock" in plan.complaint.suits else FORKS:
-            ticket = job_of(plan.key, model, mechanic)
+            try:
+                ticket = job_of(plan.key, model, mechanic)
+            except NotCovered:
+                continue
             pages = pages or screens(ticket)
             for step, words, drawn in pages_of(ticket, mechanic):
                 if (model, words) not in known:  # many lists share a step
@@ -72,7 +76,7 @@ def test_what_does_not_fit_comes_before_its_answers_and_nothing_is_cut_off(scree
     model = SuspensionModelFactory(name="Unmeasured", travels_mm=[])
     ticket = job_of("routine-lowers-service", model.name, mechanic)
     long = Step.objects.get(checklist__runs=ticket.ticket_runs.get().run, key="oil-in-legs")
-    long.do = [{"text": LONG_LINE} for _ in range(20)]
+    long.do = [LONG_LINE] * 20
     long.counts_as_found = "W" * 40
     long.save()
     pages = screens(ticket)

@@ -156,6 +156,10 @@ def walk(plan: ChecklistPlan, facts: Mapping[str, Any], odd: Mapping[str, list[s
     return found
 
 
+# Where nothing is found, nothing is opened.
+KEEPS_ITS_AIR = {"after-a-crash", "lockout-fails", "steering-creaks", "shock-leaks-oil"}
+
+
 @LISTS
 def test_the_way_on_is_suggested_only_where_it_still_pulls_and_leads_back_to_letting_it_out(
     plan: ChecklistPlan,
@@ -163,7 +167,11 @@ def test_the_way_on_is_suggested_only_where_it_still_pulls_and_leads_back_to_let
     shock = plan.complaint.suits == ("shock",)
     facts = {"kind": "shock", "spring_kind": "air"} if shock else next(iter(UNITS.values()))
     out = "shock-all-air-out" if shock else "all-air-out"
-    assert not any(entry.startswith(AIR_OUT[out]) for entry in walk(plan, facts, {}))
+    plain = walk(plan, facts, {})
+    assert not any(entry.startswith(AIR_OUT[out]) for entry in plain)
+    assert (f"{out}:done" in plain) == (plan.key not in KEEPS_ITS_AIR)
+    if plan.key in KEEPS_ITS_AIR:
+        return
     pulled = walk(plan, facts, {out: [STILL_PULLING]})
     at = pulled.index(f"{out}:{STILL_PULLING}")
     assert pulled[at + 1 : at + 3] == [f"{AIR_OUT[out]}:done", f"{out}:done"]

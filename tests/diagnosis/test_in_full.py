@@ -82,7 +82,7 @@ def test_no_field_of_a_step_is_new_to_the_page() -> None:
         *("key", "kind", "title", "do", "minutes", "skill", "for_customer", "replaces", "look_for", "counts_as_found"),
         *("tools", "consumables", "cautions", "needs", "safety", "only_if", "shows", "readings", "timer", "bolts"),
         *("ends_search", "requires", "opens", "proves", "closed_by", "services", "renews", "frees_port"),
-        *("spring_answer", "moves", "answers", "shared"),
+        *("spring_answer", "moves", "answers", "shared", "on_finding"),
     }
 
 

@@ -135,6 +135,8 @@ def test_a_finding_by_the_way_does_not_end_the_search() -> None:
         answer(run, step_key, "done")
     state = answer(run, "inspect-bushings", "found")  # worn bushings lose no air
     assert [found.step.key for found in state.found] == ["inspect-bushings"]
+    assert next_key(state) == "bushings-renewed"  # while the lowers are off, for the finding asks for it
+    state = answer(run, "bushings-renewed", "done")
     assert next_key(state) == "foam-rings"  # the soap tests were passed by, and the lowers go on for them first
     answer(run, "air-spring-out", "done")
     left = {entry.key for entry in state.steps if entry.step.kind == "check" and entry.tick is None}

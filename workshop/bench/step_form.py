@@ -12,6 +12,7 @@ from django import forms
 
 from diagnosis.declared import ASSUMED_UNLESS_READ, asked_on
 from diagnosis.judging import NOTHING, Yardstick
+from diagnosis.layout_plans import BOLTS
 from diagnosis.models import Reading
 from diagnosis.reading_kinds import options_of
 from diagnosis.runs_readings import LONGEST_REASON, unit_of
@@ -145,13 +146,13 @@ class TickForm(forms.Form):
                 as_shown=self._as_shown(plan, unit),
                 span=self._span(plan, unit),
                 factors=self._factors(plan, unit),
-                label=self._sided(plan["label"]),
+                label=self._sided(plan),
                 help_text=plan.get("help") or "",
                 initial=beside_unit(stored.typed, unit) if stored else "",
             )
             if plan["key"] in self.held_against:
                 self.fields[REASON_PREFIX + plan["key"]] = forms.CharField(
-                    label=f"{self._sided(plan['label'])}: why it is so all the same",
+                    label=f"{self._sided(plan)}: why it is so all the same",
                     help_text=self._meant(plan, unit),
                     required=False,
                     max_length=LONGEST_REASON,
@@ -163,8 +164,8 @@ class TickForm(forms.Form):
             label="Why the wait was left early", required=False, max_length=LONGEST_REASON
         )
 
-    def _sided(self, label: str) -> str:
-        return with_side(label, self.state.facts.get("air_side"))
+    def _sided(self, plan: Mapping[str, Any]) -> str:
+        return with_side(plan["label"], plan.get("wanted") or "", self.state.facts.get("air_side"))
 
     def _as_shown(self, plan: Mapping[str, Any], unit: str) -> str:
         """What one tap enters: the value that stands beside the field; nothing for what is measured."""
@@ -194,7 +195,8 @@ class TickForm(forms.Form):
             return
         choices = [("", "no tool named"), *((str(tool.pk), str(tool)) for tool in tools)]
         for bolt in self.state.step.bolts:
-            label = f"Torque tool, {self._sided(BOLT_LABELS[bolt].lower())}"
+            sided = with_side(BOLT_LABELS[bolt].lower(), BOLTS[bolt], self.state.facts.get("air_side"))
+            label = f"Torque tool, {sided}"
             self.fields[TOOL_PREFIX + bolt] = forms.ChoiceField(choices=choices, required=False, label=label)
 
     @property

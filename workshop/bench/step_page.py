@@ -21,7 +21,6 @@ from diagnosis.runs_causes import kind_of, likeliest_finding
 from diagnosis.runs_rules import FOUND, causes_of, lawful_outcomes, needs_of
 from diagnosis.runs_state import FoundState, RunState, StepState
 from diagnosis.steps import steps_of
-from specs.facts import with_side
 from workshop.bench.board import may_work
 from workshop.bench.finding_forms import FreeFindingForm
 from workshop.bench.job import JobShown
@@ -347,10 +346,7 @@ class StepPage:
             "found_buttons": self.found_buttons(),
             "cautions": self.cautions(),
             "read_through": self.standing.read_through,
-            "specs": [
-                replace(spec, label=with_side(spec.label, self.state.facts.get("air_side")))
-                for spec in self.values.written(wanted, self.standing.shop)
-            ],
+            "specs": self.values.written(wanted, self.standing.shop, air_side=self.state.facts.get("air_side")),
             "arrival": arrival_settings(self.ticket),
             "spring": self.standing.spring,
             "decided_by_spring": step.spring_answer,

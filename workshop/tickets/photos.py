@@ -144,9 +144,13 @@ def add_photo(
 def choose_photo(*, photo: Photo, by: User, moment: str) -> None:
     """Show a photo to the customer, on their page and on the papers printed from now on; with no moment, no longer.
 
+    Chosen so before, as by a second press, it stays as it is.
+
     Raises:
         ValidationError: no such moment.
     """
+    if (photo.moment, photo.for_customer) == (moment, bool(moment)):
+        return
     photo.moment, photo.for_customer = moment, bool(moment)
     photo.clean_fields(exclude={field.name for field in Photo._meta.fields} - {"moment"})
     photo.save(update_fields=["moment", "for_customer"])

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from django.db import transaction
 from django.db.models import Prefetch
@@ -16,6 +16,7 @@ from diagnosis.runs_order import follow_order
 from diagnosis.runs_state import RunState, states_of
 from diagnosis.steps import steps_by_checklist
 from specs.expected import not_asked
+from specs.facts import FactValue, with_side
 from specs.lookup import GeometryGap, SpecWritten, can_geometry, choose, current_values
 from specs.models import SpecValue
 from specs.physics.air_can import AirCan
@@ -58,10 +59,13 @@ class ForkValues:
         value = self.values.get(key)
         return None if value is None else value.magnitude_si
 
-    def written(self, keys: Iterable[str], shop: Shop) -> list[SpecWritten]:
-        """The wanted values as the shop reads them; a missing one too, where such a unit has it."""
+    def written(self, keys: Iterable[str], shop: Shop, *, air_side: FactValue | None = None) -> list[SpecWritten]:
+        """The wanted values as the shop reads them, with their side; a missing one too, where such a unit has it."""
         asked = [key for key in keys if key in self.values or key not in self.no_gap]
-        return [shown.written(shop.unit_for) for shown in choose(self.values, asked)]
+        return [
+            replace(one.written(shop.unit_for), label=with_side(one.label, one.quantity.key, air_side))
+            for one in choose(self.values, asked)
+        ]
 
 
 def bench_ticket(shop: Shop, number: int) -> Ticket:

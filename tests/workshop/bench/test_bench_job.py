@@ -185,5 +185,5 @@ def test_a_step_page_asks_as_much_for_two_complaints_as_for_one(
         start_checklist(ticket=ticket, checklist=shipped_checklist("oil-at-seals"), by=mechanic)
     arrived(run)
     bench.get(url("step", ticket, run.pk, "bleed-legs"))
-    with django_assert_max_num_queries(14):
+    with django_assert_max_num_queries(15):
         bench.get(url("step", ticket, run.pk, "bleed-legs"))
