@@ -150,11 +150,21 @@ def search_is_over(steps: Sequence[RunStep], outcomes: Outcomes) -> bool:
 
 
 def standing(steps: Sequence[RunStep], outcomes: Outcomes, unit: UnitState | None) -> dict[str, str]:
-    """The answers that still say what is so; the others are open again and ask for a new one."""
-    if unit is None:
-        return dict(outcomes)
+    """The answers that still say what is so; the others are open again and ask for a new one.
+
+    A repair that waits for a finding puts right what was found before it, and nothing that was found since.
+    """
     by_key = {step.key: step for step in steps}
-    return {key: given for key, given in outcomes.items() if key not in by_key or unit.still_stands(by_key[key])}
+    found_since: set[str] = set()
+    stands = {}
+    for key, given in reversed(outcomes.items()):
+        step = by_key.get(key)
+        idle = step is not None and waits_for_a_finding(step) and key in found_since
+        if step is not None and given in (FOUND, NOTED):
+            found_since |= repairs_named([step])
+        if not idle and (step is None or unit is None or unit.still_stands(step)):
+            stands[key] = given
+    return dict(reversed(stands.items()))
 
 
 def missing_proof(steps: Sequence[RunStep], outcomes: Outcomes, needs: Mapping[str, frozenset[str]]) -> list[RunStep]:

@@ -6,12 +6,13 @@ the unit is otherwise; all of it drawn from a seed, and none of it looks at the 
 
 from __future__ import annotations
 
+import contextlib
 import random
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
-from playwright.sync_api import Locator, Page, Response, expect
+from playwright.sync_api import Locator, Page, Response, TimeoutError, expect
 
 from diagnosis.layout_plans import PROOF
 from diagnosis.models import Tick, ToldOtherwise
@@ -134,8 +135,9 @@ class Obstinate:
             if not drop.count():
                 return
             unsent = self.page.evaluate("async () => (await bench.mine()).length")
-            drop.first.click()
-            self.page.wait_for_function("async (had) => (await bench.mine()).length < had", arg=unsent)
+            with contextlib.suppress(TimeoutError):  # it was sent again meanwhile, and taken
+                drop.first.click(timeout=5000)
+                self.page.wait_for_function("async (had) => (await bench.mine()).length < had", arg=unsent)
         raise AssertionError("what is refused cannot be dropped")
 
     # ---- Making good ----

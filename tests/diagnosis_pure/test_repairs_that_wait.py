@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from diagnosis.runs_rules import next_step, without_idle_repairs
+from diagnosis.runs_rules import next_step, standing, without_idle_repairs
 from diagnosis.unit_state import UnitState
 from diagnosis.work_left import steps_left
 from tests.checklist_walks import UNITS, as_steps, ends_of
@@ -51,3 +51,14 @@ def test_in_a_search_the_cause_leads_to_its_repair() -> None:
     coming = next_step(steps, FORK, given, unit=UnitState.as_it_came(FORK))
     assert coming is not None
     assert coming.key == "remote-renewed"
+
+
+def test_one_that_was_done_before_its_finding_is_asked_again() -> None:
+    """Somebody pressed it in passing: what was found since is not put right by that."""
+    steps, unit = steps_of(CRASH), UnitState.as_it_came(FORK)
+    for early in ("done", "left_out"):
+        given = {WAITING: early, "crash-crown": "found"}
+        assert standing(steps, given, unit) == {"crash-crown": "found"}
+        assert WAITING in [step.key for step in steps_left(steps, FORK, given, unit)]
+    later = {"crash-crown": "found", WAITING: "done"}
+    assert standing(steps, later, unit) == later
