@@ -157,7 +157,7 @@ def standing(steps: Sequence[RunStep], outcomes: Outcomes, unit: UnitState | Non
     by_key = {step.key: step for step in steps}
     found_since: set[str] = set()
     stands = {}
-    for key, given in reversed(outcomes.items()):
+    for key, given in reversed(list(outcomes.items())):
         step = by_key.get(key)
         idle = step is not None and waits_for_a_finding(step) and key in found_since
         if step is not None and given in (FOUND, NOTED):
