@@ -43,7 +43,7 @@ def test_pictures_are_taken(live_server: Any, desktop: Page, tablet: Page, sign_
     mechanic = User.objects.get(username="mechanic")
     address = f"http://127.0.0.1:8000/bench/{ticket.number}/"
     order = issue(ticket=ticket, kind="work_order", by=mechanic, ticket_address=address)
-    for name, number in (("1", 1), ("spring", _page_that_says("What the spring says", order.pdf.path))):
+    for name, number in (("1", 1), ("spring", _page_that_says("What the spring says, in full", order.pdf.path))):
         picture = FOLDER / f"work-order-{name}"
         page_only = ["-f", str(number), "-l", str(number), "-singlefile"]
         subprocess.run(["pdftoppm", "-r", "60", "-png", *page_only, order.pdf.path, picture], check=True)
