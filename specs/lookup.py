@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 
+from specs.contradictions import COILS
 from specs.models import SpecValue, SuspensionModel
 from specs.models.values import ALL_TRAVELS
 from specs.physics.air_can import AirCan
@@ -133,7 +134,7 @@ def spring_geometry(
     `values` saves the query where the caller has `current_values` of the same travel already. `measured` (SI by
     quantity) was measured on this one fork and goes before the model's values.
     """
-    if model.kind != "fork" or model.spring_kind == "coil":
+    if model.kind != "fork" or model.spring_kind in COILS:
         return GeometryGap(reason="Only the air spring of a fork is calculated.")
     if values is None:
         values = current_values(model, round(travel_m * 1000))
@@ -154,7 +155,7 @@ def can_geometry(
 
     `values` saves the query where the caller has `current_values` of the same stroke already.
     """
-    if model.kind != "shock" or model.spring_kind == "coil":
+    if model.kind != "shock" or model.spring_kind in COILS:
         return GeometryGap(reason="Only the air can of a shock is calculated.")
     if model.self_equalising is False:
         return GeometryGap(reason="Its chambers have valves of their own and do not level each other.")

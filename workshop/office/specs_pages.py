@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from django.core.paginator import Page, Paginator
 from django.db.models import Count, Q, QuerySet
 
+from specs.contradictions import COILS
 from specs.entering import why_no_check
 from specs.expected import expected_keys
 from specs.facts import MODEL_FACTS, facts_of_kind
@@ -135,7 +136,7 @@ def groups_of(model: SuspensionModel, current: Sequence[SpecValue], shop: Shop) 
 
 def springs_of(model: SuspensionModel, current: Sequence[SpecValue]) -> list[SpringLine]:
     """For an air fork: whether its spring can be calculated at each travel it is made in."""
-    if model.kind != "fork" or model.spring_kind == "coil":
+    if model.kind != "fork" or model.spring_kind in COILS:
         return []
     lines = []
     for travel_mm in model.travels_mm:

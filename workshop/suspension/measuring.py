@@ -10,6 +10,7 @@ from typing import Any
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
+from specs.contradictions import COILS
 from specs.lookup import GEOMETRY
 from specs.measured_readings import LineRead, LinesRefused, read_lines
 from specs.models import SpecValue
@@ -46,7 +47,7 @@ class FittedLines:
 
 def drawing_of(unit: SuspensionUnit, values: Mapping[str, SpecValue]) -> Diameters:
     """The diameters to fit with, from the values of its model. Raises CannotMeasure naming what is missing."""
-    if unit.kind != "fork" or unit.facts().get("spring_kind") == "coil":
+    if unit.kind != "fork" or unit.facts().get("spring_kind") in COILS:
         raise CannotMeasure("Only the air spring of a fork is measured here.")
     if unit.travel_m is None:
         raise CannotMeasure("The travel of this fork is not on record. Enter it first.")

@@ -73,7 +73,7 @@ class UnitField:
 
 
 def _has_air_sides(unit: SuspensionUnit) -> bool:
-    return unit.kind == "fork" and unit.facts().get("spring_kind") != "coil"
+    return unit.kind == "fork" and unit.facts().get("spring_kind") not in COILS
 
 
 def _is_a_fork(unit: SuspensionUnit) -> bool:

@@ -10,6 +10,7 @@ from diagnosis.runs_state import RunState
 from diagnosis.spring_answer import SpringAnswer, Verdict, answer_from_readings, in_unit
 from diagnosis.spring_friction import with_friction
 from diagnosis.spring_since import depths_read, what_was_and_is_left
+from specs.contradictions import COILS
 from specs.lookup import GeometryGap, spring_geometry
 from specs.models import SpecValue
 from specs.physics.air_spring import AirSpring, ImpossibleValue
@@ -60,7 +61,7 @@ def spring_of(unit: SuspensionUnit, *, values: Mapping[str, SpecValue] | None = 
     unit and taken over goes before its model's values.
     """
     facts = unit.facts()
-    if unit.model is None or unit.travel_m is None or facts.get("spring_kind") == "coil" or unit.kind != "fork":
+    if unit.model is None or unit.travel_m is None or facts.get("spring_kind") in COILS or unit.kind != "fork":
         return None
     return spring_geometry(unit.model, unit.travel_m, values=values, measured=unit.measured_geometry)
 

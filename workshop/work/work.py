@@ -15,6 +15,7 @@ from diagnosis.runs import start_run
 from diagnosis.runs_order import follow_order
 from diagnosis.runs_state import RunState, states_of
 from diagnosis.steps import steps_by_checklist
+from specs.contradictions import COILS
 from specs.expected import not_asked
 from specs.facts import FactValue, with_side
 from specs.lookup import GeometryGap, SpecWritten, can_geometry, choose, current_values
@@ -101,7 +102,7 @@ def fork_values(ticket: Ticket) -> ForkValues:
         return ForkValues({}, None, no_gap=no_gap)
     values = current_values(unit.model, None if unit.travel_m is None else round(unit.travel_m * 1000))
     can = None
-    if unit.kind == "shock" and unit.travel_m is not None and unit.facts().get("spring_kind") != "coil":
+    if unit.kind == "shock" and unit.travel_m is not None and unit.facts().get("spring_kind") not in COILS:
         can = can_geometry(unit.model, unit.travel_m, values=values)
     return ForkValues(values, spring_of(unit, values=values), can, no_gap)
 
