@@ -73,7 +73,7 @@ def check_pairs(plans: Sequence[ChecklistPlan], *, backwards: bool = False) -> I
             yield Checked((one.key, other.key), found)
 
 
-def way_in_words(broken: Broken, titles: Mapping[str, str]) -> list[str]:
+def answers_in_words(broken: Broken, titles: Mapping[str, str]) -> list[str]:
     """The way to what is broken, an answer a line, such as “Wheel out”: done."""
     return [
         f"Somebody says: {condition_words(key).words}"

@@ -31,7 +31,7 @@ from diagnosis.layout import (
     load_checklist,
     load_shared,
 )
-from diagnosis.layout_plans import together
+from diagnosis.layout_plans import one_error
 from diagnosis.layout_safeguards import safeguard_problems
 from diagnosis.layout_states import opened_under_air
 from diagnosis.layout_writing import as_yaml
@@ -150,7 +150,7 @@ def _fates(texts: Mapping[str, str]) -> Iterable[FileFate]:
         try:
             plan = load_checklist(file, text, cautions, shared)
             if under_air := tuple(opened_under_air(file, plan)):
-                raise together(under_air)
+                raise one_error(under_air)
             _refuse_clashes(file, plan, stored, taken, words)
         except LayoutError as error:
             yield FileFate(file, ChecklistFate.REFUSED, error.all)

@@ -20,6 +20,16 @@ OWN_KINDS: Mapping[tuple[str, FactValue], str] = {
 }
 """Facts that a checklist has to ask for somewhere before it may be worked through on such a unit, and their words."""
 
+NO_COMMON_WAY: Mapping[str, str] = {
+    OWN_KINDS["spring_kind", "air_coil"]: (
+        "There is no way common to all makers: the air stands over the coil, over the leg’s oil, or in a chamber of "
+        "its own, and not every valve empties all of it. Only with the manual: air out and proved out at each valve, "
+        "preload counted and backed off, before anything else is loosened. Both back as they were, and the sag set "
+        "with both. Write down what was done."
+    ),
+}
+"""Why a kind is refused everywhere, and what to do, by its words. Common practice, no published source."""
+
 OWN_STEP = frozenset({("inverted", True)})
 """Those whose steps differ so much that a line of a shared step is not enough: a step of their own has to be there."""
 
@@ -60,9 +70,12 @@ def what_it_leaves_out(steps: Iterable[Covering], facts: Facts) -> list[str]:
 
 def refusal(title: str, left_out: Sequence[str]) -> str:
     """Why a checklist cannot be begun, and what to do instead."""
-    return (
-        f"“{title}” does not cover {' and '.join(left_out)}: its steps would treat it as something else. Work by the "
-        "maker's manual, or have the checklist written for it."
+    why = [NO_COMMON_WAY[words] for words in left_out if words in NO_COMMON_WAY]
+    return " ".join(
+        [
+            f"“{title}” does not cover {' and '.join(left_out)}: its steps would treat it as something else.",
+            *(why or ["Work by the maker's manual, or have the checklist written for it."]),
+        ]
     )
 
 

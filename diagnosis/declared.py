@@ -68,6 +68,7 @@ MEASURES: Mapping[str, Measure] = {
     "stem_torque": Measure("the torque of a critical bolt: stem bolts", "torque"),
     "upper_crown_torque": Measure("the torque of a critical bolt: upper crown", "torque"),
     "lower_crown_torque": Measure("the torque of a critical bolt: lower crown", "torque"),
+    "steerer_clamp_torque": Measure("the torque of a critical bolt: clamp of the steerer", "torque"),
 }
 """The readings that the app reckons with. The torque of a bolt is named for the spec quantity that holds its value."""
 

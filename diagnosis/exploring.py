@@ -14,7 +14,7 @@ from diagnosis.exploring_back import WayBack
 from diagnosis.layout_plans import PROOF
 from diagnosis.runs_rules import causes_of
 from diagnosis.state_sets import NOTHING
-from diagnosis.state_space import Answer, Exploration
+from diagnosis.state_space import Exploration, SpaceAnswer
 from diagnosis.unit_invariants import CAUSE_OUT_OF_REACH, NO_WAY_BACK, PROOF_TOO_OLD, Forbidden, forbidden, uncovered
 from diagnosis.unit_parts import PARTS
 from diagnosis.unit_state import endings
@@ -92,7 +92,7 @@ def _lost(at: Exploration, *, backwards: bool) -> int:
     return (back.without_a_way() if backwards else NOTHING) or back.lost()
 
 
-def _broken(at: Exploration, states: int, rule: str, words: str, answer: Answer | None, step: str = "") -> Broken:
+def _broken(at: Exploration, states: int, rule: str, words: str, answer: SpaceAnswer | None, step: str = "") -> Broken:
     row, way = at.way_to(states)
     way = (*way, answer.named) if answer is not None else way
     return Broken(rule, words, answer.step.key if answer else step, at.units[row[0]].facts, way)
@@ -103,7 +103,7 @@ def _forbidden(at: Exploration) -> Iterator[Broken]:
     seen: set[tuple[str, str]] = set()
     for step in at.steps:
         for outcome in endings(step):
-            answer = Answer(step, outcome)
+            answer = SpaceAnswer(step, outcome)
             for one in forbidden(step, outcome):
                 bad = _states_that_break(at, answer, one)
                 if bad and (one.rule, step.key) not in seen:
@@ -111,7 +111,7 @@ def _forbidden(at: Exploration) -> Iterator[Broken]:
                     yield _broken(at, bad, one.rule, one.words, answer)
 
 
-def _states_that_break(at: Exploration, answer: Answer, one: Forbidden) -> int:
+def _states_that_break(at: Exploration, answer: SpaceAnswer, one: Forbidden) -> int:
     where = at.where(one.where, at.units_of(answer.step))
     return at.sets.both(where, at.can_be_given(answer, as_asked=one.as_asked)) if where else NOTHING
 
@@ -145,7 +145,7 @@ def _out_of_reach(at: Exploration) -> Iterator[Broken]:
         for cause, steps in checks.items():
             here = at.where({}, [number])
             if cause not in seen and not any(
-                at.sets.both(here, at.can_be_given(Answer(step, "found"), as_asked=True)) for step in steps
+                at.sets.both(here, at.can_be_given(SpaceAnswer(step, "found"), as_asked=True)) for step in steps
             ):
                 seen.add(cause)
                 words = f"no check that can find “{cause}” can ever be done as it asks"

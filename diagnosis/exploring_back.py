@@ -22,7 +22,7 @@ from typing import Any
 from diagnosis.layout_plans import PROOF, WORK
 from diagnosis.runs_rules import needs_of
 from diagnosis.state_sets import NOTHING, Change, PlaceChange, StateSets
-from diagnosis.state_space import FRESH, NO_PROOF, PLAIN, STALE, Answer, Exploration, aged
+from diagnosis.state_space import FRESH, NO_PROOF, PLAIN, STALE, Exploration, SpaceAnswer, aged
 from diagnosis.unit_order import brought_about_by
 from diagnosis.unit_parts import EMPTY, PARTS
 from diagnosis.unit_state import effects
@@ -147,7 +147,7 @@ class WayBack:
 
     def _moves(self, step: Any) -> Iterator[tuple[Change, int]]:
         """What its plain answer does and where, on the units on which it needs the same."""
-        answer = Answer(step, PLAIN[step.kind])
+        answer = SpaceAnswer(step, PLAIN[step.kind])
         base = dict(self.at.change(answer, as_asked=True).places)
         touched = self.at.touched_by(answer, self.at.left_by(answer))
         for proof in self.at.proofs:

@@ -22,7 +22,7 @@ _SAME = 1e-6
 
 
 @dataclass(frozen=True)
-class Span:
+class WantedSpan:
     """What a reading is to be on this unit. `value` is the one to work to; None where any of the span will do."""
 
     label: str
@@ -44,8 +44,8 @@ class Yardstick:
     `as_shown`: the value may be entered as it is shown, because it is set and not measured.
     """
 
-    wanted: Span | None = None
-    other: Span | None = None
+    wanted: WantedSpan | None = None
+    other: WantedSpan | None = None
     most: float | None = None
     most_says: str = ""
     whole: float | None = None
@@ -99,7 +99,7 @@ def judge(magnitude_si: float, yardstick: Yardstick, *, dimension: str, unit: st
     return Judgement("outside", f"{said}: outside {limits}.", slip)
 
 
-def span_in_words(wanted: Span, yardstick: Yardstick, dimension: str, write: Writer) -> str:
+def span_in_words(wanted: WantedSpan, yardstick: Yardstick, dimension: str, write: Writer) -> str:
     """The span as it is read: “9.5 ml to 10.5 ml”, or as shares, “15 to 20 %”, of what is a share of a whole."""
     if yardstick.whole and wanted.value is None:
         low, high = (write(end / yardstick.whole, "fraction") for end in (wanted.low, wanted.high))
@@ -118,7 +118,7 @@ def kept_in_words(
     if not held_against:
         return write(magnitude_si, dimension), "above the maximum" if outside else ""
     low, high, value = held_against["low"], held_against["high"], held_against.get("value")
-    span = Span(held_against["label"], low, high, value)
+    span = WantedSpan(held_against["label"], low, high, value)
     yardstick = Yardstick(wanted=span, whole=held_against.get("whole"))
     read = f"{write(magnitude_si, dimension)}{_share(magnitude_si, yardstick, write)}"
     return read, f"{'outside' if outside else 'within'} {span_in_words(span, yardstick, dimension, write)}"
@@ -136,7 +136,7 @@ def slip_of(magnitude_si: float, yardstick: Yardstick, *, dimension: str, unit: 
     if wanted is None:
         if yardstick.most is None:
             return ""
-        wanted = Span("", 0.25 * yardstick.most, yardstick.most)  # of a maximum alone only a unit can be told
+        wanted = WantedSpan("", 0.25 * yardstick.most, yardstick.most)  # of a maximum alone only a unit can be told
         return next(_other_unit(magnitude_si, wanted, dimension, unit), "")
     if other is not None and other.holds(magnitude_si):
         return f"That is what the other leg gets (“{other.label}”). Are the legs mixed up?"
@@ -166,10 +166,10 @@ def slip_out_of_range(magnitude: float, low: float | None, high: float | None, d
     def write(magnitude_si: float, of_dimension: str) -> str:
         return show(magnitude_si, of_dimension, unit)
 
-    return slip_of(magnitude, Yardstick(wanted=Span("", low, high)), dimension=dimension, unit=unit, write=write)
+    return slip_of(magnitude, Yardstick(wanted=WantedSpan("", low, high)), dimension=dimension, unit=unit, write=write)
 
 
-def _other_unit(magnitude_si: float, wanted: Span, dimension: str, unit: str) -> Iterator[str]:
+def _other_unit(magnitude_si: float, wanted: WantedSpan, dimension: str, unit: str) -> Iterator[str]:
     """The number as it would be in another unit of its dimension, where that fits, the nearest to the middle first."""
     number = from_si(magnitude_si, dimension, unit)
     meant = {
@@ -182,9 +182,9 @@ def _other_unit(magnitude_si: float, wanted: Span, dimension: str, unit: str) ->
             yield f"Was it read in {other}? Then write {number:.6g} {other}."
 
 
-def _both(wanted: Span, other: Span) -> Span:
-    return Span("", wanted.low + other.low, wanted.high + other.high)
+def _both(wanted: WantedSpan, other: WantedSpan) -> WantedSpan:
+    return WantedSpan("", wanted.low + other.low, wanted.high + other.high)
 
 
-def _middle(span: Span) -> float:
+def _middle(span: WantedSpan) -> float:
     return span.value if span.value is not None else (span.low + span.high) / 2

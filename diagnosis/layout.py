@@ -31,7 +31,7 @@ from diagnosis.layout_plans import (
     ReadingPlan,
     StepPlan,
     TimerPlan,
-    together,
+    one_error,
 )
 from diagnosis.layout_reading import read_cause, read_caution, read_complaint, read_step
 from diagnosis.layout_writing import checklist_data, dump, step_data
@@ -107,7 +107,7 @@ def load_texts(texts: Mapping[str, str]) -> ChecklistFolder:
         if file != f"{plan.key}.yaml":
             problems.append(LayoutError(file, "", f"the checklist {plan.key!r} belongs in {plan.key}.yaml"))
     if problems:
-        raise together(problems)
+        raise one_error(problems)
     check_folder(plans, shared.plans)
     return ChecklistFolder(cautions=cautions, shared_steps=shared.plans, checklists=tuple(plan for _, plan in plans))
 

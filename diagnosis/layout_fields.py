@@ -11,7 +11,7 @@ from typing import Any, Concatenate, ParamSpec, TypeVar
 
 import yaml
 
-from diagnosis.layout_plans import MOST_PROBLEMS, LayoutError, together
+from diagnosis.layout_plans import MOST_PROBLEMS, LayoutError, one_error
 
 _T = TypeVar("_T")
 _P = ParamSpec("_P")
@@ -152,7 +152,7 @@ class Fields:
     def settle(self) -> None:
         """Raise all that was noted as one LayoutError."""
         if self.problems:
-            raise together(self.problems)
+            raise one_error(self.problems)
 
     def done(self) -> None:
         """Refuse fields that nobody asked for, so that no slip of the pen is passed over, and all that was noted."""

@@ -16,7 +16,7 @@ from diagnosis.layout_plans import (
     ChecklistPlan,
     LayoutError,
     StepPlan,
-    together,
+    one_error,
 )
 from diagnosis.layout_states import state_problems
 
@@ -25,7 +25,7 @@ def check_links(file: str, plan: ChecklistPlan) -> None:
     """Refuse all of `link_problems`, in one LayoutError."""
     problems = list(islice(link_problems(file, plan), MOST_PROBLEMS + 1))
     if problems:
-        raise together(problems)
+        raise one_error(problems)
 
 
 def reference_problems(

@@ -54,6 +54,7 @@ BOLTS: Mapping[str, str] = {
     "stem": "stem_torque",
     "upper_crown": "upper_crown_torque",
     "lower_crown": "lower_crown_torque",
+    "steerer_clamp": "steerer_clamp_torque",
 }
 """Critical bolts a step can tighten, and the spec quantity that holds the torque of each."""
 
@@ -101,7 +102,7 @@ class LayoutError(ValueError):
         return ", ".join(words)
 
 
-def together(problems: Sequence[LayoutError]) -> LayoutError:
+def one_error(problems: Sequence[LayoutError]) -> LayoutError:
     """One error to raise for several, at least one; of more than MOST_PROBLEMS the first, and that there are more."""
     first, *rest = problems
     if len(problems) > MOST_PROBLEMS:

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from diagnosis.ordering import (
-    OrderStep,
+    SearchStep,
     best_order,
     check_beliefs,
     check_steps,
@@ -43,7 +43,7 @@ class EveryCauseRuledOutError(ValueError):
         self.step_key = step_key
 
 
-def update_beliefs(beliefs: Mapping[str, float], step: OrderStep, outcome: str) -> dict[str, float]:
+def update_beliefs(beliefs: Mapping[str, float], step: SearchStep, outcome: str) -> dict[str, float]:
     """Beliefs after ``step`` ended in ``outcome``, by Bayes' rule.
 
     Ruled out (or a proof that failed): ``belief * (1 - chance)``; found (or proved): ``belief * chance``;
@@ -51,7 +51,7 @@ def update_beliefs(beliefs: Mapping[str, float], step: OrderStep, outcome: str) 
     Raises ``EveryCauseRuledOutError`` when nothing is left to share out, ``ValueError`` for another outcome.
     """
     check_beliefs(beliefs)
-    check_steps([OrderStep(step.key, step.minutes, frozenset(), step.ends_search)])
+    check_steps([SearchStep(step.key, step.minutes, frozenset(), step.ends_search)])
     for cause in step.ends_search:
         if cause not in beliefs:
             raise ValueError(f"step '{step.key}' ends the search for '{cause}', which has no belief")
@@ -77,7 +77,7 @@ class BeliefsNow:
     contradicted_at: str | None = None
 
 
-def beliefs_after(beliefs: Mapping[str, float], answers: Iterable[tuple[OrderStep, str]]) -> BeliefsNow:
+def beliefs_after(beliefs: Mapping[str, float], answers: Iterable[tuple[SearchStep, str]]) -> BeliefsNow:
     """Beliefs after a run's answers in turn.
 
     An answer that rules out every cause left is reported and leaves the beliefs as they were before it, so
@@ -137,7 +137,7 @@ class NextStepReason:
 
 
 def next_step_reason(
-    steps: Sequence[OrderStep],
+    steps: Sequence[SearchStep],
     beliefs: Mapping[str, float],
     *,
     pinned: Iterable[str] = (),
@@ -171,12 +171,12 @@ def next_step_reason(
     )
 
 
-def _share(step: OrderStep, beliefs: Mapping[str, float]) -> float:
+def _share(step: SearchStep, beliefs: Mapping[str, float]) -> float:
     return math.fsum(beliefs[cause] * chance for cause, chance in step.ends_search.items())
 
 
 def _leads_to(
-    key: str, order: Sequence[str], by_key: Mapping[str, OrderStep], beliefs: Mapping[str, float]
+    key: str, order: Sequence[str], by_key: Mapping[str, SearchStep], beliefs: Mapping[str, float]
 ) -> str | None:
     opened = {key}
     for later in order[1:]:

@@ -83,7 +83,7 @@ def cost_of(order: Sequence[str], asked: Asked, openings: Openings, *, harmless_
     return Ordered(tuple(ways), minutes)
 
 
-def handbook_order(asked: Asked, openings: Openings) -> Ordered:
+def lawful_handbook_order(asked: Asked, openings: Openings) -> Ordered:
     """The checks as listed, each held back until it can be made; those for which the unit is never right left out."""
     return _one_by_one(asked, openings, lambda at, ways, left: next(iter(ways)), harmless_first=False)
 

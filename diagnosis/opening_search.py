@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
-from diagnosis.opening_order import Asked, Ordered, cost_of, greedy_order, handbook_order, known_order
+from diagnosis.opening_order import Asked, Ordered, cost_of, greedy_order, known_order, lawful_handbook_order
 from diagnosis.openings import Openings
 from diagnosis.order_search import MOST_SETS, TIE, Floats, Sets, chance_left
 
@@ -24,9 +24,9 @@ _WIDTH = 200  # states kept of a layer where all are too many
 _MOST_CHECKS = 48  # a set of checks and the number of a situation are one signed 64-bit integer
 
 
-def best_order(asked: Asked, openings: Openings, *, most_states: int = MOST_STATES) -> Ordered:
+def best_lawful_order(asked: Asked, openings: Openings, *, most_states: int = MOST_STATES) -> Ordered:
     """The order of fewest expected minutes; of equal ones the one nearest the handbook."""
-    handbook = handbook_order(asked, openings)
+    handbook = lawful_handbook_order(asked, openings)
     kept = [number for number, check in enumerate(asked.checks) if check in handbook.checks]
     if len(kept) < len(asked.checks):  # the unit can never be right for the others
         asked = Asked([asked.checks[number] for number in kept], asked.misses[kept], asked.beliefs)
@@ -184,7 +184,7 @@ def _layers(
 
 def good_order(asked: Asked, openings: Openings) -> Ordered:
     """A good order for long lists: the best of the handbook, the greedy and a narrow search, with checks moved."""
-    handbook = cost_of(handbook_order(asked, openings).checks, asked, openings)
+    handbook = cost_of(lawful_handbook_order(asked, openings).checks, asked, openings)
     starts = [greedy_order(asked, openings), *([handbook] if handbook is not None else [])]
     layers = _layers(asked, openings, width=_WIDTH) if len(asked.checks) <= _MOST_CHECKS else None
     starts += [_cheapest(layers, asked, openings)] if layers is not None else []

@@ -27,7 +27,7 @@ SUM_TOLERANCE = 1e-6  # beliefs typed by hand or rounded for storage
 
 
 @dataclass(frozen=True)
-class OrderStep:
+class SearchStep:
     """A step as the order sees it; ``ends_search`` maps a cause to the chance of ending the search."""
 
     key: str
@@ -36,7 +36,7 @@ class OrderStep:
     ends_search: Mapping[str, float]
 
 
-def expected_minutes(order: Sequence[str], steps: Sequence[OrderStep], beliefs: Mapping[str, float]) -> float:
+def expected_minutes(order: Sequence[str], steps: Sequence[SearchStep], beliefs: Mapping[str, float]) -> float:
     """Minutes that doing ``order`` costs on average, stopping at the step that ends the search.
 
     ``order`` may leave steps out: the first steps of an order have a cost of their own. It is costed as it
@@ -47,7 +47,7 @@ def expected_minutes(order: Sequence[str], steps: Sequence[OrderStep], beliefs: 
 
 
 def best_order(
-    steps: Sequence[OrderStep], beliefs: Mapping[str, float], *, pinned: Iterable[str] = ()
+    steps: Sequence[SearchStep], beliefs: Mapping[str, float], *, pinned: Iterable[str] = ()
 ) -> tuple[str, ...]:
     """All the steps in the order of fewest expected minutes, every step after what it needs.
 
@@ -59,22 +59,14 @@ def best_order(
     return tuple(steps[index].key for index in best_sequence(problem))
 
 
-def handbook_order(steps: Sequence[OrderStep], *, pinned: Iterable[str] = ()) -> tuple[str, ...]:
+def handbook_order(steps: Sequence[SearchStep], *, pinned: Iterable[str] = ()) -> tuple[str, ...]:
     """The steps as listed; one that stands before its own prerequisites is held back until they are done."""
     held = with_pinned(steps, pinned)
     check_steps(held)
     return tuple(steps[index].key for index in handbook_sequence(_needs(held)))
 
 
-def keeps_prerequisites(order: Sequence[str], steps: Sequence[OrderStep]) -> bool:
-    """Whether every step of ``order`` comes after all the steps it needs."""
-    check_steps(steps)
-    indices = _indices(order, steps)
-    needs = _needs(steps)
-    return all(needs[step] <= set(indices[:place]) for place, step in enumerate(indices))
-
-
-def with_pinned(steps: Sequence[OrderStep], pinned: Iterable[str]) -> tuple[OrderStep, ...]:
+def with_pinned(steps: Sequence[SearchStep], pinned: Iterable[str]) -> tuple[SearchStep, ...]:
     """The same steps with safety steps held in place: no step that follows one may be moved before it.
 
     Each step after a pinned step gets it as one more prerequisite. Steps before it may still move behind it.
@@ -84,7 +76,7 @@ def with_pinned(steps: Sequence[OrderStep], pinned: Iterable[str]) -> tuple[Orde
     wanted = set(pinned)
     for key in sorted(wanted - {step.key for step in steps}):
         raise ValueError(f"pinned step '{key}' is not one of the steps")
-    held: list[OrderStep] = []
+    held: list[SearchStep] = []
     passed: frozenset[str] = frozenset()
     for step in steps:
         held.append(replace(step, needs=step.needs | passed) if passed else step)
@@ -93,7 +85,7 @@ def with_pinned(steps: Sequence[OrderStep], pinned: Iterable[str]) -> tuple[Orde
     return tuple(held)
 
 
-def remaining_steps(steps: Sequence[OrderStep], done: Iterable[str]) -> tuple[OrderStep, ...]:
+def remaining_steps(steps: Sequence[SearchStep], done: Iterable[str]) -> tuple[SearchStep, ...]:
     """The steps not yet done, in handbook order, with the prerequisites that are done taken away."""
     gone = frozenset(done)
     for key in sorted(gone - {step.key for step in steps}):
@@ -112,7 +104,7 @@ def check_beliefs(beliefs: Mapping[str, float]) -> None:
         raise ValueError(f"the beliefs in {named} sum to {total:.9g}, not 1")
 
 
-def check_steps(steps: Sequence[OrderStep]) -> None:
+def check_steps(steps: Sequence[SearchStep]) -> None:
     """Raise ``ValueError`` for a repeated or unknown key, bad minutes, a bad chance or a cycle."""
     keys: set[str] = set()
     for step in steps:
@@ -134,7 +126,7 @@ def check_steps(steps: Sequence[OrderStep]) -> None:
         raise ValueError(f"the steps need each other in a cycle: {path}") from error
 
 
-def order_problem(steps: Sequence[OrderStep], beliefs: Mapping[str, float]) -> OrderProblem:
+def order_problem(steps: Sequence[SearchStep], beliefs: Mapping[str, float]) -> OrderProblem:
     """The same question as arrays, steps and causes in the order given, once everything is checked."""
     check_beliefs(beliefs)
     check_steps(steps)
@@ -151,12 +143,12 @@ def order_problem(steps: Sequence[OrderStep], beliefs: Mapping[str, float]) -> O
     )
 
 
-def _needs(steps: Sequence[OrderStep]) -> list[frozenset[int]]:
+def _needs(steps: Sequence[SearchStep]) -> list[frozenset[int]]:
     place = {step.key: index for index, step in enumerate(steps)}
     return [frozenset(place[need] for need in step.needs) for step in steps]
 
 
-def _indices(order: Sequence[str], steps: Sequence[OrderStep]) -> list[int]:
+def _indices(order: Sequence[str], steps: Sequence[SearchStep]) -> list[int]:
     place = {step.key: index for index, step in enumerate(steps)}
     seen: set[str] = set()
     for key in order:

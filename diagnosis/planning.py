@@ -15,10 +15,9 @@ from functools import cached_property
 from diagnosis import opening_search
 from diagnosis.layout import applies
 from diagnosis.next_step import BeliefsNow, NextStepReason, beliefs_after, next_step_reason
-from diagnosis.opening_order import Asked, asked_of
-from diagnosis.opening_order import handbook_order as handbook_of
+from diagnosis.opening_order import Asked, asked_of, lawful_handbook_order
 from diagnosis.openings import PLAIN, Openings, steps_in_turn
-from diagnosis.ordering import OrderStep, best_order, handbook_order
+from diagnosis.ordering import SearchStep, best_order, handbook_order
 from diagnosis.runs_rules import (
     FOUND,
     NOTED,
@@ -175,7 +174,7 @@ class SearchLeft:
     kept: Sequence[RunStep]
     needs: Mapping[str, frozenset[str]]
     outcomes: Outcomes
-    as_ordered: Mapping[str, OrderStep]
+    as_ordered: Mapping[str, SearchStep]
     now: BeliefsNow
     shares: Mapping[str, float]
     predictions: Mapping[str, Prediction]
@@ -184,7 +183,7 @@ class SearchLeft:
         """The plan of a checklist that says nothing of the unit's state."""
         wanted = self._wanted
         left = [
-            OrderStep(key, step.minutes, step.needs - self._done, step.ends_search if key in self.shares else {})
+            SearchStep(key, step.minutes, step.needs - self._done, step.ends_search if key in self.shares else {})
             for key, step in self.as_ordered.items()
             if key in wanted
         ]
@@ -197,7 +196,7 @@ class SearchLeft:
     def by_openings(self, unit: UnitState) -> SearchPlan | None:
         """The plan with what has to be opened and closed again counted, from how the unit is now."""
         asked, openings = self.asked(unit)
-        best, handbook = opening_search.best_order(asked, openings), handbook_of(asked, openings)
+        best, handbook = opening_search.best_lawful_order(asked, openings), lawful_handbook_order(asked, openings)
         if not best.ways:
             return None
         suggested = steps_in_turn(best.ways)
@@ -292,7 +291,7 @@ def _order_step(
     minutes: Mapping[str, float],
     predictions: Mapping[str, Prediction],
     learned: Mapping[str, float] | None,
-) -> OrderStep:
+) -> SearchStep:
     chances = (
         {cause: chance for cause, chance in (learned or step.ends_search).items() if cause in beliefs}
         if can_end_search(step)
@@ -302,12 +301,12 @@ def _order_step(
     said = predictions.get(step.key)
     if said is not None:
         chances, spent = said.chances(chances), said.minutes(spent)
-    return OrderStep(step.key, spent, needs, chances)
+    return SearchStep(step.key, spent, needs, chances)
 
 
 def _answers(
-    steps: Sequence[RunStep], outcomes: Outcomes, as_ordered: Mapping[str, OrderStep]
-) -> list[tuple[OrderStep, str]]:
+    steps: Sequence[RunStep], outcomes: Outcomes, as_ordered: Mapping[str, SearchStep]
+) -> list[tuple[SearchStep, str]]:
     """The answers of checks. What was found and did not end the search counts as ruled out."""
     checks = {step.key for step in steps if can_end_search(step)}
     return [

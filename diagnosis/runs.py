@@ -24,7 +24,7 @@ from diagnosis.runs_causes import finding_of, says_otherwise
 from diagnosis.runs_claim import (
     claim,
     in_between,
-    outcomes_of,
+    outcomes_of_rows,
     rows_of_claim,
     stored_tick,
 )
@@ -185,7 +185,7 @@ def tick_within(*, run: Run, step_key: str, by: AbstractBaseUser | None, answer:
     between = in_between(run, steps, rows, step_key, answer.seen_version, answer.client_id, answer.after)
     stored = stored_tick(run, step_key, outcome, answer.client_id, rows)
     if stored is None:
-        judge = AnswerJudge(run, steps, outcomes_of(rows, steps), unit_of_job(run, steps, rows, beside))
+        judge = AnswerJudge(run, steps, outcomes_of_rows(rows, steps), unit_of_job(run, steps, rows, beside))
         judge.refuse_by_news(step_key, answer.outcome, between, answer.behind, beside)
         refuse_by_told(run, applying_step(steps, step_key, run), answer.seen_said)
         stored = claim(run, step_key, outcome, answer.client_id, between, answer.after)
@@ -236,7 +236,7 @@ def take_back_within(*, run: Run, step_key: str, by: AbstractBaseUser | None, an
     between = in_between(run, steps, rows, step_key, answer.seen_version, answer.client_id, answer.after)
     stored = stored_tick(run, step_key, TAKEN_BACK, answer.client_id, rows)
     if stored is None:
-        judge = AnswerJudge(run, steps, outcomes_of(rows, steps), unit_of_job(run, steps, rows, beside))
+        judge = AnswerJudge(run, steps, outcomes_of_rows(rows, steps), unit_of_job(run, steps, rows, beside))
         judge.refuse_by_news(step_key, answer.outcome, between, answer.behind, beside)
         refuse_by_told(run, applying_step(steps, step_key, run), answer.seen_said)
         stored = claim(run, step_key, TAKEN_BACK, answer.client_id, between, answer.after)

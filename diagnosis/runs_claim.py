@@ -137,7 +137,7 @@ def _told(tick: Tick) -> str:
     return f"“{tick.step.title}” {done} at {timezone.localtime(tick.ticked_at):%H:%M}{who}"
 
 
-def outcomes_of(rows: Sequence[TickRow], steps: Sequence[Step]) -> dict[str, str]:
+def outcomes_of_rows(rows: Sequence[TickRow], steps: Sequence[Step]) -> dict[str, str]:
     """As `latest_outcomes`, of rows."""
     by_pk = {step.pk: step for step in steps}
     latest: dict[str, str] = {}

@@ -22,6 +22,9 @@ from diagnosis.shared_steps import Side, reads_the_same
 from diagnosis.steps import put_steps_on, steps_by_checklist
 from diagnosis.unit_state import LEFT_EARLY, UnitState, Unmet, declares
 
+ONLY_IF_FOUND = "Only if found"
+ONLY_IF_LOADED = "Only if air stays trapped"
+
 
 @dataclass(frozen=True)
 class StepState:
@@ -168,13 +171,16 @@ class RunState:
 
     @property
     def total(self) -> int:
-        """Answered and to be answered: no repair that nothing asks for, no way on where no chamber is loaded."""
+        """Answered and to be answered, without what nothing asks for."""
+        return len(self.steps) - len(self.not_asked)
+
+    @property
+    def not_asked(self) -> Mapping[str, str]:
+        """Open steps that nothing asks for so far, by key, with what would in words: a finding, or a loaded chamber."""
         asked = {step.key for step in without_idle_repairs([one.step for one in self.steps], self.outcomes)}
-        return sum(
-            1
-            for one in self.steps
-            if one.tick or (one.key in asked and not any(unmet.asks_for_a_loaded_chamber for unmet in one.unmet))
-        )
+        waiting = {one.key: ONLY_IF_FOUND for one in self.steps if one.key not in asked}
+        loaded = [one for one in self.steps if any(unmet.asks_for_a_loaded_chamber for unmet in one.unmet)]
+        return waiting | {one.key: ONLY_IF_LOADED for one in loaded if not one.tick and one.key not in waiting}
 
     @property
     def is_untouched(self) -> bool:

@@ -48,7 +48,7 @@ def changed_steps(before: ChecklistPlan, after: ChecklistPlan) -> dict[str, tupl
     }
 
 
-def carried_over(changed: Mapping[str, tuple[StepPlan, StepPlan]], other: ChecklistPlan) -> CarriedOver:
+def change_carried_over(changed: Mapping[str, tuple[StepPlan, StepPlan]], other: ChecklistPlan) -> CarriedOver:
     """The other list with the change of these steps in it."""
     own_cautions = {caution.key: caution for step in other.steps for caution in step.cautions}
     steps, forced = [], []

@@ -8,7 +8,7 @@ it may meet and which each becomes.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 NOTHING, DONE = 0, 1
 MOST_NODES = 1_500_000  # the shipped checklists, counted with the age of their proofs, take up to 70,000
@@ -46,20 +46,20 @@ class StateSets:
     def __init__(self, sizes: Sequence[int]) -> None:
         self.sizes = tuple(sizes)
         self._nodes: list[tuple[int, ...]] = [(), ()]
-        self._known: dict[tuple[int, tuple[int, ...]], int] = {}
+        self._known: dict[tuple[int, ...], int] = {}
         self._unions: dict[tuple[int, int], int] = {}
         self._shared: dict[tuple[int, int], int] = {}
         self._without: dict[tuple[int, int], int] = {}
         self._images: dict[object, dict[int, int]] = {}
         self._counts: dict[int, int] = {DONE: 1, NOTHING: 0}
 
-    def _node(self, place: int, children: tuple[int, ...]) -> int:
-        if not any(children):
-            return NOTHING
-        key = (place, children)
-        found = self._known.get(key)
+    def _node(self, children: tuple[int, ...]) -> int:
+        """The number of the node with these children, which stand at one place: so they name its place too."""
+        found = self._known.get(children)
         if found is None:
-            found = self._known[key] = len(self._nodes)
+            if not any(children):
+                return NOTHING
+            found = self._known[children] = len(self._nodes)
             self._nodes.append(children)
             if found > MOST_NODES:
                 raise TooManyStates
@@ -70,55 +70,55 @@ class StateSets:
         node = DONE
         for place in reversed(range(len(self.sizes))):
             wanted = set(allowed.get(place, range(self.sizes[place])))
-            node = self._node(place, tuple(node if value in wanted else NOTHING for value in range(self.sizes[place])))
+            node = self._node(tuple([node if value in wanted else NOTHING for value in range(self.sizes[place])]))
         return node
 
     def union(self, one: int, other: int) -> int:
-        return self._union(0, one, other)
-
-    def _union(self, place: int, one: int, other: int) -> int:
+        """What is in either set."""
         if one == other or other == NOTHING:
             return one
-        if one == NOTHING:
-            return other
+        return self._union(one, other) if one else other
+
+    # These three go down two diagrams at once, at two different nodes, neither of them empty: what needs no look is
+    # left out where it is met, since a call costs more than the rest of it.
+
+    def _union(self, one: int, other: int) -> int:
         key = (one, other) if one < other else (other, one)
         found = self._unions.get(key)
         if found is None:
-            pairs = zip(self._nodes[one], self._nodes[other], strict=True)
-            found = self._node(place, tuple([self._union(place + 1, a, b) for a, b in pairs]))
-            self._unions[key] = found
+            both = zip(self._nodes[one], self._nodes[other], strict=True)
+            children = [a if a == b or not b else self._union(a, b) if a else b for a, b in both]
+            found = self._unions[key] = self._node(tuple(children))
         return found
 
     def without(self, one: int, other: int) -> int:
         """What is in one set and not in the other."""
-        return self._minus(0, one, other)
-
-    def _minus(self, place: int, one: int, other: int) -> int:
         if one in (other, NOTHING):
             return NOTHING
-        if other == NOTHING:
-            return one
+        return self._minus(one, other) if other else one
+
+    def _minus(self, one: int, other: int) -> int:
         key = (one, other)
         found = self._without.get(key)
         if found is None:
-            pairs = zip(self._nodes[one], self._nodes[other], strict=True)
-            found = self._node(place, tuple([self._minus(place + 1, a, b) for a, b in pairs]))
-            self._without[key] = found
+            both = zip(self._nodes[one], self._nodes[other], strict=True)
+            children = [NOTHING if a == b or not a else self._minus(a, b) if b else a for a, b in both]
+            found = self._without[key] = self._node(tuple(children))
         return found
 
     def both(self, one: int, other: int) -> int:
         """What is in both sets."""
-        return self._both(0, one, other)
+        if one == other:
+            return one
+        return self._both(one, other) if one and other else NOTHING
 
-    def _both(self, place: int, one: int, other: int) -> int:
-        if one == other or NOTHING in (one, other):
-            return one if one == other else NOTHING
+    def _both(self, one: int, other: int) -> int:
         key = (one, other) if one < other else (other, one)
         found = self._shared.get(key)
         if found is None:
-            pairs = zip(self._nodes[one], self._nodes[other], strict=True)
-            found = self._node(place, tuple([self._both(place + 1, a, b) if a and b else NOTHING for a, b in pairs]))
-            self._shared[key] = found
+            both = zip(self._nodes[one], self._nodes[other], strict=True)
+            children = [a if a == b else self._both(a, b) if a and b else NOTHING for a, b in both]
+            found = self._shared[key] = self._node(tuple(children))
         return found
 
     def after(self, states: int, change: Change) -> int:
@@ -142,8 +142,8 @@ class StateSets:
                 if child and own[value]:
                     image = self._after(place + 1, child, change, memo)
                     for after in own[value]:
-                        made[after] = self._union(place + 1, made[after], image)
-        found = memo[node] = self._node(place, tuple(made))
+                        made[after] = self.union(made[after], image)
+        found = memo[node] = self._node(tuple(made))
         return found
 
     def count(self, states: int) -> int:
@@ -164,18 +164,6 @@ class StateSets:
             node = self._nodes[node][value]
         return tuple(row)
 
-    def drawn_from(self, states: int, chance: Callable[[], float]) -> Row:
-        """One row of a set that is not empty, each as likely as any other; `chance` gives numbers from 0 to below 1."""
-        row, node = [], states
-        for _ in self.sizes:
-            left, value = int(chance() * self.count(node)), 0
-            while left >= self.count(self._nodes[node][value]):
-                left -= self.count(self._nodes[node][value])
-                value += 1
-            row.append(value)
-            node = self._nodes[node][value]
-        return tuple(row)
-
     def beginnings(self, longer: StateSets, states: int) -> int:
         """The rows of `longer`, whose first places are those of this object, that go on with nothing but zeros."""
         memo: dict[int, int] = {NOTHING: NOTHING}
@@ -186,20 +174,7 @@ class StateSets:
                     node = longer._nodes[node][0] if node else NOTHING
                 return DONE if node else NOTHING
             if node not in memo:
-                memo[node] = self._node(place, tuple([cut(place + 1, child) for child in longer._nodes[node]]))
-            return memo[node]
-
-        return cut(0, states)
-
-    def cut_short(self, longer: StateSets, states: int) -> int:
-        """The rows of `longer`, whose first places are those of this object, cut off after those."""
-        memo: dict[int, int] = {NOTHING: NOTHING}
-
-        def cut(place: int, node: int) -> int:
-            if place == len(self.sizes):
-                return DONE if node else NOTHING
-            if node not in memo:
-                memo[node] = self._node(place, tuple([cut(place + 1, child) for child in longer._nodes[node]]))
+                memo[node] = self._node(tuple([cut(place + 1, child) for child in longer._nodes[node]]))
             return memo[node]
 
         return cut(0, states)
@@ -209,13 +184,13 @@ class StateSets:
         memo: dict[int, int] = {NOTHING: NOTHING}
         rest = {len(self.sizes): DONE}
         for place in reversed(range(len(shorter.sizes), len(self.sizes))):
-            rest[place] = self._node(place, (rest[place + 1],) * self.sizes[place])
+            rest[place] = self._node((rest[place + 1],) * self.sizes[place])
 
         def copied(place: int, node: int) -> int:
             if place == len(shorter.sizes):
                 return rest[place] if node else NOTHING
             if node not in memo:
-                memo[node] = self._node(place, tuple([copied(place + 1, child) for child in shorter._nodes[node]]))
+                memo[node] = self._node(tuple([copied(place + 1, child) for child in shorter._nodes[node]]))
             return memo[node]
 
         return copied(0, states)

@@ -28,7 +28,7 @@ STALE, FRESH, NO_PROOF = 0, 1, 2
 
 
 @dataclass(frozen=True)
-class Answer:
+class SpaceAnswer:
     """One thing that can be ticked: a step of one of the lists and how it ends."""
 
     step: Any
@@ -100,7 +100,14 @@ class Exploration:
         """The numbers of the combinations on which the step is done, or on which somebody can say this of a part."""
         if step.kind == TOLD:
             return self._told_of[step.part]
-        return [number for number, unit in enumerate(self.units) if unit.applies[self.of_step[id(step)]]]
+        return self._done_on[self.of_step[id(step)]]
+
+    @cached_property
+    def _done_on(self) -> list[list[int]]:
+        """For each step, by its number, what `units_of` says of it."""
+        return [
+            [number for number, unit in enumerate(self.units) if unit.applies[step]] for step in range(len(self.steps))
+        ]
 
     @cached_property
     def _told_of(self) -> dict[str, list[int]]:
@@ -114,17 +121,17 @@ class Exploration:
     def only_units(self, numbers: Collection[int]) -> PlaceChange:
         return tuple((number,) if number in numbers else () for number in range(len(self.units)))
 
-    def answers(self) -> Iterator[Answer]:
+    def answers(self) -> Iterator[SpaceAnswer]:
         """Everything that can be ticked, each way of taking back among it, and what somebody can say of a part."""
         for step in self.steps:
-            yield from (Answer(step, outcome) for outcome in endings(step))
+            yield from (SpaceAnswer(step, outcome) for outcome in endings(step))
             left = {part for outcome in endings(step) for part in effects(step, outcome)}
             together = {self._left_together[part] & left for part in left & self.places.of_part.keys()}
-            yield from (Answer(step, TAKEN_BACK, parts) for parts in sorted(together, key=sorted))
+            yield from (SpaceAnswer(step, TAKEN_BACK, parts) for parts in sorted(together, key=sorted))
             if step.kind == PROOF:
-                yield Answer(step, TAKEN_BACK)
+                yield SpaceAnswer(step, TAKEN_BACK)
         for part in self.places.of_part:
-            yield from (Answer(Told(part, value), TOLD) for value in conditions_to_tell(part))
+            yield from (SpaceAnswer(Told(part, value), TOLD) for value in conditions_to_tell(part))
 
     @cached_property
     def _left_together(self) -> dict[str, frozenset[str]]:
@@ -136,7 +143,7 @@ class Exploration:
                     by.setdefault(part, set()).add((id(step), outcome))
         return {part: frozenset(other for other in by if by[other] == by[part]) for part in by}
 
-    def change(self, answer: Answer, *, as_asked: bool = False) -> Change:
+    def change(self, answer: SpaceAnswer, *, as_asked: bool = False) -> Change:
         """What an answer does where the bench takes it; `as_asked`: only where everything required is so."""
         step, outcome = answer.step, answer.outcome
         places: dict[int, PlaceChange] = {0: self.only_units(self.units_of(step))}
@@ -158,12 +165,12 @@ class Exploration:
                 places[self.places.of_proof[proof.key]] = aged(STALE)
         return Change(self.places.sizes, places)
 
-    def left_by(self, answer: Answer) -> dict[str, str]:
+    def left_by(self, answer: SpaceAnswer) -> dict[str, str]:
         if answer.outcome == TAKEN_BACK:
             return dict.fromkeys(answer.takes_back, UNKNOWN)
         return effects(answer.step, answer.outcome)
 
-    def is_taken(self, answer: Answer, part: str, value: str, *, as_asked: bool) -> bool:
+    def is_taken(self, answer: SpaceAnswer, part: str, value: str, *, as_asked: bool) -> bool:
         """Whether the bench takes the answer while the part is so."""
         step, outcome = answer.step, answer.outcome
         if outcome == TAKEN_BACK:
@@ -175,14 +182,14 @@ class Exploration:
         return value in allowed or not (as_asked or is_danger(part, allowed))
 
     @staticmethod
-    def touched_by(answer: Answer, left: Mapping[str, str]) -> set[str]:
+    def touched_by(answer: SpaceAnswer, left: Mapping[str, str]) -> set[str]:
         opened = set(opened_on_the_way(answer.step, answer.outcome))
         return opened | {part for part, value in left.items() if not PARTS[part].is_closed(value)}
 
     @cached_property
-    def changes(self) -> list[tuple[Change, Answer]]:
+    def changes(self) -> list[tuple[Change, SpaceAnswer]]:
         """Everything that can happen and changes anything, alike things once."""
-        found: dict[object, tuple[Change, Answer]] = {}
+        found: dict[object, tuple[Change, SpaceAnswer]] = {}
         for answer in self.answers():
             change = self.change(answer)
             if set(change.places) - {0}:
@@ -258,7 +265,7 @@ class Exploration:
             at[self.places.of_part[part]] = {values[value] for value in wanted if value in values}
         return self.sets.product(at)
 
-    def can_be_given(self, answer: Answer, *, as_asked: bool = False) -> int:
+    def can_be_given(self, answer: SpaceAnswer, *, as_asked: bool = False) -> int:
         """The states reached in which the bench takes the answer, or in which everything is as its step requires."""
         wanted: dict[int, Collection[int]] = {0: self.units_of(answer.step)}
         for part, place in self.places.of_part.items():

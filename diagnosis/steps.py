@@ -11,7 +11,7 @@ from django.utils import timezone
 from diagnosis.models import Checklist, Step
 
 # A younger version may still be in the transaction that makes it.
-_LISTED = ("key", "title", "summary", "suits", "made_at", "complaint__retired_at")
+_LISTED = ("key", "title", "summary", "suits", "priors", "made_at", "complaint__retired_at", "complaint__is_routine")
 FINAL_AFTER = dt.timedelta(minutes=1)
 
 

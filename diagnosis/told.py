@@ -12,7 +12,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from diagnosis.unit_order import brought_about_by
-from diagnosis.unit_parts import CHAMBERS, CHARGED, LEVEL, PARTS, UNKNOWN, Part
+from diagnosis.unit_parts import CHAMBERS, CHARGED, LEVEL, PARTS, UNKNOWN, UnitPart
 from diagnosis.unit_state import StateStep
 
 TOLD = "told"
@@ -57,7 +57,7 @@ def conditions_to_tell(part: str) -> tuple[str, ...]:
     return (*(value for value in one.values if _is_enough(one, value)), UNKNOWN)
 
 
-def _is_enough(one: Part, value: str) -> bool:
+def _is_enough(one: UnitPart, value: str) -> bool:
     if one.chamber:
         return value == CHARGED
     if one.is_closed(value):

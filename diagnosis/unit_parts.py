@@ -21,7 +21,7 @@ _AIR: dict[str, tuple[FactValue, ...]] = {"spring_kind": ("air",)}
 
 
 @dataclass(frozen=True)
-class Part:
+class UnitPart:
     """One part. `values` are its conditions in words, beside as it came and unknown, which every part can be.
 
     `closed` are those in which it may leave the bench, `opened` those that only somebody's work brings about.
@@ -81,14 +81,14 @@ def _part(
     key: str, label: str, values: Mapping[str, str], closed: str, unknown: str,
     when: Mapping[str, tuple[FactValue, ...]], opened: str = "", *, bears: bool = False, behind: str = "",
     bolts: str = "", torque: bool = False, article: str = "the ",
-) -> Part:  # fmt: skip
-    return Part(
+) -> UnitPart:  # fmt: skip
+    return UnitPart(
         key, label, values, frozenset({AS_IT_CAME, *closed.split()}), unknown, when, frozenset(opened.split()),
         bears=bears, finding=bool(behind), behind=behind, bolts=tuple(bolts.split()), torque=torque, article=article,
     )  # fmt: skip
 
 
-def _chamber(key: str, label: str, **loaded: str) -> Part:
+def _chamber(key: str, label: str, **loaded: str) -> UnitPart:
     values = {
         EMPTY: f"the {label} is empty",
         CHARGED: f"there is air in the {label}",
@@ -96,10 +96,10 @@ def _chamber(key: str, label: str, **loaded: str) -> Part:
         **loaded,
     }
     unknown = f"nobody has made sure whether there is air in the {label}"
-    return Part(key, label.capitalize(), values, HOLDS_AIR, unknown, _AIR, frozenset(), chamber=True)
+    return UnitPart(key, label.capitalize(), values, HOLDS_AIR, unknown, _AIR, frozenset(), chamber=True)
 
 
-PARTS: Mapping[str, Part] = {
+PARTS: Mapping[str, UnitPart] = {
     part.key: part
     for part in (
         _chamber("positive_air", "positive air chamber"),
@@ -120,11 +120,11 @@ PARTS: Mapping[str, Part] = {
               {"spring_kind": ("coil",)}, "changed"),
         _part("damper", "Damper", {"out": "the damper is out", "in": "the damper is in"}, "in",
               "it is not known whether the damper is in", _FORK, "out"),
-        Part("gas_charge", "Gas charge of the damper",
+        UnitPart("gas_charge", "Gas charge of the damper",
              {EMPTY: "the damper’s gas is out", CHARGED: "the damper’s gas is charged, and that was read"},
              frozenset({AS_IT_CAME, CHARGED}), "nobody has made sure whether the damper’s gas is out",
              {"gas_charge": (True,)}, frozenset({EMPTY}), gas=True),
-        Part("damper_body", "Body of the damper",
+        UnitPart("damper_body", "Body of the damper",
              {"open": "the damper is open", "sealed": "the damper is closed"},
              frozenset({AS_IT_CAME, "sealed"}), "it is not known whether the damper is closed",
              {}, frozenset({"open"}), bears_gas=True),
@@ -156,7 +156,7 @@ PARTS: Mapping[str, Part] = {
         _part("crowns", "Clamps of both crowns",
               {"loose": "a clamp of a crown is loose", "tight": "the clamps of both crowns are tight"}, "tight",
               "it is not known whether the clamps of both crowns are tight", _FORK | {"crowns": ("twin",)}, "loose",
-              bolts="upper_crown lower_crown"),
+              bolts="upper_crown lower_crown steerer_clamp"),
         _part("brakes", "Brakes", {"untried": "nobody has tried the brake since", "tried": "the brake was tried"},
               "tried", "it is not known whether the brake works", {}, "untried"),
         _part("air_seals", "Seals of the air spring",
@@ -199,7 +199,7 @@ def is_danger(part: str, allowed: Collection[str]) -> bool:
 class ConditionWords:
     """A condition such as “lowers=removed” in words. Those `of_any_part` name no part and need its name before them."""
 
-    part: Part
+    part: UnitPart
     words: str
     of_any_part: bool = False
 

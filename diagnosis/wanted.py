@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from typing import Any, Literal, Protocol
 
 from diagnosis.declared import ARRIVAL_PRESSURE
-from diagnosis.judging import Span, Yardstick
+from diagnosis.judging import WantedSpan, Yardstick
 from specs.physics.torque import TOOL_DEVIATION
 from specs.quantities import QUANTITIES, other_leg
 
@@ -143,12 +143,12 @@ def yardstick_of(plan: Mapping[str, Any], known: UnitKnown, *, torque_share: flo
     )
 
 
-def _span(wanted: Wanted, known: UnitKnown, torque_share: float | None = None) -> Span | None:
+def _span(wanted: Wanted, known: UnitKnown, torque_share: float | None = None) -> WantedSpan | None:
     if wanted.kind == "share":
         low, high = (known.magnitude(key) for key in wanted.quantities)
         if low is None or high is None or known.travel_m is None:
             return None
-        return Span(wanted.label, low * known.travel_m, high * known.travel_m)
+        return WantedSpan(wanted.label, low * known.travel_m, high * known.travel_m)
     if wanted.key in (TRAVEL, SETTING):
         value, tolerance = (known.travel_m if wanted.key == TRAVEL else known.setting_pa), None
     else:
@@ -157,15 +157,15 @@ def _span(wanted: Wanted, known: UnitKnown, torque_share: float | None = None) -
     if value is None:
         return None
     if wanted.kind == "up_to":
-        return Span(wanted.label, 0.0, value)
+        return WantedSpan(wanted.label, 0.0, value)
     off = tolerance
     if off is None:
         share = torque_share if torque_share and wanted.dimension == "torque" else _SHARE_OFF[wanted.dimension]
         off = max(value * share, _LEAST_OFF.get(wanted.dimension, 0.0))
-    return Span(wanted.label, max(value - off, 0.0), value + off, value)
+    return WantedSpan(wanted.label, max(value - off, 0.0), value + off, value)
 
 
-def _top_of(wanted: Wanted, span: Span, known: UnitKnown) -> float:
+def _top_of(wanted: Wanted, span: WantedSpan, known: UnitKnown) -> float:
     spec = known.values.get(wanted.key)
     has_tolerance = spec is not None and spec.tolerance_si is not None
     return span.high if has_tolerance else max(span.high, (span.value or 0.0) * TORQUE_TOP)

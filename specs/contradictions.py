@@ -30,6 +30,20 @@ _CONTRADICTIONS: tuple[tuple[str, Mapping[str, Collection[FactValue]], str], ...
 )
 
 
+USUAL_TWIN_CROWN_MM = 170
+"""Twin crowns are built from some 180 mm of travel; a few old and odd ones have less, so it is asked, not refused."""
+
+DOUBTFUL_TWIN_CROWN = (
+    "A fork of so little travel usually has one crown, and its stem alone clamps the steerer. A twin crown holds the "
+    "legs at a second one above. Look, then tick that it is meant, or choose another."
+)
+
+
+def is_doubtful_twin_crown(facts: Mapping[str, FactValue | None], travels_mm: Collection[float]) -> bool:
+    """Whether a twin crown is noted of a fork of so little travel that a single stem clamp is likelier."""
+    return facts.get("crowns") == "twin" and bool(travels_mm) and max(travels_mm) < USUAL_TWIN_CROWN_MM
+
+
 def contradictions(facts: Mapping[str, FactValue | None]) -> dict[str, str]:
     """Field to reason, for each pair of known facts that cannot both be true; empty where all can."""
     return {

@@ -1,4 +1,4 @@
-"""Writing spec values: enter, change, withdraw, check. Versions are added, never edited.
+"""Writing spec values: enter, change, copy, withdraw, check. Versions are added, never edited.
 
 Each function is one transaction. A change moves `is_current` with one conditional UPDATE, so of two people
 at one value exactly one wins and the other gets `ValueChangedMeanwhile`, on SQLite and PostgreSQL alike.
@@ -14,8 +14,10 @@ from django.db import IntegrityError, transaction
 from django.db.models import Max, Q
 from django.utils import timezone
 
+from specs.expected import ruled_out
 from specs.models import SpecValue, SuspensionModel
 from specs.models.values import ALL_TRAVELS
+from specs.quantities import QUANTITIES
 from specs.typed_values import TypedValue, ValueRefused, read_typed, same_value
 
 
@@ -60,6 +62,7 @@ def enter_value(
     """
     value = _read(quantity=quantity, typed=typed, unit=unit, tolerance=tolerance, travel_mm=travel_mm)
     check_travel(model, travel_mm)
+    check_has_it(model, quantity)
     with transaction.atomic():
         last = _current(model, quantity, travel_mm)
         if last is not None and not last.withdrawn:
@@ -93,6 +96,36 @@ def change_value(
         raise ValidationError({"typed": "Nothing differs from the value that is stored."})
     with transaction.atomic():
         return _add_version(seen, version)
+
+
+def copy_value(*, theirs: SpecValue, model: SuspensionModel, entered_by: AbstractBaseUser) -> SpecValue:
+    """Copy a value of a sister model, with its source, where there is none. It says so, and waits for a check.
+
+    Raises:
+        ValidationError: `typed`: another kind of unit, or the sister's value is not the current one any more.
+        ValueChangedMeanwhile: there is a current value already.
+    """
+    check_travel(model, theirs.travel_mm)
+    check_has_it(model, theirs.quantity)
+    sister = theirs.model
+    if sister.pk == model.pk or sister.kind != model.kind:
+        raise ValidationError({"typed": f"Only values of another {model.get_kind_display().lower()} can be copied."})
+    if not SpecValue.objects.filter(pk=theirs.pk, is_current=True, withdrawn=False).exists():
+        raise ValidationError(
+            {"typed": f"This changed at the {sister} after it was copied. Empty it, or type the value with its source."}
+        )
+    source = ValueSource(theirs.source_document, theirs.source_revision, theirs.source_page)
+    value = TypedValue(theirs.typed, theirs.magnitude_si, theirs.text, theirs.tolerance_si)
+    version = _version(
+        model, theirs.quantity, theirs.travel_mm, value,
+        source=source, entered_by=entered_by, is_demo=theirs.is_demo,
+    )  # fmt: skip
+    version.copied_from = sister
+    with transaction.atomic():
+        last = _current(model, theirs.quantity, theirs.travel_mm)
+        if last is not None and not last.withdrawn:
+            raise ValueChangedMeanwhile(last)
+        return _add_version(last, version)
 
 
 def withdraw_value(*, seen: SpecValue, why: str, entered_by: AbstractBaseUser) -> SpecValue:
@@ -148,6 +181,16 @@ def check_travel(model: SuspensionModel, travel_mm: int) -> None:
     made_in = ", ".join(str(travel) for travel in model.travels_mm)
     known = f"It is made in {made_in} mm." if made_in else "Its travels are not entered yet."
     raise ValidationError({"travel_mm": f"The {model} has no {travel_mm} mm. {known}"})
+
+
+def check_has_it(model: SuspensionModel, quantity: str) -> None:
+    """Refuse a value that cannot be true beside the model's facts (ValidationError on `typed`)."""
+    fact, words = ruled_out(model.facts(), quantity)
+    if fact:
+        named = QUANTITIES[quantity].label
+        raise ValidationError(
+            {"typed": f"The {model} is noted as “{words}”, which has no “{named}”. One of the two is wrong."}
+        )
 
 
 def says_the_same(stored: SpecValue, version: SpecValue) -> bool:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from specs.contradictions import COILS
-from specs.facts import FactValue
+from specs.facts import FACTS, FactValue
 from specs.models import SuspensionModel
 from specs.quantities import QUANTITIES
 
@@ -75,6 +75,22 @@ def lacking_by(facts: Mapping[str, FactValue | None]) -> frozenset[str]:
         (facts.get("reservoir") == "inline", _OF_A_RESERVOIR),
     )
     return frozenset(key for holds, keys in lacking if holds for key in keys)
+
+
+def ruled_out(facts: Mapping[str, FactValue | None], quantity: str) -> tuple[str, str]:
+    """The fact that cannot be true beside a value of this quantity, and its words; both empty where all can.
+
+    Asked of what a crown is tightened to: of the rest a value too many is harmless, and the facts may come later.
+    """
+    if quantity not in _TWIN_CROWN:
+        return "", ""
+    kind = {"kind": facts.get("kind")}
+    for fact in FACTS:
+        if facts.get(fact) is not None and quantity in lacking_by({**kind, fact: facts[fact]}):
+            value = facts[fact]
+            said = FACTS[fact].values.get(value, str(value)) if value is not None else ""
+            return fact, f"{FACTS[fact].label}: {said}"
+    return "", ""
 
 
 def not_asked(facts: Mapping[str, FactValue | None]) -> frozenset[str]:

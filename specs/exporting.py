@@ -4,15 +4,18 @@ from __future__ import annotations
 
 import csv
 import io
+from collections.abc import Callable
 
 from django.db.models import QuerySet
 
+from specs.expected import expected_keys
+from specs.lookup import shown_unit
 from specs.models import SpecValue, SuspensionModel
 from specs.models.values import ALL_TRAVELS
 from specs.quantities import QUANTITIES
 from specs.typed_values import split_typed
 from specs.units import from_si
-from specs.value_files import COLUMNS, safe_cell
+from specs.value_files import COLUMNS, IN_WORDS, safe_cell
 
 
 def exported_values(model: SuspensionModel | None = None) -> QuerySet[SpecValue]:
@@ -30,6 +33,23 @@ def export_csv(values: QuerySet[SpecValue]) -> bytes:
     writer.writerow(COLUMNS)
     for value in values:
         writer.writerow([safe_cell(cell) for cell in _cells(value)])
+    return sheet.getvalue().encode("utf-8-sig")
+
+
+def blank_csv(model: SuspensionModel, unit_for: Callable[[str], str]) -> bytes:
+    """A sheet of what is missing of a model, to be filled in elsewhere and imported; one query.
+
+    A row that stays blank changes nothing when it comes back. `unit_for` gives the shop's unit of a dimension.
+    """
+    known = set(exported_values(model).order_by().values_list("quantity", flat=True))
+    sheet = io.StringIO(newline="")
+    writer = csv.writer(sheet)
+    writer.writerow([*COLUMNS, IN_WORDS])
+    for key in expected_keys(model):
+        if key not in known:
+            unit, label = shown_unit(QUANTITIES[key], unit_for), QUANTITIES[key].label
+            cells = [model.maker, model.name, str(model.year_from), key, "", "", unit, "", "", "", "", label]
+            writer.writerow([safe_cell(cell) for cell in cells])
     return sheet.getvalue().encode("utf-8-sig")
 
 

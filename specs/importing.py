@@ -13,7 +13,7 @@ from django.contrib.auth.models import AbstractBaseUser
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
 
-from specs.entering import check_travel, says_the_same
+from specs.entering import check_has_it, check_travel, says_the_same
 from specs.models import SpecValue, SuspensionModel
 from specs.models.values import ALL_TRAVELS
 from specs.quantities import QUANTITIES
@@ -32,6 +32,7 @@ class Fate(Enum):
     NEW = "new"
     CHANGED = "changed"
     UNCHANGED = "unchanged"
+    BLANK = "left blank"
     REFUSED = "refused"
 
 
@@ -82,6 +83,14 @@ class PlanChanged(Exception):
         self.plan = plan
 
 
+class _LeftBlank(Exception):
+    """The row gives no value: what is missing stays missing. `place` is None where the row's model is not known."""
+
+    def __init__(self, place: Place | None) -> None:
+        super().__init__()
+        self.place = place
+
+
 class _Refused(Exception):
     def __init__(self, *faults: RowFault) -> None:
         super().__init__()
@@ -93,7 +102,7 @@ def plan_import(content: bytes) -> ImportPlan:
     rows = read_rows(content)
     models = _models_named(rows)
     versions = [_version_or_refusal(row, models) for row in rows]
-    stored = _stored(version for version in versions if isinstance(version, SpecValue))
+    stored = _stored(versions)
     fates = [_fate(row, version, stored) for row, version in zip(rows, versions, strict=True)]
     fates = _refuse_repeats(fates)
     return ImportPlan(tuple(fates), _digest(content, fates))
@@ -137,17 +146,21 @@ def _models_named(rows: Iterable[FileRow]) -> dict[tuple[str, str, str], Suspens
     return {(_folded(model.maker), _folded(model.name), str(model.year_from)): model for model in models}
 
 
-def _version_or_refusal(row: FileRow, models: Mapping[tuple[str, str, str], SuspensionModel]) -> SpecValue | _Refused:
+def _version_or_refusal(
+    row: FileRow, models: Mapping[tuple[str, str, str], SuspensionModel]
+) -> SpecValue | _Refused | _LeftBlank:
     try:
         return _version(row, models)
-    except _Refused as refused:
+    except (_Refused, _LeftBlank) as refused:
         return refused
 
 
 def _version(row: FileRow, models: Mapping[tuple[str, str, str], SuspensionModel]) -> SpecValue:
-    """The version that a row asks for. Raises `_Refused` with everything that does not fit."""
+    """The version that a row asks for. Raises `_Refused` with everything that does not fit, or `_LeftBlank`."""
     if row.fault:
         raise _Refused(RowFault("", row.fault))
+    if row.cells.get("quantity") in QUANTITIES and not (row.cells.get("value") or row.cells.get("tolerance")):
+        raise _LeftBlank(_place_of_blank(row, models))
     faults = [RowFault(column, "This cell is empty.") for column in REQUIRED_COLUMNS if not row.cells.get(column)]
     version = SpecValue(
         source_document=row.cells.get("source_document", ""),
@@ -164,10 +177,21 @@ def _version(row: FileRow, models: Mapping[tuple[str, str, str], SuspensionModel
     if not empty & {"quantity", "value"}:
         with _noting(faults):
             _put_value(version, row)
+    if model is not None and version.quantity in QUANTITIES:
+        with _noting(faults):
+            _has_it(model, version.quantity)
     faults += _unfit_fields(version, empty)
     if faults:
         raise _Refused(*faults)
     return version
+
+
+def _place_of_blank(row: FileRow, models: Mapping[tuple[str, str, str], SuspensionModel]) -> Place | None:
+    try:
+        model = _model(row, models)
+        return model.pk, row.cells["quantity"], _travel(row, model)
+    except (_Refused, KeyError):
+        return None
 
 
 @contextmanager
@@ -235,6 +259,13 @@ def _travel(row: FileRow, model: SuspensionModel | None) -> int:
     return int(travel)
 
 
+def _has_it(model: SuspensionModel, quantity: str) -> None:
+    try:
+        check_has_it(model, quantity)
+    except ValidationError as error:
+        raise _Refused(RowFault("quantity", error.messages[0])) from error
+
+
 def _value_with_unit(row: FileRow) -> str:
     value, unit = row.cells["value"], row.cells.get("unit", "")
     quantity = QUANTITIES.get(row.cells["quantity"])
@@ -251,13 +282,20 @@ def _place(version: SpecValue) -> Place:
     return version.model_id, version.quantity, version.travel_mm
 
 
-def _stored(versions: Iterable[SpecValue]) -> dict[Place, SpecValue]:
-    models = {version.model_id for version in versions}
+def _stored(versions: Sequence[SpecValue | _Refused | _LeftBlank]) -> dict[Place, SpecValue]:
+    models = {version.model_id for version in versions if isinstance(version, SpecValue)}
+    models |= {blank.place[0] for blank in versions if isinstance(blank, _LeftBlank) and blank.place}
     current = SpecValue.objects.filter(model__in=models, is_current=True).select_related("model")
     return {_place(value): value for value in current}
 
 
-def _fate(row: FileRow, version: SpecValue | _Refused, stored: Mapping[Place, SpecValue]) -> RowFate:
+def _fate(row: FileRow, version: SpecValue | _Refused | _LeftBlank, stored: Mapping[Place, SpecValue]) -> RowFate:
+    if isinstance(version, _LeftBlank):
+        there = stored.get(version.place) if version.place else None
+        if there is None or there.withdrawn:
+            return RowFate(row, Fate.BLANK)
+        said = f"This cell is empty, and {there.typed} is stored. No file takes a value away: withdraw it on its page."
+        return RowFate(row, Fate.REFUSED, (RowFault("value", said),))
     if isinstance(version, _Refused):
         return RowFate(row, Fate.REFUSED, version.faults)
     current = stored.get(_place(version))

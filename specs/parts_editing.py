@@ -10,7 +10,7 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import ProtectedError
 
-from specs.models import KitLine, Part
+from specs.models import KitLine, Part, PartNumber, StandIn
 from specs.physics.seals import SealSize, nearest_sizes
 
 # Nearer than this to a standard size, in mm, a ring is of that size.
@@ -83,6 +83,7 @@ def is_in_use(part: Part) -> bool:
     return any(
         relation.related_model._default_manager.filter(**{relation.field.name: part}).exists()
         for relation in part._meta.related_objects
+        if relation.related_model not in (PartNumber, StandIn)
     )
 
 

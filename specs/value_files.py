@@ -25,6 +25,8 @@ COLUMNS = (
     "maker", "model", "year_from", "quantity", "travel_mm", "value", "unit", "tolerance",
     "source_document", "source_revision", "source_page",
 )  # fmt: skip
+# In words, for whoever fills the sheet in; nothing reads it.
+IN_WORDS = "quantity_in_words"
 
 # What a spreadsheet takes for the start of a formula, also after blanks and line ends; some languages' count the wide
 # signs too.
@@ -62,24 +64,32 @@ def read_rows(content: bytes) -> list[FileRow]:
     if not text.strip():
         raise UnreadableFile("The file is empty.")
     is_json = text.lstrip()[0] in "{["
-    return _some(_json_rows(text) if is_json else _csv_rows(text, COLUMNS, REQUIRED_COLUMNS))
+    return _some(_json_rows(text) if is_json else _csv_rows(text, (*COLUMNS, IN_WORDS), REQUIRED_COLUMNS))
 
 
-def read_csv(content: bytes, columns: Collection[str], required: Collection[str]) -> list[FileRow]:
+def read_csv(
+    content: bytes,
+    columns: Collection[str],
+    required: Collection[str],
+    *,
+    most_bytes: int = MOST_BYTES,
+    most_rows: int = MOST_ROWS,
+    things: str = "values",
+) -> list[FileRow]:
     """Rows of a CSV file with columns of its own. Raises UnreadableFile as `read_rows`."""
-    if len(content) > MOST_BYTES:
-        raise UnreadableFile(f"The file is larger than {MOST_BYTES // 1024} KB. Split it into smaller ones.")
+    if len(content) > most_bytes:
+        raise UnreadableFile(f"The file is larger than {most_bytes // 1024:,} KB. Split it into smaller ones.")
     text = _decoded(content)
     if not text.strip():
         raise UnreadableFile("The file is empty.")
-    return _some(_csv_rows(text, columns, required))
+    return _some(_csv_rows(text, columns, required), things, most_rows)
 
 
-def _some(rows: list[FileRow]) -> list[FileRow]:
+def _some(rows: list[FileRow], things: str = "values", most: int = MOST_ROWS) -> list[FileRow]:
     if not rows:
-        raise UnreadableFile("The file has no values in it.")
-    if len(rows) > MOST_ROWS:
-        raise UnreadableFile(f"The file has {len(rows):,} values; at most {MOST_ROWS:,} at once.")
+        raise UnreadableFile(f"The file has no {things} in it.")
+    if len(rows) > most:
+        raise UnreadableFile(f"The file has {len(rows):,} {things}; at most {most:,} at once.")
     return rows
 
 
@@ -96,8 +106,13 @@ def _is_guarded(text: str) -> bool:
     return text.startswith("'") and _starts_a_formula(text.lstrip("'"))
 
 
+def unguarded(text: str) -> str:
+    """A cell as it was before `safe_cell`."""
+    return text[1:] if _is_guarded(text) else text
+
+
 def _cell(text: str) -> str:
-    return (text[1:] if _is_guarded(text) else text).strip()
+    return unguarded(text).strip()
 
 
 def _decoded(content: bytes) -> str:

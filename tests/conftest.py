@@ -6,8 +6,11 @@ The environment is set here, before pytest-django reads the settings, so that on
 
 from __future__ import annotations
 
+import contextlib
+import gc
 import os
 import shutil
+import sqlite3
 import tempfile
 from collections.abc import Iterator
 from pathlib import Path
@@ -15,6 +18,7 @@ from typing import Any
 
 import hypothesis
 import pytest
+from pytest_django.plugin import DjangoDbBlocker
 
 from tests.another_database import leave_out_what_was_tested
 from tests.time_limit import pytest_runtest_call, pytest_runtest_setup, pytest_runtest_teardown  # noqa: F401  hooks
@@ -30,6 +34,9 @@ if not _IS_WORKER:
     )
     for name in ("DEBUG", "ALLOWED_HOSTS", "TRUSTED_ORIGINS", "BEHIND_PROXY"):
         os.environ.pop(name, None)
+
+# Modules and tests stay to the end of a run: looking through them for rubbish again and again took a tenth of its time.
+gc.set_threshold(20_000, 20, 20)
 
 hypothesis.settings.register_profile("quick", deadline=None)
 hypothesis.settings.register_profile("ci", deadline=None, derandomize=True, print_blob=True)
@@ -83,9 +90,14 @@ _MAY_LEAVE_OPEN = (
     "benchmarks",
     "browser",
     "faults/test_restarted",
-    "running",
+    *(f"running/test_{name}" for name in ("every_direction", "lost_database", "restore")),
     *(f"workshop/test_{name}" for name in ("crowded", "far_too_large", "hostile", "who_may_enter")),
 )
+
+
+def pytest_collection_finish() -> None:
+    gc.collect()
+    gc.freeze()  # what is there now is not looked through any more
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
@@ -94,6 +106,14 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
     for item in items:
         if item.path.relative_to(here).as_posix().startswith(_MAY_LEAVE_OPEN):
             item.add_marker(pytest.mark.filterwarnings("ignore::pytest.PytestUnraisableExceptionWarning"))
+            item.add_marker(pytest.mark.usefixtures("_clears_away_what_is_left_open"))
+
+
+@pytest.fixture
+def _clears_away_what_is_left_open() -> Iterator[None]:
+    """In the test that left it, not in whichever comes next and may leave nothing."""
+    yield
+    gc.collect()
 
 
 @pytest.fixture(scope="session", autouse=True)
@@ -104,6 +124,64 @@ def _no_permissions_of_models() -> None:
 
     post_migrate.disconnect(dispatch_uid="django.contrib.auth.management.create_permissions")
     post_migrate.disconnect(create_contenttypes)
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _shipped_checklists_are_read_once() -> Iterator[None]:
+    from diagnosis import loading
+    from tests.shipped import folder_read_once
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(loading, "load_folder", folder_read_once)
+        yield
+
+
+@pytest.fixture(scope="session")
+def _kept_migrated(request: pytest.FixtureRequest) -> Path | None:
+    """Where a migrated database is kept between runs; None where every migration is to be gone through."""
+    from django.db import connection
+
+    from tests.migrated_once import kept_in
+
+    cache = getattr(request.config, "cache", None)
+    if os.environ.get("CI") or cache is None or connection.vendor != "sqlite":
+        return None
+    try:
+        return kept_in(cache.mkdir("migrated"))
+    except OSError:  # a folder that nobody may write to: as in CI
+        return None
+
+
+@pytest.fixture(scope="session")
+def django_db_keepdb(_kept_migrated: Path | None, django_db_modify_db_settings: None) -> bool:
+    """Whether the database is there, migrated, before pytest-django makes it."""
+    from django.conf import settings
+
+    from tests.migrated_once import put_in_place
+
+    return _kept_migrated is not None and put_in_place(
+        _kept_migrated, Path(settings.DATABASES["default"]["TEST"]["NAME"])
+    )
+
+
+@pytest.fixture(scope="session")
+def django_db_setup(
+    django_db_keepdb: bool, django_db_setup: None, django_db_blocker: DjangoDbBlocker, _kept_migrated: Path | None
+) -> Iterator[None]:
+    """The database as pytest-django makes it; emptied after a test that commits as tests/emptying.py says."""
+    from django.db import connection, connections
+
+    from tests.emptying import delete_rather_than_truncate
+    from tests.migrated_once import keep
+
+    if connection.vendor == "postgresql":
+        with django_db_blocker.unblock():
+            delete_rather_than_truncate(connection)
+    if _kept_migrated is not None and not django_db_keepdb:
+        with contextlib.suppress(OSError, sqlite3.Error):  # the next run goes through the migrations again
+            keep(Path(connection.settings_dict["NAME"]), _kept_migrated)
+    yield
+    connections.close_all()  # pytest-django closes it where it takes the database away
 
 
 _RECORD_FIXTURES = {"db", "transactional_db", "live_server", "client"}

@@ -52,7 +52,10 @@ class ShopFactory(Recipe[shop_records.Shop]):
 
 
 class UserFactory(Recipe[shop_records.User]):
-    """A counter clerk; with `mechanic=True` or `owner=True` those. `with_password=True` can sign in by form."""
+    """A counter clerk; with `mechanic=True` or `owner=True` those, with `roles="counter mechanic"` both.
+
+    `with_password=True` can sign in by form.
+    """
 
     class Meta:
         model = shop_records.User
@@ -61,10 +64,11 @@ class UserFactory(Recipe[shop_records.User]):
     username = factory.Sequence(lambda n: f"staff{n}")
     first_name = factory.Sequence(lambda n: _FIRST[n % len(_FIRST)])
     last_name = factory.Sequence(lambda n: _LAST[n % len(_LAST)])
-    role = shop_records.User.Role.COUNTER
+    roles = factory.SelfAttribute("role")
     password = "!"  # noqa: S105  opens nothing
 
     class Params:
+        role = shop_records.User.Role.COUNTER  # one of them
         mechanic = factory.Trait(role=shop_records.User.Role.MECHANIC)
         owner = factory.Trait(role=shop_records.User.Role.OWNER)
         with_password = factory.Trait(password=Password(PASSWORD))

@@ -32,11 +32,18 @@ from workshop.checklists.drafting import start_draft
 from workshop.documents.issuing import digest_of
 from workshop.intervals.models import ServiceDone
 from workshop.links.links import make_link
+from workshop.manuals.files import ManualFile
+from workshop.manuals.keeping import attach_page
 from workshop.office.figures.registry import FIGURES
 from workshop.reminders.due import due_row
 from workshop.reminders.opt_out import stop_token
 from workshop.reminders.queueing import queue_reminder
 from workshop.signed.signing import sign
+from workshop.staff.devices import let_in
+from workshop.staff.quick_codes import set_code
+from workshop.till.receipts import issue_receipt
+from workshop.torque.care import add_calibration, check_tool, lend
+from workshop.torque.certificates import Certificate
 from workshop.web.folding import fold
 
 PDF = b"%PDF-1.7\n1 0 obj<<>>endobj\ntrailer<<>>\n%%EOF\n"
@@ -92,9 +99,13 @@ _IDS = (
     (r"stores:.*order\w* number|stores:order\w* number", "order"),
     (r"documents:\w+ kind", "document_kind"),
     (r"documents:\w+ revision", "revision"),
-    (r"counter:hand_back number", "ready"),
+    (r"counter:(hand_back|tell_\w+) number", "ready"),
+    (r"stores:\w*stock_take\w* number", "stock_take"),
+    (r"office:\w*sheet\w* pk", "sheet"),
+    (r"office:move_in\w* kind", "sheet_kind"),
     (r".* number", "ticket"),
-    (r"counter:((small|show)_)?photo pk", "photo"),
+    (r"counter:take_mark_off pk", "mark"),
+    (r"counter:((small|show)_)?photo pk|counter:take_photo_off pk", "photo"),
     (r"counter:settings moment", "moment"),
     (r"(counter|office):.*(customer|new_bike|new_unit|privacy_\w+) pk", "customer"),
     (r"counter:.*bike pk", "bike"),
@@ -111,19 +122,36 @@ _IDS = (
     (r"bench:.* key", "step"),
     (r"checklists:\w+ key", "checklist"),
     (r"checklists:take_back pk", "signature"),
+    (r"charges:\w+_discount pk", "discount"),
+    (r"charges:drop_variant_line pk", "variant_line"),
+    (r"charges:(offer_\w+|drop_variant) pk", "variant"),
     (r"charges:.* pk", "labour_line"),
+    (r"counter:month_books what", "book"),
     (r"stores:countersign pk", "bolt_record"),
+    (r"stores:order_delivery_back pk", "delivery"),
+    (r"stores:order_not_given_back pk", "sent_back"),
+    (r"stores:(edit_|archive_)?supplier pk", "supplier"),
+    (r"stores:prefer_offer offer_pk", "offer"),
+    (r"stores:(part_numbers|remove_part_number) pk", "part"),
     (r"stores:.* bolt", "bolt"),
     (r"stores:.*torque_tool pk", "torque_tool"),
+    (r"stores:certificate pk", "calibration"),
     (r"stores:(edit|remove)_part pk", "part"),
     (r"stores:.*kit.* pk", "kit"),
     (r"stores:.* line_pk", "kit_line"),
+    (r"stores:change_old_part pk", "old_part"),
+    (r"stores:(batch\w*|open_bottle|count_batch|correct_batch) pk", "batch"),
+    (r"stores:\w+_prices pk|stores:price_update pk", "price_update"),
     (r"stores:.* pk", "stock_item"),
-    (r"office:reopen_day pk", "closed_day"),
+    (r"office:end_absence pk", "absence"),
+    (r"office:(calendar|add_absence|usual_hours) pk", "mechanic"),
     (r"office:reminders_\w+ pk", "message"),
     (r"office:reminders_\w+ unit", "due_unit"),
+    (r"office:take_back_tax_rate pk", "tax_rate"),
     (r"office:staff_\w+ pk", "counter"),
+    (r"office:device_end pk", "device"),
     (r"office:specs_check pk", "spec_value"),
+    (r"office:specs_manual_(file|off) pk", "manual_page"),
     (r"office:specs_\w+ pk", "model"),
     (r"office:specs_\w+ quantity", "quantity"),
     (r"office:figure\w* key", "figure"),
@@ -173,10 +201,25 @@ def full_shop(mark: str, *, first_number: int = 1, beside: FullShop | None = Non
     _document(ticket, mark, owner, "customer_report")
     _answer(document, ticket, mark, counter)
     item, part_line, order = _stores(ticket, mark, owner, first_number, shared.parts)
+    take = shop_records.StockTake.objects.create(
+        shop=shop, number=first_number, shelf=mark.upper(), started_by=counter, started_at=now
+    )
+    shop_records.ShelfCount.objects.create(
+        take=take, item=item, counted=Decimal(3), level=Decimal(4), by=counter, at=now
+    )
+    sheet = shop_records.Sheet.objects.create(
+        shop=shop, kind="parts", name=f"{mark}.csv", state="looked", rows_in_all=1, by=owner, at=now
+    )
+    shop_records.SheetRow.objects.create(
+        sheet=sheet, position=0, place=2, fate="new", cells={"number": f"{mark}-9", "description": f"{mark} sheet part"}
+    )
+    shop_records.SheetChunk.objects.create(sheet=sheet, first=0, rows=[[2, [f"{mark}-9"], ""]])
+    shop_records.OldNumber.objects.create(shop=shop, thing="customer", number=f"{mark}-77", record=customer.pk)
     tool = make.TorqueToolFactory(shop=shop, number=f"{mark}-1", name=f"{mark} wrench")
     labour = shop_records.LabourLine.objects.create(
         ticket=ticket, words=f"{mark} labour", price=Decimal(33), by=owner, at=now
     )
+    calibration = _calibrated(tool, mark, mechanic)
     bolt = make.BoltRecordFactory(ticket=ticket, by=mechanic, tool=tool)
     told = ToldOtherwise.objects.create(run=run, job=run.job, part="wheel", value="out", note=f"{mark} told")
     Run.objects.filter(pk=run.pk).update(said=1)
@@ -185,7 +228,7 @@ def full_shop(mark: str, *, first_number: int = 1, beside: FullShop | None = Non
         ticket=ticket, kind="by_the_way", place=f"{mark} knob", text=f"{mark} chipped", by=mechanic, at=now
     )
     make.SettingsRecordFactory(ticket=ticket, remarks=f"{mark} settings")
-    make.ConditionNoteFactory(ticket=ticket, text=f"{mark} scratch")
+    scratch = make.ConditionNoteFactory(ticket=ticket, text=f"{mark} scratch")
     second = make.SuspensionUnitFactory(shop=shop, customer=customer, model=unit.model, serial=f"{mark}-second",
                                         search_text=fold(f"{mark}-second"))  # fmt: skip
     ready = make.TicketFactory(
@@ -197,21 +240,35 @@ def full_shop(mark: str, *, first_number: int = 1, beside: FullShop | None = Non
     link, secret = make_link(ticket=ticket, by=counter)
     message = _message(shop, due_model, mark, owner)
     due = _due_unit(shop, due_model, mark)
-    closed = shop_records.ClosedDay.objects.create(shop=shop, day=today + dt.timedelta(days=9), why=f"{mark} feast")
+    shop_records.ClosedDay.objects.create(shop=shop, day=today + dt.timedelta(days=9), why=f"{mark} feast")
+    shop_records.MechanicWeek.objects.create(mechanic=mechanic, monday=6)
+    absence = shop_records.Absence.objects.create(
+        mechanic=mechanic, first=today + dt.timedelta(days=9), last=today + dt.timedelta(days=9),
+        reason=f"{mark} away", by=owner, at=now,
+    )  # fmt: skip
     return FullShop(
         mark=mark, shop=shop, counter=counter, mechanic=mechanic, owner=owner, ticket=ticket, ready=ready,
         secret=secret, taken=taken, shared=shared,
         ids={
             "ticket": ticket.number, "ready": ready.number, "order": order.number, "secret": secret, "size": "small",
             "stop": stop_token(customer), "customer": customer.pk, "bike": bike.pk, "unit": unit.pk,
-            "photo": photo.pk, "customer_photo": for_customer.pk, "link": link.pk, "moment": "arrival",
+            "mark": scratch.pk, "photo": photo.pk, "customer_photo": for_customer.pk, "link": link.pk,
+            "moment": "arrival",
             "document_kind": document.kind, "revision": document.revision, "level": "lowers",
             "part_line": part_line.pk, "checklist": checklist.key, "run": run.pk, "timer": timer.pk, "step": step.key,
             "labour_line": labour.pk, "finding": finding.pk, "measurement": measurement.pk, "told": told.pk,
             "finding_token": f"free-{finding.pk}", "bolt_record": bolt.pk, "bolt": "axle", "torque_tool": tool.pk,
-            "stock_item": item.pk, "closed_day": closed.pk, "message": message.pk,
+            "calibration": calibration.pk, "manual_page": _manual_page(shop, plain_model, mark, mechanic).pk,
+            "stock_item": item.pk, "absence": absence.pk, "mechanic": mechanic.pk, "message": message.pk,
+            "delivery": order.deliveries.get().pk, "offer": item.offers.get().pk,
+            "sent_back": order.lines.get().sent_back.get().pk, "supplier": shop.suppliers.get().pk,
             "due_unit": due.pk, "counter": counter.pk, "sum": "units", "figure": next(iter(FIGURES)),
-            "step_kind": "check", "signature": signature.pk, **shared.ids,
+            "price_update": _price_update(item, mark, owner).pk, "tax_rate": _tax_rate(shop, owner).pk,
+            **_variant(ticket, mark, owner), "old_part": _old_part(ticket, mark).pk,
+            "discount": _discount(ticket, mark).pk, "book": "receipts",
+            "step_kind": "check", "signature": signature.pk, "stock_take": take.number,
+            "sheet": sheet.pk, "sheet_kind": "customers", "device": _device(shop, mark, owner).pk,
+            "batch": _batch(item, mark).pk, **shared.ids,
         },
     )  # fmt: skip
 
@@ -271,8 +328,86 @@ def _stores(
         shop=ticket.shop, number=number, supplier=f"{mark} Supplies", note=f"{mark} order", ordered_at=timezone.now(),
         ordered_by=by,
     )  # fmt: skip
-    shop_records.OrderLine.objects.create(order=order, item=item, ordered=Decimal(2), cost=Decimal(1))
+    ordered = shop_records.OrderLine.objects.create(order=order, item=item, ordered=Decimal(2), cost=Decimal(1))
+    _bought(item, order, ordered, mark, by)
     return item, line, order
+
+
+def _price_update(item: shop_records.StockItem, mark: str, by: shop_records.User) -> shop_records.PriceUpdate:
+    update = shop_records.PriceUpdate.objects.create(
+        shop=item.shop, words=f"{mark} prices", from_on=timezone.localdate() + dt.timedelta(days=9), by=by,
+        at=timezone.now(),
+    )  # fmt: skip
+    shop_records.NewPrice.objects.create(update=update, item=item, what="price", old=item.price, new=item.price + 1)
+    return update
+
+
+def _variant(ticket: shop_records.Ticket, mark: str, by: shop_records.User) -> dict[str, int]:
+    variant = shop_records.Variant.objects.create(ticket=ticket, name=f"{mark} repair", by=by, at=timezone.now())
+    line = shop_records.VariantLine.objects.create(variant=variant, words=f"{mark} reamed", price=Decimal(55))
+    return {"variant": variant.pk, "variant_line": line.pk}
+
+
+def _old_part(ticket: shop_records.Ticket, mark: str) -> shop_records.OldPart:
+    return shop_records.OldPart.objects.create(ticket=ticket, words=f"{mark} wiper", note="", at=timezone.now())
+
+
+def _batch(item: shop_records.StockItem, mark: str) -> shop_records.Batch:
+    batch = shop_records.Batch.objects.create(item=item, number=f"{mark} batch", at=timezone.now())
+    shop_records.BatchMovement.objects.create(batch=batch, quantity=Decimal(2), at=timezone.now())
+    return batch
+
+
+def _tax_rate(shop: shop_records.Shop, by: shop_records.User) -> shop_records.TaxRate:
+    return shop_records.TaxRate.objects.create(
+        shop=shop, from_on=timezone.localdate() + dt.timedelta(days=9), labour_percent=Decimal(7),
+        parts_percent=Decimal(7), by=by, at=timezone.now(),
+    )  # fmt: skip
+
+
+def _calibrated(tool: shop_records.TorqueTool, mark: str, mechanic: shop_records.User) -> shop_records.Calibration:
+    """With a certificate, lent, and checked."""
+    calibration = add_calibration(
+        tool=tool, by=mechanic, seen_version=tool.version, on=timezone.localdate(), due=timezone.localdate(),
+        by_whom=f"{mark} laboratory", as_left="within", certificate=Certificate(b"%PDF-1.7 %%EOF", "pdf"),
+    )  # fmt: skip
+    lend(tool=tool, to=f"{mark} neighbour", by=mechanic)
+    check_tool(tool=tool, by=mechanic, reference_nm=10, read_nm=10)
+    return calibration
+
+
+def _manual_page(
+    shop: shop_records.Shop, model: SuspensionModel, mark: str, by: shop_records.User
+) -> shop_records.ManualPage:
+    return attach_page(
+        shop=shop, model=model, by=by, document=f"{mark} manual", revision="", page="12",
+        file=ManualFile(small_jpeg() + mark.encode(), "jpg"),
+    )  # fmt: skip
+
+
+def _bought(
+    item: shop_records.StockItem,
+    order: shop_records.PurchaseOrder,
+    line: shop_records.OrderLine,
+    mark: str,
+    by: shop_records.User,
+) -> None:
+    """One came damaged and went back, its money came; something is changed by hand of what is to be ordered."""
+    supplier = shop_records.Supplier.objects.get(shop=item.shop, name=order.supplier)
+    shop_records.SupplierPart.objects.create(item=item, supplier=supplier, number=f"{mark} 4711", price=Decimal(1))
+    shop_records.BasketLine.objects.create(item=item, quantity=Decimal(3), by=by, at=timezone.now())
+    delivery = shop_records.Delivery.objects.create(order=order, note=f"{mark} note", by=by, at=timezone.now())
+    shop_records.DeliveryLine.objects.create(delivery=delivery, line=line, damaged=Decimal(1), note=f"{mark} dented")
+    shop_records.SentBack.objects.create(
+        line=line, what="unusable", quantity=Decimal(1), reason=f"{mark} dented", replaced=True, by=by,
+        at=timezone.now(),
+    )  # fmt: skip
+    shop_records.SupplierCredit.objects.create(
+        order=order, amount=Decimal(1), note=f"{mark} credit", by=by, at=timezone.now()
+    )
+    shop_records.OrderStep.objects.create(
+        order=order, kind="confirmed", reason=f"{mark} word", by=by, at=timezone.now()
+    )
 
 
 def _handed_back(
@@ -288,7 +423,32 @@ def _handed_back(
         ticket=ticket, currency="EUR", tax_name="VAT", lines=[], tax_rows=[row], prices_include_tax=False,
         net=amount, tax=Decimal(0), gross=amount, by=owner, at=timezone.now(),
     )  # fmt: skip
+    _paid(ticket, amount, mark)
     return str(amount)
+
+
+def _paid(ticket: shop_records.Ticket, amount: Decimal, mark: str) -> None:
+    """Handed over and paid, with its receipt; too much was paid, and that was paid back."""
+    one = shop_records.HandOver.objects.create(
+        ticket=ticket, client_id=uuid.uuid4(), currency="EUR", gross=amount, at=timezone.now()
+    )
+    for number, (kind, paid, reason) in enumerate([("cash", amount + 5, ""), ("cash", Decimal(-5), f"{mark} back")]):
+        shop_records.Payment.objects.create(
+            shop=ticket.shop, ticket=ticket, hand_over=one, kind=kind, amount=paid, currency="EUR", reason=reason,
+            client_id=one.client_id, part=number, at=timezone.now(),
+        )  # fmt: skip
+    issue_receipt(hand_overs=[one], by=None)
+
+
+def _discount(ticket: shop_records.Ticket, mark: str) -> shop_records.Discount:
+    for amount, reason in ((Decimal(5), ""), (Decimal(-5), f"{mark} deposit")):
+        shop_records.Payment.objects.create(
+            shop=ticket.shop, ticket=ticket, kind="card", amount=amount, currency="EUR", client_id=uuid.uuid4(),
+            reason=reason, at=timezone.now(),
+        )  # fmt: skip
+    return shop_records.Discount.objects.create(
+        ticket=ticket, amount=Decimal(1), reason=f"{mark} goodwill", at=timezone.now()
+    )
 
 
 def _due_unit(shop: shop_records.Shop, model: SuspensionModel, mark: str) -> shop_records.SuspensionUnit:
@@ -309,6 +469,13 @@ def _message(shop: shop_records.Shop, model: SuspensionModel, mark: str, by: sho
         row=row, channel="letter", by=by, subject=f"{mark} is due", body=f"{mark}: hello",
         stop_url=f"https://{mark.lower()}.example/c/stop/x/",
     )  # fmt: skip
+
+
+def _device(shop: shop_records.Shop, mark: str, owner: shop_records.User) -> shop_records.Device:
+    device, _ = let_in(shop=shop, name=f"{mark} tablet", by=owner)
+    set_code(user=owner, code="2580")
+    shop_records.WrongCode.objects.create(device=device, user=owner, at=timezone.now())
+    return device
 
 
 def _shared() -> Shared:

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from workshop.tickets.models import Ticket, TicketEvent
-from workshop.work.event_words import changes_of, words_of
+from workshop.work.event_words import changes_of, logged_words
 
 
 def said(event: TicketEvent | None) -> str:
     assert event is not None
-    return words_of(event, event.ticket.shop)
+    return logged_words(event, event.ticket.shop)
 
 
 def logged(ticket: Ticket) -> list[str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from functools import cache
+from pathlib import Path
 
 from diagnosis.layout import load_folder
 from diagnosis.layout_plans import ChecklistFolder
@@ -13,6 +14,11 @@ from diagnosis.models import Checklist
 @cache
 def shipped_folder() -> ChecklistFolder:
     return load_folder(SHIPPED)
+
+
+def folder_read_once(folder: Path) -> ChecklistFolder:
+    """As `load_folder`; the shipped one, which takes half a second to read, is read once in a run."""
+    return shipped_folder() if folder == SHIPPED else load_folder(folder)
 
 
 def shipped_checklist(key: str) -> Checklist:

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from diagnosis.layout import load_folder
-from diagnosis.loading import SHIPPED, load_plan
-from diagnosis.models import Complaint
 from specs.models import SuspensionModel
 from tests.factories import BikeFactory, CustomerFactory, ShopFactory, UserFactory
+from tests.known import known
+from tests.shipped import shipped_checklist
 from workshop.demo.garage import Owned
 from workshop.demo.specs_data import load_demo_specs
 from workshop.demo.sucked_down import make_sucked_down
@@ -23,9 +22,9 @@ def sucked_down_ticket() -> Ticket:
         "owner": UserFactory(shop=shop, username="owner", owner=True),
     }
     load_demo_specs(entered_by=staff["mechanic"], checked_by=staff["owner"])
-    load_plan(plan=next(plan for plan in load_folder(SHIPPED).checklists if plan.key == "sits-low"))
+    complaint = known(shipped_checklist("sits-low").complaint)
     customer = CustomerFactory(shop=shop)
     model = SuspensionModel.objects.get(name="Culvert")
     unit = add_unit(customer=customer, model=model, serial="DEMO-1", travel_m=0.160)
     owned = Owned(unit, customer, BikeFactory(customer=customer))
-    return make_sucked_down(shop=shop, staff=staff, owned=owned, complaint=Complaint.objects.get(key="sits-low"))
+    return make_sucked_down(shop=shop, staff=staff, owned=owned, complaint=complaint)

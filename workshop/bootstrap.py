@@ -54,6 +54,19 @@ def enter_environment(argv: list[str]) -> None:
     os.execv(python, [python, *argv])  # noqa: S606  this very command line, by another Python
 
 
+def provide(command: str) -> None:
+    """Fill the environment beside this code, and install the system packages of a command, without running it."""
+    problem = python_problem(sys.version_info[:2])
+    if problem:
+        stop(problem)
+    home = Environment(Path(__file__).resolve().parent.parent)
+    if not home.holds("shop"):
+        home.fill("shop")
+    home.provide_system_packages(["manage.py", command])
+    compiled = [str(home.python), "-m", "compileall", "-q", "specs", "diagnosis", "workshop"]
+    subprocess.run(compiled, check=False, cwd=str(home.folder.parent))  # noqa: S603  quicker starts, nothing else
+
+
 def python_problem(version: tuple[int, ...]) -> str:
     """Why this Python cannot run the shop; empty where it can."""
     if OLDEST <= tuple(version) <= NEWEST:

@@ -30,7 +30,7 @@ TAKES_WITHIN_S = 60.0  # how long a browser may leave such a piece lying
 
 
 @dataclass
-class Answer:
+class Reply:
     """What goes back: the first bytes, and what comes after them where it comes in pieces."""
 
     status: int = 500
@@ -86,8 +86,8 @@ class Server:
         finally:
             await self._in_thread(answer.close)
 
-    def _work(self, environ: dict[str, Any]) -> Answer:
-        answer = Answer()
+    def _work(self, environ: dict[str, Any]) -> Reply:
+        answer = Reply()
 
         def start_response(status: str, headers: Headers, exc_info: object = None) -> None:
             answer.status, answer.headers = int(status.split(" ", 1)[0]), headers

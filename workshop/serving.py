@@ -17,6 +17,8 @@ HOW_TO_PROTECT = (
 
 # How long a process may take over its last answers before it is killed; what it acknowledged is in the database.
 STOPS_WITHIN_S = 10
+# How long a new process may load, after SIGHUP, before the one in whose place it comes is stopped.
+LOADS_WITHIN_S = 20
 # How long a connection may stay silent before its next request is there in full; a browser that is late opens another.
 SILENT_FOR_MS = 5_000
 # Connections a process keeps open at once. A browser opens six, most of them idle; an open one costs no thread.
@@ -58,7 +60,7 @@ def granian_command(
     # HTTP/1 only: a server that also offers HTTP/2 waits without end for the first bytes that tell which it is.
     command += ["--http", "1", "--no-ws", "--respawn-failed-workers"]
     command += ["--workers-kill-timeout", str(STOPS_WITHIN_S)]
-    command += ["--log-level", "warning"]
+    command += ["--respawn-interval", str(LOADS_WITHIN_S), "--log-level", "warning"]
     if certificate and key:
         command += ["--ssl-certificate", str(certificate.resolve()), "--ssl-keyfile", str(key.resolve())]
         command += ["--ssl-protocol-min", "tls1.2"]  # workshop tablets live long

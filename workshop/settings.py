@@ -11,6 +11,7 @@ from csp.constants import NONE, SELF
 from django.urls import reverse_lazy
 
 from workshop.secret import load_or_make_secret_key
+from workshop.shop_network.served import served_by_now
 
 # Lets `ModelForm[Shop]` and the like be written at run time as the type checker wants them.
 django_stubs_ext.monkeypatch()
@@ -40,6 +41,11 @@ def _database(address: str) -> dj_database_url.DBConfig:
 DATA_DIR = Path(os.environ.get("DATA_DIR", BASE_DIR / ".data"))
 # Better on another disk: a backup beside the shop is lost with it.
 BACKUP_DIR = Path(os.environ.get("BACKUP_DIR", DATA_DIR / "backups"))
+# A second place, where each backup is copied encrypted; the pass phrase is the first line of a file of mode 600.
+BACKUP_COPY_DIR = os.environ.get("BACKUP_COPY_DIR", "")
+BACKUP_PASSPHRASE_FILE = os.environ.get("BACKUP_PASSPHRASE_FILE", "")
+# That folder is taken elsewhere by something else, so that it may lie on the shop's own disk.
+BACKUP_COPY_IS_SYNCED = _flag("BACKUP_COPY_IS_SYNCED", False)
 DEBUG = _flag("DEBUG", False)
 SECRET_KEY = os.environ.get("SECRET_KEY") or load_or_make_secret_key(DATA_DIR / "secret_key")
 ALLOWED_HOSTS = os.environ.get("ALLOWED_HOSTS", "localhost,127.0.0.1,[::1]").split(",")
@@ -58,6 +64,13 @@ SECURE_HSTS_PRELOAD = HTTPS
 BEHIND_PROXY = _flag("BEHIND_PROXY", False)
 if BEHIND_PROXY:
     SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
+# In the shop's own network names and addresses come and go, and the page for a new tablet, plain HTTP under the same
+# name, must stay within reach: no HSTS.
+SHOP_NETWORK = served_by_now(DATA_DIR)
+if SHOP_NETWORK:
+    ALLOWED_HOSTS += [host for host in SHOP_NETWORK.hosts if host not in ALLOWED_HOSTS]
+    CSRF_TRUSTED_ORIGINS += SHOP_NETWORK.origins
+    SECURE_HSTS_SECONDS, SECURE_HSTS_INCLUDE_SUBDOMAINS, SECURE_HSTS_PRELOAD = 0, False, False
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = "Lax"
 SESSION_COOKIE_AGE = 14 * 24 * 3600
@@ -98,6 +111,7 @@ INSTALLED_APPS = [
 
 MIDDLEWARE = [
     "workshop.web.request_id.RequestIdMiddleware",
+    "workshop.web.unknown_names.scheme_middleware",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "csp.middleware.CSPMiddleware",
@@ -105,7 +119,7 @@ MIDDLEWARE = [
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
-    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "workshop.web.middleware.PersonMiddleware",
     "workshop.web.uploads.RefuseHugeMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",

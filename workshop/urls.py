@@ -4,10 +4,12 @@ from django.conf import settings
 from django.urls import URLPattern, URLResolver, include, path
 
 from workshop.running.health import health
+from workshop.web.app_manifest import app_manifest
 from workshop.web.living_page import living_page
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("health", health, name="health"),
+    path("app.webmanifest", app_manifest, name="app_manifest"),
     path("", include("workshop.sign_in.urls")),
     path("counter/", include("workshop.counter.urls")),
     path("bench/", include("workshop.bench.urls")),

@@ -33,6 +33,14 @@ class SpecValue(models.Model):
     source_document = models.CharField(max_length=160)
     source_revision = models.CharField(max_length=40, blank=True)
     source_page = models.CharField(max_length=40, blank=True)
+    copied_from = models.ForeignKey(
+        SuspensionModel,
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="+",
+        help_text="The sister model that this version was copied from, with its source.",
+    )
     is_demo = models.BooleanField(default=False)
     number = models.PositiveIntegerField(default=1, help_text="Version number, from 1.")
     is_current = models.BooleanField(default=True)
@@ -75,6 +83,10 @@ class SpecValue(models.Model):
                 violation_error_message="A tolerance is plus or minus: enter it without a sign.",
             ),
             models.CheckConstraint(condition=Q(number__gte=1), name="spec_value_numbered_from_one"),
+            models.CheckConstraint(
+                condition=Q(copied_from__isnull=True) | ~Q(copied_from=F("model")),
+                name="spec_value_copied_from_another_model",
+            ),
         ]
 
     def __str__(self) -> str:

@@ -97,23 +97,3 @@ def can_pressure_for_sag(can: AirCan, load_n: float, sag_m: float, *, ambient_pa
     if pressure_pa > can.max_pressure_pa:
         raise ImpossibleValue("load_n", "it takes more than the can's maximum pressure")
     return pressure_pa
-
-
-def can_sag(can: AirCan, pressure_pa: float, load_n: float, *, ambient_pa: float = SEA_LEVEL_PA) -> float:
-    """Travel (m) at which a load rests, friction left out; 0 where it does not move the shock at all.
-
-    Raises `ImpossibleValue` naming `load_n` for a load that takes the whole stroke.
-    """
-    require_not_negative("load_n", load_n)
-    low, high = 0.0, can.stroke_m
-    if can_force(can, pressure_pa, low, ambient_pa=ambient_pa) >= load_n:
-        return 0.0
-    if can_force(can, pressure_pa, high, ambient_pa=ambient_pa) < load_n:
-        raise ImpossibleValue("load_n", f"{load_n:.0f} N takes the whole stroke at this pressure")
-    for _ in range(80):  # the force only grows along the travel
-        middle = (low + high) / 2
-        if can_force(can, pressure_pa, middle, ambient_pa=ambient_pa) < load_n:
-            low = middle
-        else:
-            high = middle
-    return (low + high) / 2

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from specs.physics.errors import ImpossibleValue, require_not_negative, require_positive, require_within
+from specs.physics.errors import ImpossibleValue, require_not_negative, require_positive
 
 
 @dataclass(frozen=True)
@@ -21,11 +21,6 @@ class CoilSpring:
         require_positive("rate_n_per_m", self.rate_n_per_m)
         require_positive("travel_m", self.travel_m)
         require_not_negative("preload_m", self.preload_m)
-
-    def force_at(self, travel_m: float) -> float:
-        """Force (N) that pushes it out at a travel: rate times all that it is squeezed (Hooke)."""
-        require_within("travel_m", travel_m, 0.0, self.travel_m)
-        return self.rate_n_per_m * (self.preload_m + travel_m)
 
 
 def coil_sag(spring: CoilSpring, load_n: float) -> float:

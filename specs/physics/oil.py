@@ -5,7 +5,7 @@
 
 import csv
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from importlib.resources import files
@@ -42,17 +42,6 @@ class OilAtTwoTemperatures:
     def viscosity_at(self, temperature_c: float) -> float:
         """mm²/s, ASTM D341."""
         return viscosity_at(self.kv40_mm2_s, self.kv100_mm2_s, temperature_c)
-
-
-@dataclass(frozen=True)
-class StandIn:
-    """How another oil differs from the wanted one; per cent of the wanted oil's viscosity, index in points."""
-
-    key: str
-    oil: OilAtTwoTemperatures
-    kv40_percent: float
-    at_temperature_percent: float
-    index_points: float
 
 
 def viscosity_index(kv40_mm2_s: float, kv100_mm2_s: float) -> float:
@@ -136,62 +125,10 @@ def share_of_thicker(thin: OilAtTwoTemperatures, thick: OilAtTwoTemperatures, wa
     return (_double_log(wanted_kv40_mm2_s) - thin_log) / (thick_log - thin_log)
 
 
-def stand_ins(
-    wanted: OilAtTwoTemperatures, candidates: Mapping[str, OilAtTwoTemperatures], temperature_c: float = 20.0
-) -> list[StandIn]:
-    """Candidates by how near their viscosity at the working temperature is, nearest first, with the differences.
-
-    Nearness is the ratio of the two viscosities, so half as thick is as far as twice as thick.
-    """
-    wanted_at = wanted.viscosity_at(temperature_c)
-    compared = [
-        StandIn(
-            key=key,
-            oil=oil,
-            kv40_percent=(oil.kv40_mm2_s / wanted.kv40_mm2_s - 1) * 100,
-            at_temperature_percent=(oil.viscosity_at(temperature_c) / wanted_at - 1) * 100,
-            index_points=oil.viscosity_index - wanted.viscosity_index,
-        )
-        for key, oil in candidates.items()
-    ]
-    return sorted(compared, key=lambda one: (abs(math.log1p(one.at_temperature_percent / 100)), one.key))
-
-
 def iso_grade(kv40_mm2_s: float) -> float | None:
     """The ISO 3448 grade whose ±10 % takes in a viscosity at 40 °C, or None: the grades leave gaps."""
     require_positive("kv40_mm2_s", kv40_mm2_s)
     return next((grade for grade in ISO_VG if abs(kv40_mm2_s / grade - 1) <= ISO_VG_TOLERANCE + 1e-9), None)
-
-
-def left_in_bottle(bottle_m3: float, poured_m3: Sequence[float]) -> float:
-    """Volume left after what was poured, leg by leg. Raises `ImpossibleValue` if more was poured than there was."""
-    require_not_negative("bottle_m3", bottle_m3)
-    for volume in poured_m3:
-        require_not_negative("poured_m3", volume)
-    left = bottle_m3 - math.fsum(poured_m3)
-    if left < -1e-12:  # a rounding's worth, far below a drop
-        raise ImpossibleValue("poured_m3", "more was poured than the bottle held")
-    return max(0.0, left)
-
-
-def forks_in_bottle(bottle_m3: float, air_leg_m3: float, damper_leg_m3: float) -> int:
-    """How many forks a bottle still fills, both legs together."""
-    require_not_negative("bottle_m3", bottle_m3)
-    require_not_negative("air_leg_m3", air_leg_m3)
-    require_not_negative("damper_leg_m3", damper_leg_m3)
-    per_fork_m3 = air_leg_m3 + damper_leg_m3
-    require_positive("air_leg_m3 and damper_leg_m3", per_fork_m3)
-    return math.floor(bottle_m3 / per_fork_m3 + 1e-9)
-
-
-def volume_by_weight(full_kg: float, empty_kg: float, density_kg_m3: float) -> float:
-    """Volume (m³) of oil in a bottle from the scales and the data sheet's density."""
-    require_not_negative("empty_kg", empty_kg)
-    require_positive("density_kg_m3", density_kg_m3)
-    require_not_negative("full_kg", full_kg)
-    if full_kg < empty_kg:
-        raise ImpossibleValue("full_kg", "the bottle weighs less than it does empty")
-    return (full_kg - empty_kg) / density_kg_m3
 
 
 def _require_pair(kv40_mm2_s: float, kv100_mm2_s: float) -> None:

@@ -1,7 +1,7 @@
 """What a pump, a hose, the weather and a mountain do to a gauge pressure."""
 
 from specs.physics.atmosphere import SEA_LEVEL_PA
-from specs.physics.errors import ImpossibleValue, require_above_vacuum, require_not_negative, require_positive
+from specs.physics.errors import require_above_vacuum, require_not_negative, require_positive
 
 
 def absolute(pressure_pa: float, ambient_pa: float = SEA_LEVEL_PA) -> float:
@@ -29,14 +29,6 @@ def after_hose(pressure_pa: float, chamber_m3: float, hose_m3: float) -> float:
     return pressure_pa * chamber_m3 / (chamber_m3 + hose_m3)
 
 
-def before_hose(reading_pa: float, chamber_m3: float, hose_m3: float) -> float:
-    """What the chamber held before the hose took its share: the other way round."""
-    require_not_negative("reading_pa", reading_pa)
-    require_positive("chamber_m3", chamber_m3)
-    require_not_negative("hose_m3", hose_m3)
-    return reading_pa * (chamber_m3 + hose_m3) / chamber_m3
-
-
 def at_temperature(pressure_pa: float, from_k: float, to_k: float, *, ambient_pa: float = SEA_LEVEL_PA) -> float:
     """Gauge pressure of a closed chamber at another temperature: absolute pressure goes with kelvin."""
     require_positive("from_k", from_k)
@@ -50,16 +42,3 @@ def at_ambient(pressure_pa: float, from_ambient_pa: float, to_ambient_pa: float)
     require_above_vacuum("pressure_pa", pressure_pa, from_ambient_pa)
     require_positive("to_ambient_pa", to_ambient_pa)
     return pressure_pa + from_ambient_pa - to_ambient_pa
-
-
-def hourly_loss(before_pa: float, after_pa: float, hours: float, *, ambient_pa: float = SEA_LEVEL_PA) -> float:
-    """Share of its gas (by amount) that a chamber lost per hour between two readings at one travel and temperature.
-
-    Raises `ImpossibleValue` naming `after_pa` if the pressure rose: read again, or mind the temperature.
-    """
-    require_above_vacuum("before_pa", before_pa, ambient_pa)
-    require_above_vacuum("after_pa", after_pa, ambient_pa)
-    require_positive("hours", hours)
-    if after_pa > before_pa:
-        raise ImpossibleValue("after_pa", "the pressure rose, so no loss can be told from these readings")
-    return float(1 - ((after_pa + ambient_pa) / (before_pa + ambient_pa)) ** (1 / hours))

@@ -52,27 +52,12 @@ class SealSize:
     section_mm: float
     section_tolerance_mm: float
 
-    @property
-    def outside_mm(self) -> float:
-        """Outside diameter as moulded."""
-        return self.inside_mm + 2 * self.section_mm
-
     def takes(self, inside_mm: float, section_mm: float) -> bool:
         """Whether a ring so measured is within both tolerances."""
         return (
             abs(self.inside_mm - inside_mm) <= self.inside_tolerance_mm + 1e-9
             and abs(self.section_mm - section_mm) <= self.section_tolerance_mm + 1e-9
         )
-
-
-@dataclass(frozen=True)
-class GlandFit:
-    """How a ring sits: shares (0.15 is 15 %), and what is outside the usual limits, in words."""
-
-    squeeze: float
-    stretch: float
-    fill: float
-    doubts: tuple[str, ...]
 
 
 @lru_cache(maxsize=1)
@@ -130,12 +115,6 @@ def squeeze_limits(section_mm: float, motion: Motion) -> SqueezeLimits:
     return SqueezeLimits(*SQUEEZE_FROM_MEMORY[motion], published=False)
 
 
-def inside_tolerance_class_b(inside_mm: float) -> float:
-    """Inside tolerance (± mm) of ISO 3601-1 class B: 0.009 d^0.95 + 0.11, within 0.005 of the printed values."""
-    require_positive("inside_mm", inside_mm)
-    return float(0.009 * inside_mm**0.95 + 0.11)
-
-
 def squeeze(section_mm: float, gland_depth_mm: float) -> float:
     """Share of its section that the gland takes from a ring; below zero it does not touch."""
     require_positive("section_mm", section_mm)
@@ -179,38 +158,3 @@ def floor_check(changed: float, gland: Gland) -> tuple[str, float, tuple[float, 
     if gland == "piston":
         return "stretch", changed, STRETCH
     return f"outside, {'loose in the groove' if changed > 0 else 'pressed together'},", changed, PRESSED_TOGETHER
-
-
-def gland_fit(
-    inside_mm: float,
-    section_mm: float,
-    *,
-    groove_diameter_mm: float,
-    gland_depth_mm: float,
-    gland_width_mm: float,
-    motion: Motion = "static",
-    gland: Gland = "piston",
-) -> GlandFit:
-    """How a ring would sit, its section changed by the groove's floor, and what looks wrong.
-
-    On a piston the floor stretches the inside; in a rod gland it presses the outside together (`stretch` below zero).
-    """
-    if gland == "piston":
-        stretched = stretch(inside_mm, groove_diameter_mm)
-    else:
-        stretched = pressed_together(inside_mm, section_mm, groove_diameter_mm)
-    changed_mm = section_when_stretched(section_mm, stretched)
-    squeezed = squeeze(changed_mm, gland_depth_mm)
-    filled = gland_fill(changed_mm, gland_depth_mm, gland_width_mm)
-    limits = squeeze_limits(section_mm, motion)
-    checks = (
-        ("squeeze", squeezed, (limits.low, limits.high)),
-        floor_check(stretched, gland),
-        ("gland fill", filled, GLAND_FILL),
-    )
-    doubts = tuple(
-        f"{name} {value:.1%} is outside the usual {low:.0%} to {high:.0%}"
-        for name, value, (low, high) in checks
-        if not low <= value <= high
-    )
-    return GlandFit(squeezed, stretched, filled, doubts)

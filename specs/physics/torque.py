@@ -11,8 +11,6 @@ from specs.physics.errors import ImpossibleValue, require_not_negative, require_
 # ISO 6789-1: largest deviation allowed of a tool, by its greatest torque. From memory, and as makers' public manuals
 # restate it for setting wrenches with a scale; a shop's calibration certificate goes first.
 SMALL_TOOL_NM, SMALL_TOOL_DEVIATION, TOOL_DEVIATION = 10.0, 0.06, 0.04
-# ISO 6789 default where the shop has no procedure of its own.
-CALIBRATION_MONTHS, CALIBRATION_CYCLES = 12.0, 5000
 
 # ISO 898-1, nominal stress under proof load, MPa, bolts up to 16 mm.
 PROOF_STRESS_MPA: Mapping[str, float] = {"8.8": 580.0, "10.9": 830.0, "12.9": 970.0}
@@ -97,21 +95,6 @@ def torque_at_bolt(setting_nm: float, tool_maximum_nm: float) -> Band:
     if setting_nm > tool_maximum_nm:
         raise ImpossibleValue("setting_nm", f"the tool ends at {tool_maximum_nm:g} N·m")
     return Band(setting_nm * (1 - deviation), setting_nm, setting_nm * (1 + deviation))
-
-
-def calibration_is_due(
-    months_since: float,
-    cycles_since: int,
-    *,
-    every_months: float = CALIBRATION_MONTHS,
-    every_cycles: int = CALIBRATION_CYCLES,
-) -> bool:
-    """Whether a torque tool is due, whichever comes first. Defaults of ISO 6789; a shop's own procedure goes first."""
-    require_not_negative("months_since", months_since)
-    require_not_negative("cycles_since", cycles_since)
-    require_positive("every_months", every_months)
-    require_positive("every_cycles", every_cycles)
-    return months_since >= every_months or cycles_since >= every_cycles
 
 
 def bolt_torque(nut_factor: float, diameter_m: float, preload_n: float) -> float:

@@ -37,7 +37,8 @@
   document.addEventListener("htmx:responseError", (event) => {
     const status = event.detail.xhr.status;
     if (status === 401) {
-      sayToSignIn();
+      if (event.detail.xhr.getResponseHeader("X-Somebody-Else")) say(event.detail.xhr.responseText);
+      else sayToSignIn();
       return;
     }
     const why =

@@ -16,7 +16,7 @@
   pad.className = "pad";
   pad.setAttribute("role", "group");
   pad.setAttribute("aria-label", "Number keys");
-  for (const key of [...ROWS, "Letters", "Close"]) {
+  for (const key of [...ROWS, "Letters", "Next field", "Close"]) {
     const button = document.createElement("button");
     button.type = "button";
     button.className = "button";
@@ -31,6 +31,11 @@
   /** @param {Element} one */
   const isReading = (one) =>
     one instanceof HTMLInputElement && one.form?.id === "step-form" && one.name.startsWith("reading-") && one.type === "text";
+
+  const following = () => {
+    const all = [...document.querySelectorAll("#step-form input[name^=reading-]")].filter((one) => isReading(one) && one.checkVisibility());
+    return field ? all[all.indexOf(field) + 1] : undefined;
+  };
 
   function hide() {
     pad.remove();
@@ -52,6 +57,7 @@
     if (!(to instanceof HTMLInputElement) || !isReading(to) || to.inputMode !== "none") return;
     if (field) hide();
     field = to;
+    pad.toggleAttribute("data-more", following() !== undefined);
     to.closest(".reading")?.after(pad);
   });
 
@@ -73,7 +79,13 @@
     if (!key || !field) return;
     if (key.length > 1) {
       const left = field;
+      const next = following();
       hide();
+      if (key === "Next field" && next instanceof HTMLInputElement) {
+        next.focus();
+        pad.scrollIntoView({ block: "nearest" });
+        return;
+      }
       left.blur();
       if (key === "Letters") left.inputMode = "text";
       if (key === "Letters") left.focus();

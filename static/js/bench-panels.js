@@ -64,8 +64,9 @@
     return isFinal(answer);
   }
 
-  // The worker keeps the pages that it sees; the first one came before it was there.
-  const workerSawThis = Boolean(navigator.serviceWorker?.controller);
+  // The worker keeps the pages that it sees. It may have taken over while this one came, and not have seen it.
+  const [arrival] = /** @type {PerformanceNavigationTiming[]} */ (performance.getEntriesByType("navigation"));
+  const workerSawThis = Boolean(navigator.serviceWorker?.controller && arrival?.workerStart);
   async function keepThisPage() {
     if (workerSawThis || !window.caches) return true;
     const page = await fetch(location.pathname, { headers: { Accept: "text/html" }, priority: "low" });

@@ -13,6 +13,18 @@
     field.dispatchEvent(new Event("change", { bubbles: true })); // the field is not focused: no keyboard comes up
   });
 
+  // Of parts: one tap for those that nobody has answered yet, below the last of them, so that all were seen.
+  const rest = document.querySelector("[data-all-used]");
+  if (rest instanceof HTMLElement) rest.hidden = false;
+  rest?.addEventListener("click", (event) => {
+    if (!(event.target instanceof HTMLButtonElement)) return;
+    for (const used of document.querySelectorAll('input[type=radio][name^="became-"][value="used"]')) {
+      if (!(used instanceof HTMLInputElement) || document.querySelector(`[name="${CSS.escape(used.name)}"]:checked`)) continue;
+      used.checked = true;
+      used.dispatchEvent(new Event("change", { bubbles: true }));
+    }
+  });
+
   /**
    * What was typed, in the unit of its field: "78", "78 psi", "5,4 bar". Nothing where only the server can say, such as
    * of "1,500", which could be two numbers.

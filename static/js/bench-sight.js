@@ -4,7 +4,7 @@
   "use strict";
 
   const READ_FIRST =
-    ".step-card__title, .do-list > li, .step-card .spec-table tr, .counts-as-found, .step-card > .caution, .step-card > .message--error";
+    ".step-card__title, .do-list > li, .step-card__values .spec-table tr, .counts-as-found, .step-card > .caution, .step-card > .message--error";
 
   /** @param {{ type?: string }} [event] */
   function pinOrNot(event) {

@@ -2,19 +2,26 @@
 // The server puts `self.SHOP` in front: a version, the files, and the addresses for signing in and out.
 "use strict";
 
-const { version, files, signIn, signOut, bench } = self.SHOP;
+const { version, files, statics, home, signIn, signOut, bench } = self.SHOP;
 const FILES = `bench-files-${version}`;
 const PAGES = "bench-pages-"; // and the person whose pages they are
 const SLOW_MS = 8000;
+const OLDER = 2; // releases whose files stay while pages are kept that name them
 
 self.addEventListener("install", (event) => {
   event.waitUntil(caches.open(FILES).then((cache) => cache.addAll(files)).then(() => self.skipWaiting()));
 });
 
 self.addEventListener("activate", (event) => {
-  const old = (/** @type {string} */ name) => name.startsWith("bench-files-") && name !== FILES;
-  event.waitUntil(dropCaches(old).then(() => self.clients.claim()));
+  event.waitUntil(dropOldFiles().then(() => self.clients.claim()));
 });
+
+/** A page that was kept before an update opens with the files it names: without its script nothing that waits is sent. */
+async function dropOldFiles() {
+  const old = (await caches.keys()).filter((name) => name.startsWith("bench-files-") && name !== FILES);
+  const needed = (await keptPages()) ? old.slice(-OLDER) : [];
+  await dropCaches((name) => old.includes(name) && !needed.includes(name));
+}
 
 /** @param {(name: string) => boolean} wanted */
 async function dropCaches(wanted) {
@@ -22,6 +29,11 @@ async function dropCaches(wanted) {
 }
 
 const dropPages = (but = "") => dropCaches((/** @type {string} */ name) => name.startsWith(PAGES) && name !== but);
+
+self.addEventListener("message", (asked) => {
+  const event = /** @type {ExtendableMessageEvent} */ (/** @type {Event} */ (asked));
+  if (event.data === "take this page over") event.waitUntil(self.clients.claim());
+});
 
 self.addEventListener("fetch", (event) => {
   const { request } = event;
@@ -35,10 +47,20 @@ self.addEventListener("fetch", (event) => {
     event.respondWith(page(event, url));
   } else if (request.headers.get("HX-Request") && url.pathname.startsWith(bench)) {
     event.respondWith(piece(event, url));
-  } else if (files.includes(url.pathname)) {
-    event.respondWith(caches.match(request, { cacheName: FILES }).then((kept) => kept || fetch(request)));
+  } else if (url.pathname.startsWith(statics)) {
+    event.respondWith(file(request, url));
   }
 });
+
+/**
+ * @param {Request} request
+ * @param {URL} url
+ */
+async function file(request, url) {
+  const ours = files.includes(url.pathname);
+  const kept = await caches.match(request, ours ? { cacheName: FILES } : {});
+  return kept || fetch(request);
+}
 
 /**
  * @param {FetchEvent} event
@@ -55,6 +77,7 @@ async function page(event, url) {
     return answer;
   } catch (problem) {
     if (here) return here;
+    if (url.pathname === home && (await keptPages())) return Response.redirect(bench); // where the app starts
     if (url.pathname.startsWith(bench)) return notKept();
     throw problem;
   }

@@ -152,10 +152,12 @@
       await showFromServer(outcome.next).catch(() => goOn(entry));
     } else if (typeof outcome === "object") {
       sayState("");
-    } else if (bench.state !== "blocked" || !(await blockedHere())) {
-      // The server is there and it only waits for one before it: the page says so, and nothing is cut off.
+    } else if (form.isConnected && (bench.state !== "blocked" || !(await blockedHere()))) {
+      // Nothing else was opened meanwhile. The server is there and it only waits for one before it: the page says so, and
+      // nothing is cut off.
       const waits = bench.state === "blocked" && (kind === "answer" || kind === "take-back");
-      await (waits ? showFromServer(`${entry.run}${entry.step}/`).catch(() => goOn(entry)) : goOn(entry));
+      const drawn = () => (form.isConnected ? goOn(entry) : undefined);
+      await (waits ? showFromServer(`${entry.run}${entry.step}/`).catch(drawn) : goOn(entry));
     }
   }
 
@@ -382,16 +384,30 @@
   }
 
   /**
+   * Whether a hand was at it since it was drawn: what is kept is read a moment later, and must not take that away.
+   * @param {HTMLInputElement | HTMLSelectElement} field
+   */
+  function isTouched(field) {
+    if (field instanceof HTMLSelectElement) {
+      return [...field.options].some((option) => option.defaultSelected) && !field.selectedOptions[0]?.defaultSelected;
+    }
+    if (field.type === "hidden") return false;
+    return field.value !== field.defaultValue || Boolean(field.checked) !== Boolean(field.defaultChecked);
+  }
+
+  /**
    * @param {HTMLFormElement} form
    * @param {Entry} [entry]
    */
   function fill(form, entry) {
     if (!entry || form.dataset.filled) return;
     form.dataset.filled = "yes";
-    for (const [name, value] of Object.entries(entry.fields)) {
-      const field = /** @type {HTMLInputElement | null} */ (form.elements.namedItem(name));
-      if (!field || ["version", "client_id", "outcome"].includes(name)) continue;
-      if (field.type === "checkbox") field.checked = true;
+    const fields = /** @type {HTMLInputElement[]} */ ([...form.elements]);
+    const leave = new Set(["version", "client_id", "outcome", ...fields.filter(isTouched).map((field) => field.name)]);
+    for (const field of fields) {
+      const value = entry.fields[field.name];
+      if (value === undefined || leave.has(field.name)) continue;
+      if (["checkbox", "radio"].includes(field.type)) field.checked = field.value === value;
       else field.value = value;
       if (value) field.closest("details")?.setAttribute("open", "");
     }
@@ -523,6 +539,7 @@
   async function openStuck(entry) {
     if (!entry.html?.includes('id="work"') || !work()) return location.assign(`${entry.run}${entry.step}/`);
     local = false;
+    work()?.dispatchEvent(new Event("htmx:abort")); // what was asked for before must not be drawn over it
     htmx.swap("#work", entry.html, { swapStyle: "outerHTML" });
     const url = `${entry.run}${entry.step}/`;
     if (location.pathname !== url) history.pushState({}, "", url);
@@ -565,15 +582,31 @@
     else if (link) location.assign(link.getAttribute("href") || "");
   }, true);
 
-  // Back on the network: what the tablet showed by itself gives way to the server's, but not under a hand that types.
-  document.addEventListener("bench:changed", async () => {
-    await showBar();
-    if (!["idle", "blocked"].includes(bench.state) || !local) return;
+  /** Whether something is half typed at the open step. */
+  function isTyped() {
     const form = document.getElementById("step-form");
     const fields = form instanceof HTMLFormElement ? [...form.elements] : [];
-    const typed = /** @type {HTMLInputElement[]} */ (fields).some((field) => !field.hidden &&
+    return /** @type {HTMLInputElement[]} */ (fields).some((field) => !field.hidden &&
       field.defaultValue !== undefined && field.type !== "hidden" && field.value !== field.defaultValue);
-    if (!typed) await showFromServer(location.pathname).then(blockedHere).catch(() => {});
+  }
+
+  // Back on the network: what the tablet showed by itself gives way to the server's, but not under a hand that types, and
+  // not where something else was opened while the server's was on its way.
+  async function giveWay() {
+    const [open, address] = [work(), location.pathname];
+    if (!open || !local || isTyped()) return;
+    const answer = await fetch(address, { headers: { "HX-Request": "true" }, cache: "no-store" });
+    const html = await answer.text();
+    if (!answer.ok || answer.redirected || !local || work() !== open || location.pathname !== address || isTyped()) return;
+    local = false;
+    htmx.swap("#work", html, { swapStyle: "outerHTML" });
+    window.scrollTo(0, 0);
+    await blockedHere();
+  }
+
+  document.addEventListener("bench:changed", async () => {
+    await showBar();
+    if (["idle", "blocked"].includes(bench.state) && local) await giveWay().catch(() => {});
   });
   document.addEventListener("bench:settled", showUnsentHere);
   document.addEventListener("bench:listed", showUnsentHere);
@@ -604,6 +637,9 @@
     try {
       const { installing } = await navigator.serviceWorker.register(bar.dataset.worker || "", { scope: "/" });
       installing?.addEventListener("statechange", () => installing.state === "redundant" && again());
+      // A page that was on its way while the worker took over its pages is not among them, and asks.
+      const { active } = await navigator.serviceWorker.ready;
+      if (!navigator.serviceWorker.controller) active?.postMessage("take this page over");
     } catch {
       again();
     }
@@ -612,7 +648,7 @@
   // ---- Begin ----
   async function begin() {
     prepare(document);
-    await openWhatTheAddressSays().then(blockedHere).catch(() => {}); // a store that does not open: the bar says so
+    await openWhatTheAddressSays().then(() => isTyped() || blockedHere()).catch(() => {}); // a store that does not open: the bar says so
     await bench.send();
     await showBar();
   }

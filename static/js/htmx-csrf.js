@@ -4,20 +4,43 @@
   "use strict";
 
   const FIELD = "csrfmiddlewaretoken";
+  const PERSON = "page_person";
+  const PAGE = "page_mark";
 
   const token = () =>
     document.cookie.match(/(?:^|; )csrftoken=([^;]+)/)?.[1] || document.querySelector('meta[name="csrf-token"]')?.getAttribute("content");
 
+  // Whose page this is: where somebody else is signed in by now, nothing is done under their name.
+  const person = () => document.body.dataset.user || "";
+
   document.addEventListener("htmx:configRequest", (event) => {
+    if (person()) event.detail.headers["X-Person"] = person();
     const now = token();
     if (!now || event.detail.verb === "get") return;
     event.detail.headers["X-CSRFToken"] = now;
     if (event.detail.formData?.has(FIELD)) event.detail.parameters[FIELD] = now;
   });
 
+  /**
+   * @param {HTMLFormElement} form
+   * @param {string} name
+   */
+  function hidden(form, name) {
+    const known = form.elements.namedItem(name);
+    if (known instanceof HTMLInputElement) return known;
+    const made = Object.assign(document.createElement("input"), { type: "hidden", name });
+    form.append(made);
+    return made;
+  }
+
   document.addEventListener("submit", (event) => {
-    const field = event.target.elements.namedItem(FIELD);
-    const now = token();
-    if (field instanceof HTMLInputElement && now) field.value = now;
+    const form = event.target;
+    const field = form.elements.namedItem(FIELD);
+    if (!(field instanceof HTMLInputElement)) return;
+    // What the page was drawn with tells a second press from the same words sent from a page that was opened later.
+    const mark = hidden(form, PAGE);
+    mark.value ||= field.value;
+    field.value = token() || field.value;
+    if (person() && !form.dataset.kind) hidden(form, PERSON).value = person();
   }, { capture: true });
 })();

@@ -30,7 +30,8 @@ NOT_PAGES = frozenset({
     "documents:pdf", "stores:export_movements", "stores:export_orders", "stores:export_kits", "stores:export_parts",
     "stores:order_pdf", "stores:order_csv", "office:specs_export", "office:privacy_export", "office:books",
     "office:checklists_export", "office:checklist_export", "office:reminders_letter", "office:reminders_calendar",
-    "office:figure_csv", "office:figure_tickets",
+    "office:figure_csv", "office:figure_tickets", "office:move_in_sample", "office:move_out",
+    "counter:month_books", "stores:certificate", "office:specs_manual_file",
 })  # fmt: skip
 _HELD_BY_ALL = "example"  # in each email: a list as long in the small shop as in the large one
 ASKED = {
@@ -47,10 +48,16 @@ def prepare() -> None:
     from diagnosis.models import Checklist, ChecklistDraft
     from tests.measured_fork import measurement_of
     from workshop.checklists.drafting import start_draft
-    from workshop.models import ForkMeasurement, Message, Ticket
+    from workshop.models import Batch, ForkMeasurement, Message, PriceUpdate, Sheet, StockItem, StockTake, Ticket
+    from workshop.moving.kinds import KINDS
     from workshop.privacy.erasing import edit_retention, retention_of
     from workshop.reminders.queueing import queue_reminder
+    from workshop.sheets.steps import bring_in, go_on
     from workshop.staff.models import User
+    from workshop.stock.batches import batch_named
+    from workshop.stock.price_models import NewPrice
+    from workshop.stock.price_updates import keep_update
+    from workshop.stock.stock_taking import start_stock_take
 
     owner = User.objects.select_related("shop").get(username="owner")
     edit_retention(shop=known(owner.shop), seen_version=retention_of(known(owner.shop)).version, years=3)
@@ -59,6 +66,21 @@ def prepare() -> None:
     if not ForkMeasurement.objects.exists():
         newest = Ticket.objects.select_related("unit").filter(shop=owner.shop).order_by("-number")[0]
         measurement_of(newest.unit, owner)
+    if not StockTake.objects.exists():
+        start_stock_take(shop=known(owner.shop), shelf="A", blind=False, by_two=False, by=owner)
+    if not PriceUpdate.objects.exists():
+        item = StockItem.objects.filter(shop=owner.shop).order_by("pk")[0]
+        dearer = NewPrice(item=item, what=NewPrice.What.PRICE, old=item.price, new=item.price + 1)
+        tomorrow = timezone.localdate() + dt.timedelta(days=1)
+        keep_update(shop=known(owner.shop), words="Dearer", from_on=tomorrow, lines=[dearer], by=owner)
+    if not Batch.objects.exists():
+        item = StockItem.objects.filter(shop=owner.shop).order_by("pk")[0]
+        batch_named(item=item, number="24-117", use_by=None, by=owner)
+    if not Sheet.objects.exists():
+        sheet = bring_in(
+            shop=known(owner.shop), kind=KINDS["parts"], name="p.csv", content=b"number,description\nX,Y\n", by=owner
+        )
+        go_on(shop=known(owner.shop), kind=KINDS["parts"], pk=sheet.pk, seen=("looking", 0), by=owner)
     if not Message.objects.filter(state=Message.State.QUEUED).exists():
         row = next(row for row in _due_rows(known(owner.shop)) if row.may_remind and row.customer.address)
         queue_reminder(
@@ -114,8 +136,13 @@ def _ids() -> dict[str, Any]:
         "kit": _first("specs.ServiceKit"), "part": _first("specs.Part"), "stock_item": _first("workshop.StockItem"),
         "message": records.Message.objects.filter(state="queued").order_by("pk")[0].pk, "due_unit": due.unit.pk,
         "model": ticket.unit.model_id, "quantity": "max_pressure", "figure": "turnaround",
-        "spec_value": _first("specs.SpecValue"), "counter": owner.pk,
+        "spec_value": _first("specs.SpecValue"), "counter": owner.pk, "mechanic": owner.pk,
         "measurement": _first("workshop.ForkMeasurement"),
+        "supplier": _first("workshop.Supplier"),
+        "stock_take": records.StockTake.objects.order_by("number")[0].number,
+        "price_update": records.PriceUpdate.objects.order_by("pk")[0].pk,
+        "sheet": records.Sheet.objects.order_by("pk")[0].pk, "sheet_kind": "customers",
+        "batch": _first("workshop.Batch"),
     }  # fmt: skip
 
 

@@ -17,7 +17,7 @@ import numpy as np
 import pytest
 
 from diagnosis.beliefs import cause_beliefs, step_minutes
-from diagnosis.ordering import OrderStep, best_order, expected_minutes, handbook_order
+from diagnosis.ordering import SearchStep, best_order, expected_minutes, handbook_order
 
 pytestmark = pytest.mark.benchmark
 
@@ -33,9 +33,9 @@ class Shop:
     """The truth, what the checklist says instead, and what the tickets have shown so far."""
 
     truth: dict[str, float]
-    true_steps: list[OrderStep]
+    true_steps: list[SearchStep]
     prior: dict[str, float]
-    planned: list[OrderStep]
+    planned: list[SearchStep]
     found: dict[str, int] = field(default_factory=dict)
     ticks: dict[str, list[float]] = field(default_factory=dict)
 
@@ -59,8 +59,8 @@ def open_shop(draw: np.random.Generator) -> Shop:
         seen = draw.choice(CAUSES, size=draw.integers(1, 4), replace=False)
         ends = {str(cause): float(draw.uniform(0.5, 0.95)) for cause in seen}
         needs = frozenset({f"step{draw.integers(n)}"}) if n and draw.random() < 0.25 else frozenset()
-        planned.append(OrderStep(f"step{n}", float(usual), needs, ends))
-    planned.append(OrderStep("strip_all", 90.0, frozenset(), dict.fromkeys(CAUSES, 1.0)))
+        planned.append(SearchStep(f"step{n}", float(usual), needs, ends))
+    planned.append(SearchStep("strip_all", 90.0, frozenset(), dict.fromkeys(CAUSES, 1.0)))
     true_steps = [replace(step, minutes=step.minutes * float(draw.lognormal(0.0, 0.35))) for step in planned]
     prior = PRIOR_TICKETS * draw.dirichlet(np.full(len(CAUSES), 2.0))
     return Shop(truth, true_steps, dict(zip(CAUSES, map(float, prior), strict=True)), planned)

@@ -17,23 +17,26 @@ from diagnosis import opening_order
 from diagnosis.checking import as_records
 from diagnosis.fact_combinations import combinations
 from diagnosis.order_search import exact_sequence, long_sequence
-from diagnosis.ordering import OrderStep, best_order, expected_minutes, keeps_prerequisites, order_problem
+from diagnosis.ordering import SearchStep, best_order, expected_minutes, order_problem
 from diagnosis.planning import SearchLeft, causes_within_reach, plan_search, search_left
 from diagnosis.runs_rules import can_end_search
 from diagnosis.unit_state import UnitState
+from tests.lawful_orders import keeps_prerequisites
 from tests.shipped import shipped_folder
 
 pytestmark = pytest.mark.benchmark
 
 
-def checklist(seed: int, count: int, causes: int, need_chance: float = 0.0) -> tuple[list[OrderStep], dict[str, float]]:
+def checklist(
+    seed: int, count: int, causes: int, need_chance: float = 0.0
+) -> tuple[list[SearchStep], dict[str, float]]:
     draw = np.random.default_rng(seed)
     beliefs = {f"cause{c}": float(b) for c, b in enumerate(draw.dirichlet(np.ones(causes)))}
     steps = []
     for n in range(count):
         ends = {cause: float(draw.uniform(0.2, 1.0)) for cause in beliefs if draw.random() < 0.4}
         needs = frozenset({f"step{draw.integers(n)}"}) if n and draw.random() < need_chance else frozenset()
-        steps.append(OrderStep(f"step{n}", float(draw.uniform(1, 40)), needs, ends))
+        steps.append(SearchStep(f"step{n}", float(draw.uniform(1, 40)), needs, ends))
     return steps, beliefs
 
 
@@ -48,7 +51,7 @@ def milliseconds(work: Callable[[], object], times: int) -> tuple[float, float]:
     return median(spent), max(spent)
 
 
-def plain_minutes(steps: list[OrderStep], beliefs: dict[str, float]) -> float:
+def plain_minutes(steps: list[SearchStep], beliefs: dict[str, float]) -> float:
     """Least expected minutes by the same recursion over sets in plain Python, without prerequisites."""
     count = len(steps)
     least = [0.0] * (1 << count)
@@ -138,4 +141,4 @@ def test_the_plan_of_the_longest_shipped_checklist(ratios: Callable[[str, float]
 
 
 def handbook_alone(search: SearchLeft, at: UnitState) -> object:
-    return opening_order.handbook_order(*search.asked(at))
+    return opening_order.lawful_handbook_order(*search.asked(at))

@@ -24,7 +24,7 @@ WIDE, UPRIGHT = {"width": 1024, "height": 768}, {"width": 768, "height": 1024}
 NEEDED = {
     "title": ".step-card__title",
     "what to do": ".do-list > li",
-    "values": ".spec-table :is(th, td)",
+    "values": ".step-card__values .spec-table :is(th, td)",
     "what counts as found": ".counts-as-found",
     "danger": ".caution--danger",
     "danger now": ".step-card > .message--error",

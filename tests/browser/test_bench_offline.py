@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import json
 import os
 import re
 import socket
 import subprocess
 import sys
+import threading
 import time
 from collections.abc import Callable, Iterator
 from io import BytesIO
@@ -24,12 +26,13 @@ from diagnosis.models import Reading, Run, StepTimer, Tick
 from diagnosis.runs import start_run
 from tests.any_reading import any_reading
 from tests.bench_runs import answered
+from tests.browser import waiting
 from tests.browser.conftest import PATIENCE_MS
 from tests.browser.reading_steps import go_to_step
 from tests.factories import PartLineFactory, TicketFactory, TicketRunFactory, UserFactory
 from tests.known import known
 from tests.shipped import shipped_checklist
-from workshop.bench import offline_views
+from workshop.bench import offline_views, step_views
 from workshop.bench.step_page import StepPage, every_step
 from workshop.models import Photo, Ticket, User
 
@@ -43,6 +46,11 @@ PANELS_ARE_KEPT = """async () => {
     if (navigator.serviceWorker.controller && panels && paths.length > 1) return true;
   }
   return false;
+}"""
+FILES_KEPT = "async () => (await caches.keys()).filter((name) => name.startsWith('bench-files-'))"
+UPDATED = """async () => {
+  const { active, installing, waiting } = await navigator.serviceWorker.getRegistration();
+  return !installing && !waiting && active?.state === "activated";
 }"""
 PAGES_KEPT = "async () => (await caches.keys()).filter((name) => name.startsWith('bench-pages-')).length"
 
@@ -95,6 +103,13 @@ def until(came: Callable[[], object]) -> None:
         time.sleep(0.2)
 
 
+def next_release(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The worker of a release in which no file has the name it had."""
+    facts, _, source = offline_views._worker_script().partition(";\n")
+    shop = json.loads(facts.removeprefix("self.SHOP = ")) | {"version": "next", "files": ["/static/img/mark.svg"]}
+    monkeypatch.setattr(offline_views, "_kept_script", lambda: f"self.SHOP = {json.dumps(shop)};\n{source}")
+
+
 def all_sent(page: Page) -> None:
     until(lambda: page.evaluate("async () => !(await bench.store.everything()).length"))
     expect(page.locator("#unsent")).to_be_hidden()
@@ -145,6 +160,29 @@ def test_a_ticket_goes_on_over_a_reload_and_all_of_it_arrives_once_in_order(
     assert list(Reading.objects.values_list("typed", flat=True)) == ["28 mm", "80 psi"]
     assert known(Photo.objects.get().step).key == "record-clicks"
     assert StepTimer.objects.get().step.key == "prove-pressure"
+
+
+def test_a_page_that_began_before_the_worker_is_kept_though_the_worker_is_there_by_now(
+    tablet: Page, sign_in: SignIn, run: Run, mechanic: User
+) -> None:
+    """The worker takes over while the page loads, as on a tablet on which somebody signs in and goes straight on."""
+    taken_over = "Object.defineProperty(ServiceWorkerContainer.prototype, 'controller', { get: () => ({}) })"
+    tablet.add_init_script(f"if (self.ServiceWorkerContainer) {taken_over}")
+    sign_in(tablet, mechanic)
+    tablet.goto(address(run, "record-arrival"))
+    until(lambda: tablet.evaluate("async () => Boolean(await caches.match(location.pathname))"))
+
+
+def test_a_page_that_the_worker_did_not_take_over_asks_it_to(
+    tablet: Page, sign_in: SignIn, run: Run, mechanic: User
+) -> None:
+    """As one that was on its way while the worker became active; loaded with no cache, a page is without it as well."""
+    sign_in(tablet, mechanic)
+    open_and_keep(tablet, address(run, "record-arrival"))
+    with tablet.expect_navigation():
+        tablet.context.new_cdp_session(tablet).send("Page.reload", {"ignoreCache": True})
+    assert tablet.evaluate("performance.getEntriesByType('navigation')[0].workerStart") == 0
+    until(lambda: tablet.evaluate("Boolean(navigator.serviceWorker.controller)"))
 
 
 def test_the_parts_and_charges_of_an_opened_ticket_are_there_while_cut_off(
@@ -219,6 +257,55 @@ def test_a_reading_that_is_refused_later_is_put_right_at_its_step_before_the_res
     answer(tablet, "Done")
     all_sent(tablet)
     assert list(Reading.objects.values_list("typed", flat=True)) == ["28 mm", "80 psi"]
+
+
+@pytest.mark.parametrize("comes_late", ["its step", "what became of its answer"])
+def test_a_step_that_is_put_right_stays_open_when_what_was_asked_for_before_comes_late(
+    tablet: Page, sign_in: SignIn, run: Run, mechanic: User, allowed_problems: list[str],
+    monkeypatch: pytest.MonkeyPatch, comes_late: str,
+) -> None:  # fmt: skip
+    """A busy shop: the step after it, which the tablet showed by itself, or the answer that was given there."""
+    allowed_problems += ["status of 422", "status of 424", "ERR_ABORTED"]
+    asked, may_answer, was_answered = threading.Event(), threading.Event(), threading.Event()
+    held = "_show_anew" if comes_late == "its step" else "answer_step"
+    ours = getattr(step_views, held)
+
+    def late(*args: Any, **words: Any) -> Any:
+        asked.set()
+        may_answer.wait(PATIENCE_MS / 1000)
+        try:
+            return ours(*args, **words)
+        finally:
+            was_answered.set()
+
+    sign_in(tablet, mechanic)
+    open_and_keep(tablet, address(run, "record-arrival"))
+    tablet.context.set_offline(True)
+    reading(tablet, "Rest depth as it came in").fill("28 psi")
+    answer(tablet, "Done")
+    expect(reading(tablet, "Pump reading as it came in")).to_be_visible()
+    if comes_late == "its step":
+        monkeypatch.setattr(step_views, held, late)
+        tablet.context.set_offline(False)
+    else:
+        reading(tablet, "Pump reading as it came in").fill("80 psi")
+        tablet.context.set_offline(False)
+        expect(tablet.locator("#unsent")).to_contain_text("was not taken")
+        monkeypatch.setattr(step_views, held, late)
+        answer(tablet, "Done")
+    waiting.until(tablet, asked.is_set)
+    tablet.get_by_role("button", name="Put it right").click()
+    reading(tablet, "Rest depth as it came in").fill("28 mm")
+    may_answer.set()
+    waiting.until(tablet, was_answered.is_set)
+    waiting.until(tablet, lambda: tablet.evaluate("bench.state") == "blocked")
+    tablet.evaluate("() => new Promise((drawn) => requestAnimationFrame(() => setTimeout(drawn, 50)))")
+    expect(reading(tablet, "Rest depth as it came in")).to_have_value("28 mm")
+    expect(tablet).to_have_url(re.compile("/record-arrival/$"))
+    answer(tablet, "Done")
+    all_sent(tablet)
+    typed = ["28 mm"] if comes_late == "its step" else ["28 mm", "80 psi"]
+    assert list(Reading.objects.order_by("pk").values_list("typed", flat=True)) == typed
 
 
 @pytest.mark.parametrize(
@@ -365,3 +452,34 @@ def test_a_server_that_dies_between_write_and_answer_has_the_tick_once(
     assert list(Tick.objects.values_list("step__key", flat=True)) == ["record-arrival", "arrival-pressure"]
     assert Reading.objects.count() == 2
     context.close()
+
+
+def test_an_update_of_the_tablet_loses_nothing_that_waits_to_be_sent(
+    tablet: Page, sign_in: SignIn, run: Run, mechanic: User, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A release brings other scripts while an answer lies on the tablet: it stays, the pages that were kept still open
+    with the files they name, and all of it arrives.
+    """
+    sign_in(tablet, mechanic)
+    open_and_keep(tablet, address(run, "record-arrival"))
+    tablet.context.set_offline(True)
+    reading(tablet, "Rest depth as it came in").fill("28")
+    answer(tablet, "Done")
+    expect(heading(tablet)).to_have_text("Read the pressure as it came in")
+    expect(tablet.locator("#unsent")).to_contain_text("1 answer not sent yet")
+    next_release(monkeypatch)
+    before = tablet.evaluate(FILES_KEPT)
+    tablet.route(re.compile(r"/answer/$"), lambda route: route.abort())  # back, but for answers: the queue waits
+    tablet.context.set_offline(False)
+    tablet.evaluate("async () => (await navigator.serviceWorker.getRegistration()).update()")
+    until(lambda: set(tablet.evaluate(FILES_KEPT)) - set(before))
+    until(lambda: tablet.evaluate(UPDATED))
+    tablet.context.set_offline(True)
+    tablet.reload()
+    expect(heading(tablet)).to_have_text("Read the pressure as it came in")
+    expect(tablet.locator("#unsent")).to_contain_text("1 answer not sent yet")
+    assert tablet.evaluate("getComputedStyle(document.querySelector('.board')).backgroundImage") != "none"
+    tablet.unroute_all()
+    tablet.context.set_offline(False)
+    all_sent(tablet)
+    assert list(Tick.objects.values_list("step__key", flat=True)) == ["record-arrival"]

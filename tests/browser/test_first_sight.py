@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import uuid
 from collections.abc import Callable
 
 import pytest
 from playwright.sync_api import Page, expect
 
 from diagnosis.models import Step
-from diagnosis.runs import NotCovered
+from diagnosis.runs import NotCovered, TypedReadings, tick
 from tests.browser.first_sight import UPRIGHT, WIDE, Look, job_of, looked_at, pages_of
 from tests.factories import SuspensionModelFactory
 from tests.shipped import shipped_folder
@@ -93,3 +94,27 @@ def test_what_does_not_fit_comes_before_its_answers_and_nothing_is_cut_off(scree
         field = page.locator("#step-form input[name^=reading-]").first
         field.fill("8" * 40)
         assert not page.evaluate("document.scrollingElement.scrollWidth > document.scrollingElement.clientWidth")
+
+
+@pytest.mark.any_database
+def test_numbers_that_are_folded_away_keep_no_answer_back(screens: Screens, mechanic: User) -> None:
+    """The spring's numbers and those of letting the air out stand folded below: nobody has to scroll past them."""
+    ticket = job_of("sits-low", "Culvert", mechanic)
+    for key, read in (("record-arrival", {"rest_travel": "66 mm"}), ("arrival-pressure", {"pump_pressure": "76 psi"})):
+        run = ticket.ticket_runs.get().run
+        tick(
+            run=run,
+            step_key=key,
+            outcome="done",
+            by=mechanic,
+            seen_version=run.version,
+            client_id=uuid.uuid4(),
+            readings=TypedReadings(typed=read),
+        )
+    pages = screens(ticket)
+    drawn = {step.state.key: draw for step, _, draw in pages_of(ticket, mechanic)}
+    for page in pages.values():
+        for key in ("pressure-and-cycle", "free-port-by-hand"):
+            look = looked_at(page, drawn[key]())
+            assert page.locator(".step-card .spring .spec-table").count() == 1
+            assert look.is_seen, key

@@ -160,3 +160,13 @@ def test_a_number_is_tapped_on_large_keys_without_the_systems_keyboard(bench: Pa
     expect(keys).to_have_count(0)
     expect(field).to_have_attribute("inputmode", "text")
     expect(field).to_be_focused()
+    open_step(bench, run, "prove-pressure")
+    bench.locator("#step-reading-pressure_set").tap()
+    keys.get_by_role("button", name="8", exact=True).tap()
+    keys.get_by_role("button", name="Next field").tap()
+    expect(bench.locator("#step-reading-pressure_recheck")).to_be_focused()
+    expect(bench.locator("#step-reading-pressure_set")).to_have_value("8")
+    expect(keys).to_be_in_viewport(ratio=1)
+    expect(keys.get_by_role("button", name="Next field")).to_be_hidden()  # there is none
+    keys.get_by_role("button", name="9", exact=True).tap()
+    expect(bench.locator("#step-reading-pressure_recheck")).to_have_value("9")

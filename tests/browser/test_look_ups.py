@@ -217,6 +217,24 @@ def test_a_known_phone_under_a_mistyped_name_makes_nobody_twice(
     assert Customer.objects.count() == 2
 
 
+def test_an_email_address_is_judged_as_it_is_typed_corrected_and_emptied(
+    open_screen: OpenScreen, sign_in: SignIn, clerk: User
+) -> None:
+    page = open_screen("phone")
+    sign_in(page, clerk)
+    page.goto("/counter/customers/new/")
+    box, said = page.get_by_label("Email"), page.locator("#email-said")
+    for _ in range(2):
+        type_over(box, "petra@")
+        expect(said).to_contain_text("no whole email address")
+        type_over(box, "petra@mill.example")
+        expect(said).to_have_text("")
+        type_over(box, "petra@mill")
+        expect(said).to_contain_text("no whole email address")
+        type_over(box, "")
+        expect(said).to_have_text("")
+
+
 @pytest.mark.parametrize(("address", "box", "found"), [
     ("/counter/", "#lookup", "#lookup-results"), ("/counter/search/", "#search-text", "#search-results"),
     ("/counter/search/?q=quar", "#search-text", "#search-results"),

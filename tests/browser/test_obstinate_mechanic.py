@@ -25,11 +25,18 @@ from workshop.work.proof import missing_proof_of
 SignIn = Callable[[Page, User], None]
 TAPS = 16
 STUCK, LEAKING, CREAKING, SHOCK = "sits-low", "oil-at-seals", "knocks-or-play", "shock-loses-air"
-JOBS = [walk for walk in SHORT if walk.checklist in (STUCK, LEAKING, CREAKING, SHOCK)]
+# A fork and a shock; that the rules lead to ready on all four is held without a browser, by the namesake of this file
+# in tests/checklists.
+ALWAYS = (STUCK, SHOCK)
+JOBS = [
+    pytest.param(walk, marks=() if walk.checklist in ALWAYS else pytest.mark.long, id=walk.checklist)
+    for walk in SHORT
+    if walk.checklist in (STUCK, LEAKING, CREAKING, SHOCK)
+]
 
 
 @pytest.mark.any_database
-@pytest.mark.parametrize("walk", JOBS, ids=lambda walk: walk.checklist)
+@pytest.mark.parametrize("walk", JOBS)
 def test_whatever_he_presses_ready_says_what_is_missing_and_is_reached_by_it(
     walk: Walk, tablet: Page, sign_in: SignIn, people: dict[str, User], client: Client, allowed_problems: list[str]
 ) -> None:

@@ -5,6 +5,7 @@
 
 from __future__ import annotations
 
+import io
 import re
 import subprocess
 from collections.abc import Callable
@@ -14,12 +15,16 @@ from typing import Any
 import pypdf
 import pytest
 from django.conf import settings
-from playwright.sync_api import Page
+from PIL import Image, ImageChops, ImageStat
+from playwright.sync_api import Browser, Page
 
+from tests.browser.icons import draw_icon
 from tests.demo_ticket import sucked_down_ticket
 from workshop.demo.making import make_demo
 from workshop.documents.issuing import issue
 from workshop.staff.models import User
+from workshop.staff.opening import open_shop
+from workshop.web.app_manifest import ICONS
 
 FOLDER = Path(settings.BASE_DIR) / ".readme"
 
@@ -49,6 +54,18 @@ def test_pictures_are_taken(live_server: Any, desktop: Page, tablet: Page, sign_
         subprocess.run(["pdftoppm", "-r", "60", "-png", *page_only, order.pdf.path, picture], check=True)
 
 
+@pytest.mark.pictures
+@pytest.mark.django_db(transaction=True)
+def test_the_first_page_of_an_own_shop_is_taken(live_server: Any, desktop: Page, sign_in: Callable[..., None]) -> None:
+    user, _ = open_shop(name="Aldermoor Suspension", owner="Ada", time_zone="Europe/Dublin")
+    user.must_change_password = False
+    user.save()
+    sign_in(desktop, user)
+    desktop.goto(live_server.url + "/")
+    desktop.wait_for_load_state("networkidle")
+    desktop.screenshot(path=FOLDER / "own-shop.png")
+
+
 def _page_that_says(words: str, path: str) -> int:
     """The one page of a PDF with these words: a longer order moves it, and the README's caption must stay true."""
     pages = pypdf.PdfReader(path).pages
@@ -62,3 +79,19 @@ def test_every_picture_of_the_readme_is_there() -> None:
 
     assert named
     assert [name for name in named if not (Path(settings.BASE_DIR) / name).is_file()] == []
+
+
+@pytest.mark.pictures
+def test_icons_are_drawn_from_the_one_drawing(chromium: Browser) -> None:
+    for name, side, purpose in (*ICONS, ("img/app-touch-180.png", 180, "touch")):
+        drawn = draw_icon(chromium, side, rounded=purpose == "any")
+        (Path(settings.BASE_DIR) / "static" / name).write_bytes(drawn)
+
+
+def test_the_icons_are_of_the_drawing_there_is(chromium: Browser) -> None:
+    """As the browser draws it here: another release may smooth an edge otherwise."""
+    for name, side, purpose in ICONS:
+        kept = Image.open(Path(settings.BASE_DIR) / "static" / name).convert("RGBA")
+        drawn = Image.open(io.BytesIO(draw_icon(chromium, side, rounded=purpose == "any"))).convert("RGBA")
+        apart = ImageStat.Stat(ImageChops.difference(kept, drawn)).mean
+        assert max(apart) < 1, name

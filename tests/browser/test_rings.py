@@ -19,6 +19,7 @@ from tests.factories import TicketFactory, TicketRunFactory, UserFactory
 from tests.shipped import shipped_checklist
 from workshop.models import User
 
+pytestmark = pytest.mark.any_database  # what the server says of timers: tests/workshop/bench/test_ringing.py, on both
 Axe = Callable[..., None]
 SignIn = Callable[[Page, User], None]
 STEP = "prove-pressure"

@@ -14,7 +14,7 @@ from tests.factories import PASSWORD, UserFactory
 from workshop.models import User
 from workshop.staff.one_time_codes import code_at, step_at
 
-pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True), pytest.mark.any_database]
 
 
 def test_setting_up_and_signing_in(

@@ -111,11 +111,11 @@ def test_from_a_shortage_to_the_books(
 
 def _tax_parts_at_19_percent(page: Page) -> None:
     page.goto("/office/prices/")
-    page.get_by_label("On parts").fill("200")
+    page.locator("#id_parts_percent").fill("200")
     with page.expect_navigation():
         page.get_by_role("button", name="Save", exact=True).click()
     expect(page.locator("#id_parts_percent_error")).to_have_text("A tax rate is from 0 to 100 %.")
-    page.get_by_label("On parts").fill("19")
+    page.locator("#id_parts_percent").fill("19")
     with page.expect_navigation():
         page.get_by_role("button", name="Save", exact=True).click()
     expect(page.get_by_text("Prices and tax are saved")).to_be_visible()
@@ -130,9 +130,9 @@ def _book_in_on_the_honest_day(page: Page) -> int:
     page.get_by_text(str(quern)).click()
     page.get_by_label("Serial").fill("KQ-1")
     page.get_by_label("In the customer’s words").fill("Sticky on small bumps.")
-    page.get_by_label("Price ceiling").fill("100")
+    page.locator("[name=ticket-price_ceiling]").fill("100")
     promise = page.locator("#honest-day")
-    expect(promise).to_contain_text("Not there: Wiper, 36 mm stanchion takes 9 days to come.")
+    expect(promise).to_contain_text("Not there: Wiper, 36 mm stanchion takes 9 days to come (needed:")
     promise.get_by_role("button").click()
     promised = page.get_by_label("Promised for").input_value()
     assert dt.date.fromisoformat(promised) > timezone.localdate() + dt.timedelta(days=9)
@@ -242,6 +242,7 @@ def _agree_on_the_phone(page: Page, link: str) -> None:
 
 def _hand_back(page: Page, number: int) -> None:
     page.goto(f"/counter/tickets/{number}/hand-back/")
+    page.get_by_role("radio", name="Card").check()
     with page.expect_navigation():
         page.get_by_role("button", name="Hand back").click()
     assert Ticket.objects.get().state == Ticket.State.HANDED_BACK

@@ -50,6 +50,7 @@ def test_every_page_is_accessible_and_fits(
     pages: list[tuple[str, list[object]]] = [
         ("specs", []), ("specs_model", [plume.pk]), ("specs_unchecked", []), ("specs_value", value),
         ("specs_versions", value), ("specs_model_edit", [plume.pk]), ("specs_import", []),
+        ("specs_page", [plume.pk]), ("specs_manual", [plume.pk]),
     ]  # fmt: skip
     for name, args in pages:
         page.goto(reverse(f"office:{name}", args=args))
@@ -78,6 +79,34 @@ def test_a_value_is_entered_refused_and_mended_by_keyboard(
     desktop.get_by_label("Value").fill("8.0")
     desktop.keyboard.press("Enter")
     expect(desktop.get_by_text("Foot fastener, spring side: 8.0 N·m is saved.")).to_be_visible()
+
+
+def test_a_run_of_values_is_typed_down_the_page_by_keyboard(
+    desktop: Page, sign_in: Callable[..., None], allowed_problems: list[str], owner: User, plume: SuspensionModel,
+) -> None:  # fmt: skip
+    """Enter goes to the next value and saves nothing by itself; what is refused is marked, and nothing is lost."""
+    allowed_problems.append("status of 422")
+    sign_in(desktop, owner)
+    desktop.goto(reverse("office:specs_page", args=[plume.pk]))
+    desktop.get_by_label("Source", exact=True).fill("Service manual")
+    desktop.get_by_label("Foot fastener, spring side, in N·m", exact=True).focus()
+    for typed in ("80", "8"):
+        desktop.keyboard.type(typed)
+        desktop.keyboard.press("Enter")
+    expect(desktop.get_by_label("Top cap, spring side, in N·m", exact=True)).to_be_focused()
+    assert SpecValue.objects.count() == 2
+    desktop.get_by_label("Full service, months, in months").press("Enter")
+    save = desktop.get_by_role("button", name="Save all")
+    expect(save).to_be_focused()
+    save.press("Enter")
+    expect(desktop.get_by_role("alert")).to_contain_text("was the decimal point lost")
+    foot = desktop.get_by_label("Foot fastener, spring side, in N·m", exact=True)
+    expect(foot).to_have_attribute("aria-invalid", "true")
+    expect(desktop.get_by_label("Foot fastener, damper side, in N·m", exact=True)).to_have_value("8")
+    foot.fill("8.0")
+    save.press("Enter")
+    expect(desktop.get_by_text("2 values are saved.")).to_be_visible()
+    assert SpecValue.objects.filter(source_document="Service manual").count() == 2
 
 
 def test_a_value_is_checked_in_place(

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Callable
 from decimal import Decimal
 
 import pytest
+from django.utils import timezone
 from playwright.sync_api import Page, expect
 
 from tests.factories import (
@@ -23,8 +25,11 @@ from workshop.charges.agreeing import record_answer
 from workshop.charges.labour import charge_minutes
 from workshop.demo.prices import make_hours, make_prices
 from workshop.documents.issuing import issue
-from workshop.models import StockItem, Ticket, User
+from workshop.models import LabourLine, StockItem, Ticket, User
+from workshop.stock.batches import put_into_batch
+from workshop.stock.moving import level_of
 from workshop.stock.ordering import place_order, receive_goods
+from workshop.stock.stock_taking import CountedItem, keep_counts, start_stock_take
 
 Axe = Callable[..., None]
 OpenScreen = Callable[..., Page]
@@ -48,6 +53,11 @@ def owner(transactional_db: None, monkeypatch: pytest.MonkeyPatch) -> User:
     PartLineFactory(ticket=TicketFactory(shop=shop), part=item.part, quantity=9)
     order = place_order(shop=shop, supplier="North", quantities={item.pk: Decimal(3)}, by=owner)
     receive_goods(order=order, seen_version=1, quantities={order.lines.get().pk: Decimal(1)}, by=owner)
+    over = timezone.localdate() - dt.timedelta(days=9)
+    put_into_batch(item=item, batch_number="24-117", use_by=over, quantity=Decimal(1), by=owner)
+    take = start_stock_take(shop=shop, shelf="", blind=False, by_two=False, by=owner)
+    level = level_of(item)
+    keep_counts(take=take, counts=[CountedItem(item.pk, 10 * level, level)], by=owner)
     charge_minutes(ticket=ticket, words="Look inside", minutes=30, by=owner)
     estimate = issue(ticket=ticket, kind="estimate", by=owner, ticket_address="")
     record_answer(
@@ -68,7 +78,9 @@ def test_every_screen_is_within_wcag(
     for address in (
         "/stores/", f"/stores/{item.pk}/", f"/stores/{item.pk}/edit/", "/stores/add/", "/stores/parts/new/",
         f"/stores/parts/{item.part_id}/", "/stores/parts/import/", "/stores/files/", "/stores/to-order/",
-        "/stores/orders/", "/stores/orders/1/", "/stores/kits/", f"/stores/kits/{kit}/", "/stores/stock-take/",
+        "/stores/orders/", "/stores/orders/1/", "/stores/kits/", f"/stores/kits/{kit}/",
+        "/stores/batches/", f"/stores/batches/{item.batches.get().pk}/", f"/charges/{ticket.number}/margin/",
+        "/stores/stock-takes/", "/stores/stock-takes/1/", "/stores/stock-takes/1/outcome/",
         f"/charges/{ticket.number}/", f"/bench/{ticket.number}/parts/", "/office/prices/", "/office/hours/",
         "/counter/outlook/",
     ):  # fmt: skip
@@ -88,22 +100,40 @@ def test_refusals_stand_beside_their_fields(
     sign_in(phone, owner)
     item = StockItem.objects.get(supplier="North")
 
-    def refused(address: str, label: str, typed: str, button: str, reason: str) -> None:
+    def refused(address: str, label: str, typed: str, button: str, reason: str, group: str = "") -> None:
         phone.goto(address)
-        phone.get_by_label(label).fill(typed)
+        within = phone.get_by_role("group", name=group) if group else phone
+        within.get_by_label(label).fill(typed)
         with phone.expect_navigation():
             phone.get_by_role("button", name=button, exact=True).tap()
-        field = phone.get_by_label(label)
+        field = within.get_by_label(label)
         expect(field).to_have_value(typed)
         expect(field).to_have_accessible_description(reason)
         axe(phone)
 
     description = item.part.description
-    too_many = "9 is more than the 2 still to come of this order. Receive what was ordered here, and the rest at the"
-    refused("/stores/orders/1/", f"Came now of {description}", "9", "Receive what came", f"{too_many} part itself.")
+    too_many = "9 is more than the 2 still to come of this order. Count again; if that many came, say why in the"
+    refused("/stores/orders/1/", f"Came now of {description}", "9", "Receive what came", f"{too_many} remark.")
     below = "“-4” cannot be. Enter a quantity that is not below zero."
-    refused("/stores/stock-take/", f"Counted of {description}", "-4", "Write the counts down", below)
+    refused("/stores/stock-takes/1/", f"Counted of {description}", "-4", "Write the counts down", below)
     days = "Days to deliver cannot be less than 0."
     refused(f"/stores/{item.pk}/edit/", "Days to deliver", "-3", "Save", days)
     tax = "A tax rate is from 0 to 100 %."
-    refused("/office/prices/", "On labour", "200", "Save", tax)
+    refused("/office/prices/", "On labour", "200", "Save", tax, group="Tax")
+
+
+@pytest.mark.any_database
+def test_the_same_words_sent_again_from_a_page_opened_later_are_no_second_press(
+    desktop: Page, sign_in: SignIn, owner: User
+) -> None:
+    ticket = LabourLine.objects.get().ticket
+    sign_in(desktop, owner)
+    for _ in range(2):
+        desktop.goto(f"/charges/{ticket.number}/")
+        desktop.get_by_label("What was or will be done").first.fill("Second try at the bushing")
+        desktop.get_by_label("Minutes").first.fill("20")
+        with desktop.expect_navigation():
+            desktop.get_by_role("button", name="Add minutes").click()
+    assert list(ticket.labour_lines.filter(minutes=20).values_list("words", flat=True)) == [
+        "Second try at the bushing", "Second try at the bushing"
+    ]  # fmt: skip

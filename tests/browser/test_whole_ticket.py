@@ -15,6 +15,7 @@ from specs.models import SuspensionModel
 from tests.browser.reading_steps import answer_step, keep_the_wait, read_step
 from tests.factories import TorqueToolFactory
 from tests.shipped import shipped_checklist
+from workshop.intervals.models import Level, ServiceDone
 from workshop.models import Ticket, User
 from workshop.torque.models import BoltRecord
 
@@ -66,7 +67,7 @@ def test_a_fork_goes_from_the_counter_to_the_customers_report(
     expect(desktop.get_by_role("alert")).to_contain_text("have no price")
     assert Ticket.objects.get().state == Ticket.State.READY
     _price_the_parts(desktop, number)
-    _hand_back(desktop, number)
+    _hand_back(desktop, number, paid_by="Card")
     assert Ticket.objects.get().state == Ticket.State.HANDED_BACK
     text = _report(desktop, number)
     assert "It is due, nothing wrong with it." in text
@@ -74,7 +75,9 @@ def test_a_fork_goes_from_the_counter_to_the_customers_report(
     assert "82 psi" in text
     assert "oil put in, spring side: 10 ml, within 9.5 ml to 10.5 ml" in text.lower()
     assert "Next service: Lowers service, by " in text
-    assert f"Counted from the lowers service of {timezone.localdate():%-d %B %Y}: after " in text
+    served = ServiceDone.objects.get(level=Level.LOWERS).on  # the day its steps were ticked, which the waits moved back
+    assert timezone.localdate() - dt.timedelta(days=2) <= served <= timezone.localdate()
+    assert f"Counted from the lowers service of {served:%-d %B %Y}: after " in text
 
     sign_in(desktop, people["owner"])
     desktop.goto(f"/counter/tickets/{number}/")
@@ -122,8 +125,10 @@ def _work_to_the_end(page: Page, number: int, allowed_problems: list[str]) -> No
         page.get_by_role("button", name="Keep this, and it is ready").tap()
 
 
-def _hand_back(page: Page, number: int) -> None:
+def _hand_back(page: Page, number: int, paid_by: str = "") -> None:
     page.goto(f"/counter/tickets/{number}/hand-back/")
+    if paid_by:
+        page.get_by_role("radio", name=paid_by).check()
     page.get_by_label("Pressure, in psi").fill("82")
     with page.expect_navigation():
         page.get_by_role("button", name=re.compile("Hand")).click()

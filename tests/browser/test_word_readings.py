@@ -9,6 +9,8 @@ from playwright.sync_api import Page, expect
 
 from diagnosis.models import Reading, Run, Step
 from diagnosis.runs import start_run
+from tests.browser.reading_steps import go_to_step
+from tests.browser.test_bench_offline import open_and_keep
 from tests.factories import TicketFactory, TicketRunFactory, UserFactory
 from tests.shipped import shipped_checklist
 from workshop.models import User
@@ -81,3 +83,22 @@ def test_a_word_is_tapped_and_stays(
 
     page.goto(address)
     expect(page.get_by_role("group", name="Rebound knob off").get_by_role("radio", name="no")).to_be_checked()
+
+
+def test_words_kept_while_cut_off_stand_at_their_step_again(
+    tablet: Page, sign_in: SignIn, mechanic: User, run: Run, allowed_problems: list[str]
+) -> None:
+    allowed_problems += ["ERR_INTERNET_DISCONNECTED", "sendError"]
+    sign_in(tablet, mechanic)
+    open_and_keep(tablet, f"/bench/1047/run/{run.pk}/{KEY}/")
+    tablet.context.set_offline(True)
+    knob, side = (tablet.get_by_role("group", name=name) for name in ("Rebound knob off", "Which side"))
+    knob.get_by_text("yes").tap()
+    side.get_by_text("right").tap()
+    tablet.get_by_role("button", name="Done").tap()
+    expect(tablet.get_by_role("heading", level=1)).not_to_have_text("Make it safe and record how it came in")
+    go_to_step(tablet, KEY)
+    expect(tablet.locator("[data-tick-state]")).to_contain_text("not sent yet")
+    expect(knob.get_by_role("radio", name="yes")).to_be_checked()
+    expect(side.get_by_role("radio", name="right")).to_be_checked()
+    assert not Reading.objects.exists()

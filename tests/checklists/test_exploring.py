@@ -87,11 +87,13 @@ def test_no_state_of_a_shipped_checklist_breaks_a_rule(key: str) -> None:
     assert seen.longest >= (3 if key in SHORT else 5)
 
 
-@pytest.mark.parametrize("kind", ["shock", "fork"])
-def test_nor_does_any_of_two_checklists_worked_as_one_job(kind: str) -> None:
-    plans = [plan for plan in shipped_folder().checklists if kind in plan.complaint.suits]
-    pairs = list(check_pairs(plans))
-    assert len(pairs) == len(plans) * (len(plans) - 1) // 2
+@pytest.mark.parametrize("key", KEYS[:-1])
+def test_nor_does_any_of_two_checklists_worked_as_one_job(key: str) -> None:
+    """A list with each that stands after it: all of a kind in one test would keep one process busy for minutes."""
+    plans = shipped_folder().checklists[KEYS.index(key) :]
+    pairs = [pair for other in plans[1:] for pair in check_pairs([plans[0], other])]
+    kinds = set(plans[0].complaint.suits)
+    assert len(pairs) == sum(not kinds.isdisjoint(other.complaint.suits) for other in plans[1:])
     assert not [(pair.keys, broken) for pair in pairs for broken in pair.explored.broken]
 
 
@@ -200,7 +202,7 @@ def test_an_order_that_puts_the_dearer_first_is_found(monkeypatch: pytest.Monkey
     """The handbook's order instead of the best one: not every list stands in the order of chance for each minute."""
     key = "sits-low"
     assert not [one for one in check_order(key) if one.rule == DEARER_FIRST]
-    monkeypatch.setattr(opening_search, "best_order", opening_order.handbook_order)
+    monkeypatch.setattr(opening_search, "best_lawful_order", opening_order.lawful_handbook_order)
     found = [one for one in check_order(key) if one.rule == DEARER_FIRST]
     assert found
     assert "would save" in found[0].words
@@ -212,7 +214,7 @@ def test_an_order_that_opens_the_unit_before_what_is_harmless_is_found(monkeypat
     monkeypatch.setattr(opening_order, "is_harmless_first", lambda *_: True)
     without = check_plans("sits-low")
     monkeypatch.undo()
-    monkeypatch.setattr(opening_search, "best_order", lambda asked, openings: without[_named(asked, openings)])
+    monkeypatch.setattr(opening_search, "best_lawful_order", lambda asked, openings: without[_named(asked, openings)])
     found = [one for one in check_order("sits-low") if one.rule == DEARER_FIRST]
     assert any("harmless" in one.words for one in found)
 
@@ -224,13 +226,13 @@ def _named(asked: opening_order.Asked, openings: Openings) -> tuple[str, ...]:
 def check_plans(key: str) -> dict[tuple[str, ...], opening_order.Ordered]:
     """The best order on each kind of unit, by the checks that are asked and the steps that apply."""
     found: dict[tuple[str, ...], opening_order.Ordered] = {}
-    best = opening_search.best_order
+    best = opening_search.best_lawful_order
 
     def kept(asked: opening_order.Asked, openings: Openings) -> opening_order.Ordered:
         return found.setdefault(_named(asked, openings), best(asked, openings))
 
     with pytest.MonkeyPatch.context() as patched:
-        patched.setattr(opening_search, "best_order", kept)
+        patched.setattr(opening_search, "best_lawful_order", kept)
         check_order(key)
     return found
 

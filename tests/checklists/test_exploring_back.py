@@ -19,6 +19,7 @@ from diagnosis.unit_parts import PARTS
 from diagnosis.unit_state import UNDER_PRESSURE, UnitState
 from tests.checklists.planted import leaves_nothing, leaves_too, planted, proves_nothing, requires_nothing
 from tests.shipped import shipped_folder
+from tests.state_rows import cut_short
 
 PAIRS = (
     ("shock-loses-air", "shock-sits-low", "shock"),
@@ -36,7 +37,7 @@ def test_struck_out_the_ages_of_proofs_leave_the_states_of_a_pair_without_them(o
     lists = _lists(one, other)
     aged, plain = Exploration(lists, [kind]), Exploration(lists, [kind], with_proofs=False)
     assert aged.sets.count(aged.reached) > plain.sets.count(plain.reached)
-    assert plain.sets.cut_short(aged.sets, aged.reached) == plain.reached
+    assert cut_short(plain.sets, aged.sets, aged.reached) == plain.reached
 
 
 @pytest.mark.parametrize("keys", [*(pair[:2] for pair in PAIRS), ("tops-out", "loses-air")])

@@ -19,6 +19,7 @@ from diagnosis.unit_order import brought_about_by
 from diagnosis.unit_parts import PARTS
 from diagnosis.unit_state import UnitState, dangers
 from tests.shipped import shipped_folder
+from tests.state_rows import drawn_from
 
 KEYS = tuple(plan.key for plan in shipped_folder().checklists)
 LONGEST = 200
@@ -31,7 +32,7 @@ def explored(key: str) -> Exploration:
 
 def drawn(at: Exploration, chance: random.Random) -> tuple[Mapping[str, Any], UnitState]:
     """The facts and the conditions of one of the states reached, each as likely as any other."""
-    row = at.sets.drawn_from(at.reached, chance.random)
+    row = drawn_from(at.sets, at.reached, chance.random)
     facts = at.units[row[0]].facts
     conditions = dict(UnitState.as_it_came(facts).conditions)
     for part, place in at.places.of_part.items():
@@ -89,6 +90,6 @@ def test_from_many_more_states_they_do_too(key: str) -> None:
 
 def test_a_state_is_drawn_from_those_reached_and_not_always_the_same() -> None:
     at, chance = explored("shock-sits-low"), random.Random(5)
-    rows = {at.sets.drawn_from(at.reached, chance.random) for _ in range(60)}
+    rows = {drawn_from(at.sets, at.reached, chance.random) for _ in range(60)}
     assert len(rows) > 30
     assert all(at.sets.both(at.reached, at.sets.product({p: [v] for p, v in enumerate(row)})) for row in rows)

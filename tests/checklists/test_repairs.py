@@ -7,9 +7,10 @@ from typing import Any
 
 import pytest
 
-from diagnosis.layout import step_data
+from diagnosis.layout import applies, step_data
 from diagnosis.layout_plans import ChecklistPlan
 from diagnosis.repairs import repair_of
+from diagnosis.runs_rules import causes_of
 from tests.shipped import shipped_folder
 
 PLANS = shipped_folder().checklists
@@ -70,3 +71,28 @@ class TestWhereItComesFrom:
     def test_work_that_only_opens_the_way_mends_nothing(self) -> None:
         check = self.step("look", next="wheel-out")
         assert not repair_of(check, [check, self.step("wheel-out", "work")])
+
+
+@pytest.mark.parametrize("plan", PLANS, ids=lambda plan: plan.key)
+def test_a_finding_of_several_causes_names_what_each_of_them_asks_for(plan: ChecklistPlan) -> None:
+    """What waits for a finding is suggested nowhere where the finding that chose its cause does not name it."""
+    steps = as_steps(plan)
+    waiting = {step.key for step in steps if step.on_finding}
+    repairs = {step.key: set(step.answers.get("found", {}).get("repair") or ()) for step in steps}
+    of_cause: dict[str, set[str]] = {}
+    for step in steps:
+        if len(causes := causes_of(step)) == 1:
+            of_cause.setdefault(causes[0], set()).update(waiting & repairs[step.key])
+    missing = {(step.key, cause) for step in steps for cause in causes_of(step)
+               if not of_cause.get(cause, set()) <= repairs[step.key] and len(causes_of(step)) > 1}  # fmt: skip
+    assert missing == set()
+
+
+def test_what_is_called_a_full_service_services_the_spring_whichever_it_is() -> None:
+    routine = [plan for plan in PLANS if plan.is_routine]
+    for plan in routine:
+        for kind, spring in (("fork", "air"), ("fork", "coil"), ("shock", "air")):
+            facts = {"kind": kind, "spring_kind": spring}
+            of = {level for step in plan.steps if applies(step, facts) != "no" for level in step.services}
+            if kind in plan.complaint.suits and "full" in of:
+                assert "spring" in of, (plan.key, facts)

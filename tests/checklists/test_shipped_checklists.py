@@ -11,7 +11,7 @@ import pytest
 from diagnosis.layout import ChecklistPlan, StepPlan, lines_for, load_folder, steps_for
 from diagnosis.layout_facts import Facts
 from diagnosis.layout_plans import BOLTS
-from diagnosis.ordering import OrderStep, best_order
+from diagnosis.ordering import SearchStep, best_order
 from specs.facts import FACTS
 from tests.checklists.on_a_unit import causes_for, needs_for
 
@@ -175,7 +175,7 @@ def test_nothing_is_opened_before_everything_outside_was_tried(plan: ChecklistPl
     opened_at = [step.key for step in steps].index(opening)
     total = sum(cause.prior for cause in causes_for(plan, facts)) or 1.0
     beliefs = {cause.key: cause.prior / total for cause in causes_for(plan, facts)} or {"none": 1.0}
-    order = best_order([OrderStep(s.key, s.minutes, needs[s.key], s.ends_search) for s in steps], beliefs)
+    order = best_order([SearchStep(s.key, s.minutes, needs[s.key], s.ends_search) for s in steps], beliefs)
     for step in steps[:opened_at]:
         if step.kind == "check" and any(step.ends_search.values()):
             assert order.index(step.key) < order.index(opening)

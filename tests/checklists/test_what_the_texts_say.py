@@ -141,6 +141,33 @@ def test_bolts_of_steering_and_brake_warn_and_defer_to_the_manual() -> None:
             assert {"steering", "makers-manual"} <= cautions(step), step.key
 
 
+def test_a_fork_that_leaves_the_frame_opens_both_crowns_of_a_twin_crown() -> None:
+    """Its legs stand in the upper crown: with the stem's torque alone on record its clamps would go unread."""
+    taken_out = [step for step in steps_that_say(r"fork (?:down and )?out of the frame") if step.kind != "proof"]
+    assert {step.key for step in taken_out} >= {"crash-steerer", "headset-look", "headset-cleaned"}
+    for step in taken_out:
+        assert "crowns" in step.opens, step.key
+        assert re.search(r"upper crown", " ".join(said(step, {"crowns": "twin"})), re.IGNORECASE), step.key
+        left = [answer.leaves for key, answer in step.answers.items() if key not in ("left_out", "cant_tell")]
+        assert all(leaves.get("crowns") == "loose" for leaves in left), step.key
+
+
+@LISTS
+def test_no_cap_of_a_coil_fork_opens_before_its_preload_is_off(plan: ChecklistPlan) -> None:
+    """Some makers put a coil into each leg, so the damper's cap may be held up by one as well."""
+    by_key = {step.key: step for step in plan.steps}
+
+    def before(key: str) -> set[str]:
+        needs = {need for need in by_key[key].needs if need in by_key}
+        return needs.union(*(before(need) for need in needs))
+
+    coil = {"kind": "fork", "spring_kind": "coil"}
+    for step in plan.steps:
+        opens_a_cap = re.search(r"\bcap off\b|unscrew the (?:top )?cap", " ".join(said(step, coil)), re.IGNORECASE)
+        if "fork" in plan.complaint.suits and opens_a_cap and applies(step, coil) != "no":
+            assert "preload-off" in before(step.key) or "coil-preload" in cautions(step), step.key
+
+
 def test_the_bike_is_never_clamped_by_its_frame() -> None:
     texts = [text for step in STEPS.values() for text in said(step)]
     texts += [caution.text for caution in SHIPPED.cautions.values()]

@@ -7,16 +7,17 @@ from pathlib import Path
 
 import pytest
 
-from diagnosis.layout import LayoutError, load_folder
+from diagnosis.layout import LayoutError
 from diagnosis.loading import SHIPPED, load_plan, load_shipped
 from diagnosis.models import Cause, Checklist, Complaint, Step
+from tests.shipped import shipped_folder
 
 pytestmark = pytest.mark.django_db
 
 
 def test_the_shipped_checklists_are_loaded_with_all_their_steps() -> None:
     loaded = load_shipped()
-    plans = {plan.key: plan for plan in load_folder(SHIPPED).checklists}
+    plans = {plan.key: plan for plan in shipped_folder().checklists}
     assert {entry.key for entry in loaded} == set(plans)
     assert all(entry.number == 1 and entry.is_new for entry in loaded)
     stored = Checklist.objects.get(key="sits-low", is_current=True)
@@ -34,7 +35,7 @@ def test_loading_again_changes_nothing() -> None:
 
 def test_a_changed_step_makes_the_next_version_and_keeps_the_old_one() -> None:
     load_shipped()
-    plan = load_folder(SHIPPED).checklist("sits-low")
+    plan = shipped_folder().checklist("sits-low")
     first = dataclasses.replace(plan.steps[0], title="Clamp it and measure")
     changed = load_plan(plan=dataclasses.replace(plan, steps=(first, *plan.steps[1:])))
     assert (changed.number, changed.is_new) == (2, True)
@@ -46,7 +47,7 @@ def test_a_changed_step_makes_the_next_version_and_keeps_the_old_one() -> None:
 
 def test_a_changed_prior_makes_the_next_version() -> None:
     load_shipped()
-    plan = load_folder(SHIPPED).checklist("sits-low")
+    plan = shipped_folder().checklist("sits-low")
     heavier = dataclasses.replace(plan.causes[0], prior=plan.causes[0].prior + 1)
     changed = load_plan(plan=dataclasses.replace(plan, causes=(heavier, *plan.causes[1:])))
     assert changed.number == 2
@@ -63,7 +64,7 @@ def test_a_bad_folder_loads_nothing(tmp_path: Path) -> None:
 
 def shops_own(key: str = "sits-low") -> Checklist:
     """The shop's own version of a shipped checklist, in use."""
-    plan = load_folder(SHIPPED).checklist(key)
+    plan = shipped_folder().checklist(key)
     load_plan(plan=dataclasses.replace(plan, summary="The shop’s own words."), origin=Checklist.Origin.SHOP)
     return Checklist.objects.get(key=key, is_current=True)
 

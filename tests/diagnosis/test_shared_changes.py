@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from diagnosis.layout_plans import AnswerPlan, CautionPlan, ChecklistPlan, LinePlan, PartPlan, StepPlan
-from diagnosis.shared_changes import carried_over, changed_steps, only_words
+from diagnosis.shared_changes import change_carried_over, changed_steps, only_words
 from tests.shipped import shipped_folder
 
 SHARED = "record-arrival"
@@ -20,12 +20,12 @@ def changed(plan: ChecklistPlan, key: str, **fields: Any) -> ChecklistPlan:
 
 
 def over(after: ChecklistPlan, other: ChecklistPlan = TO) -> ChecklistPlan:
-    return carried_over(changed_steps(FROM, after), other).plan
+    return change_carried_over(changed_steps(FROM, after), other).plan
 
 
 def test_nothing_changed_carries_nothing() -> None:
     assert changed_steps(FROM, FROM) == {}
-    assert not carried_over({}, TO).is_touched
+    assert not change_carried_over({}, TO).is_touched
 
 
 @pytest.mark.parametrize(
@@ -83,7 +83,7 @@ def test_of_an_answer_the_words_go_over_and_where_it_leads_stays() -> None:
 def test_a_list_that_says_otherwise_keeps_it_and_that_is_told() -> None:
     own = changed(TO, SHARED, title="Write down how it came in", tools=("camera",))
     after = changed(FROM, SHARED, title="Note how it came in", minutes=4.0)
-    found = carried_over(changed_steps(FROM, after), own)
+    found = change_carried_over(changed_steps(FROM, after), own)
     step = found.plan.step(SHARED)
     assert (step.title, step.minutes, step.tools) == ("Write down how it came in", 4.0, ("camera",))
     assert [one.details for one in found.changes.steps] == [("Minutes: “2” is now “4”.",)]
@@ -111,12 +111,12 @@ def test_a_list_keeps_one_wording_for_each_caution() -> None:
 
 def test_a_step_of_another_kind_under_the_same_key_is_another_step() -> None:
     own = changed(TO, SHARED, kind="check")
-    assert not carried_over(changed_steps(FROM, changed(FROM, SHARED, title="Otherwise")), own).is_touched
+    assert not change_carried_over(changed_steps(FROM, changed(FROM, SHARED, title="Otherwise")), own).is_touched
 
 
 def test_a_list_without_the_step_is_not_touched() -> None:
     lacking = replace(TO, steps=tuple(step for step in TO.steps if step.key != SHARED))
-    assert not carried_over(changed_steps(FROM, changed(FROM, SHARED, title="Otherwise")), lacking).is_touched
+    assert not change_carried_over(changed_steps(FROM, changed(FROM, SHARED, title="Otherwise")), lacking).is_touched
 
 
 @pytest.mark.parametrize(

@@ -20,7 +20,7 @@ from tests.shipped import shipped_folder
 pytestmark = pytest.mark.django_db
 MIGRATION = import_module("diagnosis.migrations.0008_what_steps_declare")
 DECLARED = ("closed_by", "services", "renews", "frees_port", "spring_answer", "readings")
-SINCE = ASSUMED_UNLESS_READ | {REST_PRESSURE, PULL, "upper_crown_torque", "lower_crown_torque"}
+SINCE = ASSUMED_UNLESS_READ | {REST_PRESSURE, PULL, "upper_crown_torque", "lower_crown_torque", "steerer_clamp_torque"}
 NEW_DEPTH = "rest_now"
 ENDS_LIFE_SINCE = {
     "air-into-damper", "damper-knock", "shock-damper-holds", "damper-top-out", "damper-holds-down",

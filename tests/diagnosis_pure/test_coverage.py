@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from diagnosis.coverage import OWN_KINDS, OWN_STEP, is_of_its_own_kind, refusal, what_it_leaves_out
+from diagnosis.coverage import NO_COMMON_WAY, OWN_KINDS, OWN_STEP, is_of_its_own_kind, refusal, what_it_leaves_out
 from diagnosis.layout_plans import ChecklistPlan
 from specs.facts import FACTS
 from tests.shipped import shipped_folder
@@ -53,6 +53,17 @@ def test_the_refusal_says_what_to_do_instead() -> None:
     said = refusal("Loses air", ["an inverted fork", "a fork with a twin crown"])
     assert "“Loses air” does not cover an inverted fork and a fork with a twin crown" in said
     assert "maker's manual" in said
+
+
+def test_a_coil_with_air_assist_is_refused_with_the_reason_and_what_comes_first() -> None:
+    said = refusal("Loses air", [OWN_KINDS["spring_kind", "air_coil"]])
+    assert "no way common to all makers" in said
+    order = [said.index(words) for words in ("air out and proved out", "preload counted and backed off", "Both back")]
+    assert order == sorted(order)
+    assert "sag set with both" in said
+    assert set(NO_COMMON_WAY) <= set(OWN_KINDS.values())
+    for plan in shipped_folder().checklists:
+        assert what_it_leaves_out(plan.steps, {"kind": "fork", "spring_kind": "air_coil"}), plan.key
 
 
 SHIPPED = shipped_folder().checklists

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from diagnosis.declared import ARRIVAL_PRESSURE
-from diagnosis.judging import NOTHING, Judgement, Span, Yardstick, judge
+from diagnosis.judging import NOTHING, Judgement, WantedSpan, Yardstick, judge
 from diagnosis.wanted import UnitKnown, is_as_found, is_judged, most_of, yardstick_of
 from specs.quantities import QUANTITIES, other_leg
 from specs.units import DIMENSIONS, parse, show, to_si
@@ -133,8 +133,8 @@ def _yardsticks(draw: st.DrawFn) -> tuple[str, Yardstick]:
     other = draw(st.none() | st.floats(low, high))
     most = draw(st.none() | st.floats(1.0, 3.0))
     return dimension, Yardstick(
-        wanted=Span("This", value - off, value + off, value),
-        other=None if other is None else Span("That", other * 0.95, other * 1.05, other),
+        wanted=WantedSpan("This", value - off, value + off, value),
+        other=None if other is None else WantedSpan("That", other * 0.95, other * 1.05, other),
         most=None if most is None else (value + off) * most,
     )
 

@@ -13,10 +13,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from diagnosis import opening_search, ordering
-from diagnosis.opening_order import Asked, Ordered, asked_of, cost_of, handbook_order
-from diagnosis.opening_search import best_order, exact_order, good_order
+from diagnosis.opening_order import Asked, Ordered, asked_of, cost_of, lawful_handbook_order
+from diagnosis.opening_search import best_lawful_order, exact_order, good_order
 from diagnosis.openings import PLAIN, Openings
-from diagnosis.ordering import OrderStep
+from diagnosis.ordering import SearchStep
 from diagnosis.runs_rules import first_before, needs_of
 from diagnosis.unit_parts import CHAMBERS, PARTS
 from diagnosis.unit_state import UnitState
@@ -188,7 +188,7 @@ def every_order(problem: Problem) -> Iterator[float]:
 @settings(deadline=None, max_examples=examples(60), derandomize=True)
 @given(problems(most=5))
 def test_no_order_costs_less_told_at_the_bench(problem: Problem) -> None:
-    best = best_order(problem.asked(), problem.openings())
+    best = best_lawful_order(problem.asked(), problem.openings())
     told = told_at_the_bench(problem, best.checks)
     assert told is not None
     assert told[0] == pytest.approx(best.minutes)
@@ -212,7 +212,8 @@ def test_every_order_costs_what_the_bench_says_and_is_refused_where_it_is(proble
 @settings(deadline=None, max_examples=examples(40), derandomize=True)
 @given(problems(most=6))
 def test_nothing_opens_the_unit_before_what_is_harmless_and_costs_no_more(problem: Problem) -> None:
-    best, openings = best_order(problem.asked(), problem.openings()), problem.openings()
+    openings = problem.openings()  # one: each numbers its situations as it comes to them
+    best = best_lawful_order(problem.asked(), openings)
     unit, made, at = problem.unit, set[str](), 0
     by_key = {step.key: step for step in problem.steps}
     for way in best.ways:
@@ -244,7 +245,7 @@ def test_of_equal_orders_the_one_nearest_the_handbook_is_taken(problem: Problem)
     }
     least = min(costs.values())
     nearest = min(order for order, minutes in costs.items() if minutes <= least + 1e-8)
-    assert [problem.checks.index(check) for check in best_order(asked, openings).checks] == list(nearest)
+    assert [problem.checks.index(check) for check in best_lawful_order(asked, openings).checks] == list(nearest)
 
 
 def stateless(draw: random.Random, count: int, need_chance: float = 0.3) -> Problem:
@@ -270,9 +271,9 @@ def test_where_nothing_is_opened_it_is_the_order_of_the_search_over_steps(seed: 
         fresh = set(by_key[waiting.pop()].needs) - wanted
         wanted |= fresh
         waiting += fresh
-    steps = [OrderStep(s.key, s.minutes, frozenset(s.needs), s.ends_search) for s in problem.steps if s.key in wanted]
+    steps = [SearchStep(s.key, s.minutes, frozenset(s.needs), s.ends_search) for s in problem.steps if s.key in wanted]
     least = ordering.expected_minutes(ordering.best_order(steps, problem.beliefs), steps, problem.beliefs)
-    assert best_order(problem.asked(), problem.openings()).minutes == pytest.approx(least)
+    assert best_lawful_order(problem.asked(), problem.openings()).minutes == pytest.approx(least)
 
 
 @pytest.mark.parametrize("count", [2, 5, 9, 14])
@@ -290,7 +291,7 @@ def test_decreasing_chance_for_each_minute_where_nothing_is_opened(count: int) -
         return sum(beliefs[cause] * chance for cause, chance in step.ends_search.items()) / step.minutes
 
     expected = [step.key for step in sorted(steps, key=chance_for_each_minute, reverse=True)]
-    assert list(best_order(problem.asked(), problem.openings()).checks) == expected
+    assert list(best_lawful_order(problem.asked(), problem.openings()).checks) == expected
 
 
 @pytest.mark.parametrize("seed", range(12))
@@ -308,12 +309,12 @@ def test_shared_opening_is_smiths_rule_for_the_group_where_all_checks_want_it(se
     ]
     steps = [*checks, *work_steps([3, 6, 3, 5, 4, 5])]
     problem = Problem(steps, [step.key for step in checks], beliefs, UnitState.as_it_came(FORK))
-    best = best_order(problem.asked(), problem.openings())
+    best = best_lawful_order(problem.asked(), problem.openings())
     ratio = {step.key: beliefs[f"cause{n}"] / step.minutes for n, step in enumerate(checks)}
     assert list(best.checks) == sorted(ratio, key=lambda key: -ratio[key])
     assert best.ways[0].steps[:-1] == ("air-out", "wheel-out", "lowers-off")
     assert all(len(way.steps) == 1 for way in best.ways[1:])
-    plain = [OrderStep(step.key, step.minutes, frozenset(), step.ends_search) for step in checks]
+    plain = [SearchStep(step.key, step.minutes, frozenset(), step.ends_search) for step in checks]
     searching = ordering.expected_minutes(best.checks, plain, beliefs)
     assert best.minutes == pytest.approx(searching + (3 + 3 + 4) + (5 + 5 + 6))
 
@@ -349,11 +350,11 @@ def test_where_too_much_can_come_about_the_order_is_good_and_possible() -> None:
     problem = crowd(3, 14)
     asked = problem.asked()
     assert exact_order(asked, problem.openings(), 50) is None
-    found = best_order(asked, problem.openings(), most_states=50)
+    found = best_lawful_order(asked, problem.openings(), most_states=50)
     assert not found.is_exact
     assert sorted(found.checks) == sorted(problem.checks)
     assert cost_of(found.checks, asked, problem.openings()) is not None
-    start = cost_of(handbook_order(asked, problem.openings()).checks, asked, problem.openings())
+    start = cost_of(lawful_handbook_order(asked, problem.openings()).checks, asked, problem.openings())
     assert start is None or found.minutes <= start.minutes
 
 
@@ -363,17 +364,19 @@ def test_a_check_for_which_the_unit_is_never_right_is_left_out() -> None:
         AStep("damper-apart", ends_search={"cause0": 0.9}, requires={"damper": ["out"]}),
     ]
     problem = Problem(checks, ["push", "damper-apart"], {"cause0": 1.0}, UnitState.as_it_came(FORK))
-    assert best_order(problem.asked(), problem.openings()).checks == ("push",)
+    assert best_lawful_order(problem.asked(), problem.openings()).checks == ("push",)
     wheel_less = UnitState({**problem.unit.conditions, "wheel": "out"})
     pushed = Problem([*checks, *work_steps([3, 6, 3, 5, 4, 5])], problem.checks, problem.beliefs, wheel_less)
-    (way,) = best_order(pushed.asked(), pushed.openings()).ways
+    (way,) = best_lawful_order(pushed.asked(), pushed.openings()).ways
     assert way.steps == ("wheel-in", "push")
     nobody = Problem(checks, problem.checks, problem.beliefs, UnitState({**problem.unit.conditions, "wheel": "out"}))
-    assert best_order(nobody.asked(), nobody.openings()) == Ordered((), nobody.openings().closing(0), is_exact=True)
+    assert best_lawful_order(nobody.asked(), nobody.openings()) == Ordered(
+        (), nobody.openings().closing(0), is_exact=True
+    )
 
 
 def test_a_charged_unit_is_not_opened_where_nothing_lets_the_air_out() -> None:
     checks = [AStep("inspect", ends_search={"cause0": 0.9}, requires={"lowers": ["removed"]})]
     steps = [step for step in work_steps([3, 6, 3, 5, 4, 5]) if step.key != "air-out"]
     problem = Problem([*checks, *steps], ["inspect"], {"cause0": 1.0}, UnitState.as_it_came(FORK))
-    assert not best_order(problem.asked(), problem.openings()).ways
+    assert not best_lawful_order(problem.asked(), problem.openings()).ways

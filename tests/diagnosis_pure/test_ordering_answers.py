@@ -7,11 +7,11 @@ from dataclasses import replace
 import pytest
 
 from diagnosis.next_step import EveryCauseRuledOutError, beliefs_after, update_beliefs
-from diagnosis.ordering import OrderStep, expected_minutes
+from diagnosis.ordering import SearchStep, expected_minutes
 
 BELIEFS = {"scratch": 0.5, "dry_seal": 0.3, "blocked_port": 0.2}
-LOOK = OrderStep("look", 4.0, frozenset(), {"scratch": 0.8})
-STRIP = OrderStep("strip", 40.0, frozenset(), {"scratch": 1.0, "dry_seal": 1.0, "blocked_port": 1.0})
+LOOK = SearchStep("look", 4.0, frozenset(), {"scratch": 0.8})
+STRIP = SearchStep("strip", 40.0, frozenset(), {"scratch": 1.0, "dry_seal": 1.0, "blocked_port": 1.0})
 
 
 def test_ruled_out_takes_belief_from_the_causes_the_step_would_have_shown() -> None:
@@ -22,7 +22,7 @@ def test_ruled_out_takes_belief_from_the_causes_the_step_would_have_shown() -> N
 
 
 def test_found_leaves_only_the_causes_the_step_shows() -> None:
-    two = OrderStep("bleed", 6.0, frozenset(), {"dry_seal": 0.5, "blocked_port": 0.25})
+    two = SearchStep("bleed", 6.0, frozenset(), {"dry_seal": 0.5, "blocked_port": 0.25})
     # by hand: .3 * .5 = .15 against .2 * .25 = .05
     assert update_beliefs(BELIEFS, two, "found") == pytest.approx(
         {"scratch": 0.0, "dry_seal": 0.75, "blocked_port": 0.25}
@@ -35,7 +35,7 @@ def test_answers_without_news_change_nothing(outcome: str) -> None:
 
 
 def test_the_order_of_answers_does_not_matter() -> None:
-    bleed = OrderStep("bleed", 6.0, frozenset(), {"dry_seal": 0.5})
+    bleed = SearchStep("bleed", 6.0, frozenset(), {"dry_seal": 0.5})
     one = beliefs_after(BELIEFS, [(LOOK, "ruled_out"), (bleed, "ruled_out")])
     other = beliefs_after(BELIEFS, [(bleed, "ruled_out"), (LOOK, "ruled_out")])
     assert one.beliefs == pytest.approx(other.beliefs)
@@ -58,9 +58,9 @@ def test_minutes_still_to_come_follow_from_the_updated_beliefs() -> None:
 
 
 @pytest.mark.parametrize(
-    ("step", "outcome"), [(STRIP, "ruled_out"), (OrderStep("ride", 9.0, frozenset(), {}), "found")]
+    ("step", "outcome"), [(STRIP, "ruled_out"), (SearchStep("ride", 9.0, frozenset(), {}), "found")]
 )
-def test_an_answer_that_no_cause_explains_is_refused(step: OrderStep, outcome: str) -> None:
+def test_an_answer_that_no_cause_explains_is_refused(step: SearchStep, outcome: str) -> None:
     with pytest.raises(EveryCauseRuledOutError, match=f"'{step.key}'") as refused:
         update_beliefs(BELIEFS, step, outcome)
     assert refused.value.step_key == step.key
@@ -81,7 +81,7 @@ def test_unknown_outcome() -> None:
 
 def test_cause_without_a_belief() -> None:
     with pytest.raises(ValueError, match="'gremlin'"):
-        update_beliefs(BELIEFS, OrderStep("look", 4.0, frozenset(), {"gremlin": 0.5}), "ruled_out")
+        update_beliefs(BELIEFS, SearchStep("look", 4.0, frozenset(), {"gremlin": 0.5}), "ruled_out")
 
 
 def test_beliefs_that_do_not_sum_to_one() -> None:

@@ -6,16 +6,16 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from diagnosis.ordering import (
-    OrderStep,
+    SearchStep,
     best_order,
     expected_minutes,
     handbook_order,
-    keeps_prerequisites,
     with_pinned,
 )
 from tests.breadth import examples
+from tests.lawful_orders import keeps_prerequisites
 
-Problem = tuple[tuple[OrderStep, ...], dict[str, float]]
+Problem = tuple[tuple[SearchStep, ...], dict[str, float]]
 CHANCES = st.sampled_from([0.0, 0.0, 0.1, 0.3, 0.5, 0.8, 1.0])
 
 
@@ -32,11 +32,11 @@ def problems(draw: st.DrawFn, most_steps: int = 8) -> Problem:
         earlier = [f"step{r}" for r in range(count) if rank[r] < rank[s]]
         needs = draw(st.sets(st.sampled_from(earlier), max_size=2)) if earlier else set()
         ends = {cause: draw(CHANCES) for cause in causes if draw(st.booleans())}
-        steps.append(OrderStep(f"step{s}", float(draw(st.integers(0, 40))), frozenset(needs), ends))
+        steps.append(SearchStep(f"step{s}", float(draw(st.integers(0, 40))), frozenset(needs), ends))
     return tuple(steps), beliefs
 
 
-def every_order(steps: Sequence[OrderStep], beliefs: Mapping[str, float]) -> Iterator[tuple[float, list[str]]]:
+def every_order(steps: Sequence[SearchStep], beliefs: Mapping[str, float]) -> Iterator[tuple[float, list[str]]]:
     """Cost and keys of every order that keeps the prerequisites, straight from the definition."""
 
     def extend(order: list[str], minutes: float, left: dict[str, float]) -> Iterator[tuple[float, list[str]]]:
@@ -100,5 +100,5 @@ def test_never_costs_more_than_the_handbook_and_does_not_change_with_the_unit_of
     handbook = handbook_order(steps)
     cost = expected_minutes(best, steps, beliefs)
     assert cost <= expected_minutes(handbook, steps, beliefs) * (1 + 1e-9)
-    in_seconds = [OrderStep(s.key, s.minutes * 64.0, s.needs, s.ends_search) for s in steps]
+    in_seconds = [SearchStep(s.key, s.minutes * 64.0, s.needs, s.ends_search) for s in steps]
     assert best_order(in_seconds, beliefs) == best

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 import pytest
 
 from diagnosis.ordering import (
-    OrderStep,
+    SearchStep,
     best_order,
     expected_minutes,
     handbook_order,
@@ -17,11 +17,11 @@ from diagnosis.ordering import (
 BELIEFS = {"scratch": 0.6, "dry_seal": 0.4}
 
 
-def step(key: str, *needs: str, minutes: float = 5.0, ends: Mapping[str, float] | None = None) -> OrderStep:
-    return OrderStep(key, minutes, frozenset(needs), ends or {})
+def step(key: str, *needs: str, minutes: float = 5.0, ends: Mapping[str, float] | None = None) -> SearchStep:
+    return SearchStep(key, minutes, frozenset(needs), ends or {})
 
 
-def refuses(words: str, steps: list[OrderStep], beliefs: Mapping[str, float] = BELIEFS) -> None:
+def refuses(words: str, steps: list[SearchStep], beliefs: Mapping[str, float] = BELIEFS) -> None:
     """Both fixed functions refuse, and say why."""
     with pytest.raises(ValueError, match=words):
         best_order(steps, beliefs)

@@ -5,12 +5,13 @@ import random
 
 import pytest
 
-from diagnosis.ordering import OrderStep, expected_minutes, keeps_prerequisites
+from diagnosis.ordering import SearchStep, expected_minutes
+from tests.lawful_orders import keeps_prerequisites
 
 BELIEFS = {"scratch": 0.5, "dry_seal": 0.3, "blocked_port": 0.2}
-LOOK = OrderStep("look", 4.0, frozenset(), {"scratch": 0.8})
-BLEED = OrderStep("bleed", 6.0, frozenset(), {"dry_seal": 0.5, "blocked_port": 0.1})
-STRIP = OrderStep("strip", 40.0, frozenset({"bleed"}), {"scratch": 1.0, "dry_seal": 1.0, "blocked_port": 1.0})
+LOOK = SearchStep("look", 4.0, frozenset(), {"scratch": 0.8})
+BLEED = SearchStep("bleed", 6.0, frozenset(), {"dry_seal": 0.5, "blocked_port": 0.1})
+STRIP = SearchStep("strip", 40.0, frozenset({"bleed"}), {"scratch": 1.0, "dry_seal": 1.0, "blocked_port": 1.0})
 STEPS = (LOOK, BLEED, STRIP)
 
 

@@ -15,7 +15,8 @@ from diagnosis.order_search import (
     handbook_sequence,
     long_sequence,
 )
-from diagnosis.ordering import OrderStep, best_order, expected_minutes, handbook_order, keeps_prerequisites
+from diagnosis.ordering import SearchStep, best_order, expected_minutes, handbook_order
+from tests.lawful_orders import keeps_prerequisites
 
 
 def random_problem(seed: int, count: int, causes: int, need_chance: float) -> OrderProblem:
@@ -95,7 +96,7 @@ def test_thirty_steps_in_three_chains_are_exact() -> None:
     for c, chain in enumerate(chains):
         for n, (minutes, weight) in enumerate(chain):
             needs = frozenset({f"{c}.{n - 1}"}) if n else frozenset()
-            steps.append(OrderStep(f"{c}.{n}", minutes, needs, {f"cause{c}.{n}": 1.0}))
+            steps.append(SearchStep(f"{c}.{n}", minutes, needs, {f"cause{c}.{n}": 1.0}))
             beliefs[f"cause{c}.{n}"] = weight / total
     expected: list[str] = []
     at = [0, 0, 0]
@@ -113,7 +114,7 @@ def test_thirty_steps_in_three_chains_are_exact() -> None:
 
 
 def test_more_steps_than_a_machine_word_has_bits() -> None:
-    steps = [OrderStep(f"s{n}", 1.0 + n % 7, frozenset({f"s{n - 1}"} if n % 2 else ()), {"c": 0.1}) for n in range(70)]
+    steps = [SearchStep(f"s{n}", 1.0 + n % 7, frozenset({f"s{n - 1}"} if n % 2 else ()), {"c": 0.1}) for n in range(70)]
     best = best_order(steps, {"c": 1.0})
     assert keeps_prerequisites(best, steps)
     assert expected_minutes(best, steps, {"c": 1.0}) <= expected_minutes(handbook_order(steps), steps, {"c": 1.0})

@@ -3,13 +3,13 @@
 import pytest
 
 from diagnosis.next_step import minutes_in_words, next_step_reason, share_in_words
-from diagnosis.ordering import OrderStep
+from diagnosis.ordering import SearchStep
 
 BELIEFS = {"scratch": 0.2, "dry_seal": 0.68, "blocked_port": 0.12}
-LOOK = OrderStep("look", 10.0, frozenset(), {"scratch": 0.9})
-BLEED = OrderStep("bleed", 6.0, frozenset(), {"dry_seal": 0.5})
-PREPARE = OrderStep("prepare", 4.0, frozenset(), {})
-STRIP = OrderStep("strip", 40.0, frozenset({"prepare"}), {"scratch": 1.0, "dry_seal": 1.0, "blocked_port": 1.0})
+LOOK = SearchStep("look", 10.0, frozenset(), {"scratch": 0.9})
+BLEED = SearchStep("bleed", 6.0, frozenset(), {"dry_seal": 0.5})
+PREPARE = SearchStep("prepare", 4.0, frozenset(), {})
+STRIP = SearchStep("strip", 40.0, frozenset({"prepare"}), {"scratch": 1.0, "dry_seal": 1.0, "blocked_port": 1.0})
 STEPS = (LOOK, BLEED, PREPARE, STRIP)
 
 
@@ -39,7 +39,7 @@ def test_names_the_step_that_a_preparation_opens() -> None:
 
 
 def test_says_when_a_step_is_first_for_safety() -> None:
-    vent = OrderStep("vent", 1.0, frozenset(), {})
+    vent = SearchStep("vent", 1.0, frozenset(), {})
     reason = next_step_reason((vent, *STEPS), BELIEFS, pinned={"vent"})
     assert reason is not None
     assert reason.key == "vent"

@@ -1,11 +1,11 @@
 """Safety steps keep their place before the steps that follow them."""
 
-from diagnosis.ordering import OrderStep, best_order, handbook_order, remaining_steps, with_pinned
+from diagnosis.ordering import SearchStep, best_order, handbook_order, remaining_steps, with_pinned
 
 BELIEFS = {"scratch": 0.5, "bushing": 0.5}
-LOOK = OrderStep("look", 20.0, frozenset(), {"scratch": 0.2})
-VENT = OrderStep("vent", 3.0, frozenset(), {})
-STRIP = OrderStep("strip", 5.0, frozenset(), {"bushing": 0.9})
+LOOK = SearchStep("look", 20.0, frozenset(), {"scratch": 0.2})
+VENT = SearchStep("vent", 3.0, frozenset(), {})
+STRIP = SearchStep("strip", 5.0, frozenset(), {"bushing": 0.9})
 STEPS = (LOOK, VENT, STRIP)
 
 
@@ -25,11 +25,11 @@ def test_two_safety_steps_keep_their_own_order() -> None:
 
 
 def test_handbook_order_waits_for_prerequisites() -> None:
-    steps = (OrderStep("strip", 5.0, frozenset({"vent"}), {}), VENT, LOOK)
+    steps = (SearchStep("strip", 5.0, frozenset({"vent"}), {}), VENT, LOOK)
     assert handbook_order(steps) == ("vent", "strip", "look")
 
 
 def test_done_steps_are_left_out_and_no_longer_needed() -> None:
-    steps = (LOOK, VENT, OrderStep("strip", 5.0, frozenset({"vent", "look"}), {}))
+    steps = (LOOK, VENT, SearchStep("strip", 5.0, frozenset({"vent", "look"}), {}))
     (look, strip) = remaining_steps(steps, {"vent"})
     assert (look.key, strip.key, strip.needs) == ("look", "strip", frozenset({"look"}))

@@ -11,16 +11,16 @@ from itertools import permutations
 
 import pytest
 
-from diagnosis.ordering import OrderStep, best_order, expected_minutes
+from diagnosis.ordering import SearchStep, best_order, expected_minutes
 
-Jobs = tuple[tuple[OrderStep, ...], dict[str, float]]
+Jobs = tuple[tuple[SearchStep, ...], dict[str, float]]
 
 
 def jobs(minutes: Sequence[float], weights: Sequence[float], needs: Mapping[int, set[int]] | None = None) -> Jobs:
     """Jobs numbered from 1 as steps that each settle a cause of their own for certain."""
     before = needs or {}
     steps = tuple(
-        OrderStep(str(n), float(p), frozenset(str(m) for m in before.get(n, ())), {f"cause{n}": 1.0})
+        SearchStep(str(n), float(p), frozenset(str(m) for m in before.get(n, ())), {f"cause{n}": 1.0})
         for n, p in enumerate(minutes, start=1)
     )
     return steps, {f"cause{n}": w / sum(weights) for n, w in enumerate(weights, start=1)}
@@ -95,11 +95,11 @@ def test_decreasing_chance_for_each_minute_where_causes_are_separate(count: int)
     beliefs = {f"cause{n}": chance.uniform(1, 9) for n in range(count)}
     beliefs = {cause: weight / sum(beliefs.values()) for cause, weight in beliefs.items()}
     steps = [
-        OrderStep(f"step{n}", chance.uniform(1, 60), frozenset(), {f"cause{n}": chance.uniform(0.2, 1.0)})
+        SearchStep(f"step{n}", chance.uniform(1, 60), frozenset(), {f"cause{n}": chance.uniform(0.2, 1.0)})
         for n in range(count)
     ]
 
-    def chance_per_minute(step: OrderStep) -> float:
+    def chance_per_minute(step: SearchStep) -> float:
         ((cause, ends),) = step.ends_search.items()
         return beliefs[cause] * ends / step.minutes
 
@@ -111,9 +111,9 @@ def test_chance_for_each_minute_fails_once_causes_overlap() -> None:
     """The theorem needs separate causes: here its order costs more, so the search is not idle."""
     beliefs = {"a": 0.5, "b": 0.5}
     steps = [
-        OrderStep("both", 10.0, frozenset(), {"a": 0.9, "b": 0.9}),
-        OrderStep("only_a", 5.6, frozenset(), {"a": 1.0}),
-        OrderStep("only_b", 5.6, frozenset(), {"b": 1.0}),
+        SearchStep("both", 10.0, frozenset(), {"a": 0.9, "b": 0.9}),
+        SearchStep("only_a", 5.6, frozenset(), {"a": 1.0}),
+        SearchStep("only_b", 5.6, frozenset(), {"b": 1.0}),
     ]
     rule = ("both", "only_a", "only_b")  # .09, .0893 and .0893 a minute
     best = best_order(steps, beliefs)

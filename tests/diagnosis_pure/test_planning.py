@@ -9,10 +9,11 @@ from typing import Any
 
 import pytest
 
-from diagnosis.ordering import OrderStep, expected_minutes, keeps_prerequisites
+from diagnosis.ordering import SearchStep, expected_minutes
 from diagnosis.planning import SearchPlan, causes_within_reach, leads_by_the_way, plan_search
 from diagnosis.spring_answer import Verdict
 from diagnosis.spring_chances import Prediction, predictions_for
+from tests.lawful_orders import keeps_prerequisites
 
 BELIEFS = {"port": 0.5, "vacuum": 0.3, "bushing": 0.2}
 
@@ -80,7 +81,7 @@ def test_only_checks_that_can_find_a_cause_and_what_they_need_are_planned() -> N
 def test_the_suggested_order_is_the_best_of_all_orders_that_keep_the_needs() -> None:
     plan = the_plan()
     steps = [
-        OrderStep(step.key, step.minutes, frozenset(step.needs), step.ends_search)
+        SearchStep(step.key, step.minutes, frozenset(step.needs), step.ends_search)
         for step in STEPS
         if step.key in plan.handbook
     ]

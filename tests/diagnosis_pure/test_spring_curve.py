@@ -60,6 +60,16 @@ def test_no_line_strikes_a_word_of_the_key_and_all_of_it_is_in_the_picture(rest_
     assert len({(key["x"], key["y"]) for key in curve.keys}) == len(curve.keys)
 
 
+def test_no_number_of_an_axis_is_cut_off_at_the_edge_of_the_picture() -> None:
+    curve = drawn(70, 78)
+    letter = 0.6 * 17
+
+    for tick in curve.x_ticks:
+        assert tick.at + letter * len(tick.words) / 2 <= curve.width, tick.words
+    for tick in curve.y_ticks:
+        assert curve.left - 8 - letter * len(tick.words) >= 20, tick.words  # what is said of the axis stands there
+
+
 def test_its_words_are_legible_on_a_phone() -> None:
     """The template's letters are 17 units; a phone of 390 px has some 340 for the drawing."""
     assert 17 * 340 / drawn(70, 78).width >= 11

@@ -8,6 +8,7 @@ from itertools import product
 import pytest
 
 from diagnosis.state_sets import NOTHING, Change, StateSets
+from tests.state_rows import cut_short
 
 Rows = set[tuple[int, ...]]
 
@@ -85,8 +86,8 @@ def test_rows_are_made_longer_and_cut_again() -> None:
     longer = long.continued(short, states)
     assert long.count(longer) == 8
     assert short.beginnings(long, longer) == states
-    assert short.cut_short(long, longer) == states
-    assert short.cut_short(long, made(long, {(0, 2, 0, 0), (1, 1, 1, 0)})) == made(short, {(0, 2), (1, 1)})
+    assert cut_short(short, long, longer) == states
+    assert cut_short(short, long, made(long, {(0, 2, 0, 0), (1, 1, 1, 0)})) == made(short, {(0, 2), (1, 1)})
     assert short.beginnings(long, made(long, {(0, 2, 0, 0), (1, 1, 1, 0)})) == made(short, {(0, 2)})
 
 

@@ -151,6 +151,8 @@ def a_photo(colour: tuple[int, int, int] = (20, 120, 40), side_px: int = 40) -> 
 class Server:
     """`manage.py serve` on a free port, in a process group of its own."""
 
+    options: tuple[str, ...] = ("--http",)
+
     def __init__(self, place: Place, **environment: str) -> None:
         self.place, self.folder = place, place.folder
         ours = {"DATA_DIR": str(place.folder), "OWN_ENVIRONMENT": "1"}
@@ -160,11 +162,11 @@ class Server:
         self.process: subprocess.Popen[bytes] | None = None
 
     def start(self) -> None:
-        dropped = {"DATABASE_URL", "DJANGO_SETTINGS_MODULE", "COVERAGE_PROCESS_START"}
+        dropped = {"DATABASE_URL", "DJANGO_SETTINGS_MODULE", "COVERAGE_PROCESS_START", "DJANGO_ALLOW_ASYNC_UNSAFE"}
         kept = {name: value for name, value in os.environ.items() if name not in dropped}
         with (self.folder / "server.log").open("ab") as log:
             self.process = subprocess.Popen(
-                [sys.executable, "manage.py", "serve", "--http", "--port", str(self.port)],
+                [sys.executable, "manage.py", "serve", *self.options, "--port", str(self.port)],
                 cwd=shop_settings.BASE_DIR,
                 env=kept | self.environment,
                 stdout=log,

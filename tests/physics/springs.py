@@ -6,6 +6,7 @@ from hypothesis import strategies as st
 
 from specs.physics.air_spring import AirSpring, force, stuck
 from specs.physics.air_spring.geometry import circle_area
+from specs.physics.air_spring.lower_legs import LowerLegEffect
 
 SPRING = AirSpring(
     travel_m=0.160,
@@ -25,6 +26,11 @@ SPRING = AirSpring(
 def changed(**fields: float) -> AirSpring:
     """The invented spring with some fields changed."""
     return replace(SPRING, **fields)
+
+
+def rest_shift_m(effect: LowerLegEffect) -> float:
+    """How much deeper (m) the fork rests for the air shut in its legs; below zero where that holds it out."""
+    return effect.rest_before.mid - effect.rest_after_bleeding.mid
 
 
 @st.composite

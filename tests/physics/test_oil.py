@@ -7,14 +7,10 @@ from hypothesis import strategies as st
 from specs.physics.oil import (
     OilAtTwoTemperatures,
     blend,
-    forks_in_bottle,
     iso_grade,
-    left_in_bottle,
     share_of_thicker,
-    stand_ins,
     viscosity_at,
     viscosity_index,
-    volume_by_weight,
 )
 
 LIGHT, HEAVY = OilAtTwoTemperatures(15.0, 3.8), OilAtTwoTemperatures(46.0, 6.8)
@@ -93,36 +89,7 @@ def test_blends_that_cannot_be_are_refused() -> None:
         share_of_thicker(HEAVY, LIGHT, 20.0)
 
 
-def test_stand_ins_come_nearest_first_with_their_differences() -> None:
-    found = stand_ins(LIGHT, {"far": HEAVY, "same": LIGHT, "near": OilAtTwoTemperatures(16.5, 4.0)})
-    assert [stand_in.key for stand_in in found] == ["same", "near", "far"]
-    near = found[1]
-    assert near.kv40_percent == pytest.approx(10.0)
-    at20 = viscosity_at(16.5, 4.0, 20.0) / viscosity_at(15.0, 3.8, 20.0)
-    assert near.at_temperature_percent == pytest.approx((at20 - 1) * 100)
-    assert near.index_points == pytest.approx(viscosity_index(16.5, 4.0) - viscosity_index(15.0, 3.8))
-
-
 def test_iso_grades_leave_gaps() -> None:
     assert iso_grade(15.9) == 15.0
     assert iso_grade(29.0) == 32.0
     assert iso_grade(27.0) is None
-
-
-def test_what_is_left_in_a_bottle() -> None:
-    assert left_in_bottle(1e-3, [10e-6, 20e-6]) == pytest.approx(970e-6)
-    assert left_in_bottle(30e-6, [10e-6, 20e-6]) == 0.0
-    assert forks_in_bottle(1e-3, 10e-6, 20e-6) == 33
-    assert forks_in_bottle(90e-6, 10e-6, 20e-6) == 3
-    assert volume_by_weight(0.95, 0.10, 850.0) == pytest.approx(1e-3)
-
-
-def test_bottles_that_cannot_be_are_refused() -> None:
-    with pytest.raises(ValueError, match=r"^poured_m3: more was poured"):
-        left_in_bottle(20e-6, [10e-6, 20e-6])
-    with pytest.raises(ValueError, match=r"^poured_m3: "):
-        left_in_bottle(20e-6, [-1e-6])
-    with pytest.raises(ValueError, match=r"^full_kg: "):
-        volume_by_weight(0.05, 0.10, 850.0)
-    with pytest.raises(ValueError, match=r"^air_leg_m3 and damper_leg_m3: "):
-        forks_in_bottle(1e-3, 0.0, 0.0)

@@ -7,7 +7,6 @@ from hypothesis import strategies as st
 from specs.physics.torque import (
     THREADS,
     bolt_torque,
-    calibration_is_due,
     check_torque,
     steel_bolt_ceiling,
     tool_deviation,
@@ -55,15 +54,6 @@ def test_small_tools_may_be_off_by_more() -> None:
     assert (at_bolt.low, at_bolt.mid, at_bolt.high) == pytest.approx((7.52, 8.0, 8.48))
     with pytest.raises(ValueError, match=r"^setting_nm: the tool ends at 10"):
         torque_at_bolt(12.0, 10.0)
-
-
-def test_calibration_is_due_by_months_or_by_cycles() -> None:
-    assert not calibration_is_due(11.9, 4999)
-    assert calibration_is_due(12.0, 0)
-    assert calibration_is_due(0.0, 5000)
-    assert not calibration_is_due(13.0, 0, every_months=24.0)
-    with pytest.raises(ValueError, match=r"^cycles_since: "):
-        calibration_is_due(1.0, -1)
 
 
 @pytest.mark.parametrize("thread", ["M5", "M6", "M8", "M8x1"])

@@ -40,6 +40,7 @@ CHECKS: dict[str, Checks] = {
     AIR: Checks(_SPRING, tuple(f"tests/physics/test_air_spring_{part}.py" for part in _HOUSE)),
     AIR + "fit.py": Checks((PUBLISHED + "test_geometry_fit.py",), ("tests/physics/test_air_spring_fit.py",)),
     "specs/physics/oil.py": Checks((PUBLISHED + "test_oil.py",), ("tests/physics/test_oil.py",)),
+    "workshop/sums/oils.py": Checks((PUBLISHED + "test_oil.py",), ("tests/physics/test_oil.py",)),
     "specs/physics/viscosity_index_basis.csv": Checks((PUBLISHED + "test_oil.py",), ("tests/physics/test_oil.py",)),
     "specs/physics/measured_fork.py": Checks(
         (PUBLISHED + "test_measured_fork.py",), ("tests/physics/test_measured_fork.py",)

@@ -8,7 +8,6 @@ from specs.physics.torque import (
     PROOF_STRESS_MPA,
     THREADS,
     bolt_torque,
-    calibration_is_due,
     check_torque,
     steel_bolt_ceiling,
     tool_deviation,
@@ -94,13 +93,6 @@ def test_pitches() -> None:
         diameter, _, pitch = name.removeprefix("M").partition("x")
         assert thread.diameter_mm == float(diameter)
         assert thread.pitch_mm == (float(pitch) if pitch else coarse[name])
-
-
-def test_calibration_by_months_or_cycles() -> None:
-    """ISO 6789: 12 months or 5000 cycles, whichever comes first."""
-    assert not calibration_is_due(11.9, 4999)
-    assert calibration_is_due(12.0, 0)
-    assert calibration_is_due(0.0, 5000)
 
 
 def test_what_a_tool_may_put_on_the_bolt() -> None:

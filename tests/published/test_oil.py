@@ -1,7 +1,6 @@
 """Viscosity index (ISO 2909 / ASTM D2270), viscosity at a temperature (ASTM D341), ISO 3448 grades, blends."""
 
 import math
-from fractions import Fraction
 
 import numpy as np
 import pytest
@@ -11,16 +10,13 @@ from specs.physics.oil import (
     ISO_VG,
     OilAtTwoTemperatures,
     blend,
-    forks_in_bottle,
     index_basis,
     iso_grade,
-    left_in_bottle,
     share_of_thicker,
-    stand_ins,
     viscosity_at,
     viscosity_index,
-    volume_by_weight,
 )
+from workshop.sums.oils import NamedOil, near_oils
 
 # Computed with chemicals 1.5.2, which implements ASTM D2270; the first row is its documented example.
 INDEX = [
@@ -136,17 +132,11 @@ def test_the_nearest_stand_in_is_the_nearest_at_the_working_temperature() -> Non
     """ASTM D341 by direct evaluation at 20 °C: wanted 15.0/3.8 is 31.0450 there; 22.83/5.05 is 50.9830."""
     wanted = OilAtTwoTemperatures(15.0, 3.8)
     # Alike at 40 °C but far at 0 °C, and the other way round.
-    candidates = {"steep": OilAtTwoTemperatures(15.1, 2.9), "flat": OilAtTwoTemperatures(16.0, 4.0)}
-    cold = {key: viscosity_at(oil.kv40_mm2_s, oil.kv100_mm2_s, 0.0) for key, oil in candidates.items()}
+    candidates = {"steep": (15.1, 2.9), "flat": (16.0, 4.0)}
+    cold = {key: viscosity_at(*oil, 0.0) for key, oil in candidates.items()}
     nearest = min(cold, key=lambda key: abs(cold[key] / 81.7571 - 1))
-    assert stand_ins(wanted, candidates, 0.0)[0].key == nearest == "flat"
-    thicker = stand_ins(wanted, {"thick": OilAtTwoTemperatures(22.83, 5.05)})[0]
-    assert thicker.at_temperature_percent == pytest.approx((50.9830 / 31.0450 - 1) * 100, abs=0.01)
-    assert thicker.kv40_percent == pytest.approx((22.83 / 15.0 - 1) * 100)
-
-
-def test_volumes_by_sums_of_fractions() -> None:
-    """A litre less 15 and 120 ml; forks of 135 ml from it; 871 g at 850 kg/m³ less a bottle of 21 g is a litre."""
-    assert left_in_bottle(1e-3, [15e-6, 120e-6]) == pytest.approx(865e-6)
-    assert forks_in_bottle(1e-3, 15e-6, 120e-6) == Fraction(1000, 135).__floor__() == 7
-    assert volume_by_weight(0.871, 0.021, 850.0) == pytest.approx(1e-3)
+    found = near_oils(wanted, [NamedOil(key, *oil) for key, oil in candidates.items()], 0.0)
+    assert found[0].named.name == nearest == "flat"
+    (thicker,) = near_oils(wanted, [NamedOil("thick", 22.83, 5.05)], 20.0)
+    assert thicker.at_temperature_share == pytest.approx(50.9830 / 31.0450 - 1, abs=1e-4)
+    assert thicker.kv40_share == pytest.approx(22.83 / 15.0 - 1)

@@ -1,4 +1,4 @@
-"""O-rings: AS568 / ISO 3601-1 sizes, ISO 3601-1 class B tolerances, and a published table of glands."""
+"""O-rings: AS568 / ISO 3601-1 sizes, and a published table of glands."""
 
 import math
 
@@ -9,8 +9,6 @@ from scipy.optimize import brentq
 from specs.physics.seals import (
     Motion,
     gland_fill,
-    gland_fit,
-    inside_tolerance_class_b,
     nearest_sizes,
     seal_sizes,
     section_when_stretched,
@@ -18,6 +16,7 @@ from specs.physics.seals import (
     squeeze_limits,
     stretch,
 )
+from workshop.sums.o_rings import Groove, Ring, sitting
 
 # AS568 inside diameters and their tolerances in inches, as a public drawing of sealed containers for OpenSCAD prints
 # the standard's table; the metric tables are these times 25.4.
@@ -87,12 +86,6 @@ def test_the_contradicting_table_entries_are_not_ours() -> None:
     assert nearest_sizes(19.99, 3.53, 1)[0].code == "211"
 
 
-@pytest.mark.parametrize(("inside_mm", "tolerance_mm"), [(5, 0.15), (10, 0.19), (20, 0.26), (40, 0.41), (80, 0.69)])
-def test_class_b_tolerance(inside_mm: float, tolerance_mm: float) -> None:
-    """ISO 3601-1 class B as printed, to 0.005 mm."""
-    assert inside_tolerance_class_b(inside_mm) == pytest.approx(tolerance_mm, abs=0.0051)
-
-
 def test_stretch_thins_the_section_as_a_ring_of_constant_volume() -> None:
     """Volume of a torus 2 pi² R r² (any handbook of geometry), R about the section's middle, found by SciPy's root."""
 
@@ -112,16 +105,10 @@ def test_fill_is_the_section_over_the_gland() -> None:
 
 def test_a_ring_in_its_groove() -> None:
     """By hand: 18.64 mm on 19.2 is 3.0 % of stretch; 3.53 mm thins to 3.478, of which 3.02 leaves 13.2 % of squeeze."""
-    fit = gland_fit(18.64, 3.53, groove_diameter_mm=19.2, gland_depth_mm=3.02, gland_width_mm=4.7, motion="dynamic")
+    fit = sitting(Ring("210", 18.64, 3.53), Groove(0.0192, 0.00302, 0.0047, motion="dynamic"))
     assert (fit.stretch, fit.squeeze) == pytest.approx((0.0300, 0.1317), abs=5e-4)
     assert stretch(18.64, 19.2) == pytest.approx(fit.stretch)
     assert fit.doubts == ()
-
-
-def test_outside_diameters_of_the_inch_sizes() -> None:
-    """AS568: inside and two sections, in inches; 210 is 0.734 + 2 x 0.139 = 1.012 in, 25.70 mm."""
-    size = nearest_sizes(18.64, 3.53, 1)[0]
-    assert size.outside_mm == pytest.approx(1.012 * 25.4, abs=0.02)
 
 
 def test_a_ring_of_another_section_is_not_the_nearest() -> None:
@@ -179,7 +166,7 @@ def test_a_ring_in_a_rod_gland_is_pressed_together_and_thickens() -> None:
 
     0.550 in is the floor that the guides give a 3/8 in rod: the outside shrinks by 3.2 %, 2.62 mm thickens to 2.663.
     """
-    fit = gland_fit(9.19, 2.62, groove_diameter_mm=13.97, gland_depth_mm=2.25, gland_width_mm=3.7, gland="rod")
+    fit = sitting(Ring("110", 9.19, 2.62), Groove(0.01397, 0.00225, 0.0037, gland="rod"))
     thickened = brentq(lambda section: (13.97 / 14.43) * section**2 - 2.62**2, 2.0, 3.0)
     assert thickened == pytest.approx(2.663, abs=5e-4)
     assert fit.stretch == pytest.approx(13.97 / 14.43 - 1)

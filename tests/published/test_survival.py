@@ -22,7 +22,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from workshop.office.figures.survival import Span, survival_of, tenth_between, turnbull, weibull_fit
+from workshop.office.figures.survival import ServiceLife, survival_of, tenth_between, turnbull, weibull_fit
 
 IN_REMISSION_AGAIN = (6, 6, 6, 7, 10, 13, 16, 22, 23)
 STILL_IN_REMISSION = (6, 9, 10, 11, 17, 19, 20, 25, 32, 32, 34, 35)
@@ -50,15 +50,15 @@ MASSES = {
 }  # fmt: skip
 
 
-def seen(lives: Sequence[tuple[float, bool]]) -> tuple[Span, ...]:
+def seen(lives: Sequence[tuple[float, bool]]) -> tuple[ServiceLife, ...]:
     """Lives whose end was seen or that were still good, each of a unit of its own."""
-    return tuple(Span(at, at if bad else math.inf, number) for number, (at, bad) in enumerate(lives))
+    return tuple(ServiceLife(at, at if bad else math.inf, number) for number, (at, bad) in enumerate(lives))
 
 
-def between_visits(months: str) -> tuple[Span, ...]:
+def between_visits(months: str) -> tuple[ServiceLife, ...]:
     """Months between which each woman's retraction came, as written above."""
     ends = [text.split("-") for text in months.split()]
-    return tuple(Span(float(low), float(high or math.inf), number) for number, (low, high) in enumerate(ends))
+    return tuple(ServiceLife(float(low), float(high or math.inf), number) for number, (low, high) in enumerate(ends))
 
 
 def by_hand(lives: list[tuple[float, bool]]) -> dict[float, Fraction]:
@@ -114,7 +114,7 @@ def test_the_weibull_fit_of_what_is_known_between_visits() -> None:
         fit = weibull_fit(spans)
         assert fit is not None
 
-        def likelihood(shape: float, scale: float, spans: tuple[Span, ...] = spans) -> float:
+        def likelihood(shape: float, scale: float, spans: tuple[ServiceLife, ...] = spans) -> float:
             good = [[math.exp(-((at / scale) ** shape)) for at in span[:2]] for span in spans]
             return sum(math.log(low - high) for low, high in good)
 
@@ -235,16 +235,16 @@ def test_all_bad_at_the_same_hour_is_fitted_or_left_out_but_never_an_error() -> 
 
 
 def test_all_found_bad_at_their_first_check_is_never_an_error() -> None:
-    survival = survival_of(tuple(Span(0.0, 100.0 + n, n) for n in range(8)))
+    survival = survival_of(tuple(ServiceLife(0.0, 100.0 + n, n) for n in range(8)))
     assert (survival.hours_at(0.5), survival.events) == (100.0, 8)
 
 
 def test_still_good_when_new_says_nothing() -> None:
-    survival = survival_of((*(Span(10.0, 20.0, n) for n in range(3)), Span(0.0, math.inf, 4)))
+    survival = survival_of((*(ServiceLife(10.0, 20.0, n) for n in range(3)), ServiceLife(0.0, math.inf, 4)))
     assert (survival.events, survival.censored) == (3, 0)
 
 
-@pytest.mark.parametrize("span", [Span(0.0, 0.0, 1), Span(20.0, 10.0, 1), Span(-1.0, 10.0, 1)])
-def test_an_impossible_life_is_refused(span: Span) -> None:
+@pytest.mark.parametrize("span", [ServiceLife(0.0, 0.0, 1), ServiceLife(20.0, 10.0, 1), ServiceLife(-1.0, 10.0, 1)])
+def test_an_impossible_life_is_refused(span: ServiceLife) -> None:
     with pytest.raises(ValueError, match="hours"):
         survival_of((span,))

@@ -20,8 +20,10 @@ from django.db import connection
 from tests.factories import CustomerFactory, UserFactory
 from tests.known import known
 from tests.running.conftest import KEY
+from tests.running.machines import make_tables_at_once
 from workshop.models import Customer, Photo, Ticket
 from workshop.running import backup as backing_up
+from workshop.running import loading
 from workshop.running.backup import BackupFailed, make_backup
 from workshop.running.checking import check_backup
 from workshop.running.databases import snapshot
@@ -32,7 +34,10 @@ def rows_in(path: Path, label: str) -> list[dict[str, Any]]:
         return [json.loads(line) for line in archive.read(f"tables/{label}.jsonl").splitlines()]
 
 
-def test_one_command_backs_up_database_files_and_key(shop: Ticket, capsys: pytest.CaptureFixture[str]) -> None:
+def test_one_command_backs_up_database_files_and_key(
+    shop: Ticket, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(loading, "make_tables", make_tables_at_once)  # for the restore as a test
     call_command("backup")
     (path,) = Path(shop_settings.BACKUP_DIR).iterdir()
     said = capsys.readouterr().out
@@ -163,3 +168,10 @@ def test_a_file_that_is_there_is_not_written_over(shop: Ticket, tmp_path: Path) 
     with pytest.raises(CommandError, match="is there already"):
         call_command("backup", to=tmp_path / "shop.zip")
     assert (tmp_path / "shop.zip").read_text() == "something else"
+
+
+def test_two_backups_within_a_second_have_names_of_their_own(shop: Ticket, tmp_path: Path) -> None:
+    folder = tmp_path / "kept"
+    first, second = make_backup(folder=folder), make_backup(folder=folder)
+    assert {path.name for path in folder.iterdir()} == {first.path.name, second.path.name}
+    assert first.path != second.path

@@ -23,6 +23,7 @@ def kept_of(names: list[str]) -> list[str]:
 def test_a_name_says_when() -> None:
     assert name_of(NOW) == "shop-2026-11-25-030000Z.zip"
     assert made_at(name_of(NOW, "upgrade")) == NOW
+    assert made_at("shop-2026-11-25-030000Z.zip.encrypted") == NOW
     assert made_at("shop-2026-11-25-030000Z.zip.part") is None
     assert made_at("shop-2026-13-25-030000Z.zip") is None
 

@@ -20,7 +20,9 @@ from tests.factories import UserFactory
 from tests.known import known
 from workshop import pdf_libraries
 from workshop.models import Photo, Ticket
+from workshop.running import second_place
 from workshop.running.backup import make_backup
+from workshop.running.backup_record import BackupOutcome, keep_outcome
 from workshop.running.keeping import name_of
 from workshop.running.standing import standing_of_system
 
@@ -48,7 +50,9 @@ class Usage(NamedTuple):
 
 def test_all_is_well(owner: Client, shop: Ticket, settings: Any, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(shutil, "disk_usage", lambda path: Usage(100 << 30, 50 << 30, 50 << 30))
-    make_backup(folder=Path(settings.BACKUP_DIR))
+    monkeypatch.setattr(second_place, "_device", lambda path: path)  # folders on disks of their own
+    made = make_backup(folder=Path(settings.BACKUP_DIR))
+    keep_outcome("test", BackupOutcome(timezone.now(), ok=True, words="All of it", backup=made.path.name))
     response = page(owner)
     assertContains(response, "Nothing wants seeing to")
     assertContains(response, "Just now")

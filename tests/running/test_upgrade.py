@@ -110,3 +110,30 @@ def test_the_command_takes_the_real_steps(machine: Path, capsys: pytest.CaptureF
     ]  # fmt: skip
     assert "Start the server" in said
     assert (machine / "static" / "css" / "base.css").is_file()
+
+
+def test_the_way_back_puts_the_shop_of_before_there_and_keeps_what_was_since(
+    machine: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    before = Ticket.objects.values().get()
+    backup = upgrade(say=print, steps=[])
+    assert backup is not None
+    Ticket.objects.update(complaint_words="Written since")
+    call_command("upgrade", back=True)
+    assert Ticket.objects.values().get() == before
+    assert "Put the code of version" in capsys.readouterr().out
+    (since,) = Path(shop_settings.BACKUP_DIR).glob("*-before-back.zip")
+    restore_backup(since, replace=True)
+    assert Ticket.objects.get().complaint_words == "Written since"
+
+
+def test_without_an_upgrade_or_with_a_broken_backup_there_is_no_way_back(machine: Path) -> None:
+    with pytest.raises(CommandError, match="no backup from before an upgrade"):
+        call_command("upgrade", back=True)
+    backup = upgrade(say=print, steps=[])
+    assert backup is not None
+    backup.write_bytes(backup.read_bytes()[:500])
+    with pytest.raises(CommandError, match=r"was not put back.*Nothing was changed"):
+        call_command("upgrade", back=True)
+    assert Ticket.objects.count() == 1
+    assert list(Path(shop_settings.BACKUP_DIR).glob("*-before-back.zip")) == []

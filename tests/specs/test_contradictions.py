@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import Any
 
 import pytest
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
 
-from specs.contradictions import contradictions
+from specs.contradictions import contradictions, is_doubtful_twin_crown
+from specs.entering import ValueSource, enter_value
+from specs.expected import ruled_out
 from specs.facts import FACTS, FactValue
+from specs.importing import plan_import
 from specs.models import SuspensionModel
-from tests.factories import SuspensionModelFactory
+from tests.factories import SuspensionModelFactory, UserFactory
 
 TOGETHER: tuple[tuple[str, Mapping[str, FactValue]], ...] = (
     ("self_equalising", {"spring_kind": "coil", "self_equalising": True}),
@@ -51,3 +55,44 @@ def test_the_database_refuses_them_past_all_functions(field: str, facts: Mapping
         setattr(model, name, value)
     with pytest.raises(ValidationError):
         model.full_clean()
+
+
+@pytest.mark.parametrize(
+    ("facts", "quantity", "because"),
+    [
+        ({"kind": "fork", "crowns": "single"}, "lower_crown_torque", "crowns"),
+        ({"kind": "shock"}, "upper_crown_torque", "kind"),
+        ({"kind": "fork", "crowns": "single"}, "steerer_clamp_torque", "crowns"),
+        ({"kind": "fork", "crowns": "single"}, "stem_torque", ""),
+        ({"kind": "fork", "crowns": "twin"}, "lower_crown_torque", ""),
+        ({}, "lower_crown_torque", ""),
+    ],
+)
+def test_the_fact_that_rules_a_value_out_is_named(facts: Mapping[str, FactValue], quantity: str, because: str) -> None:
+    assert ruled_out(facts, quantity)[0] == because
+
+
+@pytest.mark.django_db
+def test_a_value_of_what_a_model_has_not_is_refused_where_it_is_typed() -> None:
+    model = SuspensionModelFactory(maker="Kestrigan", name="Plume", year_from=2021, crowns="single")
+    written: dict[str, Any] = {"typed": "9 N·m", "source": ValueSource("Invented manual"), "entered_by": UserFactory()}
+    with pytest.raises(ValidationError) as refused:
+        enter_value(model=model, quantity="lower_crown_torque", **written)
+    (reason,) = refused.value.message_dict["typed"]
+    assert "Crowns: single crown" in reason
+    file = (
+        "maker,model,year_from,quantity,travel_mm,value,unit,tolerance,source_document\n"
+        "Kestrigan,Plume,2021,lower_crown_torque,,9,N·m,,Invented manual\n"
+    )
+    (row,) = plan_import(file.encode()).rows
+    assert [(fault.column, fault.reason) for fault in row.faults] == [("quantity", reason)]
+    SuspensionModel.objects.filter(pk=model.pk).update(crowns="")
+    model.refresh_from_db()
+    enter_value(model=model, quantity="lower_crown_torque", **written)  # what nobody knows rules out nothing
+
+
+def test_a_twin_crown_is_doubted_of_a_short_fork_alone() -> None:
+    assert is_doubtful_twin_crown({"crowns": "twin"}, [140, 160])
+    assert not is_doubtful_twin_crown({"crowns": "twin"}, [160, 200])
+    assert not is_doubtful_twin_crown({"crowns": "twin"}, [])
+    assert not is_doubtful_twin_crown({"crowns": "single"}, [140])

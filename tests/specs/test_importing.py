@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 from pytest_django import DjangoAssertNumQueries
 
 from specs.entering import ValueSource, change_value, enter_value, withdraw_value
-from specs.exporting import export_csv, exported_values
+from specs.expected import expected_keys
+from specs.exporting import blank_csv, export_csv, exported_values
 from specs.importing import Fate, PlanChanged, carry_out, plan_import
 from specs.models import SpecValue, SuspensionModel
 from specs.value_files import COLUMNS, MOST_BYTES, MOST_ROWS, UnreadableFile, read_rows, safe_cell
@@ -325,3 +326,45 @@ def test_a_large_dry_run_takes_as_many_queries_as_a_small_one(
     with django_assert_max_num_queries(50):
         carry_out(content=content, digest=plan.digest, entered_by=UserFactory())
     assert SpecValue.objects.count() == 2000
+
+
+def _pressure_in_bar(dimension: str) -> str:
+    return {"pressure": "bar", "torque": "N·m", "volume": "ml", "length": "mm", "fraction": "%"}.get(dimension, "")
+
+
+def test_a_blank_sheet_has_what_is_missing_and_brought_back_blank_changes_nothing(plume: SuspensionModel) -> None:
+    SpecValueFactory(model=plume, quantity="axle_torque", typed="12 N·m", magnitude_si=12.0)
+    sheet = blank_csv(plume, _pressure_in_bar)
+    rows = read_rows(sheet)
+    assert [row.cells["quantity"] for row in rows] == [key for key in expected_keys(plume) if key != "axle_torque"]
+    pressure = next(row.cells for row in rows if row.cells["quantity"] == "max_pressure")
+    assert (pressure["unit"], pressure["value"], pressure["quantity_in_words"]) == ("bar", "", "Maximum pressure")
+    plan = plan_import(sheet)
+    assert {row.fate for row in plan.rows} == {Fate.BLANK}
+    assert plan.to_write == []
+
+
+def test_a_sheet_filled_in_elsewhere_brings_only_what_was_filled_in(plume: SuspensionModel) -> None:
+    filled = [
+        line.replace("caliper_torque,,,N·m,,,,", "caliper_torque,,7,N·m,,Sheet,B,4").replace(
+            "stem_torque,,,N·m,,,,", "stem_torque,,0,N·m,,Sheet,B,4"
+        )
+        for line in blank_csv(plume, _pressure_in_bar).decode("utf-8-sig").splitlines()
+    ]
+    content = "\n".join(filled).encode()
+    plan = plan_import(content)
+    fates = {row.row.cells["quantity"]: row.fate for row in plan.rows if row.fate is not Fate.BLANK}
+    assert fates == {"caliper_torque": Fate.NEW, "stem_torque": Fate.REFUSED}  # a zero is no blank
+    carry_out(content=content, digest=plan.digest, entered_by=UserFactory())
+    assert SpecValue.objects.get().typed == "7 N·m"
+
+
+def test_an_emptied_value_asks_to_be_withdrawn_and_is_not_taken_away(plume: SuspensionModel) -> None:
+    emptied = _csv(GOOD.replace(",8,N·m,5 %,", ",,N·m,,"))
+    assert _fates(emptied) == [Fate.BLANK]
+    stored = SpecValueFactory(model=plume, quantity="foot_torque_air_leg", typed="8 N·m", magnitude_si=8.0)
+    [row] = plan_import(emptied).rows
+    assert row.fate is Fate.REFUSED
+    assert "8 N·m is stored" in row.faults[0].reason
+    withdraw_value(seen=stored, why="Misread", entered_by=UserFactory())
+    assert _fates(emptied) == [Fate.BLANK]

@@ -5,9 +5,11 @@ from __future__ import annotations
 from decimal import Decimal
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from specs.models import Part
-from specs.part_search import WantedPart, matching, read_wanted
+from specs.part_search import WantedPart, fits, matching, read_wanted, sides_of
 from specs.parts_editing import PartData, save_part
 
 
@@ -16,8 +18,18 @@ from specs.parts_editing import PartData, save_part
     [
         ("wiper 36 mm", [WantedPart("wiper"), WantedPart("36 mm", length_mm=36)]),
         ("36mm", [WantedPart("36 mm", length_mm=36)]),
-        ("28,2 x 3.5mm", [WantedPart("28,2 x 3.5mm", ring_mm=(28.2, 3.5))]),
-        ("12×2", [WantedPart("12×2", ring_mm=(12, 2))]),
+        ("28,2 x 3.5mm", [WantedPart("28,2 x 3.5mm", sides_mm=(28.2, 3.5))]),
+        ("12×2", [WantedPart("12×2", sides_mm=(12, 2))]),
+        ("36x46x6,5", [WantedPart("36x46x6,5", sides_mm=(36, 46, 6.5))]),
+        (
+            "35.9 46 6,5",
+            [
+                WantedPart("35.9", sides_mm=(35.9,)),
+                WantedPart("46"),
+                WantedPart("6,5", sides_mm=(6.5,)),
+            ],
+        ),
+        ("A-36x46", [WantedPart("A-36x46")]),
         ("2-216", [WantedPart("size 216")]),
         ("-216", [WantedPart("size 216")]),
         ("HL-OR-216", [WantedPart("HL-OR-216")]),
@@ -55,6 +67,14 @@ def _parts(db: None) -> None:
         ("seal 36mm", ["W-36"]),
         ("wiper 35 mm", ["W-35"]),
         ("35 x 45", ["W-35"]),
+        ("35x45x6.5", ["W-35"]),
+        ("6,5 × 45 × 35 mm", ["W-35"]),  # in any order
+        ("34.9 45.1 6.5", ["W-35"]),
+        ("35 x 35", []),  # each side counts once
+        ("35 x 45 x 7", []),
+        ("3.53 × 28.17", ["R-1"]),
+        ("28,17", ["R-1"]),
+        ("24,9", ["R-2"]),
         ("36", ["C-1", "W-36"]),
         ("oil 500 ml", ["O-5"]),
         ("oil 250 ml", []),
@@ -66,3 +86,22 @@ def test_parts_are_found_by_size_as_well_as_by_name(text: str, numbers: list[str
     for one in read_wanted(text):
         found = found.filter(matching(one))
     assert sorted(found.values_list("number", flat=True)) == numbers
+
+
+SIDES = st.lists(st.integers(10, 9999).map(lambda hundredths: hundredths / 100), min_size=2, max_size=3, unique=True)
+
+
+@given(sides=SIDES, off=st.floats(-0.149, 0.149), data=st.data())
+def test_a_size_is_found_in_any_order_and_as_near_as_a_caliper_reads(
+    sides: list[float], off: float, data: st.DataObject
+) -> None:
+    written = " × ".join(f"{one:g}" for one in sides) + " mm"
+    assert sides_of(written) == sides
+    typed = data.draw(st.permutations(sides))
+    assert fits(sides, [one + off for one in typed])
+    assert not fits(sides, [*typed, typed[0]])
+
+
+def test_a_stanchion_in_words_is_no_side() -> None:
+    assert sides_of("35 mm stanchion") == []
+    assert sides_of("9.25 × 1.78 mm (ISO 3601-1 size 012)") == [9.25, 1.78]

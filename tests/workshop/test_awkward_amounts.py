@@ -76,7 +76,7 @@ def faults(sender: Client, method: str, address: str, form: FoundForm, names: li
     answer = undone(sender, method, address, data)
     if answer.status_code >= 500:
         return [f"status {answer.status_code}"]
-    if answer.status_code in {302, 303}:
+    if answer.status_code in {302, 303} or answer.headers["Content-Type"] == "application/pdf":
         return ["taken"] if typed in NO_NUMBERS else []
     page = shown(answer)
     back = [one for one in forms_on(address, page) if address in one.actions and names[0] in one.fields]

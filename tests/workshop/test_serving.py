@@ -16,6 +16,7 @@ from typing import Any
 import psutil
 import pytest
 from django.conf import settings as shop_settings
+from django.core.management import CommandError, call_command
 
 from workshop.serving import granian_command, host_names, server_environment, size_for
 
@@ -114,6 +115,7 @@ def free_port() -> int:
 
 def serve(port: int, data_dir: Path, *options: str, **environment: str) -> subprocess.Popen[str]:
     dropped = {"DATABASE_URL", "DJANGO_SETTINGS_MODULE", "SECRET_KEY", "HTTPS", "COVERAGE_PROCESS_START"}
+    dropped.add("DJANGO_ALLOW_ASYNC_UNSAFE")  # what tests in the browser set for themselves
     kept = {name: value for name, value in os.environ.items() if name not in dropped}
     return subprocess.Popen(
         [sys.executable, "manage.py", "serve", "--port", str(port), *options],
@@ -195,3 +197,45 @@ def test_a_taken_port_is_named(tmp_path: Path) -> None:
         port = taken.getsockname()[1]
         output, _ = serve(port, tmp_path, "--http").communicate(timeout=60)
     assert f"Cannot listen on 127.0.0.1, port {port}" in output
+
+
+@pytest.mark.parametrize(
+    ("options", "environment", "complaint"),
+    [
+        (("--http",), {}, "--shop-network and --http contradict"),
+        (("--certificate", "a.pem", "--key", "b.pem"), {}, "makes its own certificate"),
+        ((), {"HTTPS": "0"}, "take HTTPS=0 out of the environment"),
+        ((), {"HTTPS": "off"}, "take HTTPS=off out of the environment"),
+        ((), {"BEHIND_PROXY": "1"}, "take BEHIND_PROXY=1 out"),
+        (("--page-port", "8000"), {}, "need two ports"),
+        (("--name", "a b"), {}, "cannot be a name on the network"),
+        (("--address", "203.0.113.9"), {}, "203.0.113.9"),
+    ],
+)
+def test_what_does_not_go_with_the_shops_network_is_refused_in_words(
+    settings: Any,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    options: tuple[str, ...],
+    environment: dict[str, str],
+    complaint: str,
+) -> None:
+    settings.DATA_DIR = tmp_path
+    for name in ("HTTPS", "BEHIND_PROXY"):
+        monkeypatch.delenv(name, raising=False)
+    for name, value in environment.items():
+        monkeypatch.setenv(name, value)
+    with pytest.raises(CommandError, match=complaint):
+        call_command("serve", "--shop-network", "--port", "8000", *options)
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_taken_port_of_the_page_is_named_with_what_to_choose(free_port: int, tmp_path: Path) -> None:
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+        port = taken.getsockname()[1]
+        options = ("--shop-network", "--address", "127.0.0.1", "--page-port", str(port))
+        output, _ = serve(free_port, tmp_path, *options).communicate(timeout=60)
+    assert f"Cannot listen on 127.0.0.1, port {port} for the page: choose another with --page-port" in output
+    assert not (tmp_path / "network").exists()

@@ -14,6 +14,7 @@ from django.core.management import CommandError, call_command
 
 def started(folder: Path, *arguments: str, **environment: str) -> subprocess.CompletedProcess[str]:
     dropped = {"DATABASE_URL", "DJANGO_SETTINGS_MODULE", "SECRET_KEY", "COVERAGE_PROCESS_START"}
+    dropped.add("DJANGO_ALLOW_ASYNC_UNSAFE")  # what tests in the browser set for themselves
     kept = {name: value for name, value in os.environ.items() if name not in dropped}
     return subprocess.run(
         [sys.executable, "manage.py", *arguments],

@@ -13,11 +13,12 @@ from django.views.decorators.http import require_GET
 from workshop.bench.ringing import ring_here
 from workshop.bench.timers import running_timers
 from workshop.charges.answers import answered_tickets, with_answer
+from workshop.promise.expected import stores_for_promises
 from workshop.promise.honest import mark_promises, promises_in_danger
+from workshop.promise.queued import queued_tickets
 from workshop.staff.models import User
 from workshop.staff.roles import Right
-from workshop.stock.shortages import stores_standing
-from workshop.tickets.inside import Chosen, TicketInside, choose, rows_of, tickets_inside, waits_for_parts
+from workshop.tickets.inside import Chosen, TicketInside, choose, ticket_rows, tickets_inside, waits_for_parts
 from workshop.tickets.models import Ticket
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop
@@ -55,8 +56,9 @@ def board(request: ShopRequest) -> HttpResponse:
     user = request.user
     inside = tickets_inside(request.shop)
     today = timezone.localdate()
-    standing = stores_standing(request.shop, with_quiet_items=False)
-    here = standing.parts_here()
+    queued = queued_tickets(request.shop)
+    stores = stores_for_promises(request.shop, queued)
+    here = stores.standing.parts_here()
     answers = answered_tickets(request.shop)
 
     def goes_on(ticket: TicketInside) -> bool:
@@ -74,8 +76,8 @@ def board(request: ShopRequest) -> HttpResponse:
         "waiting": listed(lambda ticket: ticket.state == State.WAITING and not goes_on(ticket)),
     }
     shown = [pk for its in chosen.values() for pk in its.shown]
-    rows = rows_of(shown, with_answer(Ticket.objects.for_rows()))
-    mark_promises(rows.values(), promises_in_danger(request.shop, today, standing))
+    rows = ticket_rows(shown, with_answer(Ticket.objects.for_rows()))
+    mark_promises(rows.values(), promises_in_danger(request.shop, today, stores, queued))
     mark_unsafe(rows.values())
     sections = {
         key: BoardSection(*TITLES[key], [rows[pk] for pk in its.shown], its.count) for key, its in chosen.items()

@@ -29,7 +29,7 @@ class FittedRow:
 
 
 @dataclass(frozen=True)
-class ReadingRow:
+class MeasuredRow:
     """One reading, what the fit says there, and the difference."""
 
     line: int
@@ -46,7 +46,7 @@ class MeasurementShown:
     """A measurement as its page shows it."""
 
     rows: tuple[FittedRow, ...]
-    readings: tuple[ReadingRow, ...]
+    readings: tuple[MeasuredRow, ...]
     spread: str
     confidence: str
     curve: MeasuredCurve
@@ -63,7 +63,7 @@ def measurement_shown(measurement: ForkMeasurement, values: Mapping[str, SpecVal
     return MeasurementShown(
         rows=rows,
         readings=tuple(
-            ReadingRow(
+            MeasuredRow(
                 line=one.line,
                 pressure=_written(one.reading.pressure_pa, "pressure", shop),
                 travel=_written(one.reading.travel_m, "length", shop),

@@ -20,10 +20,10 @@ from workshop.suspension.measuring import (
     CannotMeasure,
     MeasurementRefused,
     check,
-    drawing_of,
     fit_of,
+    fitting_diameters,
     measure,
-    take_back,
+    take_measurement_back,
     take_over,
 )
 from workshop.tickets.models import Ticket
@@ -45,7 +45,7 @@ def new(request: ShopRequest, number: int) -> HttpResponse:
     form = MeasureForm(request.POST, request.FILES) if request.method == "POST" else MeasureForm()
     cannot = ""
     try:
-        drawing_of(ticket.unit, values)
+        fitting_diameters(ticket.unit, values)
     except CannotMeasure as reason:
         cannot = str(reason)
     if request.method == "POST" and form.is_valid() and not cannot:
@@ -112,7 +112,7 @@ def check_measured(request: ShopRequest, number: int, pk: int) -> HttpResponse:
 @with_right(Right.ENTER_SPECS)
 def take_measured_back(request: ShopRequest, number: int, pk: int) -> HttpResponse:
     said = "This fork is calculated with its model's geometry again."
-    return _move(request, number, pk, lambda one, by: take_back(measurement=one, by=by), said)
+    return _move(request, number, pk, lambda one, by: take_measurement_back(measurement=one, by=by), said)
 
 
 def _move(

@@ -26,8 +26,8 @@ _SOURCE = "js/bench-worker.js"
 # What a page of the bench is made of.
 _KINDS = {"css": "*.css", "js": "*.js", "vendor": "*.js", "fonts": "*.woff2", "img": "*.svg"}
 _OF_OTHER_AREAS = frozenset(
-    {_SOURCE, "js/counter-keys.js", "js/sums.js"}
-    | {f"css/{name}.css" for name in ("counter", "portal", "reminders", "specs", "sums")}
+    {_SOURCE, "js/counter-keys.js", "js/sums.js", "js/trust.js", "img/app-icon.svg"}
+    | {f"css/{name}.css" for name in ("counter", "portal", "reminders", "specs", "sums", "trust")}
 )
 
 
@@ -100,6 +100,8 @@ def _kept_script() -> str:
     shop = {
         "version": content.hexdigest()[:12],
         "files": [static(name) for name in shown],
+        "statics": settings.STATIC_URL,
+        "home": reverse("home"),
         "signIn": reverse("sign_in"),
         "signOut": reverse("sign_out"),
         "bench": reverse("bench:board"),

@@ -5,11 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from decimal import Decimal
 
+from django.db.models import Q
+
 from specs.models import Part
 from specs.part_search import matching, read_wanted
 from workshop.staff.models import Shop
 from workshop.stock.models import StockItem
 from workshop.stock.moving import with_levels
+from workshop.stock.stock_list import of_supplier_number
 
 MOST_FOUND = 20
 
@@ -28,7 +31,8 @@ def find_parts(shop: Shop, wanted: str) -> list[PartFound]:
     """Parts that are all that is wanted, in two queries however many there are."""
     parts = Part.objects.all()
     for one in read_wanted(wanted):
-        parts = parts.filter(matching(one))
+        theirs = of_supplier_number(shop, one.word).values("item__part")
+        parts = parts.filter(matching(one) | Q(pk__in=theirs))
     return found_of(shop, list(parts.order_by("number")[:MOST_FOUND]))
 
 

@@ -64,6 +64,8 @@ class PlacedStep:
 
     place: int
     state: StepState
+    only_if: str = ""
+    """What would ask for it, in words, where nothing does so far."""
 
 
 @dataclass(frozen=True)
@@ -85,13 +87,23 @@ class Phase:
         return sum(1 for step in self.steps if step.state.tick)
 
     @property
+    def asked(self) -> int:
+        """Answered and to be answered, as the whole run counts."""
+        return sum(1 for step in self.steps if not step.only_if)
+
+    @property
     def is_done(self) -> bool:
-        return self.answered == len(self.steps) and not self.is_next
+        return self.answered == self.asked > 0 and not self.is_next
 
 
-def phases_of(listed: Sequence[StepState], *, shown: str, coming: str | None) -> list[Phase]:
-    """The phases that have steps, in the order of a job. `shown` and `coming`: keys of the open and the next step."""
-    placed = [PlacedStep(place, state) for place, state in enumerate(listed, 1)]
+def phases_of(
+    listed: Sequence[StepState], *, shown: str, coming: str | None, not_asked: Mapping[str, str]
+) -> list[Phase]:
+    """The phases that have steps, in the order of a job. `shown` and `coming`: keys of the open and the next step.
+
+    `not_asked` has the words of steps that nothing asks for so far: they are listed, and not counted.
+    """
+    placed = [PlacedStep(place, state, not_asked.get(state.key, "")) for place, state in enumerate(listed, 1)]
     by_phase: dict[str, list[PlacedStep]] = {key: [] for key in PHASES}
     for step in placed:
         by_phase[phase_of(step.state.step)].append(step)

@@ -8,14 +8,17 @@ from typing import Any
 from django import forms
 from django.contrib import messages
 from django.core.exceptions import ValidationError
+from django.db.models import Max
 from django.http import HttpResponse
 from django.shortcuts import render
 
 from workshop.bench.part_forms import quantity_form_field
 from workshop.tickets.models import PartLine, Ticket
+from workshop.web.middleware import PAGE_PERSON
 from workshop.web.number_words import figures
 from workshop.web.requests import ShopRequest
-from workshop.work.unresolved import LinesRefused, PartAnswer, resolve_parts, unresolved_lines
+from workshop.work.event_words import logged_words
+from workshop.work.unresolved import PartAnswer, PartAnswersRefused, resolve_parts, unresolved_lines
 
 REFUSED = 422
 ASKED = "parts_asked"
@@ -97,15 +100,18 @@ def resolve_first(request: ShopRequest, ticket: Ticket, then: str) -> HttpRespon
         return None
     form = PartsForm(request.POST, lines=unresolved_lines(ticket))
     if form.is_valid():
+        newest = ticket.events.aggregate(newest=Max("pk"))["newest"] or 0
         try:
             resolve_parts(ticket=ticket, answers=form.answers, by=request.user)
-        except LinesRefused as refused:
+        except PartAnswersRefused as refused:
             form.take_refused(refused.reasons)
         except ValidationError as refused:
             form.add_error(None, refused)
         else:
             if form.lines:
                 messages.success(request, KEPT)
+            for event in ticket.events.filter(kind="batch_out_of_date", pk__gt=newest):
+                messages.warning(request, f"{logged_words(event, request.shop)}.")
             return None
     return _page(request, ticket, form, then)
 
@@ -116,7 +122,7 @@ def ask_parts(request: ShopRequest, ticket: Ticket, then: str) -> HttpResponse:
 
 
 def _page(request: ShopRequest, ticket: Ticket, form: PartsForm, then: str) -> HttpResponse:
-    own = {"csrfmiddlewaretoken", ASKED}
+    own = {"csrfmiddlewaretoken", PAGE_PERSON, ASKED}
     along = [
         (name, value)
         for name, values in request.POST.lists()

@@ -361,7 +361,13 @@ class StepPage:
             "seen_here": [one for one in self.standing.findings if one.free and one.step_key == step.key],
             "seen_form": FreeFindingForm(),
             "place": [entry.key for entry in planned.listed].index(self.state.key) + 1,
-            "phases": phases_of(planned.listed, shown=step.key, coming=coming.step.key if coming else None),
+            "listed_total": len(planned.listed),
+            "phases": phases_of(
+                planned.listed,
+                shown=step.key,
+                coming=coming.step.key if coming else None,
+                not_asked=self.run_state.not_asked,
+            ),
             "others_on_bench": self.standing.others_on_bench,
             "may_work": may_work(self.user) and self.ticket.state == Ticket.State.ON_THE_BENCH,
         }

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django.contrib import messages
+from django.db import transaction
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
@@ -22,7 +23,9 @@ from workshop.bench.job import JobShown
 from workshop.bench.planning import planned_runs
 from workshop.bench.resolving import ask_parts, resolve_first
 from workshop.bench.timers import timers_of
+from workshop.charges.decided import answers_to, decided
 from workshop.promise.honest import mark_promises, promise_of
+from workshop.promise.squeezed import keep_squeezed_in, pushed_by_taking, pushed_in_words, pushed_key
 from workshop.signed.standing import read_throughs
 from workshop.tickets.models import Ticket
 from workshop.tickets.refusals import MOVE_REFUSED, refusal_words
@@ -30,7 +33,7 @@ from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop, bench_only
 from workshop.web.versions import StaleVersion
 from workshop.work.bench_proof import finish_bench_work
-from workshop.work.event_words import words_of
+from workshop.work.event_words import logged_words
 from workshop.work.findings import findings_on
 from workshop.work.moves import AgreementMissing, DangerUnanswered, LeftOpen, ProofMissing, move
 from workshop.work.proof import missing_proof_of
@@ -73,8 +76,10 @@ def show_ticket(request: ShopRequest, the_ticket: Ticket, status: int = 200, **r
     findings = findings_on(the_ticket, states)
     missing = missing_proof_of(the_ticket, states, current, complaints)
     read = read_throughs(request.shop, [*(state.run.checklist for state in states), *offered.suggested])
+    unsafe = unsafe_of(the_ticket, states, findings)
     context = {
         "ticket": the_ticket,
+        "decided": decided(the_ticket, answers_to(the_ticket), unsafe.words),
         "today": today,
         "runs": [(planned, read[planned.run_state.run.checklist_id]) for planned in runs],
         "job": JobShown(runs),
@@ -94,7 +99,7 @@ def show_ticket(request: ShopRequest, the_ticket: Ticket, status: int = 200, **r
         "finish_form": FinishForm(initial={"version": the_ticket.version}),
         "wait_form": WaitForm(initial={"version": the_ticket.version}),
         "may_work": may_work(request.user),
-        "unsafe": unsafe_of(the_ticket, states, findings),
+        "unsafe": unsafe,
         "came_back_unsafe": left_unsafe(the_ticket.unit, the_ticket),
         **refused,
     }
@@ -107,8 +112,15 @@ def take(request: ShopRequest, number: int) -> HttpResponse:
     the_ticket = bench_ticket(request.shop, number)
     form = SeenForm(request.POST)
     seen = form.cleaned_data["version"] if form.is_valid() else the_ticket.version
+    today = timezone.localdate()
+    pushed = pushed_by_taking(request.shop, today, ticket=the_ticket.pk)
+    known = pushed_key(today, pushed)
+    if pushed and seen == the_ticket.version and request.POST.get("pushed_known") != known:
+        return show_ticket(request, the_ticket, REFUSED, pushed=pushed_in_words(pushed), pushed_known=known)
     try:
-        take_onto_the_bench(ticket=the_ticket, by=request.user, seen_version=seen)
+        with transaction.atomic():
+            take_onto_the_bench(ticket=the_ticket, by=request.user, seen_version=seen)
+            keep_squeezed_in(ticket=the_ticket, by=request.user, pushed=pushed)
     except MOVE_REFUSED as error:
         return _changed_meanwhile(request, number, error)
     return redirect("bench:ticket", number)
@@ -199,7 +211,7 @@ def _changed_meanwhile(request: ShopRequest, number: int, error: Exception, **fo
         last = fresh.events.select_related("by").first()
         said = "Somebody changed this ticket meanwhile."
         if last is not None:
-            said += f" Last: {words_of(last, request.shop)}" + (f", {last.by}." if last.by else ".")
+            said += f" Last: {logged_words(last, request.shop)}" + (f", {last.by}." if last.by else ".")
         said += " Look at it, then press again if it still holds."
     for form in forms.values():
         form.data = {**dict(form.data.items()), "version": str(fresh.version)}

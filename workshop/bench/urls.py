@@ -50,6 +50,7 @@ urlpatterns: list[URLPattern] = [
     path("<key:number>/parts/<key:pk>/drop/", part_views.drop_line, name="drop_part"),
     path("<key:number>/parts/<key:pk>/use/", part_views.use_line, name="use_part"),
     path("<key:number>/parts/<key:pk>/again/", part_views.again, name="part_again"),
+    path("<key:number>/parts/<key:pk>/swap/", part_views.swap, name="swap_part"),
     path("<key:number>/run/<key:run_pk>/", step_views.run, name="run"),
     path("<key:number>/run/<key:run_pk>/put-away/", ticket_views.put_away, name="put_away"),
     path("<key:number>/run/<key:run_pk>/order/", order_views.order, name="order"),

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
 
-from workshop.charges.models import Agreement
+from workshop.charges.models import Agreement, FinalCharges
+from workshop.charges.so_far import mark_price_so_far
 from workshop.charges.sums import NOTHING
-from workshop.charges.ticket_charges import charges_of
+from workshop.charges.ticket_charges import DONE, charges_of
 from workshop.issued.models import Document
 from workshop.staff.models import User
 from workshop.tickets.logbook import log
@@ -41,12 +43,15 @@ class OverAgreed:
     gross: Decimal
     limit: Decimal
     currency: str
+    of_all: bool = False
+    """Whether both are of all of a visit together."""
 
     @property
     def sums(self) -> str:
         """Price and limit."""
+        what = "All of the visit comes to" if self.of_all else "The charges come to"
         return (
-            f"The charges come to {money_words(self.gross, self.currency)}, the customer agreed to "
+            f"{what} {money_words(self.gross, self.currency)}, the customer agreed to "
             f"{money_words(self.limit, self.currency)}."
         )
 
@@ -65,26 +70,31 @@ def record_answer(
     seen_digest: str,
     seen_answer: str | None = None,
     note: str = "",
+    variant: str = "",
 ) -> Agreement:
     """Write down a yes or a no to an estimate. The same answer again keeps the first.
 
     Args:
         seen_digest: the digest of the data of the estimate that was answered.
+        variant: the key of the way that was agreed to, of an estimate that offers several.
         seen_answer: the key of the last answer that was on the page, "" for none; None where nobody read a page.
 
     Raises:
         AnsweredMeanwhile: since then somebody answered otherwise.
         EstimateChanged: it is not the newest estimate, or not what was seen.
-        ValidationError: who answered or how is missing, or the ticket is closed.
+        ValidationError: who answered, how, or to which way is missing, or the ticket is closed.
     """
-    ticket = Ticket.objects.select_for_update(of=("self",)).select_related("shop").get(pk=document.ticket_id)
+    ticket = (
+        Ticket.objects.select_for_update(of=("self",), no_key=True).select_related("shop").get(pk=document.ticket_id)
+    )
     if not ticket.is_open:
         raise ValidationError("This ticket is closed. Call the shop.")
     newest = newest_estimate(ticket)
     if newest is None or newest.pk != document.pk or newest.data_digest != seen_digest:
         raise EstimateChanged("There is a newer estimate. Look at it, then answer that one.")
+    way = _way(document, variant) if agreed else None
     last = document.answers.last()
-    if last is not None and last.agreed == agreed:
+    if last is not None and last.agreed == agreed and last.variant_id == (int(way["key"]) if way else None):
         return last
     if last is not None and seen_answer is not None and seen_answer != str(last.pk):
         raise AnsweredMeanwhile(last)
@@ -92,7 +102,8 @@ def record_answer(
         document=document,
         ticket=ticket,
         agreed=agreed,
-        amount=Decimal(document.data["charges"]["gross"]),
+        variant_id=int(way["key"]) if way else None,
+        amount=Decimal((way or document.data)["charges"]["gross"]),
         data_digest=document.data_digest,
         how=how,
         said_by=said_by.strip(),
@@ -100,7 +111,7 @@ def record_answer(
         by=by,
         at=timezone.now(),
     )
-    answer.full_clean(exclude=["document", "ticket", "by"])
+    answer.full_clean(exclude=["document", "ticket", "by", "variant"])
     answer.save()
     log(
         ticket=ticket,
@@ -111,9 +122,19 @@ def record_answer(
             "amount": plain_money(answer.amount),
             "currency": ticket.shop.currency,
             "how": str(answer.how),
+            **({"way": way["name"]} if way else {}),
         },
     )
     return answer
+
+
+def _way(document: Document, key: str) -> Mapping[str, Any] | None:
+    """The way that is agreed to; None where the estimate offers none. Raises ValidationError where that is not said."""
+    ways = document.data.get("variants") or []
+    found = next((way for way in ways if way["key"] == key), None)
+    if found is None and (ways or key):
+        raise ValidationError("Say to which way the customer agrees.")
+    return found
 
 
 def newest_estimate(ticket: Ticket) -> Document | None:
@@ -141,8 +162,47 @@ def agreed_limit(price_ceiling: Decimal | None, answers: Iterable[Agreement]) ->
 
 def over_agreed(ticket: Ticket, *, used_only: bool | None = None) -> OverAgreed | None:
     """Whether the ticket's charges are beyond what was agreed, and by how much; None where they are inside."""
-    limit = agreed_limit(ticket.price_ceiling, ticket.agreements.all())
-    if limit is None:
+    answers = list(ticket.agreements.all())
+    limit, left = agreed_limit(ticket.price_ceiling, answers), left_of_all(ticket)
+    if limit is None and left is None:
         return None
-    gross = charges_of(ticket, used_only=used_only).gross
-    return OverAgreed(gross, limit, ticket.shop.currency) if gross > limit else None
+    return over_limits(ticket, charges_of(ticket, used_only=used_only).gross, answers, left)
+
+
+def over_limits(
+    ticket: Ticket, gross: Decimal, answers: Sequence[Agreement], left: Decimal | None
+) -> OverAgreed | None:
+    """Whether `gross` is beyond the ticket's own limit, or what its visit's leaves for it. Asks the database nothing.
+
+    A standing yes to an estimate of the ticket is a yes to its price, whatever was said of all of it before.
+    """
+    limit, currency = agreed_limit(ticket.price_ceiling, answers), ticket.shop.currency
+    if limit is not None and gross > limit:
+        return OverAgreed(gross, limit, currency)
+    if left is None or ticket.visit is None or gross <= max(left, NOTHING):
+        return None
+    said_yes = agreed_limit(None, answers)
+    if said_yes is not None and gross <= said_yes:
+        return None
+    ceiling = ticket.visit.price_ceiling or NOTHING
+    return OverAgreed(ceiling - left + gross, ceiling, currency, of_all=True)
+
+
+def left_of_all(ticket: Ticket) -> Decimal | None:
+    """What the price ceiling of its visit leaves for a ticket, below zero where the others come to more; None without
+    such a ceiling. No query without a visit, else a fixed number.
+
+    A price with a standing yes of its own is agreed beside the ceiling and is not counted. For one that is ready or
+    closed only the others that are count: what is still worked on is asked about before it is ready itself.
+    """
+    visit = ticket.visit
+    if visit is None or visit.price_ceiling is None:
+        return None
+    others = Ticket.objects.filter(visit=visit).exclude(pk=ticket.pk).prefetch_related("agreements")
+    listed = list(others.filter(state__in=DONE) if ticket.state in DONE else others)
+    gross = dict(FinalCharges.objects.filter(ticket__in=listed).values_list("ticket", "gross"))
+    still = [one for one in listed if one.pk not in gross]
+    mark_price_so_far(ticket.shop, still)
+    gross |= {one.pk: one.so_far.gross for one in still}  # type: ignore[attr-defined]  # marked just before
+    counted = [gross[one.pk] for one in listed if gross[one.pk] > (agreed_limit(None, one.agreements.all()) or NOTHING)]
+    return visit.price_ceiling - sum(counted, NOTHING)

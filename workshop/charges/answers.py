@@ -20,14 +20,6 @@ def answered_tickets(shop: Shop) -> set[int]:
     return set(answers.values_list("ticket", flat=True))
 
 
-def refusal_of(ticket: Ticket) -> Agreement | None:
-    """The last answer to an estimate of an open ticket, where it is a no."""
-    if not ticket.is_open:
-        return None
-    last = Agreement.objects.filter(ticket=ticket).select_related("document").defer("document__data").last()
-    return None if last is None or last.agreed else last
-
-
 def with_answer(tickets: QuerySet[Ticket]) -> QuerySet[Ticket]:
     """With `answer_agreed`, `answer_at` and `answer_note` of the last answer; None where nobody answered yet."""
     last = Agreement.objects.filter(ticket=OuterRef("pk")).order_by("-pk")

@@ -7,9 +7,11 @@ import datetime as dt
 from django.db import transaction
 from django.utils import timezone
 
+from workshop.charges.discounts import check_not_below_nothing
 from workshop.charges.models import FinalCharges, TaxRules
 from workshop.charges.sums import ChargedLine, Charges, TaxRow
-from workshop.charges.ticket_charges import charges_of, tax_rules_of
+from workshop.charges.tax import tax_rules_for
+from workshop.charges.ticket_charges import charges_of
 from workshop.staff.models import User
 from workshop.tickets.logbook import log
 from workshop.tickets.models import Ticket
@@ -20,11 +22,16 @@ from workshop.web.number_words import plain_money, plain_price
 def freeze_charges(*, ticket: Ticket, by: User | None) -> FinalCharges:
     """Keep what the ticket is charged. Parts that are needed and were not used are not charged.
 
-    Call it with the ticket's row taken, so that nothing is added meanwhile. A unit that comes back to the
-    customer a second time on the same ticket cannot be: hand-back is final.
+    Call it with the ticket's row taken, so that nothing is added meanwhile. Where it is opened again, this row goes
+    and what was printed of it stays on the receipt.
+
+    Raises:
+        ValidationError: more is taken off than it comes to.
     """
-    charges = charges_of(ticket, used_only=True)
-    final = final_charges(ticket=ticket, charges=charges, rules=tax_rules_of(ticket.shop), by=by, at=timezone.now())
+    rules = tax_rules_for(ticket)
+    charges = charges_of(ticket, used_only=True, rules=rules)
+    check_not_below_nothing(charges)
+    final = final_charges(ticket=ticket, charges=charges, rules=rules, by=by, at=timezone.now())
     final.full_clean(exclude=["ticket", "by", "lines", "tax_rows"])
     final.save()
     log(ticket=ticket, by=by, kind="charged", values={"amount": plain_money(charges.gross), "currency": final.currency})

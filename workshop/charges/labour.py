@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
 from typing import Any
 
 from django.core.exceptions import ValidationError
@@ -23,7 +24,7 @@ Level = ServiceKit.Level
 @transaction.atomic
 def charge_service(*, ticket: Ticket, level: str, by: User | None) -> LabourLine:
     """A service of a level at the shop's price for this kind of unit. Raises ValidationError."""
-    _hold_open(ticket)
+    hold_open(ticket)
     kind = ticket.unit.kind
     if level not in Level.values:
         raise ValidationError("There is no such service.")
@@ -33,24 +34,36 @@ def charge_service(*, ticket: Ticket, level: str, by: User | None) -> LabourLine
         raise ValidationError(f"The shop has no price for a {words.lower()} of a {kind} yet. The owner sets it.")
     if ticket.labour_lines.filter(level=level, dropped=False).exists():
         raise ValidationError(f"The {words.lower()} is on this ticket already.")
-    return _add(LabourLine(ticket=ticket, words=words, level=level, price=price.price, by=by))
+    return keep_labour(LabourLine(ticket=ticket, words=words, level=level, price=price.price, by=by))
 
 
 @transaction.atomic
 def charge_minutes(*, ticket: Ticket, words: str, minutes: int, by: User | None) -> LabourLine:
     """Minutes of work at the shop's rate of today. Raises ValidationError."""
-    _hold_open(ticket)
+    hold_open(ticket)
     if not 0 < minutes <= LONGEST_MINUTES:
         raise ValidationError({"minutes": f"Enter minutes from 1 to {LONGEST_MINUTES:,}."})
     rate = Shop.objects.values_list("labour_rate_hour", flat=True).get(pk=ticket.shop_id)
     price = labour_price(minutes, rate)
-    return _add(LabourLine(ticket=ticket, words=words.strip(), minutes=minutes, rate_hour=rate, price=price, by=by))
+    line = LabourLine(ticket=ticket, words=words.strip(), minutes=minutes, rate_hour=rate, price=price, by=by)
+    return keep_labour(line)
+
+
+@transaction.atomic
+def charge_price(*, ticket: Ticket, words: str, price: Decimal, by: User | None) -> LabourLine:
+    """Something at a price of its own, taxed as labour. Raises ValidationError."""
+    hold_open(ticket)
+    if not words.strip():
+        raise ValidationError({"words": "Say what it is for."})
+    if price < 0:
+        raise ValidationError({"price": "A price cannot be below zero; for that there is the discount."})
+    return keep_labour(LabourLine(ticket=ticket, words=words.strip(), price=price, by=by))
 
 
 @transaction.atomic
 def drop_labour(*, line: LabourLine, by: User | None) -> None:
     """Not charged after all. Dropped twice is dropped once; ValidationError once it is handed back."""
-    _hold_open(line.ticket)
+    hold_open(line.ticket)
     if LabourLine.objects.filter(pk=line.pk, dropped=False).update(dropped=True):
         log(ticket=line.ticket, by=by, kind="labour_dropped", values=_values(line))
 
@@ -63,7 +76,8 @@ def planned_minutes(ticket: Ticket) -> int:
     return round(sum({key: minutes for key, minutes, source in answered if source is None}.values()))
 
 
-def _add(line: LabourLine) -> LabourLine:
+def keep_labour(line: LabourLine) -> LabourLine:
+    """Save a line at its price, with its words in the logbook. The ticket is held and open. Raises ValidationError."""
     line.at = timezone.now()
     line.full_clean(exclude=["ticket", "by"], validate_constraints=False)
     line.save()
@@ -80,8 +94,8 @@ def _values(line: LabourLine) -> dict[str, Any]:
     }
 
 
-def _hold_open(ticket: Ticket) -> None:
+def hold_open(ticket: Ticket) -> None:
     """Hold the ticket, so that nothing is charged on it while it is handed back. Raises ValidationError after that."""
-    state = Ticket.objects.select_for_update().values_list("state", flat=True).get(pk=ticket.pk)
+    state = Ticket.objects.select_for_update(no_key=True).values_list("state", flat=True).get(pk=ticket.pk)
     if state == Ticket.State.HANDED_BACK:
         raise ValidationError("This ticket is handed back; its charges stand.")

@@ -13,6 +13,7 @@ from specs.models import ServiceKit
 from workshop.issued.models import Document
 from workshop.staff.models import Shop
 from workshop.tickets.models import Ticket
+from workshop.tickets.models.part_line import Warranty
 
 _HUNDRED = MaxValueValidator(100, "A tax rate is from 0 to 100 %%.")
 _NOT_NEGATIVE = MinValueValidator(0, "This cannot be below zero.")
@@ -51,6 +52,31 @@ class TaxRules(models.Model):
         return f"{self.name} of {self.shop}"
 
 
+class TaxRate(models.Model):
+    """Rates that hold from a day on. Until the first of them those of TaxRules hold."""
+
+    shop = models.ForeignKey(Shop, on_delete=models.CASCADE, related_name="tax_rates")
+    from_on = models.DateField()
+    labour_percent = models.DecimalField(max_digits=5, decimal_places=2, validators=[_NOT_NEGATIVE, _HUNDRED])
+    parts_percent = models.DecimalField(max_digits=5, decimal_places=2, validators=[_NOT_NEGATIVE, _HUNDRED])
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
+    at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["from_on"]
+        constraints = [
+            models.UniqueConstraint(fields=["shop", "from_on"], name="one_tax_rate_a_day"),
+            models.CheckConstraint(
+                condition=Q(labour_percent__gte=0, labour_percent__lte=100)
+                & Q(parts_percent__gte=0, parts_percent__lte=100),
+                name="dated_tax_rates_are_percent",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"Tax of {self.shop} from {self.from_on}"
+
+
 class ServicePrice(models.Model):
     """What the labour of a service level costs, for a fork or for a shock. Parts come on top."""
 
@@ -79,6 +105,9 @@ class LabourLine(models.Model):
     minutes = models.PositiveSmallIntegerField(null=True, blank=True)
     rate_hour = models.DecimalField(max_digits=8, decimal_places=2, null=True, blank=True)
     price = models.DecimalField(max_digits=9, decimal_places=2, validators=[_NOT_NEGATIVE])
+    warranty = models.CharField(
+        max_length=5, choices=Warranty.choices, blank=True, help_text="Who bears it; empty where the customer owes it."
+    )
     dropped = models.BooleanField(default=False)
     by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
     at = models.DateTimeField()
@@ -102,10 +131,37 @@ class LabourLine(models.Model):
                 condition=Q(dropped=False) & ~Q(level=""),
                 name="service_charged_once_on_a_ticket",
             ),
+            models.CheckConstraint(condition=Q(warranty__in=["", "shop", "maker"]), name="labour_warranty_is_known"),
         ]
 
     def __str__(self) -> str:
         return f"{self.words} on {self.ticket}"
+
+
+class Discount(models.Model):
+    """What is taken off a ticket's charges, with tax where prices include it, and why. Rows are dropped, not edited."""
+
+    class Off(models.TextChoices):
+        LABOUR = "labour", "Off the labour"
+        PARTS = "part", "Off the parts"
+
+    ticket = models.ForeignKey(Ticket, on_delete=models.CASCADE, related_name="discounts")
+    off = models.CharField(max_length=6, choices=Off.choices, default=Off.LABOUR)
+    amount = models.DecimalField(max_digits=9, decimal_places=2)
+    reason = models.CharField(max_length=120)
+    dropped = models.BooleanField(default=False)
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
+    at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [
+            models.CheckConstraint(condition=Q(amount__gt=0), name="discount_above_zero"),
+            models.CheckConstraint(condition=~Q(reason=""), name="discount_has_a_reason"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.reason} on {self.ticket}"
 
 
 class Agreement(models.Model):
@@ -120,6 +176,7 @@ class Agreement(models.Model):
     document = models.ForeignKey(Document, on_delete=models.PROTECT, related_name="answers")
     ticket = models.ForeignKey(Ticket, on_delete=models.PROTECT, related_name="agreements")
     agreed = models.BooleanField()
+    variant = models.ForeignKey("Variant", on_delete=models.PROTECT, null=True, blank=True, related_name="answers")
     amount = models.DecimalField(max_digits=10, decimal_places=2, help_text="The total of the estimate, with tax.")
     data_digest = models.CharField(max_length=64, help_text="Of the estimate's data, as printed on it.")
     how = models.CharField(max_length=12, choices=How.choices)

@@ -11,7 +11,7 @@ from django.db.models import Count, IntegerField, OuterRef, Subquery
 from django.http import Http404
 from django.shortcuts import get_object_or_404
 
-from diagnosis.checking import broken_rules, unit_in_words, way_in_words
+from diagnosis.checking import answers_in_words, broken_rules, unit_in_words
 from diagnosis.comparing import Comparison, compare
 from diagnosis.drafts import DraftData, plan_of_draft, problems_of
 from diagnosis.layout import ChecklistPlan, LayoutError
@@ -177,7 +177,7 @@ class DraftPage:
                 "reason": REASONS[one.rule],
                 "step_title": titles.get(one.step, ""),
                 "unit": unit_in_words(one),
-                "way": way_in_words(one, titles),
+                "way": answers_in_words(one, titles),
             }
             for one in broken_rules(self.plan)
         ]

@@ -14,7 +14,7 @@ from diagnosis.stored import plan_of
 from workshop.signed.models import ChecklistSignature
 from workshop.signed.signing import authors_to_answer, may_take_back, others_who_may_sign
 from workshop.signed.since import changed_since
-from workshop.signed.standing import ReadThrough, Standing, read_through, read_throughs
+from workshop.signed.standing import ReadStanding, ReadThrough, read_through, read_throughs
 from workshop.staff.models import Shop, User
 from workshop.staff.roles import Right
 
@@ -83,4 +83,4 @@ def lists_to_read(shop: Shop) -> list[ToRead]:
     lists = list(current.order_by("complaint__position", "title"))
     read = read_throughs(shop, lists)
     lines = [ToRead(one, read[one.pk]) for one in lists]
-    return sorted(lines, key=lambda line: line.read.standing == Standing.READ)
+    return sorted(lines, key=lambda line: line.read.standing == ReadStanding.READ)

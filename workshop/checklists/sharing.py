@@ -13,7 +13,7 @@ from diagnosis.layout import ChecklistPlan, LayoutError, StepPlan
 from diagnosis.layout_links import link_problems
 from diagnosis.layout_safeguards import safeguard_problems
 from diagnosis.models import ChecklistDraft, Step
-from diagnosis.shared_changes import CarriedOver, carried_over, changed_steps, only_words
+from diagnosis.shared_changes import CarriedOver, change_carried_over, changed_steps, only_words
 from diagnosis.stored import InUse, data_of, in_use
 from diagnosis.unit_invariants import DANGERS
 from workshop.staff.models import User
@@ -45,7 +45,7 @@ def shared_with(before: ChecklistPlan | None, after: ChecklistPlan) -> list[Shar
     if not changed:
         return []
     others = in_use(also_in(changed, but=after.key))
-    found = [_shared_in(one, carried_over(changed, one.plan)) for one in others.values()]
+    found = [_shared_in(one, change_carried_over(changed, one.plan)) for one in others.values()]
     return sorted((one for one in found if one.carried.is_touched), key=lambda one: one.title)
 
 
@@ -77,7 +77,7 @@ def carry_into_drafts(changed: Changed, *, but: str, by: User, written_by: Seque
     touched = []
     for draft in ChecklistDraft.objects.exclude(key=but):
         try:
-            carried = carried_over(changed, plan_of_draft(draft.data))
+            carried = change_carried_over(changed, plan_of_draft(draft.data))
         except LayoutError:
             continue
         if carried.changes:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import Any
 
 from django.contrib import messages
@@ -12,7 +13,8 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST
 from django_htmx.http import HttpResponseClientRedirect
 
-from workshop.counter.complaint_views import suggestions
+from workshop.counter.complaint_choices import complaint_groups, how_often
+from workshop.counter.complaint_views import kind_described, suggestions
 from workshop.counter.finding import (
     known_bikes,
     known_units,
@@ -23,9 +25,12 @@ from workshop.counter.finding import (
 )
 from workshop.counter.intake_form import NEW, NONE, IntakeForm
 from workshop.counter.saving import REFUSED
+from workshop.counter.squeezing import is_known, keep_tick
 from workshop.counter.unit_views import models_context
 from workshop.promise.honest import HonestDay, earliest_day
+from workshop.promise.squeezed import Pushed, pushed_by_booking, pushed_in_words
 from workshop.tickets.condition import PLACES
+from workshop.tickets.models import Ticket
 from workshop.web.converters import key_from
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import counter_only
@@ -36,15 +41,27 @@ from workshop.web.roles import counter_only
 def book_in(request: ShopRequest) -> HttpResponse:
     """The page, and booking in. `?customer=` or `?unit=` start with somebody or something known."""
     if request.method != "POST":
-        return _page(request, _intake(request, request.GET))
+        return _page(request, _intake(request, request.GET), opens=True)
     intake = _intake(request, request.POST)
-    ticket = intake.take_in(request.user, _honest_day(intake)) if intake.is_valid() else None
+    ticket = _take_in(request, intake)
     if ticket is None:
         return _page(request, intake, status=REFUSED)
     messages.success(request, f"Ticket {ticket.number} is booked in. Print its label and tie it on.")
-    if request.htmx:
-        return HttpResponseClientRedirect(reverse("counter:ticket", args=[ticket.number]))
-    return redirect("counter:ticket", ticket.number)
+    there = reverse("counter:ticket", args=[ticket.number])
+    if "and_more" in request.POST:
+        there = f"{reverse('counter:book_in')}?beside={ticket.number}"
+    return HttpResponseClientRedirect(there) if request.htmx else redirect(there)
+
+
+def _take_in(request: ShopRequest, intake: IntakeForm) -> Ticket | None:
+    if not intake.is_valid():
+        keep_tick(intake.agreement_form, "promised_on")
+        return None
+    day = intake.agreement_form.cleaned_data["promised_on"]
+    pushed = [] if intake.was_booked else _pushed(intake, day)
+    if not is_known(intake.agreement_form, "promised_on", day, pushed):
+        return None
+    return intake.take_in(request.user, _honest_day(intake), pushed)
 
 
 @require_POST
@@ -94,38 +111,70 @@ def serials(request: ShopRequest) -> HttpResponse:
 @require_POST
 @counter_only
 def promise(request: ShopRequest) -> HttpResponse:
-    """The earliest honest day, while unit and complaints are chosen."""
-    return render(request, "counter/_honest_day.html", {"honest": _honest_day(_intake(request, request.POST))})
+    """The earliest honest day, and what a day that is typed pushes, while unit and complaints are chosen."""
+    intake = _intake(request, request.POST)
+    day = _typed_day(intake)
+    pushed = _pushed(intake, day) if day is not None and day >= intake.today else []
+    context = {"honest": _honest_day(intake), "pushed": pushed_in_words(pushed)}
+    return render(request, "counter/_honest_day.html", context)
+
+
+def _typed_day(intake: IntakeForm) -> dt.date | None:
+    try:
+        return dt.date.fromisoformat(intake.data.get("ticket-promised_on", ""))
+    except ValueError:
+        return None
 
 
 def _honest_day(intake: IntakeForm) -> HonestDay:
     unit = intake.unit
-    chosen = [key for key in map(key_from, intake.data.getlist("ticket-complaints")) if key is not None]
     model = unit.model_id if unit else key_from(intake.data.get("unit-model"))
-    return earliest_day(intake.shop, intake.today, kind=_kind(intake), complaints=chosen[:20], model_pk=model)
+    return earliest_day(intake.shop, intake.today, kind=_kind(intake), complaints=_complaints(intake), model_pk=model)
+
+
+def _pushed(intake: IntakeForm, day: dt.date) -> list[Pushed]:
+    kind, chosen = _kind(intake), _complaints(intake)
+    return pushed_by_booking(intake.shop, intake.today, promised_on=day, kind=kind, complaints=chosen)
+
+
+def _complaints(intake: IntakeForm) -> list[int]:
+    chosen = [key for key in map(key_from, intake.data.getlist("ticket-complaints")) if key is not None]
+    return chosen[:20]
 
 
 def _kind(intake: IntakeForm) -> str:
-    return intake.unit.kind if intake.unit else str(intake.data.get("unit-kind", "fork"))
+    return kind_described(intake.data, intake.unit.kind if intake.unit else None)
 
 
 def _intake(request: ShopRequest, data: QueryDict) -> IntakeForm:
     return IntakeForm(request.shop, data, request.FILES if request.method == "POST" else None, timezone.localdate())
 
 
-def _page(request: ShopRequest, intake: IntakeForm, status: int = 200) -> HttpResponse:
+def _page(request: ShopRequest, intake: IntakeForm, status: int = 200, *, opens: bool = False) -> HttpResponse:
+    things = _things(intake)
+    if opens:
+        _focus_what_is_missing(intake, unit_is_known=things["unit_choice"] != NEW)
     context = {
-        **_things(intake),
+        **things,
         "customer_hits": _customers(intake),
         # A new form asks for it once it is there; see the promise section of the template.
         "honest": _honest_day(intake) if request.method == "POST" else None,
         "suggestions": suggestions(intake.data, _kind(intake), intake.agreement_form),
+        "complaint_groups": complaint_groups(intake.agreement_form, how_often(request.shop)),
         "load": load_of_days(request.shop, intake.today),
         "places": PLACES,
         "photos_dropped": 0 if request.htmx else intake.photos_were_chosen,
     }
     template = "counter/_book_in_form.html" if request.htmx else "counter/book_in.html"
     return render(request, template, context, status=status)
+
+
+def _focus_what_is_missing(intake: IntakeForm, *, unit_is_known: bool) -> None:
+    """Typing goes on where the page is empty: who it is, or what is said of a fork that is known already."""
+    if intake.customer is None:
+        intake.customer_form.fields["name"].widget.attrs["autofocus"] = True
+    elif unit_is_known:
+        intake.agreement_form.fields["complaint_words"].widget.attrs["autofocus"] = True
 
 
 def _customers(intake: IntakeForm) -> list[Any]:

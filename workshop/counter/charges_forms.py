@@ -126,6 +126,18 @@ class PricesForm(forms.Form):
         }
 
 
+class TaxRateForm(forms.Form):
+    """Rates from a day to come."""
+
+    from_on = forms.DateField(
+        label="From",
+        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
+        error_messages={"invalid": "Enter a day as 2026-12-24.", "required": "Enter the day from which it holds."},
+    )
+    labour_percent = _percent("On labour")
+    parts_percent = _percent("On parts")
+
+
 class BooksForm(forms.Form):
     """Which days the charges are exported of."""
 

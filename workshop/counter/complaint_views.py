@@ -10,6 +10,7 @@ from django.views.decorators.http import require_POST
 
 from diagnosis.models import Complaint
 from diagnosis.symptoms import Described, sounds_like
+from specs.models import SuspensionModel
 from workshop.counter.ticket_forms import AgreementForm
 from workshop.suspension.models import SuspensionUnit
 from workshop.web.converters import key_from
@@ -23,7 +24,7 @@ MOST_WORDS = 2000
 @counter_only
 def complaints(request: ShopRequest) -> HttpResponse:
     """The line under the customer's words. Nothing typed is touched: only the line is sent back."""
-    kind = _kind_of(request)
+    kind = kind_described(request.POST, _kind_known(request))
     form = AgreementForm(prefix="ticket", initial={"complaints": request.POST.getlist("ticket-complaints")})
     context = {"suggestions": suggestions(request.POST, kind, form)}
     return render(request, "counter/_sounds_like.html", context)
@@ -49,10 +50,19 @@ def suggestions(data: QueryDict, kind: str, form: AgreementForm) -> list[dict[st
     ]
 
 
-def _kind_of(request: ShopRequest) -> str:
-    """The kind of the unit that is chosen, or of the new one that is described."""
+def _kind_known(request: ShopRequest) -> str | None:
+    """The kind of the unit on record that is chosen; None where it is a new one."""
     key = key_from(request.POST.get("unit"))
-    if key is not None:
-        known = SuspensionUnit.objects.filter(pk=key, customer__shop=request.shop).values_list("kind", flat=True)
-        return known.first() or "fork"
-    return request.POST.get("unit-kind") or "fork"
+    if key is None:
+        return None
+    known = SuspensionUnit.objects.filter(pk=key, customer__shop=request.shop).values_list("kind", flat=True)
+    return known.first() or "fork"
+
+
+def kind_described(data: QueryDict, known: str | None) -> str:
+    """The kind of the unit that is known, else of the new one: its model's, where one is chosen, goes before words."""
+    if known is not None:
+        return known
+    model = key_from(data.get("unit-model"))
+    of_model = SuspensionModel.objects.filter(pk=model).values_list("kind", flat=True).first() if model else None
+    return of_model or data.get("unit-kind") or "fork"

@@ -6,6 +6,7 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.urls import reverse_lazy
 
 from specs.physics.errors import ImpossibleValue
 from specs.typed_measures import read_leverage
@@ -17,6 +18,10 @@ from workshop.web.fields import quantity_field
 from workshop.web.folding import digits
 from workshop.web.meant import is_meant
 
+_SAID_WHILE_TYPING = {
+    "autocomplete": "off", "hx-get": reverse_lazy("counter:check_email"), "hx-target": "#email-said",
+    "hx-trigger": "input changed delay:400ms", "hx-swap": "innerHTML", "hx-sync": "this:replace",
+}  # fmt: skip
 SHARES_PHONE = "shares_phone"
 _AGREED = "Agrees to be reminded when service is due"
 
@@ -24,18 +29,41 @@ _AGREED = "Agrees to be reminded when service is due"
 class CustomerForm(forms.Form):
     """Everything the shop keeps about a customer."""
 
-    name = forms.CharField(max_length=120, widget=forms.TextInput(attrs={"autocomplete": "off"}))
+    name = forms.CharField(
+        label="Name or company", max_length=120, widget=forms.TextInput(attrs={"autocomplete": "off"})
+    )
+    contact_person = forms.CharField(
+        max_length=120,
+        required=False,
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
+        help_text="Of a company, whom to ask for.",
+    )
     phone = forms.CharField(max_length=40, required=False, widget=forms.TextInput(attrs={"type": "tel"}))
-    email = forms.EmailField(max_length=254, required=False)
+    other_phones = forms.CharField(
+        label="Further phones",
+        max_length=400,
+        required=False,
+        widget=forms.Textarea(attrs={"rows": 2}),
+        help_text="One a line, with what it is: work 0555 010 447.",
+    )
+    email = forms.EmailField(max_length=254, required=False, widget=forms.EmailInput(attrs=_SAID_WHILE_TYPING))
+    language = forms.CharField(
+        max_length=40, required=False, help_text="What they are best spoken to in.",
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
+    )  # fmt: skip
     preferred_contact = forms.ChoiceField(
         label="How to reach them", choices=Customer.Contact.choices, initial=Customer.Contact.PHONE
     )
     address = forms.CharField(required=False, max_length=500, widget=forms.Textarea(attrs={"rows": 2}))
-    notes = forms.CharField(required=False, max_length=2000, widget=forms.Textarea(attrs={"rows": 2}))
+    notes = forms.CharField(
+        label="Notes for staff", required=False, max_length=2000, widget=forms.Textarea(attrs={"rows": 2}),
+        help_text="The customer’s pages and papers never show them.",
+    )  # fmt: skip
     agreed_to_reminders = forms.BooleanField(label=_AGREED, required=False)
 
     field_order = [
-        "name", "phone", "email", "preferred_contact", "rider_mass_kg", "address", "notes", "agreed_to_reminders",
+        "name", "contact_person", "phone", "other_phones", "email", "preferred_contact", "language", "rider_mass_kg",
+        "address", "notes", "agreed_to_reminders",
     ]  # fmt: skip
 
     def __init__(self, *args: Any, shop: Shop, **kwargs: Any) -> None:
@@ -117,7 +145,7 @@ class QuickCustomerForm(forms.Form):
     phone = forms.CharField(
         max_length=40, required=False, widget=forms.TextInput(attrs={"type": "tel", "autocomplete": "off"})
     )
-    email = forms.EmailField(max_length=254, required=False, widget=forms.EmailInput(attrs={"autocomplete": "off"}))
+    email = forms.EmailField(max_length=254, required=False, widget=forms.EmailInput(attrs=_SAID_WHILE_TYPING))
     agreed_to_reminders = forms.BooleanField(label=_AGREED, required=False)
 
 

@@ -8,7 +8,7 @@ from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.core.paginator import Page, Paginator
 from django.db.models import Count, OuterRef, Subquery
-from django.http import HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods
@@ -19,7 +19,9 @@ from workshop.counter.saving import REFUSED, edit_page, put_beside_fields
 from workshop.counter.search import find_customers
 from workshop.customers.adding import add_bike, add_customer
 from workshop.customers.editing import edit_bike, edit_customer
+from workshop.customers.emails import said_of_email
 from workshop.customers.known import refuse_known_phone
+from workshop.customers.merged import chosen_customer
 from workshop.customers.models import Bike, Customer
 from workshop.tickets.models import Ticket
 from workshop.web.converters import key_from
@@ -55,9 +57,14 @@ def customers(request: ShopRequest) -> HttpResponse:
 @require_GET
 @anyone_in_the_shop
 def customer(request: ShopRequest, pk: int) -> HttpResponse:
-    the_customer = get_object_or_404(Customer, pk=pk, shop=request.shop)
+    the_customer = get_object_or_404(Customer.with_merged, pk=pk, shop=request.shop)
+    if the_customer.merged_into_id is not None:  # an old address leads to where all of it went
+        return redirect("counter:customer", the_customer.merged_into_id)
     context = {
         "customer": the_customer,
+        "merged": Customer.with_merged.filter(merged_into=the_customer)
+        .select_related("merged_by")
+        .order_by("merged_at"),
         "tickets": tickets_of(customer=the_customer, page=request.GET.get("page")),
         "units": units_with_fittings(the_customer),
         "bikes": bikes_with_units(the_customer),
@@ -84,10 +91,22 @@ def new_customer(request: ShopRequest) -> HttpResponse:
     return render(request, "counter/customer_edit.html", {"form": form}, status=REFUSED if form.errors else 200)
 
 
+@require_GET
+@counter_only
+def check_email(request: ShopRequest) -> HttpResponse:
+    """What is said beside an email address while it is typed, under whatever name its field has."""
+    typed = str(next(iter(request.GET.values()), ""))
+    return render(request, "counter/_email_said.html", {"said": said_of_email(request.shop, typed)})
+
+
 @require_http_methods(["GET", "POST"])
 @counter_only
 def change_customer(request: ShopRequest, pk: int) -> HttpResponse:
-    the_customer = get_object_or_404(Customer, pk=pk, shop=request.shop)
+    the_customer = customer_at(request, pk)
+    if the_customer.pk != pk:
+        if request.method == "POST":
+            messages.error(request, f"The record was merged into this one of {the_customer}. Nothing was changed.")
+        return redirect("counter:change_customer", the_customer.pk)
     shop = request.shop
     form = CustomerForm(request.POST, shop=shop) if request.method == "POST" else CustomerForm.of(the_customer, shop)
     return edit_page(
@@ -120,12 +139,12 @@ def bike(request: ShopRequest, pk: int) -> HttpResponse:
 @sent_once
 def new_bike(request: ShopRequest, pk: int) -> HttpResponse:
     """A further bike of the customer `pk`."""
-    the_customer = get_object_or_404(Customer, pk=pk, shop=request.shop)
+    the_customer = customer_at(request, pk)
     form = BikeForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
         made = add_bike(customer=the_customer, by=request.user, **form.cleaned_data)
         messages.success(request, f"{made} is added.")
-        return redirect("counter:customer", pk)
+        return redirect("counter:customer", made.customer_id)
     context: dict[str, Any] = {"form": form, "customer": the_customer}
     return render(request, "counter/bike_edit.html", context, status=REFUSED if form.errors else 200)
 
@@ -146,6 +165,14 @@ def change_bike(request: ShopRequest, pk: int) -> HttpResponse:
         said="The bike is saved.",
         context={"bike": the_bike, "customer": the_bike.customer},
     )
+
+
+def customer_at(request: ShopRequest, pk: int) -> Customer:
+    """The customer, or the record theirs was merged into. Raises Http404."""
+    found = chosen_customer(request.shop, pk)
+    if found is None:
+        raise Http404
+    return found
 
 
 def _bike(request: ShopRequest, pk: int) -> Bike:

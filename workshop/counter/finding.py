@@ -85,7 +85,7 @@ def model_meant(
 
 def known_units(customer: Customer) -> list[SuspensionUnit]:
     """A customer's units, the newest first, with `inside` (number of the open ticket) and `last_number`."""
-    return list(_with_tickets(SuspensionUnit.objects.filter(customer=customer)))
+    return list(with_tickets(SuspensionUnit.objects.filter(customer=customer)))
 
 
 def units_of_serial(shop: Shop, serial: str) -> list[SuspensionUnit]:
@@ -94,16 +94,16 @@ def units_of_serial(shop: Shop, serial: str) -> list[SuspensionUnit]:
     if len(wanted) < FEWEST_SERIAL:
         return []
     keys = candidates([holding(UNIT, shop.pk, WantedWords.of((wanted,)), MOST_HITS * 2)]).get(UNIT.kind, [])
-    units = _with_tickets(SuspensionUnit.objects.filter(pk__in=keys))
+    units = with_tickets(SuspensionUnit.objects.filter(pk__in=keys))
     found = [unit for unit in units if wanted in without_separators(unit.serial)]
     return found[:MOST_SERIALS]
 
 
 def unit_with_tickets(unit: SuspensionUnit) -> SuspensionUnit:
-    return _with_tickets(SuspensionUnit.objects.filter(pk=unit.pk)).get()
+    return with_tickets(SuspensionUnit.objects.filter(pk=unit.pk)).get()
 
 
-def _with_tickets(units: QuerySet[SuspensionUnit]) -> QuerySet[SuspensionUnit]:
+def with_tickets(units: QuerySet[SuspensionUnit]) -> QuerySet[SuspensionUnit]:
     mine = Ticket.objects.filter(unit=OuterRef("pk")).order_by("-number").values("number")
     return (
         units.select_related("model", "customer")

@@ -17,7 +17,7 @@ from workshop.suspension.models import SuspensionUnit
 from workshop.suspension.unit_fields import SEARCHED
 from workshop.tickets.models import Ticket
 
-_CUSTOMER = ("name", "phone", "search_text")
+_CUSTOMER = ("name", "phone", "other_phones", "search_text")
 _UNIT = (
     "customer", "kind", "described_as", *(field.name for field in SEARCHED), "search_text",
     "model__maker", "model__name", "model__year_from", "model__year_to",
@@ -47,7 +47,7 @@ def bikes_found(keys: Iterable[int]) -> QuerySet[Bike]:
     return Bike.objects.filter(pk__in=keys).order_by("description", "-pk").only("customer", "description")
 
 
-def records_of(
+def hit_records(
     shop: Shop, *, tickets: Sequence[Ticket], customers: Sequence[int], units: Sequence[int], bikes: Sequence[Bike]
 ) -> Records:
     """Customers and units of these keys, and whose and what those tickets, units and bikes are."""

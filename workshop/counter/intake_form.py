@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import uuid
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from typing import Any
 
 from django import forms
@@ -23,12 +23,15 @@ from workshop.counter.customer_forms import (
 from workshop.counter.settings_forms import SettingsForm
 from workshop.counter.ticket_forms import AgreementForm, ConditionForm, photos_field
 from workshop.counter.unit_forms import QuickUnitForm
-from workshop.customers.models import Bike, Customer
+from workshop.counter.visit_forms import CameWithForm
+from workshop.customers.merged import chosen_customer
+from workshop.customers.models import Bike
 from workshop.promise.heard import keep_heard
 from workshop.promise.honest import HonestDay
+from workshop.promise.squeezed import Pushed, keep_squeezed_in
 from workshop.staff.models import Shop, User
 from workshop.suspension.models import SuspensionUnit
-from workshop.tickets.booking import AgreedAtBooking, MarkSeen
+from workshop.tickets.booking import AgreedAtBooking, MarkSeen, sent_before
 from workshop.tickets.intake import NewBike, NewCustomer, take_in
 from workshop.tickets.models import Ticket
 from workshop.web.converters import key_from
@@ -63,7 +66,11 @@ class IntakeForm:
         self.shop, self.today = shop, today
         self.data = data
         self.client_id = _uuid(data.get("client_id")) or uuid.uuid4()
-        self.customer = _one(Customer.objects.filter(shop=shop), data.get("customer"))
+        tickets = Ticket.objects.open().filter(shop=shop).select_related("customer", "visit")
+        self.beside = _one(tickets, beside_key(data), "number")
+        if self.beside is not None:
+            self.data = data = _one_more_of(self.beside, data)
+        self.customer = chosen_customer(shop, key_from(data.get("customer")))
         self.unit = _one(SuspensionUnit.objects.filter(shop=shop).select_related("model", "customer"), data.get("unit"))
         if self.customer is None and self.unit is not None and not data.get("customer-name", "").strip():
             self.customer = self.unit.customer
@@ -85,6 +92,7 @@ class IntakeForm:
         self.arrival_form = make(SettingsForm, "arrival", shop=self.shop, travel_m=self._travel_m)
         self.mark_forms = [make(MarkForm, f"mark{row}") for row in range(MARK_ROWS)]
         self.photos_form = make(ArrivalPhotosForm, "arrived")
+        self.visit_form = make(CameWithForm, "visit", self.beside is None)
         for form in self.all_forms:
             form.use_required_attribute = False
 
@@ -93,7 +101,7 @@ class IntakeForm:
         """All of them, in the order of the page."""
         return [
             self.customer_form, self.unit_form, self.bike_form, self.agreement_form, self.arrival_form,
-            *self.mark_forms, self.photos_form,
+            *self.mark_forms, self.photos_form, self.visit_form,
         ]  # fmt: skip
 
     @property
@@ -147,6 +155,7 @@ class IntakeForm:
             self.customer_form.is_valid()
             shares_phone(self.customer_form)  # a tick stays where something else is refused
         self._check_owner()
+        self._check_beside()
         return not self.is_refused
 
     def _check_owner(self) -> None:
@@ -157,6 +166,18 @@ class IntakeForm:
         if self.data.get("passes_on") != str(unit.pk):
             self.problems.append(
                 f"{unit} is on record as {unit.customer}’s. Choose another, or tick that it has changed hands."
+            )
+
+    def _check_beside(self) -> None:
+        beside = self.beside
+        if beside is None and beside_key(self.data) is not None:
+            self.problems.append("The ticket it came with is closed. Book it in alone: press again.")
+            self.data = self.data.copy()
+            del self.data["beside"]
+        elif beside is not None and (self.customer is None or self.customer.pk != beside.customer_id):
+            self.problems.append(
+                f"Ticket {beside.number} is {beside.customer}’s, and a visit is of one customer. Choose them, or book "
+                "it in alone."
             )
 
     @property
@@ -172,8 +193,16 @@ class IntakeForm:
     def _bike_is_new(self) -> bool:
         return self.bike_choice == NEW
 
-    def take_in(self, by: User, honest: HonestDay) -> Ticket | None:
-        """Book in, and keep the `honest` day that was heard. None where a rule refused it; `problems` or forms say."""
+    @property
+    def was_booked(self) -> bool:
+        """Whether this very form booked a ticket in already."""
+        return sent_before(self.shop, self.client_id) is not None
+
+    def take_in(self, by: User, honest: HonestDay, pushed: Sequence[Pushed] = ()) -> Ticket | None:
+        """Book in, and keep the `honest` day that was heard, and the promises that were known to be `pushed`.
+
+        None where a rule refused it; `problems` or forms say.
+        """
         try:
             with transaction.atomic():
                 ticket = take_in(
@@ -185,8 +214,11 @@ class IntakeForm:
                     agreement=self._agreement(),
                     photos=self.photos_form.cleaned_data["photos"],
                     client_id=self.client_id,
+                    beside=self.beside,
+                    came_with=self.visit_form.came_with if self.visit_form.is_bound else None,
                 )
                 keep_heard(ticket=ticket, honest=honest)
+                keep_squeezed_in(ticket=ticket, by=by, pushed=pushed)
                 return ticket
         except ValidationError as error:
             self._show(error)
@@ -216,9 +248,23 @@ class IntakeForm:
                 self.problems += [message for one in errors for message in one.messages]
 
 
-def _one(queryset: Any, key: str | None) -> Any:
+def beside_key(data: QueryDict) -> str | None:
+    """The number of the ticket that came together with this one, as it was sent."""
+    return data.get("beside") or None
+
+
+def _one_more_of(beside: Ticket, data: QueryDict) -> QueryDict:
+    """What was sent, with customer and promise of the ticket it came with where nothing else was typed."""
+    filled = data.copy()
+    if not data.get("customer") and not data.get("customer-name", "").strip():
+        filled["customer"] = str(beside.customer_id)
+    filled.setdefault("ticket-promised_on", beside.promised_on.isoformat())
+    return filled
+
+
+def _one(queryset: Any, key: str | None, column: str = "pk") -> Any:
     pk = key_from(key)
-    return None if pk is None else queryset.filter(pk=pk).first()
+    return None if pk is None else queryset.filter(**{column: pk}).first()
 
 
 def _uuid(text: str | None) -> uuid.UUID | None:

@@ -25,7 +25,7 @@ NOTHING = "nothing"
 
 
 @dataclass(frozen=True)
-class Difference:
+class FieldDifference:
     """A field whose typed value is not the stored one, both in words."""
 
     label: str
@@ -37,10 +37,10 @@ def edit_page(
     request: ShopRequest,
     *,
     template: str,
-    form: forms.Form,
+    form: forms.BaseForm,
     version: int,
     save: Callable[[int], object],
-    form_of: Callable[[Any], forms.Form],
+    form_of: Callable[[Any], forms.BaseForm],
     done_url: str,
     said: str,
     context: Mapping[str, Any] | None = None,
@@ -82,7 +82,7 @@ def seen_version(request: ShopRequest, name: str = "seen_version") -> int:
     return key_from(request.POST.get(name)) or 0
 
 
-def put_beside_fields(form: forms.Form, error: ValidationError) -> None:
+def put_beside_fields(form: forms.BaseForm, error: ValidationError) -> None:
     """Add a rule's errors to the form, each beside its field where the form has that field."""
     if not hasattr(error, "error_dict"):
         form.add_error(None, error)
@@ -91,17 +91,21 @@ def put_beside_fields(form: forms.Form, error: ValidationError) -> None:
         form.add_error(name if name in form.fields and name != NON_FIELD_ERRORS else None, errors)
 
 
-def differences(typed: forms.Form, stored: forms.Form) -> list[Difference]:
+def differences(typed: forms.BaseForm, stored: forms.BaseForm) -> list[FieldDifference]:
     """Where what was typed is not what is stored. `typed` is valid."""
     both = (
-        (str(field.label), in_words(field, typed.cleaned_data[field.name]), in_words(field, stored[field.name].value()))
+        (
+            str(field.label),
+            field_in_words(field, typed.cleaned_data[field.name]),
+            field_in_words(field, stored[field.name].value()),
+        )
         for field in typed.visible_fields()
         if field.name in stored.fields  # not a question that was asked back
     )
-    return [Difference(label, mine, theirs) for label, mine, theirs in both if mine != theirs]
+    return [FieldDifference(label, mine, theirs) for label, mine, theirs in both if mine != theirs]
 
 
-def in_words(field: forms.BoundField, value: Any) -> str:
+def field_in_words(field: forms.BoundField, value: Any) -> str:
     """A value of a field as people read it."""
     if isinstance(field.field, forms.BooleanField):
         return "yes" if value else "no"

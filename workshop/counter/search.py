@@ -7,16 +7,18 @@ from dataclasses import dataclass, field
 
 from django.db.models import Case, IntegerField, QuerySet, Value, When
 
-from workshop.counter.hits import bikes_found, records_of, tickets_found
+from workshop.counter.hits import bikes_found, hit_records, tickets_found
 from workshop.customers.models import Bike, Customer
 from workshop.searching.candidates import (
     Lookup,
     WantedWords,
     beginning,
     candidates,
+    ending,
+    ending_inside,
     holding,
     holding_inside,
-    numbered,
+    tickets_numbered,
 )
 from workshop.searching.sources import BIKE, CUSTOMER, TICKET, UNIT
 from workshop.staff.models import Shop
@@ -29,6 +31,7 @@ from workshop.web.folding import digits, fold
 
 FEWEST_PHONE_DIGITS = 3
 MOST_CUSTOMERS = 200
+MOST_INSIDE = 6
 _PUT_IN_ORDER = 60
 _NATIONAL_DIGITS = 9
 _LONGEST_TEXT = 120
@@ -81,6 +84,13 @@ class SearchResults:
         return len(self.tickets) + len(self.customers) + len(self.units) + len(self.bikes)
 
     @property
+    def inside(self) -> list[int]:
+        """The numbers of what is in the shop among all hits, each once, a few at most."""
+        beside = (ticket for hits in (self.customers, self.units, self.bikes) for hit in hits for ticket in hit.tickets)
+        every = [*(hit.ticket for hit in self.tickets), *beside]
+        return list(dict.fromkeys(ticket.number for ticket in every if ticket.is_open))[:MOST_INSIDE]
+
+    @property
     def is_one_ticket(self) -> bool:
         """Whether what was typed is a ticket's own number, and the start of nothing but longer numbers."""
         others = len(self.customers) + len(self.units) + len(self.bikes)
@@ -99,6 +109,11 @@ class _Read:
     @property
     def start(self) -> str:
         return " ".join(self.words)
+
+    @property
+    def phone_end(self) -> str:
+        """The digits that a phone number may end with; "" where it is no number that was typed."""
+        return self.phones[0] if self.phones else ""
 
     @property
     def in_customers(self) -> WantedWords:
@@ -122,6 +137,7 @@ def find(shop: Shop, text: str, limit: int = 8) -> SearchResults:
     found = candidates(
         [
             *_ticket_lookups(shop, read, most),
+            ending(CUSTOMER, shop.pk, read.phone_end, most),
             beginning(CUSTOMER, shop.pk, read.start, most),
             holding(CUSTOMER, shop.pk, read.in_customers, _PUT_IN_ORDER, by_text=2 * most),  # some begin with it
             holding(UNIT, shop.pk, read.in_units, most),
@@ -137,7 +153,7 @@ def find(shop: Shop, text: str, limit: int = 8) -> SearchResults:
     kinds: dict[str, Sequence[object]] = {
         "tickets": tickets, "customers": customers, "units": units, "bikes": bikes,
     }  # fmt: skip
-    records = records_of(
+    records = hit_records(
         shop, tickets=tickets[:limit], customers=customers[:limit], units=units[:limit], bikes=bikes[:limit]
     )
     spoken_of = records.spoken_of
@@ -200,23 +216,34 @@ def _read(text: str) -> _Read:
 
 
 def _ticket_lookups(shop: Shop, read: _Read, most: int) -> list[Lookup | None]:
-    """By number; else by words of the complaint, the customer or the unit, what is in the shop before the rest."""
+    """By number; else by words of the complaint, the customer or the unit, what is in the shop before the rest.
+
+    What is in the shop is found by the ending of its customer's phone as well.
+    """
+    by_phone = ending_inside(shop.pk, Ticket.OPEN_STATES, read.phone_end, most)
     if read.number is not None:
-        return [*numbered(shop.pk, read.number, most)]
+        return [*tickets_numbered(shop.pk, read.number, most), by_phone]
     wanted = WantedWords.of(read.words)
     return [
+        by_phone,
         holding_inside(shop.pk, Ticket.OPEN_STATES, wanted, most),
         holding(TICKET, shop.pk, wanted, most),
     ]
 
 
 def _in_order(tickets: Iterable[Ticket], read: _Read) -> list[Ticket]:
-    """The ticket of the number typed, or what is in the shop, before the rest; of each the newest first."""
+    """The ticket of the number typed, what is in the shop by words or phone, and the rest; of each the newest first."""
 
-    def comes_first(ticket: Ticket) -> bool:
-        return ticket.is_open if read.number is None else ticket.number == read.number
+    def place(ticket: Ticket) -> int:
+        if read.number is None:
+            return 0 if ticket.is_open else 2
+        return 0 if ticket.number == read.number else 2 if _begins_so(ticket, read) else 1
 
-    return sorted(tickets, key=lambda ticket: (not comes_first(ticket), -ticket.number))
+    return sorted(tickets, key=lambda ticket: (place(ticket), -ticket.number))
+
+
+def _begins_so(ticket: Ticket, read: _Read) -> bool:
+    return str(ticket.number).startswith(str(read.number))
 
 
 def _matched_in_customer(customer: Customer, read: _Read) -> str:
@@ -239,8 +266,10 @@ def _matched_in_bike(bike: Bike, read: _Read) -> str:
 
 
 def _matched_in_ticket(ticket: Ticket, read: _Read) -> str:
-    if read.number is not None:
+    if read.number is not None and _begins_so(ticket, read):
         return _BY_NUMBER if read.number == ticket.number else "start of the number"
+    if read.phone_end and any(digits(one).endswith(read.phone_end) for one in ticket.customer.phones):
+        return "phone"
     if _any_word(read.words, ticket.customer.search_text):
         return "customer"
     if _any_word(read.words, ticket.unit.search_text):

@@ -15,7 +15,7 @@ from workshop.tickets.models import Ticket
 from workshop.tickets.photos import MOST_AT_ONCE, DecodedPhoto, decode_photo
 from workshop.web.fields import DecimalNumberField, KeptChoiceField
 from workshop.web.meant import is_meant
-from workshop.web.plausible_days import DayKind, in_words, is_asked_about, refuse_day
+from workshop.web.plausible_days import DayKind, day_in_words, is_asked_about, refuse_day
 from workshop.web.uploads import file_name
 from workshop.work.moves import moves_from
 
@@ -51,6 +51,7 @@ class AgreementForm(forms.Form):
         widget=forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}),
         help_text="Call before it costs more.",
     )
+    no_limit_said = forms.BooleanField(label="No limit: the customer said so", required=False)
     notes = forms.CharField(
         label="Notes for the bench", required=False, max_length=2000, widget=forms.Textarea(attrs={"rows": 2})
     )
@@ -68,6 +69,8 @@ class AgreementForm(forms.Form):
         day: dt.date | None = cleaned.get("promised_on")
         if day is not None:
             self._judge(day)
+        if cleaned.get("no_limit_said") and cleaned.get("price_ceiling") is not None:
+            self.add_error("no_limit_said", "A limit and no limit cannot both be. Leave out the one that was not said.")
         return cleaned
 
     def _judge(self, day: dt.date) -> None:
@@ -77,14 +80,14 @@ class AgreementForm(forms.Form):
             self.add_error(None, refused)
             return
         if is_asked_about(day, DayKind.PROMISED, kept=self.promised_before):
-            words, box = in_words(day), {"value": day.isoformat(), "after": "promised_on"}
+            words, box = day_in_words(day), {"value": day.isoformat(), "after": "promised_on"}
             if not is_meant(self, "far_day_meant", label=f"Yes, {words} is meant", **box):
                 said = f"{words} is more than three months ahead. Tick that it is meant, or choose another day."
                 self.add_error("promised_on", said)
 
     @classmethod
     def of(cls, ticket: Ticket) -> AgreementForm:
-        names = ("complaint_words", "promised_on", "price_ceiling", "notes")
+        names = ("complaint_words", "promised_on", "price_ceiling", "no_limit_said", "notes")
         initial: dict[str, Any] = {name: getattr(ticket, name) for name in names}
         complaints = [complaint.pk for complaint in ticket.complaints.all()]
         return cls(initial={**initial, "complaints": complaints}, ticket=ticket)
@@ -111,8 +114,15 @@ class MoveForm(forms.Form):
         return cleaned
 
 
+# From what is pressed on most tickets to what is pressed on few; common practice, no published source.
+_USUAL = [
+    *(Ticket.State.READY, Ticket.State.HANDED_BACK, Ticket.State.ON_THE_BENCH, Ticket.State.WAITING),
+    *(Ticket.State.BOOKED_IN, Ticket.State.CALLED_OFF),
+]
+
+
 def move_choices(ticket: Ticket) -> list[tuple[str, str]]:
-    """The lawful moves of a ticket as button values and words. Hand-back has a page of its own."""
+    """The lawful moves of a ticket as button values and words, the usual next one first. Hand-back has its own page."""
     state = Ticket.State
     words = {
         state.BOOKED_IN: "Back in the queue",
@@ -121,7 +131,7 @@ def move_choices(ticket: Ticket) -> list[tuple[str, str]]:
         state.CALLED_OFF: "Call off",
     }
     choices: list[tuple[str, str]] = []
-    for to_state in moves_from(ticket.state):
+    for to_state in sorted(moves_from(ticket.state), key=lambda one: _USUAL.index(state(one))):
         if to_state == state.WAITING:
             choices += [(f"{to_state}{_SEPARATOR}{what.value}", f"Wait for {what.label}") for what in Ticket.WaitingFor]
         elif to_state != state.HANDED_BACK:

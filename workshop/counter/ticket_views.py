@@ -2,19 +2,26 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from django.contrib import messages
 from django.core.exceptions import ValidationError
+from django.db import transaction
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from workshop.bench.resolving import ask_parts, resolve_first
+from workshop.counter.complaint_choices import complaint_groups, how_often
 from workshop.counter.saving import CHANGED_MEANWHILE, REFUSED, edit_page, put_beside_fields, seen_version
-from workshop.counter.settings_forms import SettingsForm, hand_back_form
+from workshop.counter.settings_forms import SettingsForm
+from workshop.counter.squeezing import is_known, keep_tick
 from workshop.counter.ticket_forms import AgreementForm, ConditionForm, MoveForm
 from workshop.counter.ticket_page import logbook_of, ticket_context, whole_ticket
-from workshop.staff.models import Shop
+from workshop.promise.squeezed import Pushed, keep_squeezed_in, pushed_by_move
+from workshop.staff.models import Shop, User
 from workshop.tickets.access import ticket_of
 from workshop.tickets.booking import Agreed
 from workshop.tickets.condition import add_condition_note
@@ -22,20 +29,18 @@ from workshop.tickets.editing import edit_ticket
 from workshop.tickets.models import SettingsRecord, Ticket
 from workshop.tickets.refusals import refusal_words
 from workshop.tickets.settings_record import NO_RECORD_YET, record_settings
+from workshop.till.standing import money_of
+from workshop.web.number_words import money_words
 from workshop.web.once import sent_once
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop, counter_only
 from workshop.web.versions import StaleVersion
-from workshop.work.hand_back import hand_back
-from workshop.work.in_pieces import Pieces, pieces_of
 from workshop.work.leaving import settings_as_it_leaves
-from workshop.work.moves import UnlawfulMove, move, moves_from
-from workshop.work.part_prices import UnpricedLines
+from workshop.work.moves import UnlawfulMove, move
 from workshop.work.unresolved import PartsUnresolved
-from workshop.work.unsafe import Unsafe, unsafe_of
 from workshop.work.work import run_states
 
-AND_READY, AND_BACK = "Keep this, and it is ready", "Keep this, and hand it back"
+AND_READY = "Keep this, and it is ready"
 
 
 @require_GET
@@ -83,8 +88,16 @@ def move_ticket(request: ShopRequest, number: int) -> HttpResponse:
             form.add_error(None, refusal_words(refused))
         else:
             messages.success(request, f"Ticket {number} is now: {the_ticket.state_words.lower()}.")
+            _warn_of_money_held(request, the_ticket)
             return redirect("counter:ticket", number)
     return _refused_move(request, number, form, status, refusal)
+
+
+def _warn_of_money_held(request: ShopRequest, ticket: Ticket) -> None:
+    """A ticket called off with a deposit is not closed in silence."""
+    if ticket.state == Ticket.State.CALLED_OFF and (held := money_of(ticket)) > 0:
+        words = money_words(held, request.shop.currency)
+        messages.warning(request, f"{words} was paid for it. Pay back what it does not come to when it is handed back.")
 
 
 def _refused_move(
@@ -103,19 +116,40 @@ def _refused_move(
 def edit_agreement(request: ShopRequest, number: int) -> HttpResponse:
     the_ticket = whole_ticket(request.shop, number)
     form = AgreementForm(request.POST, ticket=the_ticket) if request.method == "POST" else AgreementForm.of(the_ticket)
+    pushed = _pushed(form, the_ticket) if request.method == "POST" else []
     return edit_page(
         request,
         template="counter/ticket_edit.html",
         form=form,
         version=the_ticket.version,
-        save=lambda seen: edit_ticket(
-            ticket=the_ticket, by=request.user, seen_version=seen, agreed=Agreed(**form.cleaned_data)
-        ),
+        save=lambda seen: _change_agreement(the_ticket, request.user, seen, form, pushed),
         form_of=lambda _: AgreementForm.of(whole_ticket(request.shop, number)),
         done_url=reverse("counter:ticket", args=[number]),
         said="The agreement is changed; the logbook keeps what it was.",
-        context={"ticket": the_ticket},
+        context={
+            "ticket": the_ticket,
+            "complaint_groups": complaint_groups(form, how_often(request.shop), kind=the_ticket.unit.kind),
+        },
     )
+
+
+def _pushed(form: AgreementForm, the_ticket: Ticket) -> list[Pushed]:
+    """What the day that was typed pushes; the form asks back where that is news."""
+    if not (form.is_valid() and the_ticket.is_open):
+        keep_tick(form, "promised_on")
+        return []
+    day = form.cleaned_data["promised_on"]
+    if day == the_ticket.promised_on:
+        return []
+    pushed = pushed_by_move(the_ticket.shop, timezone.localdate(), tickets=[the_ticket.pk], to=day)
+    is_known(form, "promised_on", day, pushed)
+    return pushed
+
+
+@transaction.atomic
+def _change_agreement(the_ticket: Ticket, by: User, seen: int, form: AgreementForm, pushed: Sequence[Pushed]) -> None:
+    edit_ticket(ticket=the_ticket, by=by, seen_version=seen, agreed=Agreed(**form.cleaned_data))
+    keep_squeezed_in(ticket=the_ticket, by=by, pushed=pushed)
 
 
 @require_http_methods(["GET", "POST"])
@@ -152,79 +186,6 @@ def _form_of(ticket: Ticket, moment: str, shop: Shop) -> SettingsForm:
         read = settings_as_it_leaves(ticket, run_states(ticket)).settings
         return SettingsForm.filled(read, shop, ticket.unit.travel_m)
     return SettingsForm.of(ticket.settings_records.filter(moment=moment).first(), shop, ticket.unit.travel_m)
-
-
-@require_http_methods(["GET", "POST"])
-@counter_only
-def hand_back_ticket(request: ShopRequest, number: int) -> HttpResponse:
-    """The settings it leaves with, then the ticket is closed."""
-    the_ticket = whole_ticket(request.shop, number)
-    if Ticket.State.HANDED_BACK not in moves_from(the_ticket.state):
-        messages.warning(request, f"Ticket {number} is {the_ticket.state_words.lower()} and cannot be handed back now.")
-        return redirect("counter:ticket", number)
-    records = {record.moment: record for record in the_ticket.settings_records.all()}
-    record = records.get(SettingsRecord.Moment.HAND_BACK)
-    shop = request.shop
-    moment = SettingsRecord.Moment.HAND_BACK
-    pieces = pieces_of(the_ticket)
-    unsafe = unsafe_of(the_ticket)
-    form_class = hand_back_form(in_pieces=bool(pieces.words), unsafe=bool(unsafe.words))
-    read = settings_as_it_leaves(the_ticket, run_states(the_ticket)).settings
-    travel_m = the_ticket.unit.travel_m
-    if request.method == "POST":
-        form = form_class(request.POST, shop=shop, travel_m=travel_m)
-    else:
-        form = form_class.filled(read, shop, travel_m)
-    goes_on = request.method == "POST" and form.is_valid() and seen_version(request) == the_ticket.version
-    if goes_on and (asked := resolve_first(request, the_ticket, AND_BACK)) is not None:
-        return asked
-    refusals: list[Exception] = []
-
-    def save(seen: int) -> None:
-        try:
-            hand_back(
-                ticket=the_ticket,
-                by=request.user,
-                seen_version=seen,
-                settings=form.settings,
-                seen_settings_version=seen_version(request, "seen_settings_version"),
-                reason=form.cleaned_data.get("reason", ""),
-                signed_by=form.cleaned_data.get("signed_by", ""),
-            )
-        except PartsUnresolved:
-            raise
-        except UnpricedLines as refused:
-            refusals.append(refused)
-            raise
-        except UnlawfulMove as refused:
-            refusals.append(refused)
-            raise ValidationError(str(refused)) from refused
-
-    try:
-        return edit_page(
-            request,
-            template="counter/hand_back.html",
-            form=form,
-            version=the_ticket.version,
-            save=save,
-            form_of=lambda _: _form_of(ticket_of(shop, number), moment, shop),
-            done_url=reverse("counter:ticket", args=[number]),
-            said=f"Ticket {number} is handed back{_how(pieces, unsafe)}.",
-            context={
-                **ticket_context(the_ticket),
-                "seen_settings_version": record.version if record else NO_RECORD_YET,
-                "refusals": refusals,
-                "pieces": pieces,
-            },
-            version_of=lambda _: ticket_of(shop, number).version,
-        )
-    except PartsUnresolved:
-        return ask_parts(request, the_ticket, AND_BACK)
-
-
-def _how(pieces: Pieces, unsafe: Unsafe) -> str:
-    """How it was handed back, where that has to be said."""
-    return f"{' unsafe' if unsafe.words else ''}{' in pieces' if pieces.words else ''}"
 
 
 @require_POST

@@ -15,6 +15,13 @@ from workshop.web.roles import anyone_in_the_shop
 
 @require_GET
 @anyone_in_the_shop
+def keys(request: ShopRequest) -> HttpResponse:
+    """What the keys do at the counter; pages fetch it into a panel."""
+    return render(request, "counter/keys.html")
+
+
+@require_GET
+@anyone_in_the_shop
 def today(request: ShopRequest) -> HttpResponse:
     """What to hand back, whom to call, and what came in lately; which promises will not hold follows."""
     day = timezone.localdate()

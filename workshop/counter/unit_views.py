@@ -12,18 +12,18 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
+from workshop.counter.customer_views import customer_at
 from workshop.counter.finding import MOST_HITS, find_models, model_meant
 from workshop.counter.history import tickets_of
 from workshop.counter.saving import REFUSED, edit_page, put_beside_fields
 from workshop.counter.search import find_customers
 from workshop.counter.unit_forms import FitOnBikeForm, UnitForm
-from workshop.customers.models import Customer
 from workshop.intervals.life import life_of
 from workshop.suspension.adding import add_unit
-from workshop.suspension.editing import edit_unit
-from workshop.suspension.fitting import fit, give_to, take_off
+from workshop.suspension.fitting import end_fitting, fit, give_to
 from workshop.suspension.models import SuspensionUnit
-from workshop.suspension.unit_fields import rows_of
+from workshop.suspension.unit_fields import unit_rows
+from workshop.tickets.correcting import correct_unit
 from workshop.web.converters import key_from
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop, counter_only
@@ -46,7 +46,7 @@ def move_unit(request: ShopRequest, pk: int) -> HttpResponse:
         bike, since = form.cleaned_data["bike"], form.cleaned_data["since"]
         try:
             if bike is None:
-                take_off(unit=the_unit, until=since)
+                end_fitting(unit=the_unit, until=since)
             else:
                 fit(unit=the_unit, bike=bike, since=since, by=request.user)
         except ValidationError as error:
@@ -63,7 +63,7 @@ def give_unit(request: ShopRequest, pk: int) -> HttpResponse:
     """Look up the new owner under `?q=`, and pass the unit on to them."""
     the_unit = _unit(request, pk)
     if request.method == "POST":
-        new_owner = get_object_or_404(Customer, pk=key_from(request.POST.get("customer")) or 0, shop=request.shop)
+        new_owner = customer_at(request, key_from(request.POST.get("customer")) or 0)
         give_to(unit=the_unit, customer=new_owner, on=timezone.localdate(), by=request.user)
         messages.success(request, f"{the_unit} now belongs to {new_owner}.")
         return redirect("counter:unit", pk)
@@ -76,7 +76,7 @@ def give_unit(request: ShopRequest, pk: int) -> HttpResponse:
 @counter_only
 def new_unit(request: ShopRequest, pk: int) -> HttpResponse:
     """A further fork or shock of the customer `pk`."""
-    the_customer = get_object_or_404(Customer, pk=pk, shop=request.shop)
+    the_customer = customer_at(request, pk)
     form = UnitForm(request.POST or None, shop=request.shop)
     if request.method == "POST" and form.is_valid():
         try:
@@ -100,7 +100,7 @@ def change_unit(request: ShopRequest, pk: int) -> HttpResponse:
         template="counter/unit_edit.html",
         form=form,
         version=the_unit.version,
-        save=lambda seen: edit_unit(unit=the_unit, seen_version=seen, **form.cleaned_data),
+        save=lambda seen: correct_unit(unit=the_unit, by=request.user, seen_version=seen, **form.cleaned_data),
         form_of=lambda stored: UnitForm.of(stored, shop),
         done_url=reverse("counter:unit", args=[pk]),
         said="The unit is saved.",
@@ -117,11 +117,15 @@ def models(request: ShopRequest) -> HttpResponse:
 
 
 def models_context(form: Any) -> dict[str, Any]:
-    """Models that match what was typed as make and model, the chosen one in any case, and which is chosen now."""
+    """Models that match what was typed as make and model, the chosen one in any case, and which is chosen now.
+
+    Those of the kind that is ticked come first; the rest stay, for the tick may be the slip.
+    """
     text = form["described_as"].value() or ""
     chosen = form["model"].value()
     chosen_pk = key_from(getattr(chosen, "pk", chosen))
-    hits = find_models(text)
+    kind = form["kind"].value()
+    hits = sorted(find_models(text), key=lambda model: bool(kind) and model.kind != kind)
     if chosen_pk is not None and chosen_pk not in {hit.pk for hit in hits}:
         hits = [*form.fields["model"].queryset.filter(pk=chosen_pk), *hits]
     meant = model_meant(text, listed_for=form["listed_for"].value(), chosen=chosen_pk, hits=hits)
@@ -136,7 +140,7 @@ def _unit_context(request: ShopRequest, the_unit: SuspensionUnit, **forms: Any) 
     fittings = list(the_unit.fittings.select_related("bike", "recorded_by"))
     return {
         "the_unit": the_unit,
-        "noted": rows_of(the_unit, request.shop),
+        "noted": unit_rows(the_unit, request.shop),
         "life": life_of(the_unit, request.shop),
         "came_back_unsafe": left_unsafe(the_unit),
         "fittings": fittings,

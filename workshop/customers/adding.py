@@ -6,7 +6,9 @@ from django.db import transaction
 from django.utils import timezone
 
 from workshop.customers.leverage import note_leverage
+from workshop.customers.merged import who_stands
 from workshop.customers.models import Bike, Customer
+from workshop.customers.phones import phone_lines
 from workshop.customers.search_text import bike_search_text, customer_search_text
 from workshop.staff.models import Shop, User
 
@@ -24,6 +26,9 @@ def add_customer(
     agreed_to_reminders: bool = False,
     rider_mass_kg: float | None = None,
     notes: str = "",
+    contact_person: str = "",
+    other_phones: str = "",
+    language: str = "",
 ) -> Customer:
     """Add a customer; an agreement to reminders is kept with its time. Raises ValidationError."""
     customer = Customer(
@@ -37,6 +42,9 @@ def add_customer(
         agreed_to_reminders_at=timezone.now() if agreed_to_reminders else None,
         rider_mass_kg=rider_mass_kg,
         notes=notes,
+        contact_person=contact_person.strip(),
+        other_phones=phone_lines(other_phones),
+        language=language.strip(),
         created_by=by,
     )
     customer.search_text = customer_search_text(customer)
@@ -58,7 +66,9 @@ def add_bike(
     leverage_source: str = "",
 ) -> Bike:
     """Add a bike to a customer. Raises ValidationError."""
-    bike = Bike(customer=customer, description=description.strip(), frame_number=frame_number.strip(), notes=notes)
+    bike = Bike(
+        customer=who_stands(customer), description=description.strip(), frame_number=frame_number.strip(), notes=notes
+    )
     note_leverage(bike, leverage, leverage_source, by)
     bike.search_text = bike_search_text(bike)
     # What its constraints hold is said by `note_leverage`; asked of the database, a booking pays a statement for it.

@@ -7,6 +7,7 @@ from django.utils import timezone
 
 from workshop.customers.leverage import note_leverage
 from workshop.customers.models import Bike, Customer
+from workshop.customers.phones import phone_lines
 from workshop.customers.search_text import bike_search_text, customer_search_text
 from workshop.staff.models import User
 from workshop.web.versions import take_version
@@ -25,6 +26,9 @@ def edit_customer(
     agreed_to_reminders: bool,
     rider_mass_kg: float | None,
     notes: str,
+    contact_person: str = "",
+    other_phones: str = "",
+    language: str = "",
 ) -> Customer:
     """Replace a customer's details. The time of agreement stays until it is withdrawn.
 
@@ -35,6 +39,8 @@ def edit_customer(
     take_version(customer, seen_version)
     customer.name, customer.phone, customer.email = name.strip(), phone.strip(), email.strip()
     customer.address, customer.notes = address, notes
+    customer.contact_person, customer.language = contact_person.strip(), language.strip()
+    customer.other_phones = phone_lines(other_phones)
     customer.preferred_contact, customer.rider_mass_kg = preferred_contact, rider_mass_kg
     if agreed_to_reminders != customer.agreed_to_reminders:
         customer.agreed_to_reminders = agreed_to_reminders

@@ -26,7 +26,7 @@ def of_that_phone(shop: Shop, phone: str) -> list[Customer]:
     if len(wanted) < FEWEST_DIGITS:
         return []
     keys = candidates([holding(CUSTOMER, shop.pk, WantedWords.of((wanted,)), _MOST)]).get(CUSTOMER.kind, [])
-    return [one for one in Customer.objects.filter(pk__in=keys) if national(one.phone) == wanted]
+    return [one for one in Customer.objects.filter(pk__in=keys) if wanted in map(national, one.phones)]
 
 
 def refuse_known_phone(*, shop: Shop, phone: str, shared: str = "") -> None:

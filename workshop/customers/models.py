@@ -11,8 +11,19 @@ from workshop.staff.models import Shop
 from workshop.web.folded_field import FoldedTextField
 
 
+class NotMerged(models.Manager["Customer"]):
+    """Only records that stand for themselves: whoever asks without thinking of it meets nobody twice."""
+
+    def get_queryset(self) -> models.QuerySet[Customer]:
+        return super().get_queryset().filter(merged_into=None)
+
+
 class Customer(models.Model):
-    """Who brings the fork, how to reach them, and whether they want to be reminded."""
+    """Who brings the fork, how to reach them, and whether they want to be reminded.
+
+    A record that was merged into another keeps what was written of the person, and nothing points at it any more but
+    old addresses and links. `Customer.objects` leaves such out; `Customer.with_merged` has all.
+    """
 
     class Contact(models.TextChoices):
         PHONE = "phone", "Phone"
@@ -22,10 +33,13 @@ class Customer(models.Model):
 
     shop = models.ForeignKey(Shop, on_delete=models.PROTECT, related_name="customers")
     name = models.CharField(max_length=120)
+    contact_person = models.CharField(max_length=120, blank=True, help_text="Of a company, whom to ask for.")
     phone = models.CharField(max_length=40, blank=True)
+    other_phones = models.TextField(blank=True, help_text="Further numbers, one a line, each with what it is.")
     email = models.EmailField(blank=True)
     address = models.TextField(blank=True)
     preferred_contact = models.CharField(max_length=10, choices=Contact.choices, default=Contact.PHONE)
+    language = models.CharField(max_length=40, blank=True, help_text="What they are best spoken to in.")
     agreed_to_reminders = models.BooleanField(default=False)
     agreed_to_reminders_at = models.DateTimeField(null=True, blank=True)
     rider_mass_kg = models.FloatField(null=True, blank=True, validators=[above_zero])
@@ -34,6 +48,17 @@ class Customer(models.Model):
     version = models.PositiveIntegerField(default=1)
     created_at = models.DateTimeField(auto_now_add=True)
     created_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
+    merged_into = models.ForeignKey(
+        "self", on_delete=models.PROTECT, null=True, blank=True, editable=False, related_name="+"
+    )
+    merged_at = models.DateTimeField(null=True, blank=True, editable=False)
+    merged_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, editable=False, related_name="+"
+    )
+    merged_because = models.CharField(max_length=200, blank=True, editable=False)
+
+    objects = NotMerged()
+    with_merged = models.Manager["Customer"]()
 
     class Meta:
         ordering = ["name", "pk"]
@@ -46,11 +71,23 @@ class Customer(models.Model):
                 condition=models.Q(rider_mass_kg__isnull=True) | models.Q(rider_mass_kg__gt=0),
                 name="rider_mass_above_zero",
                 violation_error_message="The rider's weight is above zero.",
-            )
+            ),
+            models.CheckConstraint(
+                condition=models.Q(merged_into__isnull=True, merged_at__isnull=True)
+                | (
+                    models.Q(merged_into__isnull=False, merged_at__isnull=False) & ~models.Q(merged_into=models.F("id"))
+                ),
+                name="merged_customer_says_when",
+            ),
         ]
 
     def __str__(self) -> str:
         return self.name
+
+    @property
+    def phones(self) -> list[str]:
+        """Every number, the first one first, each as it was typed."""
+        return [line.strip() for line in (self.phone, *self.other_phones.splitlines()) if line.strip()]
 
 
 class Bike(models.Model):

@@ -25,6 +25,7 @@ USUAL_NM: Mapping[str, float] = {
     "stem": 6,
     "upper_crown": 7,
     "lower_crown": 9,
+    "steerer_clamp": 8,
 }
 
 

@@ -29,7 +29,8 @@ def make_order(*, shop: Shop, staff: Mapping[str, User]) -> PurchaseOrder:
     order = place_order(shop=shop, supplier=supplier, quantities=wanted, by=staff["owner"], note="Demo order")
     order.ordered_at -= dt.timedelta(days=ORDERED_DAYS_AGO)
     order.expected_on = order.ordered_at.date() + dt.timedelta(days=ORDERED_DAYS_AGO + EXPECTED_IN_DAYS)
-    order.save(update_fields=["ordered_at", "expected_on"])
+    order.sent_at = order.ordered_at
+    order.save(update_fields=["ordered_at", "expected_on", "sent_at"])
     line = order.lines.all()[0]
     half = (line.ordered / 2).to_integral_value(ROUND_CEILING)
     receive_goods(order=order, seen_version=order.version, quantities={line.pk: Decimal(half)}, by=staff["counter"])

@@ -23,7 +23,8 @@ from specs.models import KitLine, Part, ServiceKit
 from workshop.charges.closing import final_charges
 from workshop.charges.models import FinalCharges, LabourLine
 from workshop.charges.prices import service_prices
-from workshop.charges.ticket_charges import charges_under, tax_rules_of
+from workshop.charges.tax import tax_rules_of
+from workshop.charges.ticket_charges import charges_under
 from workshop.demo.answering import SMALL_WRENCH, USUAL_NM
 from workshop.demo.garage import Owned
 from workshop.demo.wear import HOURS_A_WEEK, WearVisit, life_of_a_fork

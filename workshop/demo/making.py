@@ -20,6 +20,7 @@ from workshop.demo.reading import make_signatures
 from workshop.demo.riding import make_riding
 from workshop.demo.specs_data import load_demo_specs
 from workshop.demo.stock import make_stock
+from workshop.demo.takings import add_money
 from workshop.demo.tickets import make_tickets
 from workshop.demo.torque import make_torque_tools
 from workshop.running.databases import take_statistics
@@ -106,6 +107,7 @@ def fill_demo(*, say: Say, before_tickets: Past) -> list[Login]:
     say("An order and estimates")
     make_order(shop=shop, staff=staff)
     make_estimates(shop=shop, staff=staff)
+    add_money(shop, staff)
     say("Riding hours")
     make_riding(garage.units, chance)
     return logins
@@ -115,10 +117,10 @@ def _make_staff(shop: Shop) -> tuple[list[Login], dict[str, User]]:
     logins, staff = [], {}
     for username, first_name, last_name, role in _STAFF:
         password = f"{username}-{secrets.token_hex(3)}"
-        member = User(shop=shop, username=username, first_name=first_name, last_name=last_name, role=role)
+        member = User(shop=shop, username=username, first_name=first_name, last_name=last_name, roles=role)
         member.set_password(password)
         member.full_clean()
         member.save()
         staff[username] = member
-        logins.append(Login(username, password, str(member), member.get_role_display()))
+        logins.append(Login(username, password, str(member), member.role_words))
     return logins, staff

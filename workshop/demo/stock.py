@@ -11,6 +11,7 @@ from django.utils import timezone
 from specs.models import Part
 from workshop.staff.models import Shop, User
 from workshop.stock.models import StockItem, StockMovement
+from workshop.stock.supplier_models import Supplier, SupplierPart
 
 Role = Part.Role
 
@@ -45,6 +46,7 @@ def make_stock(*, shop: Shop, by: User, chance: random.Random) -> None:
             )
         )
     StockItem.objects.bulk_create(items)
+    _make_suppliers(shop)
     movements = []
     for item in items:
         usual = _USUAL[item.part.role][1]
@@ -60,3 +62,25 @@ def make_stock(*, shop: Shop, by: User, chance: random.Random) -> None:
                 )
             )
     StockMovement.objects.bulk_create(movements)
+
+
+def _make_suppliers(shop: Shop) -> None:
+    """What is known of the two suppliers, and the number under which each sells its parts."""
+    for name in _SUPPLIERS:
+        short = name.rpartition(" ")[2]
+        Supplier.objects.update_or_create(
+            shop=shop,
+            name=name,
+            defaults={
+                "address": f"1 {short} Quay\nDemo Town",
+                "account": f"DEMO-{short[0]}1",
+                "terms": "30 days net (demo)",
+                "email": f"orders@{short.lower()}.example",
+                "usual_days": 4,
+            },
+        )
+    suppliers = {one.name: one for one in Supplier.objects.filter(shop=shop)}
+    SupplierPart.objects.bulk_create(
+        SupplierPart(item=item, supplier=suppliers[item.supplier], number=f"{item.supplier[-5]}-{4000 + place}")
+        for place, item in enumerate(StockItem.objects.filter(shop=shop).order_by("part__number"))
+    )

@@ -228,7 +228,7 @@ def _use_parts(ticket: Ticket, by: User) -> None:
     """What was fitted is out of the stores; what they do not have was not fitted."""
     for line in ticket.part_lines.filter(status=PartLine.Status.NEEDED).select_related("part", "ticket"):
         try:
-            use_part_line(line=line, by=by)
+            use_part_line(line=line, by=by, taking_from=None)
         except NotEnoughInStock:
             drop_part_line(line=PartLine.objects.select_related("part", "ticket").get(pk=line.pk), by=by)
 

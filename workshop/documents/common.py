@@ -8,10 +8,12 @@ from typing import Any
 from specs.facts import AS_USUAL, FACTS, facts_of_kind
 from specs.quantities import QUANTITIES
 from specs.units import show
+from workshop.customers.models import Customer
 from workshop.staff.models import Shop
 from workshop.suspension.models import SuspensionUnit
 from workshop.tickets.models import SettingsRecord, Ticket
 from workshop.tickets.settings_record import Settings, settings_of
+from workshop.till.receipt_settings import receipt_settings_of
 
 
 def date_text(day: date) -> str:
@@ -29,6 +31,23 @@ def shop_block(shop: Shop) -> dict[str, Any]:
         "is_demo": shop.is_demo,
         "currency": shop.currency,
     }
+
+
+def numbers_block(shop: Shop) -> dict[str, str]:
+    """The numbers under which the shop is taxed and registered, for what a customer agrees to pay on."""
+    said = receipt_settings_of(shop)
+    return {"tax_number": said.tax_number, "registration_number": said.registration_number}
+
+
+def contact_block(customer: Customer) -> dict[str, Any]:
+    """Of a customer with a contact person: whom to ask for, and how they are reached besides by the first phone."""
+    if not customer.contact_person:
+        return {"contact_person": "", "reach": []}
+    best = customer.preferred_contact
+    reach = [*customer.other_phones.splitlines(), *([customer.email] if best == Customer.Contact.EMAIL else [])]
+    if best != Customer.Contact.PHONE:
+        reach.append(f"best by {customer.get_preferred_contact_display().lower()}")
+    return {"contact_person": customer.contact_person, "reach": [line for line in reach if line]}
 
 
 def unit_block(unit: SuspensionUnit, shop: Shop) -> dict[str, Any]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 from django.utils import timezone
@@ -11,9 +12,10 @@ from diagnosis.runs_state import RunState, StepState
 from workshop.charges.ticket_charges import charges_block, standing_charges
 from workshop.documents.care import care_advice, next_service
 from workshop.documents.common import date_text, settings_rows, shop_block
-from workshop.documents.findings_block import found_by_the_way, unsafe_block
+from workshop.documents.findings_block import done_since, found_by_the_way, unsafe_block
 from workshop.documents.parts_block import parts_block
 from workshop.documents.photos_block import photo_rows
+from workshop.documents.pictures import is_drawing_beside
 from workshop.documents.run_block import (
     reading_row,
     readings_read,
@@ -29,6 +31,7 @@ from workshop.intervals.next_service import next_service_of
 from workshop.staff.models import Shop
 from workshop.suspension.measuring import measured_in_words
 from workshop.tickets.models import Ticket
+from workshop.torque.bolts import bolt_rows
 from workshop.work.findings import findings_on
 from workshop.work.in_pieces import pieces_of
 from workshop.work.leaving import settings_as_it_leaves
@@ -52,8 +55,10 @@ def gather_customer_report(ticket: Ticket, ticket_address: str) -> dict[str, Any
     findings = findings_on(ticket, states)
     interim = ticket.state in _IN_WORK
     parts = parts_block(ticket)
-    done = _done(states, shop)
-    searches, proof = search_blocks(states, shop), _proof(states, shop)
+    done = _done(states, ticket)
+    since = done_since(findings, shop)
+    searches, proof = search_blocks(states, shop, since), _proof(states, shop)
+    unsafe = unsafe_block(unsafe_of(ticket, states, findings), ticket)
     photos, after = photo_rows(ticket, "before"), photo_rows(ticket, "after")
     photos_more = [*photos[1:], *after[1:], *photo_rows(ticket, "")]
     charges = charges_block(*standing_charges(ticket), shop.currency)
@@ -70,11 +75,11 @@ def gather_customer_report(ticket: Ticket, ticket_address: str) -> dict[str, Any
         "bike": ticket.bike.description if ticket.bike else "",
         "unit": {"title": unit.title, "kind": unit.get_kind_display(), "serial": unit.serial},
         "pieces": {"words": list(pieces.words), "reason": pieces.reason},
-        "unsafe": unsafe_block(unsafe_of(ticket, states, findings), ticket),
+        "unsafe": unsafe,
         "complaint_words": ticket.complaint_words,
         "routine": bool(states) and not any(state.run.checklist.priors for state in states),
         "searches": searches,
-        "also_found": found_by_the_way(findings, shop),
+        "also_found": found_by_the_way(findings, shop, since),
         "done": done,
         "readings": [row for row in done if row["read"]],
         "fitted": [row["in_words"] for row in parts["parts"] if row["used"]],
@@ -88,7 +93,9 @@ def gather_customer_report(ticket: Ticket, ticket_address: str) -> dict[str, Any
         "geometry": measured_in_words(unit),
         "set_up": None if interim else set_up_block(ticket, leaving, values),
         "photos_first": photos[:1] + after[:1],
+        "drawing_beside": is_drawing_beside(searches, photos[:1] + after[:1]),
         "photos_more": photos_more,
+        "short_right": bool(pieces.words or unsafe["words"] or interim),  # no set-up, care or next service stands there
         "care": list(care_advice(unit.kind)),
         "next_service": None if interim else next_service(next_service_of(ticket, timezone.localdate())),
         "charges": charges | {"is_short": 0 < len(charges["lines"]) <= BESIDE},
@@ -96,12 +103,13 @@ def gather_customer_report(ticket: Ticket, ticket_address: str) -> dict[str, Any
     }
 
 
-def _done(states: list[RunState], shop: Shop) -> list[dict[str, Any]]:
+def _done(states: list[RunState], ticket: Ticket) -> list[dict[str, Any]]:
     """What was done, each once, in the order of the runs, with what was read there.
 
     A look without a complaint behind it is work as well. Work that had to be measured, and was not, is left out; of a
-    critical bolt whose torque nobody wrote down it says so.
+    critical bolt whose torque nobody wrote down, there or on the page of the bolts, it says so.
     """
+    bolts = {row["bolt"]: row for row in bolt_rows(ticket) if row["recorded"]}
     routine = [state for state in states if not state.run.checklist.priors]
     looks = {look.key for look in steps_printed(routine, [Tick.Outcome.RULED_OUT])}
     done = steps_printed(states, [Tick.Outcome.DONE, Tick.Outcome.RULED_OUT])
@@ -111,21 +119,28 @@ def _done(states: list[RunState], shop: Shop) -> list[dict[str, Any]]:
         if not entry.step.for_customer or not was_read(entry):
             continue
         row = rows.setdefault(entry.step.for_customer, {"text": entry.step.for_customer, "read": []})
-        row["read"] += [one for one in _read_at(entry, shop) if one not in row["read"]]
+        row["read"] += [one for one in _read_at(entry, ticket.shop, bolts) if one not in row["read"]]
     for row in rows.values():
         row["doubtful"] = [one for one in row["read"] if one["outside"] or one["value"] == _NOT_WRITTEN]
     return list(rows.values())
 
 
-def _read_at(entry: StepState, shop: Shop) -> list[dict[str, Any]]:
-    torques = set(bolt_readings(entry.step).values())
-    return [
-        {**reading_row(None, plan, shop), "value": _NOT_WRITTEN}
-        if plan["key"] not in entry.readings
-        else reading_row(entry.readings[plan["key"]], plan, shop)
-        for plan in entry.step.readings
-        if plan["key"] in entry.readings or plan["key"] in torques
-    ]
+def _read_at(entry: StepState, shop: Shop, bolts: Mapping[str, Mapping[str, Any]]) -> list[dict[str, Any]]:
+    bolt_of = {reading: bolt for bolt, reading in bolt_readings(entry.step).items()}
+    rows = []
+    for plan in entry.step.readings:
+        if plan["key"] in entry.readings:
+            rows.append(reading_row(entry.readings[plan["key"]], plan, shop))
+        elif plan["key"] in bolt_of:
+            rows.append({**reading_row(None, plan, shop), **_of_bolt(bolts.get(bolt_of[plan["key"]]))})
+    return rows
+
+
+def _of_bolt(record: Mapping[str, Any] | None) -> dict[str, Any]:
+    """A torque as the page of the bolts has it, which writes down what is doubtful about it."""
+    if record is None:
+        return {"value": _NOT_WRITTEN}
+    return {"value": record["recorded"], "outside": bool(record["marks"]), "reason": "; ".join(record["marks"])}
 
 
 def _proof(states: list[RunState], shop: Shop) -> list[dict[str, Any]]:

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
 from typing import Any
 
 from django.utils import timezone
 
-from workshop.charges.ticket_charges import charges_block, charges_of, tax_rules_of
-from workshop.documents.common import date_text, shop_block
+from workshop.charges.tax import tax_rules_of
+from workshop.charges.ticket_charges import charges_block, charges_of
+from workshop.charges.variants import variants_block
+from workshop.documents.common import date_text, numbers_block, shop_block
 from workshop.documents.findings_block import found_by_the_way, unsafe_block
 from workshop.documents.photos_block import photo_rows
+from workshop.documents.pictures import is_drawing_beside
 from workshop.documents.run_block import run_states_printed
 from workshop.documents.search_block import search_blocks
 from workshop.tickets.models import Ticket
@@ -24,23 +28,32 @@ def gather_estimate(ticket: Ticket, ticket_address: str) -> dict[str, Any]:
     ceiling = ticket.price_ceiling
     states = run_states_printed(ticket)
     findings = findings_on(ticket, states)
-    charges = charges_of(ticket, used_only=False)
+    rules = tax_rules_of(shop)  # an estimate offers by the rules of today, whatever was agreed before
+    charges = charges_of(ticket, used_only=False, rules=rules)
+    ways = [
+        {**way, "above_ceiling": ceiling is not None and Decimal(way["charges"]["gross"]) > ceiling}
+        for way in variants_block(ticket, rules)
+    ]
+    searches = [search for search in search_blocks(states, shop) if search["found"]]
+    photos = photo_rows(ticket, "before", "")
     return {
         "title": f"Estimate for ticket {ticket.number}",
         "heading": "Estimate",
         "number": ticket.number,
         "promised": date_text(ticket.promised_on),
         "written": date_text(timezone.localdate()),
-        "shop": shop_block(shop),
+        "shop": {**shop_block(shop), **numbers_block(shop)},
         "customer": {"name": customer.name, "address": customer.address},
         "bike": ticket.bike.description if ticket.bike else "",
         "unit": {"title": ticket.unit.title, "kind": ticket.unit.get_kind_display(), "serial": ticket.unit.serial},
         "complaint_words": ticket.complaint_words,
         "price_ceiling": money_words(ceiling, shop.currency),
         "above_ceiling": ceiling is not None and charges.gross > ceiling,
-        "searches": [search for search in search_blocks(states, shop) if search["found"]],
+        "searches": searches,
         "also_found": found_by_the_way(findings, shop),
         "unsafe": unsafe_block(unsafe_of(ticket, states, findings), ticket),
-        "photos": photo_rows(ticket, "before", ""),
-        "charges": charges_block(charges, tax_rules_of(shop), shop.currency),
+        "photos": photos,
+        "drawing_beside": is_drawing_beside(searches, photos),
+        "charges": charges_block(charges, rules, shop.currency),
+        "variants": ways,
     }

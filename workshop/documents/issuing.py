@@ -13,12 +13,13 @@ from django.db import transaction
 from django.db.models import Max
 from django.utils import timezone
 
-from workshop.documents import customer_report, estimate, label, work_order
+from workshop.documents import customer_report, estimate, label, receipt, slip, work_order
 from workshop.documents.rendering import PAPERS, html_of, pdf_of
 from workshop.issued.models import Document
 from workshop.staff.models import User
 from workshop.tickets.logbook import log
 from workshop.tickets.models import Ticket
+from workshop.till.models import Receipt, ReceiptTicket
 
 LABEL_PAPER = "100×62 mm"
 
@@ -34,19 +35,26 @@ class Printable:
 # In the order of their buttons on the ticket's page.
 PRINTABLE: Mapping[str, Printable] = {
     Document.Kind.LABEL: Printable(label.gather_label, LABEL_PAPER),
+    Document.Kind.SLIP: Printable(slip.gather_slip),
     Document.Kind.WORK_ORDER: Printable(work_order.gather_work_order),
     Document.Kind.ESTIMATE: Printable(estimate.gather_estimate),
     Document.Kind.CUSTOMER_REPORT: Printable(customer_report.gather_customer_report),
+    Document.Kind.RECEIPT: Printable(receipt.gather_receipt),
+    Document.Kind.CREDIT_NOTE: Printable(receipt.gather_credit_note),
 }
+# What can be printed only where there is one under a number, by the kind of receipt that it prints.
+_NUMBERED = {Document.Kind.RECEIPT: Receipt.Kind.RECEIPT, Document.Kind.CREDIT_NOTE: Receipt.Kind.CREDIT}
 
 
 class UnknownPaper(ValueError):
     """A paper that the shop cannot print on."""
 
 
-def print_buttons() -> list[tuple[str, str]]:
-    """Kind and words of each document that can be printed of a ticket."""
-    return [(kind, str(Document.Kind(kind).label).lower()) for kind in PRINTABLE]
+def print_buttons(ticket: Ticket) -> list[tuple[str, str]]:
+    """Kind and words of each document that can be printed of a ticket; one query."""
+    numbered = set(ReceiptTicket.objects.filter(ticket=ticket).order_by().values_list("kind", flat=True))
+    kinds = [kind for kind in PRINTABLE if kind not in _NUMBERED or _NUMBERED[Document.Kind(kind)] in numbered]
+    return [(kind, str(Document.Kind(kind).label).lower()) for kind in kinds]
 
 
 def template_of(kind: str) -> str:
@@ -70,6 +78,7 @@ def issue(*, ticket: Ticket, kind: str, by: User, ticket_address: str, paper: st
 
     Raises:
         UnknownPaper: not one of PAPERS.
+        workshop.documents.receipt.NothingToPrint: no receipt or credit note is issued.
         workshop.documents.rendering.PdfUnavailable: the machine cannot make PDFs; nothing is kept.
     """
     paper = paper or PRINTABLE[Document.Kind(kind)].paper or ticket.shop.paper
@@ -82,7 +91,7 @@ def issue(*, ticket: Ticket, kind: str, by: User, ticket_address: str, paper: st
         data_digest = digest_of(data)
         pdf = pdf_of(html_of(template_of(kind), {**data, "data_digest": data_digest[:12]}), paper)
         with transaction.atomic():
-            Ticket.objects.select_for_update().get(pk=ticket.pk)
+            Ticket.objects.select_for_update(no_key=True).get(pk=ticket.pk)
             if revision != _next_revision(ticket, kind):
                 # Somebody issued one while this was laid out: print the next number.
                 revision = _next_revision(ticket, kind)

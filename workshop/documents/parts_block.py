@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from workshop.charges.ticket_charges import titled
 from workshop.documents.common import date_text
 from workshop.staff.models import Shop
 from workshop.stock.amounts import amount_in_words, measured, unit_of
@@ -44,7 +45,7 @@ def _row(shown: LineShown, shelf: str, shop: Shop) -> dict[str, Any]:
     line, part = shown.line, shown.line.part
     return {
         "number": part.number if part else "",
-        "title": line.title,
+        "title": titled(line.title, line.warranty),
         "size": part.size if part else "",
         "note": line.note,
         "quantity": measured(line.quantity, part),

@@ -14,21 +14,28 @@ from workshop.documents.common import date_text, shop_block
 from workshop.documents.rendering import html_of, pdf_of
 from workshop.stock.amounts import measured
 from workshop.stock.purchase_models import OrderLine, PurchaseOrder
+from workshop.stock.supplier_models import Supplier
 from workshop.web.number_words import figures, money_words, plain_price, price_figures
 
-COLUMNS = ("order", "supplier", "number", "description", "size", "quantity", "measure", "cost_each", "cost")
+COLUMNS = (
+    "order", "supplier", "number", "description", "size", "quantity", "measure", "cost_each", "cost",
+    "supplier_number", "pack",
+)  # fmt: skip
 
 
 def list_data(order: PurchaseOrder) -> dict[str, Any]:
     """What the paper prints."""
     lines = _lines(order)
-    costs = [_cost(line) for line in lines]
+    costs = [line.cost_of_all for line in lines]
     known = [cost for cost in costs if cost is not None]
-    currency = order.shop.currency
+    currency = order.currency or order.shop.currency
+    supplier = Supplier.objects.filter(shop=order.shop_id, name=order.supplier).first()
     return {
         "title": f"Purchase list {order.number}",
         "number": order.number,
         "supplier": order.supplier,
+        "address": supplier.address if supplier else "",
+        "account": supplier.account if supplier else "",
         "note": order.note,
         "ordered": date_text(timezone.localtime(order.ordered_at).date()),
         "expected": date_text(order.expected_on) if order.expected_on else "",
@@ -39,6 +46,8 @@ def list_data(order: PurchaseOrder) -> dict[str, Any]:
                 "title": line.item.part.description,
                 "size": line.item.part.size,
                 "quantity": measured(line.ordered, line.item.part),
+                "their_number": line.supplier_number,
+                "packs": packs_in_words(line),
                 "each": "" if line.cost is None else price_figures(line.cost),
                 "cost": money_words(cost, currency),
             }
@@ -60,18 +69,23 @@ def list_csv(order: PurchaseOrder) -> bytes:
     writer = csv.writer(sheet)
     writer.writerow(COLUMNS)
     for line in _lines(order):
-        part, cost = line.item.part, _cost(line)
+        part, cost = line.item.part, line.cost_of_all
         cells = [
             str(order.number), order.supplier, part.number, part.description, part.size, figures(line.ordered),
             part.get_measure_display(), plain_price(line.cost), "" if cost is None else str(cost),
+            line.supplier_number, figures(line.pack),
         ]  # fmt: skip
         writer.writerow([safe_cell(cell) for cell in cells])
     return sheet.getvalue().encode("utf-8-sig")
 
 
 def _lines(order: PurchaseOrder) -> list[OrderLine]:
-    return list(order.lines.select_related("item__part"))
+    """What is still ordered; a line that was cancelled is not on the list."""
+    return list(order.lines.filter(ordered__gt=0).select_related("item__part"))
 
 
-def _cost(line: OrderLine) -> Decimal | None:
-    return None if line.cost is None else (line.ordered * line.cost).quantize(Decimal("0.01"))
+def packs_in_words(line: OrderLine) -> str:
+    """“2 × 10”, “2 × 500 ml”; "" for what is bought one by one."""
+    if line.pack == 1 or line.ordered % line.pack:
+        return ""
+    return f"{figures(line.ordered / line.pack)} × {measured(line.pack, line.item.part)}"

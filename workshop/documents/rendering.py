@@ -21,6 +21,12 @@ PAPERS: Mapping[str, str] = {
     "Letter": "paper-letter.css",
     "100×62 mm": "paper-label.css",
 }
+# What labels are printed on, beside the tie-on label: a sheet that goes through any printer, and a roll.
+LABEL_PAPERS: Mapping[str, str] = {
+    "24 on A4": "paper-sheet-24.css",
+    "12 on A4": "paper-sheet-12.css",
+    "62×29 mm": "paper-roll.css",
+}
 _log = logging.getLogger(__name__)
 # The kept font configuration may not be used by two threads at once.
 _one_at_a_time = threading.Lock()
@@ -37,13 +43,13 @@ def html_of(template: str, data: Mapping[str, Any]) -> str:
 
 
 def pdf_of(html: str, paper: str) -> bytes:
-    """Lay out finished HTML on a paper of PAPERS as PDF/UA-1.
+    """Lay out finished HTML on a paper of PAPERS or LABEL_PAPERS as PDF/UA-1.
 
     Raises:
         KeyError: an unknown paper.
         PdfUnavailable: the system libraries are missing, or laying out failed; nothing else may stop for that.
     """
-    paper_style = PAPERS[paper]
+    paper_style = {**PAPERS, **LABEL_PAPERS}[paper]
     try:
         return _laid_out(html, paper_style)
     except PdfUnavailable:

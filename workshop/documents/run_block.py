@@ -20,6 +20,10 @@ from specs.units import show
 from workshop.staff.models import Shop
 from workshop.tickets.models import Ticket
 from workshop.work.work import not_covered
+from workshop.work.yardsticks import bolt_readings
+
+# Nothing is left to be done at such a step; what was left out or not told is, and what still pulls is the next danger.
+_OVER = frozenset({Tick.Outcome.DONE, Tick.Outcome.RULED_OUT, Tick.Outcome.FOUND, Tick.Outcome.PROVED})
 
 
 def run_states_printed(ticket: Ticket) -> list[RunState]:
@@ -60,7 +64,7 @@ def started_block(state: RunState, shop: Shop, shared: Collection[str] = ()) -> 
                 readings=[
                     reading_row(step_state.readings.get(plan["key"]), plan, shop)
                     for plan in step_state.step.readings
-                    if plan["key"] in step_state.readings or _has_a_line(plan, step_state.facts)
+                    if plan["key"] in step_state.readings or _is_to_be_written(plan, step_state)
                 ],
             )
             for number, step_state in enumerate(state.steps, start=1)
@@ -92,6 +96,13 @@ def planned_block(
             if step.key not in shared
         ],
     }
+
+
+def _is_to_be_written(plan: Mapping[str, Any], state: StepState) -> bool:
+    """Whether a reading that nobody took has a line: at a step that is over, only what had to be read, and torques."""
+    if state.outcome in _OVER and not plan.get("required") and plan["key"] not in bolt_readings(state.step).values():
+        return False
+    return _has_a_line(plan, state.facts)
 
 
 def _has_a_line(plan: Mapping[str, Any], facts: Mapping[str, FactValue | None]) -> bool:
@@ -168,6 +179,7 @@ def _row(
         "shows": list(step.shows),
         "note": note,
         "readings": readings,
+        "is_over": outcome in _OVER,
         "choices": [
             {"label": Tick.Outcome(choice).label, "taken": choice == outcome}
             for choice in outcomes_of(step.kind, step.answers)

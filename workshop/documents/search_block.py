@@ -10,18 +10,21 @@ from diagnosis.models import Cause, Step, Tick
 from diagnosis.planning import causes_within_reach
 from diagnosis.runs_rules import can_end_search
 from diagnosis.runs_state import FoundState, RunState, StepState
-from workshop.documents.pictures import drawing_of
+from workshop.documents.pictures import cause_drawing
 from workshop.documents.run_block import readings_read, was_read
 from workshop.staff.models import Shop
 
+Told = Mapping[tuple[int | None, int | None], Mapping[str, Any]]
+"""What a paper says of findings besides, each by its `FoundState.told_by`."""
 SURE_ENOUGH = 0.5
 """A check that misses a cause more often than not has not ruled it out."""
 
 
-def search_blocks(states: Sequence[RunState], shop: Shop) -> list[dict[str, Any]]:
+def search_blocks(states: Sequence[RunState], shop: Shop, since: Told | None = None) -> list[dict[str, Any]]:
     """A block for each run that looks for a cause: its looks in the order in which they were made, and what it found.
 
-    A look that an earlier complaint's block tells of is not told again, and a finding is then only named.
+    A look that an earlier complaint's block tells of is not told again, and a finding is then only named. `since`
+    has what replaces or joins the words of findings.
     """
     looked_for = [state for state in states if state.run.checklist.priors]
     titles = _titles(looked_for)
@@ -52,8 +55,9 @@ def search_blocks(states: Sequence[RunState], shop: Shop) -> list[dict[str, Any]
                 "told_above": any(look.key in told for look in looks),
                 "found": [
                     cause_block(found, shop)
-                    | drawing_of(found.cause.key if found.cause else "", str(state.run.facts.get("kind")))
+                    | cause_drawing(found.cause.key if found.cause else "", str(state.run.facts.get("kind")))
                     | {"told_in": told_in.get(found.told_by, "")}
+                    | dict((since or {}).get(found.told_by, {}))
                     for found in state.found
                     if can_end_search(found.step) and (found.kind == CAUSE or found.cause is not None)
                 ],

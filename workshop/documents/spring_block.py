@@ -19,7 +19,8 @@ def spring_block(ticket: Ticket, states: Iterable[RunState], values: Mapping[str
     """The answer as it came in, in words, with its numbers and its drawing; None where there is nothing to say.
 
     `now` is what the newest depth says since, in a line, `left` what was wrong and what is left, and `proved` what the
-    customer is told once the proof says that it is healthy.
+    customer is told once the proof says that it is healthy. `is_brief` says that its words fit beside the drawing:
+    nothing is stuck, and nothing was read since.
     """
     unit, shop = ticket.unit, ticket.shop
     story = spring_story(states, unit, shop, values=values, on_a_bike=ticket.bike_id is not None)
@@ -34,6 +35,7 @@ def spring_block(ticket: Ticket, states: Iterable[RunState], values: Mapping[str
         "assumed": list(answer.assumed),
         "for_customer": answer.for_customer,
         "is_stuck": answer.is_stuck,
+        "is_brief": not answer.is_stuck and newer is None and not story.waits and not story.since,
         "now": newer.headline if newer is not None else story.waits,
         "now_sentences": list(newer.sentences) if newer is not None else [],
         "left": [*story.since, *([story.depths] if story.depths else [])],

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
-from diagnosis.cautions import DANGER, NOTICE
+from diagnosis.cautions import DANGER, WARNING
 from diagnosis.layout import applies
 from diagnosis.layout_plans import BOLTS
 from diagnosis.shared_steps import Side, repeated
@@ -13,6 +13,7 @@ from specs.expected import not_asked
 from specs.facts import FactValue
 from specs.models import SpecValue
 from workshop.documents.common import (
+    contact_block,
     date_text,
     printed_quantities,
     settings_rows,
@@ -70,9 +71,9 @@ def gather_work_order(ticket: Ticket, ticket_address: str) -> dict[str, Any]:
         "promised": date_text(ticket.promised_on),
         "qr": qr_data_uri(ticket_address) if ticket_address else "",
         "shop": shop_block(shop),
-        "customer": {"name": ticket.customer.name, "phone": ticket.customer.phone},
+        "customer": {"name": ticket.customer.name, "phone": ticket.customer.phone, **contact_block(ticket.customer)},
         "bike": ticket.bike.description if ticket.bike else "",
-        "price_ceiling": money_words(ticket.price_ceiling, shop.currency),
+        "price_ceiling": _ceiling(ticket),
         "complaint_words": ticket.complaint_words,
         "complaints": [complaint.title for complaint in ticket.complaints.all()],
         "notes": ticket.notes,
@@ -118,20 +119,22 @@ def beside_its_steps(
 ) -> list[dict[str, Any]]:
     """The checklists with each step's values beside it, and its cautions.
 
-    A caution's text stands where it first comes up and its title at each step, with a danger's word; a notice, which
-    keeps things from harm, stands there once.
+    A caution's text stands where it first comes up at a step that is still to be done. A danger or a warning is named
+    again at each further one, a danger with its word; what hurts little stands there once. A step that is done keeps
+    the names of its dangers, and says no more what would count as found.
     """
     rows = {row["key"]: row for row in spec_values}
     told: set[str] = set()
 
-    def cautions_of(cautions: Iterable[Mapping[str, Any]]) -> Iterator[dict[str, Any]]:
-        for caution in cautions:
-            first = caution["title"] not in told
-            told.add(caution["title"])
-            if first or caution["level"] != NOTICE:
+    def cautions_of(step: Mapping[str, Any]) -> Iterator[dict[str, Any]]:
+        for caution in step["cautions"]:
+            first = caution["title"] not in told and not step["is_over"]
+            if first or caution["level"] == DANGER or (caution["level"] == WARNING and not step["is_over"]):
                 is_said = first or caution["level"] == DANGER
                 word, text = caution["word"] if is_said else "", caution["text"] if first else ""
                 yield {**caution, "word": word, "text": text}
+            if first:
+                told.add(caution["title"])
 
     return [
         {
@@ -139,11 +142,40 @@ def beside_its_steps(
             "steps": [
                 {
                     **step,
-                    "cautions": list(cautions_of(step["cautions"])),
-                    "values": [rows[key] for key in step["shows"] if key in rows],
+                    "counts_as_found": "" if step["is_over"] else step["counts_as_found"],
+                    "cautions": list(cautions_of(step)),
+                    "values": asked_together([rows[key] for key in step["shows"] if key in rows]),
+                    "readings": asked_together(step["readings"]),
                 }
                 for step in checklist["steps"]
             ],
         }
         for checklist in checklists
     ]
+
+
+def asked_together(rows: Iterable[Mapping[str, Any]]) -> list[dict[str, Any]]:
+    """Rows with the words in front of them, `asks`; neighbours that differ in their `side` alone share them.
+
+    “Lower-leg oil, spring side” and “Lower-leg oil, damper side” are asked together as “Lower-leg oil”; `together` is
+    the number of what is asked so.
+    """
+    asked: list[dict[str, Any]] = []
+    for row in rows:
+        stem, _, side = row["label"].rpartition(", ")
+        last: dict[str, Any] = asked[-1] if asked else {"stem": "", "together": 0}
+        joins = bool(stem) and stem == last["stem"]
+        if joins:
+            last["asks"], last["side"] = stem, last["label"].removeprefix(f"{stem}, ")
+        words, of_it = (stem, side) if joins else (row["label"], "")
+        number = last["together"] + (0 if joins else 1)
+        asked.append({**row, "asks": words, "side": of_it, "stem": stem, "together": number})
+    return asked
+
+
+def _ceiling(ticket: Ticket) -> str:
+    """What may be spent on it and on all of its visit, as it was said; empty where nothing was."""
+    currency, visit = ticket.shop.currency, ticket.visit
+    own = "no limit, said so" if ticket.no_limit_said else money_words(ticket.price_ceiling, currency)
+    of_all = "" if visit is None or visit.price_ceiling is None else money_words(visit.price_ceiling, currency)
+    return "; ".join(words for words in (own, f"{of_all} for all of its visit" if of_all else "") if words)

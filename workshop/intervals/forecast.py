@@ -14,7 +14,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
-from workshop.intervals.ridden import Known, RiddenStretch, RideHistory, hours_per_day_now
+from workshop.intervals.ridden import HoursKnown, RiddenStretch, RideHistory, hours_per_day_now
 
 FURTHEST_DAYS = 20 * 365
 DUE_WITHIN_DAYS = 14
@@ -168,7 +168,7 @@ def hours_words(hours: float) -> str:
     return f"{hours:.0f}" if hours >= 9.95 else f"{hours:.1f}".removesuffix(".0")
 
 
-_ONLY_SAID = frozenset({Known.WEEKLY, Known.CARRIED_ON})
+_ONLY_SAID = frozenset({HoursKnown.WEEKLY, HoursKnown.CARRIED_ON})
 _Range = tuple[dt.date, dt.date, dt.date]
 
 
@@ -247,14 +247,14 @@ def _hours_words(
     ridden = hours_words(sum(stretch.hours for stretch in stretches))
     known = {stretch.known for stretch in stretches}
     grounds = []
-    if Known.COUNTER in known:
+    if HoursKnown.COUNTER in known:
         grounds.append("the readings of the hour counter")
-    if Known.RIDES in known:
+    if HoursKnown.RIDES in known:
         count = len(history.rides_in(start, today + dt.timedelta(days=1)))
         grounds.append("one ride sent" if count == 1 else f"{count} rides sent")
-    if Known.CARRIED_ON in known:
+    if HoursKnown.CARRIED_ON in known:
         grounds.append(_carried_words(history, today))
-    elif Known.WEEKLY in known or not grounds:
+    elif HoursKnown.WEEKLY in known or not grounds:
         grounds.append(_weekly_words(history, start, today))
     shortened = _shortened_words(rule_hours, figures, history, stretches, today)
     return f"{ridden} of {round(allowed, 1):g} h{shortened} by {' and '.join(grounds)}"

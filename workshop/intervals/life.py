@@ -23,7 +23,7 @@ _TREND = ("pressure_pa", "sag_m", "rest_travel_m", "rebound_clicks", "compressio
 
 
 @dataclass(frozen=True)
-class Finding:
+class FoundWrong:
     """What was found wrong, on which ticket."""
 
     ticket: Ticket
@@ -57,7 +57,7 @@ class UnitLife:
 
     standing: UnitStanding
     services: Sequence[ServiceDone]
-    findings: Sequence[Finding]
+    findings: Sequence[FoundWrong]
     trend: SettingsTrend
 
 
@@ -80,7 +80,7 @@ def life_of(unit: SuspensionUnit, shop: Shop, today: dt.date | None = None) -> U
     )
 
 
-def _findings(tickets: Sequence[Ticket]) -> list[Finding]:
+def _findings(tickets: Sequence[Ticket]) -> list[FoundWrong]:
     """Each finding that still counts, the newest first; a cause once a ticket."""
     found: list[tuple[Ticket, Tick, str]] = []
     for ticket in tickets:
@@ -94,11 +94,11 @@ def _findings(tickets: Sequence[Ticket]) -> list[Finding]:
                 named = tick.finding in ("", CAUSE)  # what was by the way is told by its step
                 found.append((ticket, tick, str(answer.get("cause") or "") if named else ""))
     causes = {cause.key: cause.title for cause in Cause.objects.filter(key__in={key for _, _, key in found})}
-    rows: dict[tuple[int, str], Finding] = {}
+    rows: dict[tuple[int, str], FoundWrong] = {}
     for ticket, tick, key in found:
         title = causes.get(key, tick.step.title)
         on = timezone.localtime(tick.ticked_at).date()
-        rows.setdefault((ticket.pk, title), Finding(ticket, on, title, tick.note))
+        rows.setdefault((ticket.pk, title), FoundWrong(ticket, on, title, tick.note))
     return sorted(rows.values(), key=lambda row: (row.on, row.ticket.number), reverse=True)
 
 
@@ -128,4 +128,5 @@ def _trend(tickets: Sequence[Ticket], shop: Shop) -> SettingsTrend:
         for _, record in records
         if record.rest_travel_m is not None
     ]
-    return SettingsTrend([LABELS[name] for name in names], moments[::-1], trend_of(points))
+    what = f"{LABELS['rest_travel_m']}, {shop.unit_for('length')}"
+    return SettingsTrend([LABELS[name] for name in names], moments[::-1], trend_of(points, what=what))

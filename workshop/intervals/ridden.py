@@ -31,7 +31,7 @@ HALF_AS_MUCH_AFTER_DAYS = 45
 RIDES_ARE_SURE = 0.5  # where the counter is 1
 
 
-class Known(StrEnum):
+class HoursKnown(StrEnum):
     """Where hours are from."""
 
     COUNTER = "counter"
@@ -74,7 +74,7 @@ class RiddenStretch:
     start: dt.date
     end: dt.date
     hours_per_day: float
-    known: Known
+    known: HoursKnown
     conditions: str = "dry"
 
     @property
@@ -146,15 +146,15 @@ class RideHistory:
         conditions = figure.conditions if figure else "dry"
         measured = self._counter_rate(start)
         if measured is not None:
-            return RiddenStretch(start, end, measured, Known.COUNTER, conditions)
+            return RiddenStretch(start, end, measured, HoursKnown.COUNTER, conditions)
         if self._rides_tell(start):
             hours = sum(ride.hours for ride in self.rides_in(start, end))
-            return RiddenStretch(start, end, hours / (end - start).days, Known.RIDES, conditions)
+            return RiddenStretch(start, end, hours / (end - start).days, HoursKnown.RIDES, conditions)
         if figure is None:
-            return RiddenStretch(start, end, 0.0, Known.NOTHING)
+            return RiddenStretch(start, end, 0.0, HoursKnown.NOTHING)
         if self._counted_before(start):
-            return RiddenStretch(start, end, self.going_on(start) or 0.0, Known.CARRIED_ON, conditions)
-        return RiddenStretch(start, end, figure.hours_per_week / 7, Known.WEEKLY, conditions)
+            return RiddenStretch(start, end, self.going_on(start) or 0.0, HoursKnown.CARRIED_ON, conditions)
+        return RiddenStretch(start, end, figure.hours_per_week / 7, HoursKnown.WEEKLY, conditions)
 
     def going_on(self, day: dt.date) -> float | None:
         """Hours a day at which riding goes on from a day, of all that is known before it; None where nobody knows."""

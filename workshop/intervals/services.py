@@ -86,6 +86,17 @@ def record_services_done(*, ticket: Ticket, by: User | None, on: dt.date | None 
     return made
 
 
+def uncount_services_done(*, ticket: Ticket, by: User | None) -> None:
+    """In the transaction that opens a ticket again: what it counted as moves no due day until it is handed back again,
+    and is then counted from its ticks anew.
+    """
+    there = ServiceDone.objects.select_for_update().filter(ticket=ticket)
+    levels = _ordered(service.level for service in there)
+    if levels:
+        there.delete()
+        log(ticket=ticket, by=by, kind="services_uncounted", values={"levels": levels})
+
+
 @transaction.atomic
 def correct_services_done(*, ticket: Ticket, levels: Iterable[str], by: User | None) -> None:
     """Let the counter say which services a handed-back ticket was.
@@ -97,7 +108,7 @@ def correct_services_done(*, ticket: Ticket, levels: Iterable[str], by: User | N
     if unknown := wanted - set(Level.values):
         raise ValidationError({"levels": f"There is no service level “{unknown.pop()}”."})
     handed_back = ticket.moves.filter(to_state=Ticket.State.HANDED_BACK).last()
-    if handed_back is None:
+    if handed_back is None or ticket.state != Ticket.State.HANDED_BACK:  # it may have been opened again since
         raise ValidationError({"levels": "Hand the unit back first; the services are counted from that day."})
     there = {service.level: service for service in ServiceDone.objects.select_for_update().filter(ticket=ticket)}
     if wanted == set(there):

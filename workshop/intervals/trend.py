@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 WIDTH, HEIGHT = 640, 220
-LEFT, RIGHT, TOP, BOTTOM = 56, 620, 20, 176
+LEFT, RIGHT, TOP, BOTTOM = 84, 620, 20, 176
 
 
 @dataclass(frozen=True)
@@ -37,6 +37,8 @@ class Trend:
 
     marks: Sequence[TrendMark]
     line: str
+    what: str
+    """What is drawn, with its unit: the name of the upright axis."""
     top_words: str
     first_day: str
     last_day: str
@@ -47,9 +49,10 @@ class Trend:
     right: int = RIGHT
     top: int = TOP
     bottom: int = BOTTOM
+    middle: int = (TOP + BOTTOM) // 2
 
 
-def trend_of(points: Sequence[TrendPoint]) -> Trend | None:
+def trend_of(points: Sequence[TrendPoint], *, what: str) -> Trend | None:
     """Lay points out over their days from zero up; None for fewer than three, which a table says better."""
     if len(points) < 3:
         return None
@@ -67,6 +70,7 @@ def trend_of(points: Sequence[TrendPoint]) -> Trend | None:
     marks = [TrendMark(*place(point), point.words, f"{point.on:%b %Y}", point.after_work) for point in points]
     return Trend(
         marks=marks,
+        what=what,
         line=" ".join(f"{mark.x},{mark.y}" for mark in marks),
         top_words=highest.words,
         first_day=marks[0].day,

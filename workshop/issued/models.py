@@ -19,6 +19,9 @@ class Document(models.Model):
         LABEL = "label", "Label"
         CUSTOMER_REPORT = "customer_report", "Customer report"
         ESTIMATE = "estimate", "Estimate"
+        SLIP = "slip", "Slip to sign"
+        RECEIPT = "receipt", "Receipt"
+        CREDIT_NOTE = "credit_note", "Credit note"
 
     ticket = models.ForeignKey(Ticket, on_delete=models.PROTECT, related_name="documents")
     kind = models.CharField(max_length=20, choices=Kind.choices)

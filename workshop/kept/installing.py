@@ -8,7 +8,7 @@ from django.db import connection, transaction
 
 from workshop.kept import triggers
 
-TABLES = {"workshop_lastvisit", "workshop_dueunit"}
+TABLES = {"workshop_lastvisit", "workshop_dueunit", "workshop_supplier", "workshop_batchlevel"}
 
 
 @transaction.atomic

@@ -19,10 +19,16 @@ from workshop.kept.trigger import Trigger
 _MOVED = """INSERT INTO workshop_stocklevel (item_id, level) VALUES (new.item_id, 0) ON CONFLICT (item_id) DO NOTHING;
     UPDATE workshop_stocklevel SET level = round(level + new.quantity, 2) WHERE item_id = new.item_id;"""
 _UNMOVED = "UPDATE workshop_stocklevel SET level = round(level - old.quantity, 2) WHERE item_id = old.item_id;"
+_POURED = """INSERT INTO workshop_batchlevel (batch_id, level) VALUES (new.batch_id, 0)
+    ON CONFLICT (batch_id) DO NOTHING;
+    UPDATE workshop_batchlevel SET level = round(level + new.quantity, 2) WHERE batch_id = new.batch_id;"""
 _SEEN = """UPDATE workshop_lastvisit SET at = coalesce(
     (SELECT max(state_since) FROM workshop_ticket WHERE customer_id = {customer}),
     (SELECT created_at FROM workshop_customer WHERE id = {customer}))
     WHERE customer_id = {customer} AND EXISTS (SELECT 1 FROM workshop_customer WHERE id = {customer});"""
+_NAMED = """INSERT INTO workshop_supplier (shop_id, name, address, account, terms, currency, email, version)
+    SELECT DISTINCT {shop}, {name}, '', '', '', '', '', 1 {rows} WHERE {name} <> '' ON CONFLICT DO NOTHING;"""
+_NEW_NAMED = _NAMED.format(shop="new.shop_id", name="new.supplier", rows="")
 _NEW_SEEN, _OLD_SEEN = _SEEN.format(customer="new.customer_id"), _SEEN.format(customer="old.customer_id")
 
 
@@ -30,6 +36,7 @@ TRIGGERS = (
     Trigger("kept_moved", "INSERT", "workshop_stockmovement", _MOVED),
     Trigger("kept_unmoved", "DELETE", "workshop_stockmovement", _UNMOVED),
     Trigger("kept_moved_otherwise", "UPDATE OF item_id, quantity", "workshop_stockmovement", f"{_UNMOVED} {_MOVED}"),
+    Trigger("kept_poured", "INSERT", "workshop_batchmovement", _POURED),
     Trigger(
         "kept_entered",
         "INSERT",
@@ -49,10 +56,14 @@ TRIGGERS = (
         "workshop_erasure",
         "DELETE FROM workshop_lastvisit WHERE customer_id = new.customer_id;",
     ),
+    Trigger("kept_supplied", "INSERT", "workshop_stockitem", _NEW_NAMED),
+    Trigger("kept_supplied_otherwise", "UPDATE OF supplier", "workshop_stockitem", _NEW_NAMED),
+    Trigger("kept_ordered", "INSERT", "workshop_purchaseorder", _NEW_NAMED),
     *DUE_TRIGGERS,
 )  # fmt: skip
 
 LEVELS = "SELECT item_id, round(sum(quantity), 2) AS level FROM workshop_stockmovement GROUP BY item_id"
+IN_BATCHES = "SELECT batch_id, round(sum(quantity), 2) AS level FROM workshop_batchmovement GROUP BY batch_id"
 VISITS = """SELECT c.id AS customer_id, c.shop_id, coalesce(max(t.state_since), c.created_at) AS at
     FROM workshop_customer c LEFT JOIN workshop_ticket t ON t.customer_id = c.id
     WHERE c.id NOT IN (SELECT customer_id FROM workshop_erasure) GROUP BY c.id, c.shop_id, c.created_at"""
@@ -74,11 +85,15 @@ def install() -> None:
     with connection.cursor() as cursor:
         cursor.execute("DELETE FROM workshop_stocklevel")
         cursor.execute(f"INSERT INTO workshop_stocklevel (item_id, level) {LEVELS}")
+        cursor.execute("DELETE FROM workshop_batchlevel")
+        cursor.execute(f"INSERT INTO workshop_batchlevel (batch_id, level) {IN_BATCHES}")
         cursor.execute("DELETE FROM workshop_lastvisit")
         cursor.execute(f"INSERT INTO workshop_lastvisit (customer_id, shop_id, at) {VISITS}")
         cursor.execute("DELETE FROM workshop_dueunit")
         cursor.execute("DELETE FROM workshop_unitchanged")
         cursor.execute(EVERY_UNIT)
+        for table in ("workshop_stockitem", "workshop_purchaseorder"):  # whom parts and orders name is a record
+            cursor.execute(_NAMED.format(shop="shop_id", name="supplier", rows=f"FROM {table}"))
         for trigger in TRIGGERS:
             when = f"CREATE TRIGGER {trigger.name} AFTER {trigger.event} ON {trigger.table} FOR EACH ROW"
             if connection.vendor == "postgresql":
@@ -108,7 +123,17 @@ def what_differs() -> list[str]:
         WHERE k.level IS NULL OR k.level <> s.level"""  # noqa: S608  fixed names
     seen = f"""SELECT count(*) FROM ({VISITS}) s LEFT JOIN workshop_lastvisit k ON k.customer_id = s.customer_id
         WHERE k.at IS NULL OR k.at <> s.at"""  # noqa: S608  fixed names
-    asked = ((moved, "stock levels are not the sum of their movements"), (seen, "last visits are not the latest"))
+    poured = f"""SELECT count(*) FROM ({IN_BATCHES}) s LEFT JOIN workshop_batchlevel k ON k.batch_id = s.batch_id
+        WHERE k.level IS NULL OR k.level <> s.level"""  # noqa: S608  fixed names
+    beyond = f"""SELECT count(*) FROM (SELECT b.item_id, round(sum(s.level), 2) AS level FROM ({IN_BATCHES}) s
+        JOIN workshop_batch b ON b.id = s.batch_id GROUP BY b.item_id) t LEFT JOIN ({LEVELS}) l ON l.item_id = t.item_id
+        WHERE t.level > coalesce(l.level, 0)"""  # noqa: S608  fixed names
+    asked = (
+        (moved, "stock levels are not the sum of their movements"),
+        (poured, "batches are not the sum of their movements"),
+        (beyond, "parts have more in their batches than the stores show"),
+        (seen, "last visits are not the latest"),
+    )
     found = []
     with connection.cursor() as cursor:
         for sql, words in asked:

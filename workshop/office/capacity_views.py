@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import datetime as dt
+
 from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import HttpResponse
@@ -11,13 +13,18 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST
 
 from workshop.counter.saving import edit_page, put_beside_fields
+from workshop.office.calendar_forms import HolidaysForm
 from workshop.office.capacity_forms import CapacityForm, ClosedDayForm
-from workshop.promise.capacity import capacity_of, close_day, set_capacity
-from workshop.promise.models import ClosedDay
+from workshop.promise.capacity import capacity_of, set_capacity
+from workshop.promise.closed import close_day, days_off
+from workshop.promise.models import WEEKDAYS, BenchCapacity
+from workshop.promise.people import bench_staff
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import owner_only
 
 REFUSED = 422
+DAYS_CLOSED_AHEAD = 3 * 366
+HOLIDAYS_SHOWN = 366
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -34,7 +41,7 @@ def hours(request: ShopRequest) -> HttpResponse:
         form_of=CapacityForm.of,
         done_url=reverse("office:hours"),
         said="The bench's hours are saved. Promises are reckoned with them from now on.",
-        context=_closed(request, ClosedDayForm()),
+        context=_closed(request, ClosedDayForm(), capacity),
     )
 
 
@@ -51,18 +58,21 @@ def close(request: ShopRequest) -> HttpResponse:
             messages.success(request, "The bench rests on that day.")
             return redirect("office:hours")
     capacity = capacity_of(request.shop)
-    context = {"form": CapacityForm.of(capacity), "seen_version": capacity.version, **_closed(request, form)}
+    context = {"form": CapacityForm.of(capacity), "seen_version": capacity.version, **_closed(request, form, capacity)}
     return render(request, "office/hours.html", context, status=REFUSED)
 
 
-@require_POST
-@owner_only
-def reopen(request: ShopRequest, pk: int) -> HttpResponse:
-    ClosedDay.objects.filter(shop=request.shop, pk=pk).delete()
-    messages.success(request, "The bench is open on that day.")
-    return redirect("office:hours")
-
-
-def _closed(request: ShopRequest, form: ClosedDayForm) -> dict[str, object]:
-    days = ClosedDay.objects.filter(shop=request.shop, day__gte=timezone.localdate())
-    return {"closed_days": days, "closed_form": form}
+def _closed(request: ShopRequest, form: ClosedDayForm, capacity: BenchCapacity) -> dict[str, object]:
+    today = timezone.localdate()
+    ahead = days_off(capacity, today, today + dt.timedelta(days=DAYS_CLOSED_AHEAD))
+    shown = today + dt.timedelta(days=HOLIDAYS_SHOWN)
+    rows = [(one, one.bench_week if hasattr(one, "bench_week") else None) for one in bench_staff(request.shop.pk)]
+    return {
+        "closed_days": [one for one in ahead if one.day <= shown or not one.is_public or one.is_open],
+        "closed_form": form,
+        "holidays_form": HolidaysForm.of(capacity),
+        "holidays_version": capacity.version,
+        "people": rows,
+        "weekdays": [words for _, words in WEEKDAYS],
+        "has_weeks": any(week for _, week in rows),
+    }

@@ -7,10 +7,14 @@ from typing import Any
 
 from django import forms
 from django.conf import settings
+from django.db import transaction
 
 from workshop.staff.models import Shop, User
-from workshop.web.fields import DecimalNumberField, FloatNumberField, quantity_field
+from workshop.staff.roles import Role
+from workshop.till.standing import has_open_money
+from workshop.web.fields import DecimalNumberField, FloatNumberField, WholeNumberField, quantity_field
 from workshop.web.public_address import is_set_by_server, public_address
+from workshop.web.versions import take_version
 
 
 class ShopForm(forms.ModelForm[Shop]):
@@ -22,14 +26,20 @@ class ShopForm(forms.ModelForm[Shop]):
             "name", "address", "phone", "email", "public_address", "paper", "currency", "labour_rate_hour", "time_zone",
             "altitude_m", "pump_hose_m3",
             "pressure_unit", "length_unit", "torque_unit", "volume_unit", "mass_unit", "temperature_unit",
-            "owners_need_second_factor",
+            "slip_terms", "owners_need_second_factor", "waiting_keeps_days",
         ]  # fmt: skip
-        field_classes = {"labour_rate_hour": DecimalNumberField, "altitude_m": FloatNumberField}
+        field_classes = {
+            "labour_rate_hour": DecimalNumberField,
+            "altitude_m": FloatNumberField,
+            "waiting_keeps_days": WholeNumberField,
+        }
         labels = {
             "labour_rate_hour": "Labour, each hour",
             "public_address": "Public address",
             "owners_need_second_factor": "Owners need a second factor to sign in",
+            "slip_terms": "Terms that a customer signs",
             "altitude_m": "Height above sea level",
+            "waiting_keeps_days": "A ticket that waits for its customer keeps its parts",
             "pressure_unit": "Pressure in",
             "length_unit": "Lengths in",
             "torque_unit": "Torque in",
@@ -37,10 +47,16 @@ class ShopForm(forms.ModelForm[Shop]):
             "mass_unit": "Weights in",
             "temperature_unit": "Temperatures in",
         }
-        widgets = {"address": forms.Textarea(attrs={"rows": 3})}
+        widgets = {
+            "address": forms.Textarea(attrs={"rows": 3}),
+            "slip_terms": forms.Textarea(attrs={"rows": 6}),
+        }
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        self.fields[
+            "slip_terms"
+        ].help_text = "Stands on the slip to sign, in your own words. Have it checked against the law of your country."
         self.fields["time_zone"].help_text = "The nearest large city, for example Europe/London."
         address = self.fields["public_address"]
         address.help_text = (
@@ -51,6 +67,11 @@ class ShopForm(forms.ModelForm[Shop]):
         if is_set_by_server():
             address.help_text = f"Set on the server by PUBLIC_ADDRESS: {settings.PUBLIC_ADDRESS}"
             address.disabled = True
+        keeps = self.fields["waiting_keeps_days"]
+        keeps.unit = "days"  # type: ignore[attr-defined]
+        keeps.help_text = (
+            "Then they go to other tickets first until there is an answer. Left empty: it always keeps them."
+        )
         self.fields["altitude_m"].unit = "m"  # type: ignore[attr-defined]
         self.fields["pump_hose_m3"] = quantity_field(
             self.instance, "volume", label="Air in the pump and its hose", required=False, low_si=0.0, high_si=50e-6,
@@ -58,6 +79,13 @@ class ShopForm(forms.ModelForm[Shop]):
             help_text="What a reading costs in air each time. Measure it once: fill hose and pump head with water. "
             "Left empty: 3 ml, from memory, no published source.",
         )  # fmt: skip
+
+    def save_settings(self, seen_version: int) -> Shop:
+        """Save what the form shows and nothing else of the shop, whose numbers run on. Raises StaleVersion."""
+        with transaction.atomic():
+            take_version(self.instance, seen_version)
+            self.instance.save(update_fields=list(self.fields))
+        return self.instance
 
     def clean_public_address(self) -> str:
         if is_set_by_server():
@@ -77,6 +105,10 @@ class ShopForm(forms.ModelForm[Shop]):
         currency = str(self.cleaned_data["currency"]).strip().upper()
         if len(currency) != 3 or not currency.isalpha():
             raise forms.ValidationError("Enter the three letters of the currency (ISO 4217), for example EUR.")
+        if currency != self.initial.get("currency") and has_open_money(self.instance):
+            raise forms.ValidationError(
+                "The currency stays while sums are open or deposits are held: see the open sums at the counter."
+            )
         return currency
 
     def clean_altitude_m(self) -> float:
@@ -87,18 +119,27 @@ class ShopForm(forms.ModelForm[Shop]):
 
 
 class StaffForm(forms.Form):
-    """A new member of staff."""
+    """A member of staff, new or changed. Whether the sign-in name is free, the rule says that writes it."""
 
     first_name = forms.CharField(label="First name", max_length=150)
     last_name = forms.CharField(label="Family name", max_length=150, required=False)
     username = forms.CharField(
         label="Signs in as", max_length=150, widget=forms.TextInput(attrs={"autocomplete": "off"})
     )
-    role = forms.ChoiceField(label="Role", choices=User.Role.choices)
+    roles = forms.MultipleChoiceField(
+        label="Roles",
+        choices=Role.choices,
+        widget=forms.CheckboxSelectMultiple,
+        error_messages={"required": "Choose one role at least."},
+        help_text="Whoever books in, repairs and hands over has several.",
+    )
+
+    @classmethod
+    def of(cls, member: User) -> StaffForm:
+        named = {name: getattr(member, name) for name in ("first_name", "last_name", "username")}
+        return cls(initial={**named, "roles": member.roles.split()})
 
     def clean_username(self) -> str:
         username: str = User.normalize_username(self.cleaned_data["username"])
         User.username_validator(username)
-        if User.objects.filter(username__iexact=username).exists():
-            raise forms.ValidationError("Someone already signs in by that name. Choose another.")
         return username

@@ -13,7 +13,7 @@ from workshop.documents.rendering import PdfUnavailable
 from workshop.reminders.delivery import MailNotSetUp, why_no_mail
 from workshop.reminders.letter import letter_pdf
 from workshop.reminders.models import Message
-from workshop.reminders.queueing import call_off, mark_sent, send_again
+from workshop.reminders.queueing import call_off, mark_message_sent, send_again
 from workshop.reminders.sending import outbox_of, send_waiting
 from workshop.web.converters import key_from
 from workshop.web.requests import ShopRequest
@@ -115,7 +115,7 @@ def calendar(request: ShopRequest, pk: int) -> HttpResponse:
 @owner_only
 def posted(request: ShopRequest, pk: int) -> HttpResponse:
     """A letter was posted, or an email that was cut off is known to have arrived."""
-    if mark_sent(message=_message(request, pk)):
+    if mark_message_sent(message=_message(request, pk)):
         messages.success(request, "Noted as sent.")
     return redirect("office:reminders_outbox")
 
@@ -125,25 +125,31 @@ def posted(request: ShopRequest, pk: int) -> HttpResponse:
 def again(request: ShopRequest, pk: int) -> HttpResponse:
     row = _message(request, pk)
     if send_again(message=row):
-        messages.success(request, f"It goes out again to {row.customer}, to the address as it is now.")
+        messages.success(request, f"It goes out again to {_whom(row)}, to the address as it is now.")
     else:
-        messages.error(request, f"{row.customer} has no address now, has stopped reminders, or it left already.")
+        messages.error(request, f"{_whom(row)} has no address now, has stopped reminders, or it left already.")
     return redirect("office:reminders_outbox")
 
 
 @require_POST
 @owner_only
 def take_back(request: ShopRequest, pk: int) -> HttpResponse:
-    if call_off(message=_message(request, pk)):
-        messages.success(request, "Called off; the service is back on the list.")
+    row = _message(request, pk)
+    is_ready = row.kind != Message.Kind.REMINDER
+    if call_off(message=row):
+        messages.success(request, "Called off." if is_ready else "Called off; the service is back on the list.")
     else:
         messages.error(request, "Too late: it has left already.")
     return redirect("office:reminders_outbox")
 
 
+def _whom(message: Message) -> object:
+    return message.order.supplier if message.order is not None else message.customer
+
+
 def _messages(request: ShopRequest) -> QuerySet[Message]:
     rows = Message.objects.filter(shop=request.shop)
-    return rows.select_related("customer", "unit__model", "queued_by")
+    return rows.select_related("customer", "unit__model", "order", "queued_by")
 
 
 def _message(request: ShopRequest, pk: int) -> Message:

@@ -45,7 +45,7 @@ def figures(request: ShopRequest) -> HttpResponse:
     return edit_page(
         request,
         template="reminders/figures.html",
-        form=form,  # type: ignore[arg-type]  # a model form answers to all that is asked of a form here
+        form=form,
         version=version,
         save=lambda seen: edit_figures(
             shop=request.shop,
@@ -53,7 +53,7 @@ def figures(request: ShopRequest) -> HttpResponse:
             coming_up_days=form.cleaned_data["coming_up_days"],
             **form.factors(),
         ),
-        form_of=lambda record: FiguresForm(instance=record),  # type: ignore[arg-type,return-value]
+        form_of=lambda record: FiguresForm(instance=record),
         done_url=reverse("office:reminders_figures"),
         said="The figures are saved.",
     )

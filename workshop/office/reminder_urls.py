@@ -2,6 +2,7 @@
 
 from django.urls import URLPattern, path
 
+from workshop.office import ready_views
 from workshop.office import reminder_due_views as due_views
 from workshop.office import reminder_outbox_views as outbox_views
 from workshop.office import reminder_text_views as text_views
@@ -22,5 +23,6 @@ urlpatterns: list[URLPattern] = [
     path("sent/<key:pk>/again/", outbox_views.again, name="reminders_again"),
     path("sent/<key:pk>/call-off/", outbox_views.take_back, name="reminders_call_off"),
     path("wording/", text_views.text, name="reminders_text"),
+    path("ready/", ready_views.ready_text, name="ready_text"),
     path("figures/", text_views.figures, name="reminders_figures"),
 ]

@@ -5,13 +5,14 @@ from __future__ import annotations
 import base64
 import binascii
 import re
+from collections.abc import Mapping
 from typing import Any
 
 from django import forms
 from django.core.files.uploadedfile import UploadedFile
 from django.http import QueryDict
 
-from specs.contradictions import contradictions
+from specs.contradictions import DOUBTFUL_TWIN_CROWN, contradictions, is_doubtful_twin_crown
 from specs.entering import ValueSource
 from specs.facts import MODEL_FACTS, choices, facts_of_kind
 from specs.lookup import shown_unit
@@ -23,6 +24,7 @@ from specs.units import DIMENSIONS, from_si
 from specs.value_files import MOST_BYTES
 from workshop.staff.models import Shop
 from workshop.web.fields import WholeNumberField
+from workshop.web.meant import is_meant
 
 _LONGEST_TRAVEL_MM = 400
 
@@ -168,7 +170,16 @@ class ModelForm(forms.ModelForm[SuspensionModel]):
             self.add_error("year_to", f"It was first made in {year_from}; it cannot end before.")
         for field, reason in contradictions({key: cleaned.get(key) for key in MODEL_FACTS}).items():
             self.add_error(field, reason)
+        self._ask_about_twin_crown(cleaned)
         return cleaned
+
+    def _ask_about_twin_crown(self, cleaned: Mapping[str, Any]) -> None:
+        """A trail fork with a stem clamp only is easily noted as one of two crowns, and is then tightened as one."""
+        travels = cleaned.get("travels_mm") or []
+        if is_doubtful_twin_crown(cleaned, travels) and not (self.instance.pk and self.initial.get("crowns") == "twin"):
+            label = f"Yes, legs held in two crowns, at {max(travels)} mm"
+            if not is_meant(self, "twin_crown_meant", value=str(max(travels)), label=label, after="crowns"):
+                self.add_error("crowns", DOUBTFUL_TWIN_CROWN)
 
     def put_in_place_of(self, stored: SuspensionModel) -> None:
         """Make the next send replace facts that were saved meanwhile."""

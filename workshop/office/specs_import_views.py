@@ -69,7 +69,7 @@ def _file_form(request: ShopRequest, form: ImportFileForm, problem: str = "") ->
 def _dry_run(request: ShopRequest, plan: ImportPlan, content: bytes, *, changed: bool = False) -> HttpResponse:
     context = {
         "to_write": len(plan.to_write),
-        "counts": {fate.value: plan.count(fate) for fate in Fate},
+        "counts": {fate.name.lower(): plan.count(fate) for fate in Fate},
         "lines": [_line(row, request.shop) for row in plan.rows],
         "confirmation": confirmation_of(content, plan.digest) if plan.to_write else None,
         "changed": changed,

@@ -7,8 +7,11 @@ from collections.abc import Mapping
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
+from specs.expected import ruled_out
+from specs.facts import FactValue
 from specs.models import SpecValue, SuspensionModel
 from specs.models.values import ALL_TRAVELS
+from specs.quantities import QUANTITIES
 from workshop.web.versions import take_version
 
 
@@ -30,12 +33,25 @@ def change_model(*, model: SuspensionModel, facts: Mapping[str, object], seen_ve
         StaleVersion: someone else changed it after it was opened.
     """
     take_version(model, seen_version)
+    before = model.facts()
     for field, fact in facts.items():
         setattr(model, field, fact)
     own = SpecValue.objects.filter(model=model, is_current=True, withdrawn=False).exclude(travel_mm=ALL_TRAVELS)
     if kept := sorted(set(own.values_list("travel_mm", flat=True)) - set(model.travels_mm)):
         travels = ", ".join(f"{travel_mm} mm" for travel_mm in kept)
         raise ValidationError({"travels_mm": f"There are values for {travels}. Withdraw them first."})
+    _check_values_fit(model, before)
     model.full_clean()
     model.save()
     return model
+
+
+def _check_values_fit(model: SuspensionModel, before: Mapping[str, FactValue | None]) -> None:
+    """Refuse a new fact that rules out what has a value on record, as a single crown does the lower crown's torque."""
+    on_record = SpecValue.objects.filter(model=model, is_current=True, withdrawn=False)
+    for quantity in sorted(set(on_record.values_list("quantity", flat=True))):
+        fact, words = ruled_out(model.facts(), quantity)
+        if fact and quantity in QUANTITIES and not ruled_out(before, quantity)[0]:
+            named = QUANTITIES[quantity].label
+            said = f"“{named}” has a value here, and “{words}” has none. Withdraw the value first, if it is wrong."
+            raise ValidationError({fact: said})

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
 from django.core.paginator import Page, Paginator
@@ -16,6 +16,8 @@ from specs.lookup import GeometryGap, SpecWritten, for_travel, spring_geometry, 
 from specs.models import ServiceKit, SpecValue, SuspensionModel
 from specs.models.values import ALL_TRAVELS
 from specs.quantities import GROUP_LABELS, QUANTITIES, Quantity, grouped
+from workshop.manuals.keeping import page_of_value
+from workshop.manuals.models import ManualPage
 from workshop.staff.models import Shop, User
 from workshop.suspension.model_names import keys_of_models
 from workshop.web.folding import fold
@@ -82,6 +84,7 @@ class ToCheck:
     value: SpecValue
     written: SpecWritten
     why_not: str
+    page: ManualPage | None = None
 
 
 def models_named(words: str) -> QuerySet[SuspensionModel]:
@@ -122,7 +125,8 @@ def known_facts(model: SuspensionModel) -> list[tuple[str, str]]:
 
 def current_versions(model: SuspensionModel) -> list[SpecValue]:
     """Every current version of a model, withdrawn ones too, in one query."""
-    return list(SpecValue.objects.filter(model=model, is_current=True).order_by("travel_mm"))
+    current = SpecValue.objects.filter(model=model, is_current=True).select_related("copied_from", "entered_by")
+    return list(current.order_by("travel_mm"))
 
 
 def groups_of(model: SuspensionModel, current: Sequence[SpecValue], shop: Shop) -> list[QuantityGroup]:
@@ -152,20 +156,21 @@ def kits_of(model: SuspensionModel) -> list[ServiceKit]:
 
 
 def page_to_check(
-    *, model_pk: int | None, number: str | None, person: User, shop: Shop
+    *, model_pk: int | None, number: str | None, person: User, shop: Shop, manual: Iterable[ManualPage] = ()
 ) -> tuple[Page[SpecValue], list[ToCheck]]:
-    """A page of current values that nobody checked yet, of one model or of all."""
+    """A page of current values that nobody checked yet, of one model or of all; `manual` is its attached pages."""
     waiting = SpecValue.objects.filter(is_current=True, withdrawn=False, checked_at=None)
     if model_pk is not None:
         waiting = waiting.filter(model=model_pk)
-    waiting = waiting.select_related("model", "entered_by")
+    waiting = waiting.select_related("model", "entered_by", "copied_from")
     page = Paginator(waiting.order_by("model__maker", "model__name", "model_id", "pk"), A_PAGE).get_page(number)
-    return page, [to_check(value, person, shop) for value in page]
+    return page, [to_check(value, person, shop, page_of_value(value, manual)) for value in page]
 
 
-def to_check(value: SpecValue, person: User, shop: Shop) -> ToCheck:
-    """One value of the checking screen."""
-    return ToCheck(value, written(QUANTITIES[value.quantity], value, shop.unit_for), why_no_check(value, person))
+def to_check(value: SpecValue, person: User, shop: Shop, page: ManualPage | None = None) -> ToCheck:
+    """One value of the checking screen, with the attached page that it is from."""
+    shown = written(QUANTITIES[value.quantity], value, shop.unit_for)
+    return ToCheck(value, shown, why_no_check(value, person), page)
 
 
 def _row(model: SuspensionModel, key: str, current: Sequence[SpecValue], unit_for: UnitFor) -> QuantityRow:

@@ -16,13 +16,15 @@ from specs.lookup import written
 from specs.models import SpecValue, SuspensionModel
 from specs.models.values import ALL_TRAVELS
 from specs.quantities import QUANTITIES, Quantity
+from workshop.manuals.keeping import pages_kept
 from workshop.office import specs_pages as pages
 from workshop.office.specs_forms import WithdrawForm
 from workshop.staff.models import User
 from workshop.staff.roles import Right
 from workshop.web.converters import key_from
+from workshop.web.framing import shows_frames
 from workshop.web.requests import ShopRequest
-from workshop.web.roles import anyone_in_the_shop, with_right
+from workshop.web.roles import anyone_in_the_shop, with_password, with_right
 
 
 def quantity_or_404(key: str) -> Quantity:
@@ -69,6 +71,7 @@ def model(request: ShopRequest, pk: int) -> HttpResponse:
         "springs": pages.springs_of(model, current),
         "unchecked": sum(not (value.withdrawn or value.is_checked) for value in current),
         "kits": pages.kits_of(model),
+        "manual_pages": pages_kept(request.shop, model).count(),
         "may_enter": may_enter(request.user),
     }
     return render(request, "office/specs/model.html", context)
@@ -83,7 +86,7 @@ def versions(request: ShopRequest, pk: int, quantity: str) -> HttpResponse:
     stored = SpecValue.objects.filter(model=model, quantity=quantity, travel_mm=travel_mm).order_by("-number")
     lines = [
         (value, written(meant, value, request.shop.unit_for))
-        for value in stored.select_related("entered_by", "checked_by")
+        for value in stored.select_related("entered_by", "checked_by", "copied_from")
     ]
     current = next((value for value, _ in lines if value.is_current and not value.withdrawn), None)
     context = {
@@ -98,19 +101,24 @@ def versions(request: ShopRequest, pk: int, quantity: str) -> HttpResponse:
     return render(request, "office/specs/versions.html", context)
 
 
+@shows_frames
 @require_GET
 @anyone_in_the_shop
 def unchecked(request: ShopRequest) -> HttpResponse:
-    """Values that nobody compared with their source yet, of one model or of all."""
+    """Values that nobody compared with their source yet, of all models, or of one beside its manual."""
     model_pk = key_from(request.GET.get("model"))
     model = None if model_pk is None else get_object_or_404(SuspensionModel, pk=model_pk)
+    manual = list(pages_kept(request.shop, model)) if model else []
     page, lines = pages.page_to_check(
         model_pk=model.pk if model else None,
         number=request.GET.get("page"),
         person=request.user,
         shop=request.shop,
+        manual=manual,
     )
-    context = {"page": page, "lines": lines, "model": model, "may_enter": may_enter(request.user)}
+    context = {
+        "page": page, "lines": lines, "model": model, "manual": manual, "may_enter": may_enter(request.user),
+    }  # fmt: skip
     return render(request, "office/specs/unchecked.html", context)
 
 
@@ -118,7 +126,7 @@ def unchecked(request: ShopRequest) -> HttpResponse:
 @with_right(Right.ENTER_SPECS)
 def check(request: ShopRequest, pk: int) -> HttpResponse:
     """“I compared this with the source.” Answers with the line as it now stands, or the list without script."""
-    value = get_object_or_404(SpecValue.objects.select_related("model", "entered_by"), pk=pk)
+    value = get_object_or_404(SpecValue.objects.select_related("model", "entered_by", "copied_from"), pk=pk)
     refused = ""
     try:
         check_value(value=value, checked_by=request.user)
@@ -139,6 +147,7 @@ def check(request: ShopRequest, pk: int) -> HttpResponse:
 
 @require_GET
 @with_right(Right.ENTER_SPECS)
+@with_password
 def export(request: ShopRequest) -> HttpResponse:
     """Current values as a CSV file, of one model or of all."""
     model_pk = key_from(request.GET.get("model"))

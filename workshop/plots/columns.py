@@ -12,7 +12,7 @@ from enum import StrEnum
 
 from workshop.plots.axis import Axis, TickMark, axis_to
 
-WIDTH, HEIGHT = 720, 330
+WIDTH, HEIGHT = 720, 350
 LEFT, RIGHT, TOP, BOTTOM = 66, 706, 46, 272
 LABEL_WIDTH = 60
 
@@ -60,6 +60,7 @@ class Columns:
 
     key: str
     summary: str
+    x_label: str
     y_label: str
     blocks: tuple[Block, ...]
     keys: tuple[KeyEntry, ...]
@@ -74,6 +75,10 @@ class Columns:
     template: str = "plots/columns.svg"
 
     @property
+    def middle_x(self) -> float:
+        return (self.left + self.right) / 2
+
+    @property
     def middle_y(self) -> float:
         return (self.top + self.bottom) / 2
 
@@ -83,6 +88,7 @@ def columns(
     key: str,
     places: Sequence[str],
     series: Sequence[Series],
+    x_label: str,
     y_label: str,
     summary: str,
     stacked: bool = False,
@@ -93,6 +99,8 @@ def columns(
     Args:
         key: names the drawing on its page.
         places: the words below each place, from left to right.
+        x_label: what the places are, such as the month of hand-back.
+        y_label: what is counted, or its unit.
         stacked: on top of each other rather than side by side.
         counts: the values count things, so that the axis has whole numbers.
 
@@ -115,6 +123,7 @@ def columns(
     return Columns(
         key=key,
         summary=summary,
+        x_label=x_label,
         y_label=y_label,
         blocks=tuple(blocks),
         keys=_keys(series),

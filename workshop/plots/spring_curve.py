@@ -20,7 +20,7 @@ from specs.units import from_si, number_text, show
 from workshop.plots.axis import TickMark, round_step
 
 WIDTH, HEIGHT = 520, 426
-LEFT, RIGHT, TOP, BOTTOM = 82, 508, 16, 290
+LEFT, RIGHT, TOP, BOTTOM = 82, 498, 16, 290
 KEYS_TOP, KEY_HEIGHT, KEY_WIDTH = 362, 24, 232
 POINTS = 101
 
@@ -29,7 +29,7 @@ Numbers = TypeVar("Numbers", float, FloatArray)
 
 
 @dataclass(frozen=True)
-class Line:
+class CurveLine:
     """One curve: SVG polyline points, its words, and where its words stand."""
 
     points: str
@@ -40,10 +40,10 @@ class Line:
 class SpringCurve:
     """Everything the SVG needs, in drawing units."""
 
-    healthy: Line
+    healthy: CurveLine
     friction_band: str
-    now: Line | None
-    at_maximum: Line | None
+    now: CurveLine | None
+    at_maximum: CurveLine | None
     zero_y: float
     rest_x: float
     rest_words: str
@@ -67,6 +67,10 @@ class SpringCurve:
     @property
     def healthy_width(self) -> float:
         return round(max(2.0, self.healthy_to_x - self.healthy_from_x), 1)
+
+    @property
+    def plot_width(self) -> int:
+        return self.right - self.left
 
     @property
     def plot_height(self) -> int:
@@ -111,10 +115,12 @@ def spring_curve(spring: AirSpring, answer: SpringAnswer, unit_for: UnitFor) -> 
     rest_x = scale.x(answer.rest_travel_m)
     length_unit, force_unit = unit_for("length"), unit_for("force")
     return SpringCurve(
-        healthy=Line(scale.points(travels_m, healthy_n), "healthy"),
+        healthy=CurveLine(scale.points(travels_m, healthy_n), "healthy"),
         friction_band=scale.band(travels_m, healthy_n - spring.friction_n, healthy_n + spring.friction_n),
-        now=None if now_n is None else Line(scale.points(travels_m, now_n), "as it is now"),
-        at_maximum=None if at_maximum_n is None else Line(scale.points(travels_m, at_maximum_n), "at maximum pressure"),
+        now=None if now_n is None else CurveLine(scale.points(travels_m, now_n), "as it is now"),
+        at_maximum=None
+        if at_maximum_n is None
+        else CurveLine(scale.points(travels_m, at_maximum_n), "at maximum pressure"),
         zero_y=scale.y(0.0),
         rest_x=rest_x,
         rest_words=f"rests {show(answer.rest_travel_m, 'length', length_unit)} in",

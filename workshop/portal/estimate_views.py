@@ -9,11 +9,12 @@ from django.shortcuts import redirect
 from django.utils.http import content_disposition_header
 from django.views.decorators.http import require_GET, require_POST
 
-from workshop.charges.agreeing import AnsweredMeanwhile, EstimateChanged, newest_estimate, record_answer
+from workshop.charges.agreeing import AnsweredMeanwhile, EstimateChanged, newest_estimate
 from workshop.charges.models import Agreement
 from workshop.documents.issuing import stored_pdf
 from workshop.links.models import CustomerLink
 from workshop.portal.views import for_link_holder, show_page
+from workshop.work.variants_taken import answer_estimate
 
 CONFLICT = 409
 _ANSWERS = {"yes": True, "no": False}
@@ -36,13 +37,15 @@ def estimate(request: HttpRequest, secret: str, link: CustomerLink) -> HttpRespo
 def answer(request: HttpRequest, secret: str, link: CustomerLink) -> HttpResponse:
     """Keep the customer's yes or no to the estimate that was shown, and to no other."""
     document = newest_estimate(link.ticket)
-    agreed = _ANSWERS.get(request.POST.get("agreed", ""))
+    said, _, way = request.POST.get("agreed", "").partition("-")
+    agreed = _ANSWERS.get(said)
     if document is None or agreed is None:
         raise Http404
     try:
-        record_answer(
+        answer_estimate(
             document=document,
             agreed=agreed,
+            variant=way,
             how=Agreement.How.PAGE,
             said_by=link.ticket.customer.name,
             note=request.POST.get("note", "")[:200],

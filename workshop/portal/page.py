@@ -98,7 +98,7 @@ def customer_page(ticket: Ticket, today: dt.date | None = None) -> CustomerPage:
     may_say = still_theirs and ticket.state in (_State.READY, _State.HANDED_BACK)
     coming = next_service_of(ticket, today or timezone.localdate()) if may_say else None
     estimate = newest_estimate(ticket)
-    answer = estimate.answers.last() if estimate else None
+    answer = estimate.answers.select_related("variant").last() if estimate else None
     headline, detail = _in_plain_words(ticket, estimate, answer)
     return CustomerPage(
         ticket=ticket,

@@ -27,6 +27,7 @@ from workshop.links.links import LinkEnded, NoSuchLink, open_link
 from workshop.links.models import CustomerLink
 from workshop.portal.forms import TracksForm, WeeklyHoursForm
 from workshop.portal.page import customer_page, report_of
+from workshop.reminders.opt_out import stop_token
 from workshop.suspension.models import SuspensionUnit
 from workshop.tickets.models import Photo, Ticket
 from workshop.web.uploads import file_name
@@ -53,7 +54,7 @@ def for_link_holder(
         except NoSuchLink:
             return _sealed(render(request, "portal/no_such_link.html", status=404))
         except LinkEnded as ended:
-            context = {"shop": ended.link.ticket.shop, "problem": str(ended)}
+            context = {"shop": ended.link.ticket.shop, "problem": str(ended), "link_ended": True}
             return _sealed(render(request, "portal/link_ended.html", context, status=410))
         with timezone.override(zoneinfo.ZoneInfo(link.ticket.shop.time_zone)):
             return _sealed(view(request, secret, link, *args, **kwargs))
@@ -162,6 +163,8 @@ def show_page(request: HttpRequest, secret: str, ticket: Ticket, *, status: int 
         "ticket": ticket,
         "shop": ticket.shop,
         "shop_name": ticket.shop.name,
+        "customer": ticket.customer,
+        "stop_token": stop_token(ticket.customer),
         "secret": secret,
         "hours_form": WeeklyHoursForm(),
         "tracks_form": TracksForm(),

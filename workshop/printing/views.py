@@ -10,6 +10,7 @@ from django.utils.http import content_disposition_header
 from django.views.decorators.http import require_GET, require_POST
 
 from workshop.documents.issuing import UnknownPaper, issue, stored_pdf
+from workshop.documents.receipt import NothingToPrint
 from workshop.documents.rendering import PdfUnavailable
 from workshop.issued.models import Document
 from workshop.tickets.access import ticket_of
@@ -30,7 +31,7 @@ def issue_document(request: ShopRequest, number: int, kind: str) -> HttpResponse
         document = issue(
             ticket=ticket, kind=kind, by=request.user, ticket_address=address, paper=request.POST.get("paper", "")
         )
-    except (PdfUnavailable, UnknownPaper) as problem:
+    except (PdfUnavailable, UnknownPaper, NothingToPrint) as problem:
         messages.error(request, str(problem))
         return redirect("counter:ticket", number=number)
     return redirect("documents:pdf", number=number, kind=kind, revision=document.revision)

@@ -2,7 +2,7 @@
 
 What goes: name, phone, email, address, notes, rider's weight, frame numbers and notes of bikes, notes of units, the
 complaint in the customer's own words and other words agreed at the counter, reasons of moves, every issued PDF (each
-prints the name), letters and emails, links, and on request the photos.
+prints the name), rows of sheets that were brought in, letters and emails, links, and on request the photos.
 
 What stays, without the person: tickets with their booked complaints, dates, states, settings, findings, ticks,
 readings, parts and prices; unit models and serial numbers; ride hours and services. In free text that stays, the
@@ -14,7 +14,8 @@ thrown away; the screen says so.
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from functools import reduce
 
 from django.core.exceptions import ValidationError
 from django.core.files.storage import default_storage
@@ -24,7 +25,7 @@ from django.utils import timezone
 
 from diagnosis.models import Tick, ToldOtherwise
 from specs.models import MendedValue
-from workshop.charges.models import Agreement
+from workshop.charges.models import Agreement, Discount
 from workshop.customers.models import Bike, Customer
 from workshop.customers.privacy_models import Erasure, RetentionPolicy
 from workshop.customers.search_text import bike_search_text, customer_search_text
@@ -33,22 +34,29 @@ from workshop.issued.models import Document
 from workshop.links.models import CustomerLink
 from workshop.privacy.event_erasure import erase_in_event
 from workshop.privacy.scrubbing import ERASED, scrub_data, scrubber
+from workshop.privacy.sheet_erasure import erase_in_sheets
 from workshop.reminders.models import Message
 from workshop.staff.models import Shop, User
+from workshop.stock.old_part_models import OldPart
 from workshop.suspension.models import SuspensionUnit
 from workshop.suspension.unit_fields import PERSONAL
 from workshop.tickets.models import (
     ConditionNote,
+    Contact,
     FindingAnswer,
     FreeFinding,
     PartLine,
     Photo,
     SettingsRecord,
     StateMove,
+    StoodUnder,
     Ticket,
     TicketEvent,
+    Visit,
 )
 from workshop.tickets.search_text import ticket_search_text
+from workshop.till.models import HandOverTakenBack, Payment, Receipt
+from workshop.till.standing import money_held, open_sums
 from workshop.web.days import start_of
 from workshop.web.versions import take_version
 
@@ -93,6 +101,9 @@ def why_not_erasable(customer: Customer) -> str:
         return "This person is erased already."
     if Ticket.objects.open().filter(customer=customer).exists():
         return "A fork or shock of theirs is still in the shop. Hand it back or call the ticket off first."
+    money = [*open_sums(customer.shop), *money_held(customer.shop)]
+    if any(one.ticket.customer_id == customer.pk for one in money):
+        return "A sum of theirs is open, or money of theirs is held. Settle that first."
     return ""
 
 
@@ -106,16 +117,22 @@ def erase_customer(*, customer: Customer, by: User | None, reason: str = "", wit
     customer = Customer.objects.select_for_update().get(pk=customer.pk)
     if problem := why_not_erasable(customer):
         raise ValidationError(problem)
-    scrub = scrubber(name=customer.name, phone=customer.phone, email=customer.email, address=customer.address)
+    merged = list(Customer.with_merged.filter(merged_into=customer))
+    scrub = _scrub_all([customer, *merged])
     tickets = Ticket.objects.filter(customer=customer)
-    files = _erase_documents(tickets, scrub)
+    files = _erase_documents(Document.objects.filter(ticket__in=tickets), scrub) + _erase_where_they_stood(
+        customer, scrub
+    )
     documents = len(files)
     photos = _erase_photos(tickets) if with_photos else []
     _scrub_tickets(tickets, scrub)
     _erase_belongings(customer)
     _erase_messages(customer)
+    for one in (*merged, customer):
+        erase_in_sheets(one)
     CustomerLink.objects.filter(ticket__in=tickets).delete()
-    _erase_person(customer)
+    for one in (*merged, customer):  # who is found by the merged as well comes after them
+        _erase_person(one)
     erasure = Erasure.objects.create(
         customer=customer,
         at=timezone.now(),
@@ -135,17 +152,28 @@ def finish_erasures() -> int:
     for erasure in Erasure.objects.exclude(files_to_remove=[]):
         for name in erasure.files_to_remove:
             # Two photos with the same picture share a file; it stays while anybody else's row names it.
-            if not Photo.objects.filter(Q(file=name) | Q(thumbnail=name)).exists():
+            if not Photo.with_removed.filter(Q(file=name) | Q(thumbnail=name)).exists():
                 default_storage.delete(name)
                 removed += 1
         Erasure.objects.filter(pk=erasure.pk).update(files_to_remove=[])
     return removed
 
 
+def _scrub_all(customers: Sequence[Customer]) -> Scrub:
+    """What takes every record of a person out of a text."""
+    scrubs = [
+        scrubber(name=one.name, email=one.email, address=one.address, also=one.contact_person, phones=one.phones)
+        for one in customers
+    ]
+    return lambda text: reduce(lambda so_far, scrub: scrub(so_far), scrubs, text)
+
+
 def _erase_person(customer: Customer) -> None:
     customer.name, customer.phone, customer.email, customer.address, customer.notes = NAME, "", "", "", ""
+    customer.contact_person, customer.other_phones, customer.language = "", "", ""
     customer.preferred_contact = Customer.Contact.PHONE
     customer.agreed_to_reminders, customer.agreed_to_reminders_at, customer.rider_mass_kg = False, None, None
+    customer.merged_because = ""
     customer.search_text = customer_search_text(customer)
     customer.version += 1
     customer.save()
@@ -168,10 +196,25 @@ def _erase_messages(customer: Customer) -> None:
     messages.update(to_address="", subject=NAME, body="", stop_url="", calendar="", problem="")
 
 
-def _erase_documents(tickets: QuerySet[Ticket], scrub: Scrub) -> list[str]:
+def _erase_where_they_stood(customer: Customer, scrub: Scrub) -> list[str]:
+    """Of tickets that stood under the person by mistake: their name in the logbook, and the papers of then."""
+    names: list[str] = []
+    for stood in StoodUnder.objects.filter(customer=customer):
+        of_then = Document.objects.filter(ticket=stood.ticket_id, issued_at__lte=stood.until)
+        names += _erase_documents(of_then, scrub)
+        for event in TicketEvent.objects.filter(ticket=stood.ticket_id):
+            if event.kind == "put_right":
+                erase_in_event(event, scrub)
+            else:
+                event.values, event.text = scrub_data(event.values, scrub), scrub(event.text)
+            event.save(update_fields=["kind", "values", "text", "changes"])
+    return names
+
+
+def _erase_documents(documents: QuerySet[Document], scrub: Scrub) -> list[str]:
     """Names of the PDFs to remove; the rows stay, without the person."""
     names = []
-    for document in Document.objects.filter(ticket__in=tickets):
+    for document in documents:
         names.append(str(document.pdf.name))
         document.data = {**scrub_data(document.data, scrub), "erased": True}
         document.save(update_fields=["data"])
@@ -179,7 +222,7 @@ def _erase_documents(tickets: QuerySet[Ticket], scrub: Scrub) -> list[str]:
 
 
 def _erase_photos(tickets: QuerySet[Ticket]) -> list[tuple[str, str]]:
-    photos = Photo.objects.filter(ticket__in=tickets)
+    photos = Photo.with_removed.filter(ticket__in=tickets)
     names = [(str(photo.file.name), str(photo.thumbnail.name)) for photo in photos]
     photos.delete()
     return names
@@ -198,14 +241,30 @@ def _scrub_tickets(tickets: QuerySet[Ticket], scrub: Scrub) -> None:
     ticks = Tick.objects.filter(run__in=tickets.values("ticket_runs__run"))
     _scrub_column(ticks, "note", scrub)
     _scrub_column(ToldOtherwise.objects.filter(run__in=tickets.values("ticket_runs__run")), "note", scrub)
-    _scrub_column(ConditionNote.objects.filter(ticket__in=tickets), "text", scrub)
+    _scrub_column(ConditionNote.with_removed.filter(ticket__in=tickets), "text", scrub)
     for column in ("place", "text"):
         _scrub_column(FreeFinding.objects.filter(ticket__in=tickets), column, scrub)
     _scrub_column(FindingAnswer.objects.filter(ticket__in=tickets), "words", scrub)
     _scrub_column(PartLine.objects.filter(ticket__in=tickets), "note", scrub)
-    _scrub_column(Photo.objects.filter(ticket__in=tickets), "caption", scrub)
+    _scrub_column(OldPart.objects.filter(ticket__in=tickets), "note", scrub)
+    _scrub_column(Photo.with_removed.filter(ticket__in=tickets), "caption", scrub)
     _scrub_column(SettingsRecord.objects.filter(ticket__in=tickets), "remarks", scrub)
+    Visit.objects.filter(tickets__in=tickets).update(
+        loose_words="", came_carrier="", came_number="", goes_carrier="", goes_number=""
+    )
+    Contact.objects.filter(ticket__in=tickets).exclude(words="").update(words=ERASED)
     Agreement.objects.filter(ticket__in=tickets).update(said_by=ERASED, note="")
+    _scrub_money(tickets, scrub)
+
+
+def _scrub_money(tickets: QuerySet[Ticket], scrub: Scrub) -> None:
+    """Payments, receipts and their numbers stay for the books, without the person."""
+    _scrub_column(Discount.objects.filter(ticket__in=tickets), "reason", scrub)
+    _scrub_column(Payment.objects.filter(ticket__in=tickets), "reason", scrub)
+    _scrub_column(HandOverTakenBack.objects.filter(hand_over__ticket__in=tickets), "reason", scrub)
+    for receipt in Receipt.objects.filter(covers__ticket__in=tickets).distinct():
+        receipt.data, receipt.reason = scrub_data(receipt.data, scrub), scrub(receipt.reason)[:200]
+        receipt.save(update_fields=["data", "reason"])
 
 
 def _scrub_column(
@@ -215,8 +274,12 @@ def _scrub_column(
     | QuerySet[FreeFinding]
     | QuerySet[FindingAnswer]
     | QuerySet[PartLine]
+    | QuerySet[OldPart]
     | QuerySet[Photo]
-    | QuerySet[SettingsRecord],
+    | QuerySet[SettingsRecord]
+    | QuerySet[Discount]
+    | QuerySet[Payment]
+    | QuerySet[HandOverTakenBack],
     column: str,
     scrub: Scrub,
 ) -> None:

@@ -1,4 +1,4 @@
-"""Everything the shop holds of one person, as JSON with their photos and documents in one zip file."""
+"""Everything the shop holds of one person, as JSON and CSV with their photos and documents in one zip file."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from typing import IO, Any
 
 from django.core.files.storage import default_storage
 from django.core.serializers.json import DjangoJSONEncoder
+from django.db.models import Prefetch
 from django.forms.models import model_to_dict
 from django.utils import timezone
 
@@ -16,26 +17,32 @@ from workshop.customers.models import Customer
 from workshop.intervals.models import CounterReading, Ride, ServiceDone, WeeklyHours
 from workshop.issued.models import Document
 from workshop.links.models import CustomerLink
+from workshop.privacy.in_tables import tables_of
 from workshop.reminders.models import Message
 from workshop.suspension.models import SuspensionUnit
-from workshop.tickets.models import Photo, Ticket
+from workshop.tickets.models import ConditionNote, Photo, Ticket
+from workshop.till.models import Payment, Receipt
+from workshop.web.csv_files import as_csv
 from workshop.web.number_words import plain_price
-from workshop.work.event_words import lines_of
+from workshop.work.event_words import log_lines
 
 _READ_ME = (
-    "data.json holds every record of this person, photos and documents the files it names. Pressures are in pascals, "
+    "data.json holds every record of this person, photos and documents the files it names. The folder tables has the "
+    "same as CSV, for a spreadsheet: a list within a ticket is a table of its own, with the ticket's number; a cell "
+    "that would run as a formula has an apostrophe in front. Pressures are in pascals, "
     "lengths in metres, times in UTC, clicks counted from fully closed.\n"
 )
 
 
 def gather_person(customer: Customer) -> dict[str, Any]:
     """Every record of a person as plain data, in a fixed number of queries."""
-    tickets = Ticket.objects.filter(customer=customer).select_related("unit__model", "bike")
+    tickets = Ticket.objects.filter(customer=customer).select_related("unit__model", "bike", "visit")
     units = SuspensionUnit.objects.filter(customer=customer).select_related("model")
     return {
         "made_at": timezone.now(),
         "shop": {"name": customer.shop.name, "address": customer.shop.address, "email": customer.shop.email},
         "customer": _row(customer),
+        "merged_records": [_row(one) for one in Customer.with_merged.filter(merged_into=customer).order_by("pk")],
         "bikes": [_row(bike) for bike in customer.bikes.all()],
         "units": [{**_row(unit), "title": unit.title} for unit in units],
         "ride_hours": {
@@ -50,12 +57,14 @@ def gather_person(customer: Customer) -> dict[str, Any]:
                 "complaints",
                 "moves",
                 "settings_records",
-                "condition_notes",
+                Prefetch("condition_notes", ConditionNote.with_removed.all()),
+                "contacts",
                 "free_findings",
                 "finding_answers",
                 "part_lines__part",
                 "labour_lines",
                 "agreements",
+                "discounts",
                 "events",
                 "ticket_runs__run__checklist",
                 "ticket_runs__run__ticks__step",
@@ -64,12 +73,26 @@ def gather_person(customer: Customer) -> dict[str, Any]:
             )
         ],
         "photos": [
-            {"ticket": photo.ticket.number, "file": photo.file.name, "caption": photo.caption, "taken_at": photo.at}
+            {
+                "ticket": photo.ticket.number,
+                "file": photo.file.name,
+                "caption": photo.caption,
+                "taken_at": photo.at,
+                "removed_at": photo.removed_at,
+            }
             for photo in _photos(customer)
         ],
         "documents": [
             {"ticket": paper.ticket.number, "file": paper.pdf.name, "issued_at": paper.issued_at, "data": paper.data}
             for paper in _documents(customer)
+        ],
+        "payments": [
+            {**_row(payment), "ticket": payment.ticket.number}
+            for payment in Payment.objects.filter(ticket__customer=customer).select_related("ticket")
+        ],
+        "receipts": [
+            {"number": receipt.number_words, "at": receipt.at, "data": receipt.data}
+            for receipt in Receipt.objects.filter(customer=customer)
         ],
         "reminders": [_row(message) for message in Message.objects.filter(customer=customer)],
         "links": [
@@ -83,8 +106,10 @@ def write_export(customer: Customer, file: IO[bytes]) -> None:
     """Write the zip. A photo or document whose file is lost is named in the JSON and left out of the zip."""
     with zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED) as archive:
         archive.writestr("read me.txt", _READ_ME)
-        text = json.dumps(gather_person(customer), cls=DjangoJSONEncoder, ensure_ascii=False, indent=2)
-        archive.writestr("data.json", text)
+        data = gather_person(customer)
+        archive.writestr("data.json", json.dumps(data, cls=DjangoJSONEncoder, ensure_ascii=False, indent=2))
+        for table, rows in tables_of(data).items():
+            archive.writestr(f"tables/{table}.csv", as_csv(rows))
         names = [photo.file.name for photo in _photos(customer)] + [paper.pdf.name for paper in _documents(customer)]
         for name in dict.fromkeys(names):
             if name and default_storage.exists(name):
@@ -93,7 +118,7 @@ def write_export(customer: Customer, file: IO[bytes]) -> None:
 
 
 def _photos(customer: Customer) -> list[Photo]:
-    return list(Photo.objects.filter(ticket__customer=customer).select_related("ticket"))
+    return list(Photo.with_removed.filter(ticket__customer=customer).select_related("ticket"))
 
 
 def _documents(customer: Customer) -> list[Document]:
@@ -119,12 +144,18 @@ def _ticket(ticket: Ticket) -> dict[str, Any]:
         "booked_at": ticket.booked_at,
         "promised_on": ticket.promised_on,
         "price_ceiling": ticket.price_ceiling,
+        "no_limit_said": ticket.no_limit_said,
         "notes": ticket.notes,
+        "visit": None if ticket.visit is None else _row(ticket.visit),
         "moves": [{"to": move.to_state, "reason": move.reason, "at": move.at} for move in ticket.moves.all()],
         "settings": [_row(record) for record in ticket.settings_records.all()],
         "seen": [_row(finding) for finding in ticket.free_findings.all()],
         "said_to_findings": [_row(answer) for answer in ticket.finding_answers.all()],
-        "condition": [{"place": note.place, "text": note.text, "at": note.at} for note in ticket.condition_notes.all()],
+        "condition": [
+            {"place": note.place, "text": note.text, "at": note.at, "removed_at": note.removed_at}
+            for note in ticket.condition_notes.all()
+        ],
+        "calls_and_messages": [_row(contact) for contact in ticket.contacts.all()],
         "parts": [
             {
                 "part": line.title,
@@ -135,6 +166,7 @@ def _ticket(ticket: Ticket) -> dict[str, Any]:
             for line in ticket.part_lines.all()
         ],
         "labour": [_row(line) for line in ticket.labour_lines.all()],
+        "discounts": [_row(line) for line in ticket.discounts.all()],
         "answers": [_row(answer) for answer in ticket.agreements.all()],
         "checklists": [
             {
@@ -160,6 +192,6 @@ def _ticket(ticket: Ticket) -> dict[str, Any]:
                 "text": line.words,
                 "changes": [asdict(change) for change in line.changes],
             }
-            for line in lines_of(ticket.events.all(), ticket.shop)
+            for line in log_lines(ticket.events.all(), ticket.shop)
         ],
     }

@@ -12,18 +12,24 @@ _SHORTEST_NAME = 3
 _PERSONAL_KEYS = frozenset({"customer", "complaint_words", "notes"})
 
 
-def scrubber(*, name: str, phone: str = "", email: str = "", address: str = "") -> Callable[[str], str]:
-    """A function that replaces a person's name, its parts, phone, email and address lines in a text.
+def scrubber(
+    *, name: str, phone: str = "", email: str = "", address: str = "", also: str = "", phones: Sequence[str] = ()
+) -> Callable[[str], str]:
+    """A function that replaces a person's name, its parts, phones, email and address lines in a text.
+
+    `also` is another name of theirs, such as whom to ask for at a company.
 
     Parts of a name shorter than three letters stay: they are too often part of something else.
     """
     whole = [name, email, *address.splitlines()]
-    parts = [part for part in re.split(r"\W+", name) if len(part) >= _SHORTEST_NAME]
+    whole = [*whole, also]
+    parts = [part for part in re.split(r"\W+", f"{name} {also}") if len(part) >= _SHORTEST_NAME]
     patterns = [rf"\b{re.escape(text.strip())}\b" for text in whole if len(text.strip()) >= _SHORTEST_NAME]
     patterns += [rf"\b{re.escape(part)}\b" for part in parts]
-    digits = re.sub(r"\D", "", phone)
-    if len(digits) > 5:
-        patterns.append(r"[\s()/+.-]*".join(digits))
+    for number in (phone, *phones):
+        digits = re.sub(r"\D", "", number)
+        if len(digits) > 5:
+            patterns.append(r"[\s()/+.-]*".join(digits))
     if not patterns:
         return lambda text: text
     found = re.compile("|".join(patterns), re.IGNORECASE)

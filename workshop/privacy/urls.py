@@ -2,6 +2,7 @@
 
 from django.urls import URLPattern, path
 
+from workshop.privacy import merge_views
 from workshop.privacy import views as privacy_views
 
 urlpatterns: list[URLPattern] = [
@@ -9,4 +10,5 @@ urlpatterns: list[URLPattern] = [
     path("<key:pk>/", privacy_views.person, name="privacy_person"),
     path("<key:pk>/export/", privacy_views.export, name="privacy_export"),
     path("<key:pk>/erase/", privacy_views.erase, name="privacy_erase"),
+    path("<key:pk>/merge/", merge_views.merge, name="merge_customer"),
 ]

@@ -9,10 +9,12 @@ from decimal import Decimal
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
+from workshop.promise.calendar import works_at_all
+from workshop.promise.closed import closed_days
 from workshop.promise.days import Bench
-from workshop.promise.models import BenchCapacity, ClosedDay
+from workshop.promise.models import BenchCapacity
+from workshop.promise.people import people_of
 from workshop.staff.models import Shop
-from workshop.web.plausible_days import DayKind, refuse_day
 from workshop.web.versions import take_version
 
 
@@ -22,13 +24,15 @@ def capacity_of(shop: Shop) -> BenchCapacity:
 
 
 def bench_of(capacity: BenchCapacity, today: dt.date) -> Bench:
-    """The bench as the arithmetic of days takes it; one query."""
-    closed = ClosedDay.objects.filter(shop=capacity.shop_id, day__gte=today).values_list("day", flat=True)
+    """The bench as the arithmetic of days takes it; one query, and two more where mechanics have calendars."""
+    closed_weekdays = frozenset(capacity.closed_weekdays)
+    people = people_of(capacity, today) if capacity.has_calendars else ()
     return Bench(
         mechanics=capacity.mechanics,
         minutes_each=float(capacity.hours_a_day) * 60,
-        closed_weekdays=frozenset(capacity.closed_weekdays),
-        closed_days=frozenset(closed),
+        closed_weekdays=closed_weekdays,
+        closed_days=closed_days(capacity, today),
+        people=people if works_at_all(people, closed_weekdays) else (),
     )
 
 
@@ -56,15 +60,3 @@ def set_capacity(
     capacity.full_clean(exclude=["shop", "closed_weekdays"])
     capacity.save()
     return capacity
-
-
-@transaction.atomic
-def close_day(*, shop: Shop, day: dt.date, why: str = "") -> ClosedDay:
-    """The bench rests on a day. Raises ValidationError if it is closed already or cannot be meant."""
-    refuse_day("day", day, DayKind.CLOSED)
-    if ClosedDay.objects.filter(shop=shop, day=day).exists():
-        raise ValidationError({"day": "That day is closed already."})
-    closed = ClosedDay(shop=shop, day=day, why=why.strip())
-    closed.full_clean(exclude=["shop"])
-    closed.save()
-    return closed

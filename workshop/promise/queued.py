@@ -41,6 +41,7 @@ class QueuedTicket(NamedTuple):
     state: str
     waiting_for: str
     model_pk: int | None = None
+    number: int = 0
 
 
 def minutes_of_new_work(shop: Shop, complaints: Iterable[int], kind: str, usual_minutes: float) -> float:
@@ -58,7 +59,7 @@ def minutes_of_new_work(shop: Shop, complaints: Iterable[int], kind: str, usual_
 def queued_tickets(shop: Shop) -> list[QueuedTicket]:
     """Tickets whose work is not done, the earliest promise first; one query."""
     tickets = Ticket.objects.of_shop(shop).filter(state__in=IN_WORK).order_by("promised_on", "number")
-    rows = tickets.values_list("pk", "promised_on", "unit__kind", "state", "waiting_for", "unit__model")
+    rows = tickets.values_list("pk", "promised_on", "unit__kind", "state", "waiting_for", "unit__model", "number")
     return [QueuedTicket(*row) for row in rows]
 
 

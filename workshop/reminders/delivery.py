@@ -1,4 +1,4 @@
-"""Handing an email over: to the mail server of the settings, or in the demo to files."""
+"""Handing an email over: to the mail server of the environment or of the shop, or in the demo to files."""
 
 from __future__ import annotations
 
@@ -6,19 +6,21 @@ import hashlib
 import os
 import smtplib
 import tempfile
+from collections.abc import Mapping
 from email.utils import formataddr
 from pathlib import Path
-from typing import Protocol
+from typing import Any, Protocol
 
 from django.conf import settings
 from django.core.mail import EmailMessage, get_connection
 
+from workshop.reminders.mail_models import MailSettings
+from workshop.reminders.mail_setting import mail_in_use, password_of, sender_of_server, set_by_server
 from workshop.reminders.models import Message
 from workshop.staff.models import Shop
+from workshop.staff.sealing import CannotOpen
 from workshop.web.plain_text import one_line
 from workshop.web.public_address import link_as_of_now, public_address_of
-
-NO_MAIL = "django.core.mail.backends.dummy.EmailBackend"
 
 
 class Refused(Exception):
@@ -52,15 +54,23 @@ class MailNotSetUp(Exception):
     """No email can leave this shop; the message says what is wanting. Nothing was touched."""
 
 
-def why_no_mail(shop: Shop) -> str:
-    """What keeps email from leaving, in words; empty where it can leave. The demo's always can: it goes to files."""
+def why_no_mail(shop: Shop, *, with_link: bool = True) -> str:
+    """What keeps email from leaving, in words; empty where it can leave. The demo's always can: it goes to files.
+
+    `with_link`: it carries a link of ours, as reminders do.
+    """
     if shop.is_demo:
         return ""
-    if settings.EMAIL_BACKEND == NO_MAIL:
-        return "This shop cannot send email yet: set EMAIL_HOST and its companions for the server."
-    if not sender_of(shop):
+    kept = None if set_by_server() else mail_in_use(shop)
+    if kept is None and not set_by_server():
+        return "This shop cannot send email yet: set it up in Office, Shop, Mail, or set EMAIL_HOST for the server."
+    if kept is not None and not _opens(kept):
+        return (
+            "The mail password was kept with another secret key and cannot be opened: set up Office, Shop, Mail anew."
+        )
+    if not _sender(shop, kept):
         return "This shop has no address to send email from: enter its email in Office, Shop, or set EMAIL_FROM."
-    if not public_address_of(shop):
+    if with_link and not public_address_of(shop):
         return (
             "This shop has no public address, so the link that stops reminders would not open: enter it in Office, "
             "Shop, or set PUBLIC_ADDRESS."
@@ -75,45 +85,75 @@ def mail_is_set_up(shop: Shop) -> bool:
 
 def sender_of(shop: Shop) -> str:
     """The address the shop's email comes from; empty where there is none."""
-    chosen = str(settings.DEFAULT_FROM_EMAIL)
-    return chosen if "@" in chosen else shop.email
+    return _sender(shop, None if set_by_server() else mail_in_use(shop))
+
+
+def _sender(shop: Shop, kept: MailSettings | None) -> str:
+    return sender_of_server() or (kept.sender if kept else "") or shop.email
+
+
+def _opens(kept: MailSettings) -> bool:
+    try:
+        password_of(kept)
+    except CannotOpen:
+        return False
+    return True
 
 
 def delivery_for(shop: Shop) -> MailDelivery:
-    """Files for the demo, whatever mail server is set; else that server."""
-    return MailFiles(Path(settings.DATA_DIR) / "mail") if shop.is_demo else MailServer()
+    """Files for the demo, whatever mail server is set; else the environment's server, or the one the owner set up."""
+    if shop.is_demo:
+        return MailFiles(Path(settings.DATA_DIR) / "mail")
+    return MailServer(None if set_by_server() else mail_in_use(shop))
 
 
 def email_of(message: Message) -> EmailMessage:
-    """The email, with the calendar entry, and with the link that stops reminders in text and headers (RFC 8058)."""
+    """A reminder with its calendar entry, and the link that stops reminders in text and headers (RFC 8058).
+
+    The word that something is ready is no reminder: it has neither. An order has its list as a file.
+    """
     shop = message.shop
+    if message.kind == Message.Kind.READY:
+        return _plain_email(message, message.body, {})
+    if message.kind == Message.Kind.ORDER:
+        email = _plain_email(message, message.body, {})
+        number = message.order.number if message.order is not None else message.pk
+        email.attach(f"order-{number}.csv", message.attached.encode("utf-8-sig"), "text/csv")
+        return email
     stop_url = link_as_of_now(shop, message.stop_url)
     foot = f"The attached file puts the day into your calendar.\nNo more reminders: {stop_url}\n"
-    email = EmailMessage(
-        subject=_header(message.subject),
-        body=f"{message.body}\n\n--\n{foot}",
-        from_email=formataddr((_header(shop.name), sender_of(shop))),
-        to=[message.to_address],
-        reply_to=[shop.email] if shop.email else None,
-        headers={
-            "Message-ID": message.message_id,
-            "List-Unsubscribe": f"<{stop_url}>",
-            "List-Unsubscribe-Post": "List-Unsubscribe=One-Click",
-            "Auto-Submitted": "auto-generated",
-        },
+    email = _plain_email(
+        message,
+        f"{message.body}\n\n--\n{foot}",
+        {"List-Unsubscribe": f"<{stop_url}>", "List-Unsubscribe-Post": "List-Unsubscribe=One-Click"},
     )
     email.attach("service.ics", message.calendar, "text/calendar")
     return email
 
 
-class MailServer:
-    """The mail server of the settings, over one connection for a batch."""
+def _plain_email(message: Message, body: str, headers: Mapping[str, str]) -> EmailMessage:
+    shop = message.shop
+    return EmailMessage(
+        subject=_header(message.subject),
+        body=body,
+        from_email=formataddr((_header(shop.name), sender_of(shop))),
+        to=[message.to_address],
+        reply_to=[shop.email] if shop.email else None,
+        headers={"Message-ID": message.message_id, **headers, "Auto-Submitted": "auto-generated"},
+    )
 
-    def __init__(self) -> None:
+
+class MailServer:
+    """The mail server of the environment, or the one an owner set up (`kept`), over one connection for a batch."""
+
+    def __init__(self, kept: MailSettings | None = None) -> None:
         self.repeat_is_harmless = bool(settings.EMAIL_REPEAT_IS_HARMLESS)
-        self._connection = get_connection()
+        self._cannot_open = kept is not None and not _opens(kept)
+        self._connection = get_connection() if kept is None else _connection_of(kept, not self._cannot_open)
 
     def open(self) -> None:
+        if self._cannot_open:
+            raise NotNow("The mail password cannot be opened with this server's secret key.")
         try:
             self._connection.open()
         except (OSError, smtplib.SMTPException) as error:
@@ -136,6 +176,19 @@ class MailServer:
 
     def close(self) -> None:
         self._connection.close()
+
+
+def _connection_of(kept: MailSettings, opens: bool) -> Any:
+    return get_connection(
+        "django.core.mail.backends.smtp.EmailBackend",
+        host=kept.host,
+        port=kept.port,
+        username=kept.username,
+        password=password_of(kept) if opens else "",
+        use_tls=kept.security == MailSettings.Security.STARTTLS,
+        use_ssl=kept.security == MailSettings.Security.TLS,
+        timeout=settings.EMAIL_TIMEOUT,
+    )
 
 
 class MailFiles:

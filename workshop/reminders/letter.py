@@ -14,10 +14,11 @@ from workshop.web.public_address import link_as_of_now
 
 def letter_data(message: Message) -> dict[str, Any]:
     """What the letter prints: the message as it was approved, and only the shop's own addresses are new."""
+    name = message.customer.name if message.customer is not None else ""  # only an order, an email, has no customer
     return {
-        "title": f"Letter to {message.customer.name}",
+        "title": f"Letter to {name}",
         "shop": shop_block(message.shop),
-        "name": message.customer.name,
+        "name": name,
         "address": message.to_address,
         "written": date_text(timezone.localtime(message.queued_at).date()),
         "subject": message.subject,

@@ -8,6 +8,7 @@ from django.db import models
 from workshop.customers.models import Customer
 from workshop.intervals.models import LEVEL_CHOICES
 from workshop.staff.models import Shop
+from workshop.stock.purchase_models import PurchaseOrder
 from workshop.suspension.models import SuspensionUnit
 
 
@@ -23,8 +24,43 @@ class ReminderText(models.Model):
         return f"Reminder text, {self.shop}"
 
 
+class ReadyText(models.Model):
+    """How the shop tells that something is ready, by email and by text message, and how long nobody may go unreached.
+
+    Fields in braces are filled in; an unknown one is refused before it is saved.
+    """
+
+    shop = models.OneToOneField(Shop, on_delete=models.CASCADE, related_name="ready_text")
+    subject = models.CharField(max_length=150)
+    body = models.TextField()
+    text = models.TextField(help_text="The text message.")
+    unreached_days = models.PositiveSmallIntegerField(default=3)
+    version = models.PositiveIntegerField(default=1)
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(unreached_days__gte=1, unreached_days__lte=60),
+                name="unreached_from_one_to_sixty_days",
+                violation_error_message="Enter days from 1 to 60.",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"Ready text, {self.shop}"
+
+
 class Message(models.Model):
-    """One reminder, frozen as it was approved. `message_id` is its name for ever, at the provider too."""
+    """One reminder, frozen as it was approved, or one word that something is ready or one order to a
+    supplier, frozen as it was pressed.
+
+    `message_id` is its name for ever, at the provider too.
+    """
+
+    class Kind(models.TextChoices):
+        REMINDER = "reminder", "Reminder"
+        READY = "ready", "It is ready"
+        ORDER = "order", "An order"
 
     class Channel(models.TextChoices):
         EMAIL = "email", "Email"
@@ -40,15 +76,22 @@ class Message(models.Model):
         CALLED_OFF = "called_off", "Called off"
 
     shop = models.ForeignKey(Shop, on_delete=models.PROTECT, related_name="reminder_messages")
-    customer = models.ForeignKey(Customer, on_delete=models.PROTECT, related_name="reminder_messages")
-    unit = models.ForeignKey(SuspensionUnit, on_delete=models.PROTECT, related_name="reminder_messages")
+    customer = models.ForeignKey(
+        Customer, on_delete=models.PROTECT, null=True, blank=True, related_name="reminder_messages"
+    )
+    unit = models.ForeignKey(
+        SuspensionUnit, on_delete=models.PROTECT, null=True, blank=True, related_name="reminder_messages"
+    )
+    order = models.ForeignKey(PurchaseOrder, on_delete=models.PROTECT, null=True, blank=True, related_name="messages")
+    kind = models.CharField(max_length=10, choices=Kind.choices, default=Kind.REMINDER)
     channel = models.CharField(max_length=10, choices=Channel.choices)
     to_address = models.TextField(blank=True, help_text="Email address, or the lines of the postal address.")
     subject = models.CharField(max_length=200)
     body = models.TextField(help_text="As approved, without the line that says how to stop reminders.")
     stop_url = models.URLField(max_length=400, blank=True)
-    due_on = models.DateField()
+    due_on = models.DateField(null=True, blank=True, help_text="Of a reminder, the day its service is due.")
     calendar = models.TextField(blank=True, help_text="The iCalendar file that goes with it.")
+    attached = models.TextField(blank=True, help_text="The purchase list that goes with an order, as CSV.")
     message_id = models.CharField(max_length=120, unique=True)
     state = models.CharField(max_length=12, choices=State.choices, default=State.QUEUED)
     claim = models.UUIDField(null=True, blank=True)
@@ -82,6 +125,16 @@ class Message(models.Model):
             ),
             models.CheckConstraint(
                 condition=models.Q(channel__in=["email", "letter"]), name="message_channel_is_known"
+            ),
+            models.CheckConstraint(
+                condition=models.Q(kind="order", order__isnull=False, customer__isnull=True, unit__isnull=True)
+                | (~models.Q(kind="order") & models.Q(order__isnull=True, customer__isnull=False, unit__isnull=False)),
+                name="message_is_to_a_customer_or_of_an_order",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(kind="reminder", due_on__isnull=False)
+                | models.Q(kind__in=["ready", "order"], channel="email", due_on__isnull=True),
+                name="message_kind_is_known_and_a_reminder_is_due",
             ),
         ]
 

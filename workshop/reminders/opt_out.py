@@ -21,10 +21,11 @@ def stop_token(customer: Customer) -> str:
 
 
 def customer_of(token: str) -> Customer:
-    """The customer a link was made for. Raises ForgedLink."""
+    """The customer a link was made for; of one that was merged into another, that other. Raises ForgedLink."""
     try:
         pk = signing.loads(token, salt=_SALT)
-        return Customer.objects.select_related("shop").get(pk=pk)
+        found = Customer.with_merged.select_related("shop", "merged_into__shop").get(pk=pk)
+        return found.merged_into or found
     except (signing.BadSignature, Customer.DoesNotExist, ValueError, TypeError):
         raise ForgedLink from None
 
@@ -33,7 +34,7 @@ def customer_of(token: str) -> Customer:
 def stop_reminders(*, customer: Customer) -> bool:
     """Withdraw the customer's agreement and call off what still waits. Returns whether anything changed."""
     locked = Customer.objects.select_for_update().get(pk=customer.pk)
-    waiting = Message.objects.filter(customer=locked, state=Message.State.QUEUED)
+    waiting = Message.objects.filter(customer=locked, state=Message.State.QUEUED, kind=Message.Kind.REMINDER)
     RemindedService.objects.filter(message__in=waiting).delete()
     waiting.update(state=Message.State.CALLED_OFF, problem="The customer stopped reminders.")
     if not locked.agreed_to_reminders:

@@ -14,6 +14,7 @@ from workshop.reminders.delivery import why_no_mail
 from workshop.reminders.due import DueKey, DueRow
 from workshop.reminders.models import Decision, Message, RemindedService
 from workshop.staff.models import Shop, User
+from workshop.stock.supplier_models import Supplier
 from workshop.web.plain_text import one_line
 from workshop.web.plausible_days import DayKind, refuse_day
 
@@ -128,8 +129,9 @@ def call_off(*, message: Message) -> bool:
 @transaction.atomic
 def send_again(*, message: Message) -> bool:
     """Queue a message that came back or was cut off, to the address as it is now; it keeps its Message-ID."""
-    address = message.customer.email if message.channel == Channel.EMAIL else message.customer.address
-    if not address or not message.customer.agreed_to_reminders:
+    address = _address_now(message)
+    stopped = message.customer is not None and not message.customer.agreed_to_reminders
+    if not address or (message.kind == Message.Kind.REMINDER and stopped):
         return False
     return bool(
         Message.objects.filter(pk=message.pk, state__in=[State.FAILED, State.UNCERTAIN]).update(
@@ -138,8 +140,16 @@ def send_again(*, message: Message) -> bool:
     )
 
 
+def _address_now(message: Message) -> str:
+    """Where a message would go today: an order to its supplier, anything else to its customer."""
+    if message.customer is not None:
+        return message.customer.email if message.channel == Channel.EMAIL else message.customer.address
+    named = message.order.supplier if message.order is not None else ""
+    return Supplier.objects.filter(shop=message.shop_id, name=named).values_list("email", flat=True).first() or ""
+
+
 @transaction.atomic
-def mark_sent(*, message: Message) -> bool:
+def mark_message_sent(*, message: Message) -> bool:
     """A letter was posted, or a message that was cut off is known to have arrived."""
     may = [State.UNCERTAIN] if message.channel == Channel.EMAIL else [State.QUEUED]
     return bool(

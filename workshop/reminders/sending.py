@@ -30,6 +30,7 @@ from workshop.reminders.delivery import (
 )
 from workshop.reminders.models import Message, RemindedService
 from workshop.staff.models import Shop
+from workshop.tickets.models import Contact
 
 CLAIM_LASTS = dt.timedelta(minutes=10)
 MOST_ATTEMPTS = 5
@@ -52,9 +53,10 @@ class SendReport:
         return self.sent + self.failed + self.later + self.cut_off + self.called_off
 
 
-def waiting_emails(shop: Shop) -> QuerySet[Message]:
-    """Emails that may be sent now."""
-    return Message.objects.filter(shop=shop, channel=Message.Channel.EMAIL, state=State.QUEUED).filter(
+def waiting_emails(shop: Shop, only: int | None = None) -> QuerySet[Message]:
+    """Emails that may be sent now; with `only` at most the one of that key."""
+    messages = Message.objects.filter(shop=shop) if only is None else Message.objects.filter(shop=shop, pk=only)
+    return messages.filter(channel=Message.Channel.EMAIL, state=State.QUEUED).filter(
         Q(not_before__isnull=True) | Q(not_before__lte=timezone.now())
     )
 
@@ -89,12 +91,14 @@ def send_waiting(
     *,
     shop: Shop,
     most: int | None = None,
+    only: int | None = None,
     delivery: MailDelivery | None = None,
     progress: Callable[[SendReport], None] = lambda report: None,
 ) -> SendReport:
     """Send the shop's waiting emails, `most` of them or all. Not inside a transaction: each step must last.
 
     Args:
+        only: the key of the one message to send, where it waits.
         progress: called after each message.
 
     Raises:
@@ -103,17 +107,17 @@ def send_waiting(
     way = delivery or delivery_for(shop)
     release_stale_claims(shop=shop, repeat_is_harmless=way.repeat_is_harmless)
     report = SendReport()
-    if not waiting_emails(shop).exists():
+    if not waiting_emails(shop, only).exists():
         return report
-    if delivery is None and (wanting := why_no_mail(shop)):
+    if delivery is None and (wanting := why_no_mail(shop, with_link=only is None)):
         raise MailNotSetUp(wanting)
     try:
         way.open()
     except NotNow as problem:
-        report.later = _put_off_all(shop, str(problem))
+        report.later = _put_off_all(shop, str(problem), only)
         return report
     try:
-        while (most is None or report.handled < most) and (message := _claim_next(shop)) is not None:
+        while (most is None or report.handled < most) and (message := _claim_next(shop, only)) is not None:
             cut_off_before = report.cut_off
             _send(message, way, report)
             progress(report)
@@ -121,7 +125,7 @@ def send_waiting(
                 way.close()
                 way.open()
     except NotNow as problem:
-        report.later += _put_off_all(shop, str(problem))
+        report.later += _put_off_all(shop, str(problem), only)
     finally:
         way.close()
     return report
@@ -139,9 +143,9 @@ def release_stale_claims(*, shop: Shop, repeat_is_harmless: bool, now: dt.dateti
         half_way.update(state=State.UNCERTAIN, claim=None, problem="The sender was cut off; it may have arrived.")
 
 
-def _claim_next(shop: Shop) -> Message | None:
+def _claim_next(shop: Shop, only: int | None = None) -> Message | None:
     while True:
-        pk = waiting_emails(shop).values_list("pk", flat=True).first()
+        pk = waiting_emails(shop, only).values_list("pk", flat=True).first()
         if pk is None:
             return None
         claim = uuid.uuid4()
@@ -149,12 +153,12 @@ def _claim_next(shop: Shop) -> Message | None:
             state=State.CLAIMED, claim=claim, claimed_at=timezone.now(), attempts=F("attempts") + 1
         )
         if won:
-            return Message.objects.select_related("shop", "customer").get(pk=pk)
+            return Message.objects.select_related("shop", "customer", "order").get(pk=pk)
 
 
 def _send(message: Message, way: MailDelivery, report: SendReport) -> None:
-    if not message.customer.agreed_to_reminders:
-        _finish(message, State.CALLED_OFF, problem="The customer stopped reminders.")
+    if problem := _why_call_off(message):
+        _finish(message, State.CALLED_OFF, problem=problem)
         report.called_off += 1
         return
     email = email_of(message)
@@ -174,6 +178,19 @@ def _send(message: Message, way: MailDelivery, report: SendReport) -> None:
     else:
         _finish(message, State.SENT, sent_at=timezone.now())
         report.sent += 1
+
+
+def _why_call_off(message: Message) -> str:
+    """What became untrue or unwanted since it was let go, in words; "" where nothing did."""
+    if message.order is not None:
+        return "" if message.order.closed_at is None else "The order was closed before the email was to leave."
+    if message.kind == Message.Kind.REMINDER and message.customer is not None:
+        return "" if message.customer.agreed_to_reminders else "The customer stopped reminders."
+    told = list(Contact.objects.select_related("ticket__unit__model").filter(message=message))
+    gone = [one.ticket.unit.title for one in told if one.ticket.state_since != one.ready_since]
+    if len(told) > 1 and gone:  # what it says of the others, and the sum, holds no more either
+        return f"No longer ready when the email was to leave: {', '.join(gone)}."
+    return "" if told and not gone else "It was no longer ready when the email was to leave."
 
 
 def _mine(message: Message) -> QuerySet[Message]:
@@ -198,6 +215,6 @@ def _try_later(message: Message, problem: str) -> None:
     _mine(message).update(state=State.QUEUED, claim=None, not_before=timezone.now() + wait, problem=problem[:300])
 
 
-def _put_off_all(shop: Shop, problem: str) -> int:
+def _put_off_all(shop: Shop, problem: str, only: int | None = None) -> int:
     """The server cannot be reached: nothing left, no attempt is counted."""
-    return waiting_emails(shop).update(problem=problem[:300], not_before=timezone.now() + dt.timedelta(minutes=5))
+    return waiting_emails(shop, only).update(problem=problem[:300], not_before=timezone.now() + dt.timedelta(minutes=5))

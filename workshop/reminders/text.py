@@ -31,8 +31,8 @@ class TextRefused(ValueError):
     """That a text cannot be used; the message names what to put right."""
 
 
-def check_text(text: str) -> None:
-    """Raise TextRefused for an unknown field, a lone brace or anything but a plain field in braces."""
+def check_text(text: str, *, fields: Mapping[str, str] = FIELDS) -> None:
+    """Raise TextRefused for a field that is none of `fields`, a lone brace or anything but a plain field in braces."""
     try:
         parts = list(string.Formatter().parse(text))
     except ValueError:
@@ -40,19 +40,19 @@ def check_text(text: str) -> None:
     for _, name, spec, conversion in parts:
         if name is None:
             continue
-        if name not in FIELDS or spec or conversion:
+        if name not in fields or spec or conversion:
             shown = f"{{{name}}}"
-            raise TextRefused(f"There is no field {shown}. Use {', '.join(f'{{{field}}}' for field in FIELDS)}.")
+            raise TextRefused(f"There is no field {shown}. Use {', '.join(f'{{{field}}}' for field in fields)}.")
 
 
-def fill(text: str, values: Mapping[str, str]) -> str:
+def fill(text: str, values: Mapping[str, str], *, fields: Mapping[str, str] = FIELDS) -> str:
     """The text with its fields filled in. Values are taken as they are: braces in them mean nothing.
 
     Raises:
         TextRefused: see check_text.
         KeyError: a field has no value.
     """
-    check_text(text)
+    check_text(text, fields=fields)
     return "".join(
         before + ("" if name is None else values[name]) for before, name, _, _ in string.Formatter().parse(text)
     )

@@ -7,6 +7,7 @@ import datetime as dt
 import hashlib
 import os
 import shutil
+import time
 import zipfile
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
@@ -21,8 +22,11 @@ from workshop.running.checking import check_backup
 from workshop.running.databases import database_bytes, snapshot, sqlite_file
 from workshop.running.keeping import name_of
 from workshop.running.manifest import (
+    AUTHORITY,
+    LAYOUT,
     MANIFEST,
     SECRET_KEY,
+    WITH_AUTHORITY,
     BackupRefused,
     FileFacts,
     Manifest,
@@ -34,6 +38,8 @@ from workshop.running.manifest import (
 from workshop.running.rows import Digest, line_of, rows_of_table
 from workshop.running.tables import LEFT_OUT, NewerDatabase, applied_migrations, columns_of, known_nodes, models_at
 from workshop.running.version import app_version
+from workshop.shop_network.authority import FILE
+from workshop.shop_network.served import FOLDER
 
 SPARE_BYTES = 64 << 20
 
@@ -61,6 +67,12 @@ def make_backup(*, folder: Path, name: str = "", why: str = "") -> BackupMade:
     """
     now = timezone.now()
     path = folder / (name or name_of(now, why))
+    for _ in range(20):  # named by the second: the second of two presses waits for its own
+        if name or not path.exists():
+            break
+        time.sleep(0.1)
+        now = timezone.now()
+        path = folder / name_of(now, why)
     draft = folder / f".{path.name}.part"
     try:
         _check_there_is_a_shop()
@@ -153,7 +165,7 @@ def _write(archive: zipfile.ZipFile, now: dt.datetime) -> None:
         named = named_files(kept)
         vendor = wrapper.vendor
     files = dict(_write_files(archive))
-    key = _write_key(archive)
+    key, authority = _write_key(archive), _write_authority(archive)
     manifest = Manifest(
         made_at=now.astimezone(dt.UTC).isoformat(),
         app_version=app_version(),
@@ -165,6 +177,8 @@ def _write(archive: zipfile.ZipFile, now: dt.datetime) -> None:
         left_out=sorted(LEFT_OUT & set(found)),
         key_fingerprint=key_fingerprint(str(settings.SECRET_KEY)),
         key_sha256=hashlib.sha256(key).hexdigest() if key else "",
+        authority_sha256=hashlib.sha256(authority).hexdigest() if authority else "",
+        layout=WITH_AUTHORITY if authority else LAYOUT,
     )
     with archive.open(_member(MANIFEST), "w") as member:
         member.write(manifest.to_json())
@@ -205,6 +219,17 @@ def _write_key(archive: zipfile.ZipFile) -> bytes:
     with archive.open(_member(SECRET_KEY), "w") as member:
         member.write(key)
     return key
+
+
+def _write_authority(archive: zipfile.ZipFile) -> bytes:
+    """What tablets trust goes with the shop: on another machine they go on trusting it. The rest is made anew there."""
+    path = Path(settings.DATA_DIR) / FOLDER / FILE
+    if not path.exists():
+        return b""
+    authority = path.read_bytes()
+    with archive.open(_member(AUTHORITY), "w") as member:
+        member.write(authority)
+    return authority
 
 
 def _member(name: str, compression: int = zipfile.ZIP_DEFLATED) -> zipfile.ZipInfo:

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import IO
 
 from workshop.running.manifest import (
+    AUTHORITY,
     MANIFEST,
     SECRET_KEY,
     BackupRefused,
@@ -24,6 +25,7 @@ BLOCK = 1 << 20
 LONGEST_LINE = 64 << 20
 _LARGEST_MANIFEST = 512 << 20
 _LARGEST_KEY = 4096
+_LARGEST_AUTHORITY = 64 << 10
 CUT_SHORT = "It is not a backup of this app, or it was cut short or damaged on its way."
 
 
@@ -55,6 +57,8 @@ def check_backup(path: Path) -> Manifest:
             copy_file(archive, manifest, name, None)
         if manifest.key_sha256:
             secret_key_in(archive, manifest)
+        if manifest.authority_sha256:
+            authority_in(archive, manifest)
     return manifest
 
 
@@ -90,6 +94,15 @@ def secret_key_in(archive: zipfile.ZipFile, manifest: Manifest) -> bytes:
     if hashlib.sha256(key).hexdigest() != manifest.key_sha256:
         raise BackupRefused("The secret key in it is not the one that was backed up.")
     return key
+
+
+def authority_in(archive: zipfile.ZipFile, manifest: Manifest) -> bytes:
+    """What the shop's tablets trust, with its key. Raises BackupRefused when it is not the one."""
+    with archive.open(AUTHORITY) as member:
+        authority = member.read(_LARGEST_AUTHORITY)
+    if hashlib.sha256(authority).hexdigest() != manifest.authority_sha256:
+        raise BackupRefused("The shop's authority in it is not the one that was backed up.")
+    return authority
 
 
 def _manifest_of(archive: zipfile.ZipFile) -> Manifest:

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 ALL_OF = dt.timedelta(hours=48)
-_NAME = re.compile(r"shop-(\d{4}-\d\d-\d\d-\d{6})Z(-before-[a-z]+)?\.zip", re.ASCII)
+_NAME = re.compile(r"shop-(\d{4}-\d\d-\d\d-\d{6})Z(-before-[a-z]+)?\.zip(\.encrypted)?", re.ASCII)
 _STAMP = "%Y-%m-%d-%H%M%S"
 
 
@@ -58,7 +58,7 @@ def drop_old(folder: Path, keep: Keep, now: dt.datetime) -> list[str]:
     dropped = to_drop((path.name for path in folder.iterdir()), keep, now)
     for name in dropped:
         (folder / name).unlink(missing_ok=True)
-    for draft in folder.glob(".shop-*.zip.part"):
+    for draft in folder.glob(".shop-*.zip*.part"):
         if now.timestamp() - draft.stat().st_mtime > ALL_OF.total_seconds() / 2:
             draft.unlink(missing_ok=True)
     return dropped

@@ -1,11 +1,12 @@
 """What a backup says about itself, and the refusal of one that does not make sense.
 
-A backup is a zip file, layout 1:
+A backup is a zip file, layout 1, or 2 where it has an authority:
 
     manifest.json                  this module
     tables/<app>.<table>.jsonl     a row a line, columns by name; times in UTC, decimals and UUIDs as text
     files/<name>                   photos and documents, named as the rows name them
     secret_key                     only where the key is a file of the shop's own
+    authority.pem                  what the shop's tablets trust, where the shop was served in its own network
 """
 
 from __future__ import annotations
@@ -19,8 +20,8 @@ from typing import Any
 
 from workshop.running.tables import MigrationNames
 
-LAYOUT = 1
-MANIFEST, SECRET_KEY = "manifest.json", "secret_key"
+LAYOUT, WITH_AUTHORITY = 1, 2
+MANIFEST, SECRET_KEY, AUTHORITY = "manifest.json", "secret_key", "authority.pem"
 _LABEL = re.compile(r"[a-z][a-z0-9]*\.[a-z][a-z0-9_]*", re.ASCII)
 _DIGEST = re.compile(r"[0-9a-f]{64}", re.ASCII)
 _LONGEST_NAME = 255
@@ -61,6 +62,7 @@ class Manifest:
     left_out: list[str] = field(default_factory=list)
     key_fingerprint: str = ""
     key_sha256: str = ""  # empty: the key is not in the backup
+    authority_sha256: str = ""  # empty: there is none in the backup
     layout: int = LAYOUT
 
     @property
@@ -74,7 +76,8 @@ class Manifest:
     def members(self) -> set[str]:
         """Names of everything that must be in the zip file, and nothing else."""
         names = {MANIFEST, *map(table_member, self.tables), *map(file_member, self.files)}
-        return names | ({SECRET_KEY} if self.key_sha256 else set())
+        names |= {SECRET_KEY} if self.key_sha256 else set()
+        return names | ({AUTHORITY} if self.authority_sha256 else set())
 
     def to_json(self) -> bytes:
         return json.dumps(asdict(self), ensure_ascii=False, indent=1).encode()
@@ -95,13 +98,13 @@ def read_manifest(content: bytes) -> Manifest:
         if not isinstance(found, dict):
             raise TypeError
         layout = found["layout"]
-        if isinstance(layout, int) and layout > LAYOUT:
+        if isinstance(layout, int) and layout > WITH_AUTHORITY:
             made_by = str(found.get("app_version", "?"))[:40]
             raise BackupRefused(
                 f"It was made by a newer version of this app ({made_by}): its layout {layout} is not known here. "
                 "Install that version first."
             )
-        if layout != LAYOUT:
+        if type(layout) is not int or layout not in (LAYOUT, WITH_AUTHORITY):
             raise TypeError
         return _manifest(found)
     except (ValueError, TypeError, KeyError, AttributeError, RecursionError) as error:
@@ -130,9 +133,9 @@ def _manifest(found: Mapping[str, Any]) -> Manifest:
     for name in files:
         if not is_safe_name(name):
             raise BackupRefused(f"A file in it has a name that leads elsewhere: {name[:80]!r}.")
-    key_sha256 = str(found.get("key_sha256", ""))
-    if key_sha256:
-        _digest(key_sha256)
+    key_sha256, authority_sha256 = (str(found.get(name, "")) for name in ("key_sha256", "authority_sha256"))
+    for digest in filter(None, (key_sha256, authority_sha256)):
+        _digest(digest)
     return Manifest(
         made_at=str(found["made_at"]),
         app_version=str(found["app_version"]),
@@ -144,6 +147,8 @@ def _manifest(found: Mapping[str, Any]) -> Manifest:
         left_out=[str(label) for label in found.get("left_out", [])],
         key_fingerprint=str(found.get("key_fingerprint", "")),
         key_sha256=key_sha256,
+        authority_sha256=authority_sha256,
+        layout=found["layout"],
     )
 
 

@@ -22,12 +22,15 @@ from django.db import DatabaseError, connections, transaction
 from django.db.backends.base.base import BaseDatabaseWrapper
 
 from workshop.running.backup import SPARE_BYTES, stored_files
-from workshop.running.checking import BLOCK, check_backup, copy_file, opened, secret_key_in
+from workshop.running.checking import BLOCK, authority_in, check_backup, copy_file, opened, secret_key_in
 from workshop.running.databases import at_file, default_is, sqlite_file, take_statistics
 from workshop.running.in_use import ShopInUse
 from workshop.running.loading import drop_tables, load_tables
 from workshop.running.manifest import BackupRefused, Manifest
 from workshop.running.tables import NewerDatabase
+from workshop.secret import write_anew
+from workshop.shop_network.authority import FILE
+from workshop.shop_network.served import FOLDER
 
 LOCK_TIMEOUT = "10s"
 
@@ -63,9 +66,12 @@ def restore_alone(path: Path, *, replace: bool, bring_up_to_date: bool) -> Manif
                 load_tables(wrapper, archive, manifest, bring_up_to_date=bring_up_to_date)
                 put_files(stage, manifest)
             key = secret_key_in(archive, manifest) if manifest.key_sha256 else b""
+            authority = authority_in(archive, manifest) if manifest.authority_sha256 else b""
     except NewerDatabase as newer:
         raise BackupRefused(f"{newer} Install that version ({manifest.app_version}) first.") from newer
     _put_key(key)
+    if authority:  # else that of this machine stays: its tablets trust it
+        write_anew(Path(settings.DATA_DIR) / FOLDER / FILE, authority)
     _drop_other_files(manifest)
     ContentType.objects.clear_cache()
     return manifest

@@ -19,11 +19,10 @@ from workshop.customers.privacy_models import Erasure
 from workshop.reminders.delivery import why_no_mail
 from workshop.reminders.models import Message
 from workshop.reminders.sending import waiting_emails
-from workshop.running.checking import opened
+from workshop.running.backups_standing import standing_of_backups
 from workshop.running.databases import database_bytes
-from workshop.running.keeping import made_at
 from workshop.running.logs import last_errors
-from workshop.running.manifest import BackupRefused
+from workshop.running.system_fact import SystemFact
 from workshop.running.tables import open_migrations
 from workshop.running.version import app_version
 from workshop.searching.installing import what_is_wanting
@@ -31,22 +30,10 @@ from workshop.staff.models import Shop
 from workshop.tickets.models import Photo
 from workshop.tickets.whose import of_the_shop
 
-BACKUP_EVERY = dt.timedelta(hours=36)
 LEAST_FREE_BYTES = 2 * 1024**3
 ERRORS_OF = dt.timedelta(hours=24)
 ERRORS_SHOWN = 8
 _STATES = Message.State
-
-
-@dataclass(frozen=True)
-class SystemFact:
-    """Something about the system in words; `todo` says what wants doing, empty where nothing does."""
-
-    label: str
-    value: str
-    note: str = ""
-    todo: str = ""
-    route: str = ""
 
 
 @dataclass(frozen=True)
@@ -65,7 +52,7 @@ def standing_of_system(shop: Shop, now: dt.datetime) -> SystemStanding:
     """Everything the owner should know, in a number of queries that does not grow with the shop."""
     errors = last_errors(Path(settings.DATA_DIR) / "errors.jsonl", since=now - ERRORS_OF)
     facts = [
-        _last_backup(now),
+        *standing_of_backups(now).facts,
         _disk(),
         _mail(shop),
         _errors(len(errors)),
@@ -76,33 +63,6 @@ def standing_of_system(shop: Shop, now: dt.datetime) -> SystemStanding:
         _version(),
     ]
     return SystemStanding(facts, errors[:ERRORS_SHOWN])
-
-
-def newest_backup(folder: Path) -> Path | None:
-    """The newest backup of the folder, by its name; None without one."""
-    try:
-        dated = [(when, path) for path in folder.iterdir() if (when := made_at(path.name)) is not None]
-    except OSError:
-        return None
-    return max(dated)[1] if dated else None
-
-
-def _last_backup(now: dt.datetime) -> SystemFact:
-    label, every_night = "Last backup", "Set up the nightly backup: python3 manage.py backup."
-    newest = newest_backup(Path(settings.BACKUP_DIR))
-    when = made_at(newest.name) if newest else None
-    if newest is None or when is None:
-        return SystemFact(label, "None", todo=f"There is no backup in the backup folder. {every_night}")
-    try:
-        with opened(newest) as (_, manifest):
-            note = f"{manifest.rows} rows and {len(manifest.files)} files, {filesizeformat(newest.stat().st_size)}"
-            missing = len(manifest.missing_files)
-    except (BackupRefused, OSError):
-        return SystemFact(label, _ago(now - when), todo="It cannot be read. Make another, and look at the disk.")
-    if now - when > BACKUP_EVERY:
-        return SystemFact(label, _ago(now - when), note, f"It is too old. {every_night}")
-    lost = f"{missing} photos or documents could not be read for it. Look at the disk." if missing else ""
-    return SystemFact(label, _ago(now - when), note, lost)
 
 
 def _disk() -> SystemFact:
@@ -171,12 +131,3 @@ def _version() -> SystemFact:
         waiting = 0
     todo = f"{waiting} migrations are open. Run python3 manage.py upgrade." if waiting else ""
     return SystemFact("Version", app_version(), "of this app", todo)
-
-
-def _ago(age: dt.timedelta) -> str:
-    hours = max(0, round(age.total_seconds() / 3600))
-    if hours < 1:
-        return "Just now"
-    if hours < 48:
-        return f"{hours} hour{'' if hours == 1 else 's'} ago"
-    return f"{hours // 24} days ago"

@@ -14,7 +14,11 @@ from django.db import connections
 
 from diagnosis.loading import load_shipped
 from workshop.running.backup import BackupFailed, make_backup
+from workshop.running.backup_place import backup_folder, backup_place
+from workshop.running.checking import check_backup
 from workshop.running.in_use import shop_to_oneself
+from workshop.running.keeping import made_at
+from workshop.running.manifest import BackupRefused, Manifest
 from workshop.running.restore import restore_alone, shop_is_empty
 
 Say = Callable[[str], None]
@@ -57,7 +61,7 @@ def upgrade(*, say: Say, steps: list[UpgradeStep]) -> Path | None:
         backup = None
         if not shop_is_empty():
             try:
-                backup = make_backup(folder=Path(settings.BACKUP_DIR), why="upgrade").path
+                backup = make_backup(folder=backup_folder(), why="upgrade").path
             except BackupFailed as failed:
                 raise UpgradeFailed(f"Without a backup nothing is upgraded. {failed} Nothing was changed.") from failed
             say(f"Backed up: {backup}")
@@ -68,6 +72,32 @@ def upgrade(*, say: Say, steps: list[UpgradeStep]) -> Path | None:
                 raise UpgradeFailed(_go_back(step, error, backup)) from error
             say(f"{step.words}: done")
         return backup
+
+
+def newest_from_before(folder: Path) -> Path | None:
+    """The newest backup that an upgrade made first; None without one."""
+    dated = [(when, path) for path in folder.glob("*-before-upgrade.zip") if (when := made_at(path.name)) is not None]
+    return max(dated)[1] if dated else None
+
+
+def undo_upgrade(*, say: Say) -> Manifest:
+    """Put the shop back as it was before the last upgrade, for the code of then; what is here now is backed up first.
+
+    Raises:
+        workshop.running.in_use.ShopInUse: the server is not stopped.
+        UpgradeFailed: there is nothing to go back to, or it cannot be done; nothing was changed.
+    """
+    with shop_to_oneself():
+        before = newest_from_before(backup_place().folder)
+        if before is None:
+            raise UpgradeFailed("There is no backup from before an upgrade in the backup folder. Nothing was changed.")
+        try:
+            check_backup(before)
+            kept = make_backup(folder=backup_folder(), why="back").path
+            say(f"What is here now was backed up first: {kept}")
+            return restore_alone(before, replace=True, bring_up_to_date=False)
+        except (BackupFailed, BackupRefused) as reason:
+            raise UpgradeFailed(f"{before.name} was not put back. {reason} Nothing was changed.") from reason
 
 
 def _go_back(step: UpgradeStep, error: Exception, backup: Path | None) -> str:

@@ -13,7 +13,7 @@ from typing import Any
 
 from django.db import connection
 
-from workshop.searching.sources import SOURCES, TICKET, SearchSource
+from workshop.searching.sources import CUSTOMER, SOURCES, TICKET, SearchSource
 
 TRIGRAM = 3
 _LAST_CHARACTER = "\U0010ffff"
@@ -118,6 +118,54 @@ def holding_inside(shop_id: int, states: Sequence[str], wanted: WantedWords, mos
     return Lookup(sql, (shop_id, *states, *values, most))
 
 
+def ending(source: SearchSource, shop_id: int, end: str, most: int) -> Lookup | None:
+    """The newest records of which a word ends so: a phone number stands in a record's text as one word of digits.
+
+    From three characters on, and found by the trigrams of the end itself, so that what merely holds it is not read.
+    """
+    if len(end) < TRIGRAM:
+        return None
+    condition, values = _word_ends(f"r.{source.text}", end)
+    if connection.vendor == "sqlite" and sqlite_has_trigrams():
+        trigrams = " AND ".join(map(_quoted, dict.fromkeys(_trigrams([f"{end} "]))))
+        sql = (
+            f"SELECT '{source.kind}' AS kind, r.{source.key} AS found FROM {source.trigrams} f "  # noqa: S608  fixed names; values go apart
+            f"CROSS JOIN {source.table} r ON r.{source.key} = f.rowid {source.owner} "
+            f"WHERE f.{source.trigrams} MATCH %s AND {source.shop} = %s AND {condition} ORDER BY f.rowid DESC LIMIT %s"
+        )
+        return Lookup(sql, (trigrams, shop_id, *values, most))
+    sql = (
+        f"SELECT '{source.kind}' AS kind, r.{source.key} AS found FROM {source.table} r {source.owner} "  # noqa: S608  fixed names; values go apart
+        f"WHERE {source.shop} = %s AND {condition} ORDER BY r.{source.key} DESC LIMIT %s"
+    )
+    return Lookup(sql, (shop_id, *values, most))
+
+
+def ending_inside(shop_id: int, states: Sequence[str], end: str, most: int) -> Lookup | None:
+    """Tickets in one of the states whose customer's phone ends so, the newest first. Meant as `holding_inside` is."""
+    if len(end) < TRIGRAM:
+        return None
+    condition, values = _word_ends("c.search_text", end)
+    inside = (
+        f"FROM workshop_ticket o JOIN {CUSTOMER.table} c ON c.id = o.customer_id "
+        f"WHERE o.shop_id = %s AND o.state IN ({', '.join(['%s'] * len(states))})"
+    )
+    if connection.vendor == "postgresql":  # the OFFSET and the sign are there as in `holding_inside`
+        inside = f"FROM (SELECT o.id, o.number, c.search_text {inside} OFFSET 0) c WHERE {condition}"
+        sql = f"SELECT 'ticket' AS kind, c.id AS found {inside} ORDER BY c.number DESC LIMIT %s"
+    else:
+        sql = f"SELECT 'ticket' AS kind, o.id AS found {inside} AND {condition} ORDER BY +o.number DESC LIMIT %s"
+    return Lookup(sql, (shop_id, *states, *values, most))
+
+
+def _word_ends(column: str, end: str) -> tuple[str, list[str]]:
+    """The condition that a word of a folded text ends so, and its values."""
+    if connection.vendor == "postgresql":
+        text = f"(' ' || {column})"  # as the index has it: it knows the ends of words
+        return f"({text} LIKE %s OR {text} LIKE %s)", [_like(end).removesuffix("%"), _like(f"{end} ")]
+    return f"instr({column} || ' ', %s) > 0", [f"{end} "]
+
+
 def beginning(source: SearchSource, shop_id: int, start: str, most: int) -> Lookup | None:
     """Records whose text begins so, in the order of the text."""
     if not start:
@@ -130,7 +178,7 @@ def beginning(source: SearchSource, shop_id: int, start: str, most: int) -> Look
     return Lookup(sql, (shop_id, start, start + _LAST_CHARACTER, most))
 
 
-def numbered(shop_id: int, number: int, most: int) -> list[Lookup]:
+def tickets_numbered(shop_id: int, number: int, most: int) -> list[Lookup]:
     """The ticket of that number, and the newest whose numbers begin with those digits."""
     sql = (
         "SELECT 'ticket' AS kind, o.id AS found FROM workshop_ticket o "

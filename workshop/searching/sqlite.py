@@ -71,14 +71,19 @@ def is_installed() -> bool:
 
 
 def _trigrams(source: SearchSource) -> list[str]:
-    """The index holds no text of its own: what is taken out is told to it again."""
+    """The index holds no text of its own: what is taken out is told to it again.
+
+    The blanks in front and behind make the beginning and the end of each word a trigram of its own.
+    """
     table, index, key = source.table, source.trigrams, source.key
-    take_out = f"INSERT INTO {index} ({index}, rowid, text) VALUES ('delete', old.{key}, ' ' || old.{source.text});"  # noqa: S608  fixed names
-    put_in = f"INSERT INTO {index} (rowid, text) VALUES (new.{key}, ' ' || new.{source.text});"  # noqa: S608  fixed names
+    take_out = (
+        f"INSERT INTO {index} ({index}, rowid, text) VALUES ('delete', old.{key}, ' ' || old.{source.text} || ' ');"  # noqa: S608  fixed names
+    )
+    put_in = f"INSERT INTO {index} (rowid, text) VALUES (new.{key}, ' ' || new.{source.text} || ' ');"  # noqa: S608  fixed names
     return [
         f"CREATE VIRTUAL TABLE {index} USING fts5"
         "(text, content='', columnsize=0, detail=none, tokenize='trigram case_sensitive 1')",
-        f"INSERT INTO {index} (rowid, text) SELECT {key}, ' ' || {source.text} FROM {table} ORDER BY {key}",  # noqa: S608  fixed names
+        f"INSERT INTO {index} (rowid, text) SELECT {key}, ' ' || {source.text} || ' ' FROM {table} ORDER BY {key}",  # noqa: S608  fixed names
         f"CREATE TRIGGER search_{source.kind}_in AFTER INSERT ON {table} BEGIN {put_in} END",
         f"CREATE TRIGGER search_{source.kind}_out AFTER DELETE ON {table} BEGIN {take_out} END",
         f"CREATE TRIGGER search_{source.kind}_anew AFTER UPDATE OF {source.text} ON {table} "

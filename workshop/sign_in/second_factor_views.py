@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import segno
 from django.contrib import messages
-from django.contrib.auth import login
 from django.contrib.auth.decorators import login_not_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
@@ -19,17 +18,18 @@ from workshop.sign_in.second_factor_forms import CodeAndPasswordForm, CodeForm
 from workshop.staff.backend import StaffBackend
 from workshop.staff.models import User
 from workshop.staff.one_time_codes import address_of, new_secret
+from workshop.staff.quick_codes import has_code
 from workshop.staff.second_factor import CodeRefused, must_set_up, second_factor_of, set_up, take_off, use_code
+from workshop.staff.sessions import enter
 from workshop.web.middleware import before_second_factor
 from workshop.web.requests import ShopRequest
-from workshop.web.roles import anyone_in_the_shop
+from workshop.web.roles import anyone_in_the_shop, with_password
 
 REFUSED = 422
 WAITS_S = 300
 """How long a right password waits for its code."""
 _WAITING = "waits_for_second_factor"
 _NEW_SECRET = "new_second_factor"  # noqa: S105  the name of a place in the session
-_BACKEND = f"{StaffBackend.__module__}.{StaffBackend.__qualname__}"
 
 
 def ask_for_code(request: HttpRequest, user: User, next_page: str) -> HttpResponse:
@@ -57,7 +57,7 @@ def second_step(request: HttpRequest) -> HttpResponse:
             form.add_error("code", str(refused))
         else:
             del request.session[_WAITING]
-            login(request, user, backend=_BACKEND)
+            enter(request, user)
             ours = url_has_allowed_host_and_scheme(next_page, {request.get_host()}, require_https=request.is_secure())
             return redirect(next_page if ours else reverse("home"))
     return render(request, "staff/second_step.html", {"form": form}, status=REFUSED if form.errors else 200)
@@ -79,6 +79,7 @@ def _who_waits(request: HttpRequest) -> tuple[User | None, str]:
 @require_http_methods(["GET", "HEAD", "POST"])
 @before_second_factor
 @anyone_in_the_shop
+@with_password
 def second_factor(request: ShopRequest) -> HttpResponse:
     """One's own second factor: set it up with a first code and the password, or see that it is on."""
     if second_factor_of(request.user) is not None:
@@ -97,6 +98,7 @@ def second_factor(request: ShopRequest) -> HttpResponse:
     address = address_of(secret, account=request.user.username, issuer=request.shop.name)
     context = {
         "form": form,
+        "has_code": has_code(request.user),
         "is_asked": must_set_up(request.user),
         "secret_in_groups": " ".join(secret[at : at + 4] for at in range(0, len(secret), 4)),
         "qr": segno.make(address, error="m", micro=False).svg_inline(scale=4, border=2, omitsize=True),
@@ -107,6 +109,7 @@ def second_factor(request: ShopRequest) -> HttpResponse:
 @sensitive_post_parameters("code", "password")
 @require_POST
 @anyone_in_the_shop
+@with_password
 def second_factor_off(request: ShopRequest) -> HttpResponse:
     """Take one's own off, with the password and a code; a recovery code will do for a lost phone."""
     form = CodeAndPasswordForm(request.POST, user=request.user)
@@ -125,7 +128,9 @@ def second_factor_off(request: ShopRequest) -> HttpResponse:
 
 
 def _show_on(request: ShopRequest, form: CodeAndPasswordForm, status: int = 200) -> HttpResponse:
-    context = {"is_on": True, "form": form, "may_take_off": _may_take_off(request)}
+    context = {
+        "is_on": True, "form": form, "has_code": has_code(request.user), "may_take_off": _may_take_off(request)
+    }  # fmt: skip
     return render(request, "staff/second_factor.html", context, status=status)
 
 

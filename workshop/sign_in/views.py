@@ -2,31 +2,43 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.contrib import messages
 from django.contrib.auth import views as auth_views
 from django.contrib.auth.decorators import login_not_required
 from django.contrib.auth.forms import AuthenticationForm, PasswordChangeForm
-from django.http import HttpResponse
+from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import redirect
 from django.urls import reverse_lazy
 from django.utils.decorators import method_decorator
 from django.views.decorators.http import require_GET
 
+from workshop.office.set_up import guide_comes_first, note_device
+from workshop.sign_in.first_page import first_page_of
 from workshop.sign_in.forms import SignInForm
 from workshop.sign_in.second_factor_views import ask_for_code
+from workshop.staff.address import is_another_device
+from workshop.staff.devices import device_of, secret_of
 from workshop.staff.models import User
-from workshop.staff.roles import ROLES
+from workshop.staff.roles import Right
 from workshop.staff.second_factor import second_factor_of
+from workshop.staff.sessions import enter
 from workshop.web.middleware import before_password_change
 from workshop.web.requests import ShopRequest
-from workshop.web.roles import anyone_in_the_shop
+from workshop.web.roles import anyone_in_the_shop, ask_for_password
 
 
 @require_GET
 @anyone_in_the_shop
 def home(request: ShopRequest) -> HttpResponse:
-    """Each role starts where its day starts."""
-    return redirect(ROLES[request.user.role].first_page)
+    """Each role starts where its day starts; with several roles, where there is work; an owner with the set-up guide,
+    until it is done or left."""
+    if request.is_secure() and is_another_device(request):
+        note_device(request.shop)
+    if request.user.may(Right.RUN_THE_SHOP) and guide_comes_first(request.shop):
+        return redirect("office:set_up")
+    return redirect(first_page_of(request.user))
 
 
 class SignIn(auth_views.LoginView):
@@ -38,9 +50,17 @@ class SignIn(auth_views.LoginView):
     def form_valid(self, form: AuthenticationForm) -> HttpResponse:
         """Signed in; or asked for the code first, where a second factor is set up."""
         user = form.get_user()
-        if isinstance(user, User) and second_factor_of(user) is not None:
-            return ask_for_code(self.request, user, self.get_redirect_url())
-        return super().form_valid(form)
+        if isinstance(user, User):
+            if second_factor_of(user) is not None:
+                return ask_for_code(self.request, user, self.get_redirect_url())
+            enter(self.request, user)
+        return redirect(self.get_success_url())
+
+    def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
+        """Whether people change by a short code here, and whether they did until an owner ended it."""
+        device = device_of(self.request)
+        was_ended = device is None and bool(secret_of(self.request))
+        return super().get_context_data(**kwargs, device=device, device_was_ended=was_ended)
 
 
 @method_decorator(login_not_required, name="dispatch")
@@ -52,6 +72,12 @@ class ChangePassword(auth_views.PasswordChangeView):
     template_name = "staff/change_password.html"
     success_url = reverse_lazy("home")
     http_method_names = ["get", "head", "post", "options"]
+
+    def dispatch(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
+        """After a short code the old password is asked for where wrong ones are counted, and then here."""
+        if isinstance(request.user, User) and request.user.by_code:
+            return ask_for_password(request)
+        return super().dispatch(request, *args, **kwargs)
 
     def form_valid(self, form: PasswordChangeForm) -> HttpResponse:
         form.user.must_change_password = False  # saved together with the password

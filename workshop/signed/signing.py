@@ -14,7 +14,7 @@ from diagnosis.stored import plan_of
 from workshop.signed.models import ChecklistSignature
 from workshop.signed.standing import read_versions
 from workshop.staff.models import Shop, User
-from workshop.staff.roles import ROLES, Right
+from workshop.staff.roles import Right, sets_with
 from workshop.web.versions import StaleVersion
 
 LONGEST_REASON = 400
@@ -103,8 +103,8 @@ def authors_to_answer(shop: Shop, checklist: Checklist) -> set[int]:
 
 def others_who_may_sign(shop: Shop, by: User) -> bool:
     """Whether anybody else works in the shop who could be the second person."""
-    roles = [role for role, kind in ROLES.items() if Right.SIGN_CHECKLISTS in kind.rights]
-    return User.objects.filter(shop=shop, is_active=True, role__in=roles).exclude(pk=by.pk).exists()
+    roles = sets_with(Right.SIGN_CHECKLISTS)
+    return User.objects.filter(shop=shop, is_active=True, roles__in=roles).exclude(pk=by.pk).exists()
 
 
 def words_beside(checklist: Checklist) -> dict[str, Any]:

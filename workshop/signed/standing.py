@@ -13,7 +13,7 @@ from workshop.signed.models import ChecklistSignature
 from workshop.staff.models import Shop
 
 
-class Standing(StrEnum):
+class ReadStanding(StrEnum):
     """Whether somebody of this shop, who had not written it, has read a version through and signed it."""
 
     READ = "read"
@@ -22,11 +22,11 @@ class Standing(StrEnum):
     UNREAD = "unread"
 
 
-SAID: Mapping[Standing, str] = {
-    Standing.READ: "Read through and signed",
-    Standing.BY_AUTHOR: "Read through only by who changed it",
-    Standing.CHANGED: "Changed since this shop read it through",
-    Standing.UNREAD: "Not yet read through by this shop",
+SAID: Mapping[ReadStanding, str] = {
+    ReadStanding.READ: "Read through and signed",
+    ReadStanding.BY_AUTHOR: "Read through only by who changed it",
+    ReadStanding.CHANGED: "Changed since this shop read it through",
+    ReadStanding.UNREAD: "Not yet read through by this shop",
 }
 """What each is called, on every screen and paper."""
 
@@ -40,12 +40,12 @@ class ReadThrough:
     before: ChecklistSignature | None = None
 
     @property
-    def standing(self) -> Standing:
+    def standing(self) -> ReadStanding:
         if any(not one.as_author for one in self.signatures):
-            return Standing.READ
+            return ReadStanding.READ
         if self.signatures:
-            return Standing.BY_AUTHOR
-        return Standing.UNREAD if self.before is None else Standing.CHANGED
+            return ReadStanding.BY_AUTHOR
+        return ReadStanding.UNREAD if self.before is None else ReadStanding.CHANGED
 
     @property
     def said(self) -> str:
@@ -53,7 +53,7 @@ class ReadThrough:
 
     @property
     def is_read(self) -> bool:
-        return self.standing == Standing.READ
+        return self.standing == ReadStanding.READ
 
     @property
     def caveat(self) -> str:

@@ -33,6 +33,12 @@ def throttled_address(request: HttpRequest) -> str:
     return str(ipaddress.IPv6Network((parsed.packed, 64), strict=False).network_address)
 
 
+def is_another_device(request: HttpRequest) -> bool:
+    """Whether a request comes from elsewhere than this machine; where it comes from nowhere to be seen, it does not."""
+    address = client_address(request)
+    return _is_address(address) and not ipaddress.ip_address(address).is_loopback
+
+
 def _is_address(text: str) -> bool:
     try:
         ipaddress.ip_address(text)

@@ -5,11 +5,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from django.contrib.auth.models import AbstractUser
-from django.core.validators import MinValueValidator
+from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 
 from specs.units import DIMENSIONS
-from workshop.staff.roles import ROLES, Right, Role
+from workshop.staff.roles import OFFICE_RIGHTS, ROLE_SETS, Right, Role, kinds_of
+
+DAYS_OF_A_YEAR = "Enter days from 1 to 365, or leave it empty."
 
 
 def unit_choices(dimension: str) -> list[tuple[str, str]]:
@@ -44,9 +46,17 @@ class Shop(models.Model):
     labour_rate_hour = models.DecimalField(
         max_digits=8, decimal_places=2, default=60, validators=[MinValueValidator(0)]
     )
+    slip_terms = models.TextField(blank=True, max_length=4000)
     owners_need_second_factor = models.BooleanField(default=False)
+    waiting_keeps_days = models.PositiveSmallIntegerField(
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(1, DAYS_OF_A_YEAR), MaxValueValidator(365, DAYS_OF_A_YEAR)],
+        help_text="How long a ticket keeps its parts while it waits for the customer’s answer.",
+    )
     last_ticket_number = models.PositiveIntegerField(default=0)
     is_demo = models.BooleanField(default=False)
+    version = models.PositiveIntegerField(default=1, help_text="Of its settings.")
 
     class Meta:
         constraints = [
@@ -60,6 +70,12 @@ class Shop(models.Model):
                 name="pump_hose_not_negative",
                 violation_error_message="A hose cannot take less air than none.",
             ),
+            models.CheckConstraint(
+                condition=models.Q(waiting_keeps_days__isnull=True)
+                | models.Q(waiting_keeps_days__gte=1, waiting_keeps_days__lte=365),
+                name="waiting_keeps_parts_within_a_year",
+                violation_error_message=DAYS_OF_A_YEAR,
+            ),
         ]
 
     def __str__(self) -> str:
@@ -72,31 +88,54 @@ class Shop(models.Model):
 
 
 class User(AbstractUser):
-    """A member of staff. The role decides what they see first and what they may do (`workshop/staff/roles.py`)."""
+    """A member of staff. The roles decide what they see first and what they may do (`workshop/staff/roles.py`)."""
 
     Role = Role
 
     shop = models.ForeignKey(Shop, on_delete=models.PROTECT, related_name="staff", null=True)
-    role = models.CharField(max_length=10, choices=Role.choices, default=Role.COUNTER)
+    roles = models.CharField(max_length=60, default=Role.COUNTER, help_text="As `together` in roles.py writes them.")
+    sets_prices = models.BooleanField(default=False, help_text="Besides who may by their role: the owner allows it.")
     must_change_password = models.BooleanField(default=False)
+    version = models.PositiveIntegerField(default=1)
+
+    by_code = False
+    """Whether this request's session began with a short code, and no password was given since (no column)."""
 
     class Meta:
-        constraints = [models.CheckConstraint(condition=models.Q(role__in=Role.values), name="user_role_is_known")]
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(roles__in=ROLE_SETS),
+                name="user_roles_are_known",
+                violation_error_message="Choose one role at least, of those there are.",
+            )
+        ]
 
     def __str__(self) -> str:
         return self.get_full_name() or self.username
 
     @property
     def rights(self) -> frozenset[Right]:
-        """What this role may do; nothing, where the role is none of the shop's."""
-        return ROLES[self.role].rights if self.role in ROLES else frozenset()
+        """What these roles may do together, and what the owner allowed; after a short code nothing of the office."""
+        return self.rights_with_password - OFFICE_RIGHTS if self.by_code else self.rights_with_password
+
+    @property
+    def rights_with_password(self) -> frozenset[Right]:
+        """What they may do once they gave their password; nothing, where no role is one of the shop's."""
+        kinds = kinds_of(self.roles)
+        allowed = frozenset({Right.SET_PRICES}) if self.sets_prices and kinds else frozenset()
+        return allowed.union(*(kind.rights for kind in kinds))
 
     def may(self, right: Right) -> bool:
         return right in self.rights
 
     @property
     def is_owner(self) -> bool:
-        return self.role == self.Role.OWNER
+        return self.Role.OWNER in self.roles.split()
+
+    @property
+    def role_words(self) -> str:
+        """The roles as a screen lists them."""
+        return ", ".join(str(self.Role(role).label) for role in self.roles.split() if role in self.Role.values)
 
     if TYPE_CHECKING:
         shop_id: int | None

@@ -1,4 +1,4 @@
-"""Opening a shop: its record, and an owner who can sign in."""
+"""Opening a shop: its record, its set-up guide, and an owner who can sign in."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 
 from workshop.staff.adding import add_staff
+from workshop.staff.guide_models import SetUpGuide
 from workshop.staff.models import Shop, User
 
 
@@ -22,4 +23,5 @@ def open_shop(*, name: str, owner: str, time_zone: str = "UTC") -> tuple[User, s
     shop = Shop(name=name, time_zone=time_zone)
     shop.full_clean()
     shop.save()
-    return add_staff(shop=shop, by=None, username=owner, first_name="", last_name="", role=User.Role.OWNER)
+    SetUpGuide.objects.create(shop=shop)
+    return add_staff(shop=shop, by=None, username=owner, first_name="", last_name="", roles=[User.Role.OWNER])

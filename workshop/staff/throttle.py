@@ -46,6 +46,8 @@ class SignInHandler(AxesDatabaseHandler):  # type: ignore[misc]  # the package h
         return wait_of(request, credentials) is not None
 
     def user_logged_in(self, sender: object, request: HttpRequest, user: User, **kwargs: object) -> None:
+        if getattr(request, "by_code", False):
+            return  # a short code forgives no wrong passwords, or who knows it could guess those without end
         super().user_logged_in(sender, request, user, **kwargs)
         AccessLog.objects.filter(username=user.get_username(), attempt_time__lt=timezone.now() - KNOWN_FOR).delete()
 

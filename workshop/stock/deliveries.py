@@ -9,19 +9,22 @@ from itertools import groupby
 
 from django.utils import timezone
 
+from specs.models import Part
 from workshop.stock.amounts import TooManyBottles, amount_in_words, in_ml
 from workshop.stock.models import StockMovement
 from workshop.stock.purchase_models import PurchaseOrder
 from workshop.stock.typed_amounts import TypedAmounts
-from workshop.web.plausible_days import in_words
+from workshop.web.plausible_days import day_in_words
 
 _NAMED = 5
 
 
 def bottles_of(order: PurchaseOrder) -> dict[int, Decimal]:
-    """What a bottle holds, in ml, by the key of each line that comes in bottles."""
-    lines = order.lines.filter(item__part__bottle_ml__isnull=False)
-    return {pk: ml for pk, ml in lines.values_list("pk", "item__part__bottle_ml") if ml is not None}
+    """What a bottle holds, in ml, by the key of each line that comes in bottles: the line's own pack, or the part's."""
+    lines = order.lines.filter(item__part__measure=Part.Measure.ML)
+    rows = lines.values_list("pk", "pack", "item__part__bottle_ml")
+    held = {pk: pack if pack != 1 else ml for pk, pack, ml in rows}
+    return {pk: ml for pk, ml in held.items() if ml is not None}
 
 
 def in_measure(typed: TypedAmounts, bottles: Mapping[int, Decimal]) -> TypedAmounts:
@@ -61,4 +64,4 @@ def received_lately(order: PurchaseOrder) -> str:
 def _minute(row: StockMovement) -> str:
     """When it was booked; what was booked in one minute by one person is told as one delivery."""
     at = timezone.localtime(row.at)
-    return f"{in_words(at.date())}, {at:%H:%M}"
+    return f"{day_in_words(at.date())}, {at:%H:%M}"

@@ -1,12 +1,10 @@
-"""Everything of the stores as CSV: movements, orders and kits. Parts and stock are in workshop.stock.part_files."""
+"""Everything of the stores as CSV, in pieces: movements, orders, kits. Parts and stock: workshop.stock.part_files."""
 
 from __future__ import annotations
 
-import csv
 import datetime as dt
-import io
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from decimal import Decimal
 
 from django.db.models import Sum
@@ -17,6 +15,7 @@ from specs.value_files import safe_cell
 from workshop.staff.models import Shop
 from workshop.stock.models import StockMovement
 from workshop.stock.purchase_models import OrderLine
+from workshop.web.large_csv import csv_pieces
 from workshop.web.number_words import figures, plain_price
 
 MOVEMENT_COLUMNS = (
@@ -26,55 +25,57 @@ ORDER_COLUMNS = (
     "order", "supplier", "ordered_on", "expected_on", "closed_on", "number", "description", "measure", "ordered",
     "came", "cost_each", "note",
 )  # fmt: skip
+AT_ONCE = 500
+"""Rows that are read from the database at a time."""
 KIT_COLUMNS = ("maker", "model", "year_from", "level", "number", "description", "quantity", "measure", "note")
 
 
-def movements_csv(shop: Shop) -> bytes:
+def movements_csv(shop: Shop) -> Iterator[bytes]:
     """Every movement in the order it was written, with what was there after it; one query."""
+    return _sheet(MOVEMENT_COLUMNS, _movements(shop))
+
+
+def _movements(shop: Shop) -> Iterator[Sequence[object]]:
     movements = StockMovement.objects.filter(item__shop=shop).order_by("pk")
     movements = movements.select_related("item__part", "part_line__ticket", "order_line__order", "by")
     there: dict[int, Decimal] = defaultdict(Decimal)
-    rows = []
-    for movement in movements:
+    for movement in movements.iterator(AT_ONCE):
         there[movement.item_id] += movement.quantity
         part, line, ordered = movement.item.part, movement.part_line, movement.order_line
-        rows.append(
-            (
-                timezone.localtime(movement.at).isoformat(timespec="seconds"), part.number, part.description,
-                part.get_measure_display(), movement.get_kind_display(), figures(movement.quantity),
-                figures(there[movement.item_id]), line.ticket.number if line else "",
-                ordered.order.number if ordered else "", movement.note, movement.by or "",
-            )
+        yield (
+            timezone.localtime(movement.at).isoformat(timespec="seconds"), part.number, part.description,
+            part.get_measure_display(), movement.get_kind_display(), figures(movement.quantity),
+            figures(there[movement.item_id]), line.ticket.number if line else "",
+            ordered.order.number if ordered else "", movement.note, movement.by or "",
         )  # fmt: skip
-    return _sheet(MOVEMENT_COLUMNS, rows)
 
 
-def orders_csv(shop: Shop) -> bytes:
+def orders_csv(shop: Shop) -> Iterator[bytes]:
     """Every line of every order, and how much of it came; one query."""
+    return _sheet(ORDER_COLUMNS, _order_lines(shop))
+
+
+def _order_lines(shop: Shop) -> Iterator[Sequence[object]]:
     lines = OrderLine.objects.filter(order__shop=shop).select_related("order", "item__part").order_by("order", "pk")
-    rows = []
-    for line in lines.annotate(came=Sum("movements__quantity")):
+    for line in lines.annotate(came=Sum("movements__quantity")).iterator(AT_ONCE):
         order, part = line.order, line.item.part
-        rows.append(
-            (
-                order.number, order.supplier, _day(order.ordered_at), order.expected_on or "", _day(order.closed_at),
-                part.number, part.description, part.get_measure_display(), figures(line.ordered),
-                figures(line.came or Decimal(0)), plain_price(line.cost), order.note,
-            )
+        yield (
+            order.number, order.supplier, _day(order.ordered_at), order.expected_on or "", _day(order.closed_at),
+            part.number, part.description, part.get_measure_display(), figures(line.ordered),
+            figures(line.came or Decimal(0)), plain_price(line.cost), order.note,
         )  # fmt: skip
-    return _sheet(ORDER_COLUMNS, rows)
 
 
-def kits_csv() -> bytes:
+def kits_csv() -> Iterator[bytes]:
     """Every part of every service kit; one query."""
     lines = KitLine.objects.select_related("kit__model", "part").order_by("kit__model", "kit__level", "pk")
-    rows = [
+    rows = (
         (
             line.kit.model.maker, line.kit.model.name, line.kit.model.year_from, line.kit.level, line.part.number,
             line.part.description, figures(line.quantity), line.part.get_measure_display(), line.note,
         )
-        for line in lines
-    ]  # fmt: skip
+        for line in lines.iterator(AT_ONCE)
+    )  # fmt: skip
     return _sheet(KIT_COLUMNS, rows)
 
 
@@ -82,16 +83,13 @@ def _day(moment: dt.datetime | None) -> dt.date | str:
     return "" if moment is None else timezone.localdate(moment)
 
 
-def _sheet(columns: Sequence[str], rows: Iterable[Sequence[object]]) -> bytes:
-    """UTF-8 with a byte order mark, as spreadsheets want it; no cell of words is run as a formula."""
-    sheet = io.StringIO(newline="")
-    writer = csv.writer(sheet)
-    writer.writerow(columns)
-    for row in rows:
-        writer.writerow(
-            [safe_cell(cell) if isinstance(cell, str) and not _is_figure(cell) else str(cell) for cell in row]
-        )
-    return sheet.getvalue().encode("utf-8-sig")
+def _sheet(columns: Sequence[str], rows: Iterable[Sequence[object]]) -> Iterator[bytes]:
+    """No cell of words is run as a formula."""
+    safe = (
+        [safe_cell(cell) if isinstance(cell, str) and not _is_figure(cell) else str(cell) for cell in row]
+        for row in rows
+    )
+    return csv_pieces(columns, safe)
 
 
 def _is_figure(cell: str) -> bool:

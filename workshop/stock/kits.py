@@ -10,6 +10,7 @@ from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
 
 from specs.models import KitLine, Part, ServiceKit, SuspensionModel
+from specs.stand_ins import chain_of, superseded_parts
 from workshop.staff.models import Shop
 from workshop.stock.sharing import NOTHING
 from workshop.stock.shortages import stores_standing
@@ -26,11 +27,18 @@ class KitStanding:
 
 
 def kits_standing(shop: Shop, kits: Iterable[ServiceKit]) -> list[KitStanding]:
-    """In a fixed number of queries; the kits come with `lines__part` prefetched. A part not kept is none there."""
+    """In a fixed number of queries; the kits come with `lines__part` prefetched. A part not kept is none there.
+
+    What took the place of a superseded part counts with it.
+    """
     free = {row.item.part_id: max(row.level - row.wanted, NOTHING) for row in stores_standing(shop).items}
+    superseded = superseded_parts()
     standings = []
     for kit in kits:
-        lines = [(line, free.get(line.part_id, NOTHING)) for line in kit.lines.all()]
+        lines = [
+            (line, sum((free.get(pk, NOTHING) for pk in chain_of(line.part_id, superseded)), NOTHING))
+            for line in kit.lines.all()
+        ]
         counts = [(int(there // line.quantity), line) for line, there in lines]
         least = min(counts, key=lambda pair: pair[0], default=None)
         standings.append(KitStanding(kit, lines, least[0] if least else 0, least[1] if least else None))

@@ -73,6 +73,8 @@ class StockMovement(models.Model):
         COUNTED = "counted", "Counted"
         RETURNED = "returned", "Returned"
         WRITTEN_OFF = "written_off", "Written off"
+        SENT_BACK = "sent_back", "Sent back to the supplier"
+        UNDONE = "undone", "Booked back"
 
     item = models.ForeignKey(StockItem, on_delete=models.PROTECT, related_name="movements")
     kind = models.CharField(max_length=12, choices=Kind.choices)
@@ -82,6 +84,13 @@ class StockMovement(models.Model):
     )
     part_line = models.ForeignKey(PartLine, on_delete=models.PROTECT, null=True, blank=True, related_name="movements")
     note = models.CharField(max_length=120, blank=True)
+    unit_cost = models.DecimalField(
+        max_digits=PRICE_DIGITS,
+        decimal_places=PRICE_DECIMALS,
+        null=True,
+        blank=True,
+        help_text="What each was bought at, as it came in or went back; none where it is not known.",
+    )
     by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
     at = models.DateTimeField()
     sent_id = models.UUIDField(
@@ -94,8 +103,9 @@ class StockMovement(models.Model):
             models.CheckConstraint(condition=~models.Q(quantity=0), name="movement_moves_something"),
             models.CheckConstraint(
                 condition=models.Q(kind__in=["received", "returned"], quantity__gt=0)
-                | models.Q(kind__in=["used", "written_off"], quantity__lt=0)
-                | models.Q(kind="counted"),
+                | models.Q(kind__in=["used", "written_off", "sent_back"], quantity__lt=0)
+                | models.Q(kind="counted")
+                | models.Q(kind="undone", order_line__isnull=False),
                 name="movement_goes_the_way_of_its_kind",
             ),
             models.CheckConstraint(
@@ -103,6 +113,11 @@ class StockMovement(models.Model):
                 name="movement_of_a_ticket_is_used_or_returned",
             ),
             models.UniqueConstraint(fields=["item", "sent_id"], name="delivery_form_books_once"),
+            models.CheckConstraint(
+                condition=models.Q(unit_cost__isnull=True)
+                | models.Q(unit_cost__gte=0, kind__in=["received", "sent_back", "undone"]),
+                name="what_came_in_cost_nothing_less",
+            ),
         ]
 
     def __str__(self) -> str:
@@ -125,6 +140,7 @@ class PriceChange(models.Model):
     what = models.CharField(max_length=5, choices=What.choices)
     old = models.DecimalField(max_digits=PRICE_DIGITS, decimal_places=PRICE_DECIMALS, null=True)
     new = models.DecimalField(max_digits=PRICE_DIGITS, decimal_places=PRICE_DECIMALS, null=True)
+    update = models.ForeignKey("PriceUpdate", on_delete=models.PROTECT, null=True, blank=True, related_name="changes")
     by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
     at = models.DateTimeField()
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from decimal import Decimal
 
 from django.core.exceptions import ValidationError
@@ -14,6 +14,8 @@ from django.utils import timezone
 
 from workshop.staff.models import User
 from workshop.stock.amounts import measured
+from workshop.stock.batch_models import Batch
+from workshop.stock.batch_shares import batches_of_movements, put_back_into, share_out_movement
 from workshop.stock.models import StockItem, StockLevel, StockMovement
 from workshop.stock.purchase_models import OrderLine
 from workshop.tickets.models import PartLine
@@ -51,21 +53,89 @@ def levels_of(item_pks: Iterable[int]) -> dict[int, Decimal]:
 
 
 def receive(
-    *, item: StockItem, quantity: Decimal, by: User | None, note: str = "", sent_id: uuid.UUID | None = None
+    *,
+    item: StockItem,
+    quantity: Decimal,
+    by: User | None,
+    note: str = "",
+    sent_id: uuid.UUID | None = None,
+    cost: Decimal | None = None,
+    batch: Batch | None = None,
 ) -> StockMovement:
-    """A delivery. Raises ValidationError for a quantity that is not above zero.
+    """A delivery, into `batch` where it has one. Raises ValidationError for a quantity that is not above zero.
+
+    Each cost `cost`, or where nobody says so what the stores say it costs.
 
     The same `sent_id` again, which the form makes, moves nothing and gives back what it moved the first time.
     """
-    return _move(item, Kind.RECEIVED, _above_zero(quantity), by, note, sent_id=sent_id)
+    paid = item.cost if cost is None else cost
+    return _move(item, Kind.RECEIVED, _above_zero(quantity), by, note, sent_id=sent_id, unit_cost=paid, into=batch)
 
 
 def receive_for_order(
-    *, line: OrderLine, quantity: Decimal, by: User | None, sent_id: uuid.UUID | None = None
+    *,
+    line: OrderLine,
+    quantity: Decimal,
+    by: User | None,
+    sent_id: uuid.UUID | None = None,
+    cost: Decimal | None = None,
+    batch: Batch | None = None,
 ) -> StockMovement:
-    """What came in of an order. How much of it may come is workshop.stock.ordering.receive_goods's to say."""
+    """What came in of an order. How much of it may come is workshop.stock.ordering.receive_goods's to say.
+
+    Each cost `cost`, or where nobody says so what the order says, or else the stores. An order in another currency
+    says nothing of what it costs in the shop's.
+    """
     note = f"Order {line.order.number}"
-    return _move(line.item, Kind.RECEIVED, _above_zero(quantity), by, note, order_line=line, sent_id=sent_id)
+    in_shops = line.order.currency in ("", line.order.shop.currency)
+    said = (cost, line.cost, line.item.cost) if in_shops else (line.item.cost,)
+    paid = next((one for one in said if one is not None), None)
+    return _move(
+        line.item, Kind.RECEIVED, _above_zero(quantity), by, note, order_line=line, sent_id=sent_id, unit_cost=paid,
+        into=batch,
+    )  # fmt: skip
+
+
+def send_out(*, line: OrderLine, quantity: Decimal, by: User | None, note: str) -> StockMovement:
+    """Goods of an order go back to the supplier. Raises NotEnoughInStock beyond the level."""
+    cost = _bought_at(line)
+    return _move(
+        line.item, Kind.SENT_BACK, -_above_zero(quantity), by, note, order_line=line, unit_cost=cost,
+        first=batches_of_movements(_moved(line)),
+    )  # fmt: skip
+
+
+def book_back(
+    *, line: OrderLine, quantity: Decimal, by: User | None, delivery: uuid.UUID | None = None
+) -> StockMovement:
+    """The counter-movement of one of an order's that was a slip; below zero it takes out what came in.
+
+    Args:
+        delivery: the mark of the delivery that is booked back, which says at what cost.
+    """
+    cost, note = _bought_at(line, delivery), f"Order {line.order.number}"
+    before = _moved(line, delivery)
+    back = _move(
+        line.item, Kind.UNDONE, quantity, by, note, order_line=line, unit_cost=cost,
+        first=batches_of_movements(before) if quantity < 0 else (),
+    )  # fmt: skip
+    if quantity > 0:  # it did not go back to the supplier: into the batches that it was taken from
+        put_back_into(back, [one for one in before if one.kind != Kind.RECEIVED])
+    return back
+
+
+def _moved(line: OrderLine, delivery: uuid.UUID | None = None) -> list[StockMovement]:
+    """What moved for an order's line, or with one delivery of it."""
+    moved = StockMovement.objects.filter(order_line=line)
+    return list(moved.filter(sent_id=delivery) if delivery is not None else moved)
+
+
+def _bought_at(line: OrderLine, delivery: uuid.UUID | None = None) -> Decimal | None:
+    """What each of an order's line cost as it came in: of that delivery, or of the last."""
+    came = StockMovement.objects.filter(order_line=line, kind=Kind.RECEIVED)
+    if delivery is not None:
+        came = came.filter(sent_id=delivery)
+    return came.order_by("-pk").values_list("unit_cost", flat=True).first()
 
 
 @transaction.atomic
@@ -73,27 +143,50 @@ def count(*, item: StockItem, counted: Decimal, by: User | None, note: str = "")
     """What was counted on the shelf becomes the level; None if it agreed. Raises ValidationError below zero."""
     if counted < 0:
         raise ValidationError("A count cannot be below nothing.")
-    _lock(item)
+    hold_item(item)
     difference = counted - level_of(item)
-    return _move(item, Kind.COUNTED, difference, by, note) if difference else None
+    return correct_by(item=item, difference=difference, by=by, note=note) if difference else None
+
+
+def correct_by(
+    *, item: StockItem, difference: Decimal, by: User | None, note: str, batch: Batch | None = None
+) -> StockMovement:
+    """What a count was off by, of `batch` where that was counted.
+
+    Raises NotEnoughInStock where that would leave less than nothing. What is found beyond the stores has no batch
+    unless one is named; what is missing comes out of what has none first.
+    """
+    first = [] if batch is None else [batch.pk]
+    return _move(item, Kind.COUNTED, difference, by, note, into=batch, first=first)
 
 
 def write_off(
-    *, item: StockItem, quantity: Decimal, by: User | None, note: str, sent_id: uuid.UUID | None = None
+    *,
+    item: StockItem,
+    quantity: Decimal,
+    by: User | None,
+    note: str,
+    sent_id: uuid.UUID | None = None,
+    first: Collection[int | None] = (),
 ) -> StockMovement:
-    """Broken, lost or out of date. Raises ValidationError without a reason, NotEnoughInStock beyond the level.
+    """Broken, lost, spilled or out of date. Raises ValidationError without a reason, NotEnoughInStock beyond the level.
 
     The same `sent_id` again moves nothing.
+
+    Args:
+        first: keys of the batches that it comes out of, None for what has no batch; else by the order of use.
     """
     if not note.strip():
         raise ValidationError("Say why it is written off.")
-    return _move(item, Kind.WRITTEN_OFF, -_above_zero(quantity), by, note, sent_id=sent_id)
+    return _move(item, Kind.WRITTEN_OFF, -_above_zero(quantity), by, note, sent_id=sent_id, first=first)
 
 
-def take_for_line(*, item: StockItem, line: PartLine, by: User | None) -> StockMovement:
-    """What a ticket's line used. Raises NotEnoughInStock beyond the level."""
+def take_for_line(
+    *, item: StockItem, line: PartLine, by: User | None, first: Collection[int | None] = ()
+) -> StockMovement:
+    """What a ticket's line used, of the batches `first`, then by the order of use. Raises NotEnoughInStock."""
     note = f"Ticket {line.ticket.number}"
-    return _move(item, Kind.USED, -line.quantity, by, note, part_line=line)
+    return _move(item, Kind.USED, -line.quantity, by, note, part_line=line, first=first)
 
 
 def put_back_from_line(*, line: PartLine, by: User | None) -> StockMovement | None:
@@ -101,8 +194,10 @@ def put_back_from_line(*, line: PartLine, by: User | None) -> StockMovement | No
     taken = line.movements.order_by("item").values("item").annotate(total=Sum("quantity")).filter(total__lt=0).first()
     if taken is None:
         return None
-    item = StockItem.objects.get(pk=taken["item"])
-    return _move(item, Kind.RETURNED, -taken["total"], by, f"Ticket {line.ticket.number}", part_line=line)
+    item, before = StockItem.objects.get(pk=taken["item"]), list(line.movements.all())
+    back = _move(item, Kind.RETURNED, -taken["total"], by, f"Ticket {line.ticket.number}", part_line=line)
+    put_back_into(back, before)
+    return back
 
 
 @transaction.atomic
@@ -115,8 +210,11 @@ def _move(
     part_line: PartLine | None = None,
     order_line: OrderLine | None = None,
     sent_id: uuid.UUID | None = None,
+    unit_cost: Decimal | None = None,
+    into: Batch | None = None,
+    first: Collection[int | None] = (),
 ) -> StockMovement:
-    _lock(item)
+    hold_item(item)
     moved = StockMovement.objects.filter(item=item, sent_id=sent_id).first() if sent_id else None
     if moved is not None:
         return moved
@@ -130,6 +228,7 @@ def _move(
         part_line=part_line,
         order_line=order_line,
         note=note.strip(),
+        unit_cost=unit_cost,
         sent_id=sent_id,
         by=by,
         at=timezone.now(),
@@ -137,12 +236,13 @@ def _move(
     # Kind, sign and line are this module's own, so the constraints, a statement each, have nothing to find.
     movement.full_clean(exclude=["item", "part_line", "order_line", "by"], validate_constraints=False)
     movement.save()
+    share_out_movement(movement, level, into=into, first=first, counted=kind == Kind.COUNTED)
     return movement
 
 
-def _lock(item: StockItem) -> None:
+def hold_item(item: StockItem) -> None:
     """Of two movements at once the second sees the first. SQLite locks the whole file when a write begins."""
-    StockItem.objects.select_for_update().only("pk").get(pk=item.pk)
+    StockItem.objects.select_for_update(no_key=True).only("pk").get(pk=item.pk)
 
 
 def _above_zero(quantity: Decimal) -> Decimal:

@@ -13,13 +13,26 @@ NOTHING = Decimal(0)
 
 @dataclass(frozen=True)
 class Want:
-    """What one line of a ticket wants of a part, and for which promise."""
+    """What one line of a ticket wants of a part, and for which promise.
+
+    `given_at` is when somebody gave it the part before all others, `behind` that its ticket waits too long to keep it,
+    `expected` that it stands on no ticket yet.
+    """
 
     ticket_pk: int
     number: int
     promised_on: dt.date
     quantity: Decimal
     line_pk: int = 0
+    given_at: dt.datetime | None = None
+    behind: bool = False
+    expected: bool = False
+
+    @property
+    def turn(self) -> tuple[bool, float, bool, dt.date, int]:
+        """In which order wants take: what was given by hand first, the newest word before the older ones."""
+        given = -self.given_at.timestamp() if self.given_at is not None else 0.0
+        return self.expected, given, self.behind, self.promised_on, self.number
 
 
 @dataclass(frozen=True)
@@ -50,11 +63,11 @@ class Share:
 
 
 def share_out(level: Decimal, deliveries: Iterable[ExpectedDelivery], wants: Iterable[Want]) -> list[Share]:
-    """The earliest promise first, then the lower ticket number: first what is there, then the earliest delivery."""
+    """In their turn: by promise, then by ticket number. First what is there, then the earliest delivery."""
     left = max(level, NOTHING)
     coming = deque((one, one.quantity) for one in sorted(deliveries, key=_by_day) if one.quantity > 0)
     shares = []
-    for want in sorted(wants, key=lambda want: (want.promised_on, want.number)):
+    for want in sorted(wants, key=lambda want: want.turn):
         there = min(left, want.quantity)
         left -= there
         lacking = want.quantity - there

@@ -5,14 +5,16 @@ from __future__ import annotations
 import datetime as dt
 from collections import defaultdict
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from django.db.models import Sum
+from django.db.models.functions import Coalesce
 
 from specs.models import Part
 from workshop.staff.models import Shop
 from workshop.stock.arrivals import Arrival, on_its_way, to_be_ordered
+from workshop.stock.giving_up import keep_nothing, stand_behind
 from workshop.stock.models import StockItem
 from workshop.stock.moving import with_levels
 from workshop.stock.purchase_models import OrderLine
@@ -38,6 +40,15 @@ class ItemStanding:
         return sum((share.want.quantity for share in self.shares), NOTHING)
 
     @property
+    def may_be_given(self) -> list[Share]:
+        """Those that lack it while other tickets before them have some, or have it sooner."""
+        return [
+            share
+            for place, share in enumerate(self.shares)
+            if not share.is_here and any(_is_better_off(before, share) for before in self.shares[:place])
+        ]
+
+    @property
     def missing_shares(self) -> list[Share]:
         return [share for share in self.shares if share.missing]
 
@@ -45,17 +56,29 @@ class ItemStanding:
     def missing(self) -> Decimal:
         return sum((share.missing for share in self.shares), NOTHING)
 
-    def arrival_of(self, share: Share, today: dt.date, unknown_days: int) -> Arrival:
-        """When what a share lacks is here: with its order, or once it was ordered today."""
-        title, lead_days = self.item.part.description, self.item.lead_days
+    def arrival_of(self, share: Share, today: dt.date, unknown_days: int, learned: Mapping[str, int]) -> Arrival:
+        """When what a share lacks is here: with its order, or once it was ordered today.
+
+        What the supplier's deliveries say of his days (`learned`, by his name) goes before the days of the part.
+        """
+        title, lead_days = self.item.part.description, learned.get(self.item.supplier, self.item.lead_days)
         if share.missing or share.last_delivery is None:
-            return to_be_ordered(title, lead_days, today, unknown_days)
-        return on_its_way(title, share.last_delivery, lead_days, today, unknown_days)
+            arrival = to_be_ordered(title, lead_days, today, unknown_days)
+        else:
+            arrival = on_its_way(title, share.last_delivery, lead_days, today, unknown_days)
+        return replace(arrival, of=self.item.part_id)
 
     @property
     def suggested(self) -> Decimal:
         part = self.item.part
         return suggested_order(self.level, self.on_order, self.wanted, self.item.reorder_level, part.bottle_ml)
+
+
+def _is_better_off(before: Share, share: Share) -> bool:
+    if before.want.ticket_pk == share.want.ticket_pk:
+        return False
+    later = share.missing or before.last_delivery != share.last_delivery
+    return bool(before.there or (before.coming and later))
 
 
 @dataclass(frozen=True)
@@ -65,6 +88,11 @@ class NotKept:
     title: str
     part: Part | None
     wants: Sequence[Want]
+
+    @property
+    def of(self) -> int | str:
+        """What it is: the key of a part, or words."""
+        return self.title if self.part is None else self.part.pk
 
 
 @dataclass(frozen=True)
@@ -85,7 +113,7 @@ class PartsStanding:
                 wanting[want.ticket_pk] = False
         return {ticket_pk for ticket_pk, all_here in wanting.items() if all_here}
 
-    def arrivals(self, today: dt.date, unknown_days: int) -> dict[int, Arrival]:
+    def arrivals(self, today: dt.date, unknown_days: int, learned: Mapping[str, int]) -> dict[int, Arrival]:
         """For each ticket that lacks a part: when the last of its parts is here, and which one that is.
 
         `unknown_days` stands for a part whose lead time nobody has entered, and for an order expected on no day.
@@ -94,10 +122,11 @@ class PartsStanding:
         for standing in self.items:
             for share in standing.shares:
                 if not share.is_here:
-                    _later(last, share.want.ticket_pk, standing.arrival_of(share, today, unknown_days))
+                    _later(last, share.want.ticket_pk, standing.arrival_of(share, today, unknown_days, learned))
         for other in self.not_kept:
+            arrival = replace(to_be_ordered(other.title, None, today, unknown_days), of=other.of)
             for want in other.wants:
-                _later(last, want.ticket_pk, to_be_ordered(other.title, None, today, unknown_days))
+                _later(last, want.ticket_pk, arrival)
         return last
 
 
@@ -110,18 +139,23 @@ def _later(last: dict[int, Arrival], ticket_pk: int, arrival: Arrival) -> None:
 
 
 def stores_standing(
-    shop: Shop, *, with_quiet_items: bool = True, only_parts: Collection[int] | None = None
+    shop: Shop,
+    *,
+    with_quiet_items: bool = True,
+    only_parts: Collection[int] | None = None,
+    also_parts: Collection[int] = (),
 ) -> PartsStanding:
-    """In three queries, however many tickets and parts there are.
+    """In four queries, however many tickets and parts there are; five where tickets that wait give up their parts.
 
     Args:
         with_quiet_items: also items that no open ticket wants, for the reorder marks.
         only_parts: keys of the parts that are asked about; all of them where it is None.
+        also_parts: keys of parts that are to be there though no open ticket wants them.
     """
     wants, titles = _wants(shop, only_parts)
     items = with_levels(StockItem.objects.filter(shop=shop).select_related("part"))
     if not with_quiet_items:
-        items = items.filter(part__in=[key for key in wants if isinstance(key, int)])
+        items = items.filter(part__in=[*(key for key in wants if isinstance(key, int)), *also_parts])
     if only_parts is not None:
         items = items.filter(part__in=only_parts)
     coming = deliveries_of(shop)
@@ -138,9 +172,8 @@ def stores_standing(
 def deliveries_of(shop: Shop) -> dict[int, list[ExpectedDelivery]]:
     """What is still to come of each item, by the shop's open orders; one query."""
     lines = OrderLine.objects.filter(order__shop=shop, order__closed_at__isnull=True).order_by("order__number")
-    rows = lines.annotate(came=Sum("movements__quantity")).values_list(
-        "item", "ordered", "came", "order__expected_on", "order__number"
-    )
+    lines = lines.annotate(came=Sum("movements__quantity"), day=Coalesce("expected_on", "order__expected_on"))
+    rows = lines.values_list("item", "ordered", "came", "day", "order__number")
     coming: dict[int, list[ExpectedDelivery]] = defaultdict(list)
     for item, ordered, came, expected_on, number in rows:
         if ordered > (came or NOTHING):
@@ -151,17 +184,22 @@ def deliveries_of(shop: Shop) -> dict[int, list[ExpectedDelivery]]:
 def _wants(
     shop: Shop, only_parts: Collection[int] | None
 ) -> tuple[dict[int | str, list[Want]], Mapping[int | str, tuple[str, Part | None]]]:
-    """Wants of open tickets by part, or by the words of a line without one."""
+    """Wants of open tickets by part, or by the words of a line without one; none of those the customer said no to."""
+    released, behind = keep_nothing(shop), stand_behind(shop)
     lines = PartLine.objects.filter(
         status=PartLine.Status.NEEDED, ticket__shop=shop, ticket__state__in=Ticket.OPEN_STATES
     ).select_related("ticket", "part")
     if only_parts is not None:
         lines = lines.filter(part__in=only_parts)
-    lines = lines.only("words", "quantity", "ticket__number", "ticket__promised_on", *_OF_PARTS)
+    lines = lines.only("words", "quantity", "given_at", "ticket__number", "ticket__promised_on", *_OF_PARTS)
     wants: dict[int | str, list[Want]] = defaultdict(list)
     titles: dict[int | str, tuple[str, Part | None]] = {}
     for line in lines.order_by("ticket__promised_on", "ticket__number", "pk"):
+        if line.ticket_id in released:
+            continue
         key: int | str = line.part_id if line.part_id is not None else line.words
         titles[key] = (line.title, line.part)
-        wants[key].append(Want(line.ticket_id, line.ticket.number, line.ticket.promised_on, line.quantity, line.pk))
+        ticket = line.ticket
+        want = Want(ticket.pk, ticket.number, ticket.promised_on, line.quantity, line.pk, line.given_at)
+        wants[key].append(replace(want, behind=True) if ticket.pk in behind else want)
     return wants, titles

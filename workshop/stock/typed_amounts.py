@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
+from functools import partial
 
 from specs.numbers import NumberRefused, read_number
 from workshop.web.converters import key_from
@@ -25,7 +26,12 @@ class NoAmount(ValueError):
 
 
 def read_amounts(data: Mapping[str, object], prefix: str, *, zero_too: bool = False) -> TypedAmounts:
-    """From fields named `<prefix>-<key>`."""
+    """Quantities from fields named `<prefix>-<key>`."""
+    return read_rows(data, prefix, partial(read_amount, zero_too=zero_too))
+
+
+def read_rows(data: Mapping[str, object], prefix: str, read: Callable[[str], Decimal]) -> TypedAmounts:
+    """From fields named `<prefix>-<key>`, each by `read`, which raises NoAmount."""
     amounts, refused = {}, {}
     for name, typed in data.items():
         key = key_from(name.removeprefix(f"{prefix}-")) if name.startswith(f"{prefix}-") else None
@@ -33,7 +39,7 @@ def read_amounts(data: Mapping[str, object], prefix: str, *, zero_too: bool = Fa
         if key is None or not text:
             continue
         try:
-            amounts[key] = read_amount(text, zero_too=zero_too)
+            amounts[key] = read(text)
         except NoAmount as reason:
             refused[key] = str(reason)
     return TypedAmounts(amounts, refused)

@@ -17,6 +17,7 @@ from workshop.tickets.models.part_line import PRICE_DECIMALS
 from workshop.web.fields import DecimalNumberField, WholeNumberField
 from workshop.web.number_words import figures, plain_price
 
+_PRICES = ("price", "cost", "prices_from")
 TERMS = ("price", "cost", "shelf", "supplier", "lead_days", "reorder_level")
 _NUMBER = {"inputmode": "decimal", "autocomplete": "off"}
 
@@ -69,11 +70,22 @@ class ReceiveForm(_MovementForm):
 
     poured = "How much came in"
     quantity = _amount("How many came in")
+    batch_number = forms.CharField(
+        required=False, max_length=40, label="Batch number", widget=forms.TextInput(attrs={"autocomplete": "off"})
+    )
+    use_by = forms.DateField(
+        required=False,
+        label="Use by",
+        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
+        error_messages={"invalid": "Enter a day as 2026-12-24."},
+    )
     note = forms.CharField(required=False, max_length=120, label="Delivery note or remark")
     sent_id = sent_once()
 
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, asks_batch: bool = False, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        if not asks_batch:
+            del self.fields["batch_number"], self.fields["use_by"]
         if self.part.bottle_ml is not None:
             field = self.fields["quantity"]
             field.unit, field.label = "bottles", "How many bottles came in"  # type: ignore[attr-defined]
@@ -125,6 +137,13 @@ class ItemForm(forms.Form):
     cost = _amount(
         "Cost", least="0", places=PRICE_DECIMALS, required=False, help_text="What the supplier asks for each."
     )
+    prices_from = forms.DateField(
+        label="Price and cost hold from",
+        required=False,
+        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
+        help_text="Empty: from now on.",
+        error_messages={"invalid": "Enter a day as 2026-12-24."},
+    )
     shelf = forms.CharField(max_length=40, required=False, help_text="The place, such as A3.")
     supplier = forms.CharField(max_length=80, required=False, widget=forms.TextInput(attrs={"list": "suppliers"}))
     lead_days = WholeNumberField(
@@ -141,6 +160,12 @@ class ItemForm(forms.Form):
     )
     reorder_level = _amount("Order again at", least="0", help_text="When this few are left.")
 
+    def without_prices(self) -> ItemForm:
+        """For somebody who sets none."""
+        for name in _PRICES:
+            del self.fields[name]
+        return self
+
     @classmethod
     def of(cls, item: StockItem) -> ItemForm:
         initial = {name: getattr(item, name) for name in TERMS}
@@ -156,4 +181,5 @@ class KeepForm(ItemForm):
 
     def __init__(self, shop: Shop, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        del self.fields["prices_from"]
         self.fields["part"].queryset = parts_not_kept(shop)  # type: ignore[attr-defined]

@@ -41,8 +41,11 @@ class ToolForm(forms.Form):
 
     field_order = ["number", "name", "low_nm", "high_nm", "tool_class", "calibrated_on", "calibrated_until"]
 
-    def __init__(self, shop: Shop, *args: Any, **kwargs: Any) -> None:
+    def __init__(self, shop: Shop, *args: Any, has_calibrations: bool = False, **kwargs: Any) -> None:
+        """`has_calibrations`: their history says the days, so the form does not."""
         super().__init__(*args, **kwargs)
+        if has_calibrations:
+            del self.fields["calibrated_on"], self.fields["calibrated_until"]
         for name, label in (("low_nm", "Range from"), ("high_nm", "Range to")):
             self.fields[name] = quantity_field(
                 shop, "torque", label=label, low_si=0.01, high_si=1000.0, why_range="Torque tools work between these."
@@ -50,10 +53,14 @@ class ToolForm(forms.Form):
         self.order_fields(self.field_order)
 
     @classmethod
-    def of(cls, shop: Shop, tool: TorqueTool) -> ToolForm:
+    def of(cls, shop: Shop, tool: TorqueTool, *, has_calibrations: bool = False) -> ToolForm:
         """The form with a stored tool in it."""
-        kept = ("number", "name", "low_nm", "high_nm", "tool_class", "calibrated_on", "calibrated_until")
-        return cls(shop, initial={name: getattr(tool, name) for name in kept})
+        initial = {name: getattr(tool, name) for name in cls.field_order}
+        return cls(shop, initial=initial, has_calibrations=has_calibrations)
+
+    def dates_of(self, tool: TorqueTool) -> dict[str, Any]:
+        """The days of the tool's calibration as they stand, where the form does not ask them."""
+        return {name: getattr(tool, name) for name in ("calibrated_on", "calibrated_until") if name not in self.fields}
 
 
 class BoltForm(forms.Form):
@@ -95,4 +102,6 @@ def _words(tool: TorqueTool, unit: str) -> str:
     doubt = ""
     if calibration_mark(tool, timezone.localdate()):
         doubt = " – calibration overdue" if tool.calibrated_until else " – no calibration on record"
+    if tool.outside_by:
+        doubt += " – outside its class"
     return f"{tool.number} {tool.name}, {reach}{doubt}"

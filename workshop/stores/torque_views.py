@@ -6,6 +6,7 @@ from typing import Any
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
+from django.db.models import OuterRef, Subquery
 from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -21,6 +22,7 @@ from workshop.stores.torque_page import bolts_context
 from workshop.tickets.access import ticket_of
 from workshop.tickets.models import Ticket, TicketRun
 from workshop.torque.bolts import BoltDoubtful, BoltRefused, CannotCountersign, countersign, record_bolt
+from workshop.torque.care_models import Calibration, ToolLoan
 from workshop.torque.models import BoltRecord, TorqueTool
 from workshop.torque.tools import calibration_mark, change_tool, register_tool, set_retired, tools_of
 from workshop.web.converters import key_from
@@ -35,7 +37,9 @@ REFUSED = 422
 @anyone_in_the_shop
 def tools(request: ShopRequest) -> HttpResponse:
     today = timezone.localdate()
-    rows = [(tool, calibration_mark(tool, today)) for tool in tools_of(request.shop, with_retired=True)]
+    listed = tools_of(request.shop, with_retired=True)
+    lent = ToolLoan.objects.filter(tool=OuterRef("pk"), back_at=None).values("to")[:1]
+    rows = [(tool, calibration_mark(tool, today)) for tool in listed.annotate(lent_to=Subquery(lent))]
     may_change = request.user.may(Right.KEEP_TOOLS)
     return render(request, "stores/torque_tools.html", {"rows": rows, "may_change": may_change})
 
@@ -60,14 +64,19 @@ def add_tool(request: ShopRequest) -> HttpResponse:
 @with_right(Right.KEEP_TOOLS)
 def edit_tool(request: ShopRequest, pk: int) -> HttpResponse:
     tool = get_object_or_404(TorqueTool, shop=request.shop, pk=pk)
-    form = ToolForm(request.shop, request.POST) if request.method == "POST" else ToolForm.of(request.shop, tool)
+    known = {"has_calibrations": Calibration.objects.filter(tool=tool).exists()}
+    form = (
+        ToolForm(request.shop, request.POST, **known)
+        if request.method == "POST"
+        else ToolForm.of(request.shop, tool, **known)
+    )
     return edit_page(
         request,
         template="stores/torque_tool_edit.html",
         form=form,
         version=tool.version,
-        save=lambda seen: change_tool(tool=tool, seen_version=seen, **form.cleaned_data),
-        form_of=lambda stored: ToolForm.of(request.shop, stored),
+        save=lambda seen: change_tool(tool=tool, seen_version=seen, **(form.dates_of(tool) | form.cleaned_data)),
+        form_of=lambda stored: ToolForm.of(request.shop, stored, **known),
         done_url=reverse("stores:torque_tools"),
         said="The tool is saved.",
         context={"tool": tool},

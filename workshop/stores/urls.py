@@ -13,7 +13,11 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("<key:pk>/receive/", views.receive_item, name="receive"),
     path("<key:pk>/count/", views.count_item, name="count"),
     path("<key:pk>/write-off/", views.write_off_item, name="write_off"),
+    path("<key:pk>/give/", views.give, name="give"),
     path("", include("workshop.stores.part_urls")),
+    path("", include("workshop.stores.batch_urls")),
+    path("", include("workshop.stores.old_part_urls")),
+    path("", include("workshop.stores.price_urls")),
     path("", include("workshop.stores.purchase_urls")),
     path("", include("workshop.stores.torque_urls")),
 ]

@@ -7,6 +7,7 @@ from typing import Unpack
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
+from workshop.customers.merged import who_stands
 from workshop.customers.models import Customer
 from workshop.suspension.models import SuspensionUnit
 from workshop.suspension.search_text import unit_search_text
@@ -20,6 +21,7 @@ def add_unit(*, customer: Customer, **entries: Unpack[UnitEntries]) -> Suspensio
     Raises:
         ValidationError: neither a model nor words, or a value is not acceptable.
     """
+    customer = who_stands(customer)
     unit = SuspensionUnit(shop=customer.shop, customer=customer)
     write_entries(unit, entries)
     check_and_save(unit)

@@ -8,6 +8,7 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import F
 
+from workshop.customers.merged import who_stands
 from workshop.customers.models import Bike, Customer
 from workshop.staff.models import User
 from workshop.suspension.models import ChangeOfOwner, Fitting, SuspensionUnit
@@ -45,7 +46,7 @@ def fit(*, unit: SuspensionUnit, bike: Bike, since: dt.date, by: User | None) ->
 
 
 @transaction.atomic
-def take_off(*, unit: SuspensionUnit, until: dt.date) -> Fitting | None:
+def end_fitting(*, unit: SuspensionUnit, until: dt.date) -> Fitting | None:
     """End the present fitting, if there is one. Raises ValidationError for a day before it began."""
     refuse_day("since", until, DayKind.HAPPENED)
     _lock(unit)
@@ -54,13 +55,19 @@ def take_off(*, unit: SuspensionUnit, until: dt.date) -> Fitting | None:
 
 
 @transaction.atomic
-def give_to(*, unit: SuspensionUnit, customer: Customer, on: dt.date, by: User | None) -> SuspensionUnit:
+def give_to(
+    *, unit: SuspensionUnit, customer: Customer, on: dt.date, by: User | None, never_theirs: bool = False
+) -> SuspensionUnit:
     """Pass a unit to another customer; it comes off a bike that stays with the earlier owner.
+
+    Args:
+        never_theirs: it was entered under the wrong customer, so nothing that was told of its riding ends.
 
     Raises:
         ValidationError: the customer is another shop's, or the day is before the present fitting began.
     """
     refuse_day("since", on, DayKind.HAPPENED)
+    customer = who_stands(customer)
     _lock(unit)
     if customer.shop_id != unit.shop_id:
         raise ValidationError({"customer": "Choose a customer of this shop."})
@@ -68,7 +75,7 @@ def give_to(*, unit: SuspensionUnit, customer: Customer, on: dt.date, by: User |
     if earlier is not None and earlier.bike.customer_id != customer.pk:
         _close(earlier, on)
     if unit.customer_id != customer.pk:
-        _pass_on(unit, customer, on, by)
+        _pass_on(unit, customer, on, by, never_theirs=never_theirs)
     return unit
 
 
@@ -77,8 +84,11 @@ def _lock(unit: SuspensionUnit) -> None:
     SuspensionUnit.objects.select_for_update().get(pk=unit.pk)
 
 
-def _pass_on(unit: SuspensionUnit, customer: Customer, on: dt.date, by: User | None) -> None:
-    ChangeOfOwner.objects.create(unit=unit, on=on, recorded_by=by)
+def _pass_on(
+    unit: SuspensionUnit, customer: Customer, on: dt.date, by: User | None, *, never_theirs: bool = False
+) -> None:
+    if not never_theirs:
+        ChangeOfOwner.objects.create(unit=unit, on=on, recorded_by=by)
     unit.customer = customer
     SuspensionUnit.objects.filter(pk=unit.pk).update(customer=customer, version=F("version") + 1)
     unit.refresh_from_db(fields=["version"])

@@ -45,7 +45,7 @@ class FittedLines:
     fit: ForkFit
 
 
-def drawing_of(unit: SuspensionUnit, values: Mapping[str, SpecValue]) -> Diameters:
+def fitting_diameters(unit: SuspensionUnit, values: Mapping[str, SpecValue]) -> Diameters:
     """The diameters to fit with, from the values of its model. Raises CannotMeasure naming what is missing."""
     if unit.kind != "fork" or unit.facts().get("spring_kind") in COILS:
         raise CannotMeasure("Only the air spring of a fork is measured here.")
@@ -91,7 +91,7 @@ def measure(
 
     Raises CannotMeasure or LinesRefused.
     """
-    fitted = fit_lines(text, drawing_of(unit, values), ambient_pa=ambient_pa, values=values)
+    fitted = fit_lines(text, fitting_diameters(unit, values), ambient_pa=ambient_pa, values=values)
     measurement = ForkMeasurement(
         unit=unit,
         means=means,
@@ -146,7 +146,7 @@ def check(*, measurement: ForkMeasurement, by: User) -> None:
 
 
 @transaction.atomic
-def take_back(*, measurement: ForkMeasurement, by: User) -> None:
+def take_measurement_back(*, measurement: ForkMeasurement, by: User) -> None:
     """Calculate this unit with its model's geometry again. Raises MeasurementRefused."""
     moved = ForkMeasurement.objects.filter(pk=measurement.pk, taken_over_at__isnull=False, taken_back_at=None).update(
         taken_back_by=by, taken_back_at=timezone.now()

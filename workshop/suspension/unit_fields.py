@@ -111,7 +111,7 @@ class UnitRow:
     is_long: bool
 
 
-def rows_of(unit: SuspensionUnit, shop: Shop) -> list[UnitRow]:
+def unit_rows(unit: SuspensionUnit, shop: Shop) -> list[UnitRow]:
     """Every entry that concerns the unit, in the shop’s units; what is missing says so, empty notes are left out."""
     shown = [field for field in UNIT_FIELDS if field.concerns(unit)]
     rows = [UnitRow(field.label, _in_words(field, unit, shop), field.is_long) for field in shown]

@@ -14,6 +14,7 @@ from django.db.models import F
 from django.utils import timezone
 
 from diagnosis.models import Complaint
+from workshop.customers.merged import who_stands
 from workshop.customers.models import Bike, Customer
 from workshop.staff.models import Shop, User
 from workshop.suspension.models import SuspensionUnit
@@ -42,6 +43,7 @@ class Agreed:
     complaints: Iterable[Complaint] = ()
     price_ceiling: Decimal | None = None
     notes: str = ""
+    no_limit_said: bool = False
 
 
 @dataclass(frozen=True)
@@ -79,6 +81,8 @@ def book_in(
     made_before = sent_before(shop, client_id)
     if made_before is not None:
         return made_before
+    customer = who_stands(customer)
+    as_they_are(unit, bike)
     _check_belongings(shop, customer, unit, bike)
     _check_unit_is_out(unit)
     now = timezone.now()
@@ -92,6 +96,7 @@ def book_in(
         complaint_words=agreement.complaint_words.strip(),
         promised_on=agreement.promised_on,
         price_ceiling=agreement.price_ceiling,
+        no_limit_said=agreement.no_limit_said,
         notes=agreement.notes.strip(),
         client_id=client_id,
         state_since=now,
@@ -112,6 +117,13 @@ def book_in(
     for mark in agreement.marks:
         add_condition_note(ticket=ticket, by=by, place=mark.place, text=mark.text)
     return ticket
+
+
+def as_they_are(*things: SuspensionUnit | Bike | None) -> None:
+    """Whose a chosen unit or bike is now: passed on, or its owner merged into another record, since it was chosen."""
+    for thing in things:
+        if thing is not None:
+            thing.refresh_from_db(fields=["customer"])
 
 
 def sent_before(shop: Shop, client_id: uuid.UUID | None) -> Ticket | None:

@@ -38,9 +38,11 @@ def edit_ticket(
     before = _agreed(ticket)
     ticket.complaint_words, ticket.notes = agreed.complaint_words.strip(), agreed.notes.strip()
     ticket.promised_on, ticket.price_ceiling = agreed.promised_on, agreed.price_ceiling
+    ticket.no_limit_said = agreed.no_limit_said
     ticket.search_text = ticket_search_text(ticket)
     ticket.full_clean(exclude=["shop", "customer", "unit", "bike", "mechanic", "booked_by"])
-    ticket.save(update_fields=["complaint_words", "notes", "promised_on", "price_ceiling", "search_text"])
+    fields = ("complaint_words", "notes", "promised_on", "price_ceiling", "no_limit_said", "search_text")
+    ticket.save(update_fields=fields)
     ticket.complaints.set(agreed.complaints)
     changes = {key: [before[key], value] for key, value in _agreed(ticket).items() if value != before[key]}
     if changes:
@@ -56,5 +58,6 @@ def _agreed(ticket: Ticket) -> dict[str, Any]:
         "complaints": [str(complaint) for complaint in ticket.complaints.all()],
         "promised_on": ticket.promised_on.isoformat(),
         "price_ceiling": None if ceiling is None else plain_money(ceiling),
+        "no_limit_said": ticket.no_limit_said,
         "notes": ticket.notes,
     }

@@ -61,7 +61,7 @@ def choose(
     return Chosen([ticket.pk for ticket in found[:most]], len(found))
 
 
-def rows_of(keys: Iterable[int], tickets: Any = None) -> dict[int, Ticket]:
+def ticket_rows(keys: Iterable[int], tickets: Any = None) -> dict[int, Ticket]:
     """The tickets with these keys as rows show them, all lists of a page in one query."""
     queryset = Ticket.objects.for_rows() if tickets is None else tickets
     return {ticket.pk: ticket for ticket in queryset.filter(pk__in=set(keys))}

@@ -11,15 +11,17 @@ from django.utils import timezone
 
 from workshop.customers.adding import add_bike, add_customer
 from workshop.customers.known import refuse_known_phone
+from workshop.customers.merged import who_stands
 from workshop.customers.models import Bike, Customer
 from workshop.staff.models import Shop, User
 from workshop.suspension.adding import add_unit
 from workshop.suspension.fitting import fit, give_to, present_fitting
 from workshop.suspension.models import SuspensionUnit
 from workshop.suspension.unit_fields import UnitEntries
-from workshop.tickets.booking import AgreedAtBooking, book_in, hold_numbers, sent_before
+from workshop.tickets.booking import AgreedAtBooking, as_they_are, book_in, hold_numbers, sent_before
 from workshop.tickets.models import Ticket
 from workshop.tickets.photos import DecodedPhoto, add_photo
+from workshop.tickets.visits import NO_VISIT_YET, CameWith, note_visit, put_beside
 
 
 @dataclass(frozen=True)
@@ -48,8 +50,14 @@ def take_in(
     agreement: AgreedAtBooking,
     photos: Sequence[DecodedPhoto] = (),
     client_id: uuid.UUID | None = None,
+    beside: Ticket | None = None,
+    came_with: CameWith | None = None,
 ) -> Ticket:
     """Book a unit in, adding whoever and whatever is new; all of it is kept, or nothing.
+
+    Args:
+        beside: an open ticket of the customer, into whose visit this one goes.
+        came_with: loose parts, shelf and parcel, noted where there is anything of them.
 
     A known unit of somebody else passes to the customer, and goes onto the bike that is named.
 
@@ -60,8 +68,10 @@ def take_in(
     made_before = sent_before(shop, client_id)
     if made_before is not None:
         return made_before
-    owner = _new_owner(shop, customer, by) if isinstance(customer, NewCustomer) else customer
-    the_unit = _unit_of(owner, unit, by)
+    owner = _new_owner(shop, customer, by) if isinstance(customer, NewCustomer) else who_stands(customer)
+    the_unit = _unit_of(customer, owner, unit, by)
+    if isinstance(bike, Bike):
+        as_they_are(bike)
     the_bike = add_bike(customer=owner, **asdict(bike)) if isinstance(bike, NewBike) else bike
     _put_on(the_unit, the_bike, by)
     ticket = book_in(
@@ -75,6 +85,10 @@ def take_in(
     )
     for photo in photos:
         add_photo(ticket=ticket, by=by, photo=photo)
+    if beside is not None:
+        put_beside(ticket=ticket, beside=beside, by=by)
+    elif came_with is not None and not came_with.is_empty:
+        note_visit(ticket=ticket, by=by, seen_version=NO_VISIT_YET, came_with=came_with)
     return ticket
 
 
@@ -85,10 +99,17 @@ def _new_owner(shop: Shop, new: NewCustomer, by: User | None) -> Customer:
     return add_customer(shop=shop, by=by, **values)
 
 
-def _unit_of(owner: Customer, unit: SuspensionUnit | UnitEntries, by: User | None) -> SuspensionUnit:
+def _unit_of(
+    chosen: Customer | NewCustomer, owner: Customer, unit: SuspensionUnit | UnitEntries, by: User | None
+) -> SuspensionUnit:
+    """A new unit of the owner; a known one of somebody else is theirs now. One that was the chosen customer's and was
+    passed on since stays where it is, and the booking is refused.
+    """
     if not isinstance(unit, SuspensionUnit):
         return add_unit(customer=owner, **unit)
-    if unit.customer_id != owner.pk:
+    was_theirs = isinstance(chosen, Customer) and unit.customer_id == chosen.pk
+    as_they_are(unit)
+    if unit.customer_id != owner.pk and not was_theirs:
         give_to(unit=unit, customer=owner, on=timezone.localdate(), by=by)
     return unit
 

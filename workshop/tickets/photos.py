@@ -117,7 +117,7 @@ def add_photo(
         ValidationError: the caption is too long, or the ticket has this very client_id from another ticket.
     """
     if client_id is not None:
-        kept = Photo.objects.filter(ticket=ticket, client_id=client_id).first()
+        kept = Photo.with_removed.filter(ticket=ticket, client_id=client_id).first()
         if kept is not None:
             return kept
     row = Photo(

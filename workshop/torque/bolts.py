@@ -25,10 +25,11 @@ from workshop.staff.models import User
 from workshop.tickets.logbook import log
 from workshop.tickets.models import Ticket
 from workshop.torque.models import BOLT_LABELS, BoltRecord, TorqueTool
-from workshop.torque.tools import allowance_nm, calibration_mark, deviation_of, range_mark
+from workshop.torque.tools import allowance_nm, calibration_mark, deviation_of, outside_mark, range_mark
 
 # Beyond twice or under half of the wanted torque a decimal point or a unit has slipped; common practice.
 SLIP_FACTOR = 2.0
+WAITS_FOR_SECOND = "It is not recorded yet: its tool is doubtful, and a second person has not confirmed it."
 
 
 class BoltRefused(ValueError):
@@ -62,7 +63,10 @@ class BoltState:
 
     @property
     def marks(self) -> list[str]:
-        return list(self.record.marks) if self.record else []
+        """What is doubtful about the record that counts; first that it does not count yet."""
+        if self.record is None:
+            return []
+        return [*([WAITS_FOR_SECOND] if self.record.waits_for_second else []), *self.record.marks]
 
     def can_be_countersigned_by(self, user: User) -> bool:
         """Whether this person may confirm what counts now."""
@@ -113,14 +117,17 @@ def record_bolt(
 ) -> BoltRecord:
     """Record what a bolt was tightened to, with what is doubtful about it. The same `client_id` again changes nothing.
 
-    An overdue or unsuited tool, or a torque under the tolerance, is recorded with a `reason`, and marked with both.
+    An overdue, unsuited or inexact tool, or a torque under the tolerance, is taken with a `reason`, and marked with
+    both; with such a tool it counts as recorded only once a second person countersigned it.
 
     Raises:
         BoltRefused: no torque, one that can only be a slip, one above the top of the range on record, another shop's
             or a retired tool, or a closed ticket.
-        BoltDoubtful: an overdue or unsuited tool, or a torque outside the tolerance, without a reason.
+        BoltDoubtful: an overdue, unsuited or inexact tool, or a torque outside the tolerance, without a reason.
     """
-    Ticket.objects.select_for_update().only("pk").get(pk=ticket.pk)  # of two taps the second finds the first's record
+    Ticket.objects.select_for_update(no_key=True).only("pk").get(
+        pk=ticket.pk
+    )  # of two taps the second finds the first's record
     made_before = BoltRecord.objects.filter(client_id=client_id).first()
     if made_before is not None:
         if (made_before.ticket_id, made_before.bolt) != (ticket.pk, bolt):
@@ -134,7 +141,8 @@ def record_bolt(
     tolerance_nm = None if value is None else value.tolerance_si
     _refuse_slip(bolt, torque_nm, wanted_nm, unit)
     _refuse_above_the_top(bolt, torque_nm, value, tool, unit)
-    doubts = _doubts(torque_nm, value, tool, unit)
+    of_tool = _doubts_of_tool(torque_nm, tool, unit)
+    doubts = [*_doubts_of_torque(torque_nm, value, tool, unit), *of_tool]
     if doubts and not reason:
         raise BoltDoubtful("torque", f"{' '.join(doubts)} Tighten it anew, or say why it is so all the same.")
     record = BoltRecord(
@@ -148,6 +156,7 @@ def record_bolt(
         wanted_tolerance_nm=tolerance_nm,
         tool=tool,
         marks=[*_marks(value, tool), *doubts, *([f"Why all the same: {reason}"] if doubts else [])],
+        needs_second=bool(of_tool),
         client_id=client_id,
         by=by,
         at=timezone.now(),
@@ -276,18 +285,23 @@ def _marks(value: SpecValue | None, tool: TorqueTool | None) -> list[str]:
     return marks if tool.calibrated_until else [*marks, calibration_mark(tool, timezone.localdate())]
 
 
-def _doubts(torque_nm: float, value: SpecValue | None, tool: TorqueTool | None, unit: str) -> list[str]:
-    """What speaks against a record, so that somebody has to say why it is so all the same."""
-    doubts = []
-    if value is not None and value.magnitude_si is not None:
-        allowed_nm = allowance_nm(value.magnitude_si, value.tolerance_si, tool)
-        if abs(torque_nm - value.magnitude_si) > allowed_nm + 1e-9:
-            wanted = f"{show(value.magnitude_si, 'torque', unit)} ±{show(allowed_nm, 'torque', unit)}"
-            doubts.append(f"{show(torque_nm, 'torque', unit)} is outside the wanted {wanted}.")
-    if tool is not None:
-        overdue = calibration_mark(tool, timezone.localdate()) if tool.calibrated_until else ""
-        doubts += filter(None, (overdue, range_mark(tool, torque_nm, unit)))
-    return doubts
+def _doubts_of_torque(torque_nm: float, value: SpecValue | None, tool: TorqueTool | None, unit: str) -> list[str]:
+    """What speaks against the torque, so that somebody has to say why it is so all the same."""
+    if value is None or value.magnitude_si is None:
+        return []
+    allowed_nm = allowance_nm(value.magnitude_si, value.tolerance_si, tool)
+    if abs(torque_nm - value.magnitude_si) <= allowed_nm + 1e-9:
+        return []
+    wanted = f"{show(value.magnitude_si, 'torque', unit)} ±{show(allowed_nm, 'torque', unit)}"
+    return [f"{show(torque_nm, 'torque', unit)} is outside the wanted {wanted}."]
+
+
+def _doubts_of_tool(torque_nm: float, tool: TorqueTool | None, unit: str) -> list[str]:
+    """What speaks against the tool: a reason is asked, and a second person before it counts."""
+    if tool is None:
+        return []
+    overdue = calibration_mark(tool, timezone.localdate()) if tool.calibrated_until else ""
+    return [mark for mark in (overdue, outside_mark(tool), range_mark(tool, torque_nm, unit)) if mark]
 
 
 def _row(state: BoltState, unit: str) -> dict[str, Any]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import uuid
+from typing import TYPE_CHECKING
 
 from django.conf import settings
 from django.db import models
@@ -32,6 +33,12 @@ class TorqueTool(models.Model):
         SETTING_DRIVER = "II-D", "II D: setting screwdriver with a scale"
         FIXED_DRIVER = "II-E", "II E: setting screwdriver, fixed"
 
+    class OutsideBy(models.TextChoices):
+        """What found the tool outside its class last; empty where nothing did."""
+
+        CALIBRATION = "calibration", "last calibration"
+        CHECK = "check", "last check"
+
     shop = models.ForeignKey(Shop, on_delete=models.PROTECT, related_name="torque_tools")
     number = models.CharField(max_length=30, help_text="As written on the tool.")
     name = models.CharField(max_length=80)
@@ -40,6 +47,7 @@ class TorqueTool(models.Model):
     tool_class = models.CharField(max_length=5, choices=ToolClass.choices, default=ToolClass.SETTING)
     calibrated_on = models.DateField(null=True, blank=True)
     calibrated_until = models.DateField(null=True, blank=True)
+    outside_by = models.CharField(max_length=11, choices=OutsideBy.choices, blank=True, default="")
     retired = models.BooleanField(default=False)
     version = models.PositiveIntegerField(default=1)
 
@@ -83,6 +91,9 @@ class BoltRecord(models.Model):
     wanted_tolerance_nm = models.FloatField(null=True, blank=True)
     tool = models.ForeignKey(TorqueTool, on_delete=models.PROTECT, null=True, blank=True, related_name="bolt_records")
     marks = models.JSONField(default=list, blank=True, help_text="What is doubtful about it, in sentences.")
+    needs_second = models.BooleanField(
+        default=False, help_text="Its tool was outside its range, class or calibration: it counts once countersigned."
+    )
     client_id = models.UUIDField(unique=True, default=uuid.uuid4)
     by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
     at = models.DateTimeField()
@@ -113,3 +124,11 @@ class BoltRecord(models.Model):
 
     def __str__(self) -> str:
         return f"{self.get_bolt_display()}: {self.typed}, {self.ticket}"
+
+    @property
+    def waits_for_second(self) -> bool:
+        """Whether it is no record yet: a second person has to confirm what was done with a doubtful tool."""
+        return self.needs_second and self.countersigned_by_id is None
+
+    if TYPE_CHECKING:
+        countersigned_by_id: int | None

@@ -92,6 +92,13 @@ def calibration_mark(tool: TorqueTool, today: dt.date) -> str:
     return ""
 
 
+def outside_mark(tool: TorqueTool) -> str:
+    """That the last calibration or check found the tool outside its class; empty where none did."""
+    if not tool.outside_by:
+        return ""
+    return f"The {TorqueTool.OutsideBy(tool.outside_by).label} of {tool.number} was outside its class."
+
+
 def range_mark(tool: TorqueTool, torque_nm: float, unit: str) -> str:
     """Why the tool does not suit a torque; empty where it does. `unit` is what the shop reads torques in."""
     asked, low, high = (show(value, "torque", unit) for value in (torque_nm, tool.low_nm, tool.high_nm))

@@ -8,7 +8,8 @@ from django.http import HttpRequest
 from django.urls import reverse
 
 from workshop.staff.models import User
-from workshop.staff.roles import ROLES
+from workshop.staff.roles import areas_of
+from workshop.staff.sessions import is_on_device
 
 AREAS: dict[str, tuple[str, str]] = {
     "counter": ("Counter", "counter:today"),
@@ -32,7 +33,7 @@ def frame(request: HttpRequest) -> dict[str, Any]:
     namespace = request.resolver_match.namespace if request.resolver_match else ""
     open_area = _AREA_OF_NAMESPACE.get(namespace, namespace)
     areas = []
-    for key in ROLES[user.role].areas:
+    for key in areas_of(user.roles):
         label, route = AREAS[key]
         areas.append({"key": key, "label": label, "url": reverse(route), "current": key == open_area})
     return {
@@ -42,5 +43,6 @@ def frame(request: HttpRequest) -> dict[str, Any]:
         "home_url": reverse("home"),
         "search_url": reverse("counter:search"),
         "sign_out_url": reverse("sign_out"),
+        "change_person_url": reverse("change_person") if is_on_device(request) else "",
         "sign_in_url": reverse("sign_in"),
     }

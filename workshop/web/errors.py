@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import sys
 
+from django.core.exceptions import DisallowedHost
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.template.loader import render_to_string
@@ -12,6 +13,7 @@ from django.views.decorators.csrf import requires_csrf_token
 
 from workshop.web.faults import fault_page, words_for
 from workshop.web.request_id import current_request_id
+from workshop.web.unknown_names import unknown_host, unknown_origin, unknown_origin_page
 
 _BLOCK = 1 << 20
 _MOST_HEARD_OUT = 64 << 20
@@ -19,12 +21,16 @@ _MOST_HEARD_OUT = 64 << 20
 
 @requires_csrf_token
 def csrf_failure(request: HttpRequest, reason: str = "") -> HttpResponse:
-    """A form whose session ended meanwhile; the browser's Back still holds what was typed."""
+    """A form from another address, or whose session ended; the browser's Back still holds what was typed."""
+    if origin := unknown_origin(request):
+        return unknown_origin_page(request, origin)
     return render(request, "errors/form_expired.html", status=403)
 
 
 def bad_request(request: HttpRequest, exception: Exception) -> HttpResponse:
     """More fields than any form has, or a host that is not ours. Rendered without the request, which is what is bad."""
+    if isinstance(exception, DisallowedHost):
+        return unknown_host(request)
     return HttpResponse(render_to_string("errors/bad_request.html"), status=400)
 
 

@@ -21,7 +21,7 @@ class Checkbox(forms.CheckboxInput):
         return self.meant
 
 
-def is_meant(form: forms.Form, name: str, *, value: str, label: str, after: str = "") -> bool:
+def is_meant(form: forms.BaseForm, name: str, *, value: str, label: str, after: str = "") -> bool:
     """Whether the box `name` is ticked for this value; from now on the form shows it, behind the field `after`."""
     box = Checkbox(value)
     form.fields[name] = forms.BooleanField(label=label, required=False, widget=box)

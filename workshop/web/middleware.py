@@ -1,4 +1,4 @@
-"""Login for everything, and the shop's own clock."""
+"""Who is signed in, login for everything, and the shop's own clock."""
 
 from __future__ import annotations
 
@@ -6,20 +6,26 @@ import zoneinfo
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any, TypeVar, cast
 
+from django.contrib.auth.middleware import AuthenticationMiddleware
 from django.contrib.auth.middleware import LoginRequiredMiddleware as DjangoLoginRequired
 from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.functional import SimpleLazyObject
 from django_htmx.http import HttpResponseClientRedirect
 
 from workshop.staff.models import User
 from workshop.staff.second_factor import must_set_up
+from workshop.staff.sessions import person_of
 
 if TYPE_CHECKING:
     from workshop.web.requests import ShopRequest
 
 V = TypeVar("V", bound=Callable[..., HttpResponseBase])
+
+PAGE_PERSON = "page_person"
+"""The field in which a form says whose page it stands on; what a script sends says it in a header."""
 
 
 def before_password_change(view: V) -> V:
@@ -34,11 +40,20 @@ def before_second_factor(view: V) -> V:
     return view
 
 
+class PersonMiddleware(AuthenticationMiddleware):
+    """The person of the session, who may have come in by a short code, or on a device that was ended."""
+
+    def process_request(self, request: HttpRequest) -> None:
+        super().process_request(request)
+        request.user = cast(User, SimpleLazyObject(lambda: person_of(request)))
+
+
 class LoginRequiredMiddleware(DjangoLoginRequired):
     """Every view asks for a login unless it says otherwise, and for a new password or second factor where one is due.
 
     A redirect to the sign-in page would put it into the middle of an htmx page, and would throw away what was typed
-    in a form. Those two get 401 and what to do.
+    in a form. Those two get 401 and what to do. So does what a page sends that was made for somebody else, since a
+    device may have changed person in another tab: nothing is done under a name that the page does not show.
     """
 
     def process_view(
@@ -48,6 +63,8 @@ class LoginRequiredMiddleware(DjangoLoginRequired):
         user = request.user
         if response is not None or not isinstance(user, User) or not getattr(view_func, "login_required", True):
             return response
+        if _page_person(request) not in {"", str(user.pk)}:
+            return _somebody_else(request)
         first = _due_first(user, view_func)
         if first is None:
             return None
@@ -59,6 +76,18 @@ class LoginRequiredMiddleware(DjangoLoginRequired):
         if request.method not in {"GET", "HEAD"}:
             return render(request, "errors/signed_out.html", status=401)
         return super().handle_no_permission(request, view_func)
+
+
+def _page_person(request: HttpRequest) -> str:
+    """Whose page sends this, where it says so."""
+    return request.headers.get("X-Person") or (request.POST.get(PAGE_PERSON, "") if request.method == "POST" else "")
+
+
+def _somebody_else(request: HttpRequest) -> HttpResponse:
+    if getattr(request, "htmx", False):
+        said = f"{request.user} is signed in on this device now. Nothing was sent: this page is somebody else’s."
+        return HttpResponse(said, status=401, headers={"X-Somebody-Else": "yes"})
+    return render(request, "errors/somebody_else.html", status=401)
 
 
 def _due_first(user: User, view: Callable[..., HttpResponseBase]) -> str | None:

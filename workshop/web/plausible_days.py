@@ -60,7 +60,7 @@ def is_asked_about(day: dt.date, kind: DayKind, *, kept: dt.date | None = None) 
     return beyond is not None and day != kept and (day - timezone.localdate()).days > beyond
 
 
-def in_words(day: dt.date) -> str:
+def day_in_words(day: dt.date) -> str:
     """A day in a sentence, with its year where it is not this one: “Sat 5 Dec”, “Mon 4 Jan 2027”."""
     year = "" if day.year == timezone.localdate().year else f" {day.year}"
     return f"{day:%a} {day.day} {day:%b}{year}"

@@ -1,4 +1,4 @@
-"""Which right a view asks for."""
+"""Which right a view asks for, and whether it asks for the password after a short code."""
 
 from __future__ import annotations
 
@@ -8,6 +8,10 @@ from typing import Concatenate, ParamSpec, cast
 
 from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils.http import urlencode
+from django_htmx.http import HttpResponseClientRedirect
 
 from workshop.staff.models import User
 from workshop.staff.roles import Right
@@ -24,7 +28,11 @@ def with_right(right: Right | None) -> Callable[[View[P]], Callable[Concatenate[
         @wraps(view)
         def checked(request: HttpRequest, *args: P.args, **kwargs: P.kwargs) -> HttpResponse:
             user = request.user
-            if not isinstance(user, User) or user.shop_id is None or not (right is None or user.may(right)):
+            if not isinstance(user, User) or user.shop_id is None:
+                raise PermissionDenied
+            if right is not None and not user.may(right):
+                if right in user.rights_with_password:
+                    return ask_for_password(request)
                 raise PermissionDenied
             return view(cast(ShopRequest, request), *args, **kwargs)
 
@@ -33,7 +41,28 @@ def with_right(right: Right | None) -> Callable[[View[P]], Callable[Concatenate[
     return decorate
 
 
+def with_password(view: View[P]) -> View[P]:
+    """Ask for the password first, of whoever came in by a short code. Stands below the right that is asked for."""
+
+    @wraps(view)
+    def checked(request: ShopRequest, *args: P.args, **kwargs: P.kwargs) -> HttpResponse:
+        return ask_for_password(request) if request.user.by_code else view(request, *args, **kwargs)
+
+    return cast("View[P]", checked)
+
+
+def ask_for_password(request: HttpRequest) -> HttpResponse:
+    """To the page that asks for it, and back; what a form sent is not done, and the browser's Back still holds it."""
+    if getattr(request, "htmx", False):
+        return HttpResponseClientRedirect(reverse("give_password"))
+    if request.method in {"GET", "HEAD"}:
+        return redirect(f"{reverse('give_password')}?{urlencode({'next': request.get_full_path()})}")
+    return render(request, "errors/password_first.html", status=403)
+
+
 anyone_in_the_shop = with_right(None)
 counter_only = with_right(Right.WRITE_AT_COUNTER)
+money_only = with_right(Right.TAKE_MONEY)
+corrects_takings = with_right(Right.CORRECT_TAKINGS)
 bench_only = with_right(Right.WORK_AT_BENCH)
 owner_only = with_right(Right.RUN_THE_SHOP)

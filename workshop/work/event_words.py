@@ -15,14 +15,20 @@ from typing import Any
 
 from diagnosis.layout_plans import DANGER
 from diagnosis.runs_told import told_words
+from specs.facts import FACTS
 from specs.models import ServiceKit
 from specs.units import show
 from workshop.charges.models import Agreement
 from workshop.issued.models import Document
 from workshop.staff.models import Shop
 from workshop.stock.amounts import amount_of
-from workshop.tickets.models import FindingAnswer, SettingsRecord, Ticket, TicketEvent
+from workshop.stock.old_part_models import OldPart
+from workshop.suspension.unit_fields import UNIT_FIELDS, UnitField
+from workshop.tickets.models import Contact, FindingAnswer, SettingsRecord, Ticket, TicketEvent
+from workshop.tickets.models.part_line import Warranty
 from workshop.tickets.settings_record import LABELS, settings_in_words
+from workshop.tickets.visits import LOOSE_PARTS, way_in_words
+from workshop.till.models import Payment
 from workshop.torque.models import BOLT_LABELS
 from workshop.web.number_words import money_words, price_in_words
 
@@ -48,7 +54,7 @@ class ChangedField:
 
 
 @dataclass(frozen=True)
-class Change:
+class LoggedChange:
     """A changed value in words."""
 
     label: str
@@ -57,12 +63,12 @@ class Change:
 
 
 @dataclass(frozen=True)
-class Line:
+class LogLine:
     """A line of the logbook as it is shown."""
 
     event: TicketEvent
     words: str
-    changes: list[Change]
+    changes: list[LoggedChange]
 
 
 def state_in_words(state: str, waiting_for: str = "") -> str:
@@ -77,8 +83,16 @@ def levels_in_words(levels: Iterable[str]) -> str:
     return ", ".join(str(level.label).lower() for level in ServiceKit.Level if level in chosen) or "no service"
 
 
+def _caption(values: Values) -> str:
+    return f": {values['caption']}" if values.get("caption") else ""
+
+
+def _why(values: Values) -> str:
+    return f": {values['reason']}" if values.get("reason") else ""
+
+
 def _of_a_photo(words: str) -> EventKind:
-    return EventKind(lambda values, shop: words + (f": {values['caption']}" if values.get("caption") else ""))
+    return EventKind(lambda values, shop: words + _caption(values))
 
 
 def _fixed(words: str) -> EventKind:
@@ -129,7 +143,8 @@ def _labour(done: str) -> EventKind:
 def _answer(done: str) -> EventKind:
     def words(values: Values, shop: Shop) -> str:
         how = str(Agreement.How(values["how"]).label).lower()
-        return f"Customer {done} estimate {values['revision']}, {_amount(values)}, {how}"
+        way = f": {values['way']}" if values.get("way") else ""
+        return f"Customer {done} estimate {values['revision']}{way}, {_amount(values)}, {how}"
 
     return EventKind(words)
 
@@ -138,10 +153,29 @@ def _amount(values: Values) -> str:
     return money_words(Decimal(values["amount"]), values["currency"])
 
 
+def _with_amount(words: str) -> EventKind:
+    return EventKind(lambda values, shop: f"{words.format_map(values)}, {_amount(values)}")
+
+
+def _paid(values: Values, shop: Shop) -> str:
+    if values["how"] == Payment.Kind.ACCOUNT:
+        return f"Left open on account: {_amount(values)}"
+    return f"Paid: {_amount(values)}, {str(Payment.Kind(values['how']).label).lower()}"
+
+
+def _paid_back(values: Values, shop: Shop) -> str:
+    return f"Paid back: {_amount(values)}, {str(Payment.Kind(values['how']).label).lower()}: {values['reason']}"
+
+
 def _parts(values: Values, shop: Shop) -> str:
     return "Parts added: " + ", ".join(
         amount_of(quantity, "".join(unit), title) for quantity, title, *unit in values["parts"]
     )
+
+
+def _part_given(values: Values, shop: Shop) -> str:
+    numbers = " and ".join(values["from"])
+    return f"{values['part']} kept for this ticket first, before ticket {numbers}: {values['reason']}"
 
 
 def _part(done: str) -> EventKind:
@@ -163,7 +197,35 @@ def _told(values: Values, shop: Shop) -> str:
     return f"{said} (“{values['note']}”)" if values.get("note") else said
 
 
+def _rang(values: Values, shop: Shop) -> str:
+    words = f": {values['words']}" if values.get("words") else ""
+    return f"Rang {values['time']}, {Contact.Outcome(values['outcome']).label}{words}"
+
+
+def _squeezed_in(values: Values, shop: Shop) -> str:
+    told = []
+    for number, promised, after, days in values["pushed"]:
+        by = "one day" if days == 1 else f"{days} days"
+        told.append(f"ticket {number}, promised {_a_day(promised, shop)}, by {by} to {_a_day(after, shop)}")
+    return f"Taken although it pushes {'; '.join(told)}"
+
+
+def _told_ready(values: Values, shop: Shop) -> str:
+    price = f", {values['price']}" if values.get("price") else ""
+    return f"Customer told. {Contact.Kind(values['way']).label}{price}"
+
+
+def _old_part(values: Values, shop: Shop) -> str:
+    note = f", {values['note']}" if values.get("note") else ""
+    agreed = f", agreed on {_a_day(values['agreed_on'], shop)}" if values.get("agreed_on") else ""
+    return f"Old part {values['part']}: {str(OldPart.State(values['state']).label).lower()}{note}{agreed}"
+
+
 KINDS: Mapping[str, EventKind] = {
+    "noted": EventKind(lambda values, shop: f"Noted: {values['words']}", frozenset({"words"})),
+    "rang": EventKind(_rang, frozenset({"words"})),
+    "told_ready": EventKind(_told_ready),
+    "told_ready_again": _fixed("Email that it is ready sent again"),
     "booked_in": _fixed("Booked in"),
     "moved": EventKind(_moved, frozenset({"reason"})),
     "ready_unproved": EventKind(_ready_unproved),
@@ -176,20 +238,66 @@ KINDS: Mapping[str, EventKind] = {
     "finding_answered": EventKind(_finding_answered),
     "finding_reopened": _fixed("Open again: {finding}"),
     "agreement_changed": _fixed("Agreement changed"),
+    "squeezed_in": EventKind(_squeezed_in),
+    "put_right": EventKind(lambda values, shop: f"Put right: {values['reason']}", frozenset({"reason"})),
+    "customers_merged": EventKind(
+        lambda values, shop: f"Two records of the customer became one: {values['reason']}", frozenset({"reason"})
+    ),
+    "visit_noted": _fixed("What came with it noted"),
+    "visit_joined": EventKind(
+        lambda values, shop: f"Ticket {values['number']} put to ticket {values['beside']}, one visit{_why(values)}",
+        frozenset({"reason"}),
+    ),
+    "visit_split": EventKind(
+        lambda values, shop: f"Ticket {values['number']} taken out of the visit{_why(values)}", frozenset({"reason"})
+    ),
+    "unit_corrected": _fixed("Fork or shock corrected"),
     "settings_written": _settings("written down"),
     "settings_corrected": _settings("corrected"),
     "services_counted": EventKind(lambda values, shop: f"Counts as {levels_in_words(values['levels'])}"),
+    "services_uncounted": EventKind(
+        lambda values, shop: f"Counts no more as {levels_in_words(values['levels'])}, until it is handed back again"
+    ),
     "services_corrected": _fixed("Services done corrected"),
     "part_quantity": _fixed("Part: {part}"),
     "part_priced": _fixed("Part: {part}"),
     "part_used": _part("used"),
     "part_dropped": _part("dropped"),
     "part_again": _part("needed again"),
+    "old_part": EventKind(_old_part, frozenset({"note"})),
+    "part_given_up": EventKind(
+        lambda values, shop: f"{values['part']} was kept for this ticket and used on ticket {values['number']}"
+    ),
+    "batch_out_of_date": EventKind(
+        lambda values, shop: (
+            f"{values['part']} used of batch {values['batch']}, which was out of date: use by "
+            f"{dt.date.fromisoformat(values['use_by']):%a %d %b %Y}"
+        )
+    ),
+    "part_given": EventKind(_part_given, frozenset({"reason"})),
+    "part_given_away": EventKind(
+        lambda values, shop: f"{values['part']} given to ticket {values['number']}: {values['reason']}",
+        frozenset({"reason"}),
+    ),
+    "part_given_back": _fixed("{part}: kept by the order of promises again"),
+    "part_swapped": EventKind(lambda values, shop: f"{values['other']} instead of {values['part']}"),
     "parts_added": EventKind(_parts),
     "labour_added": _labour("added"),
     "labour_dropped": _labour("dropped"),
     "estimate_agreed": _answer("agreed to"),
     "estimate_declined": _answer("declined"),
+    "discount_given": _with_amount("Taken off: {reason}"),
+    "discount_dropped": _with_amount("Not taken off after all: {reason}"),
+    "warranty_bears": EventKind(
+        lambda values, shop: f"{values['line']}: borne by {Warranty(values['warranty']).label}"
+    ),
+    "warranty_dropped": _fixed("{line}: borne by no warranty after all"),
+    "paid": EventKind(_paid),
+    "paid_back": EventKind(_paid_back, frozenset({"reason"})),
+    "receipt_issued": _fixed("Receipt {number} issued"),
+    "credit_issued": _fixed("Credit note {number} issued"),
+    "hand_over_undone": _fixed("Hand-over undone: the wrong row"),
+    "opened_again": EventKind(lambda values, shop: f"Opened again: {values['reason']}", frozenset({"reason"})),
     "charged": EventKind(lambda values, shop: f"Charged {_amount(values)}"),
     "document_issued": EventKind(
         lambda values, shop: f"{Document.Kind(values['kind']).label} issued, revision {values['revision']}"
@@ -207,6 +315,13 @@ KINDS: Mapping[str, EventKind] = {
     "photo_shown_before": _of_a_photo("Photo for the customer, before the work"),
     "photo_shown_after": _of_a_photo("Photo for the customer, after the work"),
     "photo_not_shown": _of_a_photo("Photo no longer for the customer"),
+    "photo_removed": EventKind(
+        lambda values, shop: f"Photo removed{_caption(values)}. Why: {values['reason']}", frozenset({"reason"})
+    ),
+    "mark_removed": EventKind(
+        lambda values, shop: f"Mark removed. {values['place']}: {values['text']}. Why: {values['reason']}",
+        frozenset({"reason"}),
+    ),
     "condition_noted": _fixed("Condition noted. {place}: {text}"),
 }
 
@@ -231,11 +346,38 @@ def _setting(name: str) -> ChangedField:
     return ChangedField(lambda: LABELS[name], lambda value, shop: settings_in_words(name, value, shop))
 
 
+def _of_unit(field: UnitField) -> ChangedField:
+    def shown(value: Any, shop: Shop) -> str:
+        if value in (None, ""):
+            return NONE
+        if field.measured is not None:
+            return show(value, field.measured.dimension, shop.unit_for(field.measured.dimension))
+        return field.choices.get(str(value), str(value))
+
+    return ChangedField(lambda: field.label, shown, personal=field.personal)
+
+
 FIELDS: Mapping[str, ChangedField] = {
+    "unit_model": ChangedField(lambda: "Model", _as_it_is),
+    "unit_described_as": ChangedField(lambda: "Make and model in words", _as_it_is),
+    "unit_kind": ChangedField(lambda: "Kind", lambda value, shop: str(FACTS["kind"].values.get(value, value))),
+    **{f"unit_{field.name}": _of_unit(field) for field in UNIT_FIELDS},
+    "customer": ChangedField(lambda: "Customer", _as_it_is, personal=True),
+    "unit": ChangedField(lambda: "Fork or shock", _as_it_is),
+    "loose": ChangedField(
+        lambda: "Loose parts", lambda value, shop: ", ".join(LOOSE_PARTS.get(key, key) for key in value) or NONE
+    ),
+    "loose_words": ChangedField(lambda: "Other loose parts", _as_it_is, personal=True),
+    "shelf": ChangedField(lambda: "Shelf", _as_it_is),
+    "came": ChangedField(lambda: "Came", lambda value, shop: way_in_words(*value), personal=True),
+    "goes": ChangedField(lambda: "Goes", lambda value, shop: way_in_words(*value), personal=True),
+    "bike": ChangedField(lambda: "Bike", _as_it_is),
     "complaint_words": ChangedField(lambda: "Customer's words", _as_it_is, personal=True),
     "complaints": ChangedField(lambda: "Complaints", lambda value, shop: ", ".join(value) or NONE),
     "promised_on": ChangedField(lambda: "Promised for", _a_day),
     "price_ceiling": ChangedField(lambda: "Price ceiling", _a_price),
+    "price_together": ChangedField(lambda: "Price ceiling for all of the visit", _a_price),
+    "no_limit_said": ChangedField(lambda: "No limit", lambda value, shop: "said so" if value else "not said"),
     "notes": ChangedField(lambda: "Notes", _as_it_is, personal=True),
     "services": ChangedField(lambda: "Services", lambda value, shop: levels_in_words(value)),
     "price_each": ChangedField(lambda: "Price each", _each),
@@ -244,23 +386,23 @@ FIELDS: Mapping[str, ChangedField] = {
 }
 
 
-def words_of(event: TicketEvent, shop: Shop) -> str:
+def logged_words(event: TicketEvent, shop: Shop) -> str:
     """What a line says; of one without a kind, the words it was written in."""
     kind = KINDS.get(event.kind)
     return kind.words(event.values, shop) if kind else event.text
 
 
-def changes_of(event: TicketEvent, shop: Shop) -> list[Change]:
+def changes_of(event: TicketEvent, shop: Shop) -> list[LoggedChange]:
     """What a line changed, in words."""
     return [
-        Change(FIELDS[key].label() if key in FIELDS else key, _shown(key, before, shop), _shown(key, after, shop))
+        LoggedChange(FIELDS[key].label() if key in FIELDS else key, _shown(key, before, shop), _shown(key, after, shop))
         for key, (before, after) in event.changes.items()
     ]
 
 
-def lines_of(events: Iterable[TicketEvent], shop: Shop) -> list[Line]:
+def log_lines(events: Iterable[TicketEvent], shop: Shop) -> list[LogLine]:
     """The lines of a logbook as they are shown; no query."""
-    return [Line(event, words_of(event, shop), changes_of(event, shop)) for event in events]
+    return [LogLine(event, logged_words(event, shop), changes_of(event, shop)) for event in events]
 
 
 def _shown(key: str, value: Any, shop: Shop) -> str:

@@ -15,7 +15,7 @@ from diagnosis.repairs import Repair, repair_of
 from diagnosis.runs_rules import DONE, PROVED
 from diagnosis.runs_state import FoundState, RunState, StepState
 from workshop.tickets.models import FindingAnswer, FreeFinding, PartLine, Ticket
-from workshop.work.adding_parts import role_in_words, role_of_part
+from workshop.work.adding_parts import is_of_role, role_in_words
 
 How = FindingAnswer.How
 _DONE = frozenset({DONE, PROVED})
@@ -41,6 +41,9 @@ class Finding:
     answered: tuple[str, ...] = ()
     wanted: tuple[str, ...] = ()
     said: FindingAnswer | None = None
+    done: tuple[StepState, ...] = ()
+    """The steps after it that put it right; `fitted` names the parts that did."""
+    fitted: tuple[str, ...] = ()
     awaits_part: bool = False
     """Whether a part of it is on the ticket of which nobody has said what became of it."""
 
@@ -197,7 +200,8 @@ def _of_step(
     answer = _still_holds(said.get(token), after)
     its_parts = [line for line in lines if _is_for(line, found, repair)]
     fitted = [line for line in its_parts if line.status == PartLine.Status.USED]
-    answered = _answer_in_words(answer) if answer else tuple(_done_for(found, repair, fitted, after))
+    done, parts = _by_what(answer, after) if answer else _done_for(found, repair, fitted, after)
+    answered = _answer_in_words(answer) if answer else tuple(_done_in_words(done, parts))
     return Finding(
         token=token,
         kind=found.kind,
@@ -211,6 +215,8 @@ def _of_step(
         answered=answered,
         wanted=tuple(_wanted(repair)),
         said=answer,
+        done=tuple(done),
+        fitted=tuple(dict.fromkeys(line.title for line in parts)),
         awaits_part=len(fitted) < len(its_parts),
     )
 
@@ -259,24 +265,36 @@ def _answer_in_words(answer: FindingAnswer) -> tuple[str, ...]:
     return (f"Put right by {by}" + (f". {answer.words}" if answer.words else ""),)
 
 
+def _by_what(
+    answer: FindingAnswer, after: Mapping[int, tuple[Tick, StepState]]
+) -> tuple[Sequence[StepState], Sequence[PartLine]]:
+    """The step or the part by which somebody said that it was put right."""
+    tick, part = answer.by_tick, answer.by_part
+    given = after.get(tick.counted_from_id or tick.pk) if tick else None
+    return [given[1]] if given else [], [part] if part else []
+
+
 def _done_for(
     found: FoundState,
     repair: Repair,
     fitted: Sequence[PartLine],
     after: Mapping[int, tuple[Tick, StepState]],
-) -> Iterator[str]:
+) -> tuple[Sequence[StepState], Sequence[PartLine]]:
     """What the bench did that answers a finding: all its steps after it, or a part where it names no step."""
     tick = found.step_state.tick
     origin = (tick.counted_from_id or tick.pk) if tick else 0
-    given = {state.key: (pk, state) for pk, (_, state) in after.items() if pk > origin}
-    if repair.steps and not all(step.key in given for step in repair.steps):
-        return
-    if not repair.steps and not fitted:
-        return
-    for step in repair.steps:
-        done = given[step.key][1].tick
-        assert done is not None  # noqa: S101  it counts
-        yield f"{step.title}: {done.get_outcome_display().lower()}, {timezone.localtime(done.ticked_at):%H:%M}"
+    given = {state.key: state for pk, (_, state) in after.items() if pk > origin}
+    done = [given[step.key] for step in repair.steps if step.key in given]
+    if len(done) < len(repair.steps) or not (done or fitted):
+        return [], []
+    return done, fitted
+
+
+def _done_in_words(done: Iterable[StepState], fitted: Iterable[PartLine]) -> Iterator[str]:
+    for state in done:
+        tick = state.tick
+        assert tick is not None  # noqa: S101  it counts
+        yield f"{state.step.title}: {tick.get_outcome_display().lower()}, {timezone.localtime(tick.ticked_at):%H:%M}"
     for line in fitted:
         yield f"Part used: {line.title}"
 
@@ -284,9 +302,7 @@ def _done_for(
 def _is_for(line: PartLine, found: FoundState, repair: Repair) -> bool:
     """Whether a part is one that the finding asked for; another finding may have brought it onto the ticket."""
     own = line.source == PartLine.Source.FINDING and line.step is not None and line.step.key == found.step.key
-    return own or any(
-        role_of_part(role) == (line.part.role if line.part is not None else line.role) for role in repair.parts
-    )
+    return own or any(is_of_role(line, role) for role in repair.parts)
 
 
 def _wanted(repair: Repair) -> Iterator[str]:

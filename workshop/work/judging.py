@@ -20,6 +20,7 @@ from diagnosis.judging import Yardstick
 from diagnosis.models import Reading
 from diagnosis.runs_readings import ReadingsRefused, TypedReading, read_all
 from diagnosis.runs_state import RunState, StepState
+from specs.contradictions import COILS
 from specs.lookup import GeometryGap
 from specs.physics.air_spring import AirSpring, ImpossibleValue, equalised, friction_from_rests
 from specs.physics.atmosphere import pressure_at_altitude
@@ -56,7 +57,7 @@ def evidence_for(
     found: list[Evidence] = []
     if REST_DEPTH in now and run_state.run.facts.get("spring_kind") == "coil":
         found.append(coil_rest_evidence(now[REST_DEPTH], write=write))
-    elif REST_DEPTH in now:
+    elif REST_DEPTH in now and run_state.run.facts.get("spring_kind") not in COILS:
         on_a_bike = ticket.bike_id is not None
         weighed = rests_read([run_state], on_a_bike=on_a_bike).weighed
         pressure_pa = _latest_pressure_pa(run_state)
@@ -67,7 +68,6 @@ def evidence_for(
                 pressure_pa=pressure_pa,
                 write=write,
                 ambient_pa=pressure_at_altitude(shop.altitude_m),
-                is_coil=run_state.run.facts.get("spring_kind") == "coil",
                 hanging=what_hangs(mounted_now(run_state.unit.conditions, on_a_bike=on_a_bike), weighed, shop.unit_for),
             )
         )

@@ -2,19 +2,29 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection, Sequence
 from decimal import Decimal
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.utils import timezone
 
 from diagnosis.models import Step
+from specs.models import Part, StandIn
 from workshop.staff.models import User
 from workshop.stock.amounts import measured, unit_of
+from workshop.stock.batch_models import Batch
+from workshop.stock.batch_shares import held_of
+from workshop.stock.first_expiring import dealt
 from workshop.stock.models import StockItem
-from workshop.stock.moving import put_back_from_line, take_for_line
+from workshop.stock.moving import hold_item, level_of, put_back_from_line, take_for_line
+from workshop.stock.price_updates import let_prices_come_due
+from workshop.stock.sharing import Share, share_out
+from workshop.stock.shortages import stores_standing
 from workshop.tickets.logbook import log
 from workshop.tickets.models import PartLine, Ticket
 from workshop.web.number_words import figures
+from workshop.web.plausible_days import day_in_words
 
 Source, Status = PartLine.Source, PartLine.Status
 
@@ -79,15 +89,98 @@ def drop_part_line(*, line: PartLine, by: User | None) -> PartLine:
     return _change_status(line, Status.NEEDED, Status.DROPPED, by, "part_dropped")
 
 
+class KeptForOthers(PartLineRefused):
+    """What it would take is kept for tickets with an earlier promise; `numbers` are those that would go short."""
+
+    def __init__(self, line: PartLine, short: Sequence[Share]) -> None:
+        named = ", ".join(
+            f"ticket {share.want.number} (promised {day_in_words(share.want.promised_on)})" for share in short
+        )
+        super().__init__(f"“{line.title}” is kept for {named}. Used here, it is missing there.")
+        self.numbers = [share.want.number for share in short]
+
+
+class OutOfDate(PartLineRefused):
+    """What it would take is past its use-by day; `batches` are those."""
+
+    def __init__(self, line: PartLine, batches: Sequence[Batch]) -> None:
+        named = ", ".join(
+            f"batch {batch.number} (use by {day_in_words(batch.use_by)})"
+            for batch in batches
+            if batch.use_by is not None
+        )
+        super().__init__(f"“{line.title}” would be taken of {named}, which is out of date.")
+        self.batches = batches
+
+
 @transaction.atomic
-def use_part_line(*, line: PartLine, by: User | None) -> PartLine:
-    """Fitted, and out of the stores if the shop keeps it. Raises workshop.stock.moving.NotEnoughInStock."""
+def use_part_line(
+    *,
+    line: PartLine,
+    by: User | None,
+    taking_from: Collection[int] | None = (),
+    of_batches: Collection[int | None] = (),
+    out_of_date: Collection[int] = (),
+) -> PartLine:
+    """Fitted, and out of the stores if the shop keeps it.
+
+    Args:
+        taking_from: numbers of tickets that it is kept for and that somebody said may go short; None where it was
+            fitted before anybody asked, so that there is nothing to ask.
+        of_batches: keys of the batches that it is taken of, None for what has no batch; else the first to expire.
+        out_of_date: keys of the batches that are past their use-by day and that somebody said are used all the same.
+
+    Raises:
+        KeptForOthers: it is kept for a ticket that is not among those.
+        OutOfDate: it would be taken of a batch that is out of date and not among those.
+        workshop.stock.moving.NotEnoughInStock: there is not as much.
+    """
     hold_open(line.ticket)
-    _change_status(line, Status.NEEDED, Status.USED, by, "part_used")
     item = StockItem.objects.filter(shop=line.ticket.shop_id, part=line.part_id).select_related("part").first()
+    short = [] if item is None or line.status != Status.NEEDED else left_short(line)
+    if short and taking_from is not None and {share.want.number for share in short} - set(taking_from):
+        raise KeptForOthers(line, short)
+    over = [] if item is None or line.status != Status.NEEDED else over_taken(item, line, of_batches)
+    if taking_from is not None and {batch.pk for batch in over} - set(out_of_date):
+        raise OutOfDate(line, over)
+    _change_status(line, Status.NEEDED, Status.USED, by, "part_used")
     if line.part_id and item is not None:
-        take_for_line(item=item, line=line, by=by)
+        take_for_line(item=item, line=line, by=by, first=of_batches)
+    for batch in over:
+        used = {"part": line.title, "batch": batch.number, "use_by": str(batch.use_by)}
+        log(ticket=line.ticket, by=by, kind="batch_out_of_date", values=used)
+    for share in short:
+        values = {"part": line.title, "number": line.ticket.number}
+        log(ticket=Ticket(pk=share.want.ticket_pk), by=by, kind="part_given_up", values=values)
     return line
+
+
+def over_taken(item: StockItem, line: PartLine, of_batches: Collection[int | None] = ()) -> list[Batch]:
+    """The batches that a line would be taken of and that are past their use-by day; holds the item if there are any."""
+    today = timezone.localdate()
+    if not Batch.objects.filter(item=item, use_by__lt=today, kept_level__level__gt=0).exists():
+        return []
+    hold_item(item)
+    taken = dealt(held_of(item, level_of(item)), line.quantity, of_batches)
+    over = [one.key for one, _ in taken if one.key is not None and one.is_over(today)]
+    return list(Batch.objects.filter(pk__in=over)) if over else []
+
+
+def left_short(line: PartLine) -> list[Share]:
+    """What other tickets have of this part now, by the order of promises, and would lack once this line took its own.
+
+    Nothing where there is not enough for the line at all: then it cannot be used.
+    """
+    standings = stores_standing(line.ticket.shop, only_parts=[line.part_id] if line.part_id else []).items
+    if not standings or standings[0].level < line.quantity:
+        return []
+    standing = standings[0]
+    others = [share for share in standing.shares if share.want.line_pk != line.pk]
+    after = share_out(standing.level - line.quantity, standing.deliveries, [share.want for share in others])
+    there = {share.want.line_pk: share.there for share in after}
+    return [
+        share for share in others if share.want.ticket_pk != line.ticket_id and there[share.want.line_pk] < share.there
+    ]
 
 
 @transaction.atomic
@@ -98,6 +191,29 @@ def take_up_again(*, line: PartLine, by: User | None) -> PartLine:
     _change_status(line, before, Status.NEEDED, by, "part_again")
     if before == Status.USED:
         put_back_from_line(line=line, by=by)
+    return line
+
+
+@transaction.atomic
+def swap_part(*, line: PartLine, other: Part | None, by: User | None) -> PartLine:
+    """Another part for a line that is still needed, at its own price; the line remembers what it was of.
+
+    Raises PartLineRefused where nobody said that the other may stand in for it, or the line was changed meanwhile.
+    """
+    hold_open(line.ticket)
+    was = line.part
+    if was is None or other is None or not StandIn.objects.filter(part=was, other=other).exists():
+        raise PartLineRefused(f"Nobody said that another part may be used instead of “{line.title}”.")
+    let_prices_come_due(line.ticket.shop_id)
+    price = StockItem.objects.filter(shop=line.ticket.shop_id, part=other).values_list("price", flat=True).first()
+    first = line.instead_of_id or was.pk
+    mine = PartLine.objects.filter(pk=line.pk, status=Status.NEEDED, part=was)
+    if not mine.update(part=other, unit_price=price, instead_of=None if other.pk == first else first):
+        line.refresh_from_db()
+        raise PartLineRefused(f"“{line.title}” was changed meanwhile. Look at it again.")
+    values = {"part": str(was), "other": str(other)}
+    log(ticket=line.ticket, by=by, kind="part_swapped", values=values)
+    line.refresh_from_db()
     return line
 
 
@@ -112,7 +228,8 @@ def check_line(line: PartLine) -> None:
 
 def hold_open(ticket: Ticket) -> None:
     """Hold the ticket, so that no part moves while it is handed back. Raises ValidationError after that."""
-    state = Ticket.objects.select_for_update().values_list("state", flat=True).get(pk=ticket.pk)
+    # Without its key, which the rows of others point at: else they and who waits for a part would wait in a ring.
+    state = Ticket.objects.select_for_update(no_key=True).values_list("state", flat=True).get(pk=ticket.pk)
     if state == Ticket.State.HANDED_BACK:
         raise ValidationError("This ticket is handed back; its parts and charges stand.")
 

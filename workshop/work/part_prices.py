@@ -31,7 +31,7 @@ class UnpricedLines(ValidationError):
 
 def unpriced_lines(ticket: Ticket) -> list[PartLine]:
     """Parts that were used and have neither a price nor the mark that they are free."""
-    lines = ticket.part_lines.filter(status=PartLine.Status.USED, unit_price=None).select_related("part")
+    lines = ticket.part_lines.filter(status=PartLine.Status.USED, unit_price=None, warranty="").select_related("part")
     return list(lines.order_by("pk"))
 
 

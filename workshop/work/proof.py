@@ -96,10 +96,16 @@ def bolts_without_record(ticket: Ticket, states: Sequence[RunState]) -> Iterator
     if touched:
         records = {row.bolt: row for row in BoltRecord.objects.filter(ticket=ticket, bolt__in=touched).order_by("pk")}
     for bolt, (run_pk, key) in touched.items():
-        record = records.get(bolt)
-        lacks = "no torque is on record" if record is None else "no tool is named" if record.tool_id is None else ""
-        if lacks:
+        if lacks := _lacks(records.get(bolt)):
             yield MissingProof(f"{BOLT_LABELS[bolt]}: {lacks}", run_pk, key)
+
+
+def _lacks(record: BoltRecord | None) -> str:
+    if record is None:
+        return "no torque is on record"
+    if record.tool_id is None:
+        return "no tool is named"
+    return "its tool is doubtful, and no second person has countersigned" if record.waits_for_second else ""
 
 
 def left_open(states: Sequence[RunState]) -> Iterator[MissingProof]:

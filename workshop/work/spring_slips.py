@@ -14,7 +14,7 @@ from diagnosis.declared import (
     key_measuring,
     measured_by_key,
 )
-from diagnosis.judging import Span, Yardstick, slip_of
+from diagnosis.judging import WantedSpan, Yardstick, slip_of
 from diagnosis.layout_plans import PROOF
 from diagnosis.models import Step
 from diagnosis.runs_readings import ReadingsRefused, read_all
@@ -123,7 +123,7 @@ def _refuse_pull(shop: Shop, step: Step, sent: Sent, story: SpringStory) -> None
         return
     unit = shop.unit_for("force")
     pull, most = (in_unit(newtons, "force", shop.unit_for) for newtons in (pull_n, most_n))
-    span = Yardstick(wanted=Span("", 0.0, most_n))
+    span = Yardstick(wanted=WantedSpan("", 0.0, most_n))
     slip = slip_of(pull_n, span, dimension="force", unit=unit, write=lambda si, of: show(si, of, unit))
     more = slip or "Was the scale read right? Else something beside the air holds it: look before anybody pulls harder."
     raise ReadingsRefused({key: f"{pull} is more than the air in this fork can need, {most} at the most. {more}"})

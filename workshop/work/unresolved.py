@@ -31,7 +31,7 @@ class PartsUnresolved(UnlawfulMove):
         self.lines = lines
 
 
-class LinesRefused(ValueError):
+class PartAnswersRefused(ValueError):
     """Some answers cannot be kept, so none is; `reasons` by the line's key."""
 
     def __init__(self, reasons: Mapping[int, str]) -> None:
@@ -67,8 +67,8 @@ def resolve_parts(*, ticket: Ticket, answers: Iterable[PartAnswer], by: User | N
     All of them or none.
 
     Raises:
-        LinesRefused: a line is not the ticket's, was answered or changed by somebody else meanwhile, or the stores
-            do not have what was used.
+        PartAnswersRefused: a line is not the ticket's, was answered or changed by somebody else meanwhile, or the
+            stores do not have what was used.
         ValidationError: the ticket is handed back.
     """
     hold_open(ticket)
@@ -86,7 +86,7 @@ def resolve_parts(*, ticket: Ticket, answers: Iterable[PartAnswer], by: User | N
         except ValidationError as refused:
             reasons[line.pk] = " ".join(refused.messages)
     if reasons:
-        raise LinesRefused(reasons)
+        raise PartAnswersRefused(reasons)
 
 
 def _resolve(line: PartLine, answer: PartAnswer, by: User | None) -> None:
@@ -96,4 +96,4 @@ def _resolve(line: PartLine, answer: PartAnswer, by: User | None) -> None:
             return
         if answer.quantity != answer.seen or line.quantity != answer.seen:
             set_quantity(line=line, quantity=answer.quantity, seen=answer.seen, by=by)
-        use_part_line(line=line, by=by)
+        use_part_line(line=line, by=by, taking_from=None)  # it is in the unit already

@@ -163,7 +163,9 @@ def start_checklist(*, ticket: Ticket, checklist: Checklist, by: User) -> Run:
 
     Raises NotOnTheBench, and diagnosis.runs.NotCovered for a unit that the checklist does not cover.
     """
-    Ticket.objects.select_for_update().only("pk").get(pk=ticket.pk)  # of two taps the second finds the first's run
+    Ticket.objects.select_for_update(no_key=True).only("pk").get(
+        pk=ticket.pk
+    )  # of two taps the second finds the first's run
     if ticket.state != Ticket.State.ON_THE_BENCH:
         raise NotOnTheBench(ticket)
     runs = [row.run for row in ticket.ticket_runs.select_related("run__checklist")]

@@ -8,7 +8,7 @@ from typing import Any
 
 from django.core.management import BaseCommand, CommandError
 
-from diagnosis.checking import Checked, broken_in_words, check_alone, check_pairs, unit_in_words, way_in_words
+from diagnosis.checking import Checked, answers_in_words, broken_in_words, check_alone, check_pairs, unit_in_words
 from diagnosis.layout import ChecklistFolder, LayoutError, load_folder
 from diagnosis.loading import SHIPPED
 
@@ -61,6 +61,6 @@ class Command(BaseCommand):
         for broken in seen.broken:
             self.stdout.write(f"  {broken_in_words(broken, titles)}")
             self.stdout.write(f"    {unit_in_words(broken)}:")
-            for number, line in enumerate(way_in_words(broken, titles), 1):
+            for number, line in enumerate(answers_in_words(broken, titles), 1):
                 self.stdout.write(f"    {number}. {line}")
         return len(seen.broken)

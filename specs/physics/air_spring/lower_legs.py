@@ -20,11 +20,6 @@ class LowerLegEffect:
     rest_before: Band
     rest_after_bleeding: Band
 
-    @property
-    def rest_shift_m(self) -> float:
-        """How much deeper (m) the fork rests for the shut-in air; below zero if the air holds it out."""
-        return self.rest_before.mid - self.rest_after_bleeding.mid
-
 
 def lower_leg_absolute_pressure(
     spring: AirSpring,

@@ -15,11 +15,6 @@ class PortForecast:
     needed_pa: float
     maximum_pa: float
 
-    @property
-    def within_maximum(self) -> bool:
-        """False: the inflate step will fail, because the negative chamber holds more than the maximum can beat."""
-        return self.needed_pa <= self.maximum_pa
-
 
 def pull_to_port(spring: AirSpring, state: ChamberState, rest_travel_m: float) -> float:
     """Greatest pull (N) on the way from the rest depth out to the port, friction included.

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import re
 from decimal import Decimal
 
@@ -14,8 +15,10 @@ from tests.factories import (
     PartLineFactory,
     StockItemFactory,
     StockMovementFactory,
+    TicketFactory,
 )
 from workshop.models import Ticket
+from workshop.stock.moving import level_of
 
 pytestmark = pytest.mark.django_db
 
@@ -46,6 +49,28 @@ def test_more_than_there_is_is_refused_beside_the_line(bench: Client, ticket: Ti
     answer = bench.post(url("use_part", ticket, line.pk), **HTMX)
     assert answer.status_code == 422
     assert "receive or count them first" in answer.text
+
+
+@pytest.mark.parametrize("htmx", [True, False])
+def test_what_is_kept_for_another_ticket_is_used_only_once_that_is_said(
+    bench: Client, ticket: Ticket, htmx: bool
+) -> None:
+    item = StockItemFactory(shop=ticket.shop)
+    StockMovementFactory(item=item, quantity=Decimal(1))
+    sooner = TicketFactory(shop=ticket.shop, promised_on=ticket.promised_on - dt.timedelta(days=3))
+    PartLineFactory(ticket=sooner, part=item.part, quantity=Decimal(1))
+    line = PartLineFactory(ticket=ticket, part=item.part, quantity=Decimal(1))
+    headers = HTMX if htmx else {}
+    asked = bench.post(url("use_part", ticket, line.pk), **headers)
+    assert asked.status_code == 409
+    assert f"kept for ticket {sooner.number} (promised" in asked.text
+    pressed = re.search(rf'name="from" value="({sooner.number})"', asked.text)
+    assert pressed
+    line.refresh_from_db()
+    assert line.status == "needed"
+    bench.post(url("use_part", ticket, line.pk), {"from": [pressed[1], "x", "9" * 40]}, **headers)
+    line.refresh_from_db()
+    assert (line.status, level_of(item)) == ("used", Decimal(0))
 
 
 @pytest.mark.parametrize(("name", "status"), [("drop_part", "dropped"), ("use_part", "used")])

@@ -22,6 +22,7 @@ from tests.factories import (
     TicketFactory,
 )
 from tests.known import known
+from tests.squeezed import squeezed
 from workshop.models import Photo, Shop, Ticket
 
 pytestmark = pytest.mark.django_db
@@ -34,6 +35,16 @@ def test_it_shows_what_to_do_and_this_forks_values(bench: Client, ticket: Ticket
     assert "caution__list" in text
     assert re.search(r'spec__value">120 <span class="spec__unit">psi', text)
     assert "not checked against the manual" in text
+
+
+def test_a_step_is_never_a_later_one_than_there_are(bench: Client, ticket: Ticket, run: Run) -> None:
+    """Repairs that nothing asks for so far are listed with a place of their own, so the last has the number of all."""
+    text = squeezed(bench.get(url("step", ticket, run.pk, "arrival-pressure")).text)
+    listed = re.findall(r'href="([^"]*)"[^>]*><span class="step__place">(\d+)<', text)
+    places = {int(place): address for address, place in listed}
+    assert sorted(places) == list(range(1, len(listed) + 1))
+    shown = re.search(r">(?:Check|Work|Proof) (\d+) of (\d+)<", squeezed(bench.get(places[len(listed)]).text))
+    assert [int(number) for number in known(shown).groups()] == [len(listed)] * 2
 
 
 def test_a_value_nobody_knows_is_a_blank(bench: Client, ticket: Ticket, run: Run) -> None:

@@ -19,7 +19,7 @@ from tests.shipped import shipped_checklist
 from tests.squeezed import squeezed
 from workshop.models import Ticket, User
 from workshop.work.bench_proof import finish_bench_work
-from workshop.work.event_words import words_of
+from workshop.work.event_words import logged_words
 from workshop.work.moves import LeftOpen
 
 pytestmark = pytest.mark.django_db
@@ -78,7 +78,7 @@ def test_it_is_a_record_of_its_own_with_words_who_and_when(
     assert (row.part, row.value, row.by, row.note) == ("wheel", "in", mechanic, "Put back in to move the bike")
     line = ticket.events.get(kind="unit_told")
     assert line.by == mechanic
-    assert words_of(line, ticket.shop) == "Said at the bench: the wheel is in (“Put back in to move the bike”)"
+    assert logged_words(line, ticket.shop) == "Said at the bench: the wheel is in (“Put back in to move the bike”)"
     page = squeezed(bench.get(url("otherwise", ticket, run.pk)).text)
     assert "The wheel is in." in page
     assert "“Put back in to move the bike”" in page

@@ -50,8 +50,17 @@ def _state(key: str, kind: str, *, is_done: bool = False) -> StepState:
 
 def test_the_phases_keep_the_places_and_say_what_is_done_and_where_one_is() -> None:
     listed = [_state("look", "check", is_done=True), _state("prove", "proof"), _state("again", "check", is_done=True)]
-    look, prove = phases_of(listed, shown="again", coming="prove")
+    look, prove = phases_of(listed, shown="again", coming="prove", not_asked={})
     assert ([step.place for step in look.steps], look.answered, look.is_done, look.is_open) == ([1, 3], 2, True, True)
     assert (prove.label, prove.is_next, prove.is_done, prove.is_open) == ("Prove", True, False, False)
-    look, _ = phases_of(listed, shown="again", coming="look")
+    look, _ = phases_of(listed, shown="again", coming="look", not_asked={})
     assert not look.is_done, "what is asked once more is not done"
+
+
+def test_what_nothing_asks_for_is_listed_with_why_and_not_counted() -> None:
+    listed = [_state("grease", "work", is_done=True), _state("renew", "work")]
+    (phase,) = phases_of(listed, shown="grease", coming=None, not_asked={"renew": "Only if found"})
+    assert [(step.state.key, step.only_if) for step in phase.steps] == [("grease", ""), ("renew", "Only if found")]
+    assert (phase.answered, phase.asked, phase.is_done) == (1, 1, True)
+    (phase,) = phases_of(listed, shown="grease", coming=None, not_asked={})
+    assert (phase.asked, phase.is_done) == (2, False)

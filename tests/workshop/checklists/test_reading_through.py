@@ -227,11 +227,7 @@ def test_the_owner_sees_what_is_unread_in_the_list_and_on_the_overview(
     office: Client, owner: User, checklist: Checklist
 ) -> None:
     assertContains(office.get(reverse("office:checklists")), UNREAD)
-    assert "Checklists not read through</dt><dd>1</dd>" in squeezed(
-        office.get(reverse("office:overview")).content.decode()
-    )
+    assert "Checklists not read through: 1" in squeezed(office.get(reverse("office:overview")).content.decode())
     sign(shop=known(owner.shop), checklist=checklist, seen_wording=1, by=owner)
     assertNotContains(office.get(reverse("office:checklists")), UNREAD)
-    assert "Checklists not read through</dt><dd>0</dd>" in squeezed(
-        office.get(reverse("office:overview")).content.decode()
-    )
+    assert "Checklists not read through" not in squeezed(office.get(reverse("office:overview")).content.decode())

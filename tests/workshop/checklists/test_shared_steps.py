@@ -25,7 +25,7 @@ from workshop.checklists.drafting import NotReady, OtherVersionInUse, put_in_use
 from workshop.checklists.sharing import shared_with
 from workshop.models import User
 from workshop.signed.signing import sign
-from workshop.signed.standing import Standing, read_through
+from workshop.signed.standing import ReadStanding, read_through
 
 LIST, OTHER, APART = "shock-loses-air", "shock-sits-low", "oil-at-seals"
 SHARED, OWN, CAUSE = "shock-record-arrival", "shock-prove-the-loss", "can-piston-seal"
@@ -95,7 +95,7 @@ def test_their_signatures_say_changed_since(owner: User, draft: ChecklistDraft, 
     retitled(draft, owner)
     put_in_use(draft=draft, by=owner, seen_version=2, seen_number=1, seen_others=SEEN)
     standing = [read_through(shop, now(key)).standing for key in (LIST, OTHER, APART)]
-    assert standing == [Standing.CHANGED, Standing.CHANGED, Standing.READ]
+    assert standing == [ReadStanding.CHANGED, ReadStanding.CHANGED, ReadStanding.READ]
     assert sign(shop=shop, checklist=now(OTHER), seen_wording=1, by=owner).as_author
 
 

@@ -499,3 +499,16 @@ def test_customers_of_one_name_are_each_listed_once(counter: Client, shop: Shop)
     first = counter.get(reverse("counter:customers")).context["page"]
     rest = counter.get(reverse("counter:customers"), {"after": first.next_key}).context["page"]
     assert [*first.object_list, *rest.object_list] == made
+
+
+def test_booking_in_opens_with_the_focus_on_what_is_missing(counter: Client, shop: Shop) -> None:
+    def focused(**asked: int) -> list[str]:
+        page = counter.get(reverse("counter:book_in"), asked).content.decode()
+        return [tag.partition(">")[0].split('name="')[1].split('"')[0] for tag in page.split("<") if "autofocus" in tag]
+
+    one_fork = factories.SuspensionUnitFactory(shop=shop, customer__shop=shop)
+    assert focused() == ["customer-name"]
+    assert focused(customer=one_fork.customer_id) == ["ticket-complaint_words"]
+    factories.SuspensionUnitFactory(shop=shop, customer=one_fork.customer)
+    assert focused(customer=one_fork.customer_id) == [], "which of two is asked first"
+    assert focused(unit=one_fork.pk) == ["ticket-complaint_words"]

@@ -57,6 +57,39 @@ def test_what_is_not_there_is_not_found(shop: Shop, jana: Customer, text: str) -
     assert find(shop, text).count == 0
 
 
+def test_the_ending_of_a_phone_number_comes_before_what_only_holds_it(shop: Shop, jana: Customer) -> None:
+    for n in range(90):  # newer ones, more than are looked at
+        add_customer(shop=shop, by=None, name=f"Aba {n:02}", phone=f"0447 66{n:02}")
+    found = find(shop, "447")
+    assert found.customers[0].customer == jana
+    assert "customers" in found.more
+
+
+@pytest.mark.parametrize("text", ["447", "0 447", "10447", "010-447"])
+def test_what_is_in_the_shop_is_found_by_the_ending_of_the_customers_phone(
+    shop: Shop, jana: Customer, text: str
+) -> None:
+    ready = factories.TicketFactory(shop=shop, customer=jana, number=99_001, state="ready")
+    factories.TicketFactory(shop=shop, customer=jana, number=99_002, state="handed_back")
+    first = find(shop, text).tickets[0]
+    assert (first.ticket, first.matched) == (ready, "phone")
+
+
+def test_a_ticket_number_goes_before_the_ending_of_a_phone(shop: Shop, jana: Customer) -> None:
+    of_jana = factories.TicketFactory(shop=shop, customer=jana, number=99_001, state="ready")
+    for number in (447, 4471):
+        factories.TicketFactory(shop=shop, number=number, customer__phone="", customer__name="Nobody Else")
+    assert [hit.ticket.number for hit in find(shop, "447").tickets] == [447, of_jana.number, 4471]
+
+
+def test_what_is_in_the_shop_is_told_of_once_whatever_found_it(shop: Shop, jana: Customer) -> None:
+    unit = add_unit(customer=jana, described_as="Novák special", serial="")
+    inside = factories.TicketFactory(shop=shop, customer=jana, unit=unit, state="ready", number=99_001)
+    factories.TicketFactory(shop=shop, customer=jana, state="handed_back", number=99_002)
+    assert find(shop, "novak").inside == [inside.number]
+    assert find(shop, "nobody").inside == []
+
+
 def test_a_unit_is_found_by_its_serial_however_punctuated(shop: Shop, jana: Customer) -> None:
     unit = add_unit(customer=jana, described_as="Kestrigan Plume", serial="KP-00 12/9")
     for text in ("KP-00 12/9", "kp00129", "00129", "plume"):
@@ -156,7 +189,7 @@ def test_it_takes_six_queries_however_many_there_are(
 def test_while_a_ticket_number_is_typed_those_that_begin_with_it_are_shown(shop: Shop) -> None:
     plume = factories.SuspensionModelFactory(name="Plume")  # without a number in its name, which would be found too
     for number in (104, 1047, 1048, 10471, 9104):
-        factories.TicketFactory(shop=shop, number=number, unit__model=plume)
+        factories.TicketFactory(shop=shop, number=number, unit__model=plume, customer__phone="")
     hits = find(shop, "104").tickets
     assert [hit.ticket.number for hit in hits] == [104, 10471, 1048, 1047]
     assert [hit.matched for hit in hits[:2]] == ["ticket number", "start of the number"]

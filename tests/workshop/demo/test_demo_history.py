@@ -26,7 +26,7 @@ from workshop.demo.making import make_demo
 from workshop.demo.wear import ENDED_DAYS_AGO, ROUTINE, life_of_a_fork
 from workshop.models import Agreement, Document, PurchaseOrder, Shop, StateMove, StockItem, Ticket, User
 from workshop.office.figures.period import last_months
-from workshop.office.figures.registry import FIGURES, Asked
+from workshop.office.figures.registry import FIGURES, FigureAsked
 from workshop.office.figures.service_life import lives_by_component
 from workshop.office.figures.sheet import Tickets
 from workshop.office.figures.survival import FEWEST_FOR_A_FIT
@@ -101,7 +101,7 @@ def _check_stores() -> None:
 
 def _check_figures() -> None:
     shop = Shop.objects.get()
-    asked = Asked(shop, last_months(timezone.localdate(), 24))
+    asked = FigureAsked(shop, last_months(timezone.localdate(), 24))
     for key, kind in FIGURES.items():
         figure = kind.make(asked)
         rows = [row for section in figure.sections for row in section.rows]

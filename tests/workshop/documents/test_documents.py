@@ -12,7 +12,8 @@ import pytest
 from django.template.loader import get_template
 from django.test import Client
 from django.urls import reverse
-from pytest_django.asserts import assertContains
+from django.utils import timezone
+from pytest_django.asserts import assertContains, assertNotContains
 
 from diagnosis.runs import start_run
 from specs.models import SpecValue
@@ -31,6 +32,7 @@ from tests.factories import (
     TicketRunFactory,
     UserFactory,
 )
+from tests.handed_over import hand_it_over, part
 from tests.logbook import logged
 from tests.pdf_structure import elements_of
 from tests.shipped import shipped_checklist
@@ -40,6 +42,7 @@ from workshop.documents.rendering import PdfUnavailable, pdf_of
 from workshop.issued.models import Document
 from workshop.staff.models import User
 from workshop.tickets.models import Ticket
+from workshop.work.taking_back import open_again
 
 pytestmark = pytest.mark.django_db
 ADDRESS = "https://shop.example/bench/7/"
@@ -245,10 +248,28 @@ def test_unknown_paper_is_refused(ticket: Ticket, clerk: User) -> None:
     assert not Document.objects.exists()
 
 
+def _with_papers_of_the_till(ticket: Ticket) -> None:
+    """Handed over and opened again: there is a receipt and a credit note to print."""
+    ticket.part_lines.all().delete()
+    ticket.labour_lines.create(words="Lowers", price=Decimal(80), at=timezone.now())
+    Ticket.objects.filter(pk=ticket.pk).update(state="ready")
+    hand_it_over(ticket, part("cash", "80"))
+    open_again(ticket=ticket, reason="Wrong price", by=None, seen_version=ticket.version)
+
+
+def test_no_receipt_is_printed_of_a_ticket_without_one(client: Client, ticket: Ticket, clerk: User) -> None:
+    client.force_login(clerk)
+    assertNotContains(client.get(reverse("counter:ticket", args=[ticket.number])), "Print receipt</button>")
+    answer = client.post(reverse("documents:issue", args=[ticket.number, "receipt"]), follow=True)
+    assertContains(answer, "No receipt is issued for this ticket yet.")
+    assert not Document.objects.exists()
+
+
 @pytest.mark.parametrize("kind", Document.Kind.values)
 def test_every_document_has_its_template_and_its_button(client: Client, ticket: Ticket, clerk: User, kind: str) -> None:
     assert kind in PRINTABLE
     assert get_template(template_of(kind))
+    _with_papers_of_the_till(ticket)
     client.force_login(clerk)
     page = client.get(reverse("counter:ticket", args=[ticket.number]))
     assertContains(page, f'action="{reverse("documents:issue", args=[ticket.number, kind])}"')
@@ -258,6 +279,8 @@ def test_every_document_has_its_template_and_its_button(client: Client, ticket: 
 @pytest.mark.parametrize("kind", Document.Kind.values)
 def test_documents_are_tagged_for_pdf_ua(ticket: Ticket, clerk: User, kind: str) -> None:
     """ISO 14289-1: tagged, with a language, a title that is shown, its identifier, and fonts embedded."""
+    if kind in ("receipt", "credit_note"):
+        _with_papers_of_the_till(ticket)
     reader = reader_of(issued(ticket, clerk, kind))
     catalog: Any = reader.trailer["/Root"]
 

@@ -20,7 +20,7 @@ from tests.workshop.documents.test_flagship_on_paper import paper, screen
 from workshop.documents.customer_report import gather_customer_report
 from workshop.documents.work_order import gather_work_order
 from workshop.staff.models import User
-from workshop.suspension.measuring import check, take_back, take_over
+from workshop.suspension.measuring import check, take_measurement_back, take_over
 from workshop.tickets.models import Ticket
 
 pytestmark = pytest.mark.django_db
@@ -66,7 +66,7 @@ def test_one_that_was_not_measured_or_was_taken_back_is_its_models(ticket: Ticke
     client.force_login(User.objects.get(username="mechanic"))
     assert OF_THE_MODEL in paper(client, "work_order")
     one = measured(ticket)
-    take_back(measurement=one, by=known(one.entered_by))
+    take_measurement_back(measurement=one, by=known(one.entered_by))
     assert OF_THE_MODEL in paper(client, "work_order")
     assert "was measured on this very fork" not in paper(client, "customer_report") + screen(client)
 
@@ -80,7 +80,7 @@ def test_a_measurement_is_one_query_more_and_none_where_nothing_was_measured(
         one = measured(ticket)
         with django_assert_num_queries(len(before) + 1):
             gather(Ticket.objects.get(pk=ticket.pk), "")
-        take_back(measurement=one, by=known(one.entered_by))
+        take_measurement_back(measurement=one, by=known(one.entered_by))
 
 
 def test_an_issued_paper_keeps_what_it_said(ticket: Ticket, client: Client) -> None:
@@ -88,7 +88,7 @@ def test_an_issued_paper_keeps_what_it_said(ticket: Ticket, client: Client) -> N
     client.force_login(User.objects.get(username="mechanic"))
     paper(client, "work_order")
     issued = ticket.documents.get()
-    take_back(measurement=one, by=known(one.entered_by))
+    take_measurement_back(measurement=one, by=known(one.entered_by))
     answer = client.get(reverse("documents:pdf", args=[1, "work_order", issued.revision]))
     assert answer["Content-Type"] == "application/pdf"
     assert "measured on this very fork" in issued.data["geometry"]

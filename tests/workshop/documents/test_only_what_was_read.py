@@ -10,8 +10,16 @@ from django.utils import timezone
 
 from diagnosis.layout import applies
 from diagnosis.models import Reading, Run, Step, Tick
+from diagnosis.repairs import repair_of
 from diagnosis.runs import start_run
-from tests.factories import PartLineFactory, SuspensionUnitFactory, TicketFactory, TicketRunFactory, UserFactory
+from tests.factories import (
+    BoltRecordFactory,
+    PartLineFactory,
+    SuspensionUnitFactory,
+    TicketFactory,
+    TicketRunFactory,
+    UserFactory,
+)
 from tests.shipped import shipped_checklist, shipped_folder
 from tests.squeezed import squeezed
 from workshop.documents.customer_report import gather_customer_report
@@ -20,7 +28,7 @@ from workshop.documents.work_order import gather_work_order
 from workshop.models import Ticket
 from workshop.portal.page import customer_page
 from workshop.staff.models import User
-from workshop.tickets.models import PartLine
+from workshop.tickets.models import FindingAnswer, PartLine
 
 pytestmark = pytest.mark.django_db
 _WELL = {"check": "ruled_out", "work": "done", "proof": "proved"}
@@ -153,6 +161,36 @@ def test_a_torque_that_nobody_wrote_down_is_said(clerk: User) -> None:
     assert "Caliper bolts, torque used: not written down" in text
 
 
+def test_a_torque_written_down_beside_the_step_is_told(clerk: User) -> None:
+    """The bolts' own page records it too: who tightened it there has not written nothing down."""
+    ticket = _ticket(clerk)
+    run = _run(ticket, "routine-lowers-service")
+    _ticked(run, run.checklist.steps.get(key="refit-brake-wheel"), "done")
+    BoltRecordFactory(ticket=ticket, bolt="caliper", torque_nm=7.0, typed="7", marks=["Calibration overdue"])
+    _, text = _report(ticket)
+    assert "Caliper bolts, torque used: 7 N·m</span>(Calibration overdue)" in text
+    assert "Axle, torque used: not written down" in text
+
+
+def test_a_step_that_is_over_has_a_line_for_its_torques_alone(clerk: User) -> None:
+    """What was not read there will not be; a torque can still be written down, and what had to be read is missed."""
+    ticket = _ticket(clerk)
+    run = _run(ticket, "oil-at-seals")
+
+    def lines() -> dict[str, list[str]]:
+        (checklist,) = gather_work_order(ticket, "")["checklists"]
+        return {step["title"]: [row["label"] for row in step["readings"]] for step in checklist["steps"]}
+
+    looked, bolted, arrived = (
+        run.checklist.steps.get(key=key) for key in ("bleed-legs", "refit-brake-wheel", "record-arrival")
+    )
+    before = lines()
+    for step, outcome in ((looked, "ruled_out"), (bolted, "done"), (arrived, "done")):
+        _ticked(run, step, outcome)
+    assert (before[looked.title] != [], lines()[looked.title]) == (True, [])
+    assert lines() == before | {looked.title: []}
+
+
 def test_a_part_was_fitted_only_if_it_was_used(clerk: User) -> None:
     ticket = _ticket(clerk)
     line = PartLineFactory(ticket=ticket, part=None, words="Wiper, invented", quantity=2)
@@ -194,3 +232,38 @@ def test_a_cure_is_what_a_finding_takes_and_not_what_was_done(clerk: User) -> No
     assert "<strong>What it takes:</strong>" in text
     assert "Cure:" not in text
     assert "No work is on record." in text
+
+
+def _what_we_did_then(ticket: Ticket) -> str:
+    _, text = _report(ticket)
+    assert "What it takes" not in text
+    return text.partition("<strong>What we did then:</strong>")[2].partition("<")[0]
+
+
+def test_what_answers_a_finding_is_told_in_the_past_tense_and_no_plan_beside_it(clerk: User) -> None:
+    """From the steps done and the parts used since: a plan, or one part or another, is nothing that was done."""
+    ticket = _ticket(clerk)
+    run = _run(ticket, "oil-at-seals")
+    step = run.checklist.steps.get(key="wiper-from-inside")
+    _ticked(run, step, "found")
+    wiper = PartLineFactory(ticket=ticket, part=None, words="Wiper, invented", source="finding", step=step)
+    (asked,) = repair_of(step, list(run.checklist.steps.all())).steps
+    repair = run.checklist.steps.get(key=asked.key)
+    _ticked(run, repair, "done")
+    assert _what_we_did_then(ticket).startswith(repair.for_customer)
+    assert "Wiper, invented" not in _what_we_did_then(ticket)  # it is only needed so far
+    PartLine.objects.filter(pk=wiper.pk).update(status=PartLine.Status.USED)
+    assert _what_we_did_then(ticket) == f"{repair.for_customer} Fitted: Wiper, invented."
+
+
+def test_a_customers_no_stands_where_the_plan_did(clerk: User) -> None:
+    ticket = _ticket(clerk)
+    run = _run(ticket, "oil-at-seals")
+    _ticked(run, run.checklist.steps.get(key="wiper-from-inside"), "found")
+    FindingAnswer.objects.create(
+        ticket=ticket, tick=run.ticks.get(), how="declined", words="Too dear", by=clerk, at=timezone.now()
+    )
+    _, text = _report(ticket)
+    assert "The customer said no: Too dear" in text
+    assert "What it takes" not in text
+    assert "What we did then" not in text

@@ -11,28 +11,50 @@ from html import unescape
 
 import pikepdf
 import pytest
+from PIL import Image
 
 from tests.factories import (
     ConditionNoteFactory,
+    CustomerFactory,
     PartFactory,
     PartLineFactory,
+    ShopFactory,
     StockItemFactory,
+    SuspensionUnitFactory,
     TicketFactory,
+    UserFactory,
 )
+from tests.handed_over import hand_it_over, part, ready_ticket
 from tests.known import known
 from tests.pdf_text import read_out
 from tests.pdf_ua import faults_of, own_faults
 from tests.sucked_down import sucked_down_ticket
-from workshop.documents import issuing, purchase_list, rendering
+from workshop.charges.discounts import give_discount
+from workshop.charges.models import TaxRules
+from workshop.documents import issuing, label_sheet, purchase_list, rendering
 from workshop.documents.issuing import PRINTABLE
 from workshop.issued.models import Document
 from workshop.reminders.letter import letter_pdf
 from workshop.reminders.models import Message
 from workshop.staff.models import User
 from workshop.stock.ordering import place_order
+from workshop.tickets.models import Ticket
+from workshop.till.logo import logo_of
+from workshop.till.models import ReceiptSettings
+from workshop.work.taking_back import open_again
 
 pytestmark = pytest.mark.django_db
 Printed = tuple[str, bytes]
+
+
+def _logo() -> str:
+    picture = io.BytesIO()
+    Image.new("RGB", (90, 60), "#204060").save(picture, "PNG")
+    picture.seek(0)
+    return logo_of(picture)
+
+
+LOGO = _logo()
 
 
 @pytest.fixture
@@ -46,7 +68,7 @@ def printed(monkeypatch: pytest.MonkeyPatch) -> list[Printed]:
         made.append((html, pdf))
         return pdf
 
-    for module in (issuing, purchase_list):
+    for module in (issuing, label_sheet, purchase_list):
         monkeypatch.setattr(f"{module.__name__}.pdf_of", keep)
     monkeypatch.setattr("workshop.reminders.letter.pdf_of", keep)
     return made
@@ -61,9 +83,36 @@ def of_a_ticket(kind: str) -> None:
     issuing.issue(ticket=ticket, kind=kind, by=clerk, ticket_address="https://shop.example/bench/1/")
 
 
+def of_the_till(kind: str) -> None:
+    """Two units on one receipt, with a logo, two ways of paying and something taken off; then a credit note."""
+    shop = ShopFactory()
+    TaxRules.objects.create(shop=shop, labour_percent=Decimal(19), parts_percent=Decimal(7))
+    ReceiptSettings.objects.create(
+        shop=shop, tax_number="12 345", registration_number="Mill Yard 9", foot="Thank you.", logo=LOGO
+    )
+    customer = CustomerFactory(shop=shop, address="1 Weir Row\nUnder Beacon")
+    units = [SuspensionUnitFactory(shop=shop, customer=customer) for _ in range(2)]
+    tickets = [ready_ticket("80.00", shop=shop, customer=customer, unit=unit) for unit in units]
+    give_discount(ticket=tickets[0], off="labour", amount=Decimal(10), reason="Waited long", by=None)
+    PartLineFactory(ticket=tickets[1], part=PartFactory(), unit_price=Decimal(12), quantity=1, status="used")
+    first = hand_it_over(tickets[0], on_account=True, with_receipt=False)
+    hand_it_over(tickets[1], part("card", "50"), on_account=True, together=[first])
+    if kind == "credit_note":
+        open_again(ticket=tickets[0], reason="Wrong price", by=None, seen_version=tickets[0].version)
+    ticket = Ticket.objects.select_related("shop").get(pk=tickets[0].pk)
+    issuing.issue(ticket=ticket, kind=kind, by=UserFactory(shop=shop), ticket_address="")
+
+
 def of_the_stores(kind: str) -> None:
     item = StockItemFactory(supplier="North")
     purchase_list.list_pdf(place_order(shop=item.shop, supplier="North", quantities={item.pk: Decimal(3)}, by=None))
+
+
+def of_labels(kind: str) -> None:
+    item = StockItemFactory(shelf="A2")
+    label_sheet.labels_pdf(
+        shop=item.shop, tags=[label_sheet.tag_of_item(item, "https://shop.example/stores/1/")] * 2, paper="24 on A4"
+    )
 
 
 def of_a_reminder(kind: str) -> None:
@@ -83,8 +132,11 @@ def of_a_reminder(kind: str) -> None:
 
 MAKING: dict[str, Callable[[str], None]] = {
     **dict.fromkeys(map(str, PRINTABLE), of_a_ticket),
+    "receipt": of_the_till,
+    "credit_note": of_the_till,
     "purchase_list": of_the_stores,
     "reminder_letter": of_a_reminder,
+    "label_sheet": of_labels,
 }
 
 

@@ -10,12 +10,11 @@ from django.test import Client
 from django.urls import reverse
 from PIL import Image
 
-from diagnosis.layout import load_folder
-from diagnosis.loading import SHIPPED
-from tests.factories import TicketFactory, UserFactory
+from tests.factories import PartFactory, PartLineFactory, TicketFactory, UserFactory
 from tests.flagship import through_to_the_proof
 from tests.logbook import logged
 from tests.pdf_structure import elements_of
+from tests.shipped import shipped_folder
 from tests.squeezed import squeezed
 from tests.sucked_down import sucked_down_ticket
 from workshop.documents.customer_report import gather_customer_report
@@ -104,6 +103,28 @@ def words_for_pictures(reader: pypdf.PdfReader) -> list[str]:
     return [str(one["/Alt"]) for one in elements_of(reader) if one.get("/S") == "/Figure"]
 
 
+# As the card of a fork that sags too far says it.
+SET_UP = {
+    "pressure": "128.7 psi",
+    "sag_range": "18 mm to 24 mm",
+    "sentences": [
+        "It leaves with 82 psi; at that we read 30 mm of sag, outside the range.",
+        "Set 128.7 psi for 21 mm of sag, 18 % of the travel.",
+    ],
+    "warnings": [],
+    "assumed": [
+        "The load on the fork is what the measured sag and pressure tell of; friction is left out.",
+        "Pressures are those after cycling, chambers equalised; the lower legs closed where it is ridden.",
+    ],
+    "checked": True,
+}
+
+
+SETTINGS = [
+    {"label": label, "arrival": "", "hand_back": "as agreed with the rider"}
+    for label in ("Air pressure", "Sag", "Rests in its travel by", "Rebound, clicks from closed")
+]
+DONE = [{"text": f"We took part {number} of the fork apart, looked at it and put it back."} for number in range(26)]
 DRAWN = "Drawing of a fork cut open: a ring marks the small passage beside the air piston."
 
 
@@ -121,6 +142,28 @@ def test_the_report_shows_cause_drawing_and_chosen_photos_on_its_first_page(free
     assert first.index("Equalising port blocked") < first.index("Ruled out first")
     assert first.count("Ruled out first") == 1
     assert reader.pages[1].extract_text().startswith("In detail, for those who want it")
+
+
+def test_a_usual_report_is_one_page_and_an_appendix(freed: Ticket) -> None:
+    """A bill of seven lines and a set-up card of its full length: what is to be done next is not pushed overleaf."""
+    Photo.objects.all().delete()
+    for number in range(5):
+        part = PartFactory(description=f"Wiper of size {number}, 34 mm stanchion")
+        PartLineFactory(ticket=freed, part=part, quantity=2, status="used")
+    freed.state = Ticket.State.READY
+    data = gather_customer_report(freed, "")
+    data |= {"done": DONE, "settings": SETTINGS}
+    in_pieces = [" ".join(page.extract_text().split()) for page in printed("customer_report", data).pages]
+    data |= {"set_up": SET_UP, "pieces": {"words": [], "reason": ""}, "short_right": False}
+    pages = [" ".join(page.extract_text().split()) for page in printed("customer_report", data).pages]
+
+    assert "Wiper of size 4, 34 mm stanchion" in pages[0]
+    assert "Next service" in pages[0]
+    assert pages[1].startswith("In detail, for those who want it")
+    assert "Do not ride it" in in_pieces[0]
+    assert "Next service" not in in_pieces[0]
+    assert "Wiper of size 4, 34 mm stanchion T-" in in_pieces[0]  # the bill stands in the column that is empty then
+    assert in_pieces[1].startswith("In detail, for those who want it")
 
 
 def test_the_estimate_says_what_was_found_in_the_words_of_the_report(freed: Ticket, client: Client) -> None:
@@ -151,7 +194,7 @@ def test_a_lost_picture_is_said_and_stops_no_paper(freed: Ticket) -> None:
 
 
 def test_every_drawing_is_of_a_cause_that_is_shipped() -> None:
-    shipped = {cause.key for plan in load_folder(SHIPPED).checklists for cause in plan.causes}
+    shipped = {cause.key for plan in shipped_folder().checklists for cause in plan.causes}
 
     assert set(PLACE_OF) <= shipped
     assert place_of("low-pressure", "fork") is not None

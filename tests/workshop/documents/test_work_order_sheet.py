@@ -9,6 +9,7 @@ import pypdf
 import pytest
 
 from specs.expected import expected_keys
+from specs.models import SuspensionModel
 from specs.quantities import QUANTITIES
 from tests.factories import (
     BikeFactory,
@@ -19,12 +20,14 @@ from tests.factories import (
     SuspensionModelFactory,
     SuspensionUnitFactory,
     TicketFactory,
+    UserFactory,
 )
 from tests.pdf_structure import elements_of
 from tests.shipped import shipped_checklist, shipped_folder
+from workshop.demo.specs_data import load_demo_specs
 from workshop.documents.common import printed_quantities
 from workshop.documents.rendering import html_of, pdf_of
-from workshop.documents.work_order import gather_work_order
+from workshop.documents.work_order import asked_together, beside_its_steps, gather_work_order
 from workshop.tickets.models import Ticket
 
 pytestmark = pytest.mark.django_db
@@ -79,6 +82,18 @@ def test_a_usual_job_fills_two_pages_and_the_longest_three(key: str, paper: str,
     assert "Mechanic, date" in pages[-1]
 
 
+@pytest.mark.parametrize("key", ["oil-at-seals", "loses-air"])
+def test_a_fork_of_the_demo_fills_two_pages(key: str) -> None:
+    clerk = UserFactory(owner=True)
+    load_demo_specs(entered_by=clerk, checked_by=UserFactory(shop=clerk.shop, owner=True))
+    model = SuspensionModel.objects.get(name="Moraine")
+    unit = SuspensionUnitFactory(shop=clerk.shop, customer__shop=clerk.shop, model=model, travel_m=0.180)
+    ticket = TicketFactory(shop=clerk.shop, customer=unit.customer, unit=unit)
+    ticket.complaints.add(shipped_checklist(key).complaint)
+    SettingsRecordFactory(ticket=ticket)
+    assert len(printed(Ticket.objects.with_names().get(pk=ticket.pk)).pages) == 2
+
+
 def test_a_source_is_printed_once_and_named_by_its_number() -> None:
     data = gather_work_order(planned("routine-lowers-service"), "")
 
@@ -98,9 +113,68 @@ def test_a_caution_is_told_whole_at_its_first_step_and_named_at_the_next() -> No
     whole = [caution["title"] for caution in told if caution["text"]]
     assert sorted(whole) == sorted(titles)
     assert whole == list(dict.fromkeys(caution["title"] for caution in told))
+    for level in ("caution", "notice"):  # what hurts little stands there once
+        named = [caution["title"] for caution in told if caution["level"] == level]
+        assert len(named) == len(set(named)) > 0, level
     dangers = [caution for caution in told if caution["level"] == "danger"]
     assert len(dangers) > len({caution["title"] for caution in dangers})
     assert {caution["word"] for caution in dangers} == {"Danger"}
+
+
+def step_like(**said: object) -> dict[str, object]:
+    cautions = [
+        {"title": "Air", "text": "It is pressed in.", "level": "danger", "word": "Danger"},
+        {"title": "Glasses", "text": "Wear them.", "level": "warning", "word": "Warning"},
+        {"title": "Oil", "text": "Wipe it.", "level": "caution", "word": ""},
+    ]
+    step = {"cautions": cautions, "shows": [], "readings": [], "counts_as_found": "It hisses.", "is_over": False}
+    return step | said
+
+
+def test_a_step_that_is_done_keeps_its_dangers_and_the_next_open_one_tells_what_they_are() -> None:
+    steps = [step_like(is_over=True), step_like(), step_like(), step_like(is_over=True)]
+    (checklist,) = beside_its_steps([{"steps": steps}], [])
+    shown = [
+        [(one["title"], one["word"], bool(one["text"])) for one in step["cautions"]] for step in checklist["steps"]
+    ]
+    assert shown == [
+        [("Air", "Danger", False)],
+        [("Air", "Danger", True), ("Glasses", "Warning", True), ("Oil", "", True)],
+        [("Air", "Danger", False), ("Glasses", "", False)],
+        [("Air", "Danger", False)],
+    ]
+    assert [step["counts_as_found"] for step in checklist["steps"]] == ["", "It hisses.", "It hisses.", ""]
+
+
+@pytest.mark.parametrize(
+    ("labels", "asked"),
+    [
+        (["Oil, left", "Oil, right"], [("Oil", "left", 1), ("Oil", "right", 1)]),
+        (["Oil, left", "Oil", "Oil, right"], [("Oil, left", "", 1), ("Oil", "", 2), ("Oil, right", "", 3)]),
+        (["Rest, first, now"], [("Rest, first, now", "", 1)]),
+        (["Sag, from", "Sag, to", "Sag"], [("Sag", "from", 1), ("Sag", "to", 1), ("Sag", "", 2)]),
+        ([], []),
+    ],
+)
+def test_neighbours_that_differ_in_their_side_share_their_words(
+    labels: list[str], asked: list[tuple[str, str, int]]
+) -> None:
+    rows = asked_together({"label": label} for label in labels)
+    assert [(row["asks"], row["side"], row["together"]) for row in rows] == asked
+
+
+def test_no_step_stands_apart_from_its_title_and_no_signature_without_a_step() -> None:
+    ticket = planned(LONGEST)
+    (checklist,) = gather_work_order(ticket, "")["checklists"]
+    pages = [words_of(page) for page in printed(ticket).pages]
+    told = [step for step in checklist["steps"] if step["counts_as_found"]]
+    assert len(told) > 5
+    for step in told:
+        title, found = f"{step['number']}. {step['title']}", f"Found if: {step['counts_as_found']}"
+        assert [title in page for page in pages] == [found in page for page in pages], title
+    last = checklist["steps"][-1]
+    assert f"{last['number']}. {last['title']}" in pages[-1]
+    assert "Mechanic, date" in pages[-1]
 
 
 def test_the_bolts_of_a_job_not_begun_have_room_for_torque_tool_and_two_names() -> None:

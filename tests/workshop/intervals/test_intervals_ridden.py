@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from tests.known import known
 from workshop.intervals.ridden import (
     CounterValue,
-    Known,
+    HoursKnown,
     RideHistory,
     RideHours,
     WeeklyFigure,
@@ -76,7 +76,7 @@ def test_a_counter_that_was_set_anew_is_not_used() -> None:
 
 def test_what_nobody_knows_is_not_guessed() -> None:
     stretches = RideHistory().stretches(MONDAY, days(30))
-    assert [stretch.known for stretch in stretches] == [Known.NOTHING]
+    assert [stretch.known for stretch in stretches] == [HoursKnown.NOTHING]
     assert hours_per_day_now(RideHistory(), MONDAY) is None
 
 
@@ -180,7 +180,7 @@ def test_days_after_the_last_reading_are_not_told_to_be_measured() -> None:
     history = RideHistory(
         weekly=(WeeklyFigure(MONDAY, 2.0),), counter=(CounterValue(MONDAY, 0.0), CounterValue(days(7), 8.0))
     )
-    assert [one.known for one in history.stretches(MONDAY, days(14))] == [Known.COUNTER, Known.CARRIED_ON]
+    assert [one.known for one in history.stretches(MONDAY, days(14))] == [HoursKnown.COUNTER, HoursKnown.CARRIED_ON]
     assert hours_between(history, MONDAY, days(14)) == pytest.approx(16.0)
 
 

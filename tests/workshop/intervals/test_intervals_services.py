@@ -285,6 +285,7 @@ def test_the_life_is_shown_with_services_findings_and_settings() -> None:
         "Look at the seals",
         "20 mm",
         "<svg",
+        'text-anchor="middle">Rest depth, mm<',
     ):
         assert words in squeezed(shown)
 

@@ -40,13 +40,15 @@ from tests.known import known
 from tests.logbook import changed
 from workshop.customers.privacy_models import Erasure, RetentionPolicy
 from workshop.links.links import make_link
-from workshop.models import Customer, CustomerLink, Document, Photo, Ticket
+from workshop.models import Contact, Customer, CustomerLink, Document, Photo, Ticket
 from workshop.privacy.erasing import erase_customer, finish_erasures, proposed_for_erasure
 from workshop.privacy.export import gather_person, write_export
 from workshop.privacy.scrubbing import ERASED, scrub_data, scrubber
+from workshop.tickets.contacts import log_call
 from workshop.tickets.logbook import log
 from workshop.tickets.models import StateMove
 from workshop.work.event_words import FIELDS
+from workshop.work.old_parts import change_old_part, keep_old_part
 
 PERSON = {
     "name": "Odile Novák",
@@ -130,6 +132,26 @@ def test_the_export_holds_everything(odile: Customer) -> None:
     assert ticket["checklists"][0]["steps"][0]["note"].startswith("Seal torn")
     assert len(ticket["logbook"]) == 3
     assert len(data["links"]) == 1
+
+
+def test_who_agreed_that_an_old_part_goes_is_erased(odile: Customer) -> None:
+    part = keep_old_part(ticket=Ticket.objects.get(customer=odile), words="Wipers", by=None)
+    agreed = timezone.localdate(part.at)
+    note = "Odile Novák said so"
+    change_old_part(part=part, state="thrown_away", note=note, seen_version=1, by=None, agreed_on=agreed)
+    erase_customer(customer=odile, by=None)
+    part.refresh_from_db()
+    assert "Odile" not in part.note
+    assert part.state == "thrown_away"
+
+
+def test_calls_and_messages_are_exported_and_their_words_erased(odile: Customer) -> None:
+    ticket = Ticket.objects.get(customer=odile)
+    log_call(ticket=ticket, outcome="reached", words="Odile pays on Friday", by=None)
+    assert "Odile pays on Friday" in everything_of(odile)
+    erase_customer(customer=odile, by=None)
+    assert "Odile" not in everything_of(Customer.objects.get(pk=odile.pk))
+    assert Contact.objects.get().outcome == "reached"
 
 
 def test_the_export_names_a_lost_file_and_goes_on(odile: Customer) -> None:

@@ -22,10 +22,11 @@ from tests.factories import (
     TicketFactory,
     UserFactory,
 )
+from tests.known import known
 from workshop.models import Shop, StockItem, SuspensionUnit, Ticket, User
 from workshop.promise.honest import promise_of, promises_in_danger
 from workshop.promise.models import PromiseHeard
-from workshop.stock.ordering import place_order
+from workshop.stock.ordering import place_order, receive_goods
 
 pytestmark = pytest.mark.django_db
 DAY = dt.timedelta(days=1)
@@ -141,11 +142,13 @@ class TestWhatTheBookingHeard:
     ) -> None:
         ticket = self.book(client, unit, today + 2 * DAY)
         heard = PromiseHeard.objects.get(ticket=ticket)
-        assert heard.reasons[-1] == "Not there: Foot seal takes 20 days to come."
+        assert (
+            heard.reasons[-1] == "Not there: Foot seal takes 20 days to come (needed: as likely as not, about 5 in 10)."
+        )
         StockMovementFactory(item=seal)  # it came after all; what was heard is still what was heard
         for name in ("counter:ticket", "bench:ticket"):
             text = client.get(reverse(name, args=[ticket.number])).content.decode()
-            assert "Not there: Foot seal takes 20 days to come." in text
+            assert "Not there: Foot seal takes 20 days to come (needed: as likely as not, about 5 in 10)." in text
 
     def test_sent_twice_it_is_heard_once(
         self, client: Client, owner: User, unit: SuspensionUnit, today: dt.date
@@ -166,6 +169,20 @@ class TestWhatTheBookingHeard:
         assert danger.reason.startswith("Foot seal comes with order 1, expected")
         for name, text in pages(client, ticket).items():
             assert danger.reason in text, name
+
+    def test_what_the_deliveries_of_its_supplier_say_goes_before_the_days_typed_at_the_part(
+        self, client: Client, owner: User, shop: Shop, unit: SuspensionUnit, seal: StockItem, today: dt.date
+    ) -> None:
+        ticket = TicketFactory(shop=shop, customer=unit.customer, unit=unit, promised_on=today)
+        other = StockItemFactory(shop=shop, supplier="North")
+        for days in (2, 3, 7):
+            assert "Foot seal takes 20 days to come" in known(promise_of(ticket, today)).reason
+            order = place_order(shop=shop, supplier="North", quantities={other.pk: Decimal(1)}, by=None)
+            receive_goods(order=order, seen_version=1, quantities={order.lines.get().pk: Decimal(1)}, by=None)
+            type(order).objects.filter(pk=order.pk).update(sent_at=order.deliveries.get().at - days * DAY)
+        assert "Foot seal takes 3 days to come" in known(promise_of(ticket, today)).reason
+        PartLineFactory(ticket=ticket, part=seal.part)  # firm, it is reckoned alike
+        assert "Foot seal takes 3 days to come" in known(promise_of(ticket, today)).reason
 
     def test_two_bookings_do_not_both_count_on_the_last_one(
         self, shop: Shop, unit: SuspensionUnit, seal: StockItem, today: dt.date

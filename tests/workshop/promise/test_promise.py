@@ -31,7 +31,8 @@ from tests.factories import (
     UserFactory,
 )
 from workshop.models import BenchCapacity, ClosedDay, PurchaseOrder, Shop, Ticket
-from workshop.promise.capacity import close_day, set_capacity
+from workshop.promise.capacity import set_capacity
+from workshop.promise.closed import close_day
 from workshop.promise.honest import earliest_day, promises_in_danger
 from workshop.promise.queued import queued_minutes, queued_tickets
 from workshop.stock.ordering import place_order
@@ -127,7 +128,10 @@ class TestHonestDay:
         KitLineFactory(kit=ServiceKitFactory(model=unit.model), part=item.part)
         honest = earliest_day(shop, WEDNESDAY, model_pk=unit.model_id)
         assert honest.day == dt.date(2026, 12, 2)  # they come on Tuesday, 1 December
-        assert honest.reasons[-1] == "Not there: Wiper, 36 mm takes 6 days to come."
+        assert (
+            honest.reasons[-1]
+            == "Not there: Wiper, 36 mm takes 6 days to come (needed: as likely as not, about 5 in 10)."
+        )
         StockMovementFactory(item=item)
         assert earliest_day(shop, WEDNESDAY, model_pk=unit.model_id).day == dt.date(2026, 11, 26)
 
@@ -146,7 +150,9 @@ class TestHonestDay:
         expected_on(order, WEDNESDAY + dt.timedelta(days=5))
         honest = earliest_day(shop, WEDNESDAY, model_pk=unit.model_id)
         assert honest.day == dt.date(2026, 12, 1)
-        assert honest.reasons[-1] == "Not there: Wiper, 36 mm comes with order 1, expected Mon 30 Nov."
+        assert honest.reasons[-1] == (
+            "Not there: Wiper, 36 mm comes with order 1, expected Mon 30 Nov (needed: as likely as not, about 5 in 10)."
+        )
         PartLineFactory(ticket=TicketFactory(shop=shop), part=item.part, quantity=2)
         assert "takes 20 days" in earliest_day(shop, WEDNESDAY, model_pk=unit.model_id).reasons[-1]
 
@@ -206,7 +212,7 @@ class TestInDanger:
             TicketRunFactory(ticket=ticket, run__checklist=checklist)
             PartLineFactory(ticket=ticket)
         promises_in_danger(shop, WEDNESDAY)  # what was learned of complaints is kept from here on
-        with django_assert_num_queries(11):
+        with django_assert_num_queries(12):
             promises_in_danger(shop, WEDNESDAY)
 
 
@@ -258,7 +264,7 @@ class TestScreens:
         answer = client.post(reverse("office:close_day"), {"day": day})
         assert answer.status_code == 422
         assert "closed already" in answer.content.decode()
-        client.post(reverse("office:reopen_day", args=[ClosedDay.objects.get().pk]))
+        client.post(reverse("office:open_day"), {"day": day})
         assert not ClosedDay.objects.exists()
 
     def test_the_booking_page_says_the_day_and_why(self, client: Client, owner: None, shop: Shop) -> None:
@@ -270,7 +276,7 @@ class TestScreens:
         KitLineFactory(kit=ServiceKitFactory(model=unit.model), part__description="Wiper, 36 mm")
         data = {"customer": unit.customer_id, "unit": unit.pk, "ticket-complaints": ["999999999", "x"]}
         part = client.post(reverse("counter:book_in_promise"), data).content.decode()
-        assert "Not there: Wiper, 36 mm takes 10 days to come, as far as is known." in part
+        assert "Not there: Wiper, 36 mm takes 10 days to come, as far as is known (needed: as likely" in part
 
     def test_the_counter_sees_which_promise_will_not_hold(self, client: Client, owner: None, shop: Shop) -> None:
         tomorrow = timezone.localdate() + dt.timedelta(days=1)

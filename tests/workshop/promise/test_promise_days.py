@@ -45,6 +45,12 @@ def test_parts_that_come_on_a_friday_are_fitted_on_monday() -> None:
     assert finishing_days(bench(), WEDNESDAY, [QueuedJob(60, parts_on=day(27))]) == [day(30)]
 
 
+def test_parts_expected_on_a_day_of_rest_come_on_the_next_open_day_and_are_fitted_after_it() -> None:
+    assert finishing_days(bench(), WEDNESDAY, [QueuedJob(60, parts_on=day(28))]) == [day(30) + dt.timedelta(days=1)]
+    monday_off = bench(closed_days=frozenset({day(30)}))
+    assert finishing_days(monday_off, WEDNESDAY, [QueuedJob(60, parts_on=day(29))]) == [dt.date(2026, 12, 2)]
+
+
 def test_a_bench_that_never_opens_is_refused() -> None:
     with pytest.raises(NeverOpen):
         bench(closed_weekdays=frozenset(range(7)))

@@ -180,18 +180,6 @@ def test_migrations_take_the_index_away_and_bring_it_back(shop: Shop) -> None:
     assert keys(TICKET, shop, ("wrenfield",)) == [ticket.pk]
 
 
-@pytest.mark.django_db(transaction=True)
-def test_a_database_from_before_the_words_knew_their_shop_is_brought_up_to_date() -> None:
-    ticket = factories.TicketFactory(customer__name="Odile Wrenfield")
-    try:
-        call_command("migrate", "workshop", "0018", verbosity=0)
-        assert installing.what_is_wanting()
-    finally:
-        call_command("migrate", verbosity=0)
-    assert installing.what_is_wanting() == ""
-    assert keys(TICKET, ticket.shop, ("wrenfield",)) == [ticket.pk]
-
-
 def test_a_database_without_trigrams_is_said_and_searched_all_the_same(
     shop: Shop, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -19,7 +19,7 @@ from tests.shipped import shipped_checklist
 from workshop.models import ChecklistSignature, Shop, User
 from workshop.signed.signing import others_who_may_sign, sign, take_signature_back
 from workshop.signed.since import changed_since
-from workshop.signed.standing import Standing, read_through, read_throughs, unread
+from workshop.signed.standing import ReadStanding, read_through, read_throughs, unread
 from workshop.web.versions import StaleVersion
 
 
@@ -55,13 +55,13 @@ def reworded(checklist: Checklist, by: User | None, **changed: object) -> Checkl
     return Checklist.objects.get(key=checklist.key, is_current=True)
 
 
-def standing(shop: Shop, checklist: Checklist) -> Standing:
+def standing(shop: Shop, checklist: Checklist) -> ReadStanding:
     return read_through(shop, checklist).standing
 
 
 def test_as_shipped_nobody_of_the_shop_has_read_it(shop: Shop, checklist: Checklist) -> None:
     read = read_through(shop, checklist)
-    assert (read.standing, read.caveat) == (Standing.UNREAD, "Not yet read through by this shop")
+    assert (read.standing, read.caveat) == (ReadStanding.UNREAD, "Not yet read through by this shop")
     assert list(unread(shop)) == [checklist]
 
 
@@ -71,7 +71,7 @@ def test_an_owner_or_a_mechanic_signs_with_name_and_time(shop: Shop, checklist: 
     signature = signed(checklist, by)
     assert (signature.by, signature.as_author) == (by, False)
     assert before <= signature.signed_at <= timezone.now()
-    assert (standing(shop, checklist), read_through(shop, checklist).caveat) == (Standing.READ, "")
+    assert (standing(shop, checklist), read_through(shop, checklist).caveat) == (ReadStanding.READ, "")
     assert not unread(shop).exists()
 
 
@@ -85,7 +85,7 @@ def test_the_counter_and_another_shops_mechanic_do_not_sign(shop: Shop, checklis
 def test_a_signature_of_one_shop_says_nothing_in_another(checklist: Checklist, mechanic: User) -> None:
     signed(checklist, mechanic)
     elsewhere = ShopFactory()
-    assert standing(elsewhere, checklist) == Standing.UNREAD
+    assert standing(elsewhere, checklist) == ReadStanding.UNREAD
     assert list(unread(elsewhere)) == [checklist]
 
 
@@ -100,11 +100,11 @@ def test_the_next_version_is_unread_and_says_what_changed(shop: Shop, checklist:
     signature = signed(checklist, mechanic)
     second = reworded(checklist, None, summary="Cheapest first, as ever.")
     read = read_through(shop, second)
-    assert (read.standing, read.before) == (Standing.CHANGED, signature)
+    assert (read.standing, read.before) == (ReadStanding.CHANGED, signature)
     assert [words.rsplit("“", 1)[1] for words in changed_since(signature, plan_of(second)).head] == [
         "Cheapest first, as ever.”."
     ]
-    assert standing(shop, checklist) == Standing.READ, "a job begun with it keeps what was read"
+    assert standing(shop, checklist) == ReadStanding.READ, "a job begun with it keeps what was read"
 
 
 def test_nobody_signs_what_is_not_in_use_any_more(checklist: Checklist, mechanic: User) -> None:
@@ -128,22 +128,22 @@ def test_a_cause_worded_anew_elsewhere_makes_the_list_unread(shop: Shop, checkli
     with pytest.raises(StaleVersion):
         sign(shop=shop, checklist=checklist, seen_wording=1, by=mechanic)
     now = Checklist.objects.get(pk=checklist.pk)
-    assert standing(shop, now) == Standing.CHANGED
+    assert standing(shop, now) == ReadStanding.CHANGED
     assert "Said otherwise." in " ".join(changed_since(signature, plan_of(now)).head)
     assert signed(now, author).as_author
-    assert standing(shop, now) == Standing.BY_AUTHOR
+    assert standing(shop, now) == ReadStanding.BY_AUTHOR
     signed(now, mechanic)
-    assert standing(shop, now) == Standing.READ
+    assert standing(shop, now) == ReadStanding.READ
 
 
 def test_who_changed_it_does_not_sign_it_alone(shop: Shop, checklist: Checklist, owner: User, mechanic: User) -> None:
     own = reworded(checklist, owner)
     assert signed(own, owner).as_author
     read = read_through(shop, own)
-    assert (read.standing, read.caveat) == (Standing.BY_AUTHOR, "Read through only by who changed it")
+    assert (read.standing, read.caveat) == (ReadStanding.BY_AUTHOR, "Read through only by who changed it")
     assert list(unread(shop)) == [own]
     signed(own, mechanic)
-    assert standing(shop, own) == Standing.READ
+    assert standing(shop, own) == ReadStanding.READ
 
 
 def test_a_change_that_nobody_read_is_not_signed_by_its_author_under_the_next(
@@ -152,7 +152,7 @@ def test_a_change_that_nobody_read_is_not_signed_by_its_author_under_the_next(
     third = reworded(reworded(checklist, owner), mechanic)
     assert signed(third, owner).as_author, "their own change of the second version was read by nobody else"
     assert signed(third, mechanic).as_author
-    assert standing(shop, third) == Standing.BY_AUTHOR
+    assert standing(shop, third) == ReadStanding.BY_AUTHOR
 
 
 def test_once_the_change_was_read_its_author_may_sign_the_next(
@@ -162,7 +162,7 @@ def test_once_the_change_was_read_its_author_may_sign_the_next(
     signed(second, mechanic)
     third = reworded(second, mechanic)
     assert not signed(third, owner).as_author
-    assert standing(shop, third) == Standing.READ
+    assert standing(shop, third) == ReadStanding.READ
 
 
 def test_a_shipped_text_over_the_shops_own_has_no_author_here(shop: Shop, checklist: Checklist, owner: User) -> None:
@@ -178,7 +178,7 @@ def test_in_a_shop_of_one_it_stays_said_that_only_its_author_read_it(
     own = reworded(checklist, owner)
     signed(own, owner)
     assert not others_who_may_sign(shop, owner)
-    assert standing(shop, own) == Standing.BY_AUTHOR
+    assert standing(shop, own) == ReadStanding.BY_AUTHOR
 
 
 def test_taken_back_with_a_reason_it_is_unread_and_the_signature_stays_on_record(
@@ -187,9 +187,9 @@ def test_taken_back_with_a_reason_it_is_unread_and_the_signature_stays_on_record
     signature = signed(checklist, mechanic)
     take_signature_back(signature=signature, reason=" Step 4 is wrong for coils. ", by=owner)
     assert (signature.taken_back_by, signature.taken_back_why) == (owner, "Step 4 is wrong for coils.")
-    assert standing(shop, checklist) == Standing.UNREAD
+    assert standing(shop, checklist) == ReadStanding.UNREAD
     assert signed(checklist, mechanic).pk != signature.pk
-    assert standing(shop, checklist) == Standing.READ
+    assert standing(shop, checklist) == ReadStanding.READ
 
 
 def test_a_signature_is_not_taken_back_without_reason_twice_or_by_anybody(
@@ -226,5 +226,5 @@ def test_many_lists_are_asked_for_in_one_query(
     with django_assert_num_queries(1):  # type: ignore[attr-defined]
         found = read_throughs(shop, lists)
         said = [found[one.pk].standing for one in lists]
-    assert said == [Standing.UNREAD, Standing.READ, Standing.UNREAD]
+    assert said == [ReadStanding.UNREAD, ReadStanding.READ, ReadStanding.UNREAD]
     assert read_throughs(shop, []) == {}

@@ -29,7 +29,7 @@ def test_the_owner_can_sign_in_and_must_choose_a_password() -> None:
     [
         ({"name": ""}, "cannot be blank"),
         ({"owner": ""}, "cannot be blank"),
-        ({"owner": "taken"}, "already exists"),
+        ({"owner": "taken"}, "Someone already signs in by that name"),
         ({"time_zone": "Europe/Atlantis"}, "is not a time zone"),
     ],
 )

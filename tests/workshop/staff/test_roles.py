@@ -11,13 +11,13 @@ from django.urls import reverse
 
 from tests.factories import UserFactory
 from workshop.staff.models import User
-from workshop.staff.roles import ROLES, Right, Role
+from workshop.staff.roles import ROLE_SETS, ROLES, Right, Role, areas_of, sets_with, together
 from workshop.web.context import AREAS
 
 BASE = Path(settings.BASE_DIR)
 # Who is made an owner, and whether one is left, is a question of the role itself.
 MAY_NAME_ROLES = {"workshop/staff", "workshop/demo", "workshop/migrations", "workshop/management"}
-ASKED_OF_A_ROLE = re.compile(r"\bRole\.(?:COUNTER|MECHANIC|OWNER)\b|\buser\.role\s*(?:==|!=|in\b)|\bby\.role\b")
+ASKED_OF_A_ROLE = re.compile(r"\bRole\.(?:COUNTER|MECHANIC|OWNER)\b|\buser\.roles\s*(?:==|!=|in\b)|\bby\.roles\b")
 IN_A_TEMPLATE = re.compile(r'"(\w+)" (?:not )?in (?:request\.)?user\.rights')
 
 
@@ -53,8 +53,30 @@ def test_nothing_asks_for_a_role() -> None:
 
 
 def test_a_role_that_is_none_may_nothing() -> None:
-    user = UserFactory.build(shop=None, role="visitor")
+    user = UserFactory.build(shop=None, roles="visitor", sets_prices=True)
     assert not any(user.may(right) for right in Right)
+
+
+@pytest.mark.parametrize("roles", ROLE_SETS)
+def test_several_roles_have_the_rights_and_the_rooms_of_each(roles: str) -> None:
+    user = UserFactory.build(shop=None, roles=roles)
+    assert user.rights == set().union(*(ROLES[role].rights for role in roles.split()))
+    assert set(areas_of(roles)) == set().union(*(ROLES[role].areas for role in roles.split()))
+    assert len(areas_of(roles)) == len(set(areas_of(roles)))
+    assert user.is_owner is ("owner" in roles.split())
+    assert user.role_words.split(", ") == [str(Role(role).label) for role in roles.split()]
+
+
+def test_a_set_of_roles_is_written_in_one_way() -> None:
+    assert len(set(ROLE_SETS)) == 2 ** len(Role.values) - 1
+    assert together(["owner", "counter", "owner"]) == together(["counter", "owner"]) == "counter owner"
+    assert together([]) == ""
+
+
+@pytest.mark.parametrize("right", Right)
+def test_who_has_a_right_is_found_by_the_set(right: Right) -> None:
+    having = [roles for roles in ROLE_SETS if UserFactory.build(shop=None, roles=roles).may(right)]
+    assert sets_with(right) == having
 
 
 def _may_name_roles(path: Path) -> bool:

@@ -20,7 +20,7 @@ from workshop.models import PurchaseOrder, StockItem, StockMovement, User
 from workshop.stock.deliveries import received_lately
 from workshop.stock.moving import level_of, receive, write_off
 from workshop.stock.ordering import place_order, receive_goods
-from workshop.web.plausible_days import in_words
+from workshop.web.plausible_days import day_in_words
 
 pytestmark = pytest.mark.django_db
 
@@ -103,8 +103,8 @@ def test_each_booking_is_told_with_who_made_it_and_when(wiper: StockItem) -> Non
         receive_goods(order=order, seen_version=order.version, quantities={order.lines.get().pk: Decimal(came)}, by=by)
         StockMovement.objects.filter(quantity=came).update(at=at)
     assert received_lately(order) == (
-        f"Somebody changed this order meanwhile. Booked last by {second}, {in_words(morning.date())}, 09:07: "
-        f"1 × Wiper, 36 mm. Before that by {first}, {in_words(morning.date() - dt.timedelta(days=3))}, 09:07: "
+        f"Somebody changed this order meanwhile. Booked last by {second}, {day_in_words(morning.date())}, 09:07: "
+        f"1 × Wiper, 36 mm. Before that by {first}, {day_in_words(morning.date() - dt.timedelta(days=3))}, 09:07: "
         "5 × Wiper, 36 mm."
     )
 

@@ -21,7 +21,7 @@ from workshop.work.adding_parts import add_by_hand
 
 @pytest.fixture
 def clerk(client: Client) -> User:
-    member: User = UserFactory()
+    member: User = UserFactory(sets_prices=True)
     client.force_login(member)
     return member
 

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from decimal import Decimal
 
 import pytest
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.utils import timezone
 
 from tests.at_once import at_once
 from tests.factories import PartLineFactory, StockMovementFactory, TicketFactory, UserFactory
+from workshop.kept.triggers import what_differs
 from workshop.models import FinalCharges, StockItem, StockMovement, Ticket
+from workshop.stock.batches import batch_named, level_in
 from workshop.stock.keeping import change_item
 from workshop.stock.moving import NotEnoughInStock, count, level_of, receive, write_off
 from workshop.tickets.models import PartLine
@@ -53,7 +57,7 @@ def test_of_many_tickets_that_want_the_last_wipers_one_gets_them(item: StockItem
 
     def reach(number: int) -> str:
         try:
-            use_part_line(line=fresh(lines[number]), by=None)
+            use_part_line(line=fresh(lines[number]), by=None, taking_from=None)
         except NotEnoughInStock:
             return "told"
         return "used"
@@ -80,8 +84,11 @@ def test_one_line_pressed_by_many_is_used_once(item: StockItem) -> None:
 def test_whatever_is_moved_at_once_the_level_is_the_sum_and_never_below_nothing(item: StockItem) -> None:
     lines = [line_of(item) for _ in range(2)]
     work = (
-        lambda: use_part_line(line=fresh(lines[0]), by=None),
-        lambda: (use_part_line(line=fresh(lines[1]), by=None), take_up_again(line=fresh(lines[1]), by=None)),
+        lambda: use_part_line(line=fresh(lines[0]), by=None, taking_from=None),
+        lambda: (
+            use_part_line(line=fresh(lines[1]), by=None, taking_from=None),
+            take_up_again(line=fresh(lines[1]), by=None),
+        ),
         lambda: write_off(item=item, quantity=Decimal("1.5"), by=None, note="Torn"),
         lambda: receive(item=item, quantity=Decimal("0.75"), by=None),
         lambda: count(item=item, counted=Decimal(3), by=None),
@@ -153,3 +160,25 @@ def test_what_is_used_while_it_is_handed_back_is_charged_or_refused() -> None:
     assert results.count("done") == (2 if back else 1)
     assert [final.net for final in FinalCharges.objects.all()] == ([Decimal("23.00")] if back else [])
     assert level_of(item) == 8
+
+
+def test_of_many_who_reach_for_a_batch_each_takes_what_is_left_of_it(item: StockItem) -> None:
+    soon, late = (
+        batch_named(item=item, number=number, use_by=timezone.localdate() + dt.timedelta(days=days), by=None)
+        for number, days in (("soon", 9), ("late", 90))
+    )
+    for batch in (soon, late):
+        receive(item=item, quantity=Decimal(3), by=None, batch=batch)
+    lines = [line_of(item) for _ in range(6)]
+
+    def reach(number: int) -> str:
+        try:
+            use_part_line(line=fresh(lines[number]), by=None, taking_from=None)
+        except NotEnoughInStock:
+            return "told"
+        return "used"
+
+    # 2 without a batch and 3 of each: four take 2 each, and the last of them what has no batch.
+    assert sorted(at_once(reach)) == ["told"] * 2 + ["used"] * 4
+    assert (level_in(soon), level_in(late), level_of(item)) == (Decimal(0), Decimal(0), Decimal(0))
+    assert what_differs() == []

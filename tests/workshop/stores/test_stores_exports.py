@@ -4,19 +4,31 @@ from __future__ import annotations
 
 import csv
 import io
+import tracemalloc
+from collections.abc import Callable, Iterable
 from decimal import Decimal
 
 import pytest
 from django.test import Client
 from django.urls import reverse
+from django.utils import timezone
 from pytest_django import DjangoAssertNumQueries
 
-from tests.factories import KitLineFactory, StockItemFactory, StockMovementFactory, TicketFactory, UserFactory
+from specs.models import Part
+from tests.factories import (
+    KitLineFactory,
+    ShopFactory,
+    StockItemFactory,
+    StockMovementFactory,
+    TicketFactory,
+    UserFactory,
+)
 from tests.known import known
-from workshop.models import StockItem, User
+from workshop.models import OrderLine, PurchaseOrder, Shop, StockItem, StockMovement, User
 from workshop.stock.exporting import kits_csv, movements_csv, orders_csv
 from workshop.stock.moving import level_of, receive, write_off
 from workshop.stock.ordering import place_order, receive_goods
+from workshop.stock.part_files import export_parts
 from workshop.work.adding_parts import add_by_hand
 from workshop.work.part_lines import use_part_line
 
@@ -29,12 +41,17 @@ def owner() -> User:
 
 
 @pytest.fixture
+def shop() -> Shop:
+    return ShopFactory()
+
+
+@pytest.fixture
 def item(owner: User) -> StockItem:
-    return StockItemFactory(shop=owner.shop, supplier="North", part__description="=1+1")
+    return StockItemFactory(shop=owner.shop, supplier="North", part__description="=1+1", part__measure="ml")
 
 
-def rows(content: bytes) -> list[dict[str, str]]:
-    return list(csv.DictReader(io.StringIO(content.decode("utf-8-sig"))))
+def rows(pieces: Iterable[bytes]) -> list[dict[str, str]]:
+    return list(csv.DictReader(io.StringIO(b"".join(pieces).decode("utf-8-sig"))))
 
 
 def test_movements_run_up_to_the_level(owner: User, item: StockItem) -> None:
@@ -70,6 +87,39 @@ def test_many_rows_take_one_query(
             assert len(rows(export(known(owner.shop)))) == 5
 
 
+@pytest.mark.parametrize("export", [movements_csv, orders_csv, export_parts])
+def test_four_times_the_rows_take_no_more_memory(
+    monkeypatch: pytest.MonkeyPatch, shop: Shop, export: Callable[[Shop], Iterable[bytes]]
+) -> None:
+    for room in ("stock.exporting", "stock.part_files"):
+        monkeypatch.setattr(f"workshop.{room}.AT_ONCE", 50)
+    monkeypatch.setattr("workshop.web.large_csv.PIECE_CHARACTERS", 1 << 10)
+    peaks = []
+    for items in (150, 600):
+        many_of_each(shop, items)
+        tracemalloc.start()
+        try:
+            length = sum(len(piece) for piece in export(shop))
+            peaks.append(tracemalloc.get_traced_memory()[1])
+        finally:
+            tracemalloc.stop()
+        assert length > items * 20
+    assert peaks[1] < peaks[0] * 1.5
+
+
+def many_of_each(shop: Shop, until: int) -> None:
+    """So many parts with a movement and a line of one order each."""
+    there = StockItem.objects.filter(shop=shop).count()
+    numbers = range(there, until)
+    parts = Part.objects.bulk_create([Part(number=f"MANY-{n}", description=f"Seal {n}") for n in numbers])
+    items = StockItem.objects.bulk_create([StockItem(shop=shop, part=part, price=1) for part in parts])
+    order = PurchaseOrder.objects.create(shop=shop, number=until, supplier="North", ordered_at=timezone.now())
+    OrderLine.objects.bulk_create([OrderLine(order=order, item=item, ordered=1) for item in items])
+    StockMovement.objects.bulk_create(
+        [StockMovement(item=item, kind="received", quantity=1, at=timezone.now()) for item in items]
+    )
+
+
 @pytest.mark.parametrize("name", ["parts", "movements", "orders", "kits"])
 def test_everything_is_saved_from_one_page(client: Client, owner: User, name: str) -> None:
     client.force_login(owner)
@@ -77,3 +127,5 @@ def test_everything_is_saved_from_one_page(client: Client, owner: User, name: st
     answer = client.get(reverse(f"stores:export_{name}"))
     assert answer["Content-Type"].startswith("text/csv")
     assert answer["Content-Disposition"].startswith("attachment")
+    assert answer.streaming
+    assert answer.getvalue().startswith(b"\xef\xbb\xbf")

@@ -9,7 +9,7 @@ from django.core.exceptions import ValidationError
 
 from tests import factories
 from workshop.models import Fitting
-from workshop.suspension.fitting import fit, give_to, present_fitting, take_off
+from workshop.suspension.fitting import end_fitting, fit, give_to, present_fitting
 
 pytestmark = pytest.mark.django_db
 MARCH, JUNE = dt.date(2026, 3, 1), dt.date(2026, 6, 1)
@@ -54,9 +54,9 @@ def test_a_bike_of_another_shop_is_refused() -> None:
 
 def test_a_unit_taken_off_is_on_no_bike() -> None:
     earlier = factories.FittingFactory(since=MARCH)
-    take_off(unit=earlier.unit, until=JUNE)
+    end_fitting(unit=earlier.unit, until=JUNE)
     assert present_fitting(earlier.unit) is None
-    assert take_off(unit=earlier.unit, until=JUNE) is None
+    assert end_fitting(unit=earlier.unit, until=JUNE) is None
 
 
 def test_a_unit_given_away_comes_off_the_bike_that_stays() -> None:

@@ -24,10 +24,10 @@ from workshop.suspension.measuring import (
     CannotMeasure,
     MeasurementRefused,
     check,
-    drawing_of,
     fit_of,
+    fitting_diameters,
     measure,
-    take_back,
+    take_measurement_back,
     take_over,
 )
 from workshop.work.spring import spring_of
@@ -77,7 +77,7 @@ def test_the_fit_becomes_the_geometry_of_this_unit_alone_and_goes_again(unit: Su
     assert spring_now(sister).positive_volume_m3 == WRONG
     measurement.refresh_from_db()
     assert measurement.taken_over_by == mechanic
-    take_back(measurement=measurement, by=mechanic)
+    take_measurement_back(measurement=measurement, by=mechanic)
     assert spring_now(unit).positive_volume_m3 == WRONG
 
 
@@ -111,12 +111,12 @@ def test_one_measurement_is_in_force_at_a_time(unit: SuspensionUnit, mechanic: U
     take_over(measurement=first, by=mechanic)
     with pytest.raises(MeasurementRefused, match="Another measurement"):
         take_over(measurement=second, by=mechanic)
-    take_back(measurement=first, by=mechanic)
+    take_measurement_back(measurement=first, by=mechanic)
     take_over(measurement=second, by=mechanic)
     with pytest.raises(MeasurementRefused, match="taken over before"):
         take_over(measurement=first, by=mechanic)
     with pytest.raises(MeasurementRefused, match="nothing to take back"):
-        take_back(measurement=first, by=mechanic)
+        take_measurement_back(measurement=first, by=mechanic)
 
 
 def test_what_is_poorly_determined_is_held_at_the_models_and_not_taken(unit: SuspensionUnit, mechanic: User) -> None:
@@ -163,15 +163,15 @@ def test_the_order_of_the_lines_changes_nothing(unit: SuspensionUnit, mechanic: 
 
 def test_what_cannot_be_measured_says_why(unit: SuspensionUnit) -> None:
     values = current_values(known(unit.model), 160)
-    assert drawing_of(unit, values).travel_m == 0.160
+    assert fitting_diameters(unit, values).travel_m == 0.160
     with pytest.raises(CannotMeasure, match="piston bore"):
-        drawing_of(unit, {key: value for key, value in values.items() if key != "piston_bore"})
+        fitting_diameters(unit, {key: value for key, value in values.items() if key != "piston_bore"})
     unit.travel_m = None
     with pytest.raises(CannotMeasure, match="travel of this fork"):
-        drawing_of(unit, values)
+        fitting_diameters(unit, values)
     unit.travel_m, unit.kind = 0.160, "shock"
     with pytest.raises(CannotMeasure, match="Only the air spring of a fork"):
-        drawing_of(unit, values)
+        fitting_diameters(unit, values)
 
 
 def test_the_database_holds_who_checked(unit: SuspensionUnit, mechanic: User) -> None:

@@ -16,17 +16,25 @@ from django.utils import timezone
 
 from tests import factories
 from tests.workshop.counter.test_counter_screens import booking
+from workshop.charges.tax_rates import set_tax_rate
 from workshop.intervals.riding import read_counter, say_weekly_hours
 from workshop.intervals.services import note_service_elsewhere
 from workshop.models import Shop, Ticket
-from workshop.promise.capacity import close_day
+from workshop.promise.closed import close_day
+from workshop.promise.people import add_absence, set_week
 from workshop.reminders.queueing import decide
+from workshop.stock.batches import batch_named, open_bottle
+from workshop.stock.keeping import change_item
+from workshop.stock.moving import receive
+from workshop.stock.order_changes import LineRefused, LineTerms, change_lines
 from workshop.stock.ordering import expect_order, place_order
-from workshop.suspension.fitting import fit, give_to, take_off
+from workshop.suspension.fitting import end_fitting, fit, give_to
 from workshop.tickets.booking import Agreed
 from workshop.tickets.editing import edit_ticket
+from workshop.torque.care import add_calibration
 from workshop.torque.tools import register_tool
-from workshop.web.plausible_days import DayKind, in_words, is_asked_about, refuse_day
+from workshop.web.plausible_days import DayKind, day_in_words, is_asked_about, refuse_day
+from workshop.work.old_parts import change_old_part, keep_old_part
 
 YEAR_2099 = dt.date(2099, 1, 1)
 LONG_AGO = dt.date(1902, 6, 1)
@@ -75,19 +83,58 @@ def writes(shop: Shop) -> dict[str, Callable[[dt.date], object]]:
     ticket = factories.TicketFactory(shop=shop)
     item = factories.StockItemFactory(shop=shop, supplier="North")
     order = place_order(shop=shop, supplier="North", quantities={item.pk: Decimal(1)}, by=None)
+    mechanic, owner = (factories.UserFactory(shop=shop, mechanic=one, owner=not one) for one in (True, False))
+    set_week(mechanic=mechanic, seen_version=0, hours=[Decimal(6)] * 5 + [Decimal(0)] * 2)
+    away: dict[str, Any] = {"mechanic": mechanic, "by": owner, "kind": "holiday"}
+
+    def calibrated(on: dt.date, due: dt.date) -> object:
+        wrench = factories.TorqueToolFactory(shop=shop)
+        return add_calibration(
+            tool=wrench, by=mechanic, seen_version=1, on=on, due=due, by_whom="Lab", as_left="within"
+        )
+
+    def promised_by_supplier(day: dt.date) -> object:
+        terms = {order.lines.get().pk: LineTerms(Decimal(1), None, day)}
+        try:
+            return change_lines(order=order, seen_version=1, terms=terms, confirmed=True, by=None)
+        except LineRefused as refused:
+            raise ValidationError({"expected_on": list(refused.reasons.values())}) from refused
+
+    rates: dict[str, Any] = {"labour_percent": Decimal(7), "parts_percent": Decimal(7)}
+    terms: dict[str, Any] = {"cost": None, "shelf": "", "supplier": "North", "lead_days": None,
+                             "reorder_level": Decimal(0), "by": None}  # fmt: skip
     tool: dict[str, Any] = {"name": "Small", "low_nm": 2.0, "high_nm": 20.0, "tool_class": "setting"}
+    old_part = keep_old_part(ticket=ticket, words="Wipers", by=None)
+    thrown_away: dict[str, Any] = {"state": "thrown_away", "note": "They did", "seen_version": 1, "by": None}
+
+    def opened(on: dt.date, use_by: dt.date | None) -> object:
+        batch = batch_named(item=item, number="2", use_by=None, by=None)
+        receive(item=item, quantity=Decimal(1), by=None, batch=batch)
+        return open_bottle(batch=batch, quantity=None, opened_on=on, use_by=use_by, seen_version=1, by=None)
+
     return {
         "promised": lambda day: edit_ticket(ticket=ticket, by=None, seen_version=1, agreed=Agreed("Knocks.", day)),
         "fitted": lambda day: fit(unit=unit, bike=bike, since=day, by=None),
-        "taken off": lambda day: take_off(unit=unit, until=day),
+        "taken off": lambda day: end_fitting(unit=unit, until=day),
         "given": lambda day: give_to(unit=unit, customer=other, on=day, by=None),
         "weekly": lambda day: say_weekly_hours(unit=unit, hours_per_week=3, since=day, by=None),
         "counter": lambda day: read_counter(unit=unit, on=day, counter_hours=3, by=None),
         "elsewhere": lambda day: note_service_elsewhere(unit=unit, level="lowers", on=day, told_by="them", by=None),
+        "tax": lambda day: set_tax_rate(shop=shop, seen_version=0, from_on=day, by=None, **rates),
+        "prices": lambda day: change_item(item=item, price=Decimal(9), prices_from=day, **terms),
         "put off": lambda day: decide(keys=[], snoozed_until=day, by=None),
         "closed": lambda day: close_day(shop=shop, day=day),
+        "line": promised_by_supplier,
         "expected": lambda day: expect_order(order=order, seen_version=1, expected_on=day),
+        "away from": lambda day: add_absence(first=day, last=in_days(400), **away),
+        "away to": lambda day: add_absence(first=in_days(0), last=day, **away),
+        "calibrated anew": lambda day: calibrated(on=day, due=in_days(9000)),
+        "due": lambda day: calibrated(on=in_days(-20 * 366), due=day),
         "calibrated": lambda day: register_tool(shop=shop, number="1", calibrated_on=day, **tool),
+        "use by": lambda day: batch_named(item=item, number="1", use_by=day, by=None),
+        "opened": lambda day: opened(day, None),
+        "use by, open": lambda day: opened(in_days(0), day),
+        "agreed": lambda day: change_old_part(part=old_part, agreed_on=day, **thrown_away),
         "calibration": lambda day: register_tool(shop=shop, number="2", calibrated_until=day, **tool),
     }
 
@@ -112,12 +159,15 @@ def test_every_date_field_of_the_database_that_people_type_is_among_them() -> No
 
     filled_by_the_app = {
         "DueUnit.as_of", "DueUnit.look_again_on", "Message.due_on", "Decision.counted_from",
-        "RemindedService.counted_from", "PromiseHeard.earliest_on",
+        "RemindedService.counted_from", "PromiseHeard.earliest_on", "DrawerCount.day",
     }  # fmt: skip
     typed = {
+        "TaxRate.from_on", "PriceUpdate.from_on",
         "Ticket.promised_on", "Fitting.since", "Fitting.until", "ChangeOfOwner.on", "WeeklyHours.since",
         "CounterReading.on", "ServiceDone.on", "Decision.snoozed_until", "ClosedDay.day", "PurchaseOrder.expected_on",
-        "TorqueTool.calibrated_on", "TorqueTool.calibrated_until",
+        "OrderLine.expected_on",
+        "TorqueTool.calibrated_on", "TorqueTool.calibrated_until", "Absence.first", "Absence.last",
+        "Calibration.on", "Calibration.due", "Batch.use_by", "Batch.opened_on", "OldPart.agreed_on",
     }  # fmt: skip
     there = {
         f"{model.__name__}.{field.name}"
@@ -147,13 +197,13 @@ def test_a_booking_for_months_ahead_is_asked_about_once_and_keeps_what_was_typed
     asked = counter.post(reverse("counter:book_in"), data)
     page = asked.content.decode()
     assert asked.status_code == 422
-    assert f"{in_words(far)} is more than three months ahead" in page
+    assert f"{day_in_words(far)} is more than three months ahead" in page
     assert f'name="ticket-far_day_meant" value="{far.isoformat()}"' in page
     for typed in ("Jana Novák", "0555 010 447", "KP-1", "Green hardtail", "Sits low.", "5.6 bar", far.isoformat()):
         assert typed in page
     meant = {**data, "ticket-far_day_meant": far.isoformat()}
     other_day = counter.post(reverse("counter:book_in"), {**meant, "ticket-promised_on": farther.isoformat()})
-    assert f"{in_words(farther)} is more than three months ahead" in other_day.content.decode()
+    assert f"{day_in_words(farther)} is more than three months ahead" in other_day.content.decode()
     also_wrong = counter.post(reverse("counter:book_in"), {**meant, "customer-name": ""}).content.decode()
     assert "three months ahead" not in also_wrong
     assert f'value="{far.isoformat()}" id="id_ticket-far_day_meant" checked' in also_wrong.replace("  ", " ")

@@ -11,6 +11,7 @@ from django.test import Client
 from django.urls import reverse
 
 from tests.factories import ShopFactory, TicketFactory, UserFactory
+from tests.known import known
 from tests.squeezed import squeezed
 from tests.workshop.reminders.due_units import due_unit, queued
 from workshop.documents.issuing import draft, template_of
@@ -208,6 +209,7 @@ class TestTheSetting:
     def values(self, client: Client, **changes: str) -> dict[str, Any]:
         form = client.get(reverse("office:shop_settings")).context["form"]
         values = {name: form[name].value() for name in form.fields}
+        values["seen_version"] = known(Shop.objects.order_by("pk").last()).version
         return {name: "" if value is None else value for name, value in values.items() if value is not False} | changes
 
     def test_typed_corrected_and_taken_away(self, nowhere: Shop, client: Client, settings: Any) -> None:

@@ -6,6 +6,7 @@ import ast
 import inspect
 import itertools
 import textwrap
+import uuid
 from collections.abc import Callable, Iterator, Mapping
 from decimal import Decimal
 from typing import Any
@@ -20,9 +21,11 @@ from tests.factories import ChecklistFactory, PartLineFactory, ShopFactory, Step
 from workshop.charges.agreeing import OverAgreed
 from workshop.models import FreeFinding, LabourLine, Shop, Ticket, User
 from workshop.tickets.one_open import OpenElsewhere
+from workshop.till.taking import MoneyHeld
 from workshop.web.versions import StaleVersion
 from workshop.work.findings import Finding
 from workshop.work.hand_back import hand_back
+from workshop.work.hand_over import hand_over
 from workshop.work.in_pieces import InPieces, Pieces
 from workshop.work.moves import AgreementMissing, DangerUnanswered, LeftOpen, ProofMissing, UnlawfulMove, move
 from workshop.work.part_prices import UnpricedLines
@@ -33,10 +36,11 @@ from workshop.work.unsafe import Unsafe, Unsigned
 pytestmark = pytest.mark.django_db
 State = Ticket.State
 
+SENT_ONCE = {"client_id": str(uuid.UUID(int=7))}
 # Each screen that moves a ticket: its address, the rule as its module knows it, a state to start from, what it sends.
 SCREENS: Mapping[str, tuple[str, str, str, Mapping[str, str]]] = {
     "counter, a move": ("counter:move", "workshop.counter.ticket_views.move", "booked_in", {"to": "on_the_bench"}),
-    "counter, hand back": ("counter:hand_back", "workshop.counter.ticket_views.hand_back", "ready", {}),
+    "counter, hand back": ("counter:hand_back", "workshop.counter.hand_over_views.hand_over", "ready", SENT_ONCE),
     "bench, take it": ("bench:take", "workshop.bench.ticket_views.take_onto_the_bench", "booked_in", {}),
     "bench, wait": ("bench:wait", "workshop.bench.ticket_views.move", "on_the_bench", {"waiting_for": "parts"}),
     "bench, work done": ("bench:finish", "workshop.bench.ticket_views.finish_bench_work", "on_the_bench", {}),
@@ -59,6 +63,7 @@ REFUSALS: Mapping[type[Exception], Callable[[Ticket], Exception]] = {
     InPieces: lambda ticket: InPieces(Pieces(("The wheel is out",))),
     PartsUnresolved: lambda ticket: PartsUnresolved([PartLineFactory(ticket=ticket)], ticket.state),
     UnpricedLines: lambda ticket: UnpricedLines([PartLineFactory(ticket=ticket)]),
+    MoneyHeld: lambda ticket: MoneyHeld(Decimal("50.00"), "EUR"),
     StaleVersion: lambda ticket: StaleVersion(Ticket.objects.select_related("shop").get(pk=ticket.pk)),
     ValidationError: lambda ticket: ValidationError("That cannot be, says the record."),
 }
@@ -73,6 +78,7 @@ WORDS: Mapping[type[Exception], str] = {
     InPieces: "The wheel is out",
     PartsUnresolved: "Which parts were used?",
     UnpricedLines: "no price",
+    MoneyHeld: "50.00 EUR more was paid than it comes to",
     StaleVersion: "changed this",
     ValidationError: "That cannot be, says the record.",
 }
@@ -101,7 +107,7 @@ def raised_by(function: Any, seen: set[Any] | None = None) -> Iterator[tuple[typ
                 yield from raised_by(called, seen)
 
 
-@pytest.mark.parametrize("rule", [move, hand_back])
+@pytest.mark.parametrize("rule", [move, hand_back, hand_over])
 def test_each_class_that_a_rule_raises_is_one_that_is_tried_here(rule: Any) -> None:
     found = dict(raised_by(rule))
     assert {UnlawfulMove, AgreementMissing, ProofMissing, OpenElsewhere, PartsUnresolved, StaleVersion} <= set(found)
@@ -253,7 +259,7 @@ class TestAboveTheAgreedPrice:
     ) -> None:
         ticket = TicketFactory(shop=shop, state="called_off")
         _too_dear(ticket)
-        page = client.post(reverse("counter:hand_back", args=[ticket.number]), {"seen_version": "1"})
+        page = client.post(reverse("counter:hand_back", args=[ticket.number]), {"seen_version": "1", "pays_by": "cash"})
         text = page.content.decode()
         assert page.status_code == 422
         assert "Charge less, or put it back in the queue and ask the customer." in text
@@ -262,7 +268,7 @@ class TestAboveTheAgreedPrice:
         ticket = TicketFactory(shop=shop, state="ready")
         _too_dear(ticket)
         client.post(reverse("charges:drop_labour", args=[ticket.number, LabourLine.objects.get().pk]))
-        page = client.post(reverse("counter:hand_back", args=[ticket.number]), {"seen_version": "1"})
+        page = client.post(reverse("counter:hand_back", args=[ticket.number]), {"seen_version": "1", "pays_by": "cash"})
         assert page.status_code == 302
         ticket.refresh_from_db()
         assert ticket.state == "handed_back"

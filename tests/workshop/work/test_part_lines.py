@@ -13,9 +13,11 @@ from pytest_django import DjangoAssertNumQueries
 from specs.models import Part
 from tests.factories import (
     KitLineFactory,
+    OilFactory,
     PartFactory,
     PartLineFactory,
     ServiceKitFactory,
+    SpecValueFactory,
     StepFactory,
     StockItemFactory,
     StockMovementFactory,
@@ -28,8 +30,9 @@ from workshop.models import StockMovement
 from workshop.stock.moving import NotEnoughInStock, level_of
 from workshop.stock.ordering import place_order
 from workshop.tickets.models import PartLine, Ticket
-from workshop.work.adding_parts import add_by_hand, add_from_answer, add_from_kit
+from workshop.work.adding_parts import add_by_hand, add_from_answer, add_from_kit, is_of_role
 from workshop.work.part_lines import (
+    KeptForOthers,
     PartLineRefused,
     QuantityChanged,
     drop_lines_of_step,
@@ -107,6 +110,35 @@ class TestAdding:
         wanted = [{"role": "oil", "quantity": 1}]
         (line,) = add_from_answer(ticket=ticket, step=StepFactory(), parts=wanted, by=None)
         assert line.quantity == 25
+
+    def test_the_damper_has_its_own_oil_and_never_that_of_the_lower_legs(self, ticket: Ticket) -> None:
+        """The smallest kit's oil is the lower legs'; a damper filled with it is spoilt."""
+        of_legs = PartFactory(role=Part.Role.OIL, measure="ml", oil=OilFactory())
+        of_damper = PartFactory(role=Part.Role.OIL, measure="ml", oil=OilFactory(name="Fluid 5"))
+        kit(ticket, of_legs, of_damper, quantity=180)
+        wanted = [{"role": "damper_oil", "quantity": 1}]
+        (line,) = add_from_answer(ticket=ticket, step=StepFactory(), parts=wanted, by=None)
+        assert line.part is None, "nothing is guessed"
+        assert (line.title, line.quantity) == ("Damper oil", Decimal(1))
+        SpecValueFactory(
+            model=ticket.unit.model, quantity="damper_oil", typed="Fluid 5", text="Fluid 5",
+            magnitude_si=None,
+        )  # fmt: skip
+        (line,) = add_from_answer(ticket=ticket, step=StepFactory(), parts=wanted, by=None)
+        assert (line.part, line.quantity) == (of_damper, Decimal(180))
+        assert is_of_role(line, "damper_oil")
+        assert add_from_answer(ticket=ticket, step=StepFactory(), parts=wanted, by=None) == []
+
+    @pytest.mark.parametrize(
+        ("role", "listed"), [("damper_seals", Part.Role.DAMPER_SEAL), ("can_seals", Part.Role.SPRING_SEAL)]
+    )
+    def test_seals_that_a_checklist_calls_otherwise_are_the_kits(
+        self, ticket: Ticket, role: str, listed: Part.Role
+    ) -> None:
+        seals = PartFactory(role=listed)
+        kit(ticket, seals)
+        (line,) = add_from_answer(ticket=ticket, step=StepFactory(), parts=[{"role": role}], by=None)
+        assert line.part == seals
 
     def test_a_role_no_part_is_known_for_becomes_words(self, ticket: Ticket) -> None:
         wanted = [{"role": "air_spring_seals", "quantity": 1}, {"role": "coil_spring", "quantity": 1}]
@@ -196,6 +228,45 @@ class TestStock:
             use_part_line(line=line, by=None)
         assert PartLine.objects.get(pk=line.pk).status == "needed"
 
+    @pytest.mark.parametrize(("there", "short"), [(1, True), (2, True), (3, False), (0, False)])
+    def test_what_is_kept_for_an_earlier_promise_is_asked_about(self, ticket: Ticket, there: int, short: bool) -> None:
+        part = stocked(ticket, there)
+        sooner = TicketFactory(shop=ticket.shop, promised_on=ticket.promised_on - dt.timedelta(days=2))
+        add_by_hand(ticket=sooner, part=part, quantity=Decimal(2), by=None)
+        line = add_by_hand(ticket=ticket, part=part, quantity=Decimal(1), by=None)
+        if not there:
+            with pytest.raises(NotEnoughInStock):
+                use_part_line(line=line, by=None)
+            return
+        if not short:
+            use_part_line(line=line, by=None)
+            assert not sooner.events.filter(kind="part_given_up").exists()
+            return
+        for others in ((), (sooner.number + 40,)):
+            with pytest.raises(KeptForOthers, match=rf"kept for ticket {sooner.number} \(promised") as asked:
+                use_part_line(line=line, by=None, taking_from=others)
+            assert asked.value.numbers == [sooner.number]
+        assert PartLine.objects.get(pk=line.pk).status == "needed"
+        use_part_line(line=line, by=None, taking_from=[sooner.number])
+        assert level_of(part.stock_items.get()) == there - 1
+        assert said(sooner.events.first()) == (
+            f"{part.description} was kept for this ticket and used on ticket {ticket.number}"
+        )
+
+    def test_what_a_later_promise_could_have_is_not_asked_about(self, ticket: Ticket) -> None:
+        part = stocked(ticket, 2)
+        later = TicketFactory(shop=ticket.shop, promised_on=ticket.promised_on + dt.timedelta(days=2))
+        add_by_hand(ticket=later, part=part, quantity=Decimal(2), by=None)
+        line = add_by_hand(ticket=ticket, part=part, quantity=Decimal(1), by=None)
+        use_part_line(line=line, by=None)
+        assert not later.events.filter(kind="part_given_up").exists()
+
+    def test_another_line_of_the_same_ticket_is_nobody_elses(self, ticket: Ticket) -> None:
+        part = stocked(ticket, 1)
+        first, second = (add_by_hand(ticket=ticket, part=part, quantity=Decimal(1), by=None) for _ in range(2))
+        use_part_line(line=second, by=None)
+        assert [shown.in_stock for shown in lines_of(ticket) if shown.line.pk == first.pk] == [False]
+
     def test_a_line_is_used_once(self, ticket: Ticket) -> None:
         line = add_by_hand(ticket=ticket, part=stocked(ticket, 5), quantity=Decimal(1), by=None)
         twin = PartLine.objects.get(pk=line.pk)
@@ -245,5 +316,5 @@ class TestStock:
     ) -> None:
         for _ in range(12):
             add_by_hand(ticket=ticket, part=stocked(ticket, 5), quantity=Decimal(1), by=None)
-        with django_assert_num_queries(4):
+        with django_assert_num_queries(5):
             assert len(lines_of(ticket)) == 12

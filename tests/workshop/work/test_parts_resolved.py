@@ -18,7 +18,7 @@ from workshop.tickets.settings_record import Settings
 from workshop.work.adding_parts import add_from_answer
 from workshop.work.hand_back import hand_back
 from workshop.work.moves import move
-from workshop.work.unresolved import LinesRefused, PartAnswer, PartsUnresolved, resolve_parts
+from workshop.work.unresolved import PartAnswer, PartAnswersRefused, PartsUnresolved, resolve_parts
 
 pytestmark = pytest.mark.django_db
 
@@ -106,7 +106,7 @@ class TestTheRule:
     def test_all_of_them_or_none(self, ticket: Ticket, line: PartLine, item: StockItem) -> None:
         too_many = PartLineFactory(ticket=ticket, part=item.part, quantity=20)
         answers = [PartAnswer(line.pk, Decimal(2), Decimal(2)), PartAnswer(too_many.pk, Decimal(20), Decimal(20))]
-        with pytest.raises(LinesRefused) as refused:
+        with pytest.raises(PartAnswersRefused) as refused:
             resolve_parts(ticket=ticket, answers=answers, by=None)
         assert set(refused.value.reasons) == {too_many.pk}
         assert "cannot go out" in refused.value.reasons[too_many.pk]
@@ -115,7 +115,7 @@ class TestTheRule:
 
     def test_a_line_of_another_ticket_is_refused(self, ticket: Ticket, line: PartLine) -> None:
         strange = PartLineFactory(ticket=TicketFactory(shop=ticket.shop))
-        with pytest.raises(LinesRefused):
+        with pytest.raises(PartAnswersRefused):
             resolve_parts(ticket=ticket, answers=[PartAnswer(strange.pk, Decimal(1), Decimal(1))], by=None)
         strange.refresh_from_db()
         assert strange.status == "needed"
@@ -126,7 +126,7 @@ PRESSES = [
     ("bench:finish", "on_the_bench", "ready", {"version": "1", "reason": ""}),
     ("counter:move", "on_the_bench", "ready", {"seen_version": "1", "to": "ready", "reason": "All well"}),
     ("counter:hand_back", "ready", "handed_back",
-     {"seen_version": "1", "seen_settings_version": "0", "remarks": "Soft"}),
+     {"seen_version": "1", "seen_settings_version": "0", "remarks": "Soft", "pays_by": "cash"}),
 ]  # fmt: skip
 
 
@@ -229,7 +229,7 @@ def test_two_who_answer_at_once_take_it_once(item: StockItem) -> None:
             resolve_parts(
                 ticket=Ticket.objects.get(pk=ticket.pk), answers=[PartAnswer(line.pk, Decimal(2), Decimal(2))], by=None
             )
-        except LinesRefused:
+        except PartAnswersRefused:
             return "told"
         return "kept"
 

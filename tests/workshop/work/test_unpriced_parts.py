@@ -55,7 +55,7 @@ def test_hand_back_is_refused_in_words_until_it_has_a_price(client: Client, cler
     assertContains(answer, "Runs well", status_code=422)
     assert not FinalCharges.objects.exists()
     client.post(price_url(line), {"price": "4,50", "seen": ""}, **HTMX)
-    assert client.post(address, sent).status_code == 302
+    assert client.post(address, {**sent, "pays_by": "cash"}).status_code == 302
     assert FinalCharges.objects.get().gross == Decimal("9.00")
 
 

@@ -22,7 +22,7 @@ def tickets_of_hit(tickets: Sequence[Ticket]) -> str:
         return mark_safe('<span class="soft small">no ticket yet</span>')
     return format_html_join(
         "",
-        '<span class="hit-ticket">{} <span class="soft small">{}, {}</span></span>',
+        '<span class="hit-ticket">{} <span class="soft small">{}, since {}</span></span>',
         (
             (
                 chip_of(ticket.state, ticket.state_words),

@@ -9,29 +9,78 @@ from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.utils import timezone
 
-from workshop.running.backup import BackupFailed, make_backup
+from workshop.running.after_backup import copy_to_second_place, trial_is_due, try_restore
+from workshop.running.backup import BackupFailed, BackupMade, make_backup
+from workshop.running.backup_place import backup_folder
+from workshop.running.backups_standing import place_problem
 from workshop.running.keeping import Keep, drop_old
 
 KEPT = Keep()
 
 
 class Command(BaseCommand):
-    help = "Back up database, photos, documents and key into one file, read it back, and drop what is too old."
+    help = (
+        "Back up database, photos, documents and key into one file, read it back, copy it encrypted to a second place, "
+        "once a week restore it as a test, and drop what is too old."
+    )
     requires_system_checks = []
 
     def add_arguments(self, parser: CommandParser) -> None:
-        parser.add_argument("--to", type=Path, help="write this file instead, and drop none")
+        parser.add_argument(
+            "--to",
+            type=Path,
+            help="a folder on another disk: an encrypted copy goes there, instead of into BACKUP_COPY_DIR; or a file "
+            "whose name ends with .zip: only that is written, unencrypted, and nothing is dropped",
+        )
+        parser.add_argument("--test-restore", action="store_true", help="restore it as a test whether or not it is due")
         parser.add_argument("--days", type=int, default=KEPT.days, help="keep one a day so long (%(default)s)")
         parser.add_argument("--weeks", type=int, default=KEPT.weeks, help="keep one a week so long (%(default)s)")
         parser.add_argument("--months", type=int, default=KEPT.months, help="keep one a month so long (%(default)s)")
 
     def handle(self, *args: Any, days: int, weeks: int, months: int, **options: Any) -> None:
         to: Path | None = options["to"]
-        folder = to.absolute().parent if to else Path(settings.BACKUP_DIR)
+        if to and to.suffix == ".zip" and not to.is_dir():
+            made = self._back_up(to.absolute().parent, to.name)
+            failures = [] if not options["test_restore"] else self._try(made.path)
+        else:
+            made = self._back_up(None)
+            second = to or (Path(settings.BACKUP_COPY_DIR) if settings.BACKUP_COPY_DIR else None)
+            copy, failures = self._copy(made.path, second.absolute()) if second else (None, [])
+            if options["test_restore"] or trial_is_due(timezone.now()):
+                failures += self._try(copy or made.path)
+            for place in (made.path.parent, *([copy.parent] if copy else [])):
+                for name in drop_old(place, Keep(days, weeks, months), timezone.now()):
+                    self.stdout.write(f"Dropped {name}.")
+            if problem := place_problem(timezone.now()):
+                self.stderr.write(self.style.WARNING(problem))
+        if failures:
+            raise CommandError("\n".join([f"The backup {made.path} is whole.", *failures]))
+
+    def _back_up(self, folder: Path | None, name: str = "") -> BackupMade:
         try:
-            made = make_backup(folder=folder, name=to.name if to else "")
+            made = make_backup(folder=folder or backup_folder(), name=name)
         except BackupFailed as failed:
             raise CommandError(str(failed)) from failed
+        self._say(made)
+        return made
+
+    def _copy(self, backup: Path, folder: Path) -> tuple[Path | None, list[str]]:
+        """The copy, or what kept it from being made: the backup is there all the same, and is tried and told."""
+        try:
+            copy = copy_to_second_place(backup=backup, folder=folder)
+        except BackupFailed as failed:
+            return None, [str(failed)]
+        self.stdout.write(f"{copy}: encrypted, read back and compared.")
+        return copy, []
+
+    def _try(self, backup: Path) -> list[str]:
+        try:
+            self.stdout.write(f"Restored as a test, {try_restore(backup)} compared.")
+        except BackupFailed as failed:
+            return [str(failed)]
+        return []
+
+    def _say(self, made: BackupMade) -> None:
         manifest = made.manifest
         self.stdout.write(
             f"{made.path}: {manifest.rows} rows of {len(manifest.tables)} tables, {len(manifest.files)} files, "
@@ -46,6 +95,3 @@ class Command(BaseCommand):
                     f"such as {manifest.missing_files[0]}. Look at the disk."
                 )
             )
-        if to is None:
-            for name in drop_old(folder, Keep(days, weeks, months), timezone.now()):
-                self.stdout.write(f"Dropped {name}.")

@@ -13,10 +13,12 @@ from workshop.customers.models import Customer
 from workshop.customers.privacy_models import Erasure
 from workshop.reminders.models import Message
 from workshop.running.backup import BackupFailed, key_fingerprint, make_backup
+from workshop.running.backup_place import backup_folder
 from workshop.running.checking import check_backup
 from workshop.running.in_use import ShopInUse, shop_to_oneself
 from workshop.running.manifest import BackupRefused, Manifest
 from workshop.running.restore import ShopThere, restore_alone, shop_is_empty
+from workshop.running.second_place import newest_backup, plain_backup
 from workshop.running.whereabouts import note_shop
 
 
@@ -25,14 +27,27 @@ class Command(BaseCommand):
     requires_system_checks = []
 
     def add_arguments(self, parser: CommandParser) -> None:
-        parser.add_argument("file", type=Path)
+        parser.add_argument("file", type=Path, help="a backup, encrypted or not; of a folder, the newest in it")
         parser.add_argument("--check", action="store_true", help="only read it through and say what is in it")
         parser.add_argument("--replace", action="store_true", help="take the shop that is here away for it")
         parser.add_argument(
             "--without-backup", action="store_true", help="with --replace: do not back up the shop that is here first"
         )
 
-    def handle(self, *args: Any, file: Path, check: bool, replace: bool, **options: Any) -> None:
+    def handle(self, *args: Any, file: Path, **options: Any) -> None:
+        if file.is_dir():
+            newest = newest_backup(file)
+            if newest is None:
+                raise CommandError(f"There is no backup in {file}. Nothing was changed.")
+            self.stdout.write(f"The newest backup in {file} is {newest.name}.")
+            file = newest
+        try:
+            with plain_backup(file) as backup:
+                self._restore(backup, **options)
+        except BackupRefused as refused:
+            raise CommandError(f"{file.name} is not restored. {refused} Nothing was changed.") from refused
+
+    def _restore(self, file: Path, *, check: bool, replace: bool, **options: Any) -> None:
         try:
             if check:
                 self._say(check_backup(file), "is whole")
@@ -40,12 +55,10 @@ class Command(BaseCommand):
             with shop_to_oneself():
                 check_backup(file)  # before anything is made for it
                 if replace and not options["without_backup"] and not shop_is_empty():
-                    kept = make_backup(folder=Path(settings.BACKUP_DIR), why="restore")
+                    kept = make_backup(folder=backup_folder(), why="restore")
                     self.stdout.write(f"The shop that is here was backed up first: {kept.path}")
                 erased = _erased_customers() if replace else set()
                 manifest = restore_alone(file, replace=replace, bring_up_to_date=True)
-        except BackupRefused as refused:
-            raise CommandError(f"{file.name} is not restored. {refused} Nothing was changed.") from refused
         except BackupFailed as failed:
             raise CommandError(
                 f"The shop that is here could not be backed up first: {failed} Nothing was changed. "

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import socket
+import sys
 from pathlib import Path
 from typing import Any
 
@@ -21,7 +22,14 @@ from workshop.running.opened_file import VARIABLE, numbers_of
 from workshop.running.whereabouts import NotUsable, check_may_begin, note_shop
 from workshop.searching.installing import what_is_wanting
 from workshop.serving import granian_command, server_environment, size_for
+from workshop.shop_network.addresses import USUAL_NAME, name_on_the_network
+from workshop.shop_network.authority import AuthorityUnusable
+from workshop.shop_network.command_line import EVERYWHERE, PAGE_PORT, refuse_what_contradicts
+from workshop.shop_network.in_words import told_on_terminal
+from workshop.shop_network.keeping import ShopNetwork, Wanted, serve_until_stopped
+from workshop.shop_network.served import FOLDER, Served
 from workshop.staff.models import User
+from workshop.staff.roles import Right, sets_with
 from workshop.web.public_address import public_address
 
 PLAIN_HTTP = "Plain HTTP: names and passwords cross the network unprotected. Only for a network you trust."
@@ -32,55 +40,107 @@ class Command(BaseCommand):
     requires_system_checks = []
 
     def add_arguments(self, parser: CommandParser) -> None:
-        parser.add_argument("--address", default="127.0.0.1", help="address to listen on (default: %(default)s)")
+        parser.add_argument(
+            "--address", help="address to listen on (default: 127.0.0.1; with --shop-network, the whole local network)"
+        )
         parser.add_argument("--port", type=int, default=8000, help="port to listen on (default: %(default)s)")
         parser.add_argument("--http", action="store_true", help="plain HTTP, for a network you trust")
         parser.add_argument("--certificate", type=Path, help="TLS certificate chain, PEM")
         parser.add_argument("--key", type=Path, help="private key of the certificate, PKCS#8 PEM")
+        parser.add_argument(
+            "--shop-network",
+            action="store_true",
+            help="for the tablets of the shop's own network: TLS by the shop's own authority, with a page that says "
+            "how a device comes to trust it",
+        )
+        parser.add_argument("--page-port", type=int, default=PAGE_PORT, help="port of that page (default: %(default)s)")
+        parser.add_argument(
+            "--name", default=USUAL_NAME, help="name in the shop's network, without .local (default: %(default)s)"
+        )
         parser.add_argument("--workers", type=int, help="processes (default: by cores and database)")
 
-    def handle(self, *args: Any, address: str, port: int, http: bool, **options: Any) -> None:
+    def handle(self, *args: Any, port: int, http: bool, **options: Any) -> None:
+        address = options["address"] or (EVERYWHERE if options["shop_network"] else "127.0.0.1")
         certificate, key = options["certificate"], options["key"]
+        self._refuse_what_cannot_be(address, port, http, options)
+        self._refuse_a_taken_port(address, port)
+        if options["shop_network"]:
+            self._refuse_a_taken_port(address, options["page_port"], " for the page: choose another with --page-port")
+        lock = self._hold()
+        network = self._open_network(address, port, options) if options["shop_network"] else None
+        if network is not None:
+            certificate = key = network.certificate
+        environment = server_environment(os.environ, address, http=http, certificate=certificate, key=key)
+        self._prepare()
+        if connection.vendor == "sqlite":
+            environment[VARIABLE] = numbers_of(sqlite_file(connection))
+        self._say_what_is_wanting(http)
+        size = size_for(settings.DATABASES["default"]["ENGINE"], workers=options["workers"])
+        command = granian_command(address, port, size, certificate=certificate, key=key)
+        os.chdir(settings.BASE_DIR)
+        if network is not None:
+            sys.exit(serve_until_stopped(network, command, environment, tell=self._tell, keep_open=lock))
+        scheme = "https" if certificate else "http"
+        behind = "" if http or certificate else ", for the proxy in front that does TLS"
+        self.stdout.write(self.style.SUCCESS(f"Serving on {scheme}://{address}:{port}{behind}. Ctrl+C stops it."))
+        self.stdout.flush()
+        os.execve(command[0], command, environment)  # noqa: S606  the server
+
+    def _refuse_what_cannot_be(self, address: str, port: int, http: bool, options: dict[str, Any]) -> None:
         if settings.DEBUG:
             raise CommandError("DEBUG is on, and shows the shop's insides to anyone: unset it to serve.")
+        tls = {"http": http, "certificate": options["certificate"], "key": options["key"]}
         try:
-            environment = server_environment(os.environ, address, http=http, certificate=certificate, key=key)
+            if options["shop_network"]:
+                refuse_what_contradicts(os.environ, **tls, port=port, page_port=options["page_port"])
+                name_on_the_network(options["name"])
+            else:
+                server_environment(os.environ, address, **tls)
         except ValueError as error:
             raise CommandError(str(error)) from error
         try:
             public_address(settings.PUBLIC_ADDRESS)
         except ValueError as error:
             raise CommandError(f"PUBLIC_ADDRESS is “{settings.PUBLIC_ADDRESS}”. {error}") from error
-        self._refuse_a_taken_port(address, port)
-        try:
-            hold_for_serving()
-        except ShopInUse as in_use:
-            raise CommandError(f"{in_use}") from in_use
-        try:
-            check_may_begin()
-        except NotUsable as reason:
-            raise CommandError(str(reason)) from reason
-        self._prepare()
-        if connection.vendor == "sqlite":
-            environment[VARIABLE] = numbers_of(sqlite_file(connection))
-        self._say_what_is_wanting(http)
-        scheme = "https" if certificate else "http"
-        behind = "" if http or certificate else ", for the proxy in front that does TLS"
-        self.stdout.write(self.style.SUCCESS(f"Serving on {scheme}://{address}:{port}{behind}. Ctrl+C stops it."))
-        self.stdout.flush()
-        size = size_for(settings.DATABASES["default"]["ENGINE"], workers=options["workers"])
-        command = granian_command(address, port, size, certificate=certificate, key=key)
-        os.chdir(settings.BASE_DIR)
-        os.execve(command[0], command, environment)  # noqa: S606  the server
 
-    def _refuse_a_taken_port(self, address: str, port: int) -> None:
+    def _refuse_a_taken_port(self, address: str, port: int, hint: str = "") -> None:
         family = socket.AF_INET6 if ":" in address else socket.AF_INET
         with socket.socket(family, socket.SOCK_STREAM) as probe:
             probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
             try:
                 probe.bind((address, port))
             except (OSError, OverflowError) as error:
-                raise CommandError(f"Cannot listen on {address}, port {port}: {error}.") from error
+                raise CommandError(f"Cannot listen on {address}, port {port}{hint}: {error}.") from error
+
+    def _hold(self) -> int:
+        """Have the shop to serve, where it can be begun."""
+        try:
+            lock = hold_for_serving()
+            check_may_begin()
+        except (ShopInUse, NotUsable) as reason:
+            raise CommandError(str(reason)) from reason
+        return lock
+
+    def _open_network(self, address: str, port: int, options: dict[str, Any]) -> ShopNetwork:
+        """The shop's authority, certificate and names, made where they are missing."""
+        name = name_on_the_network(options["name"])
+        wanted = Wanted(Path(settings.DATA_DIR) / FOLDER, address, port, options["page_port"], name)
+        try:
+            network = ShopNetwork(wanted, say=self._say)
+        except (ValueError, AuthorityUnusable) as error:
+            raise CommandError(str(error)) from error
+        for words in network.warnings():
+            self.stderr.write(self.style.WARNING(words))
+        return network
+
+    def _say(self, words: str) -> None:
+        self.stderr.write(words)
+        self.stderr.flush()
+
+    def _tell(self, served: Served) -> None:
+        self.stdout.write(told_on_terminal(served))
+        self.stdout.write(self.style.SUCCESS("Ctrl+C stops it."))
+        self.stdout.flush()
 
     def _prepare(self) -> None:
         call_command("migrate", interactive=False, verbosity=0)
@@ -113,5 +173,5 @@ class Command(BaseCommand):
         slow_search = what_is_wanting()
         if slow_search:
             self.stderr.write(self.style.WARNING(slow_search))
-        if not User.objects.filter(is_active=True, role=User.Role.OWNER).exists():
+        if not User.objects.filter(is_active=True, roles__in=sets_with(Right.RUN_THE_SHOP)).exists():
             self.stderr.write("Nobody owns this shop yet. In another window: python3 manage.py open_shop")

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError
+from django.core.management.base import BaseCommand, CommandError, CommandParser
 
 from workshop.running.in_use import ShopInUse
-from workshop.running.upgrading import UpgradeFailed, steps, upgrade
+from workshop.running.upgrading import UpgradeFailed, steps, undo_upgrade, upgrade
 from workshop.running.version import app_version
 from workshop.running.whereabouts import NotUsable, check_may_begin, note_shop
 
@@ -19,8 +19,18 @@ class Command(BaseCommand):
     )
     requires_system_checks = []
 
-    def handle(self, *args: Any, **options: Any) -> None:
+    def add_arguments(self, parser: CommandParser) -> None:
+        parser.add_argument(
+            "--back",
+            action="store_true",
+            help="before the code of before is put in place: the shop as it was before the last upgrade",
+        )
+
+    def handle(self, *args: Any, back: bool, **options: Any) -> None:
         try:
+            if back:
+                self._go_back()
+                return
             check_may_begin()
             upgrade(say=self.stdout.write, steps=steps())
         except ShopInUse as in_use:
@@ -31,3 +41,12 @@ class Command(BaseCommand):
             raise CommandError(str(failed)) from failed
         note_shop()
         self.stdout.write(self.style.SUCCESS(f"The shop is at version {app_version()}. Start the server."))
+
+    def _go_back(self) -> None:
+        manifest = undo_upgrade(say=self.stdout.write)
+        self.stdout.write(
+            self.style.SUCCESS(
+                f"The shop is as it was at {manifest.made_at[:16].replace('T', ' ')} UTC, every row and file compared. "
+                f"Put the code of version {manifest.app_version} in place and start the server."
+            )
+        )

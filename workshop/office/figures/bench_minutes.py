@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from workshop.office.figures.quantiles import METHOD, median, percentile
-from workshop.office.figures.sheet import Column, Figure, Kind, Section, SheetRow, Tickets
+from workshop.office.figures.sheet import CellKind, Column, Figure, FigureRow, Section, Tickets
 from workshop.plots.bars import BarValue, bars
 
 FEWEST_TO_COMPARE = 3
@@ -14,11 +14,11 @@ MOST_BARS = 12
 COLUMNS = (
     Column("Step"),
     Column("In"),
-    Column("Times", Kind.COUNT),
-    Column("Planned, min", Kind.MINUTES),
-    Column("Median, min", Kind.MINUTES),
-    Column("90th percentile, min", Kind.MINUTES),
-    Column("Over the plan in all, h", Kind.HOURS),
+    Column("Times", CellKind.COUNT),
+    Column("Planned, min", CellKind.MINUTES),
+    Column("Median, min", CellKind.MINUTES),
+    Column("90th percentile, min", CellKind.MINUTES),
+    Column("Over the plan in all, h", CellKind.HOURS),
 )
 
 
@@ -42,7 +42,7 @@ def bench_minutes(steps: Sequence[StepMinutesFigure]) -> Figure:
     """Steps by how much time they took beyond the plan."""
     ordered = sorted(steps, key=lambda step: (-step.over_hours, step.checklist, step.step))
     rows = tuple(
-        SheetRow(
+        FigureRow(
             f"{step.step}, {step.planned:g}",
             (
                 step.step,

@@ -6,8 +6,8 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 
 from workshop.office.figures.period import Period
-from workshop.office.figures.sheet import Column, Figure, Kind, Section, SheetRow, Tickets
-from workshop.office.figures.visits import Visit, by_step, together
+from workshop.office.figures.sheet import CellKind, Column, Figure, FigureRow, Section, Tickets
+from workshop.office.figures.visits import TicketTimes, by_step, visits_together
 from workshop.plots.bars import BarValue, bars
 
 NO_COMPLAINT = "No complaint was chosen"
@@ -15,7 +15,7 @@ MOST_BARS = 12
 
 
 def causes_over_time(
-    visits: Sequence[Visit],
+    visits: Sequence[TicketTimes],
     complaints: Mapping[int, Sequence[str]],
     causes: Mapping[int, frozenset[str]],
     period: Period,
@@ -27,7 +27,7 @@ def causes_over_time(
         causes: titles of the causes found, by ticket.
     """
     groups = by_step([visit for visit in visits if not visit.called_off], period, lambda visit: visit.booked_at)
-    chosen = together(groups)
+    chosen = visits_together(groups)
     found = sum(1 for visit in chosen if causes.get(visit.ticket))
     named = _count(chosen, {v.ticket: complaints.get(v.ticket) or [NO_COMPLAINT] for v in chosen})
     headline = (
@@ -51,7 +51,7 @@ def causes_over_time(
     )
 
 
-def _count(visits: Sequence[Visit], titles: Mapping[int, Sequence[str] | frozenset[str]]) -> dict[str, list[int]]:
+def _count(visits: Sequence[TicketTimes], titles: Mapping[int, Sequence[str] | frozenset[str]]) -> dict[str, list[int]]:
     """Tickets of each title, the most frequent title first."""
     tickets: dict[str, list[int]] = defaultdict(list)
     for visit in visits:
@@ -64,14 +64,14 @@ def _section(
     key: str,
     title: str,
     head: str,
-    groups: Mapping[str, Sequence[Visit]],
+    groups: Mapping[str, Sequence[TicketTimes]],
     counted: Mapping[str, Sequence[int]],
     period: Period,
 ) -> Section:
     steps = period.steps
     in_step = {step.key: {visit.ticket for visit in groups.get(step.key, ())} for step in steps}
     rows = tuple(
-        SheetRow(
+        FigureRow(
             words,
             (
                 words,
@@ -84,7 +84,7 @@ def _section(
     return Section(
         key,
         title,
-        (Column(head), Column("All", Kind.COUNT), *(Column(step.words, Kind.COUNT) for step in steps)),
+        (Column(head), Column("All", CellKind.COUNT), *(Column(step.words, CellKind.COUNT) for step in steps)),
         rows,
         bars(
             key=key,

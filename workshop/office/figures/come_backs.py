@@ -8,8 +8,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from workshop.office.figures.period import Period
-from workshop.office.figures.sheet import Column, Figure, Kind, Section, SheetRow, Tickets
-from workshop.office.figures.visits import Visit, by_step, together
+from workshop.office.figures.sheet import CellKind, Column, Figure, FigureRow, Section, Tickets
+from workshop.office.figures.visits import TicketTimes, by_step, visits_together
 from workshop.plots.bars import BarValue, bars
 from workshop.plots.columns import Fill, Series, columns
 
@@ -19,10 +19,10 @@ NO_CAUSE = "No cause was named"
 MOST_BARS = 12
 
 _TAIL = (
-    Column("Jobs, 90 days over", Kind.COUNT),
-    Column("Came back", Kind.COUNT),
-    Column("Share", Kind.SHARE),
-    Column("Tickets they came back on", Kind.COUNT),
+    Column("Jobs, 90 days over", CellKind.COUNT),
+    Column("Came back", CellKind.COUNT),
+    Column("Share", CellKind.SHARE),
+    Column("Tickets they came back on", CellKind.COUNT),
 )
 
 
@@ -30,14 +30,14 @@ _TAIL = (
 class ClosedJob:
     """A visit that ended, and the next visit of the same unit if it came soon. `is_over`: its 90 days have passed."""
 
-    visit: Visit
-    again: Visit | None
+    visit: TicketTimes
+    again: TicketTimes | None
     is_over: bool
 
 
-def jobs_of(visits: Sequence[Visit], now: dt.datetime) -> list[ClosedJob]:
+def jobs_of(visits: Sequence[TicketTimes], now: dt.datetime) -> list[ClosedJob]:
     """Each visit that was ready and handed back, with the visit that followed within 90 days of hand-back."""
-    by_unit: dict[int, list[Visit]] = defaultdict(list)
+    by_unit: dict[int, list[TicketTimes]] = defaultdict(list)
     for visit in sorted(visits, key=lambda one: one.booked_at):
         if not visit.called_off:
             by_unit[visit.unit].append(visit)
@@ -54,7 +54,7 @@ def jobs_of(visits: Sequence[Visit], now: dt.datetime) -> list[ClosedJob]:
 
 
 def come_backs(
-    visits: Sequence[Visit], causes: Mapping[int, frozenset[str]], period: Period, now: dt.datetime
+    visits: Sequence[TicketTimes], causes: Mapping[int, frozenset[str]], period: Period, now: dt.datetime
 ) -> Figure:
     """Jobs handed back in the period, and which of them came back.
 
@@ -63,7 +63,7 @@ def come_backs(
     """
     jobs = {job.visit.ticket: job for job in jobs_of(visits, now)}
     groups = by_step([job.visit for job in jobs.values()], period, lambda visit: visit.back_at)
-    chosen = [jobs[visit.ticket] for visit in together(groups)]
+    chosen = [jobs[visit.ticket] for visit in visits_together(groups)]
     over = [job for job in chosen if job.is_over]
     back = [job for job in over if job.again]
     if over:
@@ -93,20 +93,21 @@ def _by_month(groups: Mapping[str, Sequence[ClosedJob]], everything: Sequence[Cl
         open_ones = [job for job in jobs if not job.is_over]
         waiting = Tickets.of(job.visit.ticket for job in open_ones)
         already = Tickets.of(job.visit.ticket for job in open_ones if job.again)
-        rows.append(SheetRow(key, (words, *_tail(jobs), waiting, already), is_total))
+        rows.append(FigureRow(key, (words, *_tail(jobs), waiting, already), is_total))
     came = [float(sum(1 for job in jobs if job.again)) for _, _, jobs, _ in titled]
     stayed = [float(sum(1 for job in jobs if not job.again)) for _, _, jobs, _ in titled]
     plot = columns(
         key="months",
         places=[step.words for step in period.steps],
         series=[Series("not back so far", stayed, Fill.LIGHT), Series("came back", came, Fill.HATCHED)],
+        x_label=f"{period.step_words} of hand-back",
         y_label="jobs",
         summary="Jobs by the month of hand-back, and those that came back. The figures are in the table.",
         stacked=True,
         counts=True,
     )
     head = Column("Handed back in")
-    more = (Column("90 days not over", Kind.COUNT), Column("of these back already", Kind.COUNT))
+    more = (Column("90 days not over", CellKind.COUNT), Column("of these back already", CellKind.COUNT))
     return Section("months", "By month of hand-back", (head, *_TAIL, *more), tuple(rows), plot)
 
 
@@ -122,7 +123,7 @@ def _by_cause(jobs: Sequence[ClosedJob], causes: Mapping[int, frozenset[str]]) -
             for job in listed
             if job.is_over and job.again and cause in causes.get(job.again.ticket, frozenset())
         ]
-        rows.append(SheetRow(cause, (cause, *_tail(listed), Tickets.of(same))))
+        rows.append(FigureRow(cause, (cause, *_tail(listed), Tickets.of(same))))
     rows.sort(key=lambda row: (-_length(row, 2), -_length(row, 1), row.key))
     drawn = [
         BarValue(str(row.values[0]), float(_length(row, 2)), f"{_length(row, 2)} of {_length(row, 1)}")
@@ -132,7 +133,7 @@ def _by_cause(jobs: Sequence[ClosedJob], causes: Mapping[int, frozenset[str]]) -
     return Section(
         "causes",
         "By what was found the first time",
-        (Column("Found the first time"), *_TAIL, Column("with the same cause again", Kind.COUNT)),
+        (Column("Found the first time"), *_TAIL, Column("with the same cause again", CellKind.COUNT)),
         tuple(rows),
         bars(
             key="causes",
@@ -156,6 +157,6 @@ def _tail(jobs: Sequence[ClosedJob]) -> tuple[Tickets, Tickets, float | None, Ti
     )
 
 
-def _length(row: SheetRow, place: int) -> int:
+def _length(row: FigureRow, place: int) -> int:
     value = row.values[place]
     return len(value) if isinstance(value, Tickets) else 0

@@ -9,13 +9,13 @@ from typing import Any
 from workshop.intervals.forecast import hours_words
 from workshop.office.figures.components import COMPONENTS, Component
 from workshop.office.figures.lives import NOTICED_WITHIN, Lives
-from workshop.office.figures.sheet import Column, Figure, Kind, Section, SheetRow, Tickets
+from workshop.office.figures.sheet import CellKind, Column, Figure, FigureRow, Section, Tickets
 from workshop.office.figures.survival import (
     CONFIDENCE,
     DRAWN_ANEW,
     FEWEST_FOR_A_CURVE,
     FEWEST_FOR_A_FIT,
-    Span,
+    ServiceLife,
     Survival,
     survival_of,
 )
@@ -26,21 +26,21 @@ FEWEST_FOR_A_PATTERN = 10
 LEAST_INTERVAL_HOURS = 1.0
 SUMMARY = (
     Column("Part"),
-    Column("Found bad", Kind.COUNT),
-    Column("Still good", Kind.COUNT),
-    Column("Riding not known, left out", Kind.COUNT),
-    Column("1 in 10 bad by, h", Kind.HOURS),
-    Column("Half bad by, h", Kind.HOURS),
-    Column("Fit: 1 in 10 by, h", Kind.HOURS),
-    Column("Fit: half by, h", Kind.HOURS),
+    Column("Found bad", CellKind.COUNT),
+    Column("Still good", CellKind.COUNT),
+    Column("Riding not known, left out", CellKind.COUNT),
+    Column("1 in 10 bad by, h", CellKind.HOURS),
+    Column("Half bad by, h", CellKind.HOURS),
+    Column("Fit: 1 in 10 by, h", CellKind.HOURS),
+    Column("Fit: half by, h", CellKind.HOURS),
 )
 STEPS = (
-    Column("From ride hours", Kind.HOURS),
-    Column("to ride hours", Kind.HOURS),
-    Column("May have gone bad in them", Kind.COUNT),
-    Column("Still good then", Kind.SHARE),
-    Column("at least", Kind.SHARE),
-    Column("at most", Kind.SHARE),
+    Column("From ride hours", CellKind.HOURS),
+    Column("to ride hours", CellKind.HOURS),
+    Column("May have gone bad in them", CellKind.COUNT),
+    Column("Still good then", CellKind.SHARE),
+    Column("at least", CellKind.SHARE),
+    Column("at most", CellKind.SHARE),
 )
 
 
@@ -85,12 +85,12 @@ def life_figure(lives: Mapping[str, Lives]) -> Figure:
     )
 
 
-def _spans(lives: Lives) -> tuple[Span, ...]:
+def _spans(lives: Lives) -> tuple[ServiceLife, ...]:
     """Between which hours each life ended; one without a unit stands for a unit of its own."""
     return tuple(
-        Span(life.good_until_hours, life.hours, life.unit or -place)
+        ServiceLife(life.good_until_hours, life.hours, life.unit or -place)
         if life.found_bad
-        else Span(life.hours, math.inf, life.unit or -place)
+        else ServiceLife(life.hours, math.inf, life.unit or -place)
         for place, life in enumerate(lives.lives, start=1)
     )
 
@@ -150,9 +150,9 @@ def _pattern_words(shape: float) -> str:
     return f"They fail at any age (Weibull shape {shape:.1f}): a shorter interval would prevent little."
 
 
-def _summary_row(component: Component, lives: Lives, survival: Survival) -> SheetRow:
+def _summary_row(component: Component, lives: Lives, survival: Survival) -> FigureRow:
     fit = survival.fit
-    return SheetRow(
+    return FigureRow(
         component.key,
         (
             component.title,
@@ -177,7 +177,7 @@ def _section(component: Component, lives: Lives, survival: Survival) -> Section:
     for step in survival.steps:
         bad = [life for life in lives.events if step.falls_from <= life.hours and life.good_until_hours <= step.hours]
         values = (step.falls_from, step.hours, _tickets(bad), step.share, step.low, step.high)
-        rows.append(SheetRow(f"{step.hours:.4f}", values))
+        rows.append(FigureRow(f"{step.hours:.4f}", values))
     return Section(
         component.key,
         component.title,

@@ -16,7 +16,7 @@ import datetime as dt
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from workshop.intervals.ridden import Known, RideHistory
+from workshop.intervals.ridden import HoursKnown, RideHistory
 
 HEARD_OF_LASTS = dt.timedelta(days=365)
 NOTICED_WITHIN = dt.timedelta(days=30)
@@ -148,7 +148,7 @@ def _hours_known(riding: RideHistory, start: dt.date, end: dt.date) -> float | N
     stretches = riding.stretches(start, end)
     if not stretches:
         return None
-    unknown = sum((stretch.end - stretch.start).days for stretch in stretches if stretch.known is Known.NOTHING)
+    unknown = sum((stretch.end - stretch.start).days for stretch in stretches if stretch.known is HoursKnown.NOTHING)
     if unknown > MOST_UNKNOWN * (end - start).days:
         return None
     return sum(stretch.hours for stretch in stretches)

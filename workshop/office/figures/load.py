@@ -6,19 +6,19 @@ import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from workshop.office.figures.sheet import Column, Figure, Kind, Section, SheetRow, Tickets
+from workshop.office.figures.sheet import CellKind, Column, Figure, FigureRow, Section, Tickets
 from workshop.plots.columns import Fill, Series, columns
 from workshop.promise.days import Bench
 
 WEEKS_SHOWN = 6
 COLUMNS = (
     Column("Promised for"),
-    Column("Tickets", Kind.COUNT),
-    Column("Work, h", Kind.HOURS),
-    Column("Bench, h", Kind.HOURS),
-    Column("Work until then, h", Kind.HOURS),
-    Column("Bench until then, h", Kind.HOURS),
-    Column("Load until then", Kind.SHARE),
+    Column("Tickets", CellKind.COUNT),
+    Column("Work, h", CellKind.HOURS),
+    Column("Bench, h", CellKind.HOURS),
+    Column("Work until then, h", CellKind.HOURS),
+    Column("Bench until then, h", CellKind.HOURS),
+    Column("Load until then", CellKind.SHARE),
 )
 
 
@@ -45,7 +45,7 @@ def load(work: Sequence[QueuedWork], bench: Bench, today: dt.date) -> Figure:
         sunday = end - dt.timedelta(days=1)
         words = f"{start.day} {start:%b} to {sunday.day} {sunday:%b}"
         promised = [one for one in work if start <= one.promised_on < end]
-        open_h = sum(bench.minutes_a_day / 60 for day in _days(start, end) if bench.is_open(day))
+        open_h = sum(bench.minutes_on(day) / 60 for day in _days(start, end))
         work_h, bench_h = work_h + _hours(promised), bench_h + open_h
         rows.append(_row(start.isoformat(), words, promised, open_h, work_h, bench_h))
         places.append(f"{start.day} {start:%b}")
@@ -68,6 +68,7 @@ def load(work: Sequence[QueuedWork], bench: Bench, today: dt.date) -> Figure:
             Series("work promised", [_float(row.values[2]) for row in rows], Fill.HATCHED),
             Series("hours of the bench", [_float(row.values[3]) for row in rows], Fill.LIGHT),
         ],
+        x_label="week, by its first day",
         y_label="hours",
         summary="Hours of work promised and hours of the bench, week by week. The figures are in the table.",
     )
@@ -77,7 +78,8 @@ def load(work: Sequence[QueuedWork], bench: Bench, today: dt.date) -> Figure:
         (
             "Queued are the tickets booked in, on the bench or waiting. Their work is the steps of their "
             "checklists that are not answered, at the minutes they take in this shop. The bench’s hours are "
-            "those set under Bench hours; closed days are left out, and so is today.",
+            "those set under Bench hours, by mechanic where they have calendars; closed days are left out, and so "
+            "is today.",
             "Load until then is all work promised up to that week against all hours up to its end. Above 100 % "
             "not every promise can be kept, whatever the order.",
         ),
@@ -91,12 +93,12 @@ def _row(
     open_h: float | None,
     work_until_h: float | None,
     bench_until_h: float | None,
-) -> SheetRow:
+) -> FigureRow:
     share = work_until_h / bench_until_h if work_until_h is not None and bench_until_h else None
     if key == "overdue":
         work_until_h = _hours(work)
     tickets = Tickets.of(one.ticket for one in work)
-    return SheetRow(key, (words, tickets, _hours(work), open_h, work_until_h, bench_until_h, share))
+    return FigureRow(key, (words, tickets, _hours(work), open_h, work_until_h, bench_until_h, share))
 
 
 def _hours(work: Sequence[QueuedWork]) -> float:

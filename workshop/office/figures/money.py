@@ -10,7 +10,7 @@ from decimal import Decimal
 
 from workshop.charges.sums import NOTHING, to_cents
 from workshop.office.figures.period import Period
-from workshop.office.figures.sheet import Column, Figure, Kind, Section, SheetRow, Tickets
+from workshop.office.figures.sheet import CellKind, Column, Figure, FigureRow, Section, Tickets
 from workshop.plots.columns import Fill, Series, columns
 from workshop.web.number_words import money_words
 
@@ -51,7 +51,8 @@ def money(charges: Sequence[Charge], period: Period, currency: str) -> Figure:
         sections,
         (
             "What was charged at hand-back, frozen then: later prices do not change it. A ticket stands in the "
-            "month in which it was handed back. What a shop paid for parts and hours is not in here.",
+            "month in which it was handed back. What a shop paid for parts and hours is not in here, and what was "
+            "credited later is not taken off: the month’s receipts have that.",
             "Labour and parts are without tax. Where prices include the tax it is taken out line by line, and "
             "the cents that rounding leaves stand with the parts, so that labour, parts and tax add up to what was "
             "charged.",
@@ -75,6 +76,7 @@ def _section(charges: Sequence[Charge], period: Period, currency: str) -> Sectio
                 ("tax", 5, Fill.HATCHED),
             )
         ],
+        x_label=period.step_words,
         y_label=currency,
         summary=f"Labour, parts and tax in {currency} by month. The figures are in the table.",
         stacked=True,
@@ -85,22 +87,22 @@ def _section(charges: Sequence[Charge], period: Period, currency: str) -> Sectio
         f"Charged, in {currency}",
         (
             Column("Handed back in"),
-            Column("Tickets", Kind.COUNT),
-            Column("Labour", Kind.MONEY),
-            Column("Parts", Kind.MONEY),
-            Column("Before tax", Kind.MONEY),
-            Column("Tax", Kind.MONEY),
-            Column("Charged", Kind.MONEY),
+            Column("Tickets", CellKind.COUNT),
+            Column("Labour", CellKind.MONEY),
+            Column("Parts", CellKind.MONEY),
+            Column("Before tax", CellKind.MONEY),
+            Column("Tax", CellKind.MONEY),
+            Column("Charged", CellKind.MONEY),
         ),
         tuple(rows),
         plot,
     )
 
 
-def _row(key: str, words: str, charges: Sequence[Charge], *, is_total: bool = False) -> SheetRow:
+def _row(key: str, words: str, charges: Sequence[Charge], *, is_total: bool = False) -> FigureRow:
     def total(name: str) -> Decimal:
         return sum((getattr(charge, name) for charge in charges), NOTHING)
 
     tickets = Tickets.of(charge.ticket for charge in charges)
     sums = tuple(total(name) for name in ("labour", "parts", "net", "tax", "gross"))
-    return SheetRow(key, (words, tickets, *sums), is_total)
+    return FigureRow(key, (words, tickets, *sums), is_total)

@@ -44,6 +44,11 @@ class Period:
         return 3 if months <= 3 * MOST_QUARTERS_SHOWN else 12
 
     @property
+    def step_words(self) -> str:
+        """What a step is, for the axis that is told by it."""
+        return {1: "month", 3: "quarter", 12: "year"}[self.step_months]
+
+    @property
     def steps(self) -> list[PeriodStep]:
         """Calendar months, quarters or years that the period touches; the first and the last may be cut."""
         return list(self._steps())

@@ -7,33 +7,33 @@ from collections.abc import Sequence
 
 from workshop.office.figures.period import Period
 from workshop.office.figures.quantiles import median
-from workshop.office.figures.sheet import Column, Figure, Kind, Section, SheetRow, Tickets
-from workshop.office.figures.visits import Visit, by_step, together
+from workshop.office.figures.sheet import CellKind, Column, Figure, FigureRow, Section, Tickets
+from workshop.office.figures.visits import TicketTimes, by_step, visits_together
 from workshop.plots.columns import Fill, Series, columns
 
 COLUMNS = (
     Column("Promised for"),
-    Column("Kept", Kind.COUNT),
-    Column("Late", Kind.COUNT),
-    Column("Kept, share", Kind.SHARE),
-    Column("Median of the late, days late", Kind.DAYS),
-    Column("Promise was moved", Kind.COUNT),
+    Column("Kept", CellKind.COUNT),
+    Column("Late", CellKind.COUNT),
+    Column("Kept, share", CellKind.SHARE),
+    Column("Median of the late, days late", CellKind.DAYS),
+    Column("Promise was moved", CellKind.COUNT),
 )
 
 
-def is_kept(visit: Visit, today: dt.date) -> bool | None:
+def is_kept(visit: TicketTimes, today: dt.date) -> bool | None:
     """Whether the promise was kept; None where the promised day is not over and the unit not ready."""
     if visit.ready_at is not None:
         return visit.ready_at.date() <= visit.promised_on
     return None if visit.promised_on >= today else False
 
 
-def promises(visits: Sequence[Visit], period: Period, today: dt.date) -> Figure:
+def promises(visits: Sequence[TicketTimes], period: Period, today: dt.date) -> Figure:
     """Promises of the period that are decided: kept if the unit was ready on the day or before."""
     decided = [visit for visit in visits if not visit.called_off and is_kept(visit, today) is not None]
     groups = by_step(decided, period, lambda visit: visit.promised_on)
     rows = [_row(step.key, step.words, groups.get(step.key, []), today) for step in period.steps]
-    everything = together(groups)
+    everything = visits_together(groups)
     rows.append(_row("all", "All of these days", everything, today, is_total=True))
     kept = sum(1 for visit in everything if is_kept(visit, today))
     headline = (
@@ -48,6 +48,7 @@ def promises(visits: Sequence[Visit], period: Period, today: dt.date) -> Figure:
             Series("kept", [_count(row, 1) for row in rows[:-1]], Fill.LIGHT),
             Series("late", [_count(row, 2) for row in rows[:-1]], Fill.HATCHED),
         ],
+        x_label=period.step_words,
         y_label="tickets",
         summary="Promises kept and late by month. The figures are in the table.",
         stacked=True,
@@ -65,7 +66,7 @@ def promises(visits: Sequence[Visit], period: Period, today: dt.date) -> Figure:
     )
 
 
-def _row(key: str, words: str, visits: Sequence[Visit], today: dt.date, *, is_total: bool = False) -> SheetRow:
+def _row(key: str, words: str, visits: Sequence[TicketTimes], today: dt.date, *, is_total: bool = False) -> FigureRow:
     kept = [visit for visit in visits if is_kept(visit, today)]
     late = [visit for visit in visits if not is_kept(visit, today)]
     days_late = [
@@ -79,9 +80,9 @@ def _row(key: str, words: str, visits: Sequence[Visit], today: dt.date, *, is_to
         median(days_late),
         Tickets.of(visit.ticket for visit in visits if visit.promise_moved),
     )
-    return SheetRow(key, values, is_total)
+    return FigureRow(key, values, is_total)
 
 
-def _count(row: SheetRow, place: int) -> float:
+def _count(row: FigureRow, place: int) -> float:
     value = row.values[place]
     return float(len(value)) if isinstance(value, Tickets) else 0.0

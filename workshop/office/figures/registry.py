@@ -13,6 +13,7 @@ from workshop.office.figures import sources
 from workshop.office.figures.bench_minutes import bench_minutes
 from workshop.office.figures.causes import causes_over_time
 from workshop.office.figures.come_backs import come_backs
+from workshop.office.figures.day_load import day_load
 from workshop.office.figures.load import load
 from workshop.office.figures.money import money
 from workshop.office.figures.period import Period
@@ -21,14 +22,14 @@ from workshop.office.figures.service_life import service_life
 from workshop.office.figures.sheet import Figure
 from workshop.office.figures.shortages import shortages
 from workshop.office.figures.turnaround import turnaround
-from workshop.office.figures.visits import Visit
+from workshop.office.figures.visits import TicketTimes
 from workshop.promise.capacity import bench_of, capacity_of
 from workshop.staff.models import Shop
 from workshop.stock.shortages import stores_standing
 from workshop.work.event_words import state_in_words
 
 
-class Asked:
+class FigureAsked:
     """A shop and a period; what several figures need is fetched once."""
 
     def __init__(self, shop: Shop, period: Period) -> None:
@@ -40,7 +41,7 @@ class Asked:
         return self.now.date()
 
     @cached_property
-    def visits(self) -> list[Visit]:
+    def visits(self) -> list[TicketTimes]:
         return sources.visits_of(self.shop, self.period)
 
     @cached_property
@@ -58,19 +59,25 @@ class FigureKind:
     key: str
     title: str
     asks: str
-    make: Callable[[Asked], Figure]
+    make: Callable[[FigureAsked], Figure]
     has_period: bool = True
     is_quick: bool = True
     usual_months: int = 12
 
 
-def _load(asked: Asked) -> Figure:
+def _load(asked: FigureAsked) -> Figure:
     bench = bench_of(capacity_of(asked.shop), asked.today)
     return load(sources.queued_work(asked.shop), bench, asked.today)
 
 
-def _causes(asked: Asked) -> Figure:
-    complaints = sources.complaints_of(asked.shop, asked.period)
+def _day_load(asked: FigureAsked) -> Figure:
+    bench = bench_of(capacity_of(asked.shop), asked.today)
+    jobs, names = sources.dealt_work(asked.shop)
+    return day_load(jobs, bench, names, asked.today)
+
+
+def _causes(asked: FigureAsked) -> Figure:
+    complaints = sources.complaints_booked(asked.shop, asked.period)
     return causes_over_time(asked.visits, complaints, asked.causes, asked.period)
 
 
@@ -109,11 +116,15 @@ _KINDS = (
         lambda asked: money(sources.charges_of_period(asked.shop, asked.period), asked.period, asked.shop.currency),
     ),
     FigureKind("load", "Load of the bench", "Have we promised more than we can do?", _load, has_period=False),
+    FigureKind("days", "Load by day", "Who has how much on which day?", _day_load, has_period=False, is_quick=False),
     FigureKind(
         "shortages",
         "Shortages",
         "Which parts hold work up?",
-        lambda asked: shortages(sources.shortages_in(stores_standing(asked.shop, with_quiet_items=False))),
+        lambda asked: shortages(
+            sources.shortages_in(stores_standing(asked.shop, with_quiet_items=False)),
+            sources.likely_shortages(asked.shop),
+        ),
         has_period=False,
     ),
     FigureKind(

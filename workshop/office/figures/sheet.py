@@ -16,6 +16,7 @@ from enum import StrEnum
 from specs.value_files import safe_cell
 from workshop.plots.bars import Bars
 from workshop.plots.columns import Columns
+from workshop.plots.glance import Glance, glance
 from workshop.plots.survival import SurvivalCurve
 from workshop.web.number_words import figures, money_figures
 
@@ -23,7 +24,7 @@ Plot = Bars | Columns | SurvivalCurve
 NOTHING_TO_SAY = "–"
 
 
-class Kind(StrEnum):
+class CellKind(StrEnum):
     """What a column holds, and so how it is written."""
 
     TEXT = "text"
@@ -59,15 +60,15 @@ class Column:
     """A column: its words, with the unit, and what it holds."""
 
     label: str
-    kind: Kind = Kind.TEXT
+    kind: CellKind = CellKind.TEXT
 
     @property
     def is_number(self) -> bool:
-        return self.kind not in (Kind.TEXT, Kind.DAY)
+        return self.kind not in (CellKind.TEXT, CellKind.DAY)
 
 
 @dataclass(frozen=True)
-class SheetRow:
+class FigureRow:
     """A row; `key` names it in the address of its tickets. The first value is its heading."""
 
     key: str
@@ -92,7 +93,7 @@ class Section:
     key: str
     title: str
     columns: tuple[Column, ...]
-    rows: tuple[SheetRow, ...]
+    rows: tuple[FigureRow, ...]
     plot: Plot | None = None
     says: tuple[str, ...] = ()
     nothing: str = "Nothing in these days."
@@ -104,7 +105,7 @@ class Section:
                 raise ValueError(f"{self.key}, {row.key}: {len(row.values)} values in {len(self.columns)} columns")
 
     @property
-    def shown_rows(self) -> list[tuple[SheetRow, list[Cell]]]:
+    def shown_rows(self) -> list[tuple[FigureRow, list[Cell]]]:
         return [
             (
                 row,
@@ -133,11 +134,16 @@ class Figure:
     sections: tuple[Section, ...]
     how: tuple[str, ...] = ()
 
+    @property
+    def small(self) -> Glance | None:
+        """Its first drawing made small; None where there is nothing to draw."""
+        return next((glance(section.plot) for section in self.sections if section.plot is not None), None)
+
     def section(self, key: str) -> Section | None:
         return next((section for section in self.sections if section.key == key), None)
 
 
-def shown(value: Value, kind: Kind) -> str:
+def shown(value: Value, kind: CellKind) -> str:
     """A value as people read it."""
     if value is None or value == "":
         return NOTHING_TO_SAY
@@ -147,15 +153,15 @@ def shown(value: Value, kind: Kind) -> str:
         return f"{value.day} {value:%b %Y}"
     if isinstance(value, str):
         return value
-    if kind is Kind.SHARE:
+    if kind is CellKind.SHARE:
         return f"{100 * float(value):.0f} %"
-    if kind is Kind.MONEY:
+    if kind is CellKind.MONEY:
         return money_figures(value)
-    if kind is Kind.QUANTITY:
+    if kind is CellKind.QUANTITY:
         return figures(Decimal(value), group=",")
-    if kind is Kind.COUNT:
+    if kind is CellKind.COUNT:
         return f"{value:,}"
-    if kind is Kind.MINUTES:
+    if kind is CellKind.MINUTES:
         return f"{float(value):,.0f}"
     return f"{float(value):,.1f}"
 

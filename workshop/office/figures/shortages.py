@@ -7,19 +7,31 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
-from workshop.office.figures.sheet import Column, Figure, Kind, Section, SheetRow, Tickets
+from workshop.office.figures.sheet import CellKind, Column, Figure, FigureRow, Section, Tickets
+from workshop.plots.bars import BarValue, bars
 
 COLUMNS = (
     Column("Part"),
     Column("Number"),
-    Column("There", Kind.QUANTITY),
-    Column("On order", Kind.QUANTITY),
-    Column("Wanted", Kind.QUANTITY),
-    Column("Missing", Kind.QUANTITY),
-    Column("First promise that lacks it", Kind.DAY),
-    Column("Days to come", Kind.COUNT),
-    Column("Tickets that lack it", Kind.COUNT),
+    Column("There", CellKind.QUANTITY),
+    Column("On order", CellKind.QUANTITY),
+    Column("Wanted", CellKind.QUANTITY),
+    Column("Missing", CellKind.QUANTITY),
+    Column("First promise that lacks it", CellKind.DAY),
+    Column("Days to come", CellKind.COUNT),
+    Column("Tickets that lack it", CellKind.COUNT),
 )
+LIKELY_COLUMNS = (
+    Column("Part"),
+    Column("Number"),
+    Column("There", CellKind.QUANTITY),
+    Column("On order", CellKind.QUANTITY),
+    Column("Expected on average", CellKind.QUANTITY),
+    Column("Expected at most", CellKind.QUANTITY),
+    Column("Chance that it runs short", CellKind.SHARE),
+    Column("Tickets likely to lack it", CellKind.COUNT),
+)
+MOST_DRAWN = 10
 
 
 @dataclass(frozen=True)
@@ -37,11 +49,28 @@ class Shortage:
     tickets: Sequence[int]
 
 
-def shortages(found: Sequence[Shortage]) -> Figure:
-    """What is missing, the earliest promise first."""
+@dataclass(frozen=True)
+class LikelyShortage:
+    """A part that stands on no ticket yet and that will be missing where tickets need it, as they are likely to.
+
+    `chance_short` is from 0 to 1; `there` and `on_order` are None where the part is not kept.
+    """
+
+    title: str
+    number: str
+    there: Decimal | None
+    on_order: Decimal | None
+    expected: Decimal
+    most: Decimal
+    chance_short: float
+    tickets: Sequence[int]
+
+
+def shortages(found: Sequence[Shortage], likely: Sequence[LikelyShortage] = ()) -> Figure:
+    """What is missing, the earliest promise first; and what is likely to be, the likeliest first."""
     ordered = sorted(found, key=lambda one: (one.first_promise or dt.date.max, one.title))
     rows = tuple(
-        SheetRow(
+        FigureRow(
             one.number or one.title,
             (
                 one.title,
@@ -64,12 +93,42 @@ def shortages(found: Sequence[Shortage]) -> Figure:
         if found
         else "Nothing is short."
     )
-    section = Section("shortages", "Missing parts", COLUMNS, rows, nothing="Nothing that a ticket wants is missing.")
+    most = sorted(ordered, key=lambda one: -len(one.tickets))[:MOST_DRAWN]
+    plot = bars(
+        key="shortages",
+        rows=[BarValue(one.title, len(one.tickets), str(len(one.tickets))) for one in most],
+        x_label="Tickets that lack the part",
+        summary=f"Tickets that lack a part: {'; '.join(f'{one.title} {len(one.tickets)}' for one in most)}.",
+        counts=True,
+    )
+    section = Section(
+        "shortages", "Missing parts", COLUMNS, rows, plot=plot, nothing="Nothing that a ticket wants is missing."
+    )
     return Figure(
         headline,
-        (section,),
+        (section, _likely(likely)),
         (
             "As things stand now. Parts are kept for tickets by the order of their promises. Missing is what "
             "is neither there nor on order. Order it in the stores.",
         ),
+    )
+
+
+def _likely(likely: Sequence[LikelyShortage]) -> Section:
+    rows = tuple(
+        FigureRow(
+            one.number,
+            (
+                *(one.title, one.number, one.there, one.on_order, one.expected, one.most, one.chance_short),
+                Tickets.of(one.tickets),
+            ),
+        )
+        for one in sorted(likely, key=lambda one: (-one.chance_short, one.title))
+    )
+    return Section(
+        "likely",
+        "Likely to be missing",
+        LIKELY_COLUMNS,
+        rows,
+        nothing="What open tickets are likely to need is there or on order.",
     )

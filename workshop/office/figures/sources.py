@@ -20,11 +20,13 @@ from workshop.office.figures.come_backs import WITHIN_DAYS
 from workshop.office.figures.load import QueuedWork
 from workshop.office.figures.money import Charge, without_tax
 from workshop.office.figures.period import Period
-from workshop.office.figures.shortages import Shortage
-from workshop.office.figures.visits import Visit
+from workshop.office.figures.shortages import LikelyShortage, Shortage
+from workshop.office.figures.visits import TicketTimes
 from workshop.promise.capacity import capacity_of
+from workshop.promise.dealt import DealtJob
+from workshop.promise.expected import expected_in_stores
 from workshop.promise.queued import queued_minutes, queued_tickets
-from workshop.staff.models import Shop
+from workshop.staff.models import Shop, User
 from workshop.stock.shortages import PartsStanding
 from workshop.tickets.models import StateMove, Ticket, TicketEvent
 from workshop.tickets.whose import of_the_shop
@@ -40,7 +42,7 @@ def moments(period: Period) -> tuple[dt.datetime, dt.datetime]:
     return start_of(period.first), end_of(period.last)
 
 
-def visits_of(shop: Shop, period: Period) -> list[Visit]:
+def visits_of(shop: Shop, period: Period) -> list[TicketTimes]:
     """Visits that have to do with the period, and those on which a unit may have come back; three queries."""
     tickets = _around(shop, period)
     moves: dict[int, list[tuple[str, str, dt.datetime]]] = defaultdict(list)
@@ -70,7 +72,7 @@ def _visit(
     promised_on: dt.date,
     moves: Sequence[tuple[str, str, dt.datetime]],
     promise_moved: bool,
-) -> Visit:
+) -> TicketTimes:
     """Only the last time it became ready counts, and only if it stayed so until it was handed back."""
     ready_at = back_at = None
     called_off = False
@@ -78,9 +80,10 @@ def _visit(
         if to_state == State.HANDED_BACK:
             back_at = at
         else:
+            back_at = None  # opened again: it is not back yet
             ready_at = at if to_state == State.READY else None
             called_off = to_state == State.CALLED_OFF
-    return Visit(
+    return TicketTimes(
         ticket=pk,
         unit=unit,
         booked_at=timezone.localtime(booked_at),
@@ -103,7 +106,7 @@ def _stays(booked_at: dt.datetime, moves: Sequence[tuple[str, str, dt.datetime]]
     return {state: spent for state, spent in days.items() if spent}
 
 
-def complaints_of(shop: Shop, period: Period) -> dict[int, list[str]]:
+def complaints_booked(shop: Shop, period: Period) -> dict[int, list[str]]:
     """Titles of the complaints of the tickets booked in in the period; one query."""
     start, end = moments(period)
     titles: dict[int, list[str]] = defaultdict(list)
@@ -196,6 +199,16 @@ def queued_work(shop: Shop) -> list[QueuedWork]:
     return [QueuedWork(ticket.pk, ticket.promised_on, minutes[ticket.pk]) for ticket in tickets]
 
 
+def dealt_work(shop: Shop) -> tuple[list[DealtJob], dict[int, str]]:
+    """The queue by the order of promises with who has each ticket, and the names of those."""
+    tickets = queued_tickets(shop)
+    minutes = queued_minutes(shop, tickets, capacity_of(shop).usual_minutes)
+    of_tickets = Ticket.objects.of_shop(shop).filter(pk__in=[one.pk for one in tickets], mechanic__isnull=False)
+    given = dict(of_tickets.values_list("pk", "mechanic"))
+    names = {one.pk: str(one) for one in User.objects.filter(pk__in=set(given.values()))}
+    return [DealtJob(one.pk, given.get(one.pk), minutes[one.pk]) for one in tickets], names
+
+
 def shortages_in(standing: PartsStanding) -> list[Shortage]:
     """What is missing of parts the shop keeps, and what tickets want that it does not keep."""
     found = [
@@ -229,6 +242,24 @@ def shortages_in(standing: PartsStanding) -> list[Shortage]:
             )
         )
     return found
+
+
+def likely_shortages(shop: Shop) -> list[LikelyShortage]:
+    """Parts that open tickets are likely to need by what they were booked in for, and that are not there for them."""
+    return [
+        LikelyShortage(
+            title=one.part.description,
+            number=one.part.number,
+            there=None if one.row is None else one.row.level,
+            on_order=None if one.row is None else one.row.on_order,
+            expected=one.amount,
+            most=one.most,
+            chance_short=one.chance_short,
+            tickets=[want.ticket_pk for want in one.lacking],
+        )
+        for one in expected_in_stores(shop).values()
+        if one.missing
+    ]
 
 
 def _around(shop: Shop, period: Period, *fields: str) -> QuerySet[Any, Any]:

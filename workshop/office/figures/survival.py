@@ -36,7 +36,7 @@ _TURNS, _CLOSE, _STEADY, _NOTHING = 60, 1e-6, 1e-10, 1e-6
 _Floats = npt.NDArray[np.float64]
 
 
-class Span(NamedTuple):
+class ServiceLife(NamedTuple):
     """A life: it ended after `low` hours and by `high`. The two are equal where the end was seen, `high` is infinite
     where it was still good. `unit` tells units apart."""
 
@@ -82,7 +82,7 @@ class Survival:
 
 
 @lru_cache(maxsize=64)  # drawing anew takes a good part of a second, and the page is opened again
-def survival_of(spans: tuple[Span, ...]) -> Survival:
+def survival_of(spans: tuple[ServiceLife, ...]) -> Survival:
     """Estimate from lives.
 
     Raises:
@@ -102,11 +102,11 @@ def survival_of(spans: tuple[Span, ...]) -> Survival:
     return Survival(events, len(known) - events, longest, units, turnbull(known), fit, between)
 
 
-def _last_known(span: Span) -> float:
+def _last_known(span: ServiceLife) -> float:
     return span.low if math.isinf(span.high) else span.high
 
 
-def _rounded(spans: Sequence[Span], longest: float) -> list[Span]:
+def _rounded(spans: Sequence[ServiceLife], longest: float) -> list[ServiceLife]:
     """The spans, of very many on a grid that is no coarser than anybody can read off the drawing."""
     if len(spans) <= MOST_APART:
         return list(spans)
@@ -115,10 +115,10 @@ def _rounded(spans: Sequence[Span], longest: float) -> list[Span]:
     def near(hours: float) -> float:
         return hours if math.isinf(hours) else max(round(hours / grid), 1 if hours else 0) * grid
 
-    return [Span(near(span.low), near(span.high), span.unit) for span in spans]
+    return [ServiceLife(near(span.low), near(span.high), span.unit) for span in spans]
 
 
-def turnbull(spans: Sequence[Span]) -> tuple[SurvivalStep, ...]:
+def turnbull(spans: Sequence[ServiceLife]) -> tuple[SurvivalStep, ...]:
     """The self-consistent estimate with its band, a step for each stretch of hours in which the share falls."""
     cells, within, rows, drawn = _as_arrays(spans)
     weights = np.bincount(rows, minlength=len(within)).astype(float)
@@ -139,7 +139,7 @@ def turnbull(spans: Sequence[Span]) -> tuple[SurvivalStep, ...]:
 
 
 def _as_arrays(
-    spans: Sequence[Span],
+    spans: Sequence[ServiceLife],
 ) -> tuple[list[tuple[float, float]], _Floats, npt.NDArray[np.int64], _Floats]:
     """The stretches in which the share can fall, which of them each different span takes in, the span of each life,
     and how often each span is drawn when whole units are drawn anew.
@@ -203,7 +203,7 @@ def _log_likelihood(within: _Floats, weights: _Floats, masses: _Floats) -> float
     return float(weights @ np.log(chance)) if chance.min() > 0 else -math.inf
 
 
-def weibull_fit(spans: Sequence[Span]) -> Weibull | None:
+def weibull_fit(spans: Sequence[ServiceLife]) -> Weibull | None:
     """The likeliest Weibull distribution that begins at nought; None where the likelihood has no usable top."""
     from scipy.stats import CensoredData, weibull_min
 
@@ -226,7 +226,7 @@ def weibull_fit(spans: Sequence[Span]) -> Weibull | None:
     return Weibull(float(shape), float(scale * mean))
 
 
-def tenth_between(spans: Sequence[Span], fit: Weibull) -> tuple[float, float]:
+def tenth_between(spans: Sequence[ServiceLife], fit: Weibull) -> tuple[float, float]:
     """Between which hours one in ten is bad by the fit, with whole units drawn anew.
 
     Each drawing takes the likeliest of a grid of distributions around the fit: shapes 5 % apart, scales 4 %.
@@ -235,7 +235,7 @@ def tenth_between(spans: Sequence[Span], fit: Weibull) -> tuple[float, float]:
     scales = fit.scale_hours * np.geomspace(1 / 3, 3, 61)
     shape, scale = (grid.ravel()[:, None] for grid in np.meshgrid(shapes, scales))
     _, _, rows, drawn = _as_arrays(spans)
-    firsts: dict[int, Span] = {int(row): span for span, row in zip(spans, rows, strict=True)}
+    firsts: dict[int, ServiceLife] = {int(row): span for span, row in zip(spans, rows, strict=True)}
     different = [firsts[row] for row in range(len(firsts))]
     low = np.array([span.low for span in different])[None, :]
     high = np.array([span.high for span in different])[None, :]

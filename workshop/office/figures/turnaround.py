@@ -6,29 +6,29 @@ from collections.abc import Callable, Sequence
 
 from workshop.office.figures.period import Period
 from workshop.office.figures.quantiles import METHOD, median, percentile
-from workshop.office.figures.sheet import Column, Figure, Kind, Section, SheetRow, Tickets
-from workshop.office.figures.visits import Visit, by_step, together
+from workshop.office.figures.sheet import CellKind, Column, Figure, FigureRow, Section, Tickets
+from workshop.office.figures.visits import TicketTimes, by_step, visits_together
 from workshop.plots.bars import BarValue, bars
 from workshop.plots.columns import Fill, Series, columns
 
 COLUMNS = (
     Column("Month"),
-    Column("Tickets", Kind.COUNT),
-    Column("Median, days", Kind.DAYS),
-    Column("90th percentile, days", Kind.DAYS),
-    Column("Longest, days", Kind.DAYS),
+    Column("Tickets", CellKind.COUNT),
+    Column("Median, days", CellKind.DAYS),
+    Column("90th percentile, days", CellKind.DAYS),
+    Column("Longest, days", CellKind.DAYS),
 )
 
 
 StateWords = Callable[[str, str], str]
 
 
-def turnaround(visits: Sequence[Visit], period: Period, state_words: StateWords) -> Figure:
+def turnaround(visits: Sequence[TicketTimes], period: Period, state_words: StateWords) -> Figure:
     """Days to ready and to handed back, by month, and in which state they went by."""
     done = [visit for visit in visits if visit.ready_at is not None]
     ready = by_step(done, period, lambda visit: visit.ready_at)
     back = by_step(done, period, lambda visit: visit.back_at)
-    days = _told(together(ready), lambda visit: visit.days_to_ready)
+    days = _told(visits_together(ready), lambda visit: visit.days_to_ready)
     middle, most = median(days), percentile(days, 0.9)
     if middle is None or most is None:
         headline = "No ticket became ready in these days."
@@ -39,7 +39,7 @@ def turnaround(visits: Sequence[Visit], period: Period, state_words: StateWords)
         (
             _days_section("ready", "Booked in to ready", ready, lambda visit: visit.days_to_ready, period),
             _days_section("back", "Booked in to handed back", back, lambda visit: visit.days_to_back, period),
-            _stays_section(together(back), state_words),
+            _stays_section(visits_together(back), state_words),
         ),
         (
             "Days are days of the calendar, nights and closed days too. A ticket stands in the month in which "
@@ -54,8 +54,8 @@ def turnaround(visits: Sequence[Visit], period: Period, state_words: StateWords)
 def _days_section(
     key: str,
     title: str,
-    groups: dict[str, list[Visit]],
-    days_of: Callable[[Visit], float | None],
+    groups: dict[str, list[TicketTimes]],
+    days_of: Callable[[TicketTimes], float | None],
     period: Period,
 ) -> Section:
     rows, medians, ninetieths = [], [], []
@@ -64,11 +64,12 @@ def _days_section(
         rows.append(row)
         medians.append(_number(row.values[2]))
         ninetieths.append(_number(row.values[3]))
-    rows.append(_row("all", "All of these days", together(groups), days_of, is_total=True))
+    rows.append(_row("all", "All of these days", visits_together(groups), days_of, is_total=True))
     plot = columns(
         key=key,
         places=[step.words for step in period.steps],
         series=[Series("median", medians, Fill.SOLID), Series("90th percentile", ninetieths, Fill.HATCHED)],
+        x_label=period.step_words,
         y_label="days",
         summary=f"{title}: median and 90th percentile in days by month. The figures are in the table.",
     )
@@ -76,14 +77,19 @@ def _days_section(
 
 
 def _row(
-    key: str, words: str, visits: Sequence[Visit], days_of: Callable[[Visit], float | None], *, is_total: bool = False
-) -> SheetRow:
+    key: str,
+    words: str,
+    visits: Sequence[TicketTimes],
+    days_of: Callable[[TicketTimes], float | None],
+    *,
+    is_total: bool = False,
+) -> FigureRow:
     days = _told(visits, days_of)
     tickets = Tickets.of(visit.ticket for visit in visits)
-    return SheetRow(key, (words, tickets, median(days), percentile(days, 0.9), max(days, default=None)), is_total)
+    return FigureRow(key, (words, tickets, median(days), percentile(days, 0.9), max(days, default=None)), is_total)
 
 
-def _stays_section(visits: Sequence[Visit], state_words: StateWords) -> Section:
+def _stays_section(visits: Sequence[TicketTimes], state_words: StateWords) -> Section:
     """Where the days of handed-back tickets went, on average."""
     states = list(dict.fromkeys(state for visit in visits for state in visit.stays_days))
     rows, drawn = [], []
@@ -93,16 +99,16 @@ def _stays_section(visits: Sequence[Visit], state_words: StateWords) -> Section:
         days = sum(visit.stays_days.get(state, 0.0) for visit in visits)
         mean = days / len(visits)
         words, tickets = state_words(*state), Tickets.of(visit.ticket for visit in stayed)
-        rows.append(SheetRow("-".join(filter(None, state)), (words, tickets, mean, days / total if total else None)))
+        rows.append(FigureRow("-".join(filter(None, state)), (words, tickets, mean, days / total if total else None)))
         drawn.append(BarValue(words, mean, f"{mean:.1f}"))
     return Section(
         "stays",
         "Where the days went",
         (
             Column("State"),
-            Column("Tickets", Kind.COUNT),
-            Column("Days a ticket, on average", Kind.DAYS),
-            Column("Share of all days", Kind.SHARE),
+            Column("Tickets", CellKind.COUNT),
+            Column("Days a ticket, on average", CellKind.DAYS),
+            Column("Share of all days", CellKind.SHARE),
         ),
         tuple(rows),
         bars(
@@ -115,7 +121,7 @@ def _stays_section(visits: Sequence[Visit], state_words: StateWords) -> Section:
     )
 
 
-def _told(visits: Sequence[Visit], days_of: Callable[[Visit], float | None]) -> list[float]:
+def _told(visits: Sequence[TicketTimes], days_of: Callable[[TicketTimes], float | None]) -> list[float]:
     return [days for visit in visits if (days := days_of(visit)) is not None]
 
 

@@ -15,7 +15,7 @@ from django.views.decorators.http import require_GET
 from workshop.office.figures.forms import PeriodForm
 from workshop.office.figures.period import Period, last_months
 from workshop.office.figures.presets import presets
-from workshop.office.figures.registry import FIGURES, Asked, FigureKind
+from workshop.office.figures.registry import FIGURES, FigureAsked, FigureKind
 from workshop.office.figures.sheet import figure_csv
 from workshop.tickets.models import Ticket
 from workshop.web.converters import key_from
@@ -29,10 +29,12 @@ TICKETS_PER_PAGE = 50
 @require_GET
 @owner_only
 def all_figures(request: ShopRequest) -> HttpResponse:
-    """Each figure with its question, and its answer where that is quickly had."""
+    """Each figure with its question, and its answer and small drawing: at once where they are quickly had, else as soon
+    as its card is seen.
+    """
     period, form = _period(request)
-    asked = Asked(request.shop, period)
-    tiles = [(kind, kind.make(asked).headline if kind.is_quick else "") for kind in FIGURES.values()]
+    asked = FigureAsked(request.shop, period)
+    tiles = [(kind, kind.make(asked) if kind.is_quick else None) for kind in FIGURES.values()]
     context = {"tiles": tiles, **_chooser(period, form)}
     return render(request, "office/figures/all.html", context, status=REFUSED if form.errors else 200)
 
@@ -42,8 +44,18 @@ def all_figures(request: ShopRequest) -> HttpResponse:
 def figure(request: ShopRequest, key: str) -> HttpResponse:
     kind = _kind(key)
     period, form = _period(request, kind.usual_months)
-    context = {"kind": kind, "figure": kind.make(Asked(request.shop, period)), **_chooser(period, form)}
+    context = {"kind": kind, "figure": kind.make(FigureAsked(request.shop, period)), **_chooser(period, form)}
     return render(request, "office/figures/figure.html", context, status=REFUSED if form.errors else 200)
+
+
+@require_GET
+@owner_only
+def small(request: ShopRequest, key: str) -> HttpResponse:
+    """The answer of a figure and its small drawing, for its card, of the days that the page of all figures is of."""
+    kind = _kind(key)
+    period, _ = _period(request)
+    context = {"kind": kind, "figure": kind.make(FigureAsked(request.shop, period))}
+    return render(request, "office/figures/_small.html", context)
 
 
 @require_GET
@@ -52,7 +64,7 @@ def tickets(request: ShopRequest, key: str) -> HttpResponse:
     """The tickets that one count of a table counts: the same ones, because the table is made anew to find them."""
     kind = _kind(key)
     period, form = _period(request, kind.usual_months)
-    section = kind.make(Asked(request.shop, period)).section(request.GET.get("table", ""))
+    section = kind.make(FigureAsked(request.shop, period)).section(request.GET.get("table", ""))
     place = key_from(request.GET.get("column"))
     row = request.GET.get("row", "")
     behind = section.tickets(row, place) if section and place is not None else None
@@ -78,7 +90,7 @@ def download(request: ShopRequest, key: str) -> HttpResponse:
     period, form = _period(request, kind.usual_months)
     if form.errors:
         return figure(request, key)
-    content = figure_csv(kind.make(Asked(request.shop, period)).sections)
+    content = figure_csv(kind.make(FigureAsked(request.shop, period)).sections)
     days = f"{period.first.isoformat()}-to-{period.last.isoformat()}" if kind.has_period else f"{timezone.localdate()}"
     headers = {"Content-Disposition": content_disposition_header(True, f"{kind.key}-{days}.csv") or ""}
     return HttpResponse(content, content_type="text/csv; charset=utf-8", headers=headers)

@@ -13,7 +13,7 @@ SECONDS_A_DAY = 86_400.0
 
 
 @dataclass(frozen=True)
-class Visit:
+class TicketTimes:
     """One ticket. Times are aware, in the shop's time zone; `stays_days` is days by state and what is waited for."""
 
     ticket: int
@@ -36,10 +36,10 @@ class Visit:
 
 
 def by_step(
-    visits: Iterable[Visit], period: Period, moment: Callable[[Visit], dt.datetime | dt.date | None]
-) -> dict[str, list[Visit]]:
+    visits: Iterable[TicketTimes], period: Period, moment: Callable[[TicketTimes], dt.datetime | dt.date | None]
+) -> dict[str, list[TicketTimes]]:
     """The visits whose moment is in the period, by the key of its step."""
-    found: dict[str, list[Visit]] = defaultdict(list)
+    found: dict[str, list[TicketTimes]] = defaultdict(list)
     for visit in visits:
         day = moment(visit)
         if isinstance(day, dt.datetime):
@@ -49,7 +49,7 @@ def by_step(
     return found
 
 
-def together(groups: Mapping[str, Sequence[Visit]]) -> list[Visit]:
+def visits_together(groups: Mapping[str, Sequence[TicketTimes]]) -> list[TicketTimes]:
     """All of the groups in one list."""
     return [visit for group in groups.values() for visit in group]
 

@@ -7,6 +7,7 @@ from typing import Any
 
 from django import forms
 
+from specs.contradictions import COILS
 from specs.lookup import GEOMETRY, GeometryGap, current_values
 from specs.models import SpecValue, SuspensionModel
 from specs.physics.air_spring import AirSpring, ImpossibleValue
@@ -28,7 +29,7 @@ class SpringForm(SumForm):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        forks = SuspensionModel.objects.filter(kind="fork").exclude(spring_kind="coil")
+        forks = SuspensionModel.objects.filter(kind="fork").exclude(spring_kind__in=COILS)
         self.fields["model"] = forms.ModelChoiceField(
             forks, label="Model", required=False, empty_label="not on the list, or typed below"
         )

@@ -6,6 +6,7 @@ from django.conf import settings
 from django.core.validators import MinValueValidator
 from django.db import models
 
+from workshop.tickets.models.removable import Removable, StillThere
 from workshop.tickets.models.ticket import Ticket
 
 _NOT_NEGATIVE = MinValueValidator(0, "This cannot be below zero.")
@@ -54,8 +55,11 @@ class SettingsRecord(models.Model):
         return f"{self.get_moment_display()}, {self.ticket}"
 
 
-class ConditionNote(models.Model):
-    """A mark or damage seen on the unit, and where."""
+class ConditionNote(Removable):
+    """A mark or damage seen on the unit, and where.
+
+    `ConditionNote.objects` and `ticket.condition_notes` leave out what was removed; `with_removed` has all.
+    """
 
     ticket = models.ForeignKey(Ticket, on_delete=models.CASCADE, related_name="condition_notes")
     place = models.CharField(max_length=80)
@@ -63,8 +67,17 @@ class ConditionNote(models.Model):
     by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
     at = models.DateTimeField()
 
+    objects = StillThere["ConditionNote"]()
+    with_removed = models.Manager["ConditionNote"]()
+
     class Meta:
         ordering = ["pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(removed_by__isnull=True) | models.Q(removed_at__isnull=False),
+                name="removed_mark_says_when",
+            )
+        ]
 
     def __str__(self) -> str:
         return f"{self.place}: {self.text}"

@@ -16,6 +16,13 @@ from workshop.tickets.models.ticket import Ticket
 PRICE_DIGITS, PRICE_DECIMALS = 11, 4
 
 
+class Warranty(models.TextChoices):
+    """Who bears a line that its customer does not owe."""
+
+    SHOP = "shop", "the shop’s warranty"
+    MAKER = "maker", "the maker’s warranty"
+
+
 class PartLine(models.Model):
     """A part this ticket needs, why, how much of it and at what price each.
 
@@ -34,6 +41,14 @@ class PartLine(models.Model):
 
     ticket = models.ForeignKey(Ticket, on_delete=models.CASCADE, related_name="part_lines")
     part = models.ForeignKey(Part, on_delete=models.PROTECT, null=True, blank=True, related_name="ticket_lines")
+    instead_of = models.ForeignKey(
+        Part,
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="+",
+        help_text="What the line was of before another part was taken for it.",
+    )
     words = models.CharField(max_length=120, blank=True)
     role = models.CharField(
         max_length=60, blank=True, editable=False, help_text="What a checklist asked for where no part of it is known."
@@ -53,6 +68,12 @@ class PartLine(models.Model):
     note = models.CharField(max_length=120, blank=True)
     by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
     at = models.DateTimeField()
+    warranty = models.CharField(
+        max_length=5, choices=Warranty.choices, blank=True, help_text="Who bears it; empty where the customer owes it."
+    )
+    given_at = models.DateTimeField(
+        null=True, blank=True, editable=False, help_text="Since when it is kept for this ticket before all others."
+    )
 
     class Meta:
         ordering = ["pk"]
@@ -73,6 +94,9 @@ class PartLine(models.Model):
             models.CheckConstraint(
                 condition=models.Q(source__in=["kit", "finding", "by_hand"]), name="part_line_source_is_known"
             ),
+            models.CheckConstraint(
+                condition=models.Q(warranty__in=["", "shop", "maker"]), name="part_line_warranty_is_known"
+            ),
         ]
 
     def __str__(self) -> str:
@@ -84,7 +108,9 @@ class PartLine(models.Model):
 
     @property
     def total(self) -> Decimal | None:
-        """To the cent, half up, as charges are."""
+        """What the customer owes for it, to the cent, half up, as charges are; nothing of what a warranty bears."""
+        if self.warranty:
+            return Decimal("0.00")
         if self.unit_price is None:
             return None
         return (self.quantity * self.unit_price).quantize(Decimal("0.01"), rounding=ROUND_HALF_UP)

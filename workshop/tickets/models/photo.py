@@ -8,11 +8,15 @@ from django.conf import settings
 from django.db import models
 
 from diagnosis.models import Step
+from workshop.tickets.models.removable import Removable, StillThere
 from workshop.tickets.models.ticket import Ticket
 
 
-class Photo(models.Model):
-    """A photo, stored under the digest of its re-encoded bytes, and the step it was taken at."""
+class Photo(Removable):
+    """A photo, stored under the digest of its re-encoded bytes, and the step it was taken at.
+
+    `Photo.objects` and `ticket.photos` leave out what was removed; `Photo.with_removed` has all.
+    """
 
     class Moment(models.TextChoices):
         BEFORE = "before", "Before the work"
@@ -32,9 +36,18 @@ class Photo(models.Model):
     by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
     at = models.DateTimeField()
 
+    objects = StillThere["Photo"]()
+    with_removed = models.Manager["Photo"]()
+
     class Meta:
         ordering = ["pk"]
-        constraints = [models.CheckConstraint(condition=models.Q(width__gt=0, height__gt=0), name="photo_has_a_size")]
+        constraints = [
+            models.CheckConstraint(condition=models.Q(width__gt=0, height__gt=0), name="photo_has_a_size"),
+            models.CheckConstraint(
+                condition=models.Q(removed_by__isnull=True) | models.Q(removed_at__isnull=False),
+                name="removed_photo_says_when",
+            ),
+        ]
 
     def __str__(self) -> str:
         return self.caption or f"Photo {self.pk}"

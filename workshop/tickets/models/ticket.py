@@ -12,6 +12,7 @@ from diagnosis.models import Complaint, Run
 from workshop.customers.models import Bike, Customer
 from workshop.staff.models import Shop, User
 from workshop.suspension.models import SuspensionUnit
+from workshop.tickets.models.visit import Visit
 
 if TYPE_CHECKING:
     from typing import Self
@@ -64,6 +65,14 @@ class Ticket(models.Model):
     customer = models.ForeignKey(Customer, on_delete=models.PROTECT, related_name="tickets")
     unit = models.ForeignKey(SuspensionUnit, on_delete=models.PROTECT, related_name="tickets")
     bike = models.ForeignKey(Bike, on_delete=models.PROTECT, null=True, blank=True, related_name="tickets")
+    visit = models.ForeignKey(
+        Visit,
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="tickets",
+        help_text="Empty: it came alone.",
+    )
     complaint_words = models.TextField(help_text="What the customer said, in their words.")
     complaints = models.ManyToManyField(Complaint, blank=True, related_name="+")
     state = models.CharField(max_length=12, choices=State.choices, default=State.BOOKED_IN)
@@ -72,6 +81,9 @@ class Ticket(models.Model):
     promised_on = models.DateField()
     price_ceiling = models.DecimalField(
         max_digits=9, decimal_places=2, null=True, blank=True, validators=[MinValueValidator(0)]
+    )
+    no_limit_said = models.BooleanField(
+        default=False, help_text="The customer said that there is no limit; without a ceiling and this, nobody asked."
     )
     mechanic = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="bench_tickets")
     notes = models.TextField(blank=True)
@@ -115,6 +127,11 @@ class Ticket(models.Model):
             models.CheckConstraint(
                 condition=models.Q(price_ceiling__isnull=True) | models.Q(price_ceiling__gte=0),
                 name="price_ceiling_not_negative",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(no_limit_said=False) | models.Q(price_ceiling__isnull=True),
+                name="no_limit_goes_without_a_ceiling",
+                violation_error_message="A limit and no limit cannot both be.",
             ),
             models.CheckConstraint(
                 condition=models.Q(

@@ -15,7 +15,7 @@ from specs.units import show
 from workshop.staff.models import Shop
 from workshop.web.chips import chip_of
 from workshop.web.icons import ICONS
-from workshop.web.number_words import money_words, price_words
+from workshop.web.number_words import money_words, price_figures, price_words
 from workshop.web.public_address import public_address_of
 
 register = template.Library()
@@ -94,6 +94,12 @@ def mass(magnitude_kg: float | None, shop: Shop) -> str:
 def price_each(price: Decimal | None, shop: Shop) -> str:
     """A price each with the shop's currency, with as many decimals as it has."""
     return price_words(price, shop.currency)
+
+
+@register.filter(name="price_figures")
+def figures_of_a_price(price: Decimal | None) -> str:
+    """A price each in figures alone, where its currency stands elsewhere."""
+    return "" if price is None else price_figures(price)
 
 
 @register.filter

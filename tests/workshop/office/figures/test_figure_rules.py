@@ -17,7 +17,7 @@ from workshop.office.figures.period import Period, last_months
 from workshop.office.figures.promises import promises
 from workshop.office.figures.sheet import Figure, Tickets
 from workshop.office.figures.turnaround import turnaround
-from workshop.office.figures.visits import Visit
+from workshop.office.figures.visits import TicketTimes
 from workshop.promise.days import Bench
 
 DAY = dt.timedelta(days=1)
@@ -29,13 +29,13 @@ def at(day: int, month: int = 6, hour: int = 9) -> dt.datetime:
     return dt.datetime(2026, month, day, hour, tzinfo=dt.UTC)
 
 
-def visit(ticket: int, booked: dt.datetime, days: float | None = None, **more: Any) -> Visit:
+def visit(ticket: int, booked: dt.datetime, days: float | None = None, **more: Any) -> TicketTimes:
     """Ready after so many days and handed back a day later, promised for five days after booking."""
     if days is not None:
         ready = booked + days * DAY
         more = {"ready_at": ready, "back_at": ready + DAY} | more
     words: dict[str, Any] = {"unit": ticket, "booked_at": booked, "promised_on": booked.date() + 5 * DAY}
-    return Visit(ticket, **(words | more))
+    return TicketTimes(ticket, **(words | more))
 
 
 def values(figure: Figure, section: str, row: str) -> list[object]:
@@ -94,7 +94,7 @@ def test_a_promise_that_was_moved_can_be_seen() -> None:
 # Come-backs
 
 
-def back_again(first_days: int, **more: Any) -> list[Visit]:
+def back_again(first_days: int, **more: Any) -> list[TicketTimes]:
     """A job handed back on 4 June, and the same unit booked in so many days later."""
     first = visit(1, at(1), 2, unit=7)
     assert first.back_at is not None

@@ -42,7 +42,7 @@ from workshop.charges.models import FinalCharges
 from workshop.intervals.models import ServiceDone, WeeklyHours
 from workshop.models import Shop, StateMove, SuspensionUnit, Ticket, User
 from workshop.office.figures.period import Period, last_months
-from workshop.office.figures.registry import FIGURES
+from workshop.office.figures.registry import FIGURES, FigureAsked
 from workshop.office.figures.service_life import lives_by_component
 from workshop.office.figures.sources import visits_of
 
@@ -135,6 +135,37 @@ def test_all_figures_show_the_answers_that_are_quickly_had(office: Client, owner
     assert "Half of the tickets were ready within 4.0 days" in page
     assert "1 of 1 promises were kept, 100 %." in page
     assert "100.00 EUR before tax on 1 ticket." in page
+
+
+def test_every_card_has_its_drawing_or_fetches_it_of_the_same_days(office: Client, owner: User) -> None:
+    """Of nine figures five are quickly had; a card's drawing says in a sentence what it shows."""
+    job(known(owner.shop), cause="wiper-worn")
+    today = timezone.localdate()
+    days = {"first": (today - 60 * DAY).isoformat(), "last": today.isoformat()}
+    answer = office.get(reverse("office:figures"), days)
+    cards = answer.content.decode().split('<section class="card')[1:]
+    assert len(cards) == len(FIGURES)
+    fetched = 0
+    for card, kind in zip(cards, FIGURES.values(), strict=True):
+        if kind.is_quick:
+            drawn = re.search(r'<figure class="figure-small">\s*<svg[^>]*aria-label="[^"]+"', card)
+            assert bool(drawn) != ("Nothing to draw" in card)
+            continue
+        fetched += 1
+        (address,) = re.findall(r'hx-get="([^"]+)"', card)
+        assert days["first"] in address
+        small = office.get(address.replace("&amp;", "&")).content.decode()
+        made = kind.make(FigureAsked(known(owner.shop), Period(today - 60 * DAY, today)))
+        assert made.headline in html.unescape(small)
+        assert ("<svg" in small) != ("Nothing to draw" in small)
+    assert 0 < fetched < len(FIGURES)
+    assert "<svg xmlns" in cards[0]
+
+
+def test_a_period_of_a_card_that_cannot_be_read_is_the_usual_one(office: Client) -> None:
+    answer = office.get(reverse("office:figure_small", args=["causes"]), {"first": "nonsense", "last": ""})
+    assert answer.status_code == 200
+    assert office.get(reverse("office:figure_small", args=["nothing-such"])).status_code == 404
 
 
 @pytest.mark.parametrize(

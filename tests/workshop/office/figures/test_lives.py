@@ -14,7 +14,7 @@ from workshop.intervals.ridden import RideHistory, WeeklyFigure
 from workshop.office.figures.components import COMPONENTS
 from workshop.office.figures.life_sections import first_words, life_figure
 from workshop.office.figures.lives import FoundBad, Life, Lives, PartHistory, Renewal, SeenGood, lives_of
-from workshop.office.figures.survival import Span, survival_of
+from workshop.office.figures.survival import ServiceLife, survival_of
 
 NEW = dt.date(2026, 1, 5)
 RIDING = RideHistory(weekly=(WeeklyFigure(NEW, 7.0),))  # an hour a day
@@ -28,10 +28,10 @@ def renewed(day: int, ticket: int, took: int = 2) -> Renewal:
     return Renewal(days(day), days(day - took), ticket)
 
 
-def seen(bad_at: list[float], good_until: list[float] | None = None) -> tuple[Span, ...]:
+def seen(bad_at: list[float], good_until: list[float] | None = None) -> tuple[ServiceLife, ...]:
     return tuple(
-        [Span(at, at, n) for n, at in enumerate(bad_at)]
-        + [Span(at, math.inf, -n) for n, at in enumerate(good_until or [])]
+        [ServiceLife(at, at, n) for n, at in enumerate(bad_at)]
+        + [ServiceLife(at, math.inf, -n) for n, at in enumerate(good_until or [])]
     )
 
 

@@ -12,7 +12,7 @@ from statistics import median
 
 import pytest
 
-from workshop.office.figures.survival import Span, weibull_fit
+from workshop.office.figures.survival import ServiceLife, weibull_fit
 
 SHAPE, SCALE, FORKS, SHOPS = 2.4, 170.0, 150, 5
 TENTH = SCALE * (-math.log(0.9)) ** (1 / SHAPE)
@@ -45,9 +45,9 @@ def tenths(*, shows: bool) -> tuple[float, float]:
     after: list[float] = []
     for seed in range(SHOPS):
         lives = lives_of_a_shop(random.Random(seed), shows=shows)
-        old = tuple(Span(end, end if bad else math.inf, fork) for _, end, bad, fork in lives)
+        old = tuple(ServiceLife(end, end if bad else math.inf, fork) for _, end, bad, fork in lives)
         new = tuple(
-            Span(max(good, end - 9 if shows else 0), end, fork) if bad else Span(end, math.inf, fork)
+            ServiceLife(max(good, end - 9 if shows else 0), end, fork) if bad else ServiceLife(end, math.inf, fork)
             for good, end, bad, fork in lives
         )
         for told, spans in ((before, old), (after, new)):

@@ -160,3 +160,15 @@ def test_a_value_is_withdrawn_with_a_reason(as_role: Callable[[str], Client], to
     assert page.count("see the maker’s manual") == len(expected_keys(torque.model))
     again = client.post(url, {"why": "Misread.", "seen": torque.pk}, follow=True)
     assert "changed meanwhile" in again.content.decode()
+
+
+def test_the_torque_of_a_crown_that_a_fork_has_not_is_refused_beside_the_value(
+    as_role: Callable[[str], Client], plume: SuspensionModel
+) -> None:
+    SuspensionModel.objects.filter(pk=plume.pk).update(crowns="single")
+    url = reverse("office:specs_value", args=[plume.pk, "lower_crown_torque"])
+    sent = {"travel_mm": 0, "typed": "9 N·m", "source_document": "Manual", "seen": ""}
+    response = as_role("mechanic").post(url, sent)
+    assert response.status_code == 422
+    assert "single crown" in response.context["form"].errors["typed"][0]
+    assert response.context["form"]["typed"].value() == "9 N·m"

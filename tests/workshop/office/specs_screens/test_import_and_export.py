@@ -34,7 +34,7 @@ BAD = "Kestrigan,Plume,2021,foot_torque_damper_leg,,80,N·m,,Manual,A,12\n"
 def test_a_dry_run_shows_each_rows_fate_and_imports_nothing(as_role: Callable[[str], Client]) -> None:
     response = as_role("owner").post(reverse("office:specs_import"), _file(GOOD, BAD))
     html = response.content.decode()
-    assert response.context["counts"] == {"new": 1, "changed": 0, "unchanged": 0, "refused": 1}
+    assert response.context["counts"] == {"new": 1, "changed": 0, "unchanged": 0, "blank": 0, "refused": 1}
     assert "line 3" in html
     assert "<code>value</code>: That is far more" in html
     assert "Import 1 value, leave 1 refused row out" in squeezed(html)

@@ -120,3 +120,39 @@ def test_a_fact_that_nobody_knows_is_said_at_its_field(as_role: Callable[[str], 
     assert {"crowns", "inverted"} <= {name for name, field in form.fields.items() if field.help_text == NOT_KNOWN_HERE}
     assert form.fields["remote"].help_text != NOT_KNOWN_HERE
     assert form.fields["reservoir"].help_text != NOT_KNOWN_HERE  # a fork has none to know of
+
+
+TWIN = {"crowns": "twin", "bleed_buttons": "false"}
+
+
+def test_a_twin_crown_of_little_travel_is_asked_back_for_that_travel_alone(as_role: Callable[[str], Client]) -> None:
+    client, url = as_role("owner"), reverse("office:specs_model_new")
+    response = client.post(url, _model_form(**TWIN))
+    assert response.status_code == 422
+    assert "its stem alone clamps the steerer" in response.context["form"].errors["crowns"][0]
+    assert 'name="twin_crown_meant"' in response.content.decode()
+    assert client.post(url, _model_form(**TWIN, twin_crown_meant="140")).status_code == 422, "another travel was meant"
+    assert client.post(url, _model_form(**TWIN, twin_crown_meant="160")).status_code == 302
+    model = SuspensionModel.objects.get()
+    again = _model_form(**TWIN, seen_version=1, name="Scree")
+    assert client.post(reverse("office:specs_model_edit", args=[model.pk]), again).status_code == 302, "asked once"
+
+
+@pytest.mark.parametrize("travels", ["200", "", "170, 180"])
+def test_a_long_one_and_one_of_unknown_travel_are_not_asked(as_role: Callable[[str], Client], travels: str) -> None:
+    sent = _model_form(**TWIN, travels_mm=travels)
+    assert as_role("owner").post(reverse("office:specs_model_new"), sent).status_code == 302
+
+
+def test_a_fact_that_rules_out_a_value_on_record_is_refused_at_its_field(
+    as_role: Callable[[str], Client], plume: SuspensionModel
+) -> None:
+    SuspensionModel.objects.filter(pk=plume.pk).update(crowns="twin")
+    SpecValueFactory(model=plume, quantity="lower_crown_torque", typed="9 N·m", magnitude_si=9.0)
+    url, client = reverse("office:specs_model_edit", args=[plume.pk]), as_role("owner")
+    response = client.post(url, _model_form(seen_version=1, crowns="single", travels_mm="130, 140"))
+    assert response.status_code == 422
+    assert "Lower crown, clamps of the legs" in response.context["form"].errors["crowns"][0]
+    plume.refresh_from_db()
+    assert plume.crowns == "twin"
+    assert client.post(url, _model_form(seen_version=1, crowns="twin", travels_mm="130, 140")).status_code == 302

@@ -1,0 +1,1 @@
+"""Pages of the makers' manuals that a shop attached to a model, to be read beside its values."""

@@ -1,0 +1,28 @@
+"""What the terminal says of the shop in its network."""
+
+from __future__ import annotations
+
+import io
+
+import segno
+
+from workshop.shop_network.served import Served
+
+
+def told_on_terminal(served: Served) -> str:
+    """Addresses, the code for a new tablet, and the fingerprint to compare."""
+    code = io.StringIO()
+    segno.make(served.page_address, error="l", micro=False).terminal(out=code, border=2, compact=True)
+    return "\n".join(
+        (
+            "The shop is at",
+            *(f"  {address}" for address in served.shop_addresses),
+            "",
+            f"A new tablet or phone, once: {served.page_address} (plain http), or by this code",
+            code.getvalue(),
+            "It says what to do. The certificate it offers has the fingerprint (SHA-256)",
+            f"  {served.fingerprint[:48]}",
+            f"  {served.fingerprint[48:]}",
+            "Other devices see the shop only with https:// in front.",
+        )
+    )
