@@ -107,14 +107,14 @@ def install() -> None:
 
 
 def is_installed() -> bool:
-    """Whether the triggers are there; migrations take them away."""
-    where = (
-        "pg_trigger WHERE NOT tgisinternal AND tgname" if connection.vendor == "postgresql"
-        else "sqlite_master WHERE type = 'trigger' AND name"
+    """Whether all of the triggers are there: a table that is made anew takes its own with it."""
+    from_where = (
+        "tgname FROM pg_trigger WHERE NOT tgisinternal" if connection.vendor == "postgresql"
+        else "name FROM sqlite_master WHERE type = 'trigger'"
     )  # fmt: skip
     with connection.cursor() as cursor:
-        cursor.execute(f"SELECT 1 FROM {where} = 'kept_moved'")  # noqa: S608  fixed names
-        return cursor.fetchone() is not None
+        cursor.execute(f"SELECT {from_where}")
+        return {trigger.name for trigger in TRIGGERS} <= {name for (name,) in cursor.fetchall()}
 
 
 def what_differs() -> list[str]:

@@ -17,6 +17,7 @@ from workshop.kept import installing
 from workshop.kept.models import LastVisit
 from workshop.kept.triggers import what_differs
 from workshop.privacy.erasing import erase_customer
+from workshop.stock.batches import batch_named, level_in
 from workshop.stock.models import StockLevel, StockMovement
 from workshop.stock.moving import count, level_of, receive, write_off
 from workshop.tickets.models import Ticket
@@ -49,6 +50,19 @@ def test_a_level_follows_rows_that_no_function_of_ours_wrote() -> None:
     assert (level_of(item), level_of(other)) == (Decimal(5), Decimal(3))
     StockMovement.objects.filter(pk=made[0].pk).delete()
     assert (level_of(item), level_of(other), what_differs()) == (Decimal(5), Decimal(0), [])
+
+
+def test_a_table_made_anew_without_its_trigger_gets_it_back() -> None:
+    """As a migration may leave it that runs past Django's command: the other triggers are there as before."""
+    item = factories.StockItemFactory()
+    batch = batch_named(item=item, number="B 7", use_by=None, by=None)
+    for_postgresql = "DROP FUNCTION kept_poured() CASCADE"
+    with connection.cursor() as cursor:
+        cursor.execute(for_postgresql if connection.vendor == "postgresql" else "DROP TRIGGER kept_poured")
+    receive(item=item, quantity=Decimal(3), by=None, batch=batch)
+    assert len(what_differs()) == 2
+    installing.after_migrating()
+    assert (what_differs(), level_in(batch)) == ([], Decimal(3))
 
 
 def test_tables_may_be_emptied_in_any_order() -> None:

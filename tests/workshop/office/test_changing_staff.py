@@ -6,6 +6,7 @@ from typing import Any
 
 import pytest
 from django.core.exceptions import ValidationError
+from django.core.management import call_command
 from django.db import IntegrityError, connection, transaction
 from django.db.migrations.executor import MigrationExecutor
 from django.test import Client
@@ -262,15 +263,13 @@ def test_a_mechanic_with_another_role_is_reckoned_with_at_the_bench(owner: User)
 def test_people_of_one_role_keep_it() -> None:
     """Back to before several roles, with people in the table, and forward again."""
     before = [("workshop", "0082_old_parts_of_a_ticket")]
-    executor = MigrationExecutor(connection)
-    latest = executor.loader.graph.leaf_nodes()
-    executor.migrate(before)
+    call_command("migrate", *before[0], verbosity=0)
     try:
         old = MigrationExecutor(connection).loader.project_state(before).apps.get_model("workshop", "User")
         for role in ("counter", "mechanic", "owner"):
             old.objects.create(username=f"was-{role}", role=role, password="!")  # noqa: S106  opens nothing
     finally:
-        MigrationExecutor(connection).migrate(latest)
+        call_command("migrate", verbosity=0)
     assert {one.username: one.roles for one in User.objects.all()} == {
         "was-counter": "counter", "was-mechanic": "mechanic", "was-owner": "owner",
     }  # fmt: skip
