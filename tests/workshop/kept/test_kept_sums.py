@@ -60,7 +60,7 @@ def test_a_table_made_anew_without_its_trigger_gets_it_back() -> None:
     with connection.cursor() as cursor:
         cursor.execute(for_postgresql if connection.vendor == "postgresql" else "DROP TRIGGER kept_poured")
     receive(item=item, quantity=Decimal(3), by=None, batch=batch)
-    assert len(what_differs()) == 2
+    assert what_differs() == ["1 batches are not the sum of their movements"]
     installing.after_migrating()
     assert (what_differs(), level_in(batch)) == ([], Decimal(3))
 
@@ -114,7 +114,7 @@ def test_all_of_it_is_made_anew_from_the_rows() -> None:
     installing.remove()
     factories.StockMovementFactory(item=movement.item)
     factories.TicketFactory()
-    assert len(what_differs()) == 2
+    assert what_differs() == ["1 batches are not the sum of their movements"]
     installing.rebuild()
     assert (level_of(movement.item), what_differs()) == (Decimal(20), [])
 
