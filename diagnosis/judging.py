@@ -169,6 +169,9 @@ def slip_out_of_range(magnitude: float, low: float | None, high: float | None, d
     return slip_of(magnitude, Yardstick(wanted=WantedSpan("", low, high)), dimension=dimension, unit=unit, write=write)
 
 
+_SPOKEN = {"in": "inches"}  # “in in” is no English
+
+
 def _other_unit(magnitude_si: float, wanted: WantedSpan, dimension: str, unit: str) -> Iterator[str]:
     """The number as it would be in another unit of its dimension, where that fits, the nearest to the middle first."""
     number = from_si(magnitude_si, dimension, unit)
@@ -179,7 +182,7 @@ def _other_unit(magnitude_si: float, wanted: WantedSpan, dimension: str, unit: s
     }
     for other in sorted(meant, key=lambda key: abs(meant[key] - _middle(wanted))):
         if wanted.holds(meant[other]):
-            yield f"Was it read in {other}? Then write {number:.6g} {other}."
+            yield f"Was it read in {_SPOKEN.get(other, other)}? Then write {number:.6g} {other}."
 
 
 def _both(wanted: WantedSpan, other: WantedSpan) -> WantedSpan:

@@ -3,13 +3,22 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from diagnosis.declared import ARRIVAL_PRESSURE
-from diagnosis.judging import NOTHING, Judgement, WantedSpan, Yardstick, judge
+from diagnosis.judging import (
+    NOTHING,
+    Judgement,
+    WantedSpan,
+    Yardstick,
+    judge,
+    kept_in_words,
+    slip_out_of_range,
+)
 from diagnosis.wanted import UnitKnown, is_as_found, is_judged, most_of, yardstick_of
 from specs.quantities import QUANTITIES, other_leg
 from specs.units import DIMENSIONS, parse, show, to_si
@@ -187,3 +196,44 @@ def test_legs_filled_the_wrong_way_round_are_told_on_both(made: tuple[str, Yards
 @given(st.floats(0.0, 1e9), st.sampled_from(sorted(_SIZES)))
 def test_where_nothing_is_declared_nothing_is_said(read: float, dimension: str) -> None:
     assert judge(read, NOTHING, dimension=dimension, unit=_UNITS[dimension], write=_write) == Judgement("unjudged")
+
+
+_SAG = {"label": "Sag", "low": 0.024, "high": 0.032, "whole": 0.16}
+_TRAVEL = {"label": "Travel", "low": 0.157, "high": 0.163, "value": 0.16}
+
+
+@pytest.mark.parametrize(
+    ("read_si", "held_against", "outside", "said"),
+    [
+        (0.028, {}, False, ("28 mm", "")),
+        (0.028, {}, True, ("28 mm", "above the maximum")),
+        (0.028, _SAG, False, ("28 mm, 17.5 %", "within 15 to 20 %")),
+        (0.064, _SAG, True, ("64 mm, 40 %", "outside 15 to 20 %")),
+        (0.159, _TRAVEL, False, ("159 mm", "within 157 mm to 163 mm")),
+    ],
+)
+def test_what_was_kept_of_a_reading_is_said_as_it_was_judged_then(
+    read_si: float, held_against: dict[str, Any], outside: bool, said: tuple[str, str]
+) -> None:
+    assert kept_in_words(read_si, held_against, outside=outside, dimension="length", write=_write) == said
+
+
+@pytest.mark.parametrize(
+    ("typed", "unit", "dimension", "low", "high", "slip"),
+    [
+        ("82000", "kg", "mass", 30.0, 200.0, "A thousand times too much? Was 82 kg meant?"),
+        ("25", "°", "angle", 1.0, 1.4, "Was it measured from the upright? Then it is 65°."),
+        ("5.65", "psi", "pressure", 2e5, 2e6, "Was it read in bar? Then write 5.65 bar."),
+        ("1600", "mm", "length", 0.1, 0.2, "Ten times too much? Was 160 mm meant?"),
+        ("16", "mm", "length", 0.1, 0.2, "A tenth of it? Was 160 mm meant?"),
+        ("7", "mm", "length", 0.1, 0.2, "Was it read in inches? Then write 7 in."),
+        ("3", "mm", "length", 0.1, 0.2, ""),
+        ("7", "mm", "length", None, 0.2, ""),
+    ],
+)
+def test_the_slip_behind_a_value_that_none_can_have_is_asked(
+    typed: str, unit: str, dimension: str, low: float | None, high: float | None, slip: str
+) -> None:
+    magnitude = to_si(float(typed), dimension, unit)
+    said = slip_out_of_range(magnitude, low, high, dimension, unit)
+    assert said.replace("\N{NARROW NO-BREAK SPACE}", " ").replace("\N{NO-BREAK SPACE}", " ") == slip

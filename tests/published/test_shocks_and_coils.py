@@ -8,6 +8,7 @@ how that energy changes with travel. A coil stores rate x squeeze² / 2. A linka
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import pytest
 from scipy.constants import kilogram_force
@@ -163,3 +164,18 @@ def test_what_cannot_be_is_named(wrong: object, field: str) -> None:
     with pytest.raises(ImpossibleValue) as refused:
         wrong()  # type: ignore[operator]
     assert refused.value.field == field
+
+
+@pytest.mark.parametrize(
+    ("can", "load_n", "sag_m", "named"),
+    [
+        (CAN, 1.0, 0.030, "load_n"),  # with no pressure at all it would sag less
+        (CAN, 60_000.0, 0.014, "load_n"),  # only above the can's maximum
+        # So small a negative chamber, far squeezed before its port, pulls in more than the other holds up.
+        (replace(CAN, negative_volume_m3=1e-6, port_travel_m=0.020), 1_000.0, 0.0001, "sag_m"),
+    ],
+)
+def test_what_no_pressure_can_do_is_refused_by_name(can: AirCan, load_n: float, sag_m: float, named: str) -> None:
+    with pytest.raises(ImpossibleValue) as refused:
+        can_pressure_for_sag(can, load_n, sag_m)
+    assert refused.value.field == named

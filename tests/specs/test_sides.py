@@ -1,10 +1,10 @@
-"""Left and right where something has a side. No database."""
+"""Left and right where something has a side, and what a kind of unit can have at all. No database."""
 
 from __future__ import annotations
 
 import pytest
 
-from specs.facts import with_side
+from specs.facts import MODEL_FACTS, facts_of_kind, with_side
 from specs.quantities import QUANTITIES
 
 
@@ -29,3 +29,10 @@ def test_what_has_no_side_keeps_its_label() -> None:
 def test_every_value_of_a_leg_gets_its_side(key: str) -> None:
     label = QUANTITIES[key].label
     assert {with_side(label, key, side).removeprefix(label) for side in ("left", "right")} == {" (left)", " (right)"}
+
+
+def test_a_shock_has_no_crowns_and_a_fork_no_reservoir() -> None:
+    fork, shock = facts_of_kind("fork"), facts_of_kind("shock")
+    assert {"crowns", "foot_fastener", "air_side", "foam_rings"} <= set(fork) - set(shock)
+    assert set(shock) - set(fork) == {"reservoir"}
+    assert set(fork) | set(shock) == set(MODEL_FACTS)
