@@ -23,6 +23,7 @@ from workshop.documents.run_block import (
     steps_printed,
     was_read,
 )
+from workshop.documents.said_once import endings_once
 from workshop.documents.search_block import search_blocks
 from workshop.documents.set_up_block import set_up_block
 from workshop.documents.spec_block import values_of
@@ -122,7 +123,8 @@ def _done(states: list[RunState], ticket: Ticket) -> list[dict[str, Any]]:
         row["read"] += [one for one in _read_at(entry, ticket.shop, bolts) if one not in row["read"]]
     for row in rows.values():
         row["doubtful"] = [one for one in row["read"] if one["outside"] or one["value"] == _NOT_WRITTEN]
-    return list(rows.values())
+    texts = endings_once(list(rows))
+    return [{**row, "text": text} for row, text in zip(rows.values(), texts, strict=True)]
 
 
 def _read_at(entry: StepState, shop: Shop, bolts: Mapping[str, Mapping[str, Any]]) -> list[dict[str, Any]]:

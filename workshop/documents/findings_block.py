@@ -7,6 +7,7 @@ from typing import Any
 
 from diagnosis.layout_plans import CAUSE
 from workshop.documents.run_block import readings_read, was_read
+from workshop.documents.said_once import endings_once
 from workshop.documents.search_block import Told, cause_block
 from workshop.staff.models import Shop
 from workshop.tickets.models import Ticket
@@ -44,7 +45,7 @@ def done_since(findings: Sequence[Finding], shop: Shop) -> Told:
 
 def _since(finding: Finding, shop: Shop) -> Mapping[str, Any]:
     done = [state for state in finding.done if state.step.for_customer and was_read(state)]
-    then = [state.step.for_customer for state in done]
+    then = endings_once([state.step.for_customer for state in done])
     if finding.fitted:
         then.append(f"Fitted: {'; '.join(finding.fitted)}.")
     return {
