@@ -223,7 +223,7 @@ def _forget_what_was_kept() -> None:
     from django.conf import settings
     from django.core.cache import cache
 
-    from workshop.running.whereabouts import MARKER
+    from workshop.running.lives_here import MARKER
 
     cache.clear()
     (settings.DATA_DIR / MARKER).unlink(missing_ok=True)  # a shop that another test opened lives here no more

@@ -14,6 +14,9 @@ from workshop.running.backup import BackupFailed, BackupMade, make_backup
 from workshop.running.backup_place import backup_folder
 from workshop.running.backups_standing import place_problem
 from workshop.running.keeping import Keep, drop_old
+from workshop.running.preflight.findings import Purpose
+from workshop.running.preflight.looking import begin
+from workshop.running.whole_check import check_whole, whole_check_is_due
 
 KEPT = Keep()
 
@@ -38,6 +41,7 @@ class Command(BaseCommand):
         parser.add_argument("--months", type=int, default=KEPT.months, help="keep one a month so long (%(default)s)")
 
     def handle(self, *args: Any, days: int, weeks: int, months: int, **options: Any) -> None:
+        begin(self, Purpose.BACKUP)
         to: Path | None = options["to"]
         if to and to.suffix == ".zip" and not to.is_dir():
             made = self._back_up(to.absolute().parent, to.name)
@@ -48,6 +52,7 @@ class Command(BaseCommand):
             copy, failures = self._copy(made.path, second.absolute()) if second else (None, [])
             if options["test_restore"] or trial_is_due(timezone.now()):
                 failures += self._try(copy or made.path)
+            failures += self._look_through()
             for place in (made.path.parent, *([copy.parent] if copy else [])):
                 for name in drop_old(place, Keep(days, weeks, months), timezone.now()):
                     self.stdout.write(f"Dropped {name}.")
@@ -79,6 +84,15 @@ class Command(BaseCommand):
         except BackupFailed as failed:
             return [str(failed)]
         return []
+
+    def _look_through(self) -> list[str]:
+        """Once a week, the whole database, beside the test restore."""
+        if not whole_check_is_due(timezone.now()):
+            return []
+        wrong = check_whole()
+        if not wrong:
+            self.stdout.write("Looked through the whole database: pages, sums and search index are as they should be.")
+        return wrong
 
     def _say(self, made: BackupMade) -> None:
         manifest = made.manifest
