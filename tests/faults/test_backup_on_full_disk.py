@@ -14,11 +14,18 @@ from django.urls import reverse
 from tests.factories import UserFactory
 from tests.faults.table import Tell
 from tests.running.conftest import data_dir, shop
+from tests.running.machines import make_tables_at_once
 from workshop.models import Document, Ticket
-from workshop.running import backup, backup_record, second_place
+from workshop.running import backup, backup_record, loading, second_place
 from workshop.running.checking import check_backup
 
 __all__ = ["data_dir", "shop"]
+
+
+@pytest.fixture(autouse=True)
+def _tables_at_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The test restore, without the way through every migration."""
+    monkeypatch.setattr(loading, "make_tables", make_tables_at_once)
 
 
 class FullAfter:

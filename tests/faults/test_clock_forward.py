@@ -12,7 +12,9 @@ from django.utils import timezone
 
 from tests.faults.table import Tell
 from tests.running.conftest import data_dir, shop
+from tests.running.machines import make_tables_at_once
 from workshop.models import Ticket, TicketEvent
+from workshop.running import loading
 from workshop.running.keeping import name_of
 from workshop.running.preflight import clock
 from workshop.running.preflight.findings import Purpose
@@ -20,6 +22,12 @@ from workshop.running.preflight.looking import look
 from workshop.running.version import NO_EARLIER_THAN
 
 __all__ = ["data_dir", "shop"]
+
+
+@pytest.fixture(autouse=True)
+def _tables_at_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The test restore, without the way through every migration."""
+    monkeypatch.setattr(loading, "make_tables", make_tables_at_once)
 
 
 def test_entries_of_a_clock_that_was_ahead_are_told_once_it_is_right(shop: Ticket, told: Tell) -> None:

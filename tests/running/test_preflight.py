@@ -12,7 +12,7 @@ import pytest
 from cryptography.hazmat.primitives import serialization
 from django.core.management import CommandError, call_command
 
-from workshop.models import Ticket
+from workshop.models import Shop, Ticket
 from workshop.running.lives_here import note_shop
 from workshop.running.preflight import folders, looking, paper_and_mail, secret_key
 from workshop.running.preflight.certificates import of_server
@@ -137,6 +137,12 @@ def test_mail_settings_that_contradict_each_other(shop: Ticket, settings: Any) -
     assert "both on" not in words_of(paper_and_mail.mail(Purpose.CHECK))
     settings.EMAIL_USE_SSL = settings.EMAIL_USE_TLS = True
     assert "both on" in words_of(paper_and_mail.mail(Purpose.CHECK))
+    settings.EMAIL_USE_SSL = False
+    Shop.objects.update(email="")
+    settings.EMAIL_BACKEND, settings.DEFAULT_FROM_EMAIL = "workshop.reminders.punctual_mail.PunctualBackend", ""
+    assert "no address to send from for" in words_of(paper_and_mail.mail(Purpose.CHECK))
+    settings.DEFAULT_FROM_EMAIL = "shop@example.org"
+    assert list(paper_and_mail.mail(Purpose.CHECK)) == []
 
 
 def test_a_look_that_fails_is_a_finding_and_the_others_go_on() -> None:

@@ -56,10 +56,14 @@ def to_drop(names: Iterable[str], keep: Keep, now: dt.datetime) -> list[str]:
 
 
 def _ages(moments: list[dt.datetime], now: dt.datetime) -> list[dt.timedelta]:
-    """How old each is, the newest first. A gap counts as a month at most: a clock that jumped ahead ages little."""
+    """How old each is, the newest first.
+
+    A long gap with more backups before it than after it is taken for a clock that jumped ahead, and counts as a month.
+    """
     ages, age, later = [], dt.timedelta(0), now
-    for moment in moments:
-        age += min(later - moment, LONGEST_GAP)
+    for newer, moment in enumerate(moments):
+        gap = later - moment
+        age += min(gap, LONGEST_GAP) if len(moments) - newer > newer else gap
         ages.append(age)
         later = moment
     return ages

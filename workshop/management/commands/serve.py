@@ -13,8 +13,7 @@ from typing import Any
 from django.conf import settings
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError, CommandParser
-from django.db import DatabaseError, InterfaceError, connection
-from django.db.migrations.exceptions import BadMigrationError, MigrationSchemaMissing
+from django.db import connection
 from django.utils import timezone
 
 from diagnosis.loading import load_shipped
@@ -48,10 +47,10 @@ MIGRATION_FAILED = (
 
 @contextlib.contextmanager
 def _told(what: str, todo: str = "Nothing is served. Look at the disk, and at what check_shop says.") -> Iterator[None]:
-    """What the machine does not give is said in a line, whatever the library below calls it."""
+    """What fails on the way is said in a line, whatever it is; `--traceback` shows where."""
     try:
         yield
-    except (DatabaseError, InterfaceError, OSError, MigrationSchemaMissing, BadMigrationError) as error:
+    except Exception as error:  # whatever a migration or the machine may raise
         said = str(error).strip().partition("\n")[0]
         raise CommandError(f"{what} failed: {said or type(error).__name__}. {todo}", returncode=Exit.FAILED) from error
 

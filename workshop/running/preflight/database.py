@@ -14,7 +14,6 @@ from django.db.migrations.loader import MigrationLoader
 from workshop.running.databases import described, sqlite_file
 from workshop.running.lives_here import first_moment, marker_file, who_lives_here
 from workshop.running.preflight.findings import Finding, Purpose
-from workshop.running.tables import open_migrations
 from workshop.running.whereabouts import LOOK, NotUsable, check_may_begin, has_tables
 from workshop.running.whole_check import check_pages_at_start, damage_in_words
 from workshop.staff.models import Shop
@@ -90,7 +89,7 @@ def age(purpose: Purpose) -> Iterator[Finding]:
             stops=purpose is not Purpose.PAGE,
         )
         return
-    waiting = len(open_migrations(wrapper))
+    waiting = len(loader.graph.nodes.keys() - loader.applied_migrations.keys())
     if waiting and purpose is Purpose.CHECK:
         todo = "With the server stopped, run: python3 manage.py upgrade"
         yield Finding(SUBJECT, f"It is {waiting} migration{'' if waiting == 1 else 's'} behind this version.", todo)
