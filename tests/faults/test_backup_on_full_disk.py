@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import os
 from pathlib import Path
 from typing import Any
 
@@ -16,7 +17,7 @@ from tests.faults.table import Tell
 from tests.running.conftest import data_dir, shop
 from tests.running.machines import make_tables_at_once
 from workshop.models import Document, Ticket
-from workshop.running import backup, backup_record, loading, second_place
+from workshop.running import backup_record, loading, second_place
 from workshop.running.checking import check_backup
 
 __all__ = ["data_dir", "shop"]
@@ -57,12 +58,10 @@ def test_a_backup_that_finds_the_disk_full_leaves_nothing_and_harms_none(
     folder = Path(settings.BACKUP_DIR)
     before = {path.name: path.read_bytes() for path in folder.iterdir()}
     whole = max(map(len, before.values()))
-    real, said = backup.os.fdopen, ""
+    real, said = os.fdopen, ""
     for most in (0, 100, whole // 2, whole - 10):
         with monkeypatch.context() as full:
-            full.setattr(
-                backup.os, "fdopen", lambda fd, mode, *more, most=most, **named: FullAfter(real(fd, mode), most)
-            )
+            full.setattr(os, "fdopen", lambda fd, mode, *more, most=most, **named: FullAfter(real(fd, mode), most))
             with pytest.raises(CommandError) as raised:
                 call_command("backup")
         said = str(raised.value)

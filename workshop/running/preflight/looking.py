@@ -88,6 +88,4 @@ def standing_of_preflight() -> list[SystemFact]:
     found = look(Purpose.PAGE)
     if not found:
         return [SystemFact("Before a start", "All well", "folders, key, clock, certificates, database, mail")]
-    return [
-        SystemFact(finding.subject, "To see to", todo=f"{finding.words} {finding.todo}".strip()) for finding in found
-    ]
+    return [SystemFact(one.subject, "Not as it should be", todo=f"{one.words} {one.todo}".strip()) for one in found]
