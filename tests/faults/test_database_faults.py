@@ -39,6 +39,7 @@ def machine(settings: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> I
     """A machine with a shop that lives there."""
     monkeypatch.setattr(loading, "make_tables", make_tables_at_once)
     settings.STATIC_ROOT = tmp_path / "static"
+    settings.STATIC_ROOT.mkdir()  # WhiteNoise looks for it
     with empty_machine(settings, tmp_path / "machine") as folder:
         _fill(connections["default"])
         note_shop()

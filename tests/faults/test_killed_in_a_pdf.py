@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import http.client
 import os
+import random
 import signal
 import threading
 import time
@@ -19,8 +20,7 @@ from tests.faults.test_full_disk import processes_of
 from tests.known import known
 from workshop.models import Document
 
-KILLS = 2
-RECOVERS_WITHIN_S = 240
+RECOVERS_WITHIN_S = 300
 
 
 def kill_all_but_the_first(server: Server) -> int:
@@ -37,26 +37,23 @@ def kill_all_but_the_first(server: Server) -> int:
 def test_a_process_killed_in_a_pdf_leaves_no_half_paper(tmp_path: Path, told: Tell) -> None:
     place = Place(tmp_path / "shop")
     staff, kept = make_shop(place), Acknowledged()
-    acknowledged = killed = 0
+    answers: list[int] = []
     with served(place) as server:
-        for number in range(KILLS):
-            answers: list[int] = []
 
-            def ask(answers: list[int] = answers) -> None:
-                with contextlib.suppress(OSError, http.client.HTTPException):
-                    sent = {"page": "1"}
-                    answers.append(server.ask("POST", f"/documents/{staff.ticket}/label/issue/", staff.clerk, sent)[0])
+        def ask() -> None:
+            with contextlib.suppress(OSError, http.client.HTTPException):
+                path = f"/documents/{staff.ticket}/label/issue/"
+                answers.append(server.ask("POST", path, staff.clerk, {"page": "1"})[0])
 
-            asking = threading.Thread(target=ask)
-            asking.start()
-            time.sleep(0.2 * (number + 1))  # somewhere in it; what is asserted holds wherever
-            killed += kill_all_but_the_first(server)
-            asking.join(timeout=60)
-            acknowledged += answers.count(302)
-            give_up = time.monotonic() + RECOVERS_WITHIN_S
-            while not server.answers():
-                assert time.monotonic() < give_up, "no new process answers"
-                time.sleep(0.2)
+        asking = threading.Thread(target=ask)
+        asking.start()
+        time.sleep(random.uniform(0.1, 1))  # somewhere in it; what is asserted holds wherever
+        killed = kill_all_but_the_first(server)  # once: twice within seconds is taken for a crash loop, and it ends
+        asking.join(timeout=60)
+        give_up = time.monotonic() + RECOVERS_WITHIN_S
+        while not server.answers():
+            assert time.monotonic() < give_up, "no new process answers"
+            time.sleep(0.2)
         work = Work(server, staff, kept)
         for job in (work._tablet, work._desk):
             next(job())()
@@ -64,9 +61,14 @@ def test_a_process_killed_in_a_pdf_leaves_no_half_paper(tmp_path: Path, told: Te
     look_through(place, staff, kept, "after processes were killed in a PDF")
     with place.records():
         papers = list(Document.objects.all())
-        assert len(papers) >= acknowledged
+        assert len(papers) >= answers.count(302)
         for paper in papers:
             content = (place.folder / "files" / known(paper.pdf.name)).read_bytes()
             assert content.startswith(b"%PDF-")
             assert b"%%EOF" in content[-64:]
-    told("process killed in a PDF", injected=killed, acknowledged=acknowledged, words="no answer; the next one works")
+    told(
+        "process killed in a PDF",
+        injected=killed,
+        acknowledged=answers.count(302),
+        words="no answer; the next one works",
+    )

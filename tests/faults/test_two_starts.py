@@ -67,8 +67,12 @@ def test_of_two_starts_at_the_same_moment_one_serves(tmp_path: Path, told: Tell)
         subprocess.Popen(
             [sys.executable, "manage.py", "serve", "--http", "--port", str(port)],
             cwd=shop_settings.BASE_DIR,
-            env={**os.environ, "DATA_DIR": str(folder), "OWN_ENVIRONMENT": "1", "DATABASE_URL": ""}
-            | {"DATABASE_URL": f"sqlite:///{folder}/shop.sqlite3"},
+            env={
+                **os.environ,
+                "DATA_DIR": str(folder),
+                "OWN_ENVIRONMENT": "1",
+                "DATABASE_URL": f"sqlite:///{folder}/shop.sqlite3",
+            },
             stdout=subprocess.PIPE,
             stderr=subprocess.STDOUT,
             text=True,
