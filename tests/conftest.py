@@ -21,6 +21,7 @@ import pytest
 from pytest_django.plugin import DjangoDbBlocker
 
 from tests.another_database import leave_out_what_was_tested
+from tests.faults.table import Tell, print_table, teller
 from tests.time_limit import pytest_runtest_call, pytest_runtest_setup, pytest_runtest_teardown  # noqa: F401  hooks
 
 _IS_WORKER = "PYTEST_XDIST_WORKER" in os.environ  # a worker inherits the environment of the run that started it
@@ -77,6 +78,16 @@ def pytest_report_header() -> str:
     from django.conf import settings
 
     return f"database: {settings.DATABASES['default']['ENGINE'].rpartition('.')[2]}"
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    print_table(terminalreporter)
+
+
+@pytest.fixture
+def told(request: pytest.FixtureRequest) -> Tell:
+    """For a row of the table of faults."""
+    return teller(request)
 
 
 def pytest_unconfigure() -> None:
@@ -223,7 +234,7 @@ def _forget_what_was_kept() -> None:
     from django.conf import settings
     from django.core.cache import cache
 
-    from workshop.running.whereabouts import MARKER
+    from workshop.running.lives_here import MARKER
 
     cache.clear()
     (settings.DATA_DIR / MARKER).unlink(missing_ok=True)  # a shop that another test opened lives here no more

@@ -171,7 +171,20 @@ if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
     }
 else:
     # A shop's database is in memory or on a disk without a head: by an index, not by reading whole tables.
-    DATABASES["default"].setdefault("OPTIONS", {}).setdefault("options", "-c random_page_cost=1.1")
+    # Where the network between both is lost, neither waits for the other for hours: this side gives up within half a
+    # minute, and PostgreSQL lets go of what somebody had locked who is there no more.
+    _OF_POSTGRESQL = {
+        "options": (
+            "-c random_page_cost=1.1 -c idle_in_transaction_session_timeout=600000 "
+            "-c tcp_keepalives_idle=20 -c tcp_keepalives_interval=5 -c tcp_keepalives_count=3"
+        ),
+        "connect_timeout": 10,
+        "keepalives_idle": 20,
+        "keepalives_interval": 5,
+        "keepalives_count": 3,
+        "tcp_user_timeout": 30_000,
+    }
+    DATABASES["default"]["OPTIONS"] = _OF_POSTGRESQL | DATABASES["default"].get("OPTIONS", {})
 
 AUTH_USER_MODEL = "workshop.User"
 AUTHENTICATION_BACKENDS = [
@@ -204,7 +217,9 @@ AXES_VERBOSE = False
 
 # Reminders leave by this mail server. Without one the shop prints letters; the demo writes its emails to DATA_DIR/mail.
 EMAIL_HOST = os.environ.get("EMAIL_HOST", "")
-EMAIL_BACKEND = f"django.core.mail.backends.{'smtp' if EMAIL_HOST else 'dummy'}.EmailBackend"
+EMAIL_BACKEND = (
+    "workshop.reminders.punctual_mail.PunctualBackend" if EMAIL_HOST else "django.core.mail.backends.dummy.EmailBackend"
+)
 EMAIL_PORT = _number("EMAIL_PORT", 587)
 EMAIL_HOST_USER = os.environ.get("EMAIL_USER", "")
 EMAIL_HOST_PASSWORD = os.environ.get("EMAIL_PASSWORD", "")

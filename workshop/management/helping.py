@@ -18,6 +18,7 @@ GROUPS = {
         "restore": "the shop of a backup",
         "upgrade": "after new code was put in place, everything else; --back undoes it",
         "send_reminders": "send the reminders that the owner has approved",
+        "check_shop": "whether all is well: disk, key, clock, certificates, the whole database",
         "rebuild_search": "make what is searched anew",
     },
     "For contributors": {

@@ -180,7 +180,7 @@ class MailServer:
 
 def _connection_of(kept: MailSettings, opens: bool) -> Any:
     return get_connection(
-        "django.core.mail.backends.smtp.EmailBackend",
+        "workshop.reminders.punctual_mail.PunctualBackend",
         host=kept.host,
         port=kept.port,
         username=kept.username,

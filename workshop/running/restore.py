@@ -22,9 +22,11 @@ from django.db import DatabaseError, connections, transaction
 from django.db.backends.base.base import BaseDatabaseWrapper
 
 from workshop.running.backup import SPARE_BYTES, stored_files
+from workshop.running.backup_record import forget_checks
 from workshop.running.checking import BLOCK, authority_in, check_backup, copy_file, opened, secret_key_in
 from workshop.running.databases import at_file, default_is, sqlite_file, take_statistics
 from workshop.running.in_use import ShopInUse
+from workshop.running.lives_here import note_tables_made_anew
 from workshop.running.loading import drop_tables, load_tables
 from workshop.running.manifest import BackupRefused, Manifest
 from workshop.running.tables import NewerDatabase
@@ -73,6 +75,8 @@ def restore_alone(path: Path, *, replace: bool, bring_up_to_date: bool) -> Manif
     if authority:  # else that of this machine stays: its tablets trust it
         write_anew(Path(settings.DATA_DIR) / FOLDER / FILE, authority)
     _drop_other_files(manifest)
+    note_tables_made_anew()
+    forget_checks()
     ContentType.objects.clear_cache()
     return manifest
 
