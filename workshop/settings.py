@@ -193,9 +193,9 @@ AUTHENTICATION_BACKENDS = [
 ]
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.Argon2PasswordHasher"]
 AUTH_PASSWORD_VALIDATORS = [
-    {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
-    {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 10}},
-    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+    {"NAME": "workshop.staff.passwords.UnlikeTheName"},
+    {"NAME": "workshop.staff.passwords.LongEnough", "OPTIONS": {"min_length": 10}},
+    {"NAME": "workshop.staff.passwords.NotAmongTheFirstGuessed"},
 ]
 LOGIN_URL = reverse_lazy("sign_in")
 LOGIN_REDIRECT_URL = reverse_lazy("home")

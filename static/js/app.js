@@ -104,6 +104,31 @@
     if (event.target.closest("[data-prints]")) window.print();
   });
 
+  // Many tabs: on a phone a button that says which is shown opens them. Without script they stand in rows.
+  document.addEventListener("DOMContentLoaded", () => {
+    const tabs = document.querySelector(".tabs--many");
+    if (!tabs) return;
+    const [area, shown] = [tabs.getAttribute("aria-label") || "", tabs.querySelector("[aria-current]")?.textContent];
+    const button = document.createElement("button");
+    button.type = "button";
+    button.className = "tabs__open";
+    button.textContent = shown ? `${area}: ${shown}` : area;
+    button.setAttribute("aria-controls", tabs.id);
+    const open = (/** @type {boolean} */ yes) => {
+      button.setAttribute("aria-expanded", String(yes));
+      tabs.classList.toggle("tabs--shut", !yes);
+    };
+    button.addEventListener("click", () => open(button.getAttribute("aria-expanded") !== "true"));
+    tabs.addEventListener("keydown", (event) => {
+      if (!(event instanceof KeyboardEvent) || event.key !== "Escape") return;
+      open(false);
+      button.focus();
+    });
+    open(false);
+    tabs.prepend(button);
+    tabs.classList.add("tabs--folding");
+  });
+
   // Ctrl+K (or Cmd+K) goes to the search box.
   document.addEventListener("keydown", (event) => {
     if (event.key.toLowerCase() !== "k" || !(event.ctrlKey || event.metaKey)) return;

@@ -37,9 +37,12 @@ class PdfUnavailable(RuntimeError):
     """PDFs cannot be made on this machine; the message says which system packages to install, or what to do."""
 
 
-def html_of(template: str, data: Mapping[str, Any]) -> str:
-    """The finished HTML of a document, from its frozen data alone."""
-    return render_to_string(template, {"doc": data})
+def html_of(template: str, data: Mapping[str, Any], *, logo: str = "") -> str:
+    """The finished HTML of a document, from its frozen data and the shop's logo, an address that holds the picture.
+
+    The logo is not frozen with the data: it is in the PDF, and would be kept once more with every paper.
+    """
+    return render_to_string(template, {"doc": data, "logo": logo})
 
 
 def pdf_of(html: str, paper: str) -> bytes:

@@ -32,6 +32,8 @@ def shop_settings(request: ShopRequest) -> HttpResponse:
 
     def save(seen: int) -> None:
         form.save_settings(seen)
+        for words in form.followed:
+            messages.info(request, words)
         address = form.cleaned_data["public_address"]
         if address and not server_answers_to(address):
             messages.warning(

@@ -16,7 +16,7 @@ from django.views.decorators.http import require_GET
 
 from workshop.office.set_up import guide_comes_first, note_device
 from workshop.sign_in.first_page import first_page_of
-from workshop.sign_in.forms import SignInForm
+from workshop.sign_in.forms import ChoosePasswordForm, SignInForm
 from workshop.sign_in.second_factor_views import ask_for_code
 from workshop.staff.address import is_another_device
 from workshop.staff.devices import device_of, secret_of
@@ -70,6 +70,7 @@ class SignOut(auth_views.LogoutView):
 
 class ChangePassword(auth_views.PasswordChangeView):
     template_name = "staff/change_password.html"
+    form_class = ChoosePasswordForm
     success_url = reverse_lazy("home")
     http_method_names = ["get", "head", "post", "options"]
 

@@ -30,6 +30,7 @@ class Shop(models.Model):
     phone = models.CharField(max_length=40, blank=True)
     email = models.EmailField(blank=True)
     public_address = models.CharField(max_length=200, blank=True, default="")
+    country = models.CharField(max_length=2, blank=True, default="")
     time_zone = models.CharField(max_length=60, default="UTC")
     currency = models.CharField(max_length=3, default="EUR")
     paper = models.CharField(max_length=10, choices=Paper.choices, default=Paper.A4)

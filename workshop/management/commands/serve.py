@@ -31,7 +31,7 @@ from workshop.serving import granian_command, server_environment, size_for
 from workshop.shop_network.addresses import USUAL_NAME, name_on_the_network
 from workshop.shop_network.authority import AuthorityUnusable
 from workshop.shop_network.command_line import EVERYWHERE, PAGE_PORT, refuse_what_contradicts
-from workshop.shop_network.in_words import told_on_terminal
+from workshop.shop_network.in_words import HTTPS_ONLY, told_on_terminal
 from workshop.shop_network.keeping import ShopNetwork, Wanted, serve_until_stopped
 from workshop.shop_network.served import FOLDER, Served
 from workshop.staff.models import User
@@ -111,6 +111,8 @@ class Command(BaseCommand):
         scheme = "https" if certificate else "http"
         behind = "" if http or certificate else ", for the proxy in front that does TLS"
         self.stdout.write(self.style.SUCCESS(f"Serving on {scheme}://{address}:{port}{behind}. Ctrl+C stops it."))
+        if certificate:
+            self.stdout.write(HTTPS_ONLY)
         self.stdout.flush()
         os.execve(command[0], command, environment)  # noqa: S606  the server
 
