@@ -192,8 +192,7 @@ def _moving_in(shop: Shop) -> list[Way]:
     if Customer.objects.filter(shop=shop).exists():
         return []
     return [
-        Way("customers, bikes, forks, parts and suppliers from files", "office:moving"),
-        Way("values of models from a file", "office:specs_import"),
+        Way("customers, bikes, forks, models with their values, parts and suppliers from files", "office:moving"),
         Way("the first customer", "counter:book_in"),
     ]
 
