@@ -232,11 +232,12 @@ def _close_files_sent(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
 
 def _forget_what_was_kept() -> None:
     from django.conf import settings
-    from django.core.cache import cache
+    from django.core.cache import caches
 
     from workshop.running.lives_here import MARKER
 
-    cache.clear()
+    for kept in caches.all(initialized_only=True):
+        kept.clear()
     (settings.DATA_DIR / MARKER).unlink(missing_ok=True)  # a shop that another test opened lives here no more
 
 

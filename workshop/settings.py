@@ -215,6 +215,19 @@ AXES_RESET_ON_SUCCESS = True
 AXES_ENABLE_ADMIN = False
 AXES_VERBOSE = False
 
+# What could take too much is done by processes of its own, with limits: on under `serve`, else in the process itself.
+WORK_IN_PROCESSES = _flag("WORK_IN_PROCESSES", False)
+
+CACHES = {
+    "default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"},
+    # Of its own, so that many senders push nothing else out; see workshop/web/refused_uploads.py.
+    "refused": {
+        "BACKEND": "django.core.cache.backends.locmem.LocMemCache",
+        "LOCATION": "refused uploads",
+        "OPTIONS": {"MAX_ENTRIES": 20_000},
+    },
+}
+
 # Reminders leave by this mail server. Without one the shop prints letters; the demo writes its emails to DATA_DIR/mail.
 EMAIL_HOST = os.environ.get("EMAIL_HOST", "")
 EMAIL_BACKEND = (

@@ -22,7 +22,7 @@ from workshop.documents.issuing import stored_pdf
 from workshop.intervals.gpx import GpxRefused
 from workshop.intervals.models import Ride, WeeklyHours
 from workshop.intervals.riding import keep_rides, say_weekly_hours
-from workshop.intervals.uploads import read_upload
+from workshop.intervals.sent import TracksWait, read_sent
 from workshop.links.links import LinkEnded, NoSuchLink, open_link
 from workshop.links.models import CustomerLink
 from workshop.portal.forms import TracksForm, WeeklyHoursForm
@@ -30,10 +30,11 @@ from workshop.portal.page import customer_page, report_of
 from workshop.reminders.opt_out import stop_token
 from workshop.suspension.models import SuspensionUnit
 from workshop.tickets.models import Photo, Ticket
+from workshop.web.refused_uploads import WAIT, Sender
 from workshop.web.uploads import file_name
 
 P = ParamSpec("P")
-REFUSED = 422
+REFUSED, TOO_OFTEN, BUSY = 422, 429, 503
 # What an open link lets in on one day, so that a leaked one cannot fill the disk or keep the server busy.
 MOST_SAID_A_DAY = 20
 MOST_RIDES_A_DAY = 1000
@@ -130,11 +131,19 @@ def send_tracks(request: HttpRequest, secret: str, link: CustomerLink) -> HttpRe
     today = Ride.objects.filter(unit=unit, at__date=timezone.localdate(), sent_by_customer=True)
     if form.is_valid() and today.count() >= MOST_RIDES_A_DAY:
         form.add_error("tracks", "That is enough for one day. Send the rest tomorrow.")
+    sender = Sender.of(request, link.pk)
+    if form.is_valid() and sender.has_to_wait:
+        form.add_error("tracks", f"{WAIT} Call us, and we will help you.")
+        return show_page(request, secret, link.ticket, tracks_form=form, status=TOO_OFTEN)
     if form.is_valid():
         file = form.cleaned_data["tracks"]
         try:
-            read = read_upload(file, name=file_name(file), now=timezone.now(), most_points=MOST_POINTS)
+            read = read_sent(file, name=file_name(file), now=timezone.now(), most_points=MOST_POINTS)
+        except TracksWait as busy:
+            form.add_error("tracks", str(busy))
+            return show_page(request, secret, link.ticket, tracks_form=form, status=BUSY)
         except GpxRefused as refused:
+            sender.was_refused()
             form.add_error("tracks", str(refused))
         else:
             kept = keep_rides(unit=unit, rides=read.rides, by=None, sent_by_customer=True)

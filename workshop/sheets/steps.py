@@ -7,20 +7,24 @@ from __future__ import annotations
 
 import datetime as dt
 import hashlib
-from collections.abc import Collection, Mapping, Sequence
+import itertools
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 
 from django.core.exceptions import NON_FIELD_ERRORS, ValidationError
 from django.db import transaction
 from django.db.models import Count, Q
 from django.utils import timezone
 
+from specs.value_files import UnreadableFile
+from workshop.apart.kinds import SHEETS
+from workshop.apart.working import NotDone, work_apart
 from workshop.sheets.books import number_words
 from workshop.sheets.columns import guess, says_it_itself, with_sign
 from workshop.sheets.kind import SheetKind
 from workshop.sheets.models import Sheet, SheetChunk, SheetRow
-from workshop.sheets.reading import read_table
+from workshop.sheets.pieces import TableInPieces, read_in_pieces
 from workshop.sheets.repeats import held_because, hold_back, refuse_repeats
-from workshop.sheets.table import Cell
+from workshop.sheets.table import Cell, TableRow
 from workshop.staff.models import Shop, User
 
 ROWS_READ_AT_ONCE = 1000
@@ -43,26 +47,31 @@ class MatchingRefused(ValueError):
     """Columns of the file do not fit those of the layout; the message says so."""
 
 
-@transaction.atomic
 def bring_in(*, shop: Shop, kind: SheetKind, name: str, content: bytes, by: User | None) -> Sheet:
     """Keep the rows of a file; nothing of them is looked at yet. Raises UnreadableFile where it cannot be read.
 
-    A file in our own layout is looked at next; of any other the columns are matched first.
+    A file in our own layout is looked at next; of any other the columns are matched first. It is read before the
+    transaction: no writer waits for it.
     """
-    table = read_table(content, most_bytes=kind.most_bytes, most_rows=kind.most_rows)
+    try:
+        table = work_apart(SHEETS, read_in_pieces, content, most_bytes=kind.most_bytes, most_rows=kind.most_rows)
+    except NotDone as reason:
+        raise UnreadableFile(str(reason)) from reason
+    return _keep(shop, kind, name, table, by)
+
+
+@transaction.atomic
+def _keep(shop: Shop, kind: SheetKind, name: str, table: TableInPieces, by: User | None) -> Sheet:
     _forget_old(shop)
-    sheet = Sheet(shop=shop, kind=kind.key, name=name[:120], rows_in_all=len(table.rows), by=by, at=timezone.now())
+    sheet = Sheet(shop=shop, kind=kind.key, name=name[:120], rows_in_all=table.rows_in_all, by=by, at=timezone.now())
     sheet.heads, sheet.notes, sheet.matching = table.heads, table.notes, guess(kind.columns, table.heads)
     is_ours = says_it_itself(kind.columns, table.heads) and not table.notes
     sheet.state = State.LOOKING if is_ours else State.MATCHING
     sheet.save()
+    firsts = itertools.count(0, ROWS_IN_A_CHUNK)
     SheetChunk.objects.bulk_create(
-        SheetChunk(
-            sheet=sheet,
-            first=first,
-            rows=[[row.place, row.cells, row.fault] for row in table.rows[first : first + ROWS_IN_A_CHUNK]],
-        )
-        for first in range(0, len(table.rows), ROWS_IN_A_CHUNK)
+        SheetChunk(sheet=sheet, first=first, rows=[[row.place, row.cells, row.fault] for row in rows])
+        for first, rows in zip(firsts, in_chunks(table.rows(), ROWS_IN_A_CHUNK), strict=False)
     )
     return sheet
 
@@ -296,6 +305,12 @@ def _take_back(sheet: Sheet, kind: SheetKind, by: User | None) -> None:
     sheet.handled = sheet.rows_in_all if ended else sheet.rows_in_all - rows[-1].position
     if ended:
         sheet.state = State.TAKEN_BACK
+
+
+def in_chunks(rows: Iterable[TableRow], size: int) -> Iterator[list[TableRow]]:
+    rest = iter(rows)
+    while chunk := list(itertools.islice(rest, size)):
+        yield chunk
 
 
 def in_words(refused: ValidationError) -> str:

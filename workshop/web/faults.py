@@ -13,6 +13,7 @@ from django.db import InterfaceError, OperationalError
 from django.http import HttpResponse
 from django.template.loader import render_to_string
 
+from workshop.apart.working import NotDone
 from workshop.web.request_id import current_request_id
 from workshop.web.storage import StoreBroken
 
@@ -83,6 +84,8 @@ def fault_page(title: str, text: str) -> HttpResponse:
 
 def words_for(error: BaseException) -> tuple[str, str] | None:
     """Title and text for a fault of the machine; None for a fault of the program."""
+    if isinstance(error, NotDone):
+        return BUSY[0], f"{error} Nothing of this was saved."
     codes = _os_errors(error)
     state = getattr(error.__cause__, "sqlstate", None) or ""
     sqlite = getattr(error.__cause__, "sqlite_errorname", "")
