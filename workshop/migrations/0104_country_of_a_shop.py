@@ -13,7 +13,7 @@ def take_over(apps: Apps, schema_editor: BaseDatabaseSchemaEditor) -> None:
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("workshop", "0094_setting_up_a_shop"),
+        ("workshop", "0103_rows_that_are_the_same"),
     ]
 
     operations = [
