@@ -19,6 +19,7 @@ GROUPS = {
         "upgrade": "after new code was put in place, everything else; --back undoes it",
         "send_reminders": "send the reminders that the owner has approved",
         "rebuild_search": "make what is searched anew",
+        "check_log": "whether the security log is as it was written",
     },
     "For contributors": {
         "lint": "style, types, imports, migrations",

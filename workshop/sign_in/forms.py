@@ -4,8 +4,12 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.contrib.auth.forms import AuthenticationForm
+from django import forms
+from django.contrib.auth.forms import AuthenticationForm, PasswordChangeForm
 from django.core.validators import MaxLengthValidator
+from django.http import HttpRequest
+
+from workshop.staff.passwords import why_not_password
 
 
 class SignInForm(AuthenticationForm):
@@ -20,3 +24,17 @@ class SignInForm(AuthenticationForm):
         # Django gives the length to the browser only; the table of failed tries takes no longer one.
         longest = self.fields["username"].max_length  # type: ignore[attr-defined]
         self.fields["username"].validators.append(MaxLengthValidator(longest))
+
+
+class OwnPasswordForm(PasswordChangeForm):
+    """The old password and a new one, typed twice."""
+
+    def __init__(self, *args: Any, request: HttpRequest, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.request = request
+
+    def clean_old_password(self) -> str:
+        typed = str(self.cleaned_data["old_password"])
+        if why := why_not_password(self.request, self.user, typed):
+            raise forms.ValidationError(why, code="password_incorrect")
+        return typed

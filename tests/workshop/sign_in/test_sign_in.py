@@ -131,7 +131,7 @@ def test_a_chosen_password_opens_the_shop(client: Client) -> None:
 @pytest.mark.parametrize(
     ("change", "complaint"),
     [
-        ({"old_password": "wrong"}, "Your old password was entered incorrectly."),
+        ({"old_password": "wrong"}, "That is not your password."),
         ({"new_password1": "short", "new_password2": "short"}, "at least 10 characters"),
         ({"new_password1": "password123", "new_password2": "password123"}, "too common"),
         ({"new_password2": "something else altogether"}, "match"),
