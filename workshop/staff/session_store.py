@@ -10,6 +10,7 @@ from typing import Any
 
 from django.conf import settings
 from django.contrib.auth import SESSION_KEY
+from django.contrib.sessions.backends.base import SessionBase
 from django.contrib.sessions.backends.db import SessionStore as DatabaseStore
 from django.utils import timezone
 
@@ -48,6 +49,12 @@ class SessionStore(DatabaseStore):
         if made.user_id is not None:
             made.expire_date = ends_at(made, now)
         return made
+
+
+def begins_now(session: SessionBase) -> None:
+    """Whatever the row was before somebody signed in, nothing of it goes on."""
+    if isinstance(session, SessionStore):
+        session.row = None
 
 
 def idle_time(*, on_shared_device: bool) -> dt.timedelta:
