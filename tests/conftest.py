@@ -65,6 +65,8 @@ def pytest_configure() -> None:
     settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
     settings.STORAGES["staticfiles"] = {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"}
     settings.EMAIL_BACKEND = "django.core.mail.backends.locmem.EmailBackend"
+    # A test signs in once and may take long on a busy machine; what is tested of these says its own.
+    settings.CONFIRMED_FOR_MINUTES = settings.IDLE_MINUTES = settings.IDLE_MINUTES_SHARED = 24 * 60
     settings.STATIC_ROOT.mkdir(parents=True, exist_ok=True)  # WhiteNoise looks for it
     database = settings.DATABASES["default"]
     if database["ENGINE"] == "django.db.backends.sqlite3":
@@ -182,12 +184,14 @@ def django_db_setup(
     """The database as pytest-django makes it; emptied after a test that commits as tests/emptying.py says."""
     from django.db import connection, connections
 
-    from tests.emptying import delete_rather_than_truncate
+    from tests.emptying import delete_rather_than_truncate, leave_the_log_open
     from tests.migrated_once import keep
 
     if connection.vendor == "postgresql":
         with django_db_blocker.unblock():
             delete_rather_than_truncate(connection)
+    else:
+        leave_the_log_open(connection)
     if _kept_migrated is not None and not django_db_keepdb:
         with contextlib.suppress(OSError, sqlite3.Error):  # the next run goes through the migrations again
             keep(Path(connection.settings_dict["NAME"]), _kept_migrated)

@@ -73,7 +73,15 @@ if SHOP_NETWORK:
     SECURE_HSTS_SECONDS, SECURE_HSTS_INCLUDE_SUBDOMAINS, SECURE_HSTS_PRELOAD = 0, False, False
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = "Lax"
-SESSION_COOKIE_AGE = 14 * 24 * 3600
+SESSION_ENGINE = "workshop.staff.session_store"
+SESSION_COOKIE_AGE = 14 * 24 * 3600  # the longest, whatever somebody does
+# Who does nothing is signed out: soon on a shared device, where a short code is all it takes to go on.
+IDLE_MINUTES = _number("IDLE_MINUTES", 8 * 60)
+IDLE_MINUTES_SHARED = _number("IDLE_MINUTES_SHARED", 30)
+if min(IDLE_MINUTES, IDLE_MINUTES_SHARED) < 1:
+    raise ValueError("IDLE_MINUTES and IDLE_MINUTES_SHARED are whole minutes, 1 at least.")
+CONFIRMED_FOR_MINUTES = 5  # how long a password that was given lets do what asks for it anew
+MESSAGE_STORAGE = "django.contrib.messages.storage.session.SessionStorage"  # in a cookie it outlives the sign-out
 CSRF_FAILURE_VIEW = "workshop.web.errors.csrf_failure"
 X_FRAME_OPTIONS = "DENY"
 SECURE_REFERRER_POLICY = "same-origin"
@@ -124,7 +132,7 @@ MIDDLEWARE = [
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
-    "workshop.web.middleware.FragmentsAreNoPagesMiddleware",
+    "workshop.web.middleware.NothingIsKeptMiddleware",
     "workshop.web.middleware.LoginRequiredMiddleware",
     "workshop.web.text.RefuseNulMiddleware",
     "workshop.web.middleware.ShopTimezoneMiddleware",
@@ -196,6 +204,7 @@ AUTH_PASSWORD_VALIDATORS = [
     {"NAME": "workshop.staff.passwords.UnlikeTheName"},
     {"NAME": "workshop.staff.passwords.LongEnough", "OPTIONS": {"min_length": 10}},
     {"NAME": "workshop.staff.passwords.NotAmongTheFirstGuessed"},
+    {"NAME": "workshop.staff.passwords.MoreThanBlanks"},
 ]
 LOGIN_URL = reverse_lazy("sign_in")
 LOGIN_REDIRECT_URL = reverse_lazy("home")

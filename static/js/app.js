@@ -57,6 +57,14 @@
     return [...(page?.querySelectorAll("h1, h1 + p") || [])].map((part) => part.textContent?.trim()).join(". ");
   }
 
+  // A page that the browser kept whole shows what it held then, whoever is signed in now: it is asked for anew. Without
+  // a network nobody can say, and what was typed would be lost.
+  window.addEventListener("pageshow", (event) => {
+    if (!event.persisted || !document.body.dataset.user || !navigator.onLine) return;
+    document.body.style.visibility = "hidden";
+    location.reload();
+  });
+
   let hadFocus = false;
 
   // A session that ran out answers with the sign-in page; put it beside the work, not into it.

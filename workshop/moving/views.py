@@ -38,6 +38,8 @@ from workshop.sheets.steps import (
     stop,
     throw_away,
 )
+from workshop.staff.security_log import Did, note_by
+from workshop.web.confirmed import confirmed_first
 from workshop.web.converters import key_from
 from workshop.web.csv_files import as_csv
 from workshop.web.requests import ShopRequest
@@ -97,8 +99,10 @@ def sample(request: ShopRequest, kind: str) -> HttpResponse:
 
 @require_GET
 @owner_only
+@confirmed_first(back="office:moving")
 def move_out(request: ShopRequest) -> HttpResponse:
     """Everything the shop holds, as CSV in one zip file."""
+    note_by(request, Did.TOOK_EVERYTHING)
     name = f"everything-{timezone.localdate().isoformat()}.zip"
     headers = {"Content-Disposition": content_disposition_header(True, name) or ""}
     pieces = everything(request.shop)

@@ -5,15 +5,18 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
+from django.db import transaction
 from django.http import HttpResponse
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
 from workshop.counter.saving import edit_page
 from workshop.staff.countries import tax_number_name
+from workshop.staff.security_log import Did, note_by
 from workshop.till.logo import MOST_BYTES, logo_of
 from workshop.till.models import ReceiptSettings
 from workshop.till.receipt_settings import receipt_settings_of, set_receipt_settings
+from workshop.web.confirmed import confirmed
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import owner_only
 from workshop.web.uploads import file_name
@@ -51,6 +54,7 @@ class ReceiptSettingsForm(forms.Form):
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @owner_only
+@confirmed
 def receipts(request: ShopRequest) -> HttpResponse:
     shop = request.shop
     stored = receipt_settings_of(shop)
@@ -62,7 +66,9 @@ def receipts(request: ShopRequest) -> HttpResponse:
     )
 
     def save(seen: int) -> Any:
-        return set_receipt_settings(shop=shop, seen_version=seen, **form.cleaned_data)
+        with transaction.atomic():
+            note_by(request, Did.RECEIPTS_CHANGED)
+            return set_receipt_settings(shop=shop, seen_version=seen, **form.cleaned_data)
 
     return edit_page(
         request,

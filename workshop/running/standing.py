@@ -29,13 +29,16 @@ from workshop.running.tables import open_migrations
 from workshop.running.version import app_version
 from workshop.running.whole_check import WHOLE_EVERY, last_check
 from workshop.searching.installing import what_is_wanting
+from workshop.staff import append_only
 from workshop.staff.models import Shop
+from workshop.staff.security_log import standing_of_log
 from workshop.tickets.models import Photo
 from workshop.tickets.whose import of_the_shop
 
 WHOLE_LATE = WHOLE_EVERY + dt.timedelta(days=2)
 ERRORS_OF = dt.timedelta(hours=24)
 ERRORS_SHOWN = 8
+LOG_LINES = 500
 _STATES = Message.State
 
 
@@ -62,6 +65,7 @@ def standing_of_system(shop: Shop, now: dt.datetime) -> SystemStanding:
         _photo_store(shop),
         _pdf(),
         _unfinished(shop),
+        _security_log(shop),
         _database(),
         _looked_through(now),
         _version(),
@@ -122,6 +126,19 @@ def _unfinished(shop: Shop) -> SystemFact:
     count = Erasure.objects.of_shop(shop).exclude(files_to_remove=[]).count()
     todo = "Files of erased customers are still on the disk. Run python3 manage.py send_reminders." if count else ""
     return SystemFact("Jobs not finished", str(count), todo=todo)
+
+
+def _security_log(shop: Shop) -> SystemFact:
+    """The newest lines, so that the page is as quick after years; `manage.py check_log` follows all of them."""
+    standing = standing_of_log(shop, newest=LOG_LINES)
+    label, note = "Security log", f"the newest {standing.checked:,} of {standing.last:,} lines"
+    if standing.wrong is not None:
+        words = f"Line {standing.wrong} is not as it was written. Somebody changed the database past the app: ask who."
+        return SystemFact(label, "Changed", note, words, "office:security_log")
+    if not append_only.is_installed():
+        words = "The database would let it be changed. Run python3 manage.py upgrade."
+        return SystemFact(label, "Open", note, words, "office:security_log")
+    return SystemFact(label, "As it was written", note)
 
 
 def _database() -> SystemFact:

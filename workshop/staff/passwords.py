@@ -45,3 +45,14 @@ class NotAmongTheFirstGuessed(rules.CommonPasswordValidator):
 
     def get_help_text(self) -> str:
         return "Not one that many people use."
+
+
+class MoreThanBlanks:
+    """Blanks alone are long enough, common to nobody's list, and typed by whoever leans on the keyboard."""
+
+    def validate(self, password: str, user: Any = None) -> None:
+        if not password.strip():
+            raise ValidationError("Blanks alone are no password. Choose words, letters or digits.", code="blank")
+
+    def get_help_text(self) -> str:
+        return "More than blanks."

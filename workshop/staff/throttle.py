@@ -21,6 +21,7 @@ from django.shortcuts import render
 from django.utils import timezone
 
 from workshop.staff.models import User
+from workshop.staff.security_log import Did, Place, note
 
 KNOWN_FOR = dt.timedelta(days=90)
 """How long a name is known at an address after it signed in there."""
@@ -44,6 +45,19 @@ class SignInHandler(AxesDatabaseHandler):  # type: ignore[misc]  # the package h
 
     def is_locked(self, request: HttpRequest, credentials: dict[str, object] | None = None) -> bool:
         return wait_of(request, credentials) is not None
+
+    def user_login_failed(
+        self, sender: object, credentials: dict[str, object], request: HttpRequest | None = None, **kwargs: object
+    ) -> None:
+        """Count it; and the shop's log says once that a name of its people has to wait now."""
+        waited = request is not None and wait_of(request, credentials) is not None
+        super().user_login_failed(sender, credentials, request, **kwargs)
+        if request is None or waited or wait_of(request, credentials) is None:
+            return
+        name = get_client_username(request, credentials)
+        user = User.objects.select_related("shop").filter(username=name, shop__isnull=False).first()
+        if user is not None and user.shop is not None:
+            note(shop=user.shop, did=Did.HAD_TO_WAIT, by=user, place=Place.of(request))
 
     def user_logged_in(self, sender: object, request: HttpRequest, user: User, **kwargs: object) -> None:
         if getattr(request, "by_code", False):

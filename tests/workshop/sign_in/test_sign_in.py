@@ -131,7 +131,7 @@ def test_a_chosen_password_opens_the_shop(client: Client) -> None:
 @pytest.mark.parametrize(
     ("change", "field", "complaint"),
     [
-        ({"old_password": "wrong"}, "old_password", "That is not the password you came in with. Type it again."),
+        ({"old_password": "wrong"}, "old_password", "That is not your password."),
         ({"old_password": ""}, "old_password", "Type the password that you came in with."),
         (
             {"new_password1": "short", "new_password2": "short"},
