@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import random
+import re
 import string
 
 import pytest
@@ -16,7 +17,7 @@ from specs.expected import expected_keys
 from specs.exporting import blank_csv, export_csv, exported_values
 from specs.importing import Fate, PlanChanged, carry_out, plan_import
 from specs.models import SpecValue, SuspensionModel
-from specs.value_files import COLUMNS, MOST_BYTES, MOST_ROWS, UnreadableFile, read_rows, safe_cell
+from specs.value_files import COLUMNS, MOST_BYTES, MOST_ROWS, UnreadableFile, read_rows, safe_cell, unguarded
 from tests.factories import SpecValueFactory, SuspensionModelFactory, UserFactory
 from workshop.demo.specs_data import FOLDER, load_demo_specs
 
@@ -289,6 +290,30 @@ def test_a_cell_is_never_a_formula_and_still_reads_back(plume: SuspensionModel, 
     exported = export_csv(exported_values())
     assert f"'{formula}".replace('"', '""') in exported.decode()
     assert _fates(exported) == [Fate.UNCHANGED]
+
+
+# In a shop's language a spreadsheet may part a comma's file at each semicolon, and takes a line end inside quotation
+# marks that begin later for the end of a row: what stands behind one is a cell of its own there.
+_PARTED = re.compile(r"[;\t\r\n]")
+
+
+@pytest.mark.parametrize(
+    "formula", ["x;=1+1", 'x; "=1', "x;\t@SUM(A1)", "x\n-1", ";=1", "x;'=1", "x;＝1", "\t=1", "\t1"]
+)
+def test_a_formula_behind_a_separator_is_guarded_and_reads_back(formula: str) -> None:
+    guarded = safe_cell(formula)
+    assert not any(cell.lstrip(' "').startswith(("=", "+", "-", "@", "＝")) for cell in _PARTED.split(guarded))
+    assert unguarded(guarded) == formula
+
+
+def test_words_with_a_semicolon_or_a_hyphen_within_stay_as_they_are() -> None:
+    for words in ("wiper; foam ring", "half-open", "a=b", "post@example.org", "35 mm;", "x ' -", "12.5"):
+        assert safe_cell(words) == words
+
+
+@given(st.text(alphabet=";\t\r\n '\"=+-@＝x", max_size=30))
+def test_a_guarded_cell_reads_back_as_it_was(text: str) -> None:
+    assert unguarded(safe_cell(text)) == text
 
 
 @given(st.text(alphabet=string.printable + "＝＋－＠\u2003", max_size=30))
