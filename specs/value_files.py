@@ -1,13 +1,14 @@
 """CSV in a layout of our own, read into rows of text, and cells that no spreadsheet runs. Only the layout is judged.
 
 CSV: UTF-8, one header line; comma, semicolon or tab.
-A cell that a spreadsheet would run as a formula carries a leading apostrophe, which is taken off here.
+What a spreadsheet would run as a formula carries an apostrophe in front, which is taken off here.
 """
 
 from __future__ import annotations
 
 import csv
 import io
+import re
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 
@@ -16,8 +17,12 @@ MOST_ROWS = 2000
 _LONGEST_LIST = 400  # signs of a stranger's names that are repeated
 
 # What a spreadsheet takes for the start of a formula, also after blanks and line ends; some languages' count the wide
-# signs too.
-_FORMULA_STARTS = ("=", "+", "-", "@", "＝", "＋", "－", "＠")
+# signs too. In some languages it parts a file at semicolons, commas or not, and takes no notice of quotation marks
+# within what lies between two: there a cell begins behind each semicolon, tab and line end.
+_FORMULA = "[=+\\-@＝＋－＠]"
+_CELL_STARTS = rf"\A(?='*[\t\r]|[\s']*{_FORMULA})|(?<=[;\t\r\n])(?=[\s\"']*{_FORMULA})"
+_TO_GUARD = re.compile(_CELL_STARTS)
+_GUARDED = re.compile(_CELL_STARTS.replace("(?=", "'(?="))
 
 
 class UnreadableFile(ValueError):
@@ -54,20 +59,12 @@ def read_csv(content: bytes, columns: Collection[str], required: Collection[str]
 
 def safe_cell(text: str) -> str:
     """A cell that no spreadsheet runs as a formula; reading takes the apostrophe off again."""
-    return f"'{text}" if _starts_a_formula(text) or _is_guarded(text) else text
-
-
-def _starts_a_formula(text: str) -> bool:
-    return text[:1] in {"\t", "\r"} or text.lstrip().startswith(_FORMULA_STARTS)
-
-
-def _is_guarded(text: str) -> bool:
-    return text.startswith("'") and _starts_a_formula(text.lstrip("'"))
+    return _TO_GUARD.sub("'", text)
 
 
 def unguarded(text: str) -> str:
     """A cell as it was before `safe_cell`."""
-    return text[1:] if _is_guarded(text) else text
+    return _GUARDED.sub("", text)
 
 
 def _cell(text: str) -> str:

@@ -14,7 +14,7 @@ from workshop.intervals.models import (
 )
 from workshop.issued.models import Document
 from workshop.kept.models import DueUnit, LastVisit, UnitChanged
-from workshop.links.models import CustomerLink
+from workshop.links.models import CustomerLink, WrongLink
 from workshop.manuals.models import ManualPage
 from workshop.promise.models import Absence, BenchCapacity, ClosedDay, MechanicWeek, OpeningHours, PromiseHeard
 from workshop.reminders.mail_models import MailSettings
@@ -173,4 +173,5 @@ __all__ = [
     "Visit",
     "WeeklyHours",
     "WrongCode",
+    "WrongLink",
 ]

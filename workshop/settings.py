@@ -59,7 +59,9 @@ CSRF_COOKIE_SECURE = HTTPS
 SECURE_REDIRECT_EXEMPT = [r"^health$"]  # asked by the proxy itself, or by a watch on this machine
 SECURE_HSTS_SECONDS = 365 * 24 * 3600 if HTTPS else 0
 SECURE_HSTS_INCLUDE_SUBDOMAINS = HTTPS
-SECURE_HSTS_PRELOAD = HTTPS
+# Browsers' lists of such names are left within months, if at all: only whoever asks for it is offered to them.
+SECURE_HSTS_PRELOAD = HTTPS and _flag("HSTS_PRELOAD", False)
+SILENCED_SYSTEM_CHECKS = ["security.W021"]  # which asks for that list
 # A proxy in front does TLS, says so in X-Forwarded-Proto, and writes the browser's address last in X-Forwarded-For.
 BEHIND_PROXY = _flag("BEHIND_PROXY", False)
 if BEHIND_PROXY:
@@ -290,9 +292,15 @@ LOGGING = {
             "class": "logging.StreamHandler",
             "formatter": "json" if os.environ.get("LOG_FORMAT") == "json" else "plain",
         },
+        "nowhere": {"class": "logging.NullHandler"},
         "errors": {"class": "workshop.running.logs.ErrorLog", "path": str(DATA_DIR / "errors.jsonl")},
     },
     "root": {"handlers": ["console", "errors"], "level": os.environ.get("LOG_LEVEL", "WARNING")},
     # Django sets up handlers of its own for these, which would say everything twice, and with addresses.
-    "loggers": {"django": {"handlers": [], "propagate": True}, "django.server": {"handlers": [], "propagate": True}},
+    # A wrong host is told by workshop/web/unknown_names.py, a few times; whoever goes on making them up fills no log.
+    "loggers": {
+        "django": {"handlers": [], "propagate": True},
+        "django.server": {"handlers": [], "propagate": True},
+        "django.security.DisallowedHost": {"handlers": ["nowhere"], "propagate": False},
+    },
 }

@@ -117,6 +117,20 @@ def test_what_was_found_in_the_database_is_told_until_it_is_found_no_more(owner:
     keep_check("whole", PageCheck(), [])
     assertNotContains(page(owner), "3 tickets are searched by other words")
     assertNotContains(owner.get(reverse("office:overview")), "does not agree with the rest")
+def test_errors_are_grouped_with_first_and_last_time(owner: Client, data_dir: Path, shop: Ticket) -> None:
+    now = timezone.now()
+    facts = {"logger": "django.request", "route": "bench:board", "exception": "KeyError"}
+    ago = (dt.timedelta(hours=5), dt.timedelta(hours=4), dt.timedelta(minutes=3))
+    lines = [json.dumps({**facts, "at": (now - back).isoformat()}) + "\n" for back in ago]
+    (data_dir / "errors.jsonl").write_text("".join(lines))
+    response = page(owner)
+    assert [(error["count"], error["first"], error["at"]) for error in response.context["standing"].errors] == [
+        (3, now - ago[0], now - ago[2])
+    ]
+    assertContains(response, "3 times")
+    assert todo_of(shop, "Errors")
+    standing = standing_of_system(shop.shop, now)
+    assert next(fact.value for fact in standing.facts if fact.label == "Errors") == "3"
 
 
 def test_only_the_owner_sees_it(client: Client, shop: Ticket) -> None:

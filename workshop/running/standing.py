@@ -44,7 +44,7 @@ _STATES = Message.State
 
 @dataclass(frozen=True)
 class SystemStanding:
-    """The facts, those that want something first on the page, and the last errors."""
+    """The facts, those that want something first on the page, and the last errors, each kind once."""
 
     facts: list[SystemFact]
     errors: list[dict[str, Any]]
@@ -61,7 +61,7 @@ def standing_of_system(shop: Shop, now: dt.datetime) -> SystemStanding:
         *standing_of_backups(now).facts,
         _disk(),
         _mail(shop),
-        _errors(len(errors)),
+        _errors(sum(error["count"] for error in errors)),
         _photo_store(shop),
         _pdf(),
         _unfinished(shop),
