@@ -165,14 +165,14 @@ def check_value(*, value: SpecValue, checked_by: AbstractBaseUser) -> SpecValue:
     return value
 
 
-def keep_version(*, version: SpecValue, seen: SpecValue | None, entered_by: AbstractBaseUser | None) -> SpecValue:
+def keep_version(*, version: SpecValue, seen: SpecValue | None, entered_by: AbstractBaseUser) -> SpecValue:
     """Keep a version that was read from a file as the next after the one that was `seen` there. It waits for a check.
 
     Raises:
         ValidationError: a field does not fit.
         ValueChangedMeanwhile: what is current there is not what was seen.
     """
-    version.entered_by_id = None if entered_by is None else entered_by.pk
+    version.entered_by_id = entered_by.pk
     with transaction.atomic():
         if seen is None and (current := _current(version.model, version.quantity, version.travel_mm)) is not None:
             raise ValueChangedMeanwhile(current)

@@ -89,6 +89,15 @@ class ValueSheet(SheetKind):
             return super().holds_number(column, cells)
         return not is_text({name: cell for name, cell in cells.items() if isinstance(cell, str)})
 
+    def known_by(self, cells: Cells) -> Sequence[str]:
+        """With the leg and the travel, for the words of a file may leave them to columns of their own."""
+        try:
+            quantity = QUANTITIES[quantity_of(cells)].label
+        except QuantityUnknown:
+            quantity = " ".join(filter(None, (cells.get("quantity"), cells.get("leg"))))
+        travel = cells.get("travel_mm", "").removesuffix("mm").strip()
+        return cells.get("model", ""), f"{quantity}, {travel} mm" if travel.isdecimal() and int(travel) else quantity
+
     def key_of(self, cells: Cells) -> str:
         if is_left_blank(cells):
             return ""
@@ -112,6 +121,7 @@ class ValueSheet(SheetKind):
         return ValuesThere([row.cells for row in rows])
 
     def write(self, *, shop: Shop, row: SheetRow, by: User | None, with_counts: bool, asked: ValuesThere) -> None:
+        assert by is not None  # noqa: S101 (a person presses; who entered a value cannot check it)
         version = read_value(row.cells, asked.named)
         seen = asked.stored_for(version)
         if (seen.pk if seen is not None else None) != row.before.get("pk"):

@@ -277,7 +277,7 @@ def _show(request: ShopRequest, shown: Sheet, refused: str = "") -> HttpResponse
         )
         page = Paginator(rows.order_by(first, "position"), ROWS_A_PAGE).get_page(request.GET.get("page"))
         for row in page:
-            row.known_by = [row.cells.get(name, "") for name in kind.shown]  # type: ignore[attr-defined]
+            row.known_by = kind.known_by(row.cells)  # type: ignore[attr-defined]
         context["page"] = page
         context["counted_rows"] = shown.rows.filter(counts=True)[:MOST_COUNTS] if shown.state == "looked" else []
     return render(request, "moving/sheet.html", context, status=409 if refused else 200)

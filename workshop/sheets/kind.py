@@ -36,6 +36,10 @@ class SheetKind(ABC):
         """What a row is about, folded: once in a sheet. Empty where that is not known yet."""
         return cells.get(self.key_column, "").casefold()
 
+    def known_by(self, cells: Mapping[str, str]) -> Sequence[str]:
+        """What a person knows a row by, below the heads `shown`."""
+        return [cells.get(name, "") for name in self.shown]
+
     def other_keys_of(self, cells: Mapping[str, str]) -> tuple[str, str]:
         """By what else a row may be known, folded. Where another row has it, a person is asked if it is another."""
         return "", ""

@@ -109,7 +109,9 @@ class RecordSheet(SheetKind, Generic[Record]):
         there: There[Record] = asked
         record = _match(there, row)
         if record is not None and row.before.get("pk") is None:
-            raise ValidationError(f"{record} is here by now, perhaps by a row before. {BRING_AGAIN}")
+            raise ValidationError(
+                f"This changed after you looked at it: {record} is here by now, perhaps by a row before. {BRING_AGAIN}"
+            )
         if (record.pk if record is not None else None) != row.before.get("pk"):
             raise ValidationError(MOVED_ON)
         if record is not None and self.texts(record) != row.before["texts"]:

@@ -232,7 +232,7 @@ def test_rows_are_looked_at_in_a_few_queries(shop: Shop) -> None:
             go_on(shop=shop, kind=KINDS["customers"], pk=sheet.pk, seen=("looking", 0), by=None)
         return len(asked)
 
-    assert queries(5) == queries(60)  # beyond, SQLite takes rows in several statements
+    assert queries(5) == queries(50)  # beyond, SQLite takes rows in several statements
 
 
 def test_an_import_stops_and_goes_on_where_it_was(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
