@@ -8,8 +8,6 @@ from django.contrib.auth.forms import AuthenticationForm, PasswordChangeForm
 from django.contrib.auth.password_validation import password_validators_help_texts
 from django.core.validators import MaxLengthValidator
 
-from workshop.staff.models import User
-
 
 class SignInForm(AuthenticationForm):
     error_messages = {
@@ -42,5 +40,5 @@ class ChoosePasswordForm(PasswordChangeForm):
         new.error_messages["required"] = "Type a new password."
         again.error_messages["required"] = "Type the new password a second time."
 
-    def validate_password_for_user(self, user: User, *_: str) -> None:
+    def validate_password_for_user(self, user: Any, password_field_name: str = "") -> None:
         super().validate_password_for_user(user, "new_password1")
