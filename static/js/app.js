@@ -116,7 +116,8 @@
   document.addEventListener("DOMContentLoaded", () => {
     const tabs = document.querySelector(".tabs--many");
     if (!tabs) return;
-    const [area, shown] = [tabs.getAttribute("aria-label") || "", tabs.querySelector("[aria-current]")?.textContent];
+    const area = tabs.getAttribute("aria-label") || "";
+    const shown = tabs.querySelector("[aria-current]")?.textContent;
     const button = document.createElement("button");
     button.type = "button";
     button.className = "tabs__open";

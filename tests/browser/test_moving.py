@@ -1,4 +1,4 @@
-"""Moving in, in the browser: every page of it fits and is accessible, and a row that is the same is brought in by hand."""
+"""Moving in, in the browser: its pages fit and are accessible; a row that is the same is brought in by hand."""
 
 from __future__ import annotations
 

@@ -10,7 +10,6 @@ from django.contrib.auth.password_validation import password_validators_help_tex
 from django.core.validators import MaxLengthValidator
 from django.http import HttpRequest
 
-from workshop.staff.models import User
 from workshop.staff.typed_password import why_not_password
 
 
@@ -49,5 +48,5 @@ class ChoosePasswordForm(PasswordChangeForm):
             raise forms.ValidationError(why, code="password_incorrect")
         return typed
 
-    def validate_password_for_user(self, user: User, *_: str) -> None:
+    def validate_password_for_user(self, user: Any, password_field_name: str = "") -> None:
         super().validate_password_for_user(user, "new_password1")

@@ -75,7 +75,7 @@ def test_what_is_left_of_the_old_one_is_used_up_first(ticket: Ticket, old: Part,
 
 
 def test_a_row_of_three_is_followed_to_its_end(ticket: Ticket, old: Part, new: Part) -> None:
-    newest = PartFactory(number="NEW-2")
+    newest: Part = PartFactory(number="NEW-2")
     superseded(old, new)
     superseded(new, newest)
     assert chain_of(old.pk, superseded_parts()) == [old.pk, new.pk, newest.pk]
