@@ -35,7 +35,7 @@ from workshop.web.refused_uploads import WAIT, Sender
 from workshop.web.uploads import file_name
 
 P = ParamSpec("P")
-REFUSED, TOO_OFTEN, BUSY = 422, 429, 503
+REFUSED, TOO_OFTEN = 422, 429
 # What an open link lets in on one day, so that a leaked one cannot fill the disk or keep the server busy.
 MOST_SAID_A_DAY = 20
 MOST_RIDES_A_DAY = 1000
@@ -152,7 +152,6 @@ def send_tracks(request: HttpRequest, secret: str, link: CustomerLink) -> HttpRe
             read = read_sent(file, name=file_name(file), now=timezone.now(), most_points=MOST_POINTS)
         except TracksWait as busy:
             form.add_error("tracks", str(busy))
-            return show_page(request, secret, link.ticket, tracks_form=form, status=BUSY)
         except GpxRefused as refused:
             sender.was_refused()
             form.add_error("tracks", str(refused))

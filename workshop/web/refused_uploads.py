@@ -45,5 +45,5 @@ class Sender:
                     caches["refused"].add(key, 1, WITHIN_S)
 
     def _counted(self) -> dict[str, int]:
-        counted = {f"address {self.address}": OF_AN_ADDRESS}
-        return counted if self.link is None else {f"link {self.link}": OF_A_LINK, **counted}
+        counted = {f"address-{self.address}": OF_AN_ADDRESS}
+        return counted if self.link is None else {f"link-{self.link}": OF_A_LINK, **counted}
