@@ -33,12 +33,18 @@ class Exit(enum.IntEnum):
 
 @dataclass(frozen=True)
 class Finding:
-    """Something that wants doing: about what, what is wrong, what to do; `stops` keeps a command from beginning."""
+    """Something that wants doing: about what, what is wrong, what to do.
+
+    Args:
+        stops: it keeps a command from beginning.
+        by_choice: it may be on purpose, and `check_shop --accept` says so.
+    """
 
     subject: str
     words: str
     todo: str = ""
     stops: bool = False
+    by_choice: bool = False
 
     def __str__(self) -> str:
         return f"{self.subject}: {self.words} {self.todo}".strip()
