@@ -57,9 +57,11 @@ class Look:
     Args:
         do: yields what it finds for a purpose.
         asks_database: whether it is left out once the database turned out not to be usable.
+        at_database: whether what stops in it says that.
     """
 
     subject: str
     do: Callable[[Purpose], Iterable[Finding]]
     purposes: frozenset[Purpose] = ALL
     asks_database: bool = False
+    at_database: bool = False
