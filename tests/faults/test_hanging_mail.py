@@ -19,6 +19,8 @@ from workshop.reminders import mail_server, punctual_mail
 from workshop.reminders.delivery import MailServer, NotNow
 from workshop.reminders.mail_server import MailRefused, MailServerAt, send_test_letter
 
+pytestmark = pytest.mark.any_database
+
 SOON_S = 0.5
 
 

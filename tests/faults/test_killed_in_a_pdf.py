@@ -20,6 +20,8 @@ from tests.faults.test_full_disk import processes_of
 from tests.known import known
 from workshop.models import Document
 
+pytestmark = pytest.mark.any_database  # its database is its own
+
 RECOVERS_WITHIN_S = 300
 
 

@@ -13,6 +13,8 @@ from tests.faults.proxy import network_to
 from tests.faults.served import Acknowledged, Place, Work, make_shop, served
 from tests.faults.table import Tell
 
+pytestmark = pytest.mark.any_database  # its database is its own
+
 AWAY = "The database does not answer"
 
 

@@ -15,6 +15,8 @@ from tests.faults.looking import look_through
 from tests.faults.served import Acknowledged, Place, Work, make_shop, served
 from tests.faults.table import Tell
 
+pytestmark = pytest.mark.any_database  # its database is its own
+
 WORDS = {
     "Nothing can be saved just now",
     "Photos and documents cannot be stored",

@@ -15,6 +15,8 @@ from tests.faults.served import START_WITHIN_S, Place, free_port, make_shop, ser
 from tests.faults.table import Tell
 from workshop.running.preflight.findings import Exit
 
+pytestmark = pytest.mark.any_database  # its database is its own
+
 
 def run(folder: Path, *command: str) -> tuple[int, str]:
     """A command of the shop in that folder, to its end: exit code, and what it said."""

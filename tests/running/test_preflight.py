@@ -167,7 +167,9 @@ def test_what_asks_the_database_is_left_out_once_it_cannot_be_used() -> None:
     def asks(purpose: Purpose) -> list[Finding]:
         raise AssertionError("asked")
 
-    found = looking.look(Purpose.CHECK, (Look("Database", stops), Look("Rows", asks, asks_database=True)))
+    found = looking.look(
+        Purpose.CHECK, (Look("Database", stops, at_database=True), Look("Rows", asks, asks_database=True))
+    )
     assert [finding.words for finding in found] == ["is gone."]
 
 

@@ -25,6 +25,7 @@ class BackupOutcome:
     backup: str
     last_good: dt.datetime | None = None
     elsewhere: bool = False  # on another disk than the shop
+    damaged: bool = False  # of a look through the database: pages of it are
 
 
 def outcome_of(kind: Kind) -> BackupOutcome | None:
@@ -81,6 +82,7 @@ def _outcome(facts: dict[str, Any]) -> BackupOutcome:
         backup=str(facts["backup"]),
         last_good=_time(facts["last_good"]) if facts["last_good"] else None,
         elsewhere=facts["elsewhere"] is True,
+        damaged=facts.get("damaged") is True,
     )
 
 

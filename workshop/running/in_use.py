@@ -41,6 +41,20 @@ def hold_for_serving(where: str = "") -> int:
     return descriptor
 
 
+def refuse_in_use() -> None:
+    """Whether somebody has the shop, seen without making anything. Raises ShopInUse."""
+    try:
+        descriptor = os.open(_place(), os.O_RDWR)
+    except OSError:
+        return  # nobody ever had it here, or it cannot be opened, which holding it then says
+    try:
+        fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except BlockingIOError as error:
+        raise ShopInUse(_by(descriptor)) from error
+    finally:
+        os.close(descriptor)
+
+
 @contextmanager
 def shop_to_oneself() -> Iterator[None]:
     """Keep servers away meanwhile. Raises ShopInUse."""
@@ -67,6 +81,10 @@ def _by(descriptor: int) -> str:
 
 
 def _open() -> int:
-    folder = Path(settings.DATA_DIR)
-    folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-    return os.open(folder / "in_use.lock", os.O_RDWR | os.O_CREAT, 0o600)
+    place = _place()
+    place.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+    return os.open(place, os.O_RDWR | os.O_CREAT, 0o600)
+
+
+def _place() -> Path:
+    return Path(settings.DATA_DIR) / "in_use.lock"

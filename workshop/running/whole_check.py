@@ -63,7 +63,9 @@ def keep_check(kind: Kind, pages: PageCheck, others: list[str]) -> None:
     """Keep how a look went; one that found the pages whole takes back what an earlier one said of them."""
     said = [*damage_in_words(pages), *others]
     well = "every page read" if pages.finished else "as many pages as the time allowed"
-    keep_outcome(kind, BackupOutcome(timezone.now(), ok=not said, words=" ".join(said) or well, backup=""))
+    words = " ".join(said) or well
+    outcome = BackupOutcome(timezone.now(), ok=not said, words=words, backup="", damaged=bool(pages.damage))
+    keep_outcome(kind, outcome)
 
 
 def damage_in_words(pages: PageCheck) -> list[str]:
@@ -86,17 +88,11 @@ def last_check(*, of: Kind | None = None) -> BackupOutcome | None:
     return max(wrong or looks, key=lambda look: look.at, default=None)
 
 
-def database_wants() -> str:
-    """What is wrong with the database by the last looks; empty where nothing is. Reads one small file."""
-    last = last_check()
-    return last.words if last is not None and not last.ok else ""
-
-
 def database_wants_in_short() -> str:
-    """The same for a list of many things; System has all of it."""
-    wants = database_wants()
-    if not wants:
+    """What is wrong by the last looks, for a list of many things; System has all of it. Reads one small file."""
+    last = last_check()
+    if last is None or last.ok:
         return ""
-    if wants.startswith(DAMAGED):
+    if last.damaged:
         return "Pages of it are damaged: what is written now may be lost. System says what to do."
     return "Something in it does not agree with the rest. System says what, and what mends it."

@@ -35,7 +35,7 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, quick: bool, quiet: bool, accept: bool, **options: Any) -> None:
         found = look(Purpose.CHECK)
-        if accept and not any(finding.stops and "is another database" not in finding.words for finding in found):
+        if accept and not any(finding.stops and not finding.by_choice for finding in found):
             note_shop(anew=True)
             self.stdout.write(ACCEPTED)
             found = look(Purpose.CHECK)

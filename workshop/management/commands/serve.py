@@ -19,7 +19,7 @@ from django.utils import timezone
 from diagnosis.loading import load_shipped
 from workshop.reminders.kept_list import bring_every_shop_up_to_date
 from workshop.running.databases import keep_private, sqlite_file
-from workshop.running.in_use import ShopInUse, hold_for_serving
+from workshop.running.in_use import ShopInUse, hold_for_serving, refuse_in_use
 from workshop.running.lives_here import note_shop
 from workshop.running.opened_file import VARIABLE, numbers_of
 from workshop.running.preflight.certificates import CERTIFICATE_OF_SERVER, of_server
@@ -83,12 +83,12 @@ class Command(BaseCommand):
         address = options["address"] or (EVERYWHERE if options["shop_network"] else "127.0.0.1")
         certificate, key = options["certificate"], options["key"]
         self._refuse_what_cannot_be(address, port, http, options)
+        self._refuse_a_second_one()
+        self._refuse_a_taken_port(address, port)
+        if options["shop_network"]:
+            self._refuse_a_taken_port(address, options["page_port"], " for the page: choose another with --page-port")
         lock = self._hold(f"{address}, port {port}")
         try:
-            self._refuse_a_taken_port(address, port)
-            if options["shop_network"]:
-                another = " for the page: choose another with --page-port"
-                self._refuse_a_taken_port(address, options["page_port"], another)
             begin(self, Purpose.SERVE, more=of_server(certificate, key, timezone.now()) if certificate else ())
             network = self._open_network(address, port, options) if options["shop_network"] else None
             self._prepare()
@@ -132,6 +132,13 @@ class Command(BaseCommand):
             public_address(settings.PUBLIC_ADDRESS)
         except ValueError as error:
             raise CommandError(f"PUBLIC_ADDRESS is “{settings.PUBLIC_ADDRESS}”. {error}") from error
+
+    def _refuse_a_second_one(self) -> None:
+        """Before its port is found taken, which says less."""
+        try:
+            refuse_in_use()
+        except ShopInUse as in_use:
+            raise CommandError(str(in_use), returncode=Exit.IN_USE) from in_use
 
     def _refuse_a_taken_port(self, address: str, port: int, hint: str = "") -> None:
         family = socket.AF_INET6 if ":" in address else socket.AF_INET

@@ -70,6 +70,7 @@ def is_ours(purpose: Purpose) -> Iterator[Finding]:
         f"Put the right one back, or bring a backup back: python3 manage.py restore --replace FILE. {LOOK} If it was "
         "replaced on purpose: python3 manage.py check_shop --accept.",
         stops=purpose is not Purpose.PAGE,
+        by_choice=True,
     )
 
 

@@ -33,12 +33,18 @@ class Exit(enum.IntEnum):
 
 @dataclass(frozen=True)
 class Finding:
-    """Something that wants doing: about what, what is wrong, what to do; `stops` keeps a command from beginning."""
+    """Something that wants doing: about what, what is wrong, what to do.
+
+    Args:
+        stops: it keeps a command from beginning.
+        by_choice: it may be on purpose, and `check_shop --accept` says so.
+    """
 
     subject: str
     words: str
     todo: str = ""
     stops: bool = False
+    by_choice: bool = False
 
     def __str__(self) -> str:
         return f"{self.subject}: {self.words} {self.todo}".strip()
@@ -51,9 +57,11 @@ class Look:
     Args:
         do: yields what it finds for a purpose.
         asks_database: whether it is left out once the database turned out not to be usable.
+        at_database: whether what stops in it says that.
     """
 
     subject: str
     do: Callable[[Purpose], Iterable[Finding]]
     purposes: frozenset[Purpose] = ALL
     asks_database: bool = False
+    at_database: bool = False

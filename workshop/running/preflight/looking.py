@@ -21,11 +21,11 @@ LOOKS = (
     Look("Clock", clock.clock_before_code),
     Look("PDFs", paper_and_mail.pdfs, COMMANDS - {Purpose.BACKUP, Purpose.RESTORE}),
     Look("Certificate", certificates.certificates, ALL - {Purpose.BACKUP, Purpose.RESTORE}),
-    Look("Journal", database.journals, ALL - {Purpose.RESTORE}),
-    Look("Database", database.is_there, _SHOP_THERE),
-    Look("Database", database.pages, _BY_ITSELF, asks_database=True),
-    Look("Database", database.is_ours, ALL - {Purpose.RESTORE}, asks_database=True),
-    Look("Database", database.age, _SHOP_THERE - {Purpose.BACKUP}, asks_database=True),
+    Look("Journal", database.journals, ALL - {Purpose.RESTORE}, at_database=True),
+    Look("Database", database.is_there, _SHOP_THERE, at_database=True),
+    Look("Database", database.pages, _BY_ITSELF, asks_database=True, at_database=True),
+    Look("Database", database.is_ours, ALL - {Purpose.RESTORE}, asks_database=True, at_database=True),
+    Look("Database", database.age, _SHOP_THERE - {Purpose.BACKUP}, asks_database=True, at_database=True),
     Look(
         "Clock", clock.clock_before_rows, frozenset({Purpose.CHECK, Purpose.PAGE, Purpose.BACKUP}), asks_database=True
     ),
@@ -50,7 +50,7 @@ def look(purpose: Purpose, looks: Iterable[Look] = LOOKS) -> list[Finding]:
         except Exception as error:  # whatever a look may meet: it is told, and the others go on
             of_this = [_cannot_be_seen(one, error)]
         found += of_this
-        usable = usable and not any(finding.stops and finding.subject in {"Database", "Journal"} for finding in of_this)
+        usable = usable and not (one.at_database and any(finding.stops for finding in of_this))
     return found
 
 
