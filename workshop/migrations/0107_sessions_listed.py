@@ -15,7 +15,7 @@ def end_old_sessions(apps, schema_editor):
 class Migration(migrations.Migration):
     dependencies = [
         ("sessions", "0001_initial"),
-        ("workshop", "0094_setting_up_a_shop"),
+        ("workshop", "0104_country_of_a_shop"),
     ]
 
     operations = [

@@ -4,7 +4,7 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-    dependencies = [("workshop", "0094_setting_up_a_shop")]
+    dependencies = [("workshop", "0108_security_log")]
 
     operations = [
         migrations.AddField(
