@@ -179,24 +179,45 @@ def django_db_keepdb(_kept_migrated: Path | None, django_db_modify_db_settings: 
 
 @pytest.fixture(scope="session")
 def django_db_setup(
-    django_db_keepdb: bool, django_db_setup: None, django_db_blocker: DjangoDbBlocker, _kept_migrated: Path | None
+    django_db_keepdb: bool,
+    django_db_setup: None,
+    django_db_blocker: DjangoDbBlocker,
+    _kept_migrated: Path | None,
+    _place_of_copy: Path,
 ) -> Iterator[None]:
     """The database as pytest-django makes it; emptied after a test that commits as tests/emptying.py says."""
     from django.db import connection, connections
 
     from tests.emptying import delete_rather_than_truncate, leave_the_log_open
-    from tests.migrated_once import keep
+    from tests.migrated_once import copy_without_triggers, is_migrated, keep
 
     if connection.vendor == "postgresql":
         with django_db_blocker.unblock():
             delete_rather_than_truncate(connection)
     else:
         leave_the_log_open(connection)
-    if _kept_migrated is not None and not django_db_keepdb:
-        with contextlib.suppress(OSError, sqlite3.Error):  # the next run goes through the migrations again
-            keep(Path(connection.settings_dict["NAME"]), _kept_migrated)
+    database = Path(connection.settings_dict["NAME"])
+    if connection.vendor == "sqlite" and is_migrated(database):
+        copy_without_triggers(database, _place_of_copy)
+        if _kept_migrated is not None and not django_db_keepdb:
+            with contextlib.suppress(OSError, sqlite3.Error):  # the next run goes through the migrations again
+                keep(database, _kept_migrated)
     yield
     connections.close_all()  # pytest-django closes it where it takes the database away
+
+
+@pytest.fixture(scope="session")
+def _place_of_copy(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return tmp_path_factory.mktemp("migrated") / "shop.sqlite3"
+
+
+@pytest.fixture(scope="session")
+def migrated_copy(_place_of_copy: Path, django_db_setup: None) -> Path | None:
+    """A SQLite file with today's tables, for a server that is to start quickly; None where this run made no such.
+
+    Copied before the first test, so that it has what migrations write and nothing of a test.
+    """
+    return _place_of_copy if _place_of_copy.exists() else None
 
 
 _RECORD_FIXTURES = {"db", "transactional_db", "live_server", "client"}
