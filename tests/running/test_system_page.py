@@ -117,6 +117,8 @@ def test_what_was_found_in_the_database_is_told_until_it_is_found_no_more(owner:
     keep_check("whole", PageCheck(), [])
     assertNotContains(page(owner), "3 tickets are searched by other words")
     assertNotContains(owner.get(reverse("office:overview")), "does not agree with the rest")
+
+
 def test_errors_are_grouped_with_first_and_last_time(owner: Client, data_dir: Path, shop: Ticket) -> None:
     now = timezone.now()
     facts = {"logger": "django.request", "route": "bench:board", "exception": "KeyError"}

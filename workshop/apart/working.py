@@ -150,7 +150,7 @@ class Workplace:
     def _end_pool(self) -> None:
         pool, self._pool = self._pool, None
         if pool is not None:
-            pool.stop()
+            pool.stop()  # type: ignore[no-untyped-call]
             pool.join()
 
 

@@ -76,7 +76,7 @@ class SignOut(auth_views.LogoutView):
     cookies, by one of which the device was let in.
     """
 
-    def dispatch(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
+    def dispatch(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
         response = super().dispatch(request, *args, **kwargs)
         response["Clear-Site-Data"] = '"cache"'
         return response

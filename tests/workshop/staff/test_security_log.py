@@ -168,7 +168,7 @@ class TestWhatIsWrittenDown:
         ):
             assert client.post(reverse(f"office:{name}", args=[nils.pk]), more).status_code == 302
         client.post(reverse("office:devices"), {"name": "Bench tablet"})
-        client.get(reverse("office:move_out")).getvalue()  # type: ignore[attr-defined]
+        client.get(reverse("office:move_out")).getvalue()
         kinds = list(SecurityEvent.objects.order_by("number").values_list("kind", flat=True))
         assert kinds == [
             "staff_added", "password_reset", "shut_out", "let_in", "prices_allowed", "staff_changed", "device_let_in",
