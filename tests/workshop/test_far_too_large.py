@@ -158,7 +158,7 @@ def fields_tried(route: str, form: FoundForm, every: bool) -> Iterator[tuple[str
 
 
 def test_of_many_spec_values_one_of_each_dimension_is_tried_stored_or_not() -> None:
-    fields = {}
+    fields: dict[str, Field] = {}
     for number, key in enumerate(QUANTITIES):
         stored = [str(number)] if number % 2 else []
         fields |= {f"value_{key}": Field(f"value_{key}", "text"), f"why_{key}": Field(f"why_{key}", "text")}
