@@ -101,6 +101,7 @@ class Workplace:
         self.kind = kind
         self._places = threading.BoundedSemaphore(kind.places)
         self._turn = threading.Lock()
+        self._ending = threading.Lock()
         self._pool: ProcessPool | None = None
         self._under_way: Future[Report] | None = None
 
@@ -148,7 +149,8 @@ class Workplace:
         return ProcessPool(1, max_tasks=kind.pieces, initializer=begin, initargs=(kind,), context=context)
 
     def _end_pool(self) -> None:
-        pool, self._pool = self._pool, None
+        with self._ending:
+            pool, self._pool = self._pool, None
         if pool is not None:
             pool.stop()  # type: ignore[no-untyped-call]
             pool.join()
