@@ -13,6 +13,7 @@ from django.urls import reverse
 from specs.models import SpecValue, SuspensionModel
 from specs.quantities import QUANTITIES, Quantity
 from specs.units import DIMENSIONS, from_si, number_text
+from tests.known import known
 from tests.moving import fates, imported, looked_at, taken_back
 from workshop.sheets.models import Sheet
 from workshop.staff.models import Shop, User
@@ -152,7 +153,7 @@ def test_all_of_them_go_out_as_a_file_and_come_in_again(
     before = _as_stored()
     assert len(before) == len(KINDS)
 
-    shop = staff["owner"].shop
+    shop = known(staff["owner"].shop)
 
     def looked(content: bytes) -> Sheet:
         return looked_at(shop, "values", content)
