@@ -103,11 +103,6 @@ def test_a_tablet_keeps_its_photo_and_sends_it_again_where_others_wait(
     assert answer["Retry-After"]
 
 
-def test_a_tablet_is_told_of_a_photo_that_takes_too_much(client: Client, ticket: Ticket, fails: Fails) -> None:
-    fails("workshop.tickets.photos", TookTooMuch)
-    assertContains(bench_photo(client, ticket), "took more memory than one may have", status_code=REFUSED)
-
-
 @pytest.mark.parametrize("reason", REASONS)
 def test_a_paper_that_is_not_made_is_said_on_the_tickets_page(
     desk: Client, ticket: Ticket, fails: Fails, reason: type[NotDone]
