@@ -114,7 +114,8 @@ def _is_signed_in(request: HttpRequest) -> bool:
 
 
 def _recent() -> QuerySet[AccessAttempt]:
-    return AccessAttempt.objects.filter(attempt_time__gt=timezone.now() - get_cool_off())
+    recent: QuerySet[AccessAttempt] = AccessAttempt.objects.filter(attempt_time__gt=timezone.now() - get_cool_off())
+    return recent
 
 
 def _count_while_waiting(request: HttpRequest, credentials: dict[str, object]) -> None:
