@@ -82,10 +82,8 @@ def test_the_shop_still_writes_down_an_answer_and_a_new_estimate_is_answered(
 ) -> None:
     for number in range(MOST_ANSWERS_ON_PAGE + 1):
         answer(secret, ("yes", "no")[number % 2])
-    record_answer(
-        document=estimate, agreed=True, how=Agreement.How.PHONE, said_by="Odile", by=None,
-        seen_digest=estimate.data_digest,
-    )  # fmt: skip
+    phone, digest = Agreement.How.PHONE, estimate.data_digest
+    record_answer(document=estimate, agreed=True, how=phone, said_by="Odile", by=None, seen_digest=digest)
     assert agreed_limit(None, ticket.agreements.all()) == estimate.answers.latest("pk").amount
     newer = an_estimate(ticket, "Bushings")
     assert answer(secret, "no").status_code == 302
