@@ -31,7 +31,7 @@ READ_AS_NUMBERS = {"BoltRecord.typed", "ForkMeasurement.lines", "Reading.key", "
 def rows_of(customer: Customer) -> Iterator[QuerySet[Any]]:
     """The rows of every table that leads to a customer, by whatever keys; a row may come twice."""
     ways: list[tuple[type[models.Model], str]] = [(Customer, "")]
-    known = {Customer}
+    known: set[type[models.Model]] = {Customer}
     for model, way in ways:  # grows as it goes
         for relation in model._meta.related_objects:
             there, key = relation.related_model, relation.field.name

@@ -36,7 +36,7 @@ def ways_to_a_customer() -> tuple[tuple[type[models.Model], str], ...]:
     """Each table that leads to a customer, with the look-up that does; one may lead by several ways."""
     found: list[tuple[type[models.Model], str]] = []
     through: list[tuple[type[models.Model], str]] = [(Customer, "")]
-    known = {Customer}
+    known: set[type[models.Model]] = {Customer}
     for model, way in through:  # grows as it goes
         for relation in model._meta.related_objects:
             record = relation.related_model

@@ -65,7 +65,7 @@ def test_no_word_of_a_person_is_left_anywhere(
     except PdfUnavailable:
         with_papers = False
     else:
-        with default_storage.open(paper.pdf.name) as printed:
+        with default_storage.open(str(paper.pdf.name)) as printed:
             assert any(FIRST in text for text in texts_of("a.pdf", printed.read()))
     assert in_the_database(WORDS)
     if with_papers:
