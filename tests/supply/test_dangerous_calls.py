@@ -22,10 +22,13 @@ MAKES_MARKUP = {"workshop/web/form_renderer.py", "workshop/web/icons.py"}
 MAKES_SQL = {
     "workshop/kept/triggers.py",
     "workshop/running/loading.py",
+    "workshop/running/page_check.py",
     "workshop/running/rows.py",
+    "workshop/searching/agreeing.py",
     "workshop/searching/candidates.py",
     "workshop/searching/postgresql.py",
     "workshop/searching/sqlite.py",
+    "workshop/staff/append_only.py",
 }
 _MARKUP = {"format_html", "mark_safe", "SafeString", "SafeText", "html_safe"}
 _SQL = {"execute", "executemany", "executescript", "raw", "RawSQL", "extra", "RunSQL"}

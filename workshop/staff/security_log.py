@@ -32,7 +32,7 @@ class Did(StrEnum):
     SIGNED_IN_NEW = "signed_in_new"
     HAD_TO_WAIT = "had_to_wait"
     PASSWORD_CHANGED = "password_changed"  # noqa: S105  a word for what was done
-    PASSWORD_RESET = "password_reset"  # noqa: S105
+    PASSWORD_RESET = "password_reset"  # noqa: S105  as above
     FACTOR_ON = "factor_on"
     FACTOR_OFF = "factor_off"
     FACTOR_RESET = "factor_reset"
