@@ -35,9 +35,9 @@ def shop_settings(request: ShopRequest) -> HttpResponse:
     form = ShopForm(request.POST if request.method == "POST" else None, instance=request.shop)
 
     def save(seen: int) -> None:
-        changed = ", ".join(str(form.fields[name].label) for name in form.changed_data)
+        changed = ",".join(form.changed_data)
         with transaction.atomic():
-            note_by(request, Did.SHOP_CHANGED, fields=changed or "none")
+            note_by(request, Did.SHOP_CHANGED, fields=changed)
             form.save_settings(seen)
         for words in form.followed:
             messages.info(request, words)

@@ -139,7 +139,16 @@ def words_of(event: SecurityEvent) -> str:
     """What a line says. What a newer version wrote is said by its key."""
     if event.kind not in set(Did):
         return event.kind
-    return _WORDS[Did(event.kind)].format_map(_Said(event.values))
+    values = dict(event.values)
+    if "fields" in values:
+        values["fields"] = ", ".join(_field_words(name) for name in values["fields"].split(",") if name) or "none"
+    return _WORDS[Did(event.kind)].format_map(_Said(values))
+
+
+def _field_words(name: str) -> str:
+    """A field of the shop by its key, as today's words have it."""
+    field = {field.name: field for field in Shop._meta.get_fields()}.get(name)
+    return str(getattr(field, "verbose_name", name.replace("_", " ")))
 
 
 class _Said(dict[str, Any]):

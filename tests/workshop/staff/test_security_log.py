@@ -205,3 +205,11 @@ def test_the_page_is_read_in_stretches_with_as_many_queries(client: Client, owne
     assertContains(page, "m59 a new")
     assertNotContains(page, "m9 a new")
     assertContains(client.get(reverse("office:security_log"), {"before": 11}), "m9 a new")
+
+
+def test_changed_settings_are_kept_by_their_keys_and_said_in_words(owner: User, shop: Shop) -> None:
+    event = note(
+        shop=shop, did=Did.SHOP_CHANGED, by=owner, place=Place(), fields="name,public_address,of_a_later_version"
+    )
+    assert words_of(event) == "Changed the shop’s settings: name, public address, of a later version"
+    assert words_of(note(shop=shop, did=Did.SHOP_CHANGED, by=owner, place=Place(), fields="")).endswith(": none")
