@@ -107,7 +107,8 @@ def staff_active(request: ShopRequest, pk: int) -> HttpResponse:
     active = request.POST.get("active") == "1"
     try:
         with transaction.atomic():
-            note_by(request, Did.LET_IN if active else Did.SHUT_OUT, who=member.username)
+            if member.is_active != active:  # pressed twice, it was done once
+                note_by(request, Did.LET_IN if active else Did.SHUT_OUT, who=member.username)
             set_active(member=member, active=active, by=request.user)
     except StaffProblem as problem:
         messages.error(request, str(problem))
@@ -121,7 +122,8 @@ def staff_prices(request: ShopRequest, pk: int) -> HttpResponse:
     member = get_object_or_404(User, pk=pk, shop=request.shop)
     allowed = request.POST.get("allowed") == "1"
     with transaction.atomic():
-        note_by(request, Did.PRICES_ALLOWED if allowed else Did.PRICES_NOT_ALLOWED, who=member.username)
+        if member.sets_prices != allowed:
+            note_by(request, Did.PRICES_ALLOWED if allowed else Did.PRICES_NOT_ALLOWED, who=member.username)
         let_set_prices(member=member, allowed=allowed)
     return redirect("office:staff_member", pk)
 
