@@ -7,6 +7,7 @@ Workers come from a fork server: a fork of a process with threads may hang, and 
 
 from __future__ import annotations
 
+import errno
 import logging
 import multiprocessing
 import os
@@ -25,6 +26,7 @@ from workshop.apart.kinds import KINDS, Kind
 P = ParamSpec("P")
 R = TypeVar("R")
 PRELOADED = ["workshop.apart.preloaded"]
+_FULL = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}
 STARTS_WITHIN_S = 60  # loading on a busy machine; a piece's own limit counts from when it is begun
 
 
@@ -135,6 +137,8 @@ class Workplace:
             raise TookTooLong(self.kind) from None
         except (OSError, RuntimeError, CancelledError) as error:  # what pebble raises of a worker or pool that is gone
             self._end_pool()
+            if isinstance(error, OSError) and error.errno in _FULL:
+                raise  # no worker can be begun, whatever was sent: told as any full disk
             raise WorkerEnded(self.kind) from error
         finally:
             self._under_way = None

@@ -10,8 +10,9 @@ from typing import Any
 
 from django.conf import settings
 from django.contrib.auth import SESSION_KEY
-from django.contrib.sessions.backends.base import SessionBase
+from django.contrib.sessions.backends.base import SessionBase, UpdateError
 from django.contrib.sessions.backends.db import SessionStore as DatabaseStore
+from django.db import InterfaceError, OperationalError
 from django.utils import timezone
 
 from workshop.staff.session_models import OpenSession
@@ -32,6 +33,15 @@ class SessionStore(DatabaseStore):
     def _get_session_from_db(self) -> OpenSession | None:
         self.row = super()._get_session_from_db()  # type: ignore[misc]  # the stubs leave it out
         return self.row
+
+    def save(self, must_create: bool = False) -> None:
+        """As Django does; but a database that is away or full is told as that, not as a session that ended."""
+        try:
+            super().save(must_create)
+        except UpdateError as ended:
+            if isinstance(ended.__context__, OperationalError | InterfaceError):
+                raise ended.__context__  # noqa: B904  with its own cause, by which the fault is known
+            raise
 
     def create_model_instance(self, data: dict[str, Any]) -> OpenSession:
         made: OpenSession = super().create_model_instance(data)  # type: ignore[assignment]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import logging
 import os
 import signal
@@ -20,6 +21,7 @@ from workshop.apart.inside import GROWN_BYTES, LESS_URGENT
 from workshop.apart.kinds import KINDS, MB, PICTURES, PLACES, Kind
 from workshop.apart.working import NotDone, TooBusy, TookTooLong, TookTooMuch, WorkerEnded, work_apart
 from workshop.serving import size_for
+from workshop.web.faults import FULL, words_for
 
 pytestmark = pytest.mark.skipif(not Path("/proc/self/statm").exists(), reason="memory is limited on Linux alone")
 Make = Callable[..., Kind]
@@ -133,6 +135,23 @@ def test_ending_the_workers_ends_what_they_work_on(place_for: Make, tmp_path: Pa
         working.end_workers()
         with pytest.raises(WorkerEnded):
             waiting.result(PATIENCE_S)
+
+
+def test_a_full_disk_is_told_as_one_and_not_as_a_fault_of_what_was_sent(
+    place_for: Make, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A worker takes a few bytes of shared memory to begin with."""
+    kind = place_for()
+
+    def full(_: working.Workplace) -> Any:
+        raise OSError(errno.EFBIG, os.strerror(errno.EFBIG))
+
+    with monkeypatch.context() as patch:
+        patch.setattr(working.Workplace, "_begin", full)
+        with pytest.raises(OSError, match="too large") as told:
+            work_apart(kind, len, "abc")
+    assert words_for(told.value) == FULL
+    assert work_apart(kind, len, "abc") == 3
 
 
 def test_without_processes_it_is_done_right_here() -> None:

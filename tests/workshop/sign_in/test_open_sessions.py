@@ -6,7 +6,7 @@ import datetime as dt
 
 import pytest
 from django.contrib.auth.models import AnonymousUser
-from django.db import connection
+from django.db import OperationalError, connection
 from django.db.models import F
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
@@ -193,6 +193,23 @@ class TestOtherSessionsEnd:
             sign_in(user).post(reverse(name, args=[mechanic.pk]), sent)
             assert not is_in(theirs)
             assert not OpenSession.objects.filter(user=mechanic).exists()
+
+
+def test_a_database_that_goes_away_before_the_session_is_written_is_said_as_that(
+    user: User, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Django takes any fault of the database there for a session that ended, and answers 400."""
+    client = sign_in(user)
+    client.raise_request_exception = False
+
+    def away(*args: object, **kwargs: object) -> None:
+        raise OperationalError("server closed the connection unexpectedly")
+
+    with monkeypatch.context() as patch:
+        patch.setattr(OpenSession, "save", away)
+        answer = client.post(reverse("office:devices"), {"name": "Bench tablet"})
+    assert answer.status_code == 503
+    assert "The database does not answer" in answer.text
 
 
 def test_rows_that_ran_out_go_at_the_next_sign_in(user: User) -> None:
