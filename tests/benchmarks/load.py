@@ -7,7 +7,6 @@ long each kind of request took and what the server held in memory meanwhile.
 
 from __future__ import annotations
 
-import datetime as dt
 import http.client
 import json
 import os
@@ -22,27 +21,9 @@ from pathlib import Path
 from typing import Any
 
 import psutil
-from django.core.management.sql import emit_post_migrate_signal
-from django.db.migrations.loader import MigrationLoader
-from django.test import Client
-from django.utils import timezone
 
 from tests.benchmarks.shop_process import ROOT
-from tests.factories import (
-    ChecklistFactory,
-    CustomerFactory,
-    RunFactory,
-    ShopFactory,
-    StepFactory,
-    SuspensionUnitFactory,
-    TicketFactory,
-    TicketRunFactory,
-    UserFactory,
-)
 from tests.faults.served import Place, Server
-from tests.known import known
-from tests.running.machines import make_tables_at_once
-from workshop.models import User
 
 WAYS = ("plain", "tls", "proxy")
 TABLETS, DESKS, STRANGERS = 20, 4, 12
@@ -153,19 +134,15 @@ def under_load(
     *,
     way: str,
     seconds: int,
-    enough: Mapping[str, int] | None = None,
 ) -> Outcome:
-    """Let everybody work in the shop at `place`, and look at what it kept.
-
-    `enough` ends it as soon as so many of each were acknowledged, so that a busy machine takes longer and does as much.
-    """
+    """Let everybody work in the shop at `place`, and look at what it kept."""
     folder.mkdir(parents=True, exist_ok=True)
     (folder / "people.json").write_text(json.dumps(people))
     with ExitStack() as stack:
         server, host = stack.enter_context(_served(place, folder, way))
         memory = stack.enter_context(_watched(server))
         origin = host.replace("http:", "https:") if way == "proxy" else host
-        times, failures = _locust(host, origin, seconds, folder, enough or {})
+        times, failures = _locust(host, origin, seconds, folder)
     found = json.loads((folder / "kept.json").read_text())
     wrong = ask_shop(place, check=found)
     log = (place.folder / "server.log").read_text()
@@ -262,16 +239,14 @@ def _watched(server: Server) -> Iterator[list[int]]:
         watching.join()
 
 
-def _locust(
-    host: str, origin: str, seconds: int, folder: Path, enough: Mapping[str, int]
-) -> tuple[dict[str, dict[float, int]], list[str]]:
+def _locust(host: str, origin: str, seconds: int, folder: Path) -> tuple[dict[str, dict[float, int]], list[str]]:
     """Times by kind, and what failed in words."""
     users = TABLETS + DESKS + STRANGERS
     command = [sys.executable, "-m", "locust", "-f", "tests/benchmarks/load_users.py", "--headless", "--json"]
     command += ["--host", host, "--users", str(users), "--spawn-rate", str(users), "--run-time", f"{seconds}s"]
     command += ["--stop-timeout", "60", "--exit-code-on-error", "0", "--loglevel", "WARNING"]
     ours = {"LOAD_PEOPLE": str(folder / "people.json"), "LOAD_KEPT": str(folder / "kept.json"), "LOAD_ORIGIN": origin}
-    ours |= {"LOAD_STRANGERS": str(STRANGERS), "LOAD_ENOUGH": json.dumps(dict(enough)), "PYTHONPATH": str(ROOT)}
+    ours |= {"LOAD_STRANGERS": str(STRANGERS), "PYTHONPATH": str(ROOT)}
     done = subprocess.run(
         command,
         cwd=ROOT,
@@ -285,37 +260,3 @@ def _locust(
     failed = [f"{row['name']}: {row['num_failures']}" for row in rows if row["num_failures"]]
     times = {row["name"]: {float(time): count for time, count in row["response_times"].items()} for row in rows}
     return times, [*failed, done.stderr[-3000:]] if failed else []
-
-
-def small_shop(place: Place) -> dict[str, Any]:
-    """A shop made within a second, without the demo: a ticket for each tablet, and units for each desk to book in."""
-    place.folder.mkdir(mode=0o700, parents=True)
-    with place.records() as wrapper:
-        make_tables_at_once(wrapper, sorted(MigrationLoader(wrapper).graph.nodes))
-        emit_post_migrate_signal(verbosity=0, interactive=False, db="default")
-        shop = ShopFactory()
-        mechanic, clerk = UserFactory(shop=shop, mechanic=True), UserFactory(shop=shop)
-        checklist = ChecklistFactory()
-        StepFactory(checklist=checklist, key="look", ends_search={})
-
-        def job() -> dict[str, Any]:
-            ticket = TicketFactory(shop=shop, state="on_the_bench", mechanic=mechanic)
-            run = TicketRunFactory(ticket=ticket, run=RunFactory(checklist=checklist)).run
-            return {"ticket": ticket.number, "run": run.pk, "step": "look", "sent": {"outcome": "ruled_out"}}
-
-        def desk() -> dict[str, Any]:
-            customer = CustomerFactory(shop=shop)
-            units = [SuspensionUnitFactory(shop=shop, customer=customer).pk for _ in range(10)]
-            promised_on = (timezone.localdate() + dt.timedelta(days=9)).isoformat()
-            return {"session": _session(clerk), "customer": customer.pk, "units": units, "promised_on": promised_on}
-
-        return {
-            "tablets": [{"session": _session(mechanic), "jobs": [job()]} for _ in range(TABLETS)],
-            "desks": [desk() for _ in range(DESKS)],
-        }
-
-
-def _session(person: User) -> str:
-    client = Client()
-    client.force_login(person)
-    return known(client.session.session_key)

@@ -29,8 +29,6 @@ TOKEN = "t" * 32  # a form's token is the cookie's
 PEOPLE = json.loads(Path(os.environ["LOAD_PEOPLE"]).read_text())
 ORIGIN = os.environ["LOAD_ORIGIN"]
 STRANGERS = int(os.environ["LOAD_STRANGERS"])
-# How many of each are enough, where the load ends with what was done instead of with the time.
-ENOUGH: dict[str, int] = json.loads(os.environ.get("LOAD_ENOUGH", "{}"))
 KEPT: dict[str, list[str]] = {"ticked": [], "booked": [], "photographed": []}
 TYPED = ("wrenfield", "kettlebeck", "hesper", "culvert", "01632 960", "creaks under")
 CONNECTIONS = 6  # what browsers open to one host: RFC 9112, 9.4, and common practice
@@ -97,8 +95,6 @@ class Person(FastHttpUser):
     def keep(self, what: str, made: str) -> None:
         """It was acknowledged."""
         KEPT[what].append(made)
-        if ENOUGH and all(len(KEPT[name]) >= count for name, count in ENOUGH.items()):
-            self.environment.runner.quit()
 
     def open(self, kind: str, path: str) -> Any:
         """A page, and then all at once what belongs to it."""
