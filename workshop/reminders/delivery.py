@@ -100,14 +100,11 @@ def _opens(kept: MailSettings) -> bool:
     return True
 
 
-def delivery_for(shop: Shop, *, within_s: int | None = None) -> MailDelivery:
-    """Files for the demo, whatever mail server is set; else the environment's server, or the one the owner set up.
-
-    `within_s`: how long it may take to answer each time; as the settings say without it.
-    """
+def delivery_for(shop: Shop) -> MailDelivery:
+    """Files for the demo, whatever mail server is set; else the environment's server, or the one the owner set up."""
     if shop.is_demo:
         return MailFiles(Path(settings.DATA_DIR) / "mail")
-    return MailServer(None if set_by_server() else mail_in_use(shop), within_s=within_s or settings.EMAIL_TIMEOUT)
+    return MailServer(None if set_by_server() else mail_in_use(shop))
 
 
 def email_of(message: Message) -> EmailMessage:
@@ -149,12 +146,10 @@ def _plain_email(message: Message, body: str, headers: Mapping[str, str]) -> Ema
 class MailServer:
     """The mail server of the environment, or the one an owner set up (`kept`), over one connection for a batch."""
 
-    def __init__(self, kept: MailSettings | None = None, *, within_s: int = settings.EMAIL_TIMEOUT) -> None:
+    def __init__(self, kept: MailSettings | None = None) -> None:
         self.repeat_is_harmless = bool(settings.EMAIL_REPEAT_IS_HARMLESS)
         self._cannot_open = kept is not None and not _opens(kept)
-        self._connection = (
-            get_connection(timeout=within_s) if kept is None else _connection_of(kept, not self._cannot_open, within_s)
-        )
+        self._connection = get_connection() if kept is None else _connection_of(kept, not self._cannot_open)
 
     def open(self) -> None:
         if self._cannot_open:
@@ -183,16 +178,16 @@ class MailServer:
         self._connection.close()
 
 
-def _connection_of(kept: MailSettings, opens: bool, within_s: int) -> Any:
+def _connection_of(kept: MailSettings, opens: bool) -> Any:
     return get_connection(
-        "workshop.reminders.punctual_mail.PunctualBackend",
+        "django.core.mail.backends.smtp.EmailBackend",
         host=kept.host,
         port=kept.port,
         username=kept.username,
         password=password_of(kept) if opens else "",
         use_tls=kept.security == MailSettings.Security.STARTTLS,
         use_ssl=kept.security == MailSettings.Security.TLS,
-        timeout=within_s,
+        timeout=settings.EMAIL_TIMEOUT,
     )
 
 

@@ -6,8 +6,7 @@ from typing import Any
 
 from django import forms
 
-from workshop.staff.typed_password import why_not_password
-from workshop.web.requests import ShopRequest
+from workshop.staff.models import User
 
 _TYPED_CODE = {"autocomplete": "one-time-code", "autocapitalize": "none", "spellcheck": "false"}
 
@@ -28,12 +27,12 @@ class CodeAndPasswordForm(CodeForm):
         widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
     )
 
-    def __init__(self, *args: Any, request: ShopRequest, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, user: User, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.request = request
+        self.user = user
 
     def clean_password(self) -> str:
         password = str(self.cleaned_data["password"])
-        if why := why_not_password(self.request, self.request.user, password):
-            raise forms.ValidationError(why)
+        if not self.user.check_password(password):
+            raise forms.ValidationError("That is not your password.")
         return password
