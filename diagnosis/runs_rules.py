@@ -401,7 +401,7 @@ class _Walk:
         """Whether it waits for a finding that was not made, or is the way on from a loaded chamber, and none is."""
         if waits_for_a_finding(step) and step.key not in self._repairs:
             return True
-        return self.unit is not None and any(one.asks_for_a_loaded_chamber for one in self.unit.unmet(step))
+        return self.unit is not None and self.unit.lacks_a_loaded_chamber(step)
 
     def _was_undone(self, step: RunStep) -> bool:
         """Whether it was done and what it did is open again."""

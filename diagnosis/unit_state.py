@@ -161,6 +161,16 @@ class UnitState:
                     found.append(Unmet(part, self.conditions[part], allowed))
         return found
 
+    def lacks_a_loaded_chamber(self, step: StateStep) -> bool:
+        """Whether the step is the way on from a loaded chamber, and none is: nobody is sent to it."""
+        wanted: Mapping[str, Sequence[str]] = step.requires or {}
+        return any(
+            LOADED in words  # few steps name it, and this is asked of every open step of a run again and again
+            and allowed_values(part, words) == {LOADED}
+            and self.conditions.get(part, LOADED) != LOADED
+            for part, words in wanted.items()
+        )
+
     def still_stands(self, step: StateStep) -> bool:
         """Whether the step's last answer still says what is so.
 

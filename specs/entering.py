@@ -1,4 +1,4 @@
-"""Writing spec values: enter, change, copy, withdraw, check. Versions are added, never edited.
+"""Writing spec values: enter, change, copy, withdraw, check, take back. Versions are added, never edited.
 
 Each function is one transaction. A change moves `is_current` with one conditional UPDATE, so of two people
 at one value exactly one wins and the other gets `ValueChangedMeanwhile`, on SQLite and PostgreSQL alike.
@@ -31,6 +31,10 @@ class ValueChangedMeanwhile(Exception):
 
 class CheckRefused(Exception):
     """The check cannot count; the message says why in plain words."""
+
+
+class TakingBackRefused(Exception):
+    """What somebody did with a version since: “checked” or “changed”."""
 
 
 @dataclass(frozen=True)
@@ -159,6 +163,37 @@ def check_value(*, value: SpecValue, checked_by: AbstractBaseUser) -> SpecValue:
         if not counted:
             raise CheckRefused(why_no_check(value, checked_by))
     return value
+
+
+def keep_version(*, version: SpecValue, seen: SpecValue | None, entered_by: AbstractBaseUser) -> SpecValue:
+    """Keep a version that was read from a file as the next after the one that was `seen` there. It waits for a check.
+
+    Raises:
+        ValidationError: a field does not fit.
+        ValueChangedMeanwhile: what is current there is not what was seen.
+    """
+    version.entered_by_id = entered_by.pk
+    with transaction.atomic():
+        if seen is None and (current := _current(version.model, version.quantity, version.travel_mm)) is not None:
+            raise ValueChangedMeanwhile(current)
+        return _add_version(seen, version)
+
+
+def take_back(*, version: SpecValue, before: SpecValue | None, by: AbstractBaseUser | None) -> None:
+    """Make the version `before` current again, with its check; None where there was no value. `version` stays to read.
+
+    Raises:
+        TakingBackRefused: somebody changed or checked it meanwhile.
+    """
+    with transaction.atomic():
+        untouched = SpecValue.objects.filter(pk=version.pk, is_current=True, checked_at=None)
+        if not untouched.update(
+            is_current=False, taken_back_at=timezone.now(), taken_back_by=None if by is None else by.pk
+        ):
+            version.refresh_from_db()
+            raise TakingBackRefused("checked" if version.is_current else "changed")
+        if before is not None:
+            SpecValue.objects.filter(pk=before.pk).update(is_current=True)
 
 
 def why_no_check(value: SpecValue, person: AbstractBaseUser) -> str:

@@ -1,4 +1,4 @@
-"""Current spec values in the layout that the import reads, safe to open in a spreadsheet."""
+"""Current spec values in the layout that moving in reads, safe to open in a spreadsheet."""
 
 from __future__ import annotations
 
@@ -11,11 +11,9 @@ from django.db.models import QuerySet
 from specs.expected import expected_keys
 from specs.lookup import shown_unit
 from specs.models import SpecValue, SuspensionModel
-from specs.models.values import ALL_TRAVELS
 from specs.quantities import QUANTITIES
-from specs.typed_values import split_typed
-from specs.units import from_si
-from specs.value_files import COLUMNS, IN_WORDS, safe_cell
+from specs.value_files import safe_cell
+from specs.value_rows import COLUMNS, IN_WORDS, cells_of
 
 
 def exported_values(model: SuspensionModel | None = None) -> QuerySet[SpecValue]:
@@ -32,7 +30,8 @@ def export_csv(values: QuerySet[SpecValue]) -> bytes:
     writer = csv.writer(sheet)
     writer.writerow(COLUMNS)
     for value in values:
-        writer.writerow([safe_cell(cell) for cell in _cells(value)])
+        cells = cells_of(value)
+        writer.writerow([safe_cell(cells[column]) for column in COLUMNS])
     return sheet.getvalue().encode("utf-8-sig")
 
 
@@ -51,27 +50,3 @@ def blank_csv(model: SuspensionModel, unit_for: Callable[[str], str]) -> bytes:
             cells = [model.maker, model.name, str(model.year_from), key, "", "", unit, "", "", "", "", label]
             writer.writerow([safe_cell(cell) for cell in cells])
     return sheet.getvalue().encode("utf-8-sig")
-
-
-def _cells(value: SpecValue) -> list[str]:
-    number, unit = split_typed(value.typed) if value.magnitude_si is not None else (value.text, "")
-    return [
-        value.model.maker,
-        value.model.name,
-        str(value.model.year_from),
-        value.quantity,
-        "" if value.travel_mm == ALL_TRAVELS else str(value.travel_mm),
-        number,
-        unit,
-        _tolerance(value),
-        value.source_document,
-        value.source_revision,
-        value.source_page,
-    ]
-
-
-def _tolerance(value: SpecValue) -> str:
-    quantity = QUANTITIES[value.quantity]
-    if value.tolerance_si is None or quantity.dimension is None:
-        return ""
-    return f"{from_si(value.tolerance_si, quantity.dimension, quantity.unit):.12g} {quantity.unit}"

@@ -159,11 +159,9 @@ def _answered(at: _At, step: Any, outcome: str, knows_state: bool, deep: bool) -
     broken = [(danger.rule, danger.words) for danger in dangers(at.unit, step, outcome)]
     if knows_state and any(unmet.is_danger for unmet in at.unit.unmet(step)):
         broken.append((REFUSED, step.title))
-    opened = {
-        part: number
-        for part in PARTS
-        if part in at.unit.conditions and (part in opened_on_the_way(step, outcome) or _opens(part, step, outcome))
-    }
+    left = effects(step, outcome)
+    opens = {*opened_on_the_way(step, outcome), *(part for part in left if not PARTS[part].is_closed(left[part]))}
+    opened = {part: number for part in PARTS if part in at.unit.conditions and part in opens}
     proved = dict.fromkeys(step.proves, number) if outcome == "proved" else {}
     outcomes = {key: given for key, given in at.outcomes.items() if key != step.key} | {step.key: outcome}
     return replace(
@@ -179,11 +177,6 @@ def _answered(at: _At, step: Any, outcome: str, knows_state: bool, deep: bool) -
         proved={**at.proved, **proved},
         broken=tuple(broken),
     )
-
-
-def _opens(part: str, step: Any, outcome: str) -> bool:
-    value = effects(step, outcome).get(part)
-    return value is not None and not PARTS[part].is_closed(value)
 
 
 def _judged_at_the_end(

@@ -21,6 +21,7 @@ import pytest
 from pytest_django.plugin import DjangoDbBlocker
 
 from tests.another_database import leave_out_what_was_tested
+from tests.faults.table import Tell, print_table, teller
 from tests.time_limit import pytest_runtest_call, pytest_runtest_setup, pytest_runtest_teardown  # noqa: F401  hooks
 
 _IS_WORKER = "PYTEST_XDIST_WORKER" in os.environ  # a worker inherits the environment of the run that started it
@@ -64,6 +65,8 @@ def pytest_configure() -> None:
     settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
     settings.STORAGES["staticfiles"] = {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"}
     settings.EMAIL_BACKEND = "django.core.mail.backends.locmem.EmailBackend"
+    # A test signs in once and may take long on a busy machine; what is tested of these says its own.
+    settings.CONFIRMED_FOR_MINUTES = settings.IDLE_MINUTES = settings.IDLE_MINUTES_SHARED = 24 * 60
     settings.STATIC_ROOT.mkdir(parents=True, exist_ok=True)  # WhiteNoise looks for it
     database = settings.DATABASES["default"]
     if database["ENGINE"] == "django.db.backends.sqlite3":
@@ -77,6 +80,16 @@ def pytest_report_header() -> str:
     from django.conf import settings
 
     return f"database: {settings.DATABASES['default']['ENGINE'].rpartition('.')[2]}"
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    print_table(terminalreporter)
+
+
+@pytest.fixture
+def told(request: pytest.FixtureRequest) -> Tell:
+    """For a row of the table of faults."""
+    return teller(request)
 
 
 def pytest_unconfigure() -> None:
@@ -166,22 +179,45 @@ def django_db_keepdb(_kept_migrated: Path | None, django_db_modify_db_settings: 
 
 @pytest.fixture(scope="session")
 def django_db_setup(
-    django_db_keepdb: bool, django_db_setup: None, django_db_blocker: DjangoDbBlocker, _kept_migrated: Path | None
+    django_db_keepdb: bool,
+    django_db_setup: None,
+    django_db_blocker: DjangoDbBlocker,
+    _kept_migrated: Path | None,
+    _place_of_copy: Path,
 ) -> Iterator[None]:
     """The database as pytest-django makes it; emptied after a test that commits as tests/emptying.py says."""
     from django.db import connection, connections
 
-    from tests.emptying import delete_rather_than_truncate
-    from tests.migrated_once import keep
+    from tests.emptying import delete_rather_than_truncate, leave_the_log_open
+    from tests.migrated_once import copy_without_triggers, is_migrated, keep
 
     if connection.vendor == "postgresql":
         with django_db_blocker.unblock():
             delete_rather_than_truncate(connection)
-    if _kept_migrated is not None and not django_db_keepdb:
-        with contextlib.suppress(OSError, sqlite3.Error):  # the next run goes through the migrations again
-            keep(Path(connection.settings_dict["NAME"]), _kept_migrated)
+    else:
+        leave_the_log_open(connection)
+    database = Path(connection.settings_dict["NAME"])
+    if connection.vendor == "sqlite" and is_migrated(database):
+        copy_without_triggers(database, _place_of_copy)
+        if _kept_migrated is not None and not django_db_keepdb:
+            with contextlib.suppress(OSError, sqlite3.Error):  # the next run goes through the migrations again
+                keep(database, _kept_migrated)
     yield
     connections.close_all()  # pytest-django closes it where it takes the database away
+
+
+@pytest.fixture(scope="session")
+def _place_of_copy(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return tmp_path_factory.mktemp("migrated") / "shop.sqlite3"
+
+
+@pytest.fixture(scope="session")
+def migrated_copy(_place_of_copy: Path, django_db_setup: None) -> Path | None:
+    """A SQLite file with today's tables, for a server that is to start quickly; None where this run made no such.
+
+    Copied before the first test, so that it has what migrations write and nothing of a test.
+    """
+    return _place_of_copy if _place_of_copy.exists() else None
 
 
 _RECORD_FIXTURES = {"db", "transactional_db", "live_server", "client"}
@@ -221,11 +257,12 @@ def _close_files_sent(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
 
 def _forget_what_was_kept() -> None:
     from django.conf import settings
-    from django.core.cache import cache
+    from django.core.cache import caches
 
-    from workshop.running.whereabouts import MARKER
+    from workshop.running.lives_here import MARKER
 
-    cache.clear()
+    for kept in caches.all(initialized_only=True):
+        kept.clear()
     (settings.DATA_DIR / MARKER).unlink(missing_ok=True)  # a shop that another test opened lives here no more
 
 

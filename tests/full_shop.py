@@ -127,6 +127,7 @@ _IDS = (
     (r"charges:(offer_\w+|drop_variant) pk", "variant"),
     (r"charges:.* pk", "labour_line"),
     (r"counter:month_books what", "book"),
+    (r"stores:swap_superseded pk", "part_line"),
     (r"stores:countersign pk", "bolt_record"),
     (r"stores:order_delivery_back pk", "delivery"),
     (r"stores:order_not_given_back pk", "sent_back"),

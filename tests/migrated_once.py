@@ -12,6 +12,7 @@ import re
 import shutil
 import sqlite3
 from collections.abc import Iterable
+from contextlib import closing
 from pathlib import Path
 
 import django
@@ -50,10 +51,27 @@ def put_in_place(kept: Path, database: Path) -> bool:
     return True
 
 
+def is_migrated(database: Path) -> bool:
+    """False where no test of a run asks for records: pytest-django makes no database then."""
+    if not database.exists():
+        return False
+    with closing(sqlite3.connect(database)) as there:
+        return bool(there.execute("SELECT 1 FROM sqlite_master WHERE name = 'django_migrations'").fetchall())
+
+
 def keep(database: Path, kept: Path) -> None:
-    """Keep a copy, whole at once for whoever runs beside, without its triggers; older ones go."""
+    """Keep a copy, whole at once for whoever runs beside; older ones go."""
     being_made = kept.with_suffix(f".{os.getpid()}")
-    source, copy = sqlite3.connect(database), sqlite3.connect(being_made, isolation_level=None)
+    copy_without_triggers(database, being_made)
+    being_made.replace(kept)
+    for old in kept.parent.glob("*.sqlite3"):
+        if old != kept:
+            old.unlink(missing_ok=True)
+
+
+def copy_without_triggers(database: Path, place: Path) -> None:
+    """As it is now, in one file; `place` is not there yet."""
+    source, copy = sqlite3.connect(database), sqlite3.connect(place, isolation_level=None)
     try:
         source.backup(copy)
         for (name,) in copy.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'").fetchall():
@@ -62,7 +80,3 @@ def keep(database: Path, kept: Path) -> None:
     finally:
         source.close()
         copy.close()
-    being_made.replace(kept)
-    for old in kept.parent.glob("*.sqlite3"):
-        if old != kept:
-            old.unlink(missing_ok=True)

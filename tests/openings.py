@@ -33,22 +33,51 @@ def answers_of(walk: Iterable[str]) -> list[tuple[str, str]]:
     return [(key, outcome) for key, _, outcome in (entry.partition(": ") for entry in walk)]
 
 
-def openings_of(walk: Sequence[tuple[str, str]], steps: Sequence[Any], facts: Mapping[str, Any]) -> list[Opening]:
-    """Every opening in a walk, in turn; `steps` are those that apply."""
+@dataclass(frozen=True)
+class _Change:
+    """What an answer makes of the unit, and the parts that it opened and shut."""
+
+    after: UnitState
+    opened: frozenset[str]
+    shut: frozenset[str]
+
+
+Changes = dict[tuple[tuple[str, ...], str, str], _Change]
+
+
+def _change(unit: UnitState, step: Any, outcome: str, known: Changes) -> _Change:
+    """Follows from the unit's conditions alone, as nothing is taken back: walks of the same beginning share it."""
+    same = (tuple(unit.conditions.values()), step.key, outcome)
+    if same not in known:
+        after = unit.after(step, outcome)
+        counts = [part for part in unit.conditions if not (PARTS[part].finding or PARTS[part].tried)]
+        opened = frozenset(part for part in counts if _is_shut(part, unit) and _is_opened(part, after))
+        shut = frozenset(part for part in counts if not _is_shut(part, unit) and _is_shut(part, after))
+        known[same] = _Change(after, opened, shut)
+    return known[same]
+
+
+def openings_of(
+    walk: Sequence[tuple[str, str]], steps: Sequence[Any], facts: Mapping[str, Any], known: Changes | None = None
+) -> list[Opening]:
+    """Every opening in a walk, in turn.
+
+    Args:
+        steps: those that apply.
+        known: what answers changed in other walks of the same steps and facts; what is new comes to it.
+    """
     by_key = {step.key: step for step in steps}
     unit, found, closing = UnitState.as_it_came(facts), list[Opening](), set[int]()
+    known = {} if known is None else known
     for place, (key, outcome) in enumerate(walk):
-        after = unit.after(by_key[key], outcome)
-        changed = [part for part in unit.conditions if not (PARTS[part].finding or PARTS[part].tried)]
-        opened = {part for part in changed if _is_shut(part, unit) and _is_opened(part, after)}
-        shut = {part for part in changed if not _is_shut(part, unit) and _is_shut(part, after)}
+        change = _change(unit, by_key[key], outcome, known)
+        unit, opened, shut = change.after, change.opened, change.shut
         for one in found:
             one.closed |= dict.fromkeys(one.parts & shut - one.closed.keys(), place)
         if shut and by_key[key].kind == WORK:
             closing.add(place)
         if opened and by_key[key].kind == WORK:
-            found.append(Opening(place, frozenset(opened)))
-        unit = after
+            found.append(Opening(place, opened))
     mending = _mending(walk, by_key, steps)
     asking = _asking(walk, by_key) | mending
     useful = asking | closing

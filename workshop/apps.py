@@ -8,9 +8,10 @@ class WorkshopConfig(AppConfig):
     name = "workshop"
 
     def ready(self) -> None:
-        """Keep what Django's migrations do not know of, the search index and the kept sums, in step with them."""
+        """Keep what Django's migrations do not know of in step: search index, kept sums, the log's triggers."""
         from workshop.kept import installing as kept
         from workshop.searching import checks, installing
+        from workshop.staff import append_only
         from workshop.web.converters import KeyConverter
 
         register_converter(KeyConverter, "key")  # before any address is read
@@ -19,3 +20,5 @@ class WorkshopConfig(AppConfig):
         post_migrate.connect(installing.after_migrating, sender=self, dispatch_uid="search index back")
         pre_migrate.connect(kept.before_migrating, sender=self, dispatch_uid="kept sums away")
         post_migrate.connect(kept.after_migrating, sender=self, dispatch_uid="kept sums back")
+        pre_migrate.connect(append_only.before_migrating, sender=self, dispatch_uid="security log open")
+        post_migrate.connect(append_only.after_migrating, sender=self, dispatch_uid="security log closed")

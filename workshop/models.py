@@ -14,7 +14,7 @@ from workshop.intervals.models import (
 )
 from workshop.issued.models import Document
 from workshop.kept.models import DueUnit, LastVisit, UnitChanged
-from workshop.links.models import CustomerLink
+from workshop.links.models import CustomerLink, WrongLink
 from workshop.manuals.models import ManualPage
 from workshop.promise.models import Absence, BenchCapacity, ClosedDay, MechanicWeek, OpeningHours, PromiseHeard
 from workshop.reminders.mail_models import MailSettings
@@ -25,6 +25,8 @@ from workshop.staff.device_models import Device, QuickCode, WrongCode
 from workshop.staff.guide_models import SetUpGuide
 from workshop.staff.models import Shop, User
 from workshop.staff.second_factor_models import RecoveryCode, SecondFactor
+from workshop.staff.security_log_models import SecurityEvent
+from workshop.staff.session_models import KnownBrowser, OpenSession
 from workshop.stock.batch_models import Batch, BatchLevel, BatchMovement
 from workshop.stock.delivery_models import Delivery, DeliveryLine, SentBack, SupplierCredit
 from workshop.stock.models import PriceChange, StockItem, StockLevel, StockMovement
@@ -100,6 +102,7 @@ __all__ = [
     "HandOver",
     "HandOverTakenBack",
     "IntervalPolicy",
+    "KnownBrowser",
     "LabourLine",
     "LastVisit",
     "MailSettings",
@@ -109,6 +112,7 @@ __all__ = [
     "NewPrice",
     "OldNumber",
     "OldPart",
+    "OpenSession",
     "OpeningHours",
     "OrderLine",
     "OrderStep",
@@ -131,6 +135,7 @@ __all__ = [
     "RetentionPolicy",
     "Ride",
     "SecondFactor",
+    "SecurityEvent",
     "SentBack",
     "ServiceDone",
     "ServicePrice",
@@ -168,4 +173,5 @@ __all__ = [
     "Visit",
     "WeeklyHours",
     "WrongCode",
+    "WrongLink",
 ]

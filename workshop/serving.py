@@ -10,6 +10,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
+from workshop.apart.kinds import PLACES
+
 HOW_TO_PROTECT = (
     "Choose how browsers reach the shop: --certificate and --key for TLS here; BEHIND_PROXY=1 behind a proxy that "
     "does TLS; or --http for plain HTTP on a network you trust."
@@ -43,10 +45,11 @@ def size_for(engine: str, *, workers: int | None = None, cores: int | None = Non
     """A size that suits the database engine and the cores (by default, those there are to use).
 
     SQLite has one writer at a time: two processes keep pages coming while one of them lays out a PDF, and more would
-    only queue for the same lock. PostgreSQL takes a connection for each thread: 4 x 6 stays far below its usual 100.
+    only queue for the same lock. What is done apart keeps a thread waiting, so there are as many more as may wait, and
+    those who want a page never do. PostgreSQL takes a connection for each thread: 4 x 16 stays below its usual 100.
     """
     most, threads = (2, 4) if engine.endswith("sqlite3") else (4, 6)
-    return Size(workers or max(2, min(cores or usable_cores(), most)), threads)
+    return Size(workers or max(2, min(cores or usable_cores(), most)), threads + PLACES)
 
 
 def granian_command(
@@ -77,6 +80,7 @@ def server_environment(
         raise ValueError("--http and --certificate contradict each other.")
     server = dict(environment)
     server.setdefault("ALLOWED_HOSTS", ",".join(host_names(address)))
+    server.setdefault("WORK_IN_PROCESSES", "1")
     if http:
         server["HTTPS"] = "0"
     elif not certificate and "BEHIND_PROXY" not in environment:

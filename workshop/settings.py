@@ -59,7 +59,9 @@ CSRF_COOKIE_SECURE = HTTPS
 SECURE_REDIRECT_EXEMPT = [r"^health$"]  # asked by the proxy itself, or by a watch on this machine
 SECURE_HSTS_SECONDS = 365 * 24 * 3600 if HTTPS else 0
 SECURE_HSTS_INCLUDE_SUBDOMAINS = HTTPS
-SECURE_HSTS_PRELOAD = HTTPS
+# Browsers' lists of such names are left within months, if at all: only whoever asks for it is offered to them.
+SECURE_HSTS_PRELOAD = HTTPS and _flag("HSTS_PRELOAD", False)
+SILENCED_SYSTEM_CHECKS = ["security.W021"]  # which asks for that list
 # A proxy in front does TLS, says so in X-Forwarded-Proto, and writes the browser's address last in X-Forwarded-For.
 BEHIND_PROXY = _flag("BEHIND_PROXY", False)
 if BEHIND_PROXY:
@@ -73,7 +75,15 @@ if SHOP_NETWORK:
     SECURE_HSTS_SECONDS, SECURE_HSTS_INCLUDE_SUBDOMAINS, SECURE_HSTS_PRELOAD = 0, False, False
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = "Lax"
-SESSION_COOKIE_AGE = 14 * 24 * 3600
+SESSION_ENGINE = "workshop.staff.session_store"
+SESSION_COOKIE_AGE = 14 * 24 * 3600  # the longest, whatever somebody does
+# Who does nothing is signed out: soon on a shared device, where a short code is all it takes to go on.
+IDLE_MINUTES = _number("IDLE_MINUTES", 8 * 60)
+IDLE_MINUTES_SHARED = _number("IDLE_MINUTES_SHARED", 30)
+if min(IDLE_MINUTES, IDLE_MINUTES_SHARED) < 1:
+    raise ValueError("IDLE_MINUTES and IDLE_MINUTES_SHARED are whole minutes, 1 at least.")
+CONFIRMED_FOR_MINUTES = 5  # how long a password that was given lets do what asks for it anew
+MESSAGE_STORAGE = "django.contrib.messages.storage.session.SessionStorage"  # in a cookie it outlives the sign-out
 CSRF_FAILURE_VIEW = "workshop.web.errors.csrf_failure"
 X_FRAME_OPTIONS = "DENY"
 SECURE_REFERRER_POLICY = "same-origin"
@@ -124,7 +134,7 @@ MIDDLEWARE = [
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
-    "workshop.web.middleware.FragmentsAreNoPagesMiddleware",
+    "workshop.web.middleware.NothingIsKeptMiddleware",
     "workshop.web.middleware.LoginRequiredMiddleware",
     "workshop.web.text.RefuseNulMiddleware",
     "workshop.web.middleware.ShopTimezoneMiddleware",
@@ -171,7 +181,20 @@ if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
     }
 else:
     # A shop's database is in memory or on a disk without a head: by an index, not by reading whole tables.
-    DATABASES["default"].setdefault("OPTIONS", {}).setdefault("options", "-c random_page_cost=1.1")
+    # Where the network between both is lost, neither waits for the other for hours: this side gives up within half a
+    # minute, and PostgreSQL lets go of what somebody had locked who is there no more.
+    _OF_POSTGRESQL = {
+        "options": (
+            "-c random_page_cost=1.1 -c idle_in_transaction_session_timeout=600000 "
+            "-c tcp_keepalives_idle=20 -c tcp_keepalives_interval=5 -c tcp_keepalives_count=3"
+        ),
+        "connect_timeout": 10,
+        "keepalives_idle": 20,
+        "keepalives_interval": 5,
+        "keepalives_count": 3,
+        "tcp_user_timeout": 30_000,
+    }
+    DATABASES["default"]["OPTIONS"] = _OF_POSTGRESQL | DATABASES["default"].get("OPTIONS", {})
 
 AUTH_USER_MODEL = "workshop.User"
 AUTHENTICATION_BACKENDS = [
@@ -180,9 +203,10 @@ AUTHENTICATION_BACKENDS = [
 ]
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.Argon2PasswordHasher"]
 AUTH_PASSWORD_VALIDATORS = [
-    {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
-    {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 10}},
-    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+    {"NAME": "workshop.staff.passwords.UnlikeTheName"},
+    {"NAME": "workshop.staff.passwords.LongEnough", "OPTIONS": {"min_length": 10}},
+    {"NAME": "workshop.staff.passwords.NotAmongTheFirstGuessed"},
+    {"NAME": "workshop.staff.passwords.MoreThanBlanks"},
 ]
 LOGIN_URL = reverse_lazy("sign_in")
 LOGIN_REDIRECT_URL = reverse_lazy("home")
@@ -202,9 +226,24 @@ AXES_RESET_ON_SUCCESS = True
 AXES_ENABLE_ADMIN = False
 AXES_VERBOSE = False
 
+# What could take too much is done by processes of its own, with limits: on under `serve`, else in the process itself.
+WORK_IN_PROCESSES = _flag("WORK_IN_PROCESSES", False)
+
+CACHES = {
+    "default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"},
+    # Of its own, so that many senders push nothing else out; see workshop/web/refused_uploads.py.
+    "refused": {
+        "BACKEND": "django.core.cache.backends.locmem.LocMemCache",
+        "LOCATION": "refused uploads",
+        "OPTIONS": {"MAX_ENTRIES": 20_000},
+    },
+}
+
 # Reminders leave by this mail server. Without one the shop prints letters; the demo writes its emails to DATA_DIR/mail.
 EMAIL_HOST = os.environ.get("EMAIL_HOST", "")
-EMAIL_BACKEND = f"django.core.mail.backends.{'smtp' if EMAIL_HOST else 'dummy'}.EmailBackend"
+EMAIL_BACKEND = (
+    "workshop.reminders.punctual_mail.PunctualBackend" if EMAIL_HOST else "django.core.mail.backends.dummy.EmailBackend"
+)
 EMAIL_PORT = _number("EMAIL_PORT", 587)
 EMAIL_HOST_USER = os.environ.get("EMAIL_USER", "")
 EMAIL_HOST_PASSWORD = os.environ.get("EMAIL_PASSWORD", "")
@@ -253,9 +292,15 @@ LOGGING = {
             "class": "logging.StreamHandler",
             "formatter": "json" if os.environ.get("LOG_FORMAT") == "json" else "plain",
         },
+        "nowhere": {"class": "logging.NullHandler"},
         "errors": {"class": "workshop.running.logs.ErrorLog", "path": str(DATA_DIR / "errors.jsonl")},
     },
     "root": {"handlers": ["console", "errors"], "level": os.environ.get("LOG_LEVEL", "WARNING")},
     # Django sets up handlers of its own for these, which would say everything twice, and with addresses.
-    "loggers": {"django": {"handlers": [], "propagate": True}, "django.server": {"handlers": [], "propagate": True}},
+    # A wrong host is told by workshop/web/unknown_names.py, a few times; whoever goes on making them up fills no log.
+    "loggers": {
+        "django": {"handlers": [], "propagate": True},
+        "django.server": {"handlers": [], "propagate": True},
+        "django.security.DisallowedHost": {"handlers": ["nowhere"], "propagate": False},
+    },
 }

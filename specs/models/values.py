@@ -51,6 +51,12 @@ class SpecValue(models.Model):
     )
     checked_at = models.DateTimeField(null=True, blank=True)
     withdrawn = models.BooleanField(default=False, help_text="This version says: the value is not known after all.")
+    taken_back_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    taken_back_at = models.DateTimeField(
+        null=True, blank=True, help_text="When the file that brought this version in was taken back."
+    )
 
     class Meta:
         ordering = ["model", "quantity", "travel_mm", "-number"]
@@ -83,6 +89,10 @@ class SpecValue(models.Model):
                 violation_error_message="A tolerance is plus or minus: enter it without a sign.",
             ),
             models.CheckConstraint(condition=Q(number__gte=1), name="spec_value_numbered_from_one"),
+            models.CheckConstraint(
+                condition=Q(taken_back_at__isnull=True) | Q(is_current=False, checked_at__isnull=True),
+                name="spec_value_taken_back_is_not_current",
+            ),
             models.CheckConstraint(
                 condition=Q(copied_from__isnull=True) | ~Q(copied_from=F("model")),
                 name="spec_value_copied_from_another_model",

@@ -57,6 +57,14 @@
     return [...(page?.querySelectorAll("h1, h1 + p") || [])].map((part) => part.textContent?.trim()).join(". ");
   }
 
+  // A page that the browser kept whole shows what it held then, whoever is signed in now: it is asked for anew. Without
+  // a network nobody can say, and what was typed would be lost.
+  window.addEventListener("pageshow", (event) => {
+    if (!event.persisted || !document.body.dataset.user || !navigator.onLine) return;
+    document.body.style.visibility = "hidden";
+    location.reload();
+  });
+
   let hadFocus = false;
 
   // A session that ran out answers with the sign-in page; put it beside the work, not into it.
@@ -102,6 +110,32 @@
     }
     if (event.target.closest("[data-closes]")) event.target.closest("dialog")?.close();
     if (event.target.closest("[data-prints]")) window.print();
+  });
+
+  // Many tabs: on a phone a button that says which is shown opens them. Without script they stand in rows.
+  document.addEventListener("DOMContentLoaded", () => {
+    const tabs = document.querySelector(".tabs--many");
+    if (!tabs) return;
+    const area = tabs.getAttribute("aria-label") || "";
+    const shown = tabs.querySelector("[aria-current]")?.textContent;
+    const button = document.createElement("button");
+    button.type = "button";
+    button.className = "tabs__open";
+    button.textContent = shown ? `${area}: ${shown}` : area;
+    button.setAttribute("aria-controls", tabs.id);
+    const open = (/** @type {boolean} */ yes) => {
+      button.setAttribute("aria-expanded", String(yes));
+      tabs.classList.toggle("tabs--shut", !yes);
+    };
+    button.addEventListener("click", () => open(button.getAttribute("aria-expanded") !== "true"));
+    tabs.addEventListener("keydown", (event) => {
+      if (!(event instanceof KeyboardEvent) || event.key !== "Escape") return;
+      open(false);
+      button.focus();
+    });
+    open(false);
+    tabs.prepend(button);
+    tabs.classList.add("tabs--folding");
   });
 
   // Ctrl+K (or Cmd+K) goes to the search box.

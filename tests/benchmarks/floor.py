@@ -15,7 +15,6 @@ from typing import Any
 from urllib.parse import urlencode
 
 from django.contrib.auth import BACKEND_SESSION_KEY, HASH_SESSION_KEY, SESSION_KEY
-from django.contrib.sessions.backends.db import SessionStore
 from django.core.handlers.wsgi import WSGIHandler
 from django.core.signals import request_started
 from django.http import HttpRequest, HttpResponse
@@ -26,6 +25,7 @@ from django.urls import path
 from django.utils import timezone
 
 from workshop.staff.models import User
+from workshop.staff.session_store import SessionStore
 from workshop.tickets.models import Ticket, TicketEvent
 
 _TOKEN = "t" * 32

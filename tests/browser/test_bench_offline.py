@@ -16,7 +16,6 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from django.contrib.sessions.models import Session
 from django.db import connection
 from PIL import Image
 from playwright.sync_api import Browser, FilePayload, Locator, Page, expect
@@ -34,7 +33,7 @@ from tests.known import known
 from tests.shipped import shipped_checklist
 from workshop.bench import offline_views, step_views
 from workshop.bench.step_page import StepPage, every_step
-from workshop.models import Photo, Ticket, User
+from workshop.models import OpenSession, Photo, Ticket, User
 
 Axe = Callable[..., None]
 SignIn = Callable[[Page, User], None]
@@ -364,7 +363,7 @@ def test_a_session_that_ran_out_asks_to_sign_in_and_then_goes_on(
     sign_in(tablet, mechanic)
     open_and_keep(tablet, address(run, "record-arrival"))
     reading(tablet, "Rest depth as it came in").fill("28")
-    Session.objects.all().delete()
+    OpenSession.objects.all().delete()
     answer(tablet, "Done")
     expect(tablet.locator("#unsent")).to_contain_text("You have been signed out")
     expect(tablet.locator("#unsent").get_by_role("link", name="Sign in")).to_be_visible()

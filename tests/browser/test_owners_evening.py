@@ -72,6 +72,8 @@ def test_figures_are_read_and_the_tickets_behind_one_opened(
     page = open_screen(screen)
     sign_in(page, owner)
     page.goto("/office/")
+    if screen == "phone":
+        page.get_by_role("button", name="Office: Overview").click()
     page.get_by_role("link", name="Figures").click()
     page.get_by_role("link", name="Promises kept").click()
     page.get_by_role("link", name="Two years").click()

@@ -7,12 +7,11 @@ import re
 from collections.abc import Callable
 
 import pytest
-from django.contrib.sessions.models import Session
 from PIL import Image
 from playwright.sync_api import FilePayload, Page, expect
 
 from tests.factories import PASSWORD, UserFactory
-from workshop.models import Ticket
+from workshop.models import OpenSession, Ticket
 
 
 def fill_and_send(page: Page, username: str, password: str) -> None:
@@ -65,7 +64,7 @@ def test_a_form_filled_in_before_signing_in_again_still_goes_through(
     desktop.get_by_label("Old password").fill(PASSWORD)
     desktop.get_by_label(re.compile("^New password$")).fill("three forks on a green wall")
     desktop.get_by_label(re.compile("confirmation")).fill("three forks on a green wall")
-    Session.objects.all().delete()
+    OpenSession.objects.all().delete()
 
     other_tab = desktop.context.new_page()
     other_tab.goto("/sign-in/")
@@ -107,7 +106,7 @@ def test_a_session_that_ends_in_the_booking_form_says_that_nothing_was_sent_and_
     page.wait_for_load_state("networkidle")
     said = page.locator("#connection")
     for _ in range(2):
-        Session.objects.all().delete()
+        OpenSession.objects.all().delete()
         page.get_by_role("button", name="Book in").click()
         expect(said).to_contain_text("signed out")
         expect(said).to_contain_text("was not sent")

@@ -1,10 +1,10 @@
-"""The specs in the browser: pages are accessible and fit; a value is entered, checked, imported as people do it."""
+"""The specs in the browser: pages are accessible and fit; a value is entered and checked as people do it."""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import pytest
 from django.urls import reverse
@@ -15,8 +15,6 @@ from tests.factories import ServiceKitFactory, SpecValueFactory, SuspensionModel
 
 if TYPE_CHECKING:
     from workshop.models import User
-
-HEADER = "maker,model,year_from,quantity,value,unit,source_document\n"
 
 
 @pytest.fixture
@@ -49,7 +47,7 @@ def test_every_page_is_accessible_and_fits(
     value: list[object] = [plume.pk, "axle_torque"]
     pages: list[tuple[str, list[object]]] = [
         ("specs", []), ("specs_model", [plume.pk]), ("specs_unchecked", []), ("specs_value", value),
-        ("specs_versions", value), ("specs_model_edit", [plume.pk]), ("specs_import", []),
+        ("specs_versions", value), ("specs_model_edit", [plume.pk]),
         ("specs_page", [plume.pk]), ("specs_manual", [plume.pk]),
     ]  # fmt: skip
     for name, args in pages:
@@ -136,23 +134,6 @@ def test_the_list_narrows_while_typing(desktop: Page, sign_in: Callable[..., Non
     expect(desktop.get_by_role("link", name="Kestrigan Quern")).to_be_visible()
     expect(box).to_be_focused()
     expect(desktop).to_have_url(re.compile(r"\?q=quer$"))
-
-
-def test_a_file_is_shown_then_imported(
-    phone: Page, sign_in: Callable[..., None], axe: Callable[..., None], owner: User, plume: SuspensionModel
-) -> None:
-    rows = "Kestrigan,Plume,2021,caliper_torque,7,N·m,Sheet\nKestrigan,Plume,2021,foot_torque_air_leg,80,N·m,Sheet\n"
-    file: Any = {"name": "values.csv", "mimeType": "text/csv", "buffer": (HEADER + rows).encode()}
-    sign_in(phone, owner)
-    phone.goto(reverse("office:specs_import"))
-    phone.get_by_label("File").set_input_files(file)
-    phone.get_by_role("button", name="Show what would happen").click()
-    expect(phone.get_by_role("cell", name="was the decimal point lost")).to_be_visible()
-    axe(phone)
-    assert phone.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
-    phone.get_by_role("button", name="Import 1 value, leave 1 refused row out").click()
-    expect(phone.get_by_text("1 value is imported")).to_be_visible()
-    assert SpecValue.objects.get(quantity="caliper_torque").entered_by == owner
 
 
 def test_checking_works_without_script(

@@ -8,6 +8,7 @@ from __future__ import annotations
 import itertools
 import re
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -16,7 +17,7 @@ import pytest
 from diagnosis.layout import applies, lines_for, load_folder
 from diagnosis.layout_plans import STILL_PULLING, ChecklistPlan, StepPlan
 from diagnosis.runs_rules import needs_of, next_step, standing
-from diagnosis.unit_parts import EMPTY, LOADED
+from diagnosis.unit_parts import AS_IT_CAME, CHAMBERS, EMPTY, LOADED, PARTS, UNKNOWN
 from diagnosis.unit_state import UnitState
 from specs.facts import FACTS
 from specs.physics.air_spring import AirSpring, after_strokes, emptied, equalised, stuck
@@ -25,6 +26,7 @@ from tests.physics.springs import SPRING
 from tests.published.free_body import Drawing
 
 SHIPPED = load_folder(Path(__file__).parents[2] / "fixtures" / "checklists")
+CONDITIONS = sorted({AS_IT_CAME, UNKNOWN, *PARTS[CHAMBERS[0]].values})
 AIR_OUT = {"all-air-out": "loaded-chamber", "shock-all-air-out": "shock-loaded-chamber"}
 LISTS = pytest.mark.parametrize("plan", SHIPPED.checklists, ids=lambda plan: plan.key)
 PSI = 6894.757293168361  # NIST SP 811, appendix B.8
@@ -185,3 +187,20 @@ def test_a_chamber_that_pulls_holds_back_whatever_opens() -> None:
     for key in ("foot-fasteners-off", "air-spring-out"):
         assert any(unmet.is_danger and unmet.now == LOADED for unmet in unit.unmet(steps[key]))
     assert "negative_air" in unit.open_parts  # it cannot be ready like this
+
+
+@LISTS
+def test_a_step_lacks_a_loaded_chamber_where_it_asks_for_nothing_else_and_none_is(plan: ChecklistPlan) -> None:
+    """The short way to what the unmet requirements say, for every step and every condition of the chambers."""
+    seen = set()
+    for facts in UNITS.values():
+        came = UnitState.as_it_came(facts)
+        chambers = [part for part in CHAMBERS if part in came.conditions]
+        for part, value in itertools.product(chambers, CONDITIONS):
+            unit = replace(came, conditions={**came.conditions, **dict.fromkeys(chambers, LOADED), part: value})
+            for step in as_steps(plan):
+                asks = any(one.asks_for_a_loaded_chamber for one in unit.unmet(step))
+                assert unit.lacks_a_loaded_chamber(step) == asks, (step.key, value)
+                seen.add(asks)
+    if any(step.key in AIR_OUT.values() for step in plan.steps):
+        assert seen == {True, False}

@@ -24,7 +24,7 @@ from tests.checklist_walks import (
     ends_of,
     walks_of,
 )
-from tests.openings import answers_of, openings_of
+from tests.openings import Changes, answers_of, openings_of
 from tests.shipped import shipped_folder
 
 KEYS = tuple(plan.key for plan in shipped_folder().checklists)
@@ -50,10 +50,11 @@ class Opened:
     openings: int = 0
     closings: int = 0
     needless: list[str] = field(default_factory=list)
+    known: dict[str, Changes] = field(default_factory=dict)
 
     def count(self, walk: tuple[str, ...], steps: list[Any], name: str) -> None:
         answers = answers_of(walk)
-        found = openings_of(answers, steps, UNITS[name])
+        found = openings_of(answers, steps, UNITS[name], self.known.setdefault(name, {}))
         self.openings += len(found)
         self.closings += len({place for one in found for place in one.closed.values()})
         self.needless += [f"{name}: {answers[one.place][0]} in {answers}" for one in found if not one.serves]

@@ -22,6 +22,7 @@ def data_dir(settings: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> 
     folder = tmp_path / "shop"
     folder.mkdir()
     (folder / "secret_key").write_bytes(KEY)
+    (folder / "secret_key").chmod(0o600)
     monkeypatch.delenv("SECRET_KEY")
     settings.DATA_DIR, settings.MEDIA_ROOT, settings.BACKUP_DIR = folder, folder / "files", tmp_path / "backups"
     return folder

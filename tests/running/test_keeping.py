@@ -52,6 +52,16 @@ def test_a_clock_set_back_drops_nothing_newer() -> None:
     assert to_drop(ahead, Keep(), NOW) == []
 
 
+def test_a_clock_that_jumps_ahead_for_two_years_leaves_more_than_its_own_backup() -> None:
+    jumped = NOW + dt.timedelta(days=730)
+    names = [name_of(jumped), *nightly(400)]
+    dropped = set(to_drop(names, Keep(), jumped))
+    left = [name for name in names if name not in dropped]
+    assert left[0] == name_of(jumped)
+    assert nightly(1)[0] in left
+    assert len(left) >= 10
+
+
 def test_only_backups_are_dropped(tmp_path: Path) -> None:
     for name in (*nightly(3), "letter.txt", "shop-old.zip", name_of(NOW - dt.timedelta(days=800))):
         (tmp_path / name).touch()

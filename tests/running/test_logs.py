@@ -5,6 +5,8 @@ from __future__ import annotations
 import datetime as dt
 import json
 import logging
+import subprocess
+import sys
 from collections.abc import Callable
 from pathlib import Path
 
@@ -20,6 +22,7 @@ from workshop.running import logs
 from workshop.running.logs import ErrorLog, JsonLines, PlainLines, last_errors, without_people
 from workshop.web.request_id import RequestIdMiddleware, current_request_id
 
+ROOT = Path(__file__).resolve().parents[2]
 NOW = dt.datetime(2026, 11, 25, 12, 0, tzinfo=dt.UTC)
 
 
@@ -148,6 +151,75 @@ def test_errors_are_kept_for_the_owner(tmp_path: Path) -> None:
     assert [facts["message"] for facts in found] == ["Fault 2", "Fault 1", "Fault 0"]
     assert last_errors(log.path, since=dt.datetime.now(dt.UTC) + dt.timedelta(hours=1)) == []
     assert log.path.stat().st_mode & 0o777 == 0o600
+
+
+def test_errors_of_one_kind_are_one_line_with_their_count(tmp_path: Path) -> None:
+    log = ErrorLog(str(tmp_path / "errors.jsonl"))
+    for number in range(3):
+        log.handle(record_of("Odd", raised(KeyError("x")), request=f"r{number}"))
+    log.handle(record_of("Even"))
+    log.handle(record_of("Odd", raised(KeyError("x"))))
+    found = last_errors(log.path, since=dt.datetime.now(dt.UTC) - dt.timedelta(hours=1))
+    assert [(facts["message"], facts["count"]) for facts in found] == [("Odd", 4), ("Even", 1)]
+    assert found[0]["first"] <= found[1]["first"] <= found[0]["at"]
+    assert found[0]["exception"] == "KeyError"
+
+
+def test_what_came_a_thousand_times_pushes_nothing_else_out(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(logs, "_LARGEST_LOG", 4000)
+    log = ErrorLog(str(tmp_path / "errors.jsonl"))
+    log.handle(record_of("The disk is full"))
+    for _ in range(1000):
+        log.handle(record_of("Again"))
+    found = last_errors(log.path, since=dt.datetime.now(dt.UTC) - dt.timedelta(hours=1))
+    assert [(facts["message"], facts["count"]) for facts in found] == [("Again", 1000), ("The disk is full", 1)]
+    assert sum(path.stat().st_size for path in tmp_path.iterdir()) < 4500
+
+
+def test_processes_that_write_at_once_lose_no_error(tmp_path: Path) -> None:
+    """Each looks at the size, writes, and now and then makes the file shorter."""
+    write = (
+        "import logging, sys\n"
+        "from workshop.running import logs\n"
+        "logs._LARGEST_LOG = 4000\n"
+        "log = logs.ErrorLog(sys.argv[1])\n"
+        "for number in range(300):\n"
+        "    log.handle(logging.LogRecord('workshop.x', logging.ERROR, 'x.py', 1, sys.argv[2], (), None))\n"
+    )
+    path = tmp_path / "errors.jsonl"
+    names = ("one", "two", "three")
+    writers = [subprocess.Popen([sys.executable, "-c", write, str(path), name], cwd=ROOT) for name in names]
+    assert [writer.wait(timeout=120) for writer in writers] == [0, 0, 0]
+    found = last_errors(path, since=dt.datetime.now(dt.UTC) - dt.timedelta(hours=1))
+    assert {facts["message"]: facts["count"] for facts in found} == dict.fromkeys(names, 300)
+
+
+def test_errors_of_long_ago_make_room_first(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(logs, "_LARGEST_LOG", 4000)
+    log = ErrorLog(str(tmp_path / "errors.jsonl"))
+    for number in range(200):
+        log.handle(record_of(f"Fault {number}"))
+    found = last_errors(log.path, since=dt.datetime.now(dt.UTC) - dt.timedelta(hours=1))
+    assert found[0]["message"] == "Fault 199"
+    assert 5 < len(found) < 200
+    assert log.path.stat().st_size < 4500
+
+
+@pytest.mark.django_db
+def test_wrong_hosts_do_not_flush_the_owners_errors(client: Client, tmp_path: Path) -> None:
+    log = ErrorLog(str(tmp_path / "errors.jsonl"))
+    log.handle(record_of("The disk is full"))
+    root = logging.getLogger()
+    root.addHandler(log)
+    try:
+        for number in range(20):
+            assert client.get("/sign-in/", headers={"Host": f"made-up-{number}.example"}).status_code == 400
+        logging.getLogger("django.security.DisallowedHost").error("Invalid HTTP_HOST header: 'x'")
+        logging.getLogger("django.security.TooManyFieldsSent").error("Too many fields were sent")
+    finally:
+        root.removeHandler(log)
+    found = last_errors(log.path, since=dt.datetime.now(dt.UTC) - dt.timedelta(hours=1))
+    assert [facts["message"] for facts in found] == ["The disk is full"]
 
 
 def test_the_file_of_errors_does_not_grow_without_end(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import copy
 import hashlib
 import json
+import shutil
+import stat
 import zipfile
 from collections.abc import Callable
 from pathlib import Path
@@ -16,7 +19,7 @@ from django.db import connections
 from tests.running.machines import empty_machine, make_tables_at_once
 from tests.running.restoring import restore_backup
 from workshop.models import Photo, Ticket
-from workshop.running import loading
+from workshop.running import checking, loading
 from workshop.running.backup import make_backup
 from workshop.running.checking import check_backup
 from workshop.running.manifest import BackupRefused, is_safe_name
@@ -179,13 +182,139 @@ def test_a_newer_layout(backup: Path, tmp_path: Path) -> None:
         check_backup(written(tmp_path / "newer.zip", parts))
 
 
+def test_a_manifest_that_unpacks_to_far_more_than_the_file(backup: Path, tmp_path: Path) -> None:
+    """16 kB on the disk, 16 MB in memory."""
+    bomb = written(tmp_path / "bomb.zip", {**parts_of(backup), MANIFEST: b" " * (16 << 20) + b"{}"})
+    assert bomb.stat().st_size < 1 << 20
+    with pytest.raises(BackupRefused, match="manifest is larger"):
+        check_backup(bomb)
+
+
 @pytest.fixture
-def refusal(settings: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[[Parts], str]:
+def untouched(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Nothing but the manifest is unpacked."""
+    unpack = zipfile.ZipFile.open
+
+    def watched(archive: zipfile.ZipFile, name: Any, *args: Any, **more: Any) -> Any:
+        assert str(getattr(name, "filename", name)) == MANIFEST, f"{name} was unpacked"
+        return unpack(archive, name, *args, **more)
+
+    monkeypatch.setattr(zipfile.ZipFile, "open", watched)
+
+
+def bomb_of(size: int) -> tuple[dict[str, Any], bytes]:
+    lines = (b" " * 1021 + b"{}\n") * (size // 1024)
+    return {"rows": size // 1024, "sha256": hashlib.sha256(lines).hexdigest(), "rows_sha256": "0" * 64}, lines
+
+
+@pytest.fixture
+def strict(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What is small in any case is smaller here, so that the bombs can be small too."""
+    monkeypatch.setattr(checking, "_SMALL", 1 << 20)
+
+
+@pytest.mark.usefixtures("strict")
+def test_a_table_that_unpacks_to_a_thousand_times_its_size(backup: Path, tmp_path: Path, request: Any) -> None:
+    facts, lines = bomb_of(64 << 20)
+    parts = with_manifest(parts_of(backup), lambda manifest: manifest["tables"].update({"workshop.ticket": facts}))
+    bomb = written(tmp_path / "bomb.zip", {**parts, "tables/workshop.ticket.jsonl": lines})
+    assert bomb.stat().st_size < 1 << 20
+    request.getfixturevalue("untouched")
+    with pytest.raises(BackupRefused, match="would unpack to 64 MB"):
+        check_backup(bomb)
+
+
+@pytest.mark.usefixtures("strict")
+def test_parts_that_share_their_bytes(backup: Path, tmp_path: Path, request: Any) -> None:
+    """Many entries of the list point at one part, so that a small file claims to be a large one."""
+    content = bytes(2 << 20)
+    names = [f"photos/{number}.jpg" for number in range(40)]
+    facts = {"bytes": len(content), "sha256": hashlib.sha256(content).hexdigest()}
+    parts = with_manifest(
+        {**parts_of(backup), f"files/{names[0]}": content},
+        lambda manifest: manifest["files"].update(dict.fromkeys(names, facts)),
+    )
+    bomb = tmp_path / "bomb.zip"
+    with zipfile.ZipFile(bomb, "w", zipfile.ZIP_DEFLATED) as archive:
+        for name, part in parts.items():
+            archive.writestr(name, part)
+        first = archive.getinfo(f"files/{names[0]}")
+        for name in names[1:]:
+            again = copy.copy(first)
+            again.filename = again.orig_filename = f"files/{name}"
+            archive.filelist.append(again)
+            archive.NameToInfo[again.filename] = again
+    request.getfixturevalue("untouched")
+    with pytest.raises(BackupRefused, match="would unpack to 80 MB"):
+        check_backup(bomb)
+
+
+def test_more_parts_than_any_shop_has(backup: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Counted before the list of them is read: it takes more memory than disk."""
+    path = written(tmp_path / "many.zip", {**parts_of(backup), **{f"files/{n}.jpg": b"" for n in range(300)}})
+    monkeypatch.setattr(checking, "MOST_PARTS", 200)
+    monkeypatch.setattr(zipfile, "ZipInfo", lambda *args: pytest.fail("the list of parts was read"))
+    with pytest.raises(BackupRefused, match="more parts than any shop"):
+        check_backup(path)
+
+
+def test_counts_that_the_parts_cannot_hold(backup: Path, tmp_path: Path, request: Any) -> None:
+    """A manifest that declares rows and sizes which are not there is refused by the list of parts alone."""
+    parts, photo = parts_of(backup), Photo.objects.get().file.name
+    changes: list[Callable[[dict[str, Any]], None]] = [
+        lambda manifest: manifest["tables"]["workshop.ticket"].update(rows=10**15),
+        lambda manifest: manifest["files"][photo].update(bytes=10**15),
+        lambda manifest: manifest["files"][photo].update(bytes=1),
+    ]
+    paths = [written(tmp_path / f"{n}.zip", with_manifest(parts, change)) for n, change in enumerate(changes)]
+    request.getfixturevalue("untouched")
+    for path in paths:
+        with pytest.raises(BackupRefused, match="another size than its manifest says"):
+            check_backup(path)
+
+
+@pytest.mark.parametrize("mode", [stat.S_IFLNK | 0o777, stat.S_IFDIR | 0o700, stat.S_IFIFO | 0o600, stat.S_IFCHR])
+def test_a_part_that_is_no_plain_file(backup: Path, tmp_path: Path, mode: int, request: Any) -> None:
+    parts, photo = parts_of(backup), f"files/{Photo.objects.get().file.name}"
+    path = tmp_path / "link.zip"
+    with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as archive:
+        for name, content in parts.items():
+            info = zipfile.ZipInfo(name)
+            info.external_attr = (mode if name == photo else stat.S_IFREG | 0o600) << 16
+            archive.writestr(info, content)
+    request.getfixturevalue("untouched")
+    with pytest.raises(BackupRefused, match="is no plain file"):
+        check_backup(path)
+
+
+def test_a_link_is_not_restored(backup: Path, refusal: Callable[[Path], str], tmp_path: Path) -> None:
+    path = tmp_path / "link.zip"
+    parts, photo = parts_of(backup), f"files/{Photo.objects.get().file.name}"
+    with zipfile.ZipFile(path, "w") as archive:
+        for name, content in parts.items():
+            info = zipfile.ZipInfo(name)
+            info.external_attr = ((stat.S_IFLNK if name == photo else stat.S_IFREG) | 0o600) << 16
+            archive.writestr(info, b"/etc/passwd" if name == photo else content)
+    assert "is no plain file" in refusal(path)
+
+
+def test_what_does_not_fit_on_the_disk_is_not_unpacked(
+    backup: Path, refusal: Callable[[Parts], str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Rows take room as well as files."""
+    facts, lines = bomb_of(30 << 20)
+    parts = with_manifest(parts_of(backup), lambda manifest: manifest["tables"].update({"workshop.ticket": facts}))
+    monkeypatch.setattr(shutil, "disk_usage", lambda path: shutil._ntuple_diskusage(1 << 40, 1 << 40, 70 << 20))
+    assert "not enough room" in refusal({**parts, "tables/workshop.ticket.jsonl": lines})
+
+
+@pytest.fixture
+def refusal(settings: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[[Parts | Path], str]:
     """Restore these parts on an empty machine: what the command says, after looking that the machine is still empty."""
     monkeypatch.setattr(loading, "make_tables", make_tables_at_once)
 
-    def restore(parts: Parts) -> str:
-        path = written(tmp_path / "hostile.zip", parts)
+    def restore(parts: Parts | Path) -> str:
+        path = parts if isinstance(parts, Path) else written(tmp_path / "hostile.zip", parts)
         with empty_machine(settings, tmp_path / "other") as folder:
             with pytest.raises(CommandError) as refused:
                 call_command("restore", path)

@@ -24,7 +24,9 @@ from workshop.running import second_place
 from workshop.running.backup import make_backup
 from workshop.running.backup_record import BackupOutcome, keep_outcome
 from workshop.running.keeping import name_of
+from workshop.running.page_check import PageCheck
 from workshop.running.standing import standing_of_system
+from workshop.running.whole_check import keep_check
 
 
 @pytest.fixture
@@ -51,6 +53,7 @@ class Usage(NamedTuple):
 def test_all_is_well(owner: Client, shop: Ticket, settings: Any, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(shutil, "disk_usage", lambda path: Usage(100 << 30, 50 << 30, 50 << 30))
     monkeypatch.setattr(second_place, "_device", lambda path: path)  # folders on disks of their own
+    monkeypatch.setattr("workshop.running.preflight.clock.NO_EARLIER_THAN", dt.date(2020, 1, 1))
     made = make_backup(folder=Path(settings.BACKUP_DIR))
     keep_outcome("test", BackupOutcome(timezone.now(), ok=True, words="All of it", backup=made.path.name))
     response = page(owner)
@@ -101,6 +104,35 @@ def test_the_last_errors_are_listed(owner: Client, data_dir: Path) -> None:
     assertContains(response, "bench:board")
     assertContains(response, "KeyError")
     assertNotContains(response, "OldError")
+
+
+def test_what_was_found_in_the_database_is_told_until_it_is_found_no_more(owner: Client, shop: Ticket) -> None:
+    keep_check("pages", PageCheck(("row 3 missing from index",)), [])
+    assertContains(page(owner), "Pages of the database are damaged: row 3 missing from index")
+    assertContains(owner.get(reverse("office:overview")), "Pages of it are damaged")
+    keep_check("whole", PageCheck(), ["3 tickets are searched by other words than they have."])
+    keep_check("pages", PageCheck(), [])
+    assertContains(page(owner), "3 tickets are searched by other words")
+    assertContains(owner.get(reverse("office:overview")), "does not agree with the rest")
+    keep_check("whole", PageCheck(), [])
+    assertNotContains(page(owner), "3 tickets are searched by other words")
+    assertNotContains(owner.get(reverse("office:overview")), "does not agree with the rest")
+
+
+def test_errors_are_grouped_with_first_and_last_time(owner: Client, data_dir: Path, shop: Ticket) -> None:
+    now = timezone.now()
+    facts = {"logger": "django.request", "route": "bench:board", "exception": "KeyError"}
+    ago = (dt.timedelta(hours=5), dt.timedelta(hours=4), dt.timedelta(minutes=3))
+    lines = [json.dumps({**facts, "at": (now - back).isoformat()}) + "\n" for back in ago]
+    (data_dir / "errors.jsonl").write_text("".join(lines))
+    response = page(owner)
+    assert [(error["count"], error["first"], error["at"]) for error in response.context["standing"].errors] == [
+        (3, now - ago[0], now - ago[2])
+    ]
+    assertContains(response, "3 times")
+    assert todo_of(shop, "Errors")
+    standing = standing_of_system(shop.shop, now)
+    assert next(fact.value for fact in standing.facts if fact.label == "Errors") == "3"
 
 
 def test_only_the_owner_sees_it(client: Client, shop: Ticket) -> None:

@@ -13,8 +13,8 @@ from specs.contradictions import contradictions, is_doubtful_twin_crown
 from specs.entering import ValueSource, enter_value
 from specs.expected import ruled_out
 from specs.facts import FACTS, FactValue
-from specs.importing import plan_import
 from specs.models import SuspensionModel
+from specs.value_rows import read_value
 from tests.factories import SuspensionModelFactory, UserFactory
 
 TOGETHER: tuple[tuple[str, Mapping[str, FactValue]], ...] = (
@@ -80,12 +80,13 @@ def test_a_value_of_what_a_model_has_not_is_refused_where_it_is_typed() -> None:
         enter_value(model=model, quantity="lower_crown_torque", **written)
     (reason,) = refused.value.message_dict["typed"]
     assert "Crowns: single crown" in reason
-    file = (
-        "maker,model,year_from,quantity,travel_mm,value,unit,tolerance,source_document\n"
-        "Kestrigan,Plume,2021,lower_crown_torque,,9,N·m,,Invented manual\n"
-    )
-    (row,) = plan_import(file.encode()).rows
-    assert [(fault.column, fault.reason) for fault in row.faults] == [("quantity", reason)]
+    cells = {
+        "maker": "Kestrigan", "model": "Plume", "year_from": "2021", "quantity": "lower_crown_torque", "value": "9",
+        "unit": "N·m", "source_document": "Invented manual",
+    }  # fmt: skip
+    with pytest.raises(ValidationError) as refused:
+        read_value(cells, lambda _: model)
+    assert refused.value.message_dict == {"quantity": [reason]}
     SuspensionModel.objects.filter(pk=model.pk).update(crowns="")
     model.refresh_from_db()
     enter_value(model=model, quantity="lower_crown_torque", **written)  # what nobody knows rules out nothing

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import json
 import os
+import shutil
 import subprocess
 import sys
+from importlib.metadata import version
 from io import StringIO
 from pathlib import Path
 from typing import Any
@@ -179,8 +181,9 @@ LOCKS = ("shop", "tests", "audit")
 @pytest.fixture
 def locks(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Path:
     monkeypatch.setattr(lock, "FOLDER", tmp_path)
+    shutil.copy(lock.BASE / ".requirements" / "licences.toml", tmp_path)
     for name in LOCKS:
-        (tmp_path / f"{name}.lock").write_text("django==5.2 --hash=sha256:00\n")
+        (tmp_path / f"{name}.lock").write_text(f"segno=={version('segno')} --hash=sha256:{'0' * 64}\n")
     return tmp_path
 
 
@@ -191,6 +194,25 @@ def test_lock_keeps_pins_unless_asked(ran: list[tuple[list[str], dict[str, str]]
     assert [command[-1] == "--upgrade" for command, _ in ran[len(LOCKS) :]] == [True] * len(LOCKS)
     for command, _ in ran:
         assert {"--universal", "--generate-hashes", "--no-header", "--no-annotate"} <= set(command)
+
+
+def test_lock_lists_the_parts_once_and_not_again_where_nothing_changed(
+    ran: list[tuple[list[str], dict[str, str]]], locks: Path
+) -> None:
+    call_command("lock", verbosity=0)
+    made = (locks / "sbom.cdx.json").read_text()
+    assert f"pkg:pypi/segno@{version('segno')}" in made
+    call_command("lock", verbosity=0)
+    assert (locks / "sbom.cdx.json").read_text() == made
+
+
+def test_lock_refuses_what_has_no_known_licence_and_leaves_the_list(
+    ran: list[tuple[list[str], dict[str, str]]], locks: Path
+) -> None:
+    (locks / "shop.lock").write_text("made-up==1.0 --hash=sha256:00\n")
+    with pytest.raises(CommandError, match=r"does not allow.*\nmade-up 1\.0: unknown"):
+        call_command("lock", verbosity=0)
+    assert not (locks / "sbom.cdx.json").exists()
 
 
 def test_lock_refuses_a_host(ran: list[tuple[list[str], dict[str, str]]], locks: Path) -> None:

@@ -55,9 +55,17 @@ def ask(device: socket.socket) -> None:
 
 
 @pytest.fixture(params=["plain", "tls"], scope="module")
-def served(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
-    """The server as shipped, with one process, so that every connection meets the same limits."""
+def served(
+    request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory, migrated_copy: Path | None
+) -> Iterator[Served]:
+    """The server as shipped, with one process, so that every connection meets the same limits.
+
+    Its tables are there: that it makes them itself is for test_one_command_starts_a_new_shop.
+    """
     folder = tmp_path_factory.mktemp("crowded")
+    if migrated_copy is not None:
+        (folder / "data").mkdir(mode=0o700)
+        shutil.copyfile(migrated_copy, folder / "data" / "shop.sqlite3")
     protection, context = ["--http"], None
     if request.param == "tls":
         protection, context = certificate_in(folder)

@@ -14,6 +14,7 @@ from django.db import connection, transaction
 from django.test import Client
 from django.urls import NoReverseMatch, reverse
 
+from specs.quantities import QUANTITIES
 from tests.addresses import parts_of
 from tests.forms_on_pages import Field, FoundForm
 from tests.full_shop import FullShop, full_shop
@@ -126,17 +127,51 @@ def test_no_query_breaks_at_a_large_number_or_a_far_day(owner: Client, shop: Ful
     assert not found, f"{len(found)}\n" + "\n".join(found)
 
 
+_OF_A_QUANTITY = re.compile(rf"(.+?)_({'|'.join(QUANTITIES)})")
+
+
+def row_of(name: str, form: FoundForm) -> str:
+    """The same for fields that the same lines read in the same way.
+
+    A page of spec values has seven fields for each of fifty quantities: what is typed is read by its dimension, and
+    where a value is stored it is compared with that.
+    """
+    matched = _OF_A_QUANTITY.fullmatch(name)
+    stored = form.fields.get(f"seen_{matched[2]}") if matched else None
+    if matched is None or stored is None:
+        return re.sub(r"\d+", "0", name)
+    dimension = QUANTITIES[matched[2]].dimension if matched[1] == "value" else ""
+    return f"{matched[1]} {dimension} {bool(stored.values)}"
+
+
 def fields_tried(route: str, form: FoundForm, every: bool) -> Iterator[tuple[str, Field]]:
     """Of a form's fields all, or one of each row, and of a form that has two addresses those of one."""
     rows = set()
     for name, one in form.fields.items():
-        row = re.sub(r"\d+", "0", name)
+        row = row_of(name, form)
         if name == "csrfmiddlewaretoken" or one.kind in {"file", "textarea", "password"}:
             continue
         if not every and (route in SAME_FORM or row in rows):
             continue
         rows.add(row)
         yield name, one
+
+
+def test_of_many_spec_values_one_of_each_dimension_is_tried_stored_or_not() -> None:
+    fields: dict[str, Field] = {}
+    for number, key in enumerate(QUANTITIES):
+        stored = [str(number)] if number % 2 else []
+        fields |= {f"value_{key}": Field(f"value_{key}", "text"), f"why_{key}": Field(f"why_{key}", "text")}
+        fields |= {f"seen_{key}": Field(f"seen_{key}", "hidden", stored)}
+    form = FoundForm("/page/", "post", ["/page/"], fields)
+    tried = [name for name, _ in fields_tried("office:specs_page", form, every=False)]
+    typed = [name.removeprefix("value_") for name in tried if name.startswith("value_")]
+    assert {(QUANTITIES[key].dimension, bool(fields[f"seen_{key}"].values)) for key in typed} == {
+        (QUANTITIES[key].dimension, bool(number % 2)) for number, key in enumerate(QUANTITIES)
+    }
+    assert [name.partition("_")[0] for name in tried if not name.startswith("value_")] == ["why", "seen"] * 2
+    assert len(tried) < len(fields) / 4
+    assert len(list(fields_tried("office:specs_page", form, every=True))) == len(fields)
 
 
 @pytest.mark.parametrize("every", [False, pytest.param(True, marks=pytest.mark.long)])

@@ -153,7 +153,7 @@ def test_no_form_breaks_whatever_file_is_sent_with_it(
 ) -> None:
     caplog.set_level(logging.CRITICAL)
     forms = [one for one in found_forms(owner, shop) if any(field.kind == "file" for field in one[3].fields.values())]
-    wanted = {"counter:book_in", "bench:photo", "customer:send_tracks", "office:move_in", "office:specs_import"}
+    wanted = {"counter:book_in", "bench:photo", "customer:send_tracks", "office:move_in"}
     assert {one[0] for one in forms} >= wanted
 
     @THE_SAME_DATABASE

@@ -8,8 +8,11 @@ from pathlib import Path
 
 import pytest
 from django.apps import apps
+from django.db import connection
+from django.db.migrations.loader import MigrationLoader
+from django.db.migrations.recorder import MigrationRecorder
 
-from tests.migrated_once import APPS, files_that_decide, keep, kept_in, key_of, put_in_place
+from tests.migrated_once import APPS, files_that_decide, is_migrated, keep, kept_in, key_of, put_in_place
 
 
 def written(path: Path, text: str) -> Path:
@@ -64,3 +67,27 @@ def test_a_copy_has_the_tables_and_no_trigger_and_older_ones_go(tmp_path: Path) 
     assert put_in_place(kept, tmp_path / "next" / "tests.sqlite3")
     with closing(sqlite3.connect(tmp_path / "next" / "tests.sqlite3")) as copy:
         assert copy.execute("SELECT type, name FROM sqlite_master").fetchall() == [("table", "ticket")]
+
+
+def test_a_database_that_no_test_asked_for_is_not_taken_for_a_migrated_one(tmp_path: Path) -> None:
+    database = tmp_path / "tests.sqlite3"
+    assert not is_migrated(database)
+    assert not database.exists()
+    with closing(sqlite3.connect(database)) as shop:
+        shop.execute("PRAGMA journal_mode=WAL")
+        assert not is_migrated(database)
+        shop.execute("CREATE TABLE django_migrations (id INTEGER)")
+        assert is_migrated(database)
+
+
+def test_the_copy_of_this_run_has_the_tables_and_what_migrations_wrote(db: None, migrated_copy: Path | None) -> None:
+    if connection.vendor != "sqlite":
+        assert migrated_copy is None
+        return
+    assert migrated_copy is not None
+    with closing(sqlite3.connect(migrated_copy)) as copy:
+        kept = {name for (name,) in copy.execute("SELECT name FROM django_migrations WHERE app = 'workshop'")}
+        tables = {name for (name,) in copy.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
+    assert set(MigrationRecorder(connection).applied_migrations()) >= {("workshop", name) for name in kept}
+    assert kept >= {name for _, name in MigrationLoader(None).graph.leaf_nodes("workshop")}
+    assert {model._meta.db_table for model in apps.get_models()} <= tables

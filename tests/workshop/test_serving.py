@@ -70,11 +70,18 @@ def environment_for(
 
 
 def test_on_a_loopback_address_a_proxy_is_in_front() -> None:
-    assert environment_for("127.0.0.1") == {"BEHIND_PROXY": "1", "ALLOWED_HOSTS": "localhost,127.0.0.1,[::1]"}
+    found = environment_for("127.0.0.1")
+    assert found["BEHIND_PROXY"] == "1"
+    assert found["ALLOWED_HOSTS"] == "localhost,127.0.0.1,[::1]"
+
+
+def test_work_that_could_take_too_much_is_done_apart_unless_the_owner_says_otherwise() -> None:
+    assert environment_for("127.0.0.1")["WORK_IN_PROCESSES"] == "1"
+    assert environment_for("127.0.0.1", WORK_IN_PROCESSES="0")["WORK_IN_PROCESSES"] == "0"
 
 
 def test_what_the_owner_has_set_stays() -> None:
-    given: dict[str, Any] = {"BEHIND_PROXY": "0", "ALLOWED_HOSTS": "shop.example"}
+    given: dict[str, Any] = {"BEHIND_PROXY": "0", "ALLOWED_HOSTS": "shop.example", "WORK_IN_PROCESSES": "0"}
     assert environment_for("127.0.0.1", **given) == given
 
 

@@ -15,6 +15,7 @@ NO_SETTINGS = {
     "LANG": "the machine's",
     "PATH": "the machine's",
     "SHOP_NETWORK": "handed by `serve --shop-network` to the server",
+    "SHOP_CERTIFICATE": "handed by `serve --certificate` to the server",
     "SHOP_FILE": "handed by the server to its workers",
     "TERM": "the machine's",
 }

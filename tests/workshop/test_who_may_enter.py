@@ -158,6 +158,9 @@ def test_staff_without_a_shop_enters_nowhere(client: Client) -> None:
 
 @pytest.mark.django_db
 def test_a_form_sent_after_the_session_ended_says_what_to_do(client: Client) -> None:
-    response = client.post(reverse("counter:today"))
+    response = client.post(reverse("counter:today"), {"note": 'It knocks, "they" said.', "page_person": "7"})
     assert response.status_code == 401
     assertTemplateUsed(response, "errors/signed_out.html")
+    assertContains(response, "It knocks, &quot;they&quot; said.", status_code=401)  # to be sent again
+    assertContains(response, 'name="page_person"', status_code=401)  # under the name it was sent by
+    assert response["Cache-Control"] == "no-store"

@@ -14,6 +14,7 @@ from diagnosis.runs_told import bears_on, told_in_words, told_since
 from workshop.bench.step_page import open_step, ticks_in
 from workshop.tickets.models import TicketRun
 from workshop.web.converters import key_from
+from workshop.web.middleware import asked_by_itself
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop
 
@@ -28,6 +29,7 @@ class Said:
     is_of_this_step: bool
 
 
+@asked_by_itself
 @require_GET
 @anyone_in_the_shop
 def news(request: ShopRequest, number: int, run_pk: int) -> HttpResponse:

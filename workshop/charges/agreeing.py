@@ -21,6 +21,9 @@ from workshop.tickets.logbook import log
 from workshop.tickets.models import Ticket
 from workshop.web.number_words import money_words, plain_money
 
+MOST_ANSWERS_ON_PAGE = 10
+"""Answers to one estimate that are kept from the customer's page, so that whoever has the link fills no history."""
+
 
 class EstimateChanged(ValueError):
     """The answer was to an estimate that a newer one has replaced; nothing is kept."""
@@ -82,7 +85,8 @@ def record_answer(
     Raises:
         AnsweredMeanwhile: since then somebody answered otherwise.
         EstimateChanged: it is not the newest estimate, or not what was seen.
-        ValidationError: who answered, how, or to which way is missing, or the ticket is closed.
+        ValidationError: who answered, how, or to which way is missing, the ticket is closed, or the customer's page
+            has sent MOST_ANSWERS_ON_PAGE answers to this estimate.
     """
     ticket = (
         Ticket.objects.select_for_update(of=("self",), no_key=True).select_related("shop").get(pk=document.ticket_id)
@@ -98,6 +102,11 @@ def record_answer(
         return last
     if last is not None and seen_answer is not None and seen_answer != str(last.pk):
         raise AnsweredMeanwhile(last)
+    if how == Agreement.How.PAGE and document.answers.filter(how=how).count() >= MOST_ANSWERS_ON_PAGE:
+        raise ValidationError(
+            f"You have answered this estimate {MOST_ANSWERS_ON_PAGE} times. Your last answer counts, and this one was "
+            "not kept. Please call us to change it."
+        )
     answer = Agreement(
         document=document,
         ticket=ticket,

@@ -24,13 +24,14 @@ from workshop.intervals.gpx import GpxRefused
 from workshop.intervals.models import CounterReading, Level, Ride, ServiceDone, UnitRule, WeeklyHours
 from workshop.intervals.riding import keep_rides, last_change_of_owner, read_counter, say_weekly_hours
 from workshop.intervals.rules import NO_RULE_YET, newest_rule, set_rule
+from workshop.intervals.sent import TracksWait, read_sent
 from workshop.intervals.services import correct_services_done, note_service_elsewhere
 from workshop.intervals.standing import figures_of, standing_of
-from workshop.intervals.uploads import read_upload
 from workshop.portal.views import say_what_was_kept
 from workshop.suspension.models import SuspensionUnit
 from workshop.tickets.access import ticket_of
 from workshop.tickets.models import Ticket
+from workshop.web.refused_uploads import WAIT, Sender
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop, counter_only
 from workshop.web.uploads import file_name
@@ -86,11 +87,17 @@ def counter_reading(request: ShopRequest, pk: int) -> HttpResponse:
 @counter_only
 def tracks(request: ShopRequest, pk: int) -> HttpResponse:
     the_unit, form = _unit(request, pk), TracksForm(request.POST, request.FILES)
+    sender = Sender.of(request)
+    if form.is_valid() and sender.has_to_wait:
+        form.add_error("tracks", WAIT)
     if form.is_valid():
         file = form.cleaned_data["tracks"]
         try:
-            read = read_upload(file, name=file_name(file), now=timezone.now())
+            read = read_sent(file, name=file_name(file), now=timezone.now())
+        except TracksWait as busy:
+            form.add_error("tracks", str(busy))
         except GpxRefused as refused:
+            sender.was_refused()
             form.add_error("tracks", str(refused))
         else:
             kept = keep_rides(unit=the_unit, rides=read.rides, by=request.user)

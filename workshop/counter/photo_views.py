@@ -68,12 +68,14 @@ def small_photo(request: ShopRequest, pk: int) -> HttpResponse:
 
 
 def _serve(request: ShopRequest, pk: int, *, small: bool) -> HttpResponse:
-    """The picture as JPEG. The bytes under a photo's address never change, so a browser may keep them a day."""
+    """The picture as JPEG. Its bytes never change, so a browser may keep them a day, where signing out takes them away:
+    over plain HTTP no browser heeds that it is to forget.
+    """
     row = get_object_or_404(Photo, pk=pk, ticket__shop=request.shop)
     name = row.thumbnail.name if small else row.file.name
     if not name or not default_storage.exists(name):
         raise Http404
     response = FileResponse(default_storage.open(name), content_type="image/jpeg")
-    response["Cache-Control"] = f"private, max-age={_A_DAY}, immutable"
+    response["Cache-Control"] = f"private, max-age={_A_DAY}, immutable" if request.is_secure() else "no-store"
     response["X-Content-Type-Options"] = "nosniff"
     return response  # type: ignore[return-value]

@@ -10,6 +10,7 @@ from django import forms
 from django.db.models import Q
 
 from diagnosis.models import Complaint
+from workshop.apart.working import TooBusy
 from workshop.tickets.condition import PLACES
 from workshop.tickets.models import Ticket
 from workshop.tickets.photos import MOST_AT_ONCE, DecodedPhoto, decode_photo
@@ -169,6 +170,8 @@ class PhotosField(forms.FileField):
                 decoded.append(decode_photo(file, name=file_name(file)))
             except forms.ValidationError as error:
                 refused.append(error)
+            except TooBusy as busy:
+                raise forms.ValidationError(str(busy), code="busy") from busy
         if refused:
             raise forms.ValidationError(refused)
         return decoded

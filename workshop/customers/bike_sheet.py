@@ -140,9 +140,8 @@ class BikeSheet(RecordSheet[Bike]):
             (*whose, plain_serial(cells.get("frame_number", "")), fold(cells.get("description", "")))
         ).strip()
 
-    @property
-    def twice(self) -> str:
-        return "This bike is in the file before. If there are two of them, give each a number or a frame number."
+    def twice(self, line: int) -> str:
+        return f"This bike is in line {line} too. If there are two of them, give each a number or a frame number."
 
     def there(self, shop: Shop, rows: Sequence[Cells]) -> BikesThere:
         return BikesThere(shop, rows)

@@ -15,8 +15,19 @@ from workshop.customers.models import Customer
 from workshop.customers.people_there import PeopleThere
 from workshop.customers.phones import phone_lines
 from workshop.sheets.columns import Column
-from workshop.sheets.models import OldNumber
-from workshop.sheets.records import Cells, Entries, RecordSheet, check, choice_in, day_in, number_in, said, yes_or_no
+from workshop.sheets.models import OldNumber, SheetRow
+from workshop.sheets.records import (
+    YES,
+    Cells,
+    Entries,
+    RecordSheet,
+    check,
+    choice_in,
+    day_in,
+    number_in,
+    said,
+    yes_or_no,
+)
 from workshop.staff.models import Shop, User
 from workshop.web.days import start_of
 from workshop.web.folding import fold
@@ -25,6 +36,7 @@ _WORDS = ("name", "contact_person", "phone", "email", "address", "language", "no
 _EMPTY: Mapping[str, Any] = dict.fromkeys((*_WORDS, "other_phones"), "") | {
     "preferred_contact": Customer.Contact.PHONE, "agreed_to_reminders": False, "rider_mass_kg": None,
 }  # fmt: skip
+_BY_NAME = "name "
 _COLUMN_OF = {"rider_kg": "rider_mass_kg", "agreed_on": "agreed_to_reminders_at"}
 
 
@@ -70,19 +82,28 @@ class CustomerSheet(RecordSheet[Customer]):
     )  # fmt: skip
 
     def key_of(self, cells: Cells) -> str:
-        if number := cells.get("number"):
-            return f"number {number.casefold()}"
-        phone, email = national(cells.get("phone", "")), fold(cells.get("email", ""))
-        reached = phone if len(phone) >= FEWEST_DIGITS else email
-        other = fold(cells.get("name", "")) if cells.get("somebody_else") else ""
-        return f"{reached} {other}".strip() if reached else ""
+        number = cells.get("number", "")
+        return f"number {number.casefold()}" if number else ""
 
-    @property
-    def twice(self) -> str:
-        return (
-            "This number, phone or email stands in the file before. Leave one of the two rows out; if it is somebody "
-            "else with the same phone, write yes under somebody_else."
-        )
+    def twice(self, line: int) -> str:
+        return f"number: it is that of line {line} too. Give one of the two another number, or leave it out."
+
+    def other_keys_of(self, cells: Cells) -> tuple[str, str]:
+        """Phone and email; of somebody with neither and without a number, the name."""
+        phone, email = national(cells.get("phone", "")), fold(cells.get("email", ""))
+        if not (phone or email or cells.get("number")):
+            return f"{_BY_NAME}{fold(cells.get('name', ''))}", ""
+        return (phone if len(phone) >= FEWEST_DIGITS else ""), email
+
+    def is_said_to_be_another(self, row: SheetRow, before: SheetRow) -> bool:
+        if row.cells.get("somebody_else", "").casefold() not in YES:
+            return False
+        return bool(row.key) or fold(row.cells.get("name", "")) != fold(before.cells.get("name", ""))
+
+    def shared(self, row: SheetRow, before: SheetRow) -> str:
+        if row.second_key and row.second_key == before.second_key:
+            return "name" if row.second_key.startswith(_BY_NAME) else "phone"
+        return "email" if row.third_key and row.third_key == before.third_key else "customer on record"
 
     def there(self, shop: Shop, rows: Sequence[Cells]) -> CustomersThere:
         return CustomersThere(shop, rows)

@@ -94,6 +94,8 @@ class PeopleThere:
             return self.by_number[number]
         found, by = self._reached(cells, number)
         named = [one for one in found if fold(one.name) == fold(cells.get("name", ""))]
+        if named:
+            return _one_of(named, by)
         if somebody_else or not (found or not (cells.get("phone") or cells.get("email"))):
             return None
         if not found:
@@ -103,8 +105,6 @@ class PeopleThere:
                 if not one.phones and not one.email and not self._is_another(one, number)
             ]
             return _one_of(alone, "name")
-        if named:
-            return _one_of(named, by)
         if somebody_else is False:
             return _one_of(found, by)
         raise ValidationError(
@@ -182,3 +182,15 @@ def _held_against_all(shop: Shop, phones: set[str], emails: set[str], names: set
         ):
             keys.add(pk)
     return keys
+
+
+def shared_keys(shop: Shop) -> set[str]:
+    """Phones and emails, folded, that more than one customer has; one query."""
+    seen, shared = set[str](), set[str]()
+    reached_by = Customer.objects.filter(shop=shop).values_list("phone", "other_phones", "email")
+    for phone, others, email in reached_by.iterator(2000):
+        phones = {key for key in map(national, (phone, *others.splitlines())) if len(key) >= FEWEST_DIGITS}
+        own = phones | ({fold(email)} if email else set())
+        shared |= own & seen
+        seen |= own
+    return shared

@@ -73,7 +73,7 @@ def make_garage(*, shop: Shop, by: User, chance: random.Random, seed: int) -> Ga
     sucked_down = _own(culvert, bikes[-1], UNITS, by, chance, today, travel_mm=160)
     rare = sorted((model for model in known if model.name in KINDS), key=lambda model: list(KINDS).index(model.name))
     # Of their own chance, so that the rest of the demo stays as it is.
-    own_chance = random.Random(seed)  # noqa: S311
+    own_chance = random.Random(seed)  # noqa: S311  the same units each time
     of_each_kind = [
         _own(model, bikes[-2 - number], UNITS + 1 + number, by, own_chance, today) for number, model in enumerate(rare)
     ]

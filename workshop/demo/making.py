@@ -13,6 +13,7 @@ from django.utils import timezone
 
 from diagnosis.loading import load_shipped
 from diagnosis.models import Checklist
+from workshop.demo.batches import age_batches, make_batches
 from workshop.demo.buying import make_estimates, make_order
 from workshop.demo.garage import Garage, make_garage
 from workshop.demo.prices import make_hours, make_prices
@@ -81,6 +82,7 @@ def fill_demo(*, say: Say, before_tickets: Past) -> list[Login]:
         address="3 Hollow Lane (demo address)\nUnder Beacon",
         phone="01632 960 001",
         email="bench@hollow-lane.example",
+        country="GB",
         time_zone="Europe/London",
         currency="EUR",
         altitude_m=210.0,
@@ -102,11 +104,13 @@ def fill_demo(*, say: Say, before_tickets: Past) -> list[Login]:
     garage: Garage = make_garage(shop=shop, by=staff["counter"], chance=chance, seed=SEED)
     make_torque_tools(shop=shop)
     before_tickets(shop, staff)
+    make_batches(shop=shop, by=staff["owner"])
     say("Tickets")
     make_tickets(shop=shop, staff=staff, garage=garage, chance=chance)
     say("An order and estimates")
     make_order(shop=shop, staff=staff)
     make_estimates(shop=shop, staff=staff)
+    age_batches(shop=shop, by=staff["owner"])
     add_money(shop, staff)
     say("Riding hours")
     make_riding(garage.units, chance)

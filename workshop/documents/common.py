@@ -9,6 +9,7 @@ from specs.facts import AS_USUAL, FACTS, facts_of_kind
 from specs.quantities import QUANTITIES
 from specs.units import show
 from workshop.customers.models import Customer
+from workshop.staff.countries import tax_number_name
 from workshop.staff.models import Shop
 from workshop.suspension.models import SuspensionUnit
 from workshop.tickets.models import SettingsRecord, Ticket
@@ -33,10 +34,19 @@ def shop_block(shop: Shop) -> dict[str, Any]:
     }
 
 
+def logo_of_shop(shop: Shop) -> str:
+    """The logo for the head of what a customer gets, as an address that holds it; empty where the shop has none."""
+    return receipt_settings_of(shop).logo
+
+
 def numbers_block(shop: Shop) -> dict[str, str]:
     """The numbers under which the shop is taxed and registered, for what a customer agrees to pay on."""
     said = receipt_settings_of(shop)
-    return {"tax_number": said.tax_number, "registration_number": said.registration_number}
+    return {
+        "tax_number": said.tax_number,
+        "tax_number_name": tax_number_name(shop.country),
+        "registration_number": said.registration_number,
+    }
 
 
 def contact_block(customer: Customer) -> dict[str, Any]:

@@ -14,6 +14,7 @@ from django.db.models import Max
 from django.utils import timezone
 
 from workshop.documents import customer_report, estimate, label, receipt, slip, work_order
+from workshop.documents.common import logo_of_shop
 from workshop.documents.rendering import PAPERS, html_of, pdf_of
 from workshop.issued.models import Document
 from workshop.staff.models import User
@@ -85,11 +86,11 @@ def issue(*, ticket: Ticket, kind: str, by: User, ticket_address: str, paper: st
     if paper not in PAPERS:
         raise UnknownPaper(f"There is no paper “{paper}”; choose one of {', '.join(PAPERS)}.")
     data = draft(ticket=ticket, kind=kind, ticket_address=ticket_address)
-    revision = _next_revision(ticket, kind)
+    revision, logo = _next_revision(ticket, kind), logo_of_shop(ticket.shop)
     while True:
         data["issue"] = {"revision": revision, "by": str(by), "at": timezone.localtime().strftime("%d %b %Y, %H:%M")}
         data_digest = digest_of(data)
-        pdf = pdf_of(html_of(template_of(kind), {**data, "data_digest": data_digest[:12]}), paper)
+        pdf = pdf_of(html_of(template_of(kind), {**data, "data_digest": data_digest[:12]}, logo=logo), paper)
         with transaction.atomic():
             Ticket.objects.select_for_update(no_key=True).get(pk=ticket.pk)
             if revision != _next_revision(ticket, kind):

@@ -1,4 +1,4 @@
-"""A receipt or a credit note on paper: what was frozen under its number, and the shop's logo of now."""
+"""A receipt or a credit note on paper: what was frozen under its number."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from typing import Any
 from workshop.documents.common import date_text
 from workshop.issued.models import Document
 from workshop.tickets.models import Ticket
-from workshop.till.models import Receipt, ReceiptSettings
+from workshop.till.models import Receipt
 
 
 class NothingToPrint(ValueError):
@@ -35,14 +35,12 @@ def _gather(ticket: Ticket, kind: str, otherwise: str) -> dict[str, Any]:
         printed = set(papers.values_list("data__number", flat=True))
         receipt = next((one for one in receipts if one.number_words not in printed), receipt)
     kept = receipt.data
-    settings = ReceiptSettings.objects.filter(shop=ticket.shop_id).first()
     return {
         **kept,
         "title": str(receipt),
         "heading": str(receipt.get_kind_display()),
         "on_words": date_text(dt.date.fromisoformat(kept["on"])),
         "corrects_on_words": date_text(dt.date.fromisoformat(kept["corrects_on"])) if "corrects_on" in kept else "",
-        "logo": settings.logo if settings else "",
         "payments": [
             {**one, "on_words": date_text(dt.date.fromisoformat(one["on"]))} for one in kept.get("payments", ())
         ],

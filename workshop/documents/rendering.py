@@ -11,9 +11,10 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from django.conf import settings
 from django.template.loader import render_to_string
 
+from workshop.apart import kinds
+from workshop.apart.working import NotDone, work_apart
 from workshop.documents.reading_aloud import read_aloud
 
 PAPERS: Mapping[str, str] = {
@@ -37,9 +38,12 @@ class PdfUnavailable(RuntimeError):
     """PDFs cannot be made on this machine; the message says which system packages to install, or what to do."""
 
 
-def html_of(template: str, data: Mapping[str, Any]) -> str:
-    """The finished HTML of a document, from its frozen data alone."""
-    return render_to_string(template, {"doc": data})
+def html_of(template: str, data: Mapping[str, Any], *, logo: str = "") -> str:
+    """The finished HTML of a document, from its frozen data and the shop's logo, an address that holds the picture.
+
+    The logo is not frozen with the data: it is in the PDF, and would be kept once more with every paper.
+    """
+    return render_to_string(template, {"doc": data, "logo": logo})
 
 
 def pdf_of(html: str, paper: str) -> bytes:
@@ -47,13 +51,16 @@ def pdf_of(html: str, paper: str) -> bytes:
 
     Raises:
         KeyError: an unknown paper.
-        PdfUnavailable: the system libraries are missing, or laying out failed; nothing else may stop for that.
+        PdfUnavailable: the system libraries are missing, laying out failed or took too much, or others wait for theirs;
+            nothing else may stop for that.
     """
     paper_style = {**PAPERS, **LABEL_PAPERS}[paper]
     try:
-        return _laid_out(html, paper_style)
+        return work_apart(kinds.PAPERS, _laid_out, html, paper_style)
     except PdfUnavailable:
         raise
+    except NotDone as reason:
+        raise PdfUnavailable(f"{reason} Nothing of it was kept.") from reason
     except Exception as error:  # whatever a library of fonts and pictures may raise
         _log.exception("A PDF could not be laid out")
         raise PdfUnavailable(
@@ -78,7 +85,7 @@ def by_weasyprint(html: str, paper_style: str, **options: Any) -> bytes:
 
 
 def _static_dir() -> Path:
-    return Path(settings.BASE_DIR) / "static"
+    return Path(__file__).resolve().parents[2] / "static"  # settings are not read in a worker
 
 
 @functools.cache

@@ -53,8 +53,13 @@ def withdraw_link(*, link: CustomerLink, by: User | None) -> bool:
     return bool(ended)
 
 
-def open_link(secret: str, *, seen: bool = False) -> CustomerLink:
-    """The link with this secret, with its ticket; `seen` notes that the customer has looked.
+def note_opened(link: CustomerLink, where: str) -> None:
+    """The customer has looked; `where` is a digest of where from."""
+    CustomerLink.objects.filter(pk=link.pk).update(last_opened_at=timezone.now(), opened_from=where)
+
+
+def open_link(secret: str) -> CustomerLink:
+    """The link with this secret, with its ticket.
 
     Raises:
         NoSuchLink: no link has this secret.
@@ -68,8 +73,6 @@ def open_link(secret: str, *, seen: bool = False) -> CustomerLink:
         raise NoSuchLink from None
     if link.withdrawn_at is not None or link.is_expired:
         raise LinkEnded(link)
-    if seen:
-        CustomerLink.objects.filter(pk=link.pk).update(last_opened_at=timezone.now())
     return link
 
 

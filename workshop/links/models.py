@@ -20,6 +20,9 @@ class CustomerLink(models.Model):
     withdrawn_at = models.DateTimeField(null=True, blank=True)
     withdrawn_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
     last_opened_at = models.DateTimeField(null=True, blank=True)
+    opened_from = models.CharField(
+        max_length=64, blank=True, default="", help_text="Keyed digest of the address it was last opened from."
+    )
 
     class Meta:
         ordering = ["-pk"]
@@ -37,3 +40,17 @@ class CustomerLink(models.Model):
     @property
     def is_expired(self) -> bool:
         return self.expires_at <= timezone.now()
+
+
+class WrongLink(models.Model):
+    """A link that opened nothing, tried from somewhere; kept as long as it counts."""
+
+    from_where = models.CharField(max_length=64, help_text="Keyed digest of the address.")
+    at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["pk"]
+        indexes = [models.Index(fields=["from_where", "at"], name="wrong_links_from_somewhere")]
+
+    def __str__(self) -> str:
+        return f"Wrong link at {self.at:%Y-%m-%d %H:%M}"

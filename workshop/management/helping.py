@@ -18,7 +18,9 @@ GROUPS = {
         "restore": "the shop of a backup",
         "upgrade": "after new code was put in place, everything else; --back undoes it",
         "send_reminders": "send the reminders that the owner has approved",
+        "check_shop": "whether all is well: disk, key, clock, certificates, the whole database",
         "rebuild_search": "make what is searched anew",
+        "check_log": "whether the security log is as it was written",
     },
     "For contributors": {
         "lint": "style, types, imports, migrations",

@@ -8,9 +8,11 @@ from typing import Any
 from django import forms
 from django.core.files.uploadedfile import UploadedFile
 
+from workshop.sheets.books import MOST_ROWS
 from workshop.sheets.columns import decimal_signs
+from workshop.sheets.kind import SheetKind
 from workshop.sheets.models import Sheet
-from workshop.sheets.steps import SheetKind
+from workshop.sheets.reading import too_large
 from workshop.sheets.table import Cell
 
 _CHUNKS_LOOKED_AT = 4
@@ -31,14 +33,17 @@ class SheetForm(forms.Form):
 
     def __init__(self, *args: Any, kind: SheetKind, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.most = kind.most_bytes // 1024**2
-        self.fields["file"].help_text = f"CSV or .xlsx, at most {self.most} MB and {kind.most_rows:,} rows."
+        self.fields["file"].help_text = (
+            f"CSV or .xlsx, at most {kind.most_bytes // 1024**2} MB and {kind.most_rows:,} rows; of a workbook "
+            f"{MOST_ROWS:,}. Every row of it is looked at, or the file is refused."
+        )
         self.kind = kind
 
     def clean_file(self) -> UploadedFile[bytes]:
         file: UploadedFile[bytes] = self.cleaned_data["file"]
         if file.size is None or file.size > self.kind.most_bytes:
-            raise forms.ValidationError(f"The file is larger than {self.most} MB. Split it into smaller ones.")
+            limits = {"most_bytes": self.kind.most_bytes, "most_rows": self.kind.most_rows}
+            raise forms.ValidationError(str(too_large(file.chunks(), **limits)))
         return file
 
 
@@ -72,7 +77,7 @@ class MatchingForm(forms.Form):
             required=False,
             widget=forms.RadioSelect,
             initial=sheet.decimal_sign or (next(iter(signs)) if len(signs) == 1 else None if doubtful else _EACH),
-            help_text=_asked(signs, doubtful),
+            help_text=_asked(signs, doubtful, len(rows) if len(rows) < sheet.rows_in_all else 0),
         )
         self.must_say = bool(doubtful) and len(signs) != 1
 
@@ -109,9 +114,13 @@ def _samples(rows: Sequence[Sequence[Any]], n: int) -> str:
     return " · ".join(shown) or "nothing in the first rows"
 
 
-def _asked(signs: set[str], doubtful: Sequence[str]) -> str:
+def _asked(signs: set[str], doubtful: Sequence[str], looked_at: int) -> str:
+    """What the numbers say of their sign; `looked_at` is 0 where all rows were, else how many."""
+    others = f"other numbers of the first {looked_at:,} rows" if looked_at else "other numbers of this file"
     if len(signs) == 1:
-        return "As other numbers of this file show."
+        return f"As {others} show."
     if doubtful:
-        return f"“{doubtful[0]}” could be read in two ways, and no other number of the file says which."
-    return "Both signs stand in this file." if signs else ""
+        return f"“{doubtful[0]}” could be read in two ways, and no {others.replace('numbers', 'number', 1)} says which."
+    if not signs:
+        return ""
+    return f"Both signs stand in the first {looked_at:,} rows." if looked_at else "Both signs stand in this file."

@@ -9,8 +9,8 @@ from typing import Any
 from django.core.exceptions import ValidationError
 from django.db.models.functions import Lower
 
-from specs.models import KitLine, Part, ServiceKit, SuspensionModel
-from workshop.moving.model_sheet import model_key
+from specs.models import KitLine, Part, ServiceKit
+from workshop.moving.model_sheet import KnownModels, model_key
 from workshop.sheets.columns import Column
 from workshop.sheets.records import MOVED_ON, Cells, Entries, RecordSheet, check, choice_in, number_in, said
 from workshop.staff.models import Shop, User
@@ -18,11 +18,11 @@ from workshop.stock.kits import KitChangedMeanwhile, make_kit, put_in_kit, set_k
 from workshop.web.number_words import figures
 
 
-class KitsThere:
+class KitsThere(KnownModels):
     """The models that are kept here, their kits with their lines, and the parts that rows name; three queries."""
 
     def __init__(self, rows: Sequence[Cells]) -> None:
-        self.models = {model_key(one.maker, one.name, one.year_from): one for one in SuspensionModel.objects.all()}
+        super().__init__()
         numbers = [cells.get("number", "") for cells in rows]
         named = Part.objects.annotate(folded=Lower("number"))
         parts = named.filter(number__in=numbers) | named.filter(folded__in=[number.lower() for number in numbers])
@@ -33,13 +33,6 @@ class KitsThere:
             for line in lines.select_related("kit__model", "part")
         }
 
-    def model(self, cells: Cells) -> SuspensionModel:
-        maker, name, year = (cells.get(column, "") for column in ("maker", "model", "year_from"))
-        model = self.models.get(model_key(maker, name, year))
-        if model is None:
-            raise ValidationError({"model": f"No {maker} {name} from {year} is kept here. Bring the models in first."})
-        return model
-
     def part(self, cells: Cells) -> Part:
         part = self.parts.get(cells.get("number", "").casefold())
         if part is None:
@@ -48,7 +41,7 @@ class KitsThere:
 
     def match(self, cells: Cells) -> KitLine | None:
         level = choice_in(cells, "level", ServiceKit.Level.choices)
-        return self.lines.get((self.model(cells).pk, level, self.part(cells).pk))
+        return self.lines.get((self.named(cells).pk, level, self.part(cells).pk))
 
     def learn(self, record: KitLine, number: str) -> None:
         self.lines[record.kit.model_id, record.kit.level, record.part_id] = record
@@ -110,7 +103,7 @@ class KitSheet(RecordSheet[KitLine]):
             raise ValidationError({"quantity": "Enter a quantity above zero."})
         if record is None:
             entries |= {
-                "model": there.model(cells),
+                "model": there.named(cells),
                 "part": there.part(cells),
                 "level": choice_in(cells, "level", ServiceKit.Level.choices),
             }

@@ -9,12 +9,14 @@ from typing import Any
 from django.db import models
 from django.db.models import Prefetch
 
-from specs.exporting import export_csv, exported_values
+from specs.exporting import exported_values
 from specs.models import KitLine, Part, SuspensionModel
 from specs.value_files import safe_cell
+from specs.value_rows import cells_of as cells_of_value
 from workshop.customers.models import Bike, Customer
-from workshop.moving.kinds import BIKES, CUSTOMERS, KITS, MODELS, PARTS, SUPPLIERS, UNITS
-from workshop.sheets.steps import SheetKind
+from workshop.customers.people_there import shared_keys
+from workshop.moving.kinds import BIKES, CUSTOMERS, KITS, MODELS, PARTS, SUPPLIERS, UNITS, VALUES
+from workshop.sheets.kind import SheetKind
 from workshop.staff.models import Shop
 from workshop.stock.models import StockItem
 from workshop.stock.moving import levels_of
@@ -71,8 +73,15 @@ def _parts(shop: Shop) -> Iterator[list[Cells]]:
 
 
 def _customers(shop: Shop) -> Iterator[list[Cells]]:
+    """Who shares a phone or an email with another says so, so that both come in elsewhere."""
+    shared = shared_keys(shop)
+
+    def cells(one: Customer) -> dict[str, str]:
+        texts = {**CUSTOMERS.texts(one), "number": str(one.pk)}
+        return texts | {"somebody_else": "yes" if shared.intersection(CUSTOMERS.other_keys_of(texts)) else ""}
+
     for batch in in_batches(Customer.objects.filter(shop=shop)):
-        yield _rows(CUSTOMERS, batch, lambda one: {**CUSTOMERS.texts(one), "number": str(one.pk)})
+        yield _rows(CUSTOMERS, batch, cells)
 
 
 def _bikes(shop: Shop) -> Iterator[list[Cells]]:
@@ -103,6 +112,11 @@ def _models(shop: Shop) -> Iterator[list[Cells]]:
         yield _rows(MODELS, batch, MODELS.texts)
 
 
+def _values(shop: Shop) -> Iterator[list[Cells]]:
+    for batch in in_batches(exported_values()):
+        yield _rows(VALUES, batch, cells_of_value)
+
+
 def _kits(shop: Shop) -> Iterator[list[Cells]]:
     for batch in in_batches(KitLine.objects.select_related("kit__model", "part")):
         yield _rows(KITS, batch, KITS.texts)
@@ -110,6 +124,7 @@ def _kits(shop: Shop) -> Iterator[list[Cells]]:
 
 LAYOUT_FILES = (
     LayoutFile(MODELS, _models),
+    LayoutFile(VALUES, _values),
     LayoutFile(SUPPLIERS, _suppliers),
     LayoutFile(PARTS, _parts),
     LayoutFile(KITS, _kits),
@@ -117,8 +132,3 @@ LAYOUT_FILES = (
     LayoutFile(BIKES, _bikes),
     LayoutFile(UNITS, _units),
 )
-
-
-def values_file() -> bytes:
-    """Spec values, in the layout that Specs, Import values reads."""
-    return export_csv(exported_values())

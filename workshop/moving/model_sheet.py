@@ -9,7 +9,7 @@ from django.core.exceptions import ValidationError
 
 from specs.contradictions import DOUBTFUL_TWIN_CROWN, contradictions, is_doubtful_twin_crown
 from specs.facts import MODEL_FACTS, choices
-from specs.models import SuspensionModel
+from specs.models import SpecValue, SuspensionModel
 from workshop.office.specs_models import add_model, change_model
 from workshop.sheets.columns import Column
 from workshop.sheets.records import Cells, Entries, RecordSheet, check, choice_in, number_in, yes_or_no
@@ -24,14 +24,30 @@ def model_key(maker: str, name: str, year: object) -> tuple[str, str, str]:
     return fold(maker), fold(name), str(year)
 
 
-class ModelsThere:
+class KnownModels:
     """Every model that is kept here; one query."""
 
     def __init__(self) -> None:
         self.models = {model_key(one.maker, one.name, one.year_from): one for one in SuspensionModel.objects.all()}
 
-    def match(self, cells: Cells) -> SuspensionModel | None:
+    def of(self, cells: Cells) -> SuspensionModel | None:
+        """The model that a row names, where it is kept here."""
         return self.models.get(model_key(cells.get("maker", ""), cells.get("model", ""), cells.get("year_from", "")))
+
+    def named(self, cells: Cells) -> SuspensionModel:
+        """Raises ValidationError where no such model is kept here."""
+        model = self.of(cells)
+        if model is None:
+            maker, name, year = (cells.get(column, "") for column in ("maker", "model", "year_from"))
+            raise ValidationError({"model": f"No {maker} {name} from {year} is kept here. Bring the models in first."})
+        return model
+
+
+class ModelsThere(KnownModels):
+    """What rows of models are about."""
+
+    def match(self, cells: Cells) -> SuspensionModel | None:
+        return self.of(cells)
 
     def learn(self, record: SuspensionModel, number: str) -> None:
         self.models[model_key(record.maker, record.name, record.year_from)] = record
@@ -44,6 +60,7 @@ class ModelSheet(RecordSheet[SuspensionModel]):
     key = "models"
     title = "Models of forks and shocks"
     thing = "model"
+    came_with = frozenset({"SpecValue"})
     shown = ("maker", "model")
     key_column = "model"
     columns = (
@@ -67,6 +84,11 @@ class ModelSheet(RecordSheet[SuspensionModel]):
 
     def get(self, shop: Shop, pk: int) -> SuspensionModel | None:
         return SuspensionModel.objects.filter(pk=pk).first()
+
+    def uses(self, shop: Shop, record: SuspensionModel) -> list[str]:
+        """Versions of values that were taken back are no use of it, and go with it."""
+        has_values = SpecValue.objects.filter(model=record, taken_back_at=None).exists()
+        return [*super().uses(shop, record), *(["spec values"] if has_values else [])]
 
     def texts(self, record: SuspensionModel) -> dict[str, str]:
         facts = {key: "" if (fact := getattr(record, key)) is None else fact for key in MODEL_FACTS}

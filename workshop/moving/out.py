@@ -5,12 +5,12 @@ from __future__ import annotations
 import datetime as dt
 import zipfile
 import zoneinfo
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterable, Iterator
 
 from django.utils import timezone
 
 from specs.value_files import safe_cell
-from workshop.moving.layout_files import LAYOUT_FILES, values_file
+from workshop.moving.layout_files import LAYOUT_FILES
 from workshop.moving.tables import batches_of, columns_of, described, file_of, tables
 from workshop.staff.models import Shop
 from workshop.web.csv_files import as_csv, csv_lines
@@ -23,8 +23,7 @@ All files are CSV: UTF-8 with a byte order mark, comma, a point before decimals,
 spreadsheet would run as a formula has an apostrophe in front, which is no part of it.
 
 The files beside this one are in the layout in which another shop of this app brings them in, in this order:
-models, suppliers, parts, kits, customers, bikes, units. `values.csv` has the spec values of models; it comes in after
-them, under Specs.
+models, values, suppliers, parts, kits, customers, bikes, units.
 The folder `tables` has every table as it is kept, with its keys: quantities in SI, moments in UTC.
 description.csv says of each file and column what it is, its unit, and the file and column it points at.
 
@@ -80,7 +79,6 @@ def _files(shop: Shop) -> Iterator[tuple[str, Iterable[bytes]]]:
     yield DESCRIPTION, [as_csv([_COLUMNS, *([safe_cell(cell) for cell in row] for row in description())])]
     for layout in LAYOUT_FILES:
         yield layout.name, _written([column.name for column in layout.kind.columns], layout.batches(shop))
-    yield "values.csv", _one(values_file)
     for table in tables():
         yield file_of(table), _written([field.attname for field in columns_of(table)], batches_of(table, shop))
 
@@ -90,8 +88,6 @@ def description() -> Iterator[tuple[str, str, str, str, str]]:
     for layout in LAYOUT_FILES:
         for column in layout.kind.columns:
             yield layout.name, column.name, column.words, column.unit, column.points_at
-    for name, words in _VALUES.items():
-        yield "values.csv", name, *words
     yield from described()
 
 
@@ -99,24 +95,3 @@ def _written(columns: list[str], batches: Iterable[list[list[str]]]) -> Iterator
     yield as_csv([columns])
     for batch in batches:
         yield csv_lines(batch)
-
-
-def _one(make: Callable[[], bytes]) -> Iterator[bytes]:
-    yield make()
-
-
-_OF_A_MODEL = {
-    "maker": ("The maker of the model", "", "models.csv, maker"),
-    "model": ("The name of the model", "", "models.csv, model"),
-    "year_from": ("Its first year", "year", "models.csv, year_from"),
-}
-_VALUES = _OF_A_MODEL | {
-    "quantity": ("What is given", "key of the quantity", ""),
-    "travel_mm": ("Only for this travel; empty is for every travel", "mm", ""),
-    "value": ("The value as it was typed", "that of its unit", ""),
-    "unit": ("Its unit", "", ""),
-    "tolerance": ("Plus or minus", "with its unit", ""),
-    "source_document": ("Where it is from", "", ""),
-    "source_revision": ("Which revision of that", "", ""),
-    "source_page": ("On which page", "", ""),
-}

@@ -21,8 +21,9 @@ from workshop.tickets.models import TicketRun
 
 # Secrets by which somebody could enter; what the database keeps of other tables; files that were brought in.
 LEFT_OUT = frozenset({
-    "SecondFactor", "RecoveryCode", "CustomerLink", "DueUnit", "UnitChanged", "LastVisit", "StockLevel", "TicketWords",
-    "MendedValue", *(model.__name__ for model in (Sheet, SheetRow, SheetChunk, OldNumber)),
+    "SecondFactor", "RecoveryCode", "CustomerLink", "WrongLink", "DueUnit", "UnitChanged", "LastVisit", "StockLevel",
+    "TicketWords", "MendedValue", "OpenSession", "KnownBrowser",
+    *(model.__name__ for model in (Sheet, SheetRow, SheetChunk, OldNumber)),
 })  # fmt: skip
 COLUMNS_LEFT_OUT = frozenset({"password", "search_text", "client_id", "sent_id", "claim"})
 _OF_A_TICKET = ("Run", "Tick", "Reading", "StepTimer", "MinutesCorrection", "ToldOtherwise")
@@ -125,7 +126,7 @@ def _text(value: Any) -> str:
     if isinstance(value, str):
         return safe_cell(value)
     if isinstance(value, dict | list):
-        return json.dumps(value, cls=DjangoJSONEncoder, ensure_ascii=False)
+        return safe_cell(json.dumps(value, cls=DjangoJSONEncoder, ensure_ascii=False))
     return safe_cell(str(value))
 
 

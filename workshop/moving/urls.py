@@ -11,6 +11,7 @@ urlpatterns: list[URLPattern] = [
     path("sheets/<key:pk>/columns/", views.match, name="match_sheet"),
     path("sheets/<key:pk>/columns/anew/", views.anew, name="match_sheet_anew"),
     path("sheets/<key:pk>/on/", views.one_step, name="go_on_with_sheet"),
+    path("sheets/<key:pk>/held/", views.held, name="say_of_sheet_rows"),
     path("sheets/<key:pk>/import/", views.begin, name="begin_sheet"),
     path("sheets/<key:pk>/stop/", views.stop_here, name="stop_sheet"),
     path("sheets/<key:pk>/take-back/", views.take_back, name="take_back_sheet"),

@@ -20,11 +20,12 @@ from specs.value_files import UnreadableFile, safe_cell
 from workshop.moving.forms import MatchingForm, SheetForm
 from workshop.moving.kinds import KINDS
 from workshop.moving.out import everything
+from workshop.sheets.kind import SheetKind
 from workshop.sheets.models import Sheet, SheetRow
 from workshop.sheets.steps import (
+    MOST_SAID_AT_ONCE,
     TAKEN_BACK_WITHIN,
     MatchingRefused,
-    SheetKind,
     SheetNotReady,
     begin_import,
     begin_taking_back,
@@ -33,9 +34,13 @@ from workshop.sheets.steps import (
     go_on,
     match_anew,
     match_columns,
+    say_of_held,
     stop,
     throw_away,
 )
+from workshop.staff.security_log import Did, note_by
+from workshop.web.confirmed import confirmed_first
+from workshop.web.converters import key_from
 from workshop.web.csv_files import as_csv
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import owner_only
@@ -44,8 +49,8 @@ ROWS_A_PAGE = 50
 MOST_COUNTS = 20
 LAST_SHEETS = 10
 _WORDS = {
-    "refused": "Refused", "left_out": "Left out", "stays": "Stay", "new": "New", "changed": "Changed",
-    "unchanged": "Unchanged",
+    "refused": "Refused", "twice": "Same as a row before", "left_out": "Left out", "stays": "Stay", "new": "New",
+    "changed": "Changed", "unchanged": "Unchanged",
 }  # fmt: skip
 _SHOWN = {value: {"fate": value} for value in SheetRow.Fate.values} | {
     value: {"outcome": value} for value in SheetRow.Outcome.values if value
@@ -94,8 +99,10 @@ def sample(request: ShopRequest, kind: str) -> HttpResponse:
 
 @require_GET
 @owner_only
+@confirmed_first(back="office:moving")
 def move_out(request: ShopRequest) -> HttpResponse:
     """Everything the shop holds, as CSV in one zip file."""
+    note_by(request, Did.TOOK_EVERYTHING)
     name = f"everything-{timezone.localdate().isoformat()}.zip"
     headers = {"Content-Disposition": content_disposition_header(True, name) or ""}
     pieces = everything(request.shop)
@@ -138,6 +145,25 @@ def match(request: ShopRequest, pk: int) -> HttpResponse:
 @owner_only
 def anew(request: ShopRequest, pk: int) -> HttpResponse:
     return _asked(request, pk, lambda kind: match_anew(shop=request.shop, kind=kind, pk=pk))
+
+
+@require_POST
+@owner_only
+def held(request: ShopRequest, pk: int) -> HttpResponse:
+    """Rows that seem to be the same as one before: whether they are others, which come in, or are left out."""
+    are_others = request.POST.get("others") == "yes"
+    if request.POST.get("all") == "yes":
+        asked_of = _sheet(request, pk).rows.filter(fate=SheetRow.Fate.TWICE)
+        rows = list(asked_of.values_list("pk", flat=True)[:MOST_SAID_AT_ONCE])
+    else:
+        rows = [key for key in map(key_from, request.POST.getlist("row")) if key]
+    return _asked(
+        request,
+        pk,
+        lambda kind: say_of_held(
+            shop=request.shop, kind=kind, pk=pk, rows=rows, are_others=are_others, by=request.user
+        ),
+    )
 
 
 @require_POST
@@ -235,6 +261,7 @@ def _show(request: ShopRequest, shown: Sheet, refused: str = "") -> HttpResponse
         "to_write": counts["new"] + counts["changed"],
         "only": only if only in _SHOWN else "",
         "most_counts": MOST_COUNTS,
+        "most_held": MOST_SAID_AT_ONCE,
         "shown_choices": [(value, words) for value, words in _WORDS.items() if counts[value]],
         "back_until": shown.imported_at + TAKEN_BACK_WITHIN if shown.imported_at else None,
     }
@@ -243,10 +270,14 @@ def _show(request: ShopRequest, shown: Sheet, refused: str = "") -> HttpResponse
     )
     if not shown.is_running:
         rows = shown.rows.filter(**_SHOWN.get(only, {})) if only in _SHOWN else shown.rows.exclude(fate="unchanged")
-        first = Case(When(Q(fate="refused") | Q(outcome__in=["left_out", "stays"]), then=0), default=1)
+        first = Case(
+            When(Q(fate="refused") | Q(outcome__in=["left_out", "stays"]), then=0),
+            When(fate="twice", then=1),
+            default=2,
+        )
         page = Paginator(rows.order_by(first, "position"), ROWS_A_PAGE).get_page(request.GET.get("page"))
         for row in page:
-            row.known_by = [row.cells.get(name, "") for name in kind.shown]  # type: ignore[attr-defined]
+            row.known_by = kind.known_by(row.cells)  # type: ignore[attr-defined]
         context["page"] = page
         context["counted_rows"] = shown.rows.filter(counts=True)[:MOST_COUNTS] if shown.state == "looked" else []
     return render(request, "moving/sheet.html", context, status=409 if refused else 200)

@@ -20,6 +20,8 @@ from workshop.running.backup_place import (
     shares_disk,
 )
 from workshop.running.backups_standing import last_backup
+from workshop.staff.security_log import Did, note_by
+from workshop.web.confirmed import confirmed
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import owner_only
 
@@ -35,6 +37,7 @@ class FolderForm(forms.Form):
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @owner_only
+@confirmed
 def backups(request: ShopRequest) -> HttpResponse:
     """Choose a folder by making a backup in it; or make one where they are kept already."""
     place = backup_place()
@@ -52,6 +55,7 @@ def backups(request: ShopRequest) -> HttpResponse:
         return _page(request, form, REFUSED)
     try:
         _say(request, choose_folder(typed=form.cleaned_data["folder"], seen=request.POST.get("seen", "")))
+        note_by(request, Did.BACKUPS_MOVED, folder=form.cleaned_data["folder"])
     except FolderChangedMeanwhile:
         form.add_error("folder", f"Another owner chose {backup_place().folder} meanwhile. Save again to keep yours.")
         return _page(request, form, CHANGED_MEANWHILE)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django import forms
 from django.contrib import messages
 from django.core.exceptions import ValidationError
+from django.db import transaction
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_POST
@@ -12,7 +13,9 @@ from django.views.decorators.http import require_http_methods, require_POST
 from workshop.counter.saving import REFUSED, put_beside_fields
 from workshop.staff.device_models import Device
 from workshop.staff.devices import device_of, end, give_cookie, let_in
+from workshop.staff.security_log import Did, note_by
 from workshop.staff.sessions import note_device
+from workshop.web.confirmed import confirmed
 from workshop.web.once import sent_once
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import owner_only
@@ -33,6 +36,7 @@ class DeviceForm(forms.Form):
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @owner_only
+@confirmed
 @sent_once
 def devices(request: ShopRequest) -> HttpResponse:
     """Which devices are let in; and letting in the one that this page is opened on."""
@@ -43,7 +47,9 @@ def devices(request: ShopRequest) -> HttpResponse:
         return redirect("office:devices")
     if form.is_bound and form.is_valid():
         try:
-            device, secret = let_in(shop=request.shop, name=form.cleaned_data["name"], by=request.user)
+            with transaction.atomic():
+                note_by(request, Did.DEVICE_LET_IN, device=form.cleaned_data["name"])
+                device, secret = let_in(shop=request.shop, name=form.cleaned_data["name"], by=request.user)
         except ValidationError as refused:
             put_beside_fields(form, refused)
         else:
@@ -67,7 +73,11 @@ def devices(request: ShopRequest) -> HttpResponse:
 def device_end(request: ShopRequest, pk: int) -> HttpResponse:
     """A device is let in no longer, and whoever is signed in on it is not; pressed twice nothing more happens."""
     device = get_object_or_404(Device, pk=pk, shop=request.shop)
-    if end(device=device, by=request.user):
+    with transaction.atomic():
+        note_by(request, Did.DEVICE_ENDED, device=device.name)
+        if not (ended := end(device=device, by=request.user)):
+            transaction.set_rollback(True)
+    if ended:
         messages.success(request, f"{device} is ended: nobody is signed in on it, and no short code opens it.")
     else:
         messages.info(request, f"{device} was ended already.")

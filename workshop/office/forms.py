@@ -9,6 +9,8 @@ from django import forms
 from django.conf import settings
 from django.db import transaction
 
+from workshop.promise.closed import countries, holidays_follow
+from workshop.staff.countries import usual_paper
 from workshop.staff.models import Shop, User
 from workshop.staff.roles import Role
 from workshop.till.standing import has_open_money
@@ -23,8 +25,8 @@ class ShopForm(forms.ModelForm[Shop]):
     class Meta:
         model = Shop
         fields = [
-            "name", "address", "phone", "email", "public_address", "paper", "currency", "labour_rate_hour", "time_zone",
-            "altitude_m", "pump_hose_m3",
+            "name", "address", "phone", "email", "public_address", "country", "paper", "currency",
+            "labour_rate_hour", "time_zone", "altitude_m", "pump_hose_m3",
             "pressure_unit", "length_unit", "torque_unit", "volume_unit", "mass_unit", "temperature_unit",
             "slip_terms", "owners_need_second_factor", "waiting_keeps_days",
         ]  # fmt: skip
@@ -57,6 +59,14 @@ class ShopForm(forms.ModelForm[Shop]):
         self.fields[
             "slip_terms"
         ].help_text = "Stands on the slip to sign, in your own words. Have it checked against the law of your country."
+        self.fields["country"] = forms.ChoiceField(
+            label="Country",
+            required=False,
+            choices=[("", "not said, or not in the list"), *countries()],
+            help_text="Public holidays, paper and the name of the tax number follow it, unless they were chosen.",
+        )
+        self._country_before, self._paper_before = self.instance.country, self.instance.paper
+        self.followed: list[str] = []  # what followed another country, in words
         self.fields["time_zone"].help_text = "The nearest large city, for example Europe/London."
         address = self.fields["public_address"]
         address.help_text = (
@@ -84,8 +94,20 @@ class ShopForm(forms.ModelForm[Shop]):
         """Save what the form shows and nothing else of the shop, whose numbers run on. Raises StaleVersion."""
         with transaction.atomic():
             take_version(self.instance, seen_version)
+            if self.instance.country != self._country_before:
+                self._follow_country()
             self.instance.save(update_fields=list(self.fields))
         return self.instance
+
+    def _follow_country(self) -> None:
+        """Let follow what nobody chose otherwise: the paper of the country before, and its public holidays."""
+        shop = self.instance
+        usual = usual_paper(shop.country)
+        if shop.paper == self._paper_before == usual_paper(self._country_before) != usual:
+            shop.paper = usual
+            self.followed.append(f"The paper is {shop.get_paper_display()} now.")
+        if holidays_follow(shop=shop, country_before=self._country_before):
+            self.followed.append("The bench rests on its public holidays; see Bench hours for a part of the country.")
 
     def clean_public_address(self) -> str:
         if is_set_by_server():

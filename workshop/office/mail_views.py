@@ -25,6 +25,8 @@ from workshop.reminders.mail_setting import (
     try_mail,
     try_mail_of_server,
 )
+from workshop.staff.security_log import Did, note_by
+from workshop.web.confirmed import confirmed
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import owner_only
 
@@ -32,6 +34,7 @@ from workshop.web.roles import owner_only
 @sensitive_post_parameters("password")
 @require_http_methods(["GET", "HEAD", "POST"])
 @owner_only
+@confirmed
 def mail(request: ShopRequest) -> HttpResponse:
     """What is in use, and a test letter by another server; nothing is used before the letter's code came back."""
     if request.method == "POST" and not request.shop.is_demo:
@@ -53,18 +56,20 @@ def _try(request: ShopRequest) -> HttpResponse:
         letter_to = form.cleaned_data["letter_to"]
         try:
             if isinstance(form, MailForm):
-                try_mail(shop=shop, wanted=form.wanted, letter_to=letter_to, by=request.user)
+                tried = try_mail(shop=shop, wanted=form.wanted, letter_to=letter_to, by=request.user)
             else:
-                try_mail_of_server(shop=shop, letter_to=letter_to, by=request.user)
+                tried = try_mail_of_server(shop=shop, letter_to=letter_to, by=request.user)
         except MailRefused as refused:
             form.add_error(refused.field if refused.field in form.fields else None, str(refused))
         else:
+            note_by(request, Did.MAIL_TRIED, host=tried.host)
             return redirect("office:mail")
     return _page(request, form=form, status=REFUSED)
 
 
 @require_POST
 @owner_only
+@confirmed
 def arrived(request: ShopRequest) -> HttpResponse:
     """The code of the letter."""
     form = CodeForm(request.POST)
@@ -77,6 +82,7 @@ def arrived(request: ShopRequest) -> HttpResponse:
         except WrongCode as wrong:
             form.add_error("code", str(wrong))
         else:
+            note_by(request, Did.MAIL_CHANGED, host=used.host)
             said = "the letter arrived." if used.by_server else f"letters leave by {used.host} from now on."
             messages.success(request, f"Mail works: {said}")
             return redirect("office:mail")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django import forms
 from django.contrib import messages
 from django.core.exceptions import ValidationError
+from django.db import transaction
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -19,6 +20,8 @@ from workshop.charges.tax import rates_to_come, tax_rules_of
 from workshop.charges.tax_rates import set_tax_rate, take_back_tax_rate
 from workshop.counter.charges_forms import BooksForm, PricesForm, TaxRateForm
 from workshop.counter.saving import edit_page, put_beside_fields, seen_version
+from workshop.staff.security_log import Did, note_by
+from workshop.web.confirmed import confirmed
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import owner_only
 from workshop.web.versions import StaleVersion
@@ -26,6 +29,7 @@ from workshop.web.versions import StaleVersion
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @owner_only
+@confirmed
 def prices(request: ShopRequest) -> HttpResponse:
     shop = request.shop
     rules = tax_rules_of(shop)
@@ -33,15 +37,18 @@ def prices(request: ShopRequest) -> HttpResponse:
     def stored_form() -> PricesForm:
         return PricesForm.of(tax_rules_of(shop), service_prices(shop), shop.currency)
 
+    def save(seen: int) -> object:
+        with transaction.atomic():
+            note_by(request, Did.TAX_CHANGED)
+            return set_tax_rules(shop=shop, seen_version=seen, prices=form.prices, by=request.user, **form.rules)
+
     form = PricesForm(request.POST, currency=shop.currency) if request.method == "POST" else stored_form()
     return edit_page(
         request,
         template="office/prices.html",
         form=form,
         version=rules.version,
-        save=lambda seen: set_tax_rules(
-            shop=shop, seen_version=seen, prices=form.prices, by=request.user, **form.rules
-        ),
+        save=save,
         form_of=lambda _: stored_form(),
         done_url=reverse("office:prices"),
         said="Prices and tax are saved. What was charged or agreed before stays as it was.",
@@ -65,12 +72,16 @@ def books(request: ShopRequest) -> HttpResponse:
 
 @require_POST
 @owner_only
+@confirmed
 def set_rate(request: ShopRequest) -> HttpResponse:
     """Rates from a day to come."""
     form = TaxRateForm(request.POST, auto_id="rate-%s")
     if form.is_valid():
         try:
-            set_tax_rate(shop=request.shop, seen_version=seen_version(request), by=request.user, **form.cleaned_data)
+            with transaction.atomic():
+                note_by(request, Did.TAX_CHANGED)
+                seen = seen_version(request)
+                set_tax_rate(shop=request.shop, seen_version=seen, by=request.user, **form.cleaned_data)
         except StaleVersion:
             form.add_error(None, "Somebody changed the tax meanwhile. It is shown as it is now.")
             return _page(request, 409, rate_form=form)
@@ -84,10 +95,13 @@ def set_rate(request: ShopRequest) -> HttpResponse:
 
 @require_POST
 @owner_only
+@confirmed
 def take_back_rate(request: ShopRequest, pk: int) -> HttpResponse:
     rate = get_object_or_404(TaxRate.objects.select_related("shop"), shop=request.shop, pk=pk)
     try:
-        take_back_tax_rate(rate=rate, seen_version=seen_version(request))
+        with transaction.atomic():
+            note_by(request, Did.TAX_CHANGED)
+            take_back_tax_rate(rate=rate, seen_version=seen_version(request))
     except StaleVersion:
         messages.error(request, "Somebody changed the tax meanwhile. It is shown as it is now.")
     except ValidationError as refused:

@@ -15,7 +15,6 @@ from django.utils import timezone
 from specs.models import SpecValue
 from workshop.charges.models import ServicePrice, TaxRules
 from workshop.customers.models import Customer
-from workshop.promise.capacity import capacity_of
 from workshop.promise.models import OpeningHours
 from workshop.reminders.delivery import why_no_mail
 from workshop.reminders.mail_models import MailSettings
@@ -132,13 +131,13 @@ def _shop(shop: Shop) -> list[Way]:
     settings = "office:shop_settings"
     return _wanting(
         (bool(shop.address), "its address", settings),
+        (bool(shop.country), "its country", settings),
         (bool(shop.phone), "a phone number", settings),
         (bool(shop.email), "an email address", settings),
         (shop.time_zone != "UTC", "its time zone", settings),
         (shop.version > 1, "paper, currency and units looked through and saved", settings),
         (OpeningHours.objects.filter(shop=shop).exists(), "opening hours", "office:ready_text"),
         (bool(receipt_settings_of(shop).tax_number), "a tax number, and a logo if it has one", "office:receipts"),
-        (bool(capacity_of(shop).holiday_country), "its country", "office:hours"),
     )
 
 
@@ -193,8 +192,7 @@ def _moving_in(shop: Shop) -> list[Way]:
     if Customer.objects.filter(shop=shop).exists():
         return []
     return [
-        Way("customers, bikes, forks, parts and suppliers from files", "office:moving"),
-        Way("values of models from a file", "office:specs_import"),
+        Way("customers, bikes, forks, models with their values, parts and suppliers from files", "office:moving"),
         Way("the first customer", "counter:book_in"),
     ]
 

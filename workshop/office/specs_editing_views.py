@@ -139,7 +139,11 @@ def _initial(
     if stored is not None:
         return stored_in_form(stored, shown_unit(quantity, request.shop.unit_for), quantity)
     initial: dict[str, object] = {"travel_mm": travel_asked(request, model)}
-    last = SpecValue.objects.filter(model=model, entered_by=request.user, withdrawn=False).order_by("-pk").first()
+    last = (
+        SpecValue.objects.filter(model=model, entered_by=request.user, withdrawn=False, taken_back_at=None)
+        .order_by("-pk")
+        .first()
+    )
     if last is not None:
         initial |= {"source_document": last.source_document, "source_revision": last.source_revision}
     return initial

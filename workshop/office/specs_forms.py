@@ -1,15 +1,12 @@
-"""Forms of the specs: a value, a withdrawal, a model with its facts, a file to import."""
+"""Forms of the specs: a value, a withdrawal, a model with its facts."""
 
 from __future__ import annotations
 
-import base64
-import binascii
 import re
 from collections.abc import Mapping
 from typing import Any
 
 from django import forms
-from django.core.files.uploadedfile import UploadedFile
 from django.http import QueryDict
 
 from specs.contradictions import DOUBTFUL_TWIN_CROWN, contradictions, is_doubtful_twin_crown
@@ -21,7 +18,6 @@ from specs.models.values import ALL_TRAVELS
 from specs.quantities import Quantity
 from specs.typed_values import LONGEST_TEXT, ValueRefused, read_typed
 from specs.units import DIMENSIONS, from_si
-from specs.value_files import MOST_BYTES
 from workshop.staff.models import Shop
 from workshop.web.fields import WholeNumberField
 from workshop.web.meant import is_meant
@@ -190,33 +186,3 @@ class ModelForm(forms.ModelForm[SuspensionModel]):
     def facts(self) -> dict[str, object]:
         """What add_model and change_model take."""
         return {field: self.cleaned_data[field] for field in self.Meta.fields}
-
-
-class ImportFileForm(forms.Form):
-    """The file of a dry run."""
-
-    file = forms.FileField(label="File", help_text="CSV or JSON in the layout below, at most 512 KB and 2,000 values.")
-
-    def clean_file(self) -> bytes:
-        file: UploadedFile[bytes] = self.cleaned_data["file"]
-        if file.size is None or file.size > MOST_BYTES:
-            raise forms.ValidationError(f"The file is larger than {MOST_BYTES // 1024} KB. Split it into smaller ones.")
-        return bytes(file.read())
-
-
-class ConfirmImportForm(forms.Form):
-    """The file that was shown, carried along byte by byte, and the digest of its dry run."""
-
-    content = forms.CharField(widget=forms.HiddenInput, max_length=MOST_BYTES * 4 // 3 + 4)
-    digest = forms.CharField(widget=forms.HiddenInput, max_length=64)
-
-    def clean_content(self) -> bytes:
-        try:
-            return base64.b64decode(self.cleaned_data["content"], validate=True)
-        except (binascii.Error, ValueError) as error:
-            raise forms.ValidationError("The file did not arrive whole. Choose it again.") from error
-
-
-def confirmation_of(content: bytes, digest: str) -> ConfirmImportForm:
-    """The form that confirms a dry run."""
-    return ConfirmImportForm(initial={"content": base64.b64encode(content).decode("ascii"), "digest": digest})

@@ -100,7 +100,9 @@ def _fill(request: ShopRequest, form: PageForm, model: SuspensionModel) -> None:
 
 def _last_source(model: SuspensionModel, person: User) -> ValueSource:
     """The source this person last typed from for this model."""
-    typed = SpecValue.objects.filter(model=model, entered_by=person, withdrawn=False, copied_from=None)
+    typed = SpecValue.objects.filter(
+        model=model, entered_by=person, withdrawn=False, copied_from=None, taken_back_at=None
+    )
     last = typed.order_by("-pk").first()
     return ValueSource("") if last is None else ValueSource(last.source_document, last.source_revision)
 

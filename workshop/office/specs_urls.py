@@ -3,7 +3,6 @@
 from django.urls import URLPattern, path
 
 from workshop.office import specs_editing_views as editing
-from workshop.office import specs_import_views as importing
 from workshop.office import specs_manual_views as manual
 from workshop.office import specs_page_views as one_page
 from workshop.office import specs_views as views
@@ -23,7 +22,5 @@ urlpatterns: list[URLPattern] = [
     path("models/<key:pk>/values/<slug:quantity>/withdraw/", editing.withdraw, name="specs_withdraw"),
     path("not-checked/", views.unchecked, name="specs_unchecked"),
     path("values/<key:pk>/check/", views.check, name="specs_check"),
-    path("import/", importing.import_file, name="specs_import"),
-    path("import/confirm/", importing.confirm_import, name="specs_import_confirm"),
     path("export/", views.export, name="specs_export"),
 ]

@@ -86,7 +86,7 @@ def versions(request: ShopRequest, pk: int, quantity: str) -> HttpResponse:
     stored = SpecValue.objects.filter(model=model, quantity=quantity, travel_mm=travel_mm).order_by("-number")
     lines = [
         (value, written(meant, value, request.shop.unit_for))
-        for value in stored.select_related("entered_by", "checked_by", "copied_from")
+        for value in stored.select_related("entered_by", "checked_by", "copied_from", "taken_back_by")
     ]
     current = next((value for value, _ in lines if value.is_current and not value.withdrawn), None)
     context = {

@@ -24,6 +24,7 @@ from workshop.reminders.delivery import why_no_mail
 from workshop.reminders.kept_list import kept_units
 from workshop.reminders.sending import outbox_of
 from workshop.running.backups_standing import backup_wants
+from workshop.running.whole_check import database_wants_in_short
 from workshop.signed.standing import unread
 from workshop.staff.models import Shop
 from workshop.stock.shortages import ItemStanding
@@ -85,8 +86,8 @@ def cure_of(ticket: Ticket, danger: PromiseInDanger) -> Cure:
 
 
 def things_before_promises(shop: Shop, today: dt.date) -> list[Thing]:
-    """Torque tools and the backup; one query."""
-    return [*_tools(shop, today), *_backup(shop)]
+    """Torque tools, the database and the backup; one query."""
+    return [*_tools(shop, today), *_database(shop), *_backup(shop)]
 
 
 def things_after_promises(
@@ -112,6 +113,12 @@ def _tools(shop: Shop, today: dt.date) -> list[Thing]:
     ordered = [row for _, row in sorted(rows, key=lambda pair: pair[0])]
     why = ordered[0].why if len(ordered) == 1 else "What they tighten needs a second person."
     return [_of_rows("tools", "Calibrations due", why, ordered, Cure("See all", reverse("stores:torque_tools")))]
+
+
+def _database(shop: Shop) -> list[Thing]:
+    """What the looks at the start and of the week found; nothing is looked at for it."""
+    wants = "" if shop.is_demo else database_wants_in_short()
+    return [Thing("database", "Database", "", wants, Cure("See what to do", reverse("office:system")))] if wants else []
 
 
 def _backup(shop: Shop) -> list[Thing]:

@@ -4,6 +4,7 @@ from django.urls import URLPattern, URLResolver, include, path
 
 from workshop.office import backup_views, device_views, mail_views, set_up_views, staff_views, views
 from workshop.office.receipt_views import receipts
+from workshop.office.security_views import security_log
 from workshop.office.system_views import system
 from workshop.office.tablet_views import tablets
 
@@ -33,6 +34,8 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("staff/devices/<key:pk>/end/", device_views.device_end, name="device_end"),
     path("staff/<key:pk>/", staff_views.staff_member, name="staff_member"),
     path("staff/<key:pk>/password/", staff_views.staff_password, name="staff_password"),
+    path("staff/<key:pk>/sessions/end/", staff_views.staff_sessions_end, name="staff_sessions_end"),
+    path("security/", security_log, name="security_log"),
     path("staff/<key:pk>/prices/", staff_views.staff_prices, name="staff_prices"),
     path("staff/<key:pk>/active/", staff_views.staff_active, name="staff_active"),
     path("staff/<key:pk>/second-factor-off/", staff_views.staff_second_factor_off, name="staff_second_factor_off"),

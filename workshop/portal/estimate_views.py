@@ -7,7 +7,7 @@ from django.core.exceptions import ValidationError
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.utils.http import content_disposition_header
-from django.views.decorators.http import require_GET, require_POST
+from django.views.decorators.http import require_POST, require_safe
 
 from workshop.charges.agreeing import AnsweredMeanwhile, EstimateChanged, newest_estimate
 from workshop.charges.models import Agreement
@@ -20,7 +20,7 @@ CONFLICT = 409
 _ANSWERS = {"yes": True, "no": False}
 
 
-@require_GET
+@require_safe
 @for_link_holder
 def estimate(request: HttpRequest, secret: str, link: CustomerLink) -> HttpResponse:
     """The newest estimate, as it was issued."""

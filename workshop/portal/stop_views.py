@@ -9,6 +9,8 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.csrf import csrf_exempt
 from django.views.decorators.http import require_http_methods
 
+from workshop.links.trying import TooManyTried, count_wrong, where_from
+from workshop.portal.views import too_many_tried
 from workshop.reminders.opt_out import ForgedLink, customer_of, stop_reminders
 
 
@@ -21,6 +23,10 @@ def stop(request: HttpRequest, token: str) -> HttpResponse:
     try:
         customer = customer_of(token)
     except ForgedLink:
+        try:
+            count_wrong(where_from(request))
+        except TooManyTried as waiting:
+            return too_many_tried(request, waiting)
         return render(request, "portal/no_such_link.html", status=404)
     stopped = request.method == "POST"
     if stopped:

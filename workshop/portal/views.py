@@ -16,24 +16,26 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.utils.http import content_disposition_header
 from django.views.decorators.cache import never_cache
-from django.views.decorators.http import require_GET, require_POST
+from django.views.decorators.http import require_POST, require_safe
 
 from workshop.documents.issuing import stored_pdf
 from workshop.intervals.gpx import GpxRefused
 from workshop.intervals.models import Ride, WeeklyHours
 from workshop.intervals.riding import keep_rides, say_weekly_hours
-from workshop.intervals.uploads import read_upload
-from workshop.links.links import LinkEnded, NoSuchLink, open_link
+from workshop.intervals.sent import TracksWait, read_sent
+from workshop.links.links import LinkEnded, NoSuchLink
 from workshop.links.models import CustomerLink
+from workshop.links.trying import MOST_WRONG, TooManyTried, open_link_from, where_from
 from workshop.portal.forms import TracksForm, WeeklyHoursForm
 from workshop.portal.page import customer_page, report_of
 from workshop.reminders.opt_out import stop_token
 from workshop.suspension.models import SuspensionUnit
 from workshop.tickets.models import Photo, Ticket
+from workshop.web.refused_uploads import WAIT, Sender
 from workshop.web.uploads import file_name
 
 P = ParamSpec("P")
-REFUSED = 422
+REFUSED, TOO_OFTEN = 422, 429
 # What an open link lets in on one day, so that a leaked one cannot fill the disk or keep the server busy.
 MOST_SAID_A_DAY = 20
 MOST_RIDES_A_DAY = 1000
@@ -50,7 +52,9 @@ def for_link_holder(
     @wraps(view)
     def checked(request: HttpRequest, secret: str, *args: P.args, **kwargs: P.kwargs) -> HttpResponse:
         try:
-            link = open_link(secret, seen=request.method == "GET")
+            link = open_link_from(secret, where=where_from(request), seen=request.method == "GET")
+        except TooManyTried as waiting:
+            return _sealed(too_many_tried(request, waiting))
         except NoSuchLink:
             return _sealed(render(request, "portal/no_such_link.html", status=404))
         except LinkEnded as ended:
@@ -62,19 +66,27 @@ def for_link_holder(
     return cast("Callable[Concatenate[HttpRequest, str, P], HttpResponse]", checked)
 
 
+def too_many_tried(request: HttpRequest, waiting: TooManyTried) -> HttpResponse:
+    """Who has to wait and how long, whatever was asked for."""
+    context = {"limit": MOST_WRONG, "minutes": waiting.minutes}
+    answer = render(request, "portal/too_many_links.html", context, status=TOO_OFTEN)
+    answer["Retry-After"] = str(waiting.seconds)
+    return answer
+
+
 def _sealed(response: HttpResponse) -> HttpResponse:
     # The shop's policy `same-origin` keeps the secret from other sites; `no-referrer` would make every form fail CSRF.
     response["X-Robots-Tag"] = "noindex, nofollow"
     return response
 
 
-@require_GET
+@require_safe
 @for_link_holder
 def page(request: HttpRequest, secret: str, link: CustomerLink) -> HttpResponse:
     return show_page(request, secret, link.ticket)
 
 
-@require_GET
+@require_safe
 @for_link_holder
 def report(request: HttpRequest, secret: str, link: CustomerLink) -> HttpResponse:
     """The newest customer report, as it was issued."""
@@ -88,7 +100,7 @@ def report(request: HttpRequest, secret: str, link: CustomerLink) -> HttpRespons
     )
 
 
-@require_GET
+@require_safe
 @for_link_holder
 def photo(request: HttpRequest, secret: str, link: CustomerLink, pk: int, size: str) -> HttpResponse:
     """A photo that the shop has chosen for the customer."""
@@ -130,11 +142,18 @@ def send_tracks(request: HttpRequest, secret: str, link: CustomerLink) -> HttpRe
     today = Ride.objects.filter(unit=unit, at__date=timezone.localdate(), sent_by_customer=True)
     if form.is_valid() and today.count() >= MOST_RIDES_A_DAY:
         form.add_error("tracks", "That is enough for one day. Send the rest tomorrow.")
+    sender = Sender.of(request, link.pk)
+    if form.is_valid() and sender.has_to_wait:
+        form.add_error("tracks", f"{WAIT} Call us, and we will help you.")
+        return show_page(request, secret, link.ticket, tracks_form=form, status=TOO_OFTEN)
     if form.is_valid():
         file = form.cleaned_data["tracks"]
         try:
-            read = read_upload(file, name=file_name(file), now=timezone.now(), most_points=MOST_POINTS)
+            read = read_sent(file, name=file_name(file), now=timezone.now(), most_points=MOST_POINTS)
+        except TracksWait as busy:
+            form.add_error("tracks", str(busy))
         except GpxRefused as refused:
+            sender.was_refused()
             form.add_error("tracks", str(refused))
         else:
             kept = keep_rides(unit=unit, rides=read.rides, by=None, sent_by_customer=True)

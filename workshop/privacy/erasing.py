@@ -5,10 +5,10 @@ complaint in the customer's own words and other words agreed at the counter, rea
 prints the name), rows of sheets that were brought in, letters and emails, links, and on request the photos.
 
 What stays, without the person: tickets with their booked complaints, dates, states, settings, findings, ticks,
-readings, parts and prices; unit models and serial numbers; ride hours and services. In free text that stays, the
-person's name, phone, email and address are replaced. An issued PDF is not made anew: its row keeps revision, digest
-and data without the person, and says that it was erased. Backups made earlier still hold the person until they are
-thrown away; the screen says so.
+readings, parts and prices; unit models and serial numbers; ride hours and services. In whatever text stays, the
+person's name, phone, email and address are replaced (`every_word.py`). An issued PDF is not made
+anew: its row keeps revision, digest and data without the person, and says that it was erased. Backups made earlier
+still hold the person until they are thrown away; the screen says so.
 """
 
 from __future__ import annotations
@@ -33,12 +33,14 @@ from workshop.intervals.forecast import add_months
 from workshop.issued.models import Document
 from workshop.links.models import CustomerLink
 from workshop.privacy.event_erasure import erase_in_event
+from workshop.privacy.every_word import scrub_every_word
 from workshop.privacy.scrubbing import ERASED, scrub_data, scrubber
 from workshop.privacy.sheet_erasure import erase_in_sheets
 from workshop.reminders.models import Message
 from workshop.staff.models import Shop, User
 from workshop.stock.old_part_models import OldPart
 from workshop.suspension.models import SuspensionUnit
+from workshop.suspension.search_text import unit_search_text
 from workshop.suspension.unit_fields import PERSONAL
 from workshop.tickets.models import (
     ConditionNote,
@@ -131,13 +133,15 @@ def erase_customer(*, customer: Customer, by: User | None, reason: str = "", wit
     for one in (*merged, customer):
         erase_in_sheets(one)
     CustomerLink.objects.filter(ticket__in=tickets).delete()
+    scrub_every_word(customer, scrub)
     for one in (*merged, customer):  # who is found by the merged as well comes after them
         _erase_person(one)
+    _search_anew(customer)
     erasure = Erasure.objects.create(
         customer=customer,
         at=timezone.now(),
         by=by,
-        reason=reason.strip()[:160],
+        reason=scrub(reason.strip())[:160],
         documents_removed=documents,
         photos_removed=len(photos),
         files_to_remove=[*files, *(name for pair in photos for name in pair)],
@@ -188,6 +192,16 @@ def _erase_belongings(customer: Customer) -> None:
         bike.save()
     emptied = {field.name: "" for field in PERSONAL}
     SuspensionUnit.objects.filter(customer=customer).update(**emptied, version=F("version") + 1)
+
+
+def _search_anew(customer: Customer) -> None:
+    """What is searched of bikes, units and tickets, of their words as they are now."""
+    for bike in Bike.objects.filter(customer=customer):
+        Bike.objects.filter(pk=bike.pk).update(search_text=bike_search_text(bike))
+    for unit in SuspensionUnit.objects.filter(customer=customer).select_related("model"):
+        SuspensionUnit.objects.filter(pk=unit.pk).update(search_text=unit_search_text(unit))
+    for ticket in Ticket.objects.filter(customer=customer).select_related("customer", "unit__model", "bike"):
+        Ticket.objects.filter(pk=ticket.pk).update(search_text=ticket_search_text(ticket))
 
 
 def _erase_messages(customer: Customer) -> None:

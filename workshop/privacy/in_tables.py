@@ -52,7 +52,7 @@ def _cell(value: Any) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, list | dict | tuple):
-        return json.dumps(value, cls=DjangoJSONEncoder, ensure_ascii=False) if value else ""
+        return safe_cell(json.dumps(value, cls=DjangoJSONEncoder, ensure_ascii=False)) if value else ""
     text = json.dumps(value, cls=DjangoJSONEncoder, ensure_ascii=False)
     plain = json.loads(text) if text.startswith('"') else text
     return plain if isinstance(value, int | float) else safe_cell(plain)

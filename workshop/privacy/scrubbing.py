@@ -49,5 +49,14 @@ def scrub_data(data: Any, scrub: Callable[[str], str]) -> Any:
     return data
 
 
+def scrub_strings(data: Any, scrub: Callable[[str], str]) -> Any:
+    """Plain data with every text in it scrubbed, whatever its key; numbers and keys stay as they are."""
+    if isinstance(data, str):
+        return scrub(data)
+    if isinstance(data, Mapping):
+        return {key: scrub_strings(value, scrub) for key, value in data.items()}
+    return [scrub_strings(value, scrub) for value in data] if isinstance(data, Sequence) else data
+
+
 def _emptied(value: Any) -> Any:
     return dict.fromkeys(value, "") if isinstance(value, Mapping) else ERASED

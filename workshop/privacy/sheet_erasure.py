@@ -31,6 +31,8 @@ def erase_in_sheets(customer: Customer) -> None:
         "after": {},
         "changes": [],
         "key": "",
+        "second_key": "",
+        "third_key": "",
         "about": None,
         "said": "",
     }

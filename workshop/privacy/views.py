@@ -6,6 +6,7 @@ import tempfile
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
+from django.db import transaction
 from django.http import FileResponse, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -25,6 +26,8 @@ from workshop.privacy.erasing import (
 )
 from workshop.privacy.export import write_export
 from workshop.privacy.forms import EraseForm, RetentionForm
+from workshop.staff.security_log import Did, note_by
+from workshop.web.confirmed import confirmed
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import owner_only
 
@@ -70,6 +73,7 @@ def person(request: ShopRequest, pk: int) -> HttpResponse:
 def export(request: ShopRequest, pk: int) -> HttpResponse:
     """Everything held of one person, as a zip file."""
     customer = _customer(request, pk)
+    note_by(request, Did.TOOK_PERSON, customer=customer.pk)
     file = tempfile.SpooledTemporaryFile(max_size=_IN_MEMORY_BYTES)  # noqa: SIM115  the response closes it
     write_export(customer, file)
     file.seek(0)
@@ -80,17 +84,20 @@ def export(request: ShopRequest, pk: int) -> HttpResponse:
 
 @require_POST
 @owner_only
+@confirmed
 def erase(request: ShopRequest, pk: int) -> HttpResponse:
     customer = _customer(request, pk)
     form = EraseForm(request.POST, customer=customer)
     if form.is_valid():
         try:
-            erase_customer(
-                customer=customer,
-                by=request.user,
-                reason=form.cleaned_data["reason"],
-                with_photos=form.cleaned_data["with_photos"],
-            )
+            with transaction.atomic():
+                note_by(request, Did.ERASED, customer=customer.pk)
+                erase_customer(
+                    customer=customer,
+                    by=request.user,
+                    reason=form.cleaned_data["reason"],
+                    with_photos=form.cleaned_data["with_photos"],
+                )
         except ValidationError as error:
             form.add_error(None, error)
         else:

@@ -95,6 +95,19 @@ def set_holidays(*, shop: Shop, seen_version: int, country: str, subdivision: st
 
 
 @transaction.atomic
+def holidays_follow(*, shop: Shop, country_before: str) -> bool:
+    """Keep the holidays of the shop's country where none were chosen, or those of the country before.
+
+    Raises StaleVersion where somebody chooses them meanwhile.
+    """
+    capacity = _capacity(shop)
+    if capacity.holiday_country not in ("", country_before) or capacity.holiday_country == shop.country:
+        return False
+    set_holidays(shop=shop, seen_version=capacity.version, country=shop.country)
+    return bool(shop.country)
+
+
+@transaction.atomic
 def close_day(*, shop: Shop, day: dt.date, why: str = "") -> None:
     """The bench rests on a day; on a public holiday that was struck it rests again.
 

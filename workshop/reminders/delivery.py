@@ -100,11 +100,14 @@ def _opens(kept: MailSettings) -> bool:
     return True
 
 
-def delivery_for(shop: Shop) -> MailDelivery:
-    """Files for the demo, whatever mail server is set; else the environment's server, or the one the owner set up."""
+def delivery_for(shop: Shop, *, within_s: int | None = None) -> MailDelivery:
+    """Files for the demo, whatever mail server is set; else the environment's server, or the one the owner set up.
+
+    `within_s`: how long it may take to answer each time; as the settings say without it.
+    """
     if shop.is_demo:
         return MailFiles(Path(settings.DATA_DIR) / "mail")
-    return MailServer(None if set_by_server() else mail_in_use(shop))
+    return MailServer(None if set_by_server() else mail_in_use(shop), within_s=within_s or settings.EMAIL_TIMEOUT)
 
 
 def email_of(message: Message) -> EmailMessage:
@@ -146,10 +149,12 @@ def _plain_email(message: Message, body: str, headers: Mapping[str, str]) -> Ema
 class MailServer:
     """The mail server of the environment, or the one an owner set up (`kept`), over one connection for a batch."""
 
-    def __init__(self, kept: MailSettings | None = None) -> None:
+    def __init__(self, kept: MailSettings | None = None, *, within_s: int = settings.EMAIL_TIMEOUT) -> None:
         self.repeat_is_harmless = bool(settings.EMAIL_REPEAT_IS_HARMLESS)
         self._cannot_open = kept is not None and not _opens(kept)
-        self._connection = get_connection() if kept is None else _connection_of(kept, not self._cannot_open)
+        self._connection = (
+            get_connection(timeout=within_s) if kept is None else _connection_of(kept, not self._cannot_open, within_s)
+        )
 
     def open(self) -> None:
         if self._cannot_open:
@@ -178,16 +183,16 @@ class MailServer:
         self._connection.close()
 
 
-def _connection_of(kept: MailSettings, opens: bool) -> Any:
+def _connection_of(kept: MailSettings, opens: bool, within_s: int) -> Any:
     return get_connection(
-        "django.core.mail.backends.smtp.EmailBackend",
+        "workshop.reminders.punctual_mail.PunctualBackend",
         host=kept.host,
         port=kept.port,
         username=kept.username,
         password=password_of(kept) if opens else "",
         use_tls=kept.security == MailSettings.Security.STARTTLS,
         use_ssl=kept.security == MailSettings.Security.TLS,
-        timeout=settings.EMAIL_TIMEOUT,
+        timeout=within_s,
     )
 
 

@@ -6,7 +6,7 @@ from typing import Any
 
 from django.utils import timezone
 
-from workshop.documents.common import date_text, shop_block
+from workshop.documents.common import date_text, logo_of_shop, shop_block
 from workshop.documents.rendering import html_of, pdf_of
 from workshop.reminders.models import Message
 from workshop.web.public_address import link_as_of_now
@@ -29,4 +29,5 @@ def letter_data(message: Message) -> dict[str, Any]:
 
 def letter_pdf(message: Message) -> bytes:
     """The letter on the shop's paper. Raises workshop.documents.rendering.PdfUnavailable."""
-    return pdf_of(html_of("documents/reminder_letter.html", letter_data(message)), message.shop.paper)
+    html = html_of("documents/reminder_letter.html", letter_data(message), logo=logo_of_shop(message.shop))
+    return pdf_of(html, message.shop.paper)

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from email.message import EmailMessage
 
 from workshop.reminders.mail_models import MailSettings
+from workshop.reminders.punctual_mail import PunctualSMTP, PunctualSMTPOverTLS
 from workshop.web.plain_text import one_line
 
 WITHIN_S = 10
@@ -54,11 +55,11 @@ def send_test_letter(server: MailServerAt, letter: EmailMessage) -> None:
 def _connected(server: MailServerAt) -> Iterator[smtplib.SMTP]:
     try:
         if server.security == _Security.TLS:
-            line: smtplib.SMTP = smtplib.SMTP_SSL(
+            line: smtplib.SMTP = PunctualSMTPOverTLS(
                 server.host, server.port, timeout=WITHIN_S, context=ssl.create_default_context()
             )
         else:
-            line = smtplib.SMTP(server.host, server.port, timeout=WITHIN_S)
+            line = PunctualSMTP(server.host, server.port, timeout=WITHIN_S)
     except (OSError, UnicodeError, smtplib.SMTPException) as error:
         raise _why_not_reached(error) from error
     try:

@@ -1,4 +1,4 @@
-"""What became of the last test restore and the last copy to a second place, kept beside the shop's data."""
+"""What became of the last test restore, copy to a second place and look through the database, kept beside the data."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from typing import Any, Literal
 from django.conf import settings
 
 RECORD = "backups.json"
-Kind = Literal["copy", "test"]
+Kind = Literal["copy", "test", "pages", "whole"]
 
 
 @dataclass(frozen=True)
@@ -25,6 +25,7 @@ class BackupOutcome:
     backup: str
     last_good: dt.datetime | None = None
     elsewhere: bool = False  # on another disk than the shop
+    damaged: bool = False  # of a look through the database: pages of it are
 
 
 def outcome_of(kind: Kind) -> BackupOutcome | None:
@@ -44,11 +45,22 @@ def keep_outcome(kind: Kind, outcome: BackupOutcome) -> None:
         "at": outcome.at.isoformat(),
         "last_good": last_good.isoformat() if last_good else None,
     }
+    _write(_read() | {kind: facts})
+
+
+def forget_checks() -> None:
+    """What was found in a database that is there no more, after a restore."""
+    kept = _read()
+    if kept.keys() & {"pages", "whole"}:
+        _write({kind: facts for kind, facts in kept.items() if kind not in {"pages", "whole"}})
+
+
+def _write(content: dict[str, Any]) -> None:
     folder = Path(settings.DATA_DIR)
     folder.mkdir(mode=0o700, parents=True, exist_ok=True)
     draft = folder / f".{RECORD}.{os.getpid()}"
     with os.fdopen(os.open(draft, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600), "w", encoding="utf-8") as out:
-        json.dump(_read() | {kind: facts}, out, ensure_ascii=False, indent=1)
+        json.dump(content, out, ensure_ascii=False, indent=1)
         out.flush()
         os.fsync(out.fileno())
     os.replace(draft, folder / RECORD)
@@ -70,6 +82,7 @@ def _outcome(facts: dict[str, Any]) -> BackupOutcome:
         backup=str(facts["backup"]),
         last_good=_time(facts["last_good"]) if facts["last_good"] else None,
         elsewhere=facts["elsewhere"] is True,
+        damaged=facts.get("damaged") is True,
     )
 
 

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import hashlib
+import io
+import stat
 import zipfile
 import zlib
 from collections.abc import Iterator
@@ -23,9 +25,16 @@ from workshop.running.manifest import (
 
 BLOCK = 1 << 20
 LONGEST_LINE = 64 << 20
-_LARGEST_MANIFEST = 512 << 20
+MOST_PARTS = 1_000_000  # the list of parts is held in memory, half a kilobyte each
+_LONGEST_LIST = 400 * MOST_PARTS
+# Half of a manifest are digests, which no zip makes smaller.
+_LARGEST_MANIFEST, _SMALL_MANIFEST, _MANIFEST_SHRINKS = 256 << 20, 8 << 20, 50
+# Rows of a table, which are alike, become some twenty times smaller; photos and documents hardly.
+_SMALL, _MOST_TIMES = 64 << 20, 200
+_SHORTEST_ROW = len(b"{}\n")
 _LARGEST_KEY = 4096
 _LARGEST_AUTHORITY = 64 << 10
+_PART = b"PK\x01\x02"  # what begins each entry of the list of parts
 CUT_SHORT = "It is not a backup of this app, or it was cut short or damaged on its way."
 
 
@@ -33,14 +42,21 @@ CUT_SHORT = "It is not a backup of this app, or it was cut short or damaged on i
 def opened(path: Path) -> Iterator[tuple[zipfile.ZipFile, Manifest]]:
     """The zip file and its manifest, once its members are exactly those of the manifest. Raises BackupRefused."""
     try:
-        with zipfile.ZipFile(path) as archive:
-            yield archive, _manifest_of(archive)
+        with _Measured(path) as file, zipfile.ZipFile(file) as archive:
+            manifest = _manifest_of(archive)
+            _check_parts(archive, manifest, path.stat().st_size)
+            yield archive, manifest
     except OSError as error:
         raise BackupRefused(f"{path.name} cannot be read: {error.strerror or 'the disk does not answer'}.") from error
     except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, ValueError, OverflowError) as error:
         raise BackupRefused(CUT_SHORT) from error
     except RuntimeError as error:  # what zipfile says of a member with a password
         raise BackupRefused("Part of it is locked with a password; this app makes no such backups.") from error
+
+
+def unpacked_bytes(archive: zipfile.ZipFile) -> int:
+    """What all parts together take on a disk, as the list of parts says; no part gives more than it says there."""
+    return sum(info.file_size for info in archive.infolist())
 
 
 def check_backup(path: Path) -> Manifest:
@@ -110,7 +126,8 @@ def _manifest_of(archive: zipfile.ZipFile) -> Manifest:
     names = {info.filename for info in infos}
     if MANIFEST not in names:
         raise BackupRefused(CUT_SHORT)
-    if archive.getinfo(MANIFEST).file_size > _LARGEST_MANIFEST:
+    said = archive.getinfo(MANIFEST)
+    if said.file_size > min(_LARGEST_MANIFEST, _SMALL_MANIFEST + _MANIFEST_SHRINKS * said.compress_size):
         raise BackupRefused("Its manifest is larger than any shop's can be.")
     manifest = read_manifest(archive.read(MANIFEST))
     if len(names) != len(infos):
@@ -119,3 +136,34 @@ def _manifest_of(archive: zipfile.ZipFile) -> Manifest:
         stray = sorted(names ^ manifest.members())[0]
         raise BackupRefused(f"What is in it is not what its manifest lists, such as {stray[:80]!r}.")
     return manifest
+
+
+class _Measured(io.FileIO):
+    """A file whose list of parts is counted before zipfile makes objects of it."""
+
+    def read(self, size: int | None = -1, /) -> bytes:
+        if size is not None and size > _LONGEST_LIST:
+            raise BackupRefused("It claims more parts than any shop has.")
+        content = super().read(size) or b""
+        if content.count(_PART) > MOST_PARTS:
+            raise BackupRefused("It has more parts than any shop has.")
+        return content
+
+
+def _check_parts(archive: zipfile.ZipFile, manifest: Manifest, size: int) -> None:
+    """By the list of parts alone, before any is unpacked: plain files, of the sizes that the manifest says, and
+    together not far larger than the `size` bytes of the backup."""
+    for info in archive.infolist():
+        if stat.S_IFMT(info.external_attr >> 16) not in {0, stat.S_IFREG}:
+            raise BackupRefused(f"A part of it, {info.filename[:80]!r}, is no plain file.")
+    unpacked = unpacked_bytes(archive)
+    if unpacked > _SMALL + _MOST_TIMES * size:
+        raise BackupRefused(f"It would unpack to {unpacked >> 20:,} MB, far more than any backup of {size >> 10:,} KB.")
+    other = "was backed up: it has another size than its manifest says."
+    for label, table in manifest.tables.items():
+        size = archive.getinfo(table_member(label)).file_size
+        if table.rows * _SHORTEST_ROW > size or (size and not table.rows):
+            raise BackupRefused(f"The table {label} in it is not the one that {other}")
+    for name, file in manifest.files.items():
+        if archive.getinfo(file_member(name)).file_size != file.bytes:
+            raise BackupRefused(f"The file {name} in it is not the one that {other}")

@@ -60,6 +60,15 @@ def sqlite_file(wrapper: BaseDatabaseWrapper) -> Path:
     return Path(str(wrapper.settings_dict["NAME"]))
 
 
+def described(wrapper: BaseDatabaseWrapper) -> str:
+    """The database in words, without its password."""
+    if wrapper.vendor == "sqlite":
+        return str(sqlite_file(wrapper))
+    facts = wrapper.settings_dict
+    where = f" on {facts['HOST']}" if facts.get("HOST") else ""
+    return f"the PostgreSQL database {facts['NAME']}{where}"
+
+
 def keep_private(wrapper: BaseDatabaseWrapper) -> None:
     """Let nobody else on the machine read the database's file: SQLite makes it as readable as the account allows."""
     if wrapper.vendor == "sqlite" and not wrapper.is_in_memory_db():  # type: ignore[attr-defined]

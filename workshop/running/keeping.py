@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 ALL_OF = dt.timedelta(hours=48)
+LONGEST_GAP = dt.timedelta(days=31)
 _NAME = re.compile(r"shop-(\d{4}-\d\d-\d\d-\d{6})Z(-before-[a-z]+)?\.zip(\.encrypted)?", re.ASCII)
 _STAMP = "%Y-%m-%d-%H%M%S"
 
@@ -39,18 +40,33 @@ def made_at(name: str) -> dt.datetime | None:
 def to_drop(names: Iterable[str], keep: Keep, now: dt.datetime) -> list[str]:
     """Names of the backups that are not kept. The newest of all always stays, whatever the clock says."""
     dated = sorted(((when, name) for name in names if (when := made_at(name)) is not None), reverse=True)
-    kept = {name for when, name in dated[:1] or []} | {name for when, name in dated if now - when <= ALL_OF}
+    aged = list(zip(dated, _ages([when for when, _ in dated], now), strict=True))
+    kept = {name for when, name in dated[:1] or []} | {name for (_, name), age in aged if age <= ALL_OF}
     for count, age, period in (
         (keep.days, dt.timedelta(days=keep.days), "%Y-%m-%d"),
         (keep.weeks, dt.timedelta(weeks=keep.weeks), "%G-%V"),
         (keep.months, dt.timedelta(days=31 * keep.months), "%Y-%m"),
     ):
         newest: dict[str, str] = {}
-        for when, name in dated:
-            if now - when <= age:
+        for (when, name), old in aged:
+            if old <= age:
                 newest.setdefault(when.strftime(period), name)
         kept.update(list(newest.values())[:count])
     return sorted(name for _, name in dated if name not in kept)
+
+
+def _ages(moments: list[dt.datetime], now: dt.datetime) -> list[dt.timedelta]:
+    """How old each is, the newest first.
+
+    A long gap with more backups before it than after it is taken for a clock that jumped ahead, and counts as a month.
+    """
+    ages, age, later = [], dt.timedelta(0), now
+    for newer, moment in enumerate(moments):
+        gap = later - moment
+        age += min(gap, LONGEST_GAP) if len(moments) - newer > newer else gap
+        ages.append(age)
+        later = moment
+    return ages
 
 
 def drop_old(folder: Path, keep: Keep, now: dt.datetime) -> list[str]:

@@ -17,6 +17,8 @@ from workshop.running.manifest import BackupRefused, Manifest
 from workshop.running.rows import CHUNK, Digest, RowRefused, insert, read_line, rows_of_table
 from workshop.running.tables import LEFT_OUT, applied_migrations, columns_of, known_nodes, latest_of_each_app, models_at
 
+_MOST_HELD_BYTES = 16 << 20  # of rows read and not yet inserted: a few hundred of the longest would fill the memory
+
 
 def load_tables(
     wrapper: BaseDatabaseWrapper, archive: zipfile.ZipFile, manifest: Manifest, *, bring_up_to_date: bool
@@ -93,14 +95,14 @@ def _empty(wrapper: BaseDatabaseWrapper, tables: list[type[models.Model]]) -> No
 def _load(wrapper: BaseDatabaseWrapper, archive: zipfile.ZipFile, label: str, model: type[models.Model]) -> None:
     columns = columns_of(model)
     rows: list[dict[str, Any]] = []
-    number = 0
+    number = held = 0
     try:
         for line in lines_of_member(archive, label):
-            number += 1
+            number, held = number + 1, held + len(line)
             rows.append(read_line(line, columns))
-            if len(rows) == CHUNK:
+            if len(rows) == CHUNK or held > _MOST_HELD_BYTES:
                 insert(wrapper, model, columns, rows)
-                rows = []
+                rows, held = [], 0
         if rows:
             insert(wrapper, model, columns, rows)
     except RowRefused as refused:

@@ -10,11 +10,14 @@ fault that cannot be found otherwise.
 from __future__ import annotations
 
 import datetime as dt
+import fcntl
 import json
 import logging
 import os
 import re
 import traceback
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from http.client import responses
 from pathlib import Path
 from typing import Any
@@ -24,7 +27,11 @@ from workshop.web.request_id import current_request
 DETAIL = os.environ.get("LOG_DETAIL", "") == "1"
 _MOST_FRAMES = 15
 _LARGEST_LOG = 512 * 1024
+# What strangers sent and the server refused as it should: it is no fault of the shop, and whoever sends it again and
+# again must not push out of the owner's list what is one.
+_REFUSED_AS_IT_SHOULD = "django.security"
 _NOTHING_SAID = {"logger": "", "message": "", "route": "", "exception": "", "code": "", "request": ""}
+_KIND = ("logger", "message", "route", "exception", "code")
 # Their messages quote an address, a sign-in name, or what stands on a document.
 _QUOTING = ("django.request", "django.security", "django.server", "axes", "weasyprint", "fontTools")
 _HIDDEN = (
@@ -87,34 +94,94 @@ class ErrorLog(logging.Handler):
 
     def emit(self, record: logging.LogRecord) -> None:
         try:
+            if record.name.startswith(_REFUSED_AS_IT_SHOULD):
+                return
             line = json.dumps(facts_of(record), ensure_ascii=False) + "\n"
-            if self.path.exists() and self.path.stat().st_size > _LARGEST_LOG:
-                os.replace(self.path, self.path.with_suffix(".old.jsonl"))
-            descriptor = os.open(self.path, os.O_WRONLY | os.O_APPEND | os.O_CREAT, 0o600)
-            try:
-                os.write(descriptor, line.encode())  # one write: lines of several processes do not mix
-            finally:
-                os.close(descriptor)
+            with _alone_with(self.path) as descriptor:
+                if os.fstat(descriptor).st_size > _LARGEST_LOG:
+                    line = _shortened(self.path) + line
+                    _write_anew(self.path, line)
+                else:
+                    os.write(descriptor, line.encode())
         except OSError:
             pass
 
 
-def last_errors(path: Path, *, since: dt.datetime, most: int = 500) -> list[dict[str, Any]]:
-    """The newest errors of the file since a moment, the newest first; a line that was cut off is passed over."""
-    found: list[dict[str, Any]] = []
+def last_errors(path: Path, *, since: dt.datetime) -> list[dict[str, Any]]:
+    """The errors of the file since a moment, each kind once, the newest first; a line that was cut off is passed over.
+
+    `count` says how often it came, `first` and `at` (both datetimes) when for the first and the last time.
+    """
+    return [{**_NOTHING_SAID, **facts} for facts in _grouped(_read(path), within=None) if facts["at"] >= since]
+
+
+@contextmanager
+def _alone_with(path: Path) -> Iterator[int]:
+    """The file, to append to, while no other process writes it; one that was put in its place meanwhile is opened."""
+    while True:
+        descriptor = os.open(path, os.O_WRONLY | os.O_APPEND | os.O_CREAT, 0o600)
+        try:
+            fcntl.flock(descriptor, fcntl.LOCK_EX)
+            if os.fstat(descriptor).st_ino == _number_of(path):
+                yield descriptor
+                return
+        finally:
+            os.close(descriptor)
+
+
+def _number_of(path: Path) -> int:
+    try:
+        return path.stat().st_ino
+    except FileNotFoundError:
+        return -1
+
+
+def _write_anew(path: Path, text: str) -> None:
+    draft = path.with_suffix(".shorter")
+    with os.fdopen(os.open(draft, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600), "w") as out:
+        out.write(text)
+    os.replace(draft, path)
+
+
+def _shortened(path: Path) -> str:
+    """Each kind of error once an hour with its count; the newest of them, up to half of what the file may hold."""
+    kept: list[str] = []
+    room = _LARGEST_LOG // 2
+    for facts in _grouped(_read(path), within=dt.timedelta(hours=1)):
+        line = json.dumps(facts | {"at": facts["at"].isoformat(), "first": facts["first"].isoformat()}) + "\n"
+        room -= len(line)
+        if room < 0:
+            break
+        kept.append(line)
+    return "".join(reversed(kept))
+
+
+def _grouped(found: Iterable[dict[str, Any]], *, within: dt.timedelta | None) -> list[dict[str, Any]]:
+    """Each kind of error once, the kind of the newest first; where `within` is given, once in each such stretch."""
+    groups: dict[tuple[Any, ...], dict[str, Any]] = {}
+    for facts in found:
+        stretch = int(facts["at"].timestamp() // within.total_seconds()) if within else 0
+        kind = (stretch, *(str(facts.get(key, "")) for key in _KIND), str((facts.get("where") or [""])[-1]))
+        known = groups.setdefault(kind, facts | {"count": 0})
+        known["count"] += facts["count"]
+        known["first"] = min(known["first"], facts["first"])
+    return list(groups.values())
+
+
+def _read(path: Path) -> Iterator[dict[str, Any]]:
+    """The errors in the file, the newest first; `at` and `first` are datetimes."""
     try:
         lines = path.read_text(errors="replace").splitlines()
     except OSError:
-        return found
-    for line in reversed(lines[-most:]):
+        return
+    for line in reversed(lines):
         try:
             facts = json.loads(line)
             at = dt.datetime.fromisoformat(facts["at"])
-        except (ValueError, KeyError, TypeError):
+            first = dt.datetime.fromisoformat(facts.get("first", facts["at"]))
+            yield {**facts, "at": at, "first": first, "count": int(facts.get("count", 1))}
+        except (ValueError, KeyError, TypeError, AttributeError):
             continue
-        if at >= since:
-            found.append({**_NOTHING_SAID, **facts, "at": at})
-    return found
 
 
 def _message(record: logging.LogRecord) -> str:

@@ -22,9 +22,19 @@ from django.db import DatabaseError, connections, transaction
 from django.db.backends.base.base import BaseDatabaseWrapper
 
 from workshop.running.backup import SPARE_BYTES, stored_files
-from workshop.running.checking import BLOCK, authority_in, check_backup, copy_file, opened, secret_key_in
+from workshop.running.backup_record import forget_checks
+from workshop.running.checking import (
+    BLOCK,
+    authority_in,
+    check_backup,
+    copy_file,
+    opened,
+    secret_key_in,
+    unpacked_bytes,
+)
 from workshop.running.databases import at_file, default_is, sqlite_file, take_statistics
 from workshop.running.in_use import ShopInUse
+from workshop.running.lives_here import note_tables_made_anew
 from workshop.running.loading import drop_tables, load_tables
 from workshop.running.manifest import BackupRefused, Manifest
 from workshop.running.tables import NewerDatabase
@@ -56,7 +66,7 @@ def restore_alone(path: Path, *, replace: bool, bring_up_to_date: bool) -> Manif
     manifest = check_backup(path)
     if not replace and not shop_is_empty():
         raise ShopThere
-    _check_room(manifest)
+    _check_room(path)
     live = connections["default"]
     live.close()
     database = _new_sqlite if live.vendor == "sqlite" else _same_postgresql
@@ -73,6 +83,8 @@ def restore_alone(path: Path, *, replace: bool, bring_up_to_date: bool) -> Manif
     if authority:  # else that of this machine stays: its tablets trust it
         write_anew(Path(settings.DATA_DIR) / FOLDER / FILE, authority)
     _drop_other_files(manifest)
+    note_tables_made_anew()
+    forget_checks()
     ContentType.objects.clear_cache()
     return manifest
 
@@ -219,10 +231,12 @@ def _put_key(key: bytes) -> None:
     _flush(place.parent)
 
 
-def _check_room(manifest: Manifest) -> None:
+def _check_room(path: Path) -> None:
+    """Before anything is unpacked: rows take room as well as files."""
     root = Path(settings.MEDIA_ROOT).parent
     root.mkdir(mode=0o700, parents=True, exist_ok=True)
-    wanted, free = manifest.file_bytes + SPARE_BYTES, shutil.disk_usage(root).free
+    with opened(path) as (archive, _):
+        wanted, free = unpacked_bytes(archive) + SPARE_BYTES, shutil.disk_usage(root).free
     if free < wanted:
         raise BackupRefused(f"There is not enough room for it: {wanted >> 20} MB are needed, {free >> 20} MB are free.")
 

@@ -22,23 +22,29 @@ from workshop.reminders.sending import waiting_emails
 from workshop.running.backups_standing import standing_of_backups
 from workshop.running.databases import database_bytes
 from workshop.running.logs import last_errors
-from workshop.running.system_fact import SystemFact
+from workshop.running.preflight.folders import is_low
+from workshop.running.preflight.looking import standing_of_preflight
+from workshop.running.system_fact import SystemFact, ago
 from workshop.running.tables import open_migrations
 from workshop.running.version import app_version
+from workshop.running.whole_check import WHOLE_EVERY, last_check
 from workshop.searching.installing import what_is_wanting
+from workshop.staff import append_only
 from workshop.staff.models import Shop
+from workshop.staff.security_log import standing_of_log
 from workshop.tickets.models import Photo
 from workshop.tickets.whose import of_the_shop
 
-LEAST_FREE_BYTES = 2 * 1024**3
+WHOLE_LATE = WHOLE_EVERY + dt.timedelta(days=2)
 ERRORS_OF = dt.timedelta(hours=24)
 ERRORS_SHOWN = 8
+LOG_LINES = 500
 _STATES = Message.State
 
 
 @dataclass(frozen=True)
 class SystemStanding:
-    """The facts, those that want something first on the page, and the last errors."""
+    """The facts, those that want something first on the page, and the last errors, each kind once."""
 
     facts: list[SystemFact]
     errors: list[dict[str, Any]]
@@ -55,19 +61,22 @@ def standing_of_system(shop: Shop, now: dt.datetime) -> SystemStanding:
         *standing_of_backups(now).facts,
         _disk(),
         _mail(shop),
-        _errors(len(errors)),
+        _errors(sum(error["count"] for error in errors)),
         _photo_store(shop),
         _pdf(),
         _unfinished(shop),
+        _security_log(shop),
         _database(),
+        _looked_through(now),
         _version(),
+        *standing_of_preflight(),
     ]
     return SystemStanding(facts, errors[:ERRORS_SHOWN])
 
 
 def _disk() -> SystemFact:
     usage = shutil.disk_usage(Path(settings.DATA_DIR))
-    low = usage.free < LEAST_FREE_BYTES or usage.free < 0.03 * usage.total
+    low = is_low(usage.free, usage.total)
     return SystemFact(
         "Free on the disk",
         filesizeformat(usage.free),
@@ -119,9 +128,38 @@ def _unfinished(shop: Shop) -> SystemFact:
     return SystemFact("Jobs not finished", str(count), todo=todo)
 
 
+def _security_log(shop: Shop) -> SystemFact:
+    """The newest lines, so that the page is as quick after years; `manage.py check_log` follows all of them."""
+    standing = standing_of_log(shop, newest=LOG_LINES)
+    label, note = "Security log", f"the newest {standing.checked:,} of {standing.last:,} lines"
+    if standing.wrong is not None:
+        words = f"Line {standing.wrong} is not as it was written. Somebody changed the database past the app: ask who."
+        return SystemFact(label, "Changed", note, words, "office:security_log")
+    if not append_only.is_installed():
+        words = "The database would let it be changed. Run python3 manage.py upgrade."
+        return SystemFact(label, "Open", note, words, "office:security_log")
+    return SystemFact(label, "As it was written", note)
+
+
 def _database() -> SystemFact:
     name = "PostgreSQL" if connection.vendor == "postgresql" else "SQLite"
     return SystemFact("Database", name, filesizeformat(database_bytes(connections["default"])), what_is_wanting())
+
+
+def _looked_through(now: dt.datetime) -> SystemFact:
+    """How the last look through the database went; the next start or backup looks again."""
+    label, last = "Database looked through", last_check()
+    if last is None:
+        return SystemFact(label, "Not yet", "at each start, and whole with a backup once a week")
+    when = ago(now - last.at)
+    if not last.ok:
+        return SystemFact(label, "Found something", when, last.words)
+    whole = last_check(of="whole")
+    late = whole is not None and now - whole.at > WHOLE_LATE
+    todo = "Not all of it for too long: the nightly backup does it once a week." if late else ""
+    return SystemFact(
+        label, when, f"{last.words}; all of it {ago(now - whole.at).lower() if whole else 'not yet'}", todo
+    )
 
 
 def _version() -> SystemFact:

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import functools
 import tomllib
 from pathlib import Path
 
 from django.conf import settings
+
+# The month of the newest heading in .readme/CHANGES.md: a clock that shows an earlier day is wrong.
+NO_EARLIER_THAN = dt.date(2026, 11, 1)
 
 
 @functools.cache

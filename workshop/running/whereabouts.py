@@ -7,9 +7,6 @@ SQLite makes a file as soon as one asks it anything, so the file is looked for f
 
 from __future__ import annotations
 
-import contextlib
-import json
-import os
 from pathlib import Path
 
 from django.conf import settings
@@ -17,11 +14,10 @@ from django.db import DatabaseError, InterfaceError, connections
 from django.db.backends.base.base import BaseDatabaseWrapper
 
 from workshop.running.backup import stored_files
-from workshop.running.databases import sqlite_file
+from workshop.running.databases import described, sqlite_file
+from workshop.running.lives_here import marker_file, who_lives_here
 from workshop.running.tables import NewerDatabase, applied_migrations, open_migrations
-from workshop.staff.models import Shop
 
-MARKER = "lives_here.json"
 LOOK = "Look at DATA_DIR and DATABASE_URL."
 
 
@@ -35,7 +31,7 @@ def check_may_begin() -> None:
     Raises NotUsable.
     """
     wrapper = connections["default"]
-    if not _has_tables(wrapper):
+    if not has_tables(wrapper):
         _refuse_where_a_shop_was(wrapper, _lone_journal(wrapper))
         return
     _refuse_newer(wrapper)
@@ -47,7 +43,7 @@ def check_ready() -> None:
     """For a command that works in the shop: its tables are there and are those of this code. Raises NotUsable."""
     check_may_begin()
     wrapper = connections["default"]
-    if not _has_tables(wrapper):
+    if not has_tables(wrapper):
         raise NotUsable(
             f"There is no shop in {described(wrapper)}. {LOOK} For a new shop, start the server first: "
             "python3 manage.py serve."
@@ -60,36 +56,8 @@ def check_ready() -> None:
         )
 
 
-def note_shop() -> None:
-    """Write down which shops live here, once there is one."""
-    names = list(Shop.objects.order_by("pk").values_list("name", flat=True)[:20])
-    if not names:
-        return
-    folder = Path(settings.DATA_DIR)
-    content = json.dumps({"database": described(connections["default"]), "shops": names}, ensure_ascii=False, indent=1)
-    place = folder / MARKER
-    with contextlib.suppress(OSError, ValueError):
-        if place.read_text(encoding="utf-8") == content:
-            return
-    folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-    draft = folder / f".{MARKER}.{os.getpid()}"
-    with os.fdopen(os.open(draft, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600), "w", encoding="utf-8") as out:
-        out.write(content)
-        out.flush()
-        os.fsync(out.fileno())
-    os.replace(draft, place)
-
-
-def described(wrapper: BaseDatabaseWrapper) -> str:
-    """The database in words, without its password."""
-    if wrapper.vendor == "sqlite":
-        return str(sqlite_file(wrapper))
-    facts = wrapper.settings_dict
-    where = f" on {facts['HOST']}" if facts.get("HOST") else ""
-    return f"the PostgreSQL database {facts['NAME']}{where}"
-
-
-def _has_tables(wrapper: BaseDatabaseWrapper) -> bool:
+def has_tables(wrapper: BaseDatabaseWrapper) -> bool:
+    """Whether the shop's tables are there; a missing file is not made. Raises NotUsable where nothing answers."""
     if wrapper.vendor == "sqlite":
         try:
             if sqlite_file(wrapper).stat().st_size == 0:
@@ -143,15 +111,10 @@ def _lone_journal(wrapper: BaseDatabaseWrapper) -> str:
 def _sign_of_a_shop(wrapper: BaseDatabaseWrapper) -> str:
     """What says that a shop was here, in words; empty where nothing does."""
     place = described(wrapper)
-    marker = Path(settings.DATA_DIR) / MARKER
-    if marker.exists():
-        try:
-            known = json.loads(marker.read_text(encoding="utf-8"))
-            who, where = " and ".join(f"“{name}”" for name in known["shops"]), known["database"]
-        except (OSError, ValueError, KeyError, TypeError):
-            who, where = "A shop", "a database"
-        moved = "which is missing or empty now" if where == place else f"and {place} has no shop in it"
-        return f"{who} lives in this folder, in {where}, {moved} ({marker})."
+    known = who_lives_here()
+    if known is not None:
+        moved = "which is missing or empty now" if known.database == place else f"and {place} has no shop in it"
+        return f"{known.who} lives in this folder, in {known.database}, {moved} ({marker_file()})."
     if any(stored_files(Path(settings.MEDIA_ROOT))):
         return f"Photos and documents of a shop are in {settings.MEDIA_ROOT}, and there is no shop in {place}."
     return ""

@@ -1,4 +1,4 @@
-"""Reading a file of settings as systemd's EnvironmentFile does, for commands that run beside the service."""
+"""A file of settings as systemd's EnvironmentFile: read for commands beside the service, and one value changed."""
 
 from __future__ import annotations
 
@@ -32,3 +32,16 @@ def _unquoted(value: str, number: int) -> str:
         raise ValueError(f"line {number} has a quote that does not end")
     inner = value[1:-1]
     return inner if quote == "'" else re.sub(r'\\(["\\`$])', r"\1", inner)
+
+
+def with_setting(text: str, name: str, value: str) -> str:
+    """The file with another value of a setting: in its own line where it has one, else in a new one at the end.
+
+    The value is plain: without quotes, backslashes or spaces around it.
+    """
+    lines = text.splitlines()
+    places = [at for at, line in enumerate(lines) if line.strip().partition("=")[0].strip() == name]
+    if not places:
+        return "\n".join([*lines, f"{name}={value}", ""])
+    lines[places[-1]] = f"{name}={value}"  # of several the last one counts
+    return "\n".join([*lines, ""])

@@ -21,12 +21,14 @@ UNITS = (SERVICE, "workshop-backup.service", "send-reminders.service", *TIMERS)
 NOT_COPIED = frozenset(
     {".git", ".venv", ".data", ".demo", ".screens", "__pycache__", "node_modules", "htmlcov", ".coverage"}
 )
-SETTINGS = """\
+ON_THE_NETWORK, ALONE = "--shop-network", "--http"  # what SERVE_OPTIONS is for tablets too, and for this machine only
+_SETTINGS = """\
 # Settings of the shop, read by its service, its timers and the command `workshop`; README.md has all of them.
 DATA_DIR=/var/lib/workshop
 BACKUP_DIR=/var/backups/workshop
-# How browsers reach the shop, as options of `manage.py serve`: with --http alone, from this machine only.
-SERVE_OPTIONS=--http
+# How browsers reach the shop, as options of `manage.py serve`: with --shop-network by https from the shop's network,
+# tablets too; with --http alone, from this machine only.
+SERVE_OPTIONS={options}
 # A second place for backups, on another disk (not under /home, which the service does not see), and the file with their
 # pass phrase (mode 600, of the user workshop).
 #BACKUP_COPY_DIR=/mnt/backup
@@ -37,6 +39,13 @@ COMMAND = """\
 # The shop's own commands, as its user and with its settings: sudo workshop backup
 exec /usr/bin/python3 /srv/workshop/manage.py as_service "$@"
 """
+
+
+def settings_text(serve_options: str) -> str:
+    """The settings of a new shop that is served with these options."""
+    return _SETTINGS.format(options=serve_options)
+
+
 Run = Callable[[Sequence[str], Path | None], int]
 
 

@@ -9,6 +9,7 @@ import argparse
 import fcntl
 import os
 import pwd
+import ssl
 import sys
 import time
 import urllib.error
@@ -19,13 +20,15 @@ from pathlib import Path
 
 from workshop.bootstrap import say, stop
 from workshop.service.environment import settings_in
-from workshop.service.machine import USER, CannotInstall, Machine
+from workshop.service.machine import ALONE, ON_THE_NETWORK, USER, CannotInstall, Machine
+from workshop.service.reached import reached_in
 from workshop.service.steps import InstallStep, back_steps, install_steps, remove_steps
 
 SOURCE = Path(__file__).resolve().parents[2]
 ANSWERS_WITHIN_S = 120
 DELETE_ALL = "delete the shop"
 ADDRESS = "http://127.0.0.1:8000/"
+TLS_ADDRESS = "https://127.0.0.1:8000/"
 
 
 def install_service(arguments: Sequence[str], machine: Machine | None = None, source: Path = SOURCE) -> int:
@@ -94,6 +97,13 @@ def add_options(options: argparse.ArgumentParser) -> None:
     which = options.add_mutually_exclusive_group()
     which.add_argument("--back", action="store_true", help="back to the code and the shop of before the last upgrade")
     which.add_argument("--remove", action="store_true", help="take it away again; data, backups and settings stay")
+    reach = options.add_mutually_exclusive_group()
+    reach.add_argument(
+        "--shop-network",
+        action="store_true",
+        help="tablets of the shop's own network reach it, by https (a first time it asks; with --yes it is so)",
+    )
+    reach.add_argument("--this-machine-only", action="store_true", help="nobody but this machine reaches it")
     options.add_argument("--with-data", action="store_true", help="with --remove: these, too, for good")
 
 
@@ -121,7 +131,24 @@ def _steps(options: argparse.Namespace, machine: Machine, source: Path) -> list[
         raise CannotInstall("--with-data goes with --remove.")
     if options.remove:
         return remove_steps(machine, with_data=options.with_data)
-    return back_steps(machine) if options.back else install_steps(machine, source)
+    return back_steps(machine) if options.back else install_steps(machine, source, _reach(options, machine))
+
+
+def _reach(options: argparse.Namespace, machine: Machine) -> str | None:
+    """Who reaches the shop: what was said, or is answered a first time; None where the settings say it already."""
+    if options.shop_network or options.this_machine_only:
+        return ON_THE_NETWORK if options.shop_network else ALONE
+    if machine.settings.exists():
+        return None
+    if options.yes or options.dry_run:
+        return ON_THE_NETWORK
+    while True:
+        try:
+            answer = input("Shall tablets and other devices of the shop's own network reach it, by https? [Y/n] ")
+        except EOFError:
+            raise CannotInstall("Nobody is there to answer: say --yes. Nothing was changed.") from None
+        if answer.strip().lower() in {"", "y", "yes", "n", "no"}:
+            return ALONE if answer.strip().lower().startswith("n") else ON_THE_NETWORK
 
 
 def _who_problem(machine: Machine, *, dry: bool) -> str:
@@ -147,11 +174,14 @@ def _say_what_follows(options: argparse.Namespace, machine: Machine) -> None:
         left = [str(path) for path in (machine.data, machine.backups, machine.settings) if path.exists()]
         say(f"It is removed. Still there: {', '.join(left)}." if left else "It is removed, with all of its data.")
         return
+    served = _served_with(machine)
     if not machine.is_booted:
-        say("systemd does not run here, so nothing was started: sudo workshop serve --http serves in this window.")
-    elif _serves_otherwise(machine):
+        say(f"systemd does not run here, so nothing was started: sudo workshop serve {served} serves in this window.")
+    elif served == ON_THE_NETWORK:
+        _say_where_on_the_network(machine)
+    elif served != ALONE:
         say("The shop is started. Where it answers says: journalctl -u workshop")
-    elif _answers():
+    elif _answers(ADDRESS):
         say(f"The shop answers on this machine: {ADDRESS}")
     else:
         say(f"It does not answer on {ADDRESS} yet. Look at: journalctl -u workshop")
@@ -161,30 +191,44 @@ def _say_what_follows(options: argparse.Namespace, machine: Machine) -> None:
     say(_about_the_firewall(machine))
 
 
-def _serves_otherwise(machine: Machine) -> bool:
-    """Whether its settings let it answer elsewhere than at ADDRESS."""
+def _say_where_on_the_network(machine: Machine) -> None:
+    answers, reached = _answers(TLS_ADDRESS), reached_in(machine.data)
+    if not answers or reached is None:
+        say("It does not answer yet. Look at: journalctl -u workshop")
+        return
+    say(f"The shop answers, with https:// in front: {' or '.join(reached.shop)}")
+    say(f"Each device begins at {reached.new_device}: that page says how it comes to trust the shop. This one, too.")
+
+
+def _served_with(machine: Machine) -> str:
+    """SERVE_OPTIONS as the settings have it."""
     try:
-        settings = settings_in(machine.settings.read_text())
+        return settings_in(machine.settings.read_text()).get("SERVE_OPTIONS", "").strip()
     except (OSError, ValueError):
-        return False
-    return settings.get("SERVE_OPTIONS", "").split() != ["--http"]
+        return ""
 
 
 def _about_the_firewall(machine: Machine) -> str:
-    line = (
-        "Firewall: nothing has to be opened while only this machine reaches the shop. Once SERVE_OPTIONS lets others in"
-    )
-    if machine.at("/usr/sbin/ufw").exists():
-        return f"{line}, for your own network: ufw allow from 192.168.1.0/24 to any port 8000 proto tcp"
-    return f"{line}, open its port for your own network alone."
+    has_ufw = machine.at("/usr/sbin/ufw").exists()
+    if _served_with(machine) == ON_THE_NETWORK:
+        line = "Firewall: open ports 8000 (the shop) and 8080 (the page for new devices) for your own network alone"
+        ports = "8000,8080"
+    else:
+        line = "Firewall: nothing has to be opened while only this machine reaches the shop. Once SERVE_OPTIONS lets "
+        line += "others in, open its port for your own network alone"
+        ports = "8000"
+    return f"{line}, such as: ufw allow from 192.168.1.0/24 to any port {ports} proto tcp" if has_ufw else f"{line}."
 
 
-def _answers() -> bool:
+def _answers(address: str) -> bool:
+    """Whether the shop answers within its time. It is this machine itself, so its certificate is not looked at."""
     until = time.monotonic() + ANSWERS_WITHIN_S
-    plain = urllib.request.build_opener(urllib.request.ProxyHandler({}))
+    unasked = ssl.create_default_context()
+    unasked.check_hostname, unasked.verify_mode = False, ssl.CERT_NONE
+    plain = urllib.request.build_opener(urllib.request.ProxyHandler({}), urllib.request.HTTPSHandler(context=unasked))
     while time.monotonic() < until:
         try:
-            with plain.open(f"{ADDRESS}health", timeout=5):
+            with plain.open(f"{address}health", timeout=5):
                 return True
         except urllib.error.HTTPError:
             return True

@@ -7,11 +7,13 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
+from workshop.service.environment import with_setting
 from workshop.service.machine import (
+    ALONE,
     COMMAND,
+    ON_THE_NETWORK,
     PYTHON,
     SERVICE,
-    SETTINGS,
     TIMERS,
     UNITS,
     USER,
@@ -19,9 +21,14 @@ from workshop.service.machine import (
     Machine,
     copy_code,
     digest_of,
+    settings_text,
     write,
 )
 
+REACHED = {
+    ON_THE_NETWORK: "devices of its own network reach it by https (--this-machine-only: none does)",
+    ALONE: "only this machine reaches it (--shop-network: tablets of its own network, too)",
+}
 _PROVIDE = "from workshop.bootstrap import provide; provide('serve')"
 
 
@@ -33,13 +40,23 @@ class InstallStep:
     do: Callable[[], None]
 
 
-def install_steps(machine: Machine, source: Path) -> list[InstallStep]:
+def install_steps(machine: Machine, source: Path, serve_options: str | None = None) -> list[InstallStep]:
     """The steps from what is there to the shop of `source` as a service; none where that is so already.
+
+    `serve_options` is one of REACHED that somebody chose; None leaves settings that are there as they are.
 
     Raises CannotInstall where the machine has something else in the shop's place.
     """
     _refuse_anothers(machine)
-    return [*_ground(machine), *_code(machine, source), *_units(machine, source), *_started(machine)]
+    reached = _reached(machine, serve_options)
+    ground = _ground(machine, serve_options or ON_THE_NETWORK)
+    return [
+        *ground,
+        *reached,
+        *_code(machine, source),
+        *_units(machine, source),
+        *_started(machine, anew=bool(reached)),
+    ]
 
 
 def back_steps(machine: Machine) -> list[InstallStep]:
@@ -85,7 +102,19 @@ def _refuse_anothers(machine: Machine) -> None:
         raise CannotInstall(f"Something else is in {machine.code}. Nothing was changed.")
 
 
-def _ground(machine: Machine) -> list[InstallStep]:
+def _reached(machine: Machine, serve_options: str | None) -> list[InstallStep]:
+    """Another choice than the settings there are."""
+    if serve_options is None or not machine.settings.exists():
+        return []
+    before = machine.settings.read_text()
+    after = with_setting(before, "SERVE_OPTIONS", serve_options)
+    if after == before:
+        return []
+    words = f"Set SERVE_OPTIONS={serve_options} in {machine.settings}: {REACHED[serve_options]}."
+    return [InstallStep(words, lambda: write(machine.settings, after, 0o600))]
+
+
+def _ground(machine: Machine, serve_options: str) -> list[InstallStep]:
     """User, folders, settings and command."""
     steps = []
     if machine.home_of_user is None:
@@ -101,7 +130,10 @@ def _ground(machine: Machine) -> list[InstallStep]:
             steps.append(InstallStep(f"Make {folder} for {what}, for that user alone.", _make_folder(machine, folder)))
     if not machine.settings.exists():
         steps.append(
-            InstallStep(f"Write its settings to {machine.settings}.", lambda: write(machine.settings, SETTINGS, 0o600))
+            InstallStep(
+                f"Write its settings to {machine.settings}: {REACHED[serve_options]}.",
+                lambda: write(machine.settings, settings_text(serve_options), 0o600),
+            )
         )
     if not _holds(machine.command, COMMAND):
         steps.append(
@@ -159,8 +191,8 @@ def _units(machine: Machine, source: Path) -> list[InstallStep]:
     return [InstallStep(f"Write to {folder}: {', '.join(changed)}.", write_them)] if changed else []
 
 
-def _started(machine: Machine) -> list[InstallStep]:
-    """The service and the timers enabled, and started where systemd runs."""
+def _started(machine: Machine, *, anew: bool) -> list[InstallStep]:
+    """The service and the timers enabled, and started where systemd runs; `anew` also where they run already."""
     if not machine.has_systemctl:
         return []
     off = [name for name in (SERVICE, *TIMERS) if not machine.is_enabled(name)]
@@ -172,7 +204,7 @@ def _started(machine: Machine) -> list[InstallStep]:
                 lambda: machine.must("Enabling", "systemctl", "enable", *off),
             )
         )
-    if machine.is_booted and machine.run(("systemctl", "is-active", "--quiet", SERVICE, *TIMERS), None):
+    if machine.is_booted and (anew or machine.run(("systemctl", "is-active", "--quiet", SERVICE, *TIMERS), None)):
         steps.append(InstallStep("Start the shop and its timers.", lambda: _start(machine)))
     return steps
 

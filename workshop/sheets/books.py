@@ -10,6 +10,7 @@ import zipfile
 import zlib
 from collections.abc import Iterator
 from decimal import Decimal
+from itertools import islice
 from typing import Any
 from xml.etree.ElementTree import ParseError
 
@@ -27,6 +28,7 @@ MOST_UNPACKED = 80 * 1024 * 1024
 MOST_MEMBERS = 500
 _NAMED = 5
 _MERGED = re.compile(rb'<(?:\w+:)?mergeCell\s[^>]*?ref="([A-Z]{1,3}[0-9]{1,7}:[A-Z]{1,3}[0-9]{1,7})"')
+_ROW_END = re.compile(rb"</(?:\w+:)?row>")
 _FORMULA = re.compile(rb"<(?:\w+:)?f[\s>/]")
 _BROKEN = (
     zipfile.BadZipFile, zlib.error, EOFError, KeyError, ValueError, TypeError, AttributeError, IndexError, ParseError,
@@ -68,12 +70,14 @@ def _read(content: bytes, most_rows: int) -> FileTable:
         try:
             sheets = [sheet for sheet in book.worksheets if sheet.sheet_state == "visible"]
             for sheet in sheets:
-                rows = list(_rows(sheet, most_rows))
+                rows = list(islice(_rows(sheet), most_rows + 2))
                 if rows:
                     break
             else:
                 raise UnreadableFile("The workbook has no rows in it.")
             raw = _xml_of(content, sheet)
+            if len(rows) > most_rows + 1:
+                raise _too_many(_filled_rows(raw) - 1, most_rows)
             formulas = _formulas(content, sheet.title, most_rows) if _FORMULA.search(raw) else {}
         finally:
             book.close()
@@ -94,15 +98,29 @@ def _read(content: bytes, most_rows: int) -> FileTable:
     return table
 
 
+def _too_many(found: int, most_rows: int) -> UnreadableFile:
+    if most_rows < MOST_ROWS:
+        return too_many_rows(most_rows, found)
+    return UnreadableFile(
+        f"The workbook has {found:,} rows; of a workbook at most {MOST_ROWS:,} are read at once. None of it was read: "
+        "save the sheet as CSV, of which more are read, or split it into smaller ones, each with the line of heads."
+    )
+
+
+def _filled_rows(raw: bytes) -> int:
+    """How many rows of a sheet hold anything, without opening each: rows that only have a look hold nothing."""
+    return sum(b"<v>" in row or b"<is>" in row or b":v>" in row for row in _ROW_END.split(raw))
+
+
 def _xml_of(content: bytes, sheet: Any) -> bytes:
     with zipfile.ZipFile(io.BytesIO(content)) as archive:
         return archive.read(sheet._worksheet_path)
 
 
-def _rows(sheet: Any, most_rows: int) -> Iterator[tuple[int, list[Any]]]:
+def _rows(sheet: Any) -> Iterator[tuple[int, list[Any]]]:
     """Rows that hold anything, with their number and without what is empty at their end."""
     sheet.reset_dimensions()  # a workbook may say that it has a million rows; what is there counts
-    filled = seen = 0
+    seen = 0
     for place, row in enumerate(sheet.iter_rows(values_only=True), start=1):
         seen += max(len(row), 1)
         values = list(row)
@@ -113,15 +131,6 @@ def _rows(sheet: Any, most_rows: int) -> Iterator[tuple[int, list[Any]]]:
         if seen > 3 * MOST_CELLS:
             raise UnreadableFile("The workbook has too many cells. Save the one sheet as CSV.")
         if any(value is not None and str(value).strip() for value in values):
-            filled += 1
-            if filled > most_rows + 1:
-                raise (
-                    UnreadableFile(
-                        f"The workbook has more than {most_rows:,} rows. Save the sheet as CSV, of which more are read."
-                    )
-                    if most_rows == MOST_ROWS
-                    else too_many_rows(most_rows)
-                )
             yield place, values
 
 

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
+from specs.numbers import split_number
 from workshop.web.folding import fold
 
 _NUMBER = re.compile(r"-?[0-9][0-9.,' \u00a0\u202f]*")
@@ -64,11 +65,11 @@ def says_it_itself(columns: Sequence[Column], heads: Sequence[str]) -> bool:
 def decimal_signs(cells: Iterable[str]) -> tuple[set[str], list[str]]:
     """What the numbers of a file say of their decimal sign: the signs that stand plain, and what could be read twice.
 
-    “12,5” says comma; “1.200,50” too; “1.500” could be one and a half, or fifteen hundred.
+    “12,5” says comma; “1.200,50” and “12,5 ml” too; “1.500” could be one and a half, or fifteen hundred.
     """
     signs, doubtful = set[str](), list[str]()
     for cell in cells:
-        bare = cell.strip().lstrip("-+").strip()
+        bare = split_number(cell)[0].lstrip("-+").strip()
         if not _NUMBER.fullmatch(bare) or not ("," in bare or "." in bare):
             continue
         last = max(bare.rfind(","), bare.rfind("."))
@@ -85,7 +86,13 @@ def decimal_signs(cells: Iterable[str]) -> tuple[set[str], list[str]]:
 
 
 def with_sign(cell: str, sign: str) -> str:
-    """A number whose decimal sign is known, so that nobody reads it in another way; anything else as it stands."""
+    """A number whose decimal sign is known, so that nobody reads it in another way; anything else as it stands.
+
+    What stands behind the number, as a unit does, stays there.
+    """
+    number, behind = split_number(cell)
+    if number and behind:
+        return f"{with_sign(number, sign)} {behind}"
     bare = cell.strip()
     minus, bare = ("-", bare[1:].strip()) if bare[:1] in "-−" and bare else ("", bare.removeprefix("+"))
     group = "." if sign == "," else ","

@@ -87,6 +87,7 @@ class SheetRow(models.Model):
         NEW = "new", "new"
         CHANGED = "changed", "changed"
         UNCHANGED = "unchanged", "unchanged"
+        TWICE = "twice", "same as a row before"
         REFUSED = "refused", "refused"
 
     class Outcome(models.TextChoices):
@@ -100,6 +101,10 @@ class SheetRow(models.Model):
     position = models.PositiveIntegerField()
     place = models.PositiveIntegerField(help_text="The line of the file.")
     key = models.CharField(max_length=120, blank=True, help_text="What the row is about, folded; once in a sheet.")
+    second_key = models.CharField(max_length=120, blank=True, help_text="By what else it may be known, folded.")
+    third_key = models.CharField(max_length=120, blank=True, help_text="And by what else.")
+    same_as = models.PositiveIntegerField(null=True, help_text="The line before it that seems to be about the same.")
+    is_another = models.BooleanField(default=False, help_text="A person said that it is about another all the same.")
     cells = models.JSONField()
     fate = models.CharField(max_length=10, choices=Fate.choices, default=Fate.UNCHANGED)
     reason = models.TextField(blank=True)
@@ -117,6 +122,9 @@ class SheetRow(models.Model):
         constraints = [models.UniqueConstraint(fields=["sheet", "position"], name="row_once_in_a_sheet")]
         indexes = [
             models.Index(fields=["sheet", "key"], name="sheet_rows_by_key"),
+            models.Index(fields=["sheet", "second_key"], name="sheet_rows_by_second_key"),
+            models.Index(fields=["sheet", "third_key"], name="sheet_rows_by_third_key"),
+            models.Index(fields=["sheet", "about"], name="sheet_rows_by_customer"),
             models.Index(fields=["sheet", "fate", "position"], name="sheet_rows_by_fate"),
         ]
 

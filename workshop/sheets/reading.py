@@ -9,7 +9,7 @@ import codecs
 import csv
 import io
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from specs.value_files import UnreadableFile, unguarded
 from workshop.sheets.table import MOST_COLUMNS, FileTable, TableRow, tidy, too_long, too_many_rows
@@ -28,7 +28,7 @@ def read_table(content: bytes, *, most_bytes: int, most_rows: int) -> FileTable:
     from workshop.sheets.books import read_book
 
     if len(content) > most_bytes:
-        raise UnreadableFile(f"The file is larger than {most_bytes // 1024**2} MB. Split it into smaller ones.")
+        raise too_large([content], most_bytes=most_bytes, most_rows=most_rows)
     if not content.strip(b"\x00 \r\n\t"):
         raise UnreadableFile("The file is empty.")
     if content.startswith(_OLD_BOOK):
@@ -40,6 +40,20 @@ def read_table(content: bytes, *, most_bytes: int, most_rows: int) -> FileTable:
     if not table.rows:
         raise UnreadableFile("The file has no rows in it.")
     return table
+
+
+def too_large(pieces: Iterable[bytes], *, most_bytes: int, most_rows: int) -> UnreadableFile:
+    """That a file, given in pieces, is too large, with what is in it and what to do."""
+    size = lines = 0
+    is_book = False
+    for n, piece in enumerate(pieces):
+        is_book = is_book or (n == 0 and piece.startswith((b"PK", _OLD_BOOK)))
+        size, lines = size + len(piece), lines + piece.count(b"\n")
+    has = f"{size / 1024**2:.1f} MB" + ("" if is_book else f" and {lines:,} lines")
+    return UnreadableFile(
+        f"The file has {has}; at most {most_bytes / 1024**2:g} MB and {most_rows:,} rows are read at once. None of it "
+        "was read: split it into smaller files, each with the line of heads."
+    )
 
 
 def _heads(table: FileTable) -> list[str]:
@@ -74,7 +88,7 @@ def _read_csv(content: bytes, most_rows: int) -> FileTable:
             f"Line {reader.line_num} cannot be read as CSV; is a quotation mark left open? ({error})"
         ) from error
     if len(table.rows) > most_rows:
-        raise too_many_rows(most_rows, found=len(table.rows))
+        raise too_many_rows(most_rows, len(table.rows))
     return table
 
 

@@ -17,8 +17,9 @@ from django.db import models
 from django.db.models import ProtectedError
 
 from specs.numbers import NumberRefused, read_number
+from workshop.sheets.kind import SheetKind
 from workshop.sheets.models import OldNumber, SheetRow
-from workshop.sheets.steps import SheetKind, in_words
+from workshop.sheets.steps import in_words
 from workshop.sheets.table import tidy
 from workshop.staff.models import Shop, User
 from workshop.web.versions import StaleVersion
@@ -27,9 +28,10 @@ Record = TypeVar("Record", bound=models.Model)
 Cells = Mapping[str, str]
 Entries = dict[str, Any]
 Fate = SheetRow.Fate
-MOVED_ON = "It changed after you looked at it, so it is as it was. Bring the file in again to see how it is now."
+BRING_AGAIN = "Bring the file in again to see how it is now."
+MOVED_ON = f"It changed after you looked at it, so it is as it was. {BRING_AGAIN}"
 _KEPT_BY_ITSELF = {"DueUnit", "UnitChanged", "LastVisit", "StockLevel", "TicketWords"}
-_YES, _NO = {"yes", "y", "true", "1", "x", "ja", "oui"}, {"no", "n", "false", "0", "nein", "non"}
+YES, _NO = {"yes", "y", "true", "1", "x", "ja", "oui"}, {"no", "n", "false", "0", "nein", "non"}
 
 
 class There(Protocol[Record]):
@@ -105,7 +107,11 @@ class RecordSheet(SheetKind, Generic[Record]):
 
     def write(self, *, shop: Shop, row: SheetRow, by: User | None, with_counts: bool, asked: Any) -> None:
         there: There[Record] = asked
-        record = there.match(row.cells)
+        record = _match(there, row)
+        if record is not None and row.before.get("pk") is None:
+            raise ValidationError(
+                f"This changed after you looked at it: {record} is here by now, perhaps by a row before. {BRING_AGAIN}"
+            )
         if (record.pk if record is not None else None) != row.before.get("pk"):
             raise ValidationError(MOVED_ON)
         if record is not None and self.texts(record) != row.before["texts"]:
@@ -166,7 +172,7 @@ class RecordSheet(SheetKind, Generic[Record]):
         for column in self.columns:
             if column.required and not row.cells.get(column.name):
                 raise ValidationError({column.name: "This cell is empty."})
-        record = there.match(row.cells)
+        record = _match(there, row)
         row.about = there.customer_of(row.cells, record)
         entries = self.entries(shop, row.cells, there, record)
         before = self.texts(record) if record is not None else {}
@@ -184,6 +190,11 @@ class RecordSheet(SheetKind, Generic[Record]):
 
     def _known_numbers(self, shop: Shop, rows: Sequence[SheetRow]) -> Mapping[str, int]:
         return known_numbers(shop, self.old_number, [row.cells.get("number", "") for row in rows])
+
+
+def _match(there: There[Record], row: SheetRow) -> Record | None:
+    """What a row is about; None where it is new, or a person said that it is another."""
+    return None if row.is_another else there.match(row.cells)
 
 
 def known_numbers(shop: Shop, thing: str, numbers: Sequence[str]) -> dict[str, int]:
@@ -245,9 +256,9 @@ def number_in(cells: Cells, name: str, *, decimals: int, low: float, high: float
 
 def yes_or_no(cells: Cells, name: str) -> bool | None:
     text = cells.get(name, "").casefold()
-    if text and text not in _YES | _NO:
+    if text and text not in YES | _NO:
         raise ValidationError({name: f"“{text[:20]}” is neither yes nor no."})
-    return text in _YES if text else None
+    return text in YES if text else None
 
 
 def choice_in(cells: Cells, name: str, choices: Sequence[tuple[str, str]]) -> str:

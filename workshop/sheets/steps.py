@@ -6,20 +6,25 @@ A step that is pressed twice, or by two pages at once, is done once: whoever ask
 from __future__ import annotations
 
 import datetime as dt
-from abc import ABC, abstractmethod
-from collections.abc import Collection, Mapping, Sequence
-from typing import Any
+import hashlib
+import itertools
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 
 from django.core.exceptions import NON_FIELD_ERRORS, ValidationError
 from django.db import transaction
 from django.db.models import Count, Q
 from django.utils import timezone
 
+from specs.value_files import UnreadableFile
+from workshop.apart.kinds import SHEETS
+from workshop.apart.working import NotDone, work_apart
 from workshop.sheets.books import number_words
-from workshop.sheets.columns import Column, guess, says_it_itself, with_sign
+from workshop.sheets.columns import guess, says_it_itself, with_sign
+from workshop.sheets.kind import SheetKind
 from workshop.sheets.models import Sheet, SheetChunk, SheetRow
-from workshop.sheets.reading import read_table
-from workshop.sheets.table import Cell
+from workshop.sheets.pieces import TableInPieces, read_in_pieces
+from workshop.sheets.repeats import held_because, hold_back, refuse_repeats
+from workshop.sheets.table import Cell, TableRow
 from workshop.staff.models import Shop, User
 
 ROWS_READ_AT_ONCE = 1000
@@ -27,6 +32,9 @@ ROWS_IN_A_CHUNK = 500
 ROWS_WRITTEN_AT_ONCE = 25  # a quarter of a second on a small machine: a tick of the bench waits no longer
 KEPT_FOR = dt.timedelta(days=30)
 TAKEN_BACK_WITHIN = dt.timedelta(days=7)
+
+LONGEST_KEY = 120
+MOST_SAID_AT_ONCE = 200
 
 State, Fate, Outcome = Sheet.State, SheetRow.Fate, SheetRow.Outcome
 
@@ -39,77 +47,31 @@ class MatchingRefused(ValueError):
     """Columns of the file do not fit those of the layout; the message says so."""
 
 
-class SheetKind(ABC):
-    """What the rows of a sheet are, and what a row does.
-
-    Attributes:
-        shown: the columns by which a person knows a row.
-        title: what is brought in, as a heading; `thing` is one of it.
-    """
-
-    key: str
-    title: str
-    columns: Sequence[Column]
-    shown: tuple[str, str]
-    key_column: str
-    thing: str
-    rows_at_once: int = 0  # written in a step, where a row costs less than that of a part
-    most_rows: int = 100_000
-    most_bytes: int = 16 * 1024 * 1024
-
-    def key_of(self, cells: Mapping[str, str]) -> str:
-        """What a row is about, folded: once in a sheet. Empty where that is not known yet."""
-        return cells.get(self.key_column, "").casefold()
-
-    @property
-    def twice(self) -> str:
-        """Why a row is refused that is about the same as one before it."""
-        return f"{self.key_column}: this {self.thing} is in the file twice."
-
-    @abstractmethod
-    def look(self, *, shop: Shop, rows: Sequence[SheetRow], by: User | None) -> int:
-        """Say of rows, from the first on, what would become of them, and of how many that was said.
-
-        Rows are given with their key in the sheet for the first time. What has to be tried is tried and rolled back, of
-        `ROWS_WRITTEN_AT_ONCE` rows at most.
-        """
-
-    def begin_step(self, *, shop: Shop, rows: Sequence[SheetRow]) -> Any:
-        """What is asked once for rows that are written one after the other; None, where each asks for itself."""
-        return None
-
-    @abstractmethod
-    def write(self, *, shop: Shop, row: SheetRow, by: User | None, with_counts: bool, asked: Any) -> None:
-        """Do what was said of a row; fill its `after`. `asked` is what `begin_step` gave.
-
-        Raises ValidationError where that is not so any more.
-        """
-
-    @abstractmethod
-    def take_back(self, *, shop: Shop, row: SheetRow, by: User | None) -> str:
-        """Put back what the row changed. Returns what stays and why; empty where nothing does."""
-
-
-@transaction.atomic
 def bring_in(*, shop: Shop, kind: SheetKind, name: str, content: bytes, by: User | None) -> Sheet:
     """Keep the rows of a file; nothing of them is looked at yet. Raises UnreadableFile where it cannot be read.
 
-    A file in our own layout is looked at next; of any other the columns are matched first.
+    A file in our own layout is looked at next; of any other the columns are matched first. It is read before the
+    transaction: no writer waits for it.
     """
-    table = read_table(content, most_bytes=kind.most_bytes, most_rows=kind.most_rows)
+    try:
+        table = work_apart(SHEETS, read_in_pieces, content, most_bytes=kind.most_bytes, most_rows=kind.most_rows)
+    except NotDone as reason:
+        raise UnreadableFile(str(reason)) from reason
+    return _keep(shop, kind, name, table, by)
+
+
+@transaction.atomic
+def _keep(shop: Shop, kind: SheetKind, name: str, table: TableInPieces, by: User | None) -> Sheet:
     _forget_old(shop)
-    sheet = Sheet(shop=shop, kind=kind.key, name=name[:120], rows_in_all=len(table.rows), by=by, at=timezone.now())
+    sheet = Sheet(shop=shop, kind=kind.key, name=name[:120], rows_in_all=table.rows_in_all, by=by, at=timezone.now())
     sheet.heads, sheet.notes, sheet.matching = table.heads, table.notes, guess(kind.columns, table.heads)
     is_ours = says_it_itself(kind.columns, table.heads) and not table.notes
     sheet.state = State.LOOKING if is_ours else State.MATCHING
     sheet.save()
+    firsts = itertools.count(0, ROWS_IN_A_CHUNK)
     SheetChunk.objects.bulk_create(
-        SheetChunk(
-            sheet=sheet,
-            first=first,
-            rows=[[row.place, row.cells, row.fault] for row in table.rows[first : first + ROWS_IN_A_CHUNK]],
-        )
-        for first in range(0, len(table.rows), ROWS_IN_A_CHUNK)
+        SheetChunk(sheet=sheet, first=first, rows=[[row.place, row.cells, row.fault] for row in rows])
+        for first, rows in zip(firsts, in_chunks(table.rows(), ROWS_IN_A_CHUNK), strict=False)
     )
     return sheet
 
@@ -159,17 +121,24 @@ def _rows_of_chunk(sheet: Sheet, kind: SheetKind) -> list[SheetRow]:
 
 def _row_of(sheet: Sheet, kind: SheetKind, position: int, place: int, cells: Sequence[Cell], fault: str) -> SheetRow:
     by_name = {column.name: column for column in kind.columns}
+    matched = {name: cell for name, cell in zip(sheet.matching, cells, strict=False) if name}
     named: dict[str, str] = {}
-    for name, cell in zip(sheet.matching, cells, strict=False):
-        if name:
-            text = number_words(cell, decimals=by_name[name].decimals)
-            if sheet.decimal_sign and by_name[name].decimals is not None and isinstance(cell, str):
-                text = with_sign(text, sheet.decimal_sign)
-            named[name] = text
-    row = SheetRow(sheet=sheet, position=position, place=place, cells=named, key=kind.key_of(named)[:120])
+    for name, cell in matched.items():
+        column, is_number = by_name[name], kind.holds_number(by_name[name], matched)
+        text = number_words(cell, decimals=column.decimals if is_number else None)
+        named[name] = with_sign(text, sheet.decimal_sign) if (
+            sheet.decimal_sign and is_number and isinstance(cell, str)
+        ) else text  # fmt: skip
+    row = SheetRow(sheet=sheet, position=position, place=place, cells=named, key=_short(kind.key_of(named)))
+    row.second_key, row.third_key = map(_short, kind.other_keys_of(named))
     if fault:
         row.fate, row.reason = Fate.REFUSED, fault
     return row
+
+
+def _short(key: str) -> str:
+    """A key in the length that is kept; of a longer one what stands for it alone."""
+    return key if len(key) <= LONGEST_KEY else hashlib.sha256(key.encode()).hexdigest()
 
 
 def _forget_old(shop: Shop) -> None:
@@ -243,6 +212,32 @@ def throw_away(*, shop: Shop, kind: SheetKind, pk: int) -> None:
     sheet.delete()
 
 
+@transaction.atomic
+def say_of_held(
+    *, shop: Shop, kind: SheetKind, pk: int, rows: Collection[int], are_others: bool, by: User | None
+) -> Sheet:
+    """Say of rows that were held back whether they are about others all the same. At most `MOST_SAID_AT_ONCE` of them.
+
+    Raises:
+        SheetNotReady: it is not looked at, or imported already.
+    """
+    sheet = _locked(shop, kind, pk)
+    if sheet.state != State.LOOKED:
+        raise SheetNotReady(f"This sheet is {sheet.get_state_display().lower()}: its rows stay as they were shown.")
+    held = list(sheet.rows.filter(pk__in=rows, same_as__isnull=False)[:MOST_SAID_AT_ONCE])
+    for row in held:
+        row.is_another, row.reason = are_others, ""
+        row.fate, row.changes, row.before = Fate.UNCHANGED, [], {}
+    kind.look(shop=shop, rows=held, by=by)
+    if not are_others:
+        before = {row.place: row for row in sheet.rows.filter(place__in=[row.same_as for row in held])}
+        for row in held:
+            row.fate, row.reason = Fate.TWICE, held_because(kind, row, before[row.same_as or 0])
+    columns = ["is_another", "fate", "reason", "changes", "before", "about"]
+    SheetRow.objects.bulk_update(held, columns, batch_size=100)
+    return sheet
+
+
 def fates_of(sheet: Sheet) -> Mapping[str, int]:
     """How many rows have which fate or outcome, and with another count; one query."""
     return sheet.rows.aggregate(
@@ -261,34 +256,20 @@ def _look(sheet: Sheet, kind: SheetKind, by: User | None) -> None:
     rows = list(sheet.rows.filter(position__gte=sheet.handled)[:ROWS_READ_AT_ONCE])
     fresh = [] if rows else _rows_of_chunk(sheet, kind)
     rows = rows or fresh[:ROWS_READ_AT_ONCE]
-    twice = _keys_seen_before(sheet, rows)
-    to_say: list[SheetRow] = []
-    seen: set[str] = set()
-    for row in rows:
-        if row.fate == Fate.REFUSED:
-            continue
-        if row.key and (row.key in twice or row.key in seen):
-            row.fate, row.reason = Fate.REFUSED, kind.twice
-        else:
-            seen.add(row.key)
-            to_say.append(row)
+    to_say = refuse_repeats(sheet, kind, rows)
     said = kind.look(shop=sheet.shop, rows=to_say, by=by) if to_say else 0
     last = to_say[said].position if said < len(to_say) else (rows[-1].position + 1 if rows else sheet.rows_in_all)
     looked_at = [row for row in rows if row.position < last]
+    hold_back(sheet, kind, looked_at)
     if fresh:
         SheetRow.objects.bulk_create(fresh, batch_size=500)
     else:
         said_of = [row for row in looked_at if row.fate != Fate.UNCHANGED or row.counts or row.before]
-        columns = ["fate", "reason", "changes", "count", "counts", "before", "about"]
+        columns = ["fate", "reason", "changes", "count", "counts", "before", "about", "same_as"]
         SheetRow.objects.bulk_update(said_of, columns, batch_size=100)
     sheet.handled = last
     if sheet.handled >= sheet.rows_in_all:
         sheet.state = State.LOOKED
-
-
-def _keys_seen_before(sheet: Sheet, rows: Collection[SheetRow]) -> set[str]:
-    keys = {row.key for row in rows if row.key}
-    return set(sheet.rows.filter(position__lt=sheet.handled, key__in=keys).values_list("key", flat=True))
 
 
 def _write(sheet: Sheet, kind: SheetKind, by: User | None) -> None:
@@ -324,6 +305,12 @@ def _take_back(sheet: Sheet, kind: SheetKind, by: User | None) -> None:
     sheet.handled = sheet.rows_in_all if ended else sheet.rows_in_all - rows[-1].position
     if ended:
         sheet.state = State.TAKEN_BACK
+
+
+def in_chunks(rows: Iterable[TableRow], size: int) -> Iterator[list[TableRow]]:
+    rest = iter(rows)
+    while chunk := list(itertools.islice(rest, size)):
+        yield chunk
 
 
 def in_words(refused: ValidationError) -> str:

@@ -32,9 +32,11 @@ class FileTable:
     notes: list[str] = field(default_factory=list)
 
 
-def too_many_rows(most: int, *, found: int | None = None) -> UnreadableFile:
-    said = f"The file has {found:,} rows" if found else f"The file has more than {most:,} rows"
-    return UnreadableFile(f"{said}; at most {most:,} at once. Split it into smaller ones.")
+def too_many_rows(most: int, found: int) -> UnreadableFile:
+    return UnreadableFile(
+        f"The file has {found:,} rows; at most {most:,} at once. None of it was read: split it into smaller files, "
+        "each with the line of heads."
+    )
 
 
 def tidy(text: str) -> str:

@@ -8,6 +8,12 @@ import segno
 
 from workshop.shop_network.served import Served
 
+# The server speaks TLS from the first byte and has no words for who does not: the browser shows an error of its own.
+HTTPS_ONLY = (
+    "Type https:// in front. Without it the browser asks by plain http, which is not answered here: it then shows an "
+    "error of its own, such as “empty response” or “connection reset”."
+)
+
 
 def told_on_terminal(served: Served) -> str:
     """Addresses, the code for a new tablet, and the fingerprint to compare."""
@@ -23,6 +29,6 @@ def told_on_terminal(served: Served) -> str:
             "It says what to do. The certificate it offers has the fingerprint (SHA-256)",
             f"  {served.fingerprint[:48]}",
             f"  {served.fingerprint[48:]}",
-            "Other devices see the shop only with https:// in front.",
+            HTTPS_ONLY,
         )
     )

@@ -6,7 +6,8 @@ from typing import Any
 
 from django import forms
 
-from workshop.staff.models import User
+from workshop.staff.typed_password import why_not_password
+from workshop.web.requests import ShopRequest
 
 _TYPED_CODE = {"autocomplete": "one-time-code", "autocapitalize": "none", "spellcheck": "false"}
 
@@ -27,12 +28,12 @@ class CodeAndPasswordForm(CodeForm):
         widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
     )
 
-    def __init__(self, *args: Any, user: User, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, request: ShopRequest, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.user = user
+        self.request = request
 
     def clean_password(self) -> str:
         password = str(self.cleaned_data["password"])
-        if not self.user.check_password(password):
-            raise forms.ValidationError("That is not your password.")
+        if why := why_not_password(self.request, self.request.user, password):
+            raise forms.ValidationError(why)
         return password

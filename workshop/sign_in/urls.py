@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from workshop.sign_in import person_views, second_factor_views, views
+from workshop.sign_in import person_views, second_factor_views, session_views, views
 
 urlpatterns: list[URLPattern] = [
     path("", views.home, name="home"),
@@ -14,6 +14,8 @@ urlpatterns: list[URLPattern] = [
     path("person/code/", person_views.own_code, name="own_code"),
     path("person/code/off/", person_views.own_code_off, name="own_code_off"),
     path("password/", views.change_password, name="change_password"),
+    path("sessions/end/", session_views.end_own_session, name="end_own_session"),
+    path("confirm/", session_views.confirm, name="confirm"),
     path("second-factor/", second_factor_views.second_factor, name="second_factor"),
     path("second-factor/off/", second_factor_views.second_factor_off, name="second_factor_off"),
 ]

@@ -8,6 +8,7 @@ from django.contrib import messages
 from django.contrib.auth import views as auth_views
 from django.contrib.auth.decorators import login_not_required
 from django.contrib.auth.forms import AuthenticationForm, PasswordChangeForm
+from django.db import transaction
 from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import redirect
 from django.urls import reverse_lazy
@@ -16,13 +17,16 @@ from django.views.decorators.http import require_GET
 
 from workshop.office.set_up import guide_comes_first, note_device
 from workshop.sign_in.first_page import first_page_of
-from workshop.sign_in.forms import SignInForm
+from workshop.sign_in.forms import ChoosePasswordForm, SignInForm
 from workshop.sign_in.second_factor_views import ask_for_code
+from workshop.sign_in.telling import tell_by_mail
 from workshop.staff.address import is_another_device
 from workshop.staff.devices import device_of, secret_of
 from workshop.staff.models import User
+from workshop.staff.open_sessions import end_sessions
 from workshop.staff.roles import Right
 from workshop.staff.second_factor import second_factor_of
+from workshop.staff.security_log import Did, note_by
 from workshop.staff.sessions import enter
 from workshop.web.middleware import before_password_change
 from workshop.web.requests import ShopRequest
@@ -53,7 +57,8 @@ class SignIn(auth_views.LoginView):
         if isinstance(user, User):
             if second_factor_of(user) is not None:
                 return ask_for_code(self.request, user, self.get_redirect_url())
-            enter(self.request, user)
+            if enter(self.request, user):
+                tell_by_mail(self.request, user)
         return redirect(self.get_success_url())
 
     def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
@@ -65,11 +70,23 @@ class SignIn(auth_views.LoginView):
 
 @method_decorator(login_not_required, name="dispatch")
 class SignOut(auth_views.LogoutView):
-    """Signing out twice, or after the session ended, is no error."""
+    """Signing out twice, or after the session ended, is no error.
+
+    The browser forgets the pages and photos it kept. It keeps its storage, where answers may wait to be sent, and its
+    cookies, by one of which the device was let in.
+    """
+
+    def dispatch(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        response = super().dispatch(request, *args, **kwargs)
+        response["Clear-Site-Data"] = '"cache"'
+        return response
 
 
 class ChangePassword(auth_views.PasswordChangeView):
+    """Choosing another password; wrong old ones count as at the sign-in. All other sessions end."""
+
     template_name = "staff/change_password.html"
+    form_class = ChoosePasswordForm
     success_url = reverse_lazy("home")
     http_method_names = ["get", "head", "post", "options"]
 
@@ -79,9 +96,15 @@ class ChangePassword(auth_views.PasswordChangeView):
             return ask_for_password(request)
         return super().dispatch(request, *args, **kwargs)
 
+    def get_form_kwargs(self) -> dict[str, Any]:
+        return super().get_form_kwargs() | {"request": self.request}
+
     def form_valid(self, form: PasswordChangeForm) -> HttpResponse:
         form.user.must_change_password = False  # saved together with the password
-        response = super().form_valid(form)
+        with transaction.atomic():
+            note_by(self.request, Did.PASSWORD_CHANGED)
+            response = super().form_valid(form)
+            end_sessions(form.user, but=self.request.session.session_key)
         messages.success(self.request, "Your new password is set.")
         return response
 

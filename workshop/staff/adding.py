@@ -9,6 +9,7 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 
 from workshop.staff.models import Shop, User
+from workshop.staff.open_sessions import end_sessions
 from workshop.staff.quick_codes import forget_code
 from workshop.staff.random_words import make_password
 from workshop.staff.roles import Right, sets_with, together
@@ -69,6 +70,7 @@ def set_new_password(*, member: User) -> str:
     member.set_password(password)
     member.must_change_password = True
     member.save(update_fields=["password", "must_change_password"])
+    end_sessions(member)
     forget_failed_tries(username=member.username)  # whoever was locked out need not wait as well
     return password
 
@@ -103,5 +105,6 @@ def set_active(*, member: User, active: bool, by: User) -> None:
         raise StaffProblem(f"{member} is the only owner who can sign in.")
     if not active:
         forget_code(user=member)
+        end_sessions(member)
     member.is_active = active
     member.save(update_fields=["is_active"])

@@ -9,7 +9,7 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 
 from specs.units import DIMENSIONS
-from workshop.staff.roles import OFFICE_RIGHTS, ROLE_SETS, Right, Role, kinds_of
+from workshop.staff.roles import OFFICE_RIGHTS, ROLE_SETS, Right, Role, kinds_of, role_words
 
 DAYS_OF_A_YEAR = "Enter days from 1 to 365, or leave it empty."
 
@@ -30,6 +30,7 @@ class Shop(models.Model):
     phone = models.CharField(max_length=40, blank=True)
     email = models.EmailField(blank=True)
     public_address = models.CharField(max_length=200, blank=True, default="")
+    country = models.CharField(max_length=2, blank=True, default="")
     time_zone = models.CharField(max_length=60, default="UTC")
     currency = models.CharField(max_length=3, default="EUR")
     paper = models.CharField(max_length=10, choices=Paper.choices, default=Paper.A4)
@@ -96,6 +97,7 @@ class User(AbstractUser):
     roles = models.CharField(max_length=60, default=Role.COUNTER, help_text="As `together` in roles.py writes them.")
     sets_prices = models.BooleanField(default=False, help_text="Besides who may by their role: the owner allows it.")
     must_change_password = models.BooleanField(default=False)
+    has_sign_in_news = models.BooleanField(default=False, help_text="A sign-in from a new device was not seen yet.")
     version = models.PositiveIntegerField(default=1)
 
     by_code = False
@@ -135,7 +137,7 @@ class User(AbstractUser):
     @property
     def role_words(self) -> str:
         """The roles as a screen lists them."""
-        return ", ".join(str(self.Role(role).label) for role in self.roles.split() if role in self.Role.values)
+        return role_words(self.roles.split())
 
     if TYPE_CHECKING:
         shop_id: int | None

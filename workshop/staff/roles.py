@@ -100,3 +100,9 @@ def areas_of(roles: str) -> list[str]:
     """All rooms of several roles: as in the navigation of whichever role has most, then what only another has."""
     all_areas = sorted((kind.areas for kind in kinds_of(roles)), key=len, reverse=True)
     return list(dict.fromkeys(area for areas in all_areas for area in areas))
+
+
+def role_words(roles: Iterable[str]) -> str:
+    """Roles as a screen lists them."""
+    wanted = set(roles)
+    return ", ".join(str(role.label) for role in Role if role in wanted)

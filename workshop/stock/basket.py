@@ -53,13 +53,17 @@ class BasketRow:
 
 @dataclass(frozen=True)
 class Basket:
-    """Rows by supplier, firm shortages first; what was left out by hand; what the shop keeps no place for."""
+    """Rows by supplier, firm shortages first; what was left out by hand; what the shop keeps no place for.
+
+    `took_over` has each kept part with the superseded ones that tickets lack, even where nothing is to order.
+    """
 
     by_supplier: Sequence[tuple[str, Sequence[BasketRow]]]
     left_out: Sequence[BasketRow]
     not_kept: Sequence[NotKept]
     newest_order: int
     archived: Collection[str]
+    took_over: Sequence[tuple[ItemStanding, Sequence[ItemStanding]]] = ()
 
 
 def basket_of(shop: Shop, also: int | None = None, ahead: Mapping[int, Decimal] = MappingProxyType({})) -> Basket:
@@ -95,6 +99,7 @@ def basket_of(shop: Shop, also: int | None = None, ahead: Mapping[int, Decimal] 
         not_kept=standing.not_kept,
         newest_order=newest or 0,
         archived=archived,
+        took_over=[(one, for_whom[one.item.part_id]) for one in standing.items if one.item.part_id in for_whom],
     )
 
 

@@ -85,10 +85,7 @@ def _day(moment: dt.datetime | None) -> dt.date | str:
 
 def _sheet(columns: Sequence[str], rows: Iterable[Sequence[object]]) -> Iterator[bytes]:
     """No cell of words is run as a formula."""
-    safe = (
-        [safe_cell(cell) if isinstance(cell, str) and not _is_figure(cell) else str(cell) for cell in row]
-        for row in rows
-    )
+    safe = ([text if _is_figure(text) else safe_cell(text) for text in map(str, row)] for row in rows)
     return csv_pieces(columns, safe)
 
 

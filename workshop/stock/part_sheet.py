@@ -21,8 +21,9 @@ from specs.models import Part
 from specs.numbers import NumberRefused, read_number
 from specs.parts_editing import PartData, delete_part, save_part
 from workshop.sheets import steps
+from workshop.sheets.kind import SheetKind
 from workshop.sheets.models import SheetRow
-from workshop.sheets.steps import SheetKind, in_words
+from workshop.sheets.steps import in_words
 from workshop.staff.models import Shop, User
 from workshop.stock.keeping import change_item, keep_part
 from workshop.stock.models import StockItem, StockMovement

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
 from decimal import Decimal
 from types import MappingProxyType
 from typing import Any
@@ -13,23 +14,30 @@ from django.http import HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_GET, require_POST
 
+from specs.models import Part
 from workshop.promise.expected import ExpectedOfPart, expected_in_stores
-from workshop.stock.basket import BasketRow, ByHand, basket_of, bring_back, keep_by_hand
+from workshop.staff.models import Shop
+from workshop.stock.basket import Basket, BasketRow, ByHand, basket_of, bring_back, keep_by_hand
 from workshop.stock.basket_rows import RowsChanged, SeenRow, mark_of
 from workshop.stock.lead_times import lead_times
 from workshop.stock.models import StockItem
 from workshop.stock.ordering import OrderedMeanwhile, place_order
 from workshop.stock.price_updates import let_prices_come_due
 from workshop.stock.purchase_models import PurchaseOrder
+from workshop.stock.sharing import Want
 from workshop.stock.typed_amounts import NoAmount, read_amount, read_amounts
+from workshop.stores.basket_pages import pages_of
+from workshop.tickets.models import PartLine
 from workshop.web.converters import key_from
 from workshop.web.number_words import figures
 from workshop.web.once import sent_once
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop
+from workshop.work.part_lines import PartLineRefused, swap_part
+from workshop.work.succession import price_change_words
 
 REFUSED, CONFLICT = 422, 409
-ROWS_A_SUPPLIER = 50
+ROWS_A_SUPPLIER, ROWS_A_PAGE = 20, 40
 
 
 @require_GET
@@ -108,6 +116,23 @@ def _seen(typed: QueryDict) -> dict[int, SeenRow]:
 
 @require_POST
 @anyone_in_the_shop
+def swap_superseded(request: ShopRequest, pk: int) -> HttpResponse:
+    """On a ticket's line the part that superseded its own."""
+    line = get_object_or_404(PartLine.objects.select_related("ticket", "part"), ticket__shop=request.shop, pk=pk)
+    was, other = line.title, Part.objects.filter(pk=key_from(request.POST.get("other")) or 0).first()
+    try:
+        swap_part(line=line, other=other, by=request.user)
+    except PartLineRefused as refused:
+        messages.error(request, str(refused))
+    except ValidationError as refused:
+        messages.error(request, " ".join(refused.messages))
+    else:
+        messages.success(request, f"Ticket {line.ticket.number} has “{line.title}” now instead of “{was}”.")
+    return redirect("stores:to_order")
+
+
+@require_POST
+@anyone_in_the_shop
 def as_suggested(request: ShopRequest, pk: int) -> HttpResponse:
     """What was changed by hand of an item is gone."""
     item = get_object_or_404(StockItem.objects.select_related("part"), shop=request.shop, pk=pk)
@@ -124,12 +149,18 @@ def _to_order(
     typed: QueryDict | None = None,
     refused_rows: Mapping[int, str] = MappingProxyType({}),
 ) -> HttpResponse:
-    """`?also=` names an item that is to be on the list though nothing lacks of it, `?all=` a supplier with all rows."""
+    """`?also=` names an item that is to be on the list though nothing lacks of it, `?all=` a supplier with all rows.
+
+    Else a page has the first rows of some suppliers; the one that was sent, or sells `also`, is on the page shown.
+    """
     also = (request.GET if typed is None else typed).get("also", "")
     expected = expected_in_stores(request.shop)
     ahead = {one.row.item.pk: one.suggested for one in expected.values() if one.row is not None and one.missing}
     basket = basket_of(request.shop, key_from(also), ahead)
     leads = lead_times(request.shop)
+    alone = request.GET.get("all") if typed is None else None
+    pages = _pages(basket, alone)
+    number = _page_shown(request, basket, pages, key_from(also), typed)
     suppliers = [
         (
             name,
@@ -137,16 +168,22 @@ def _to_order(
             name in basket.archived,
             [
                 _shown(row, expected.get(row.standing.item.part_id), typed, refused_rows)
-                for row in _first_of(rows, typed, all_of_it=request.GET.get("all") == name)
+                for row in _first_of(rows, typed, key_from(also), all_of_it=name == alone)
             ],
             len(rows),
         )
-        for name, rows in basket.by_supplier
+        for name, rows in (basket.by_supplier[place] for place in pages[number - 1])
     ]
     context = {
         "suppliers": suppliers,
+        "is_alone": alone is not None,
+        "page": number,
+        "pages": len(pages),
+        "rows_in_all": sum(len(rows) for _, rows in basket.by_supplier),
+        "places": _places(basket, pages),
         "every_row": [row for *_, rows, _ in suppliers for row in rows],
         "basket": basket,
+        "swaps": _swaps(request.shop, basket),
         "also": also,
         "not_kept": basket.not_kept,
         "expected_not_kept": [one for one in expected.values() if one.row is None and one.missing],
@@ -158,13 +195,81 @@ def _to_order(
     return render(request, "stores/to_order.html", context, status=status)
 
 
-def _first_of(rows: Sequence[BasketRow], typed: QueryDict | None, *, all_of_it: bool) -> Sequence[BasketRow]:
-    """The first of a supplier's rows, what tickets lack before what is at its mark, and whatever somebody typed in."""
+@dataclass(frozen=True)
+class _Swap:
+    """A ticket's line that waits for a superseded part, and what its price would become, in words."""
+
+    want: Want
+    old: StockItem
+    new: StockItem
+    price_words: str
+
+
+def _swaps(shop: Shop, basket: Basket) -> list[_Swap]:
+    """Lines of tickets that wait for a superseded part; one query where there are any."""
+    waiting = [
+        (share.want, old.item, new.item)
+        for new, superseded in basket.took_over
+        for old in superseded
+        for share in old.missing_shares
+    ]
+    lines = [want.line_pk for want, *_ in waiting]
+    prices = dict(PartLine.objects.filter(pk__in=lines).values_list("pk", "unit_price")) if lines else {}
+    return [
+        _Swap(want, old, new, price_change_words(prices[want.line_pk], new.price, shop.currency))
+        for want, old, new in waiting
+        if want.line_pk in prices
+    ]
+
+
+def _pages(basket: Basket, alone: str | None) -> list[list[int]]:
+    """The places of suppliers in the basket, page by page; of `alone` all rows stand on the only page."""
+    names = [name for name, _ in basket.by_supplier]
+    if alone in names:
+        return [[names.index(alone)]]
+    return pages_of([len(rows) for _, rows in basket.by_supplier], ROWS_A_SUPPLIER, ROWS_A_PAGE)
+
+
+def _page_shown(
+    request: ShopRequest, basket: Basket, pages: list[list[int]], also: int | None, typed: QueryDict | None
+) -> int:
+    """The page that was asked for; else that of the supplier that was sent, or that sells the item of `also`."""
+    asked = key_from(request.GET.get("page"))
+    if asked is not None:
+        return min(max(asked, 1), len(pages))
+    for number, places in enumerate(pages, 1):
+        for name, rows in (basket.by_supplier[place] for place in places):
+            if typed is not None and name == typed.get("supplier"):
+                return number
+            if also is not None and any(row.standing.item.pk == also for row in rows):
+                return number
+    return 1
+
+
+def _places(basket: Basket, pages: list[list[int]]) -> list[dict[str, Any]]:
+    """Where each supplier stands, to go there; nothing where all are on one page."""
+    if len(pages) == 1:
+        return []
+    return [
+        {"supplier": basket.by_supplier[place][0], "rows": len(basket.by_supplier[place][1]), "page": number, "at": at}
+        for number, places in enumerate(pages, 1)
+        for at, place in enumerate(places, 1)
+    ]
+
+
+def _first_of(
+    rows: Sequence[BasketRow], typed: QueryDict | None, also: int | None, *, all_of_it: bool
+) -> Sequence[BasketRow]:
+    """The first of a supplier's rows, what tickets lack before what is at its mark, whatever somebody typed in, and
+    the one that was asked for."""
     if all_of_it:
         return rows
     sent: Collection[str] = typed or ()
+    keys = [row.standing.item.pk for row in rows]
     return [
-        row for place, row in enumerate(rows) if place < ROWS_A_SUPPLIER or f"quantity-{row.standing.item.pk}" in sent
+        row
+        for place, (key, row) in enumerate(zip(keys, rows, strict=True))
+        if place < ROWS_A_SUPPLIER or key == also or f"quantity-{key}" in sent
     ]
 
 

@@ -13,6 +13,7 @@ from django.views.decorators.http import require_GET, require_POST
 
 from specs.models import KitLine, Part, ServiceKit, SuspensionModel
 from workshop.bench.part_forms import quantity_form_field
+from workshop.bench.part_search import find_parts, found_of
 from workshop.counter.saving import put_beside_fields
 from workshop.staff.roles import Right
 from workshop.stock.kits import KitChangedMeanwhile, kits_standing, make_kit, put_in_kit, set_kit_quantity
@@ -30,7 +31,11 @@ class NewKitForm(forms.Form):
 
 
 class KitLineForm(forms.Form):
-    part = forms.ModelChoiceField(Part.objects.all(), empty_label="Choose a part")
+    part = forms.ModelChoiceField(
+        Part.objects.all(),
+        widget=forms.HiddenInput,
+        error_messages={"required": "Find a part first.", "invalid_choice": "That part is no longer in the list."},
+    )
     quantity = quantity_form_field()
     note = forms.CharField(max_length=120, required=False)
 
@@ -117,6 +122,20 @@ def _list(request: ShopRequest, form: NewKitForm, status: int = 200) -> HttpResp
     return render(request, "stores/kits.html", context, status=status)
 
 
+def _found(request: ShopRequest, form: KitLineForm) -> dict[str, Any]:
+    """The parts that were looked for, at most twenty; after a refusal the one that was to be put in."""
+    wanted = (request.POST if form.is_bound else request.GET).get("q", "").strip()[:60]
+    if not form.is_bound:
+        return {"wanted": wanted, "found": find_parts(request.shop, wanted) if wanted else []}
+    chosen = getattr(form, "cleaned_data", {}).get("part")
+    said = [str(words) for errors in form.errors.values() for words in errors]
+    return {
+        "wanted": wanted,
+        "found": found_of(request.shop, [chosen] if chosen is not None else []),
+        "refused": " ".join(dict.fromkeys(said)),
+    }
+
+
 def _new_line() -> KitLineForm:
     return KitLineForm(initial={"quantity": "1"})
 
@@ -139,10 +158,12 @@ def _show(
         }
         for line, there in standing.lines
     ]
+    may_edit = request.user.may(Right.RUN_THE_SHOP)
     context: dict[str, Any] = {
         "standing": standing,
         "rows": rows,
         "form": form,
-        "may_edit": request.user.may(Right.RUN_THE_SHOP),
+        "may_edit": may_edit,
+        **(_found(request, form) if may_edit else {}),
     }
     return render(request, "stores/kit.html", context, status=status)

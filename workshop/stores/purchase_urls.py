@@ -8,6 +8,7 @@ from workshop.stores import purchase_views as views
 urlpatterns: list[URLPattern] = [
     path("to-order/", basket_views.to_order, name="to_order"),
     path("to-order/order/", basket_views.order_parts, name="place_order"),
+    path("to-order/swap/<key:pk>/", basket_views.swap_superseded, name="swap_superseded"),
     path("<key:pk>/as-suggested/", basket_views.as_suggested, name="as_suggested"),
     path("suppliers/", supplier_views.suppliers, name="suppliers"),
     path("suppliers/new/", supplier_views.new_supplier, name="new_supplier"),

@@ -11,6 +11,7 @@ from django.core.exceptions import ValidationError
 from django.core.files.base import ContentFile
 from django.core.files.storage import default_storage
 
+from workshop.apart.working import TooBusy
 from workshop.tickets.photos import decode_photo
 from workshop.web.pdf_files import acts_by_itself
 
@@ -54,6 +55,8 @@ def read_attached(file: IO[bytes], *, name: str, taken: WhatIsTaken) -> Attached
         return _pdf(data, name, taken)
     try:
         photo = decode_photo(io.BytesIO(data), name=name)
+    except TooBusy as busy:
+        raise taken.refusal(str(busy)) from busy
     except ValidationError as refused:
         if not data or name.lower().rstrip("”").endswith(".pdf"):
             raise taken.refusal(f"{name} is no PDF, whatever it is called. Choose the {taken.one} again.") from None

@@ -5,10 +5,7 @@ What is stored is always a JPEG that this module wrote itself, so no uploaded by
 
 from __future__ import annotations
 
-import hashlib
-import io
 import uuid
-from dataclasses import dataclass
 from typing import IO
 
 from django.core.exceptions import ValidationError
@@ -16,44 +13,41 @@ from django.core.files.base import ContentFile
 from django.core.files.storage import default_storage
 from django.db import transaction
 from django.utils import timezone
-from PIL import Image, ImageFile, ImageOps, UnidentifiedImageError
 
 from diagnosis.models import Step
+from workshop.apart.kinds import PICTURES
+from workshop.apart.working import NotDone, TooBusy, work_apart
 from workshop.staff.models import User
+from workshop.tickets.decoding import (
+    BROKEN,
+    LONG_SIDE_PX,
+    MOST_PIXELS,
+    NO_PICTURE,
+    SMALL_SIDE_PX,
+    TOO_MANY_PIXELS,
+    DecodedPhoto,
+    PictureRefused,
+    photo_in,
+)
 from workshop.tickets.logbook import log
 from workshop.tickets.models import Photo, Ticket
 
 MOST_BYTES = 20 * 1024 * 1024
-MOST_PIXELS = 64_000_000
 MOST_AT_ONCE = 12
-LONG_SIDE_PX = 2400
-SMALL_SIDE_PX = 480
-READ_FORMATS = ("JPEG", "PNG", "WEBP")
 # ISO/IEC 23008-12 and AV1: what the first box says of such a file, its major brand.
 _PHONES_OWN = {b"heic", b"heix", b"hevc", b"hevx", b"heim", b"heis", b"mif1", b"msf1", b"avif", b"avis"}
 # What the logbook calls it when a photo is chosen for a moment.
 _CHOSEN = {"": "photo_not_shown", "before": "photo_shown_before", "after": "photo_shown_after"}
-_QUALITY = 85
-_SMALL_QUALITY = 78
+_REFUSED = {
+    TOO_MANY_PIXELS: f"{{name}} has more than {MOST_PIXELS // 1_000_000} megapixels. Choose a smaller photo.",
+    NO_PICTURE: "{name} is no photo that can be read here. Choose a JPEG, PNG or WebP.",
+    BROKEN: "{name} is broken or incomplete. Take or choose it again.",
+}
+__all__ = ["LONG_SIDE_PX", "SMALL_SIDE_PX", "DecodedPhoto"]
 
 
 class PhotoRefused(ValidationError):
     """That a file is no photo we take; the message says why and what to do."""
-
-
-@dataclass(frozen=True)
-class DecodedPhoto:
-    """A photo re-encoded as JPEG, with its small version; width and height in pixels."""
-
-    jpeg: bytes
-    small_jpeg: bytes
-    width: int
-    height: int
-
-    @property
-    def digest(self) -> str:
-        """SHA-256 of the re-encoded bytes, in hexadecimal."""
-        return hashlib.sha256(self.jpeg).hexdigest()
 
 
 def decode_photo(file: IO[bytes], *, name: str = "The file") -> DecodedPhoto:
@@ -64,37 +58,25 @@ def decode_photo(file: IO[bytes], *, name: str = "The file") -> DecodedPhoto:
         name: what to call the file in messages.
 
     Raises:
-        PhotoRefused: too large, no picture, another kind of picture, or broken.
+        PhotoRefused: too large, no picture, another kind of picture, broken, or too much to decode.
+        workshop.apart.working.TooBusy: others' pictures are being decoded; nothing is wrong with this one.
     """
     data = file.read(MOST_BYTES + 1)
     if len(data) > MOST_BYTES:
         raise PhotoRefused(f"{name} is larger than {MOST_BYTES // 1024 // 1024} MB. Choose a smaller photo.")
-    ImageFile.LOAD_TRUNCATED_IMAGES = False  # WeasyPrint sets it for the whole process, and half a photo would pass
     if data[4:8] == b"ftyp" and data[8:12] in _PHONES_OWN:
         raise PhotoRefused(
             f"{name} is no photo that can be read here: it is HEIC or AVIF. On the phone, set its camera to JPEG, or "
             "choose a JPEG, PNG or WebP."
         )
     try:
-        with Image.open(io.BytesIO(data), formats=READ_FORMATS) as picture:
-            if picture.width * picture.height > MOST_PIXELS:
-                raise PhotoRefused(_too_many_pixels(name))
-            # A JPEG can be decoded straight to about the size that is kept, which is many times quicker.
-            picture.draft("RGB", (LONG_SIDE_PX, LONG_SIDE_PX))
-            upright = ImageOps.exif_transpose(picture)
-            whole = _fitted(upright, LONG_SIDE_PX)
-    except (Image.DecompressionBombError, Image.DecompressionBombWarning):
-        raise PhotoRefused(_too_many_pixels(name)) from None
-    except UnidentifiedImageError:
-        raise PhotoRefused(f"{name} is no photo that can be read here. Choose a JPEG, PNG or WebP.") from None
-    except (OSError, ValueError, SyntaxError, EOFError, MemoryError):
-        raise PhotoRefused(f"{name} is broken or incomplete. Take or choose it again.") from None
-    return DecodedPhoto(
-        jpeg=_as_jpeg(whole, _QUALITY),
-        small_jpeg=_as_jpeg(_fitted(whole, SMALL_SIDE_PX), _SMALL_QUALITY),
-        width=whole.width,
-        height=whole.height,
-    )
+        return work_apart(PICTURES, photo_in, data)
+    except PictureRefused as refused:
+        raise PhotoRefused(_REFUSED[refused.reason].format(name=name)) from None
+    except TooBusy:
+        raise
+    except NotDone as reason:
+        raise PhotoRefused(f"{name}: {reason}") from reason
 
 
 @transaction.atomic
@@ -157,26 +139,6 @@ def choose_photo(*, photo: Photo, by: User, moment: str) -> None:
     log(ticket=photo.ticket, by=by, kind=_CHOSEN[moment], values={"caption": photo.caption})
 
 
-def _fitted(picture: Image.Image, longest_px: int) -> Image.Image:
-    """An RGB copy, no side longer than `longest_px`, on white where it was transparent; pixels and nothing else."""
-    if picture.mode in {"RGBA", "LA", "PA"} or "transparency" in picture.info:
-        layered = picture.convert("RGBA")
-        flat = Image.new("RGB", layered.size, "white")
-        flat.paste(layered, mask=layered.getchannel("A"))
-    else:
-        flat = picture.convert("RGB")
-    flat.thumbnail((longest_px, longest_px), Image.Resampling.LANCZOS)
-    bare = Image.new("RGB", flat.size)
-    bare.paste(flat)
-    return bare
-
-
-def _as_jpeg(picture: Image.Image, quality: int) -> bytes:
-    out = io.BytesIO()
-    picture.save(out, "JPEG", quality=quality, optimize=True, progressive=True)
-    return out.getvalue()
-
-
 def _store(content: bytes, name: str) -> str:
     """Write the bytes unless they are there: equal names mean equal bytes, unless a write was cut short."""
     if default_storage.exists(name):
@@ -184,7 +146,3 @@ def _store(content: bytes, name: str) -> str:
             return name
         default_storage.delete(name)
     return default_storage.save(name, ContentFile(content))
-
-
-def _too_many_pixels(name: str) -> str:
-    return f"{name} has more than {MOST_PIXELS // 1_000_000} megapixels. Choose a smaller photo."

@@ -14,6 +14,7 @@ from django.utils import timezone
 from workshop.charges.models import FinalCharges
 from workshop.charges.sums import NOTHING
 from workshop.charges.ticket_charges import charges_block, standing_charges
+from workshop.staff.countries import tax_number_name
 from workshop.staff.models import Shop, User
 from workshop.tickets.booking import hold_numbers
 from workshop.tickets.logbook import log
@@ -144,6 +145,7 @@ def head_of(receipt: Receipt) -> dict[str, Any]:
             "is_demo": shop.is_demo,
             "currency": currency,
             "tax_number": said.tax_number,
+            "tax_number_name": tax_number_name(shop.country),
             "registration_number": said.registration_number,
             "foot": said.foot,
         },

@@ -13,6 +13,7 @@ from django.db import InterfaceError, OperationalError
 from django.http import HttpResponse
 from django.template.loader import render_to_string
 
+from workshop.apart.working import NotDone
 from workshop.web.request_id import current_request_id
 from workshop.web.storage import StoreBroken
 
@@ -61,6 +62,11 @@ MOVED_MEANWHILE = (
     "looks after the shop's computer to stop the server and put the file back where it was. Then look whether it is "
     "there, and if it is not, send it once more.",
 )
+DAMAGED = (
+    "The shop's database is damaged",
+    "A part of it could not be read, and nothing of this was saved. Write on paper what you do, and tell whoever looks "
+    "after the shop's computer at once: Office, System says what to do.",
+)
 STORE = (
     "Photos and documents cannot be stored",
     "The folder they are kept in does not take files, so this was not saved. Everything without photos or papers goes "
@@ -78,6 +84,8 @@ def fault_page(title: str, text: str) -> HttpResponse:
 
 def words_for(error: BaseException) -> tuple[str, str] | None:
     """Title and text for a fault of the machine; None for a fault of the program."""
+    if isinstance(error, NotDone):
+        return BUSY[0], f"{error} Nothing of this was saved."
     codes = _os_errors(error)
     state = getattr(error.__cause__, "sqlstate", None) or ""
     sqlite = getattr(error.__cause__, "sqlite_errorname", "")
@@ -87,6 +95,8 @@ def words_for(error: BaseException) -> tuple[str, str] | None:
         return READ_ONLY
     if isinstance(error, StoreBroken):
         return STORE
+    if sqlite.startswith(("SQLITE_CORRUPT", "SQLITE_NOTADB")) or state in {"XX001", "XX002"}:
+        return DAMAGED
     if sqlite.startswith(("SQLITE_BUSY", "SQLITE_LOCKED")) or state in {"55P03", "40P01"}:
         return BUSY
     if sqlite.startswith("SQLITE_IOERR") or state.startswith("58") or _takes_no_upload(error):

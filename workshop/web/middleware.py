@@ -6,6 +6,7 @@ import zoneinfo
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any, TypeVar, cast
 
+from django.contrib import messages
 from django.contrib.auth.middleware import AuthenticationMiddleware
 from django.contrib.auth.middleware import LoginRequiredMiddleware as DjangoLoginRequired
 from django.http import HttpRequest, HttpResponse, HttpResponseBase
@@ -15,9 +16,12 @@ from django.utils import timezone
 from django.utils.functional import SimpleLazyObject
 from django_htmx.http import HttpResponseClientRedirect
 
+from workshop.staff.known_browsers import news_for, remember
 from workshop.staff.models import User
+from workshop.staff.open_sessions import note_seen
 from workshop.staff.second_factor import must_set_up
 from workshop.staff.sessions import person_of
+from workshop.web.carried import carried_of, files_sent
 
 if TYPE_CHECKING:
     from workshop.web.requests import ShopRequest
@@ -40,12 +44,23 @@ def before_second_factor(view: V) -> V:
     return view
 
 
+def asked_by_itself(view: V) -> V:
+    """Mark a view that a page asks again and again: that a page lies open says nobody is there."""
+    view.asked_by_itself = True  # type: ignore[attr-defined]
+    return view
+
+
 class PersonMiddleware(AuthenticationMiddleware):
     """The person of the session, who may have come in by a short code, or on a device that was ended."""
 
     def process_request(self, request: HttpRequest) -> None:
         super().process_request(request)
         request.user = cast(User, SimpleLazyObject(lambda: person_of(request)))
+
+    def process_response(self, request: HttpRequest, response: HttpResponse) -> HttpResponse:
+        """A browser in which the password was right just now is known from now on."""
+        remember(request, response)
+        return response
 
 
 class LoginRequiredMiddleware(DjangoLoginRequired):
@@ -63,10 +78,14 @@ class LoginRequiredMiddleware(DjangoLoginRequired):
         user = request.user
         if response is not None or not isinstance(user, User) or not getattr(view_func, "login_required", True):
             return response
+        request.is_of_staff = True  # type: ignore[attr-defined]  # NothingIsKeptMiddleware asks it
         if _page_person(request) not in {"", str(user.pk)}:
             return _somebody_else(request)
+        if not getattr(view_func, "asked_by_itself", False):
+            note_seen(request)
         first = _due_first(user, view_func)
         if first is None:
+            _tell_news(request, user)
             return None
         return HttpResponseClientRedirect(reverse(first)) if getattr(request, "htmx", False) else redirect(first)
 
@@ -74,8 +93,24 @@ class LoginRequiredMiddleware(DjangoLoginRequired):
         if getattr(request, "htmx", False):
             return HttpResponse("Signed out. Sign in again in another tab, then repeat.", status=401)
         if request.method not in {"GET", "HEAD"}:
-            return render(request, "errors/signed_out.html", status=401)
+            context = {"carried": carried_of(request), "had_files": files_sent(request)}
+            answer = render(request, "errors/signed_out.html", context, status=401)
+            answer["Cache-Control"] = "no-store"
+            return answer
         return super().handle_no_permission(request, view_func)
+
+
+def _tell_news(request: HttpRequest, user: User) -> None:
+    """On the next whole page: in which new browser somebody signed in by this name."""
+    if request.method != "GET" or getattr(request, "htmx", False):
+        return
+    for new in news_for(request, user):
+        when = timezone.localtime(new.first_at, zoneinfo.ZoneInfo(user.shop.time_zone) if user.shop else None)
+        messages.warning(
+            request,
+            f"Somebody signed in by your name on a device that was new, {when:%-d %b %Y, %H:%M}: {new.browser}, from "
+            f"{new.address}. If that was not you, change your password now, and end the other sessions there.",
+        )
 
 
 def _page_person(request: HttpRequest) -> str:
@@ -87,7 +122,8 @@ def _somebody_else(request: HttpRequest) -> HttpResponse:
     if getattr(request, "htmx", False):
         said = f"{request.user} is signed in on this device now. Nothing was sent: this page is somebody else’s."
         return HttpResponse(said, status=401, headers={"X-Somebody-Else": "yes"})
-    return render(request, "errors/somebody_else.html", status=401)
+    context = {"carried": carried_of(request), "had_files": files_sent(request)}
+    return render(request, "errors/somebody_else.html", context, status=401)
 
 
 def _due_first(user: User, view: Callable[..., HttpResponseBase]) -> str | None:
@@ -114,9 +150,12 @@ class ShopTimezoneMiddleware:
         return self.get_response(request)
 
 
-class FragmentsAreNoPagesMiddleware:
-    """Keep what htmx fetched out of the browser's cache: a page has the same address, and going back would show a bit
-    of it without the rest.
+class NothingIsKeptMiddleware:
+    """Keep what staff see, and what htmx fetched, out of the browser's cache.
+
+    After somebody signed out, the next at the device reads none of it; and a fragment has the address of its page, so
+    that going back would show a bit of it without the rest. What a view says itself holds. The bench's worker keeps
+    pages all the same, in a store of its own that it empties when somebody signs out.
     """
 
     def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
@@ -124,6 +163,7 @@ class FragmentsAreNoPagesMiddleware:
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
         response = self.get_response(request)
-        if getattr(request, "htmx", False) and not response.has_header("Cache-Control"):
+        is_ours = getattr(request, "htmx", False) or getattr(request, "is_of_staff", False)
+        if is_ours and not response.has_header("Cache-Control"):
             response["Cache-Control"] = "no-store"
         return response

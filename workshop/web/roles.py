@@ -15,6 +15,7 @@ from django_htmx.http import HttpResponseClientRedirect
 
 from workshop.staff.models import User
 from workshop.staff.roles import Right
+from workshop.web.carried import carried_of, files_sent
 from workshop.web.requests import ShopRequest
 
 P = ParamSpec("P")
@@ -52,12 +53,13 @@ def with_password(view: View[P]) -> View[P]:
 
 
 def ask_for_password(request: HttpRequest) -> HttpResponse:
-    """To the page that asks for it, and back; what a form sent is not done, and the browser's Back still holds it."""
+    """To the page that asks for it, and back; what a form sent is not done, and the page holds it."""
     if getattr(request, "htmx", False):
         return HttpResponseClientRedirect(reverse("give_password"))
     if request.method in {"GET", "HEAD"}:
         return redirect(f"{reverse('give_password')}?{urlencode({'next': request.get_full_path()})}")
-    return render(request, "errors/password_first.html", status=403)
+    context = {"carried": carried_of(request), "had_files": files_sent(request)}
+    return render(request, "errors/password_first.html", context, status=403)
 
 
 anyone_in_the_shop = with_right(None)

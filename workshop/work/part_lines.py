@@ -11,6 +11,7 @@ from django.utils import timezone
 
 from diagnosis.models import Step
 from specs.models import Part, StandIn
+from specs.stand_ins import chain_of, superseded_parts
 from workshop.staff.models import User
 from workshop.stock.amounts import measured, unit_of
 from workshop.stock.batch_models import Batch
@@ -198,11 +199,13 @@ def take_up_again(*, line: PartLine, by: User | None) -> PartLine:
 def swap_part(*, line: PartLine, other: Part | None, by: User | None) -> PartLine:
     """Another part for a line that is still needed, at its own price; the line remembers what it was of.
 
+    The other is one that may stand in for it, or one further along the row of parts that superseded it.
+
     Raises PartLineRefused where nobody said that the other may stand in for it, or the line was changed meanwhile.
     """
     hold_open(line.ticket)
     was = line.part
-    if was is None or other is None or not StandIn.objects.filter(part=was, other=other).exists():
+    if was is None or other is None or not _stands_in(other, was):
         raise PartLineRefused(f"Nobody said that another part may be used instead of “{line.title}”.")
     let_prices_come_due(line.ticket.shop_id)
     price = StockItem.objects.filter(shop=line.ticket.shop_id, part=other).values_list("price", flat=True).first()
@@ -215,6 +218,11 @@ def swap_part(*, line: PartLine, other: Part | None, by: User | None) -> PartLin
     log(ticket=line.ticket, by=by, kind="part_swapped", values=values)
     line.refresh_from_db()
     return line
+
+
+def _stands_in(other: Part, part: Part) -> bool:
+    said = StandIn.objects.filter(part=part, other=other).exists()
+    return said or other.pk in chain_of(part.pk, superseded_parts())[1:]
 
 
 def check_line(line: PartLine) -> None:

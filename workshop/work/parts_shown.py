@@ -15,12 +15,14 @@ from diagnosis.models import Step
 from specs.models import StandIn
 from workshop.stock.batch_models import Batch, BatchMovement
 from workshop.stock.first_expiring import Held, first_expiring
+from workshop.stock.models import StockItem
 from workshop.stock.moving import NOTHING
+from workshop.stock.price_updates import let_prices_come_due
 from workshop.stock.sharing import ExpectedDelivery
 from workshop.stock.shortages import ItemStanding, stores_standing
 from workshop.tickets.models import PartLine, Ticket
 from workshop.web.number_words import plain_price
-from workshop.work.succession import is_marked, marked
+from workshop.work.succession import is_marked, marked, price_change_words
 
 Status = PartLine.Status
 
@@ -41,6 +43,14 @@ class BatchShown:
 
 
 @dataclass(frozen=True)
+class Swap:
+    """A part that may be taken instead of a line's own, and what it costs more or less, in words."""
+
+    stand_in: StandIn
+    price_words: str
+
+
+@dataclass(frozen=True)
 class LineShown:
     """A line with what the stores have for it. `in_stock` is None where the shop does not keep the part.
 
@@ -58,7 +68,7 @@ class LineShown:
     item_pk: int | None = None
     behind: bool = False
     not_kept: bool = False
-    stand_ins: Sequence[StandIn] = ()
+    swaps: Sequence[Swap] = ()
     batches: Sequence[BatchShown] = ()
     without_batch: Decimal = NOTHING
 
@@ -96,11 +106,32 @@ def lines_of(ticket: Ticket) -> list[LineShown]:
     items = {row.item.part_id: row for row in kept}
     shown = [_shown(line, items.get(line.part_id) if line.part_id else None) for line in lines]
     shown = _with_batches(shown)
-    needed = {line.part_id for line in lines if line.status == Status.NEEDED and is_marked(line)}
+    return _with_swaps(ticket, shown)
+
+
+def _with_swaps(ticket: Ticket, shown: list[LineShown]) -> list[LineShown]:
+    """What may be taken instead of the parts that are needed; nothing is asked where nothing may."""
+    needed = {one.line.part_id for one in shown if one.line.status == Status.NEEDED and is_marked(one.line)}
+    if not needed:
+        return shown
     others: dict[int, list[StandIn]] = defaultdict(list)
-    for one in StandIn.objects.filter(part__in=needed).select_related("other") if needed else []:
-        others[one.part_id].append(one)
-    return [replace(one, stand_ins=others.get(one.line.part_id or 0, ())) if needed else one for one in shown]
+    for stand_in in StandIn.objects.filter(part__in=needed).select_related("other"):
+        others[stand_in.part_id].append(stand_in)
+    let_prices_come_due(ticket.shop_id)
+    prices = dict(
+        StockItem.objects.filter(shop=ticket.shop_id, part__stands_in_for__part__in=needed).values_list("part", "price")
+    )
+
+    def swap(line: PartLine, stand_in: StandIn) -> Swap:
+        after = prices.get(stand_in.other_id)
+        return Swap(stand_in, price_change_words(line.unit_price, after, ticket.shop.currency))
+
+    return [
+        replace(one, swaps=[swap(one.line, stand_in) for stand_in in others.get(one.line.part_id or 0, ())])
+        if one.line.status == Status.NEEDED
+        else one
+        for one in shown
+    ]
 
 
 def _shown(line: PartLine, standing: ItemStanding | None) -> LineShown:

@@ -161,7 +161,7 @@ def _story(asked: _Asked) -> SpringStory:
     rests = asked.rests
     first, newest = rests.arrival, rests.newest
     assert first is not None  # noqa: S101  asked for only where there is one
-    assert newest is not None  # noqa: S101
+    assert newest is not None  # noqa: S101  as the first is
     arrival = asked.answer(first, reading_pa=rests.arrival_pa, friction=_measured(first))
     if newest is first:
         return SpringStory(arrival, arrival, is_proved=first.is_proved and arrival.verdict == Verdict.HEALTHY)

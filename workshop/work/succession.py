@@ -18,6 +18,7 @@ from specs.stand_ins import chain_of, stand_ins_of, superseded_parts
 from workshop.stock.models import StockItem
 from workshop.stock.moving import NOTHING, with_levels
 from workshop.tickets.models import PartLine, Ticket
+from workshop.web.number_words import price_words
 
 Row = TypeVar("Row", bound=Model)
 
@@ -32,6 +33,17 @@ def marked(rows: QuerySet[Row]) -> QuerySet[Row]:
 def is_marked(row: Any) -> bool:
     """Whether a row that `marked` gave has a part with stand-ins."""
     return bool(row.has_stand_in)
+
+
+def price_change_words(before: Decimal | None, after: Decimal | None, currency: str) -> str:
+    """What a part in another's place costs more or less than it, each; the shop's currency."""
+    if after is None:
+        return "it has no price yet"
+    if before is None:
+        return f"{price_words(after, currency)} each"
+    if after == before:
+        return "the same price"
+    return f"{price_words(abs(after - before), currency)} {'more' if after > before else 'less'} each"
 
 
 def parts_here(ticket: Ticket) -> set[int]:

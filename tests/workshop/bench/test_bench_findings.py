@@ -127,6 +127,7 @@ class TestSeenByTheWay:
             for _ in range(more):
                 other = TicketFactory(shop=shop, state="on_the_bench", mechanic=mechanic)
                 bench.post(url("note_finding", other), seen())
+            bench.get(addresses[0])  # what was said after each is shown, and then forgotten
             for address in addresses:
                 with CaptureQueriesContext(connection) as asked:
                     assert bench.get(address).text.count("chip--danger") == 1 + more

@@ -386,7 +386,7 @@ def test_refused_marks_and_photos_say_why_on_the_ticket(counter: Client, shop: S
 
 def test_a_photo_is_served_as_what_it_is(counter: Client, shop: Shop) -> None:
     photo = kept_photo(factories.TicketFactory(shop=shop))
-    response = counter.get(reverse("counter:photo", args=[photo.pk]))
+    response = counter.get(reverse("counter:photo", args=[photo.pk]), secure=True)
     assert (response["Content-Type"], response["X-Content-Type-Options"]) == ("image/jpeg", "nosniff")
     assert "private" in response["Cache-Control"]
     assert response.getvalue()[:3] == b"\xff\xd8\xff"

@@ -30,6 +30,8 @@ from workshop.office.figures.registry import FIGURES, FigureAsked
 from workshop.office.figures.service_life import lives_by_component
 from workshop.office.figures.sheet import Tickets
 from workshop.office.figures.survival import FEWEST_FOR_A_FIT
+from workshop.stock.batch_models import Batch, BatchMovement
+from workshop.stock.batches import without_batch
 from workshop.stock.moving import levels_of
 from workshop.stock.ordering import open_quantities
 from workshop.stock.shortages import stores_standing
@@ -66,6 +68,9 @@ class TestTheDemo:
 
     def test_it_has_an_order_on_its_way_and_estimates(self) -> None:
         _check_stores()
+
+    def test_its_batches_show_what_a_batch_can_be(self) -> None:
+        _check_batches()
 
     def test_it_is_planned_for_as_large_as_it_is(self) -> None:
         """PostgreSQL took a table for empty that it had seen empty: opening a figure then took minutes."""
@@ -184,3 +189,18 @@ def _check_that_an_open_fork_is_not_ready(shop: Shop) -> None:
     assert leaks
     assert "The damper loses oil" in missing
     assert ticket.state == Ticket.State.ON_THE_BENCH
+
+
+def _check_batches() -> None:
+    today = timezone.localdate()
+    there = Batch.objects.filter(kept_level__level__gt=0)
+    assert all(batch.number.startswith("DEMO-") for batch in there)
+    assert sum(batch.is_over(today) for batch in there) == 1
+    opened = [batch for batch in there if batch.opened_on is not None]
+    assert opened
+    soon = today + dt.timedelta(days=30)
+    assert [batch for batch in there if batch.use_by is not None and today <= batch.use_by <= soon]
+    used = BatchMovement.objects.filter(movement__part_line__isnull=False)
+    assert used.exists()  # the page of a batch has tickets to show
+    for item in StockItem.objects.filter(batches__isnull=False).distinct():
+        assert without_batch(item) >= 0

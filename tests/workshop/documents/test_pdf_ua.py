@@ -79,6 +79,7 @@ def of_a_ticket(kind: str) -> None:
     for number in range(3):
         PartLineFactory(ticket=ticket, part=PartFactory(), unit_price=Decimal(number))
     ConditionNoteFactory(ticket=ticket)
+    ReceiptSettings.objects.create(shop=ticket.shop, logo=LOGO)
     clerk = User.objects.get(username="counter")
     issuing.issue(ticket=ticket, kind=kind, by=clerk, ticket_address="https://shop.example/bench/1/")
 
@@ -117,6 +118,7 @@ def of_labels(kind: str) -> None:
 
 def of_a_reminder(kind: str) -> None:
     ticket = TicketFactory()
+    ReceiptSettings.objects.create(shop=ticket.shop, logo=LOGO)
     letter_pdf(
         Message(
             shop=ticket.shop,
@@ -140,12 +142,17 @@ MAKING: dict[str, Callable[[str], None]] = {
 }
 
 
+# What has no room for a logo, or goes to a supplier and not to a customer.
+WITHOUT_LOGO = {"label", "label_sheet", "purchase_list"}
+
+
 @pytest.mark.parametrize("kind", MAKING)
 def test_every_document_conforms_and_reads_out_what_is_written_in_its_order(kind: str, printed: list[Printed]) -> None:
     MAKING[kind](kind)
 
     ((html, pdf),) = printed
     assert faults_of(pdf) == []
+    assert (f'src="{LOGO}" alt="Logo of ' in html) == (kind not in WITHOUT_LOGO)
     assert plain(read_out(pdf, leave_out=("Lbl", "Figure"))) == plain(written(html))
 
 

@@ -38,3 +38,9 @@ def test_the_estimate_has_the_numbers_of_the_shop() -> None:
     assert "Tax number 12 345" in paper
     assert "Registration HR 77" in paper
     assert "Tax number" not in on_paper(ticket, "slip")
+
+
+def test_a_shop_without_a_logo_has_no_room_kept_for_one() -> None:
+    paper = on_paper(TicketFactory.create(), "slip")
+    assert "Logo of" not in paper
+    assert "shop--logo" not in paper

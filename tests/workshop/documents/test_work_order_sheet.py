@@ -7,6 +7,7 @@ import re
 
 import pypdf
 import pytest
+from PIL import Image
 
 from specs.expected import expected_keys
 from specs.models import SuspensionModel
@@ -29,6 +30,7 @@ from workshop.documents.common import printed_quantities
 from workshop.documents.rendering import html_of, pdf_of
 from workshop.documents.work_order import asked_together, beside_its_steps, gather_work_order
 from workshop.tickets.models import Ticket
+from workshop.till.logo import logo_of
 
 pytestmark = pytest.mark.django_db
 FORKS = [plan for plan in shipped_folder().checklists if not plan.key.startswith("shock")]
@@ -55,9 +57,9 @@ def planned(key: str) -> Ticket:
     return Ticket.objects.with_names().get(pk=ticket.pk)
 
 
-def printed(ticket: Ticket, paper: str = "A4") -> pypdf.PdfReader:
+def printed(ticket: Ticket, paper: str = "A4", logo: str = "") -> pypdf.PdfReader:
     data = {**gather_work_order(ticket, "https://shop.example/bench/7/"), "data_digest": "0" * 12}
-    return pypdf.PdfReader(io.BytesIO(pdf_of(html_of("documents/work_order.html", data), paper)))
+    return pypdf.PdfReader(io.BytesIO(pdf_of(html_of("documents/work_order.html", data, logo=logo), paper)))
 
 
 def words_of(page: pypdf.PageObject) -> str:
@@ -92,6 +94,18 @@ def test_a_fork_of_the_demo_fills_two_pages(key: str) -> None:
     ticket.complaints.add(shipped_checklist(key).complaint)
     SettingsRecordFactory(ticket=ticket)
     assert len(printed(Ticket.objects.with_names().get(pk=ticket.pk)).pages) == 2
+
+
+@pytest.mark.parametrize("size", [(480, 120), (120, 480)])
+def test_a_logo_wide_or_high_costs_no_page(size: tuple[int, int]) -> None:
+    picture = io.BytesIO()
+    Image.new("RGB", size, "#204060").save(picture, "PNG")
+    picture.seek(0)
+
+    pages = printed(planned("routine-lowers-service"), logo=logo_of(picture)).pages
+
+    assert len(pages) == 2
+    assert len(pages[0].images) == 1 + len(printed(planned("routine-lowers-service")).pages[0].images)
 
 
 def test_a_source_is_printed_once_and_named_by_its_number() -> None:

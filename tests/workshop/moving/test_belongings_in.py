@@ -64,6 +64,14 @@ def test_a_bike_is_the_same_by_its_frame_number_however_written(shop: Shop, ilva
     assert fates(looked_at(shop, "bikes", head + "Ilva Sample,Green hardtail,FR-2\n")) == ["new"]
 
 
+def test_a_row_that_is_in_the_file_before_names_its_line(shop: Shop, ilva: Customer) -> None:
+    head, row = "customer_name,description\n", "Ilva Sample,Green\n"
+    (reason,) = reasons(looked_at(shop, "bikes", head + row + row))
+    assert "in line 2 too" in reason
+    (reason,) = reasons(looked_at(shop, "suppliers", "name\nNorth\nnorth\n"))
+    assert reason == "name: this supplier is in the file twice, the first time in line 2."
+
+
 def test_bikes_are_taken_back_unless_used(shop: Shop, ilva: Customer) -> None:
     sheet = moved_in(shop, "bikes", "customer_name,description\nIlva Sample,Green\nIlva Sample,Red\n")
     TicketFactory(shop=shop, customer=ilva, bike=Bike.objects.get(description="Red"))

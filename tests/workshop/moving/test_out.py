@@ -23,6 +23,7 @@ from tests.factories import (
     PartFactory,
     ServiceKitFactory,
     ShopFactory,
+    SpecValueFactory,
     StockItemFactory,
     StockMovementFactory,
     SuspensionModelFactory,
@@ -162,7 +163,12 @@ def lived_in() -> Shop:
             customer=alone[1], leverage=2.5, leverage_source="maker", leverage_at=agreed, notes="Squeaks, “a lot”"
         ),
     ]
-    fork = SuspensionModelFactory()
+    fork = SuspensionModelFactory(travels_mm=[130, 140])
+    SpecValueFactory(model=fork, quantity="sag_low", typed="26 mm", magnitude_si=0.2, travel_mm=130)
+    SpecValueFactory(model=fork, quantity="damper_oil", typed="=5 W", text="=5 W", magnitude_si=None)
+    SpecValueFactory(
+        model=fork, quantity="positive_volume", typed="940,5 ml", magnitude_si=940.5e-6, tolerance_si=1e-6 / 3
+    )
     KitLineFactory(kit=ServiceKitFactory(model=fork), part=wiper, quantity=Decimal("1.5"), note="=two")
     for n, owner in enumerate((ilva, shares, *alone)):
         unit = SuspensionUnitFactory(shop=shop, customer=owner, model=fork, serial=f"SN-{n}", travel_m=0.14)
@@ -204,7 +210,7 @@ def test_what_was_moved_out_moves_into_an_empty_shop_and_is_equal() -> None:
     shop = lived_in()
     before, files = compared(shop), taken_out(shop)
     assert {name: len(found) for name, found in before.items()} == {
-        "models.csv": 1, "kits.csv": 1,
+        "models.csv": 1, "kits.csv": 1, "values.csv": 3,
         "suppliers.csv": 1 + StockItem.objects.filter(shop=shop).exclude(supplier__in=["", "North"]).count(),
         "parts.csv": 3, "customers.csv": 4, "bikes.csv": 3, "units.csv": 5,
     }  # fmt: skip
@@ -228,5 +234,7 @@ def test_what_was_moved_out_changes_nothing_where_it_came_from() -> None:
     files = taken_out(shop)
     sheet = looked_at(shop, "suppliers", files["suppliers.csv"])
     assert {row.fate for row in sheet.rows.all()} == {"unchanged"}
+    values = looked_at(shop, "values", files["values.csv"])
+    assert [row.fate for row in values.rows.all()] == ["unchanged"] * 3
     parts = looked_at(shop, "parts", files["parts.csv"])
     assert {(row.fate, row.counts) for row in parts.rows.all()} == {("unchanged", False)}

@@ -14,12 +14,13 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from tests.factories import CustomerFactory, ShopFactory, StockItemFactory, UserFactory
-from tests.moving import looked_at, to_the_end
+from tests.moving import imported, looked_at, to_the_end
 from tests.squeezed import squeezed
 from workshop.models import Customer, Sheet, Shop
 from workshop.moving.kinds import KINDS
 from workshop.moving.layout_files import LAYOUT_FILES
 from workshop.sheets.reading import read_table
+from workshop.sheets.steps import bring_in, go_on
 
 pytestmark = pytest.mark.django_db
 
@@ -160,3 +161,68 @@ def test_a_page_of_rows_costs_the_same_however_many_there_are(owner: Client, sho
 
 def test_another_kind_is_not_there(owner: Client) -> None:
     assert owner.get(reverse("office:move_in", args=["wishes"])).status_code == 404
+
+
+def test_a_row_that_is_the_same_is_shown_and_brought_in_by_a_press(owner: Client, shop: Shop) -> None:
+    content = "name,phone\nIlva Sample,0555 010 101\nTorben,0555010101\nRuna,0555 010101\n"
+    sheet = looked_at(shop, "customers", content)
+    address = reverse("office:sheet", args=[sheet.pk])
+    page = squeezed(owner.get(address).text)
+    assert "2 rows are the same as a row before" in page
+    assert "Import 1 row, leave 2 that are the same out" in page
+    assert "Same phone as line 2, so it is left out." in page
+    say = reverse("office:say_of_sheet_rows", args=[sheet.pk])
+    row = sheet.rows.all()[1]
+    owner.post(say, {"row": row.pk, "others": "yes"})
+    page = squeezed(owner.get(address).text)
+    assert "Another customer than in line 2, as you said." in page
+    assert "Import 2 rows, leave 1 that is the same out" in page
+    owner.post(say, {"row": row.pk, "others": "no"})
+    owner.post(say, {"all": "yes", "others": "yes"})
+    assert "Import 3 rows" in squeezed(owner.get(address).text)
+    owner.post(reverse("office:begin_sheet", args=[sheet.pk]))
+    sheet.refresh_from_db()
+    to_the_end(sheet)
+    assert Customer.objects.count() == 3
+    assert owner.post(say, {"row": row.pk, "others": "no"}).status_code == 409
+
+
+PARTS = "number,description,role,price,counted\nW-1,Wiper,wiper,9.50,{}\n"
+
+
+def test_parts_without_their_counts_say_so_at_the_end_and_where_to_book_them(owner: Client, shop: Shop) -> None:
+    def page_after(count: str, *, with_counts: bool) -> str:
+        sheet = imported(looked_at(shop, "parts", PARTS.format(count)), with_counts=with_counts)
+        return squeezed(owner.get(reverse("office:sheet", args=[sheet.pk])).text)
+
+    page = page_after("7", with_counts=False)
+    assert "No counts were booked" in page
+    assert "1 row of the file has a count that is not what the stores show." in page
+    assert reverse("stores:stock_takes") in page
+    assert "No counts were booked" not in page_after("7", with_counts=True)
+    assert "The file has no count that differs" in page_after("", with_counts=False)
+
+
+def test_a_file_that_is_too_long_is_refused_with_its_rows_and_what_to_do(
+    owner: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    kind = KINDS["customers"]
+    monkeypatch.setattr(kind, "most_rows", 1000)
+    content = b"name\n" + b"".join(b"Rider %d\n" % n for n in range(1001))
+    address = reverse("office:move_in", args=["customers"])
+    answer = owner.post(address, {"file": SimpleUploadedFile("x.csv", content)})
+    assert "The file has 1,001 rows; at most 1,000 at once. None of it was read" in answer.text
+    monkeypatch.setattr(kind, "most_bytes", 1024)
+    answer = owner.post(address, {"file": SimpleUploadedFile("x.csv", content)})
+    assert "and 1,002 lines" in answer.text
+    assert not Sheet.objects.exists()
+
+
+def test_a_pass_that_waits_half_way_says_how_far_it_is(owner: Client, shop: Shop) -> None:
+    content = "name\n" + "".join(f"Rider {n}\n" for n in range(1200))
+    sheet = bring_in(shop=shop, kind=KINDS["customers"], name="x.csv", content=content.encode(), by=None)
+    go_on(shop=shop, kind=KINDS["customers"], pk=sheet.pk, seen=("looking", 0), by=None)
+    assert "500 of 1200 rows looked at." in squeezed(owner.get(reverse("office:sheet", args=[sheet.pk])).text)
+    assert "500 of 1200 rows: open it to go on" in squeezed(owner.get(reverse("office:moving")).text)
+    early = owner.post(reverse("office:begin_sheet", args=[sheet.pk]))
+    assert early.status_code == 409

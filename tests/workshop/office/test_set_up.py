@@ -27,7 +27,6 @@ from tests.shipped import shipped_checklist
 from workshop.models import MailSettings, OpeningHours, ReceiptSettings, ServicePrice, SetUpGuide, Shop, TaxRules, User
 from workshop.office import set_up
 from workshop.office.set_up import guide_of
-from workshop.promise.models import BenchCapacity
 from workshop.running.keeping import name_of
 from workshop.signed.signing import sign
 from workshop.signed.standing import unread
@@ -64,11 +63,15 @@ def open_steps(shop: Shop) -> set[str]:
 
 def _its_shop(shop: Shop) -> None:
     Shop.objects.filter(pk=shop.pk).update(
-        address="1 Weir Lane", phone="0555 1", email="hello@mill-yard.example", time_zone="Europe/Dublin", version=2
+        address="1 Weir Lane",
+        phone="0555 1",
+        email="hello@mill-yard.example",
+        country="IE",
+        time_zone="Europe/Dublin",
+        version=2,
     )
     OpeningHours.objects.create(shop=shop, weekday=0, opens=dt.time(9), closes=dt.time(18))
     ReceiptSettings.objects.create(shop=shop, tax_number="12 345")
-    BenchCapacity.objects.create(shop=shop, holiday_country="IE")
 
 
 def _mail(shop: Shop) -> None:

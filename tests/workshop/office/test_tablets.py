@@ -22,6 +22,7 @@ def test_in_the_shops_network_it_has_the_code_the_addresses_and_the_fingerprint(
     response = client.get(reverse("office:tablets"))
     for words in ("http://192.168.1.5:8080/", "https://192.168.1.5:8000/", "https://workshop.local:8000/", "AB:CD"):
         assertContains(response, words)
+    assertContains(response, "Without it the shop does not answer")
     assertContains(response, '<div class="trust__code"><svg')
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import fcntl
+import json
 import os
 import shutil
 import stat
@@ -13,8 +14,19 @@ from pathlib import Path
 import pytest
 
 from workshop.service import main
-from workshop.service.environment import settings_in
-from workshop.service.machine import COMMAND, SERVICE, SETTINGS, TIMERS, UNITS, CannotInstall, Machine, digest_of
+from workshop.service.environment import settings_in, with_setting
+from workshop.service.machine import (
+    ALONE,
+    COMMAND,
+    ON_THE_NETWORK,
+    SERVICE,
+    TIMERS,
+    UNITS,
+    CannotInstall,
+    Machine,
+    digest_of,
+    settings_text,
+)
 from workshop.service.main import install_service
 from workshop.service.steps import back_steps, install_steps, remove_steps
 
@@ -92,7 +104,7 @@ def test_everything_is_put_in_place(machine: Machine, source: Path) -> None:
     assert stat.S_IMODE((machine.code / "workshop/settings.py").stat().st_mode) == 0o644
     assert stat.S_IMODE(machine.data.stat().st_mode) == stat.S_IMODE(machine.backups.stat().st_mode) == 0o700
     assert stat.S_IMODE(machine.settings.stat().st_mode) == 0o600
-    assert machine.settings.read_text() == SETTINGS
+    assert machine.settings.read_text() == settings_text(ON_THE_NETWORK)
     assert machine.command.read_text() == COMMAND
     assert stat.S_IMODE(machine.command.stat().st_mode) == 0o755
     for name in UNITS:
@@ -128,19 +140,103 @@ def test_it_asks_for_an_answer_only_where_the_settings_say_it_is(
     monkeypatch.setattr("os.geteuid", lambda: 0)
     asked: list[str] = []
 
-    def answers() -> bool:
-        asked.append("asked")
+    def answers(address: str) -> bool:
+        asked.append(address)
         return True
 
     monkeypatch.setattr(main, "_answers", answers)
-    assert install_service(["--yes"], machine, source) == 0
-    assert asked == ["asked"]
+    assert install_service(["--yes", "--this-machine-only"], machine, source) == 0
+    assert asked == [main.ADDRESS]
     assert f"answers on this machine: {main.ADDRESS}" in capsys.readouterr().err
-    machine.settings.write_text("SERVE_OPTIONS=--shop-network\n")
+    machine.settings.write_text("SERVE_OPTIONS=--address 127.0.0.1\n")
     newer(source)
     assert install_service(["--yes"], machine, source) == 0
-    assert asked == ["asked"]
+    assert asked == [main.ADDRESS]
     assert "journalctl -u workshop" in capsys.readouterr().err
+
+
+def test_a_first_time_it_asks_who_reaches_the_shop(
+    machine: Machine, source: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("os.geteuid", lambda: 0)
+    monkeypatch.setattr(main, "_answers", lambda address: True)
+    answers = iter(["perhaps", "n", "y"])
+    monkeypatch.setattr("builtins.input", lambda question: next(answers))
+    assert install_service([], machine, source) == 0
+    said = capsys.readouterr().err
+    assert "only this machine reaches it (--shop-network" in said
+    assert "nothing has to be opened" in said
+    assert settings_in(machine.settings.read_text())["SERVE_OPTIONS"] == ALONE
+    newer(source)
+    monkeypatch.setattr("builtins.input", lambda question: "y" if "Go on" in question else pytest.fail("asked again"))
+    assert install_service([], machine, source) == 0
+    assert settings_in(machine.settings.read_text())["SERVE_OPTIONS"] == ALONE
+
+
+@pytest.mark.parametrize("how", ["--yes", "the key"])
+def test_tablets_reach_it_unless_somebody_says_no(
+    how: str, machine: Machine, source: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("os.geteuid", lambda: 0)
+    monkeypatch.setattr("builtins.input", lambda question: "y" if "Go on" in question else "")
+    asked: list[str] = []
+
+    def answers(address: str) -> bool:
+        asked.append(address)
+        (machine.data / "network").mkdir()
+        served = {"shown": ["workshop.local", "192.168.1.5"], "port": 8000, "page_port": 8080}
+        (machine.data / "network/served.json").write_text(json.dumps(served))
+        return True
+
+    monkeypatch.setattr(main, "_answers", answers)
+    assert install_service(["--dry-run"], machine, source) == 0
+    assert "devices of its own network reach it by https (--this-machine-only: none does)" in capsys.readouterr().err
+    assert install_service(["--yes"] if how == "--yes" else [], machine, source) == 0
+    said = capsys.readouterr().err
+    assert asked == [main.TLS_ADDRESS]
+    assert "https://workshop.local:8000/ or https://192.168.1.5:8000/" in said
+    assert "Each device begins at http://192.168.1.5:8080/" in said
+    assert "open ports 8000 (the shop) and 8080" in said
+
+
+def test_what_reaches_the_shop_is_changed_by_saying_so(machine: Machine, source: Path) -> None:
+    install(machine, source)
+    machine.settings.write_text("# mine\nSERVE_OPTIONS=--http\nEMAIL_HOST=mail\n")
+    ran(machine).clear()
+    (setting, starting) = install_steps(machine, source, ON_THE_NETWORK)
+    assert "SERVE_OPTIONS=--shop-network" in setting.words
+    setting.do()
+    starting.do()
+    assert machine.settings.read_text() == "# mine\nSERVE_OPTIONS=--shop-network\nEMAIL_HOST=mail\n"
+    assert stat.S_IMODE(machine.settings.stat().st_mode) == 0o600
+    assert [line for line in ran(machine) if "restart workshop.service" in line]
+    assert install_steps(machine, source, ON_THE_NETWORK) == []
+
+
+def test_nobody_there_to_answer_changes_nothing(
+    machine: Machine, source: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def nobody(question: str) -> str:
+        raise EOFError
+
+    monkeypatch.setattr("os.geteuid", lambda: 0)
+    monkeypatch.setattr("builtins.input", nobody)
+    assert install_service([], machine, source) == 1
+    assert "Nobody is there to answer: say --yes" in capsys.readouterr().err
+    assert not machine.settings.exists()
+
+
+@pytest.mark.parametrize(
+    ("before", "after"),
+    [
+        ("", "A=new\n"),
+        ("B=1", "B=1\nA=new\n"),
+        ("A=1\n A = 2\n#A=3\n", "A=1\nA=new\n#A=3\n"),
+    ],
+)
+def test_one_setting_is_changed_and_the_rest_stays(before: str, after: str) -> None:
+    assert with_setting(before, "A", "new") == after
+    assert settings_in(after)["A"] == "new"
 
 
 def test_two_at_once_do_not_meet(
@@ -293,7 +389,7 @@ def test_data_goes_only_after_the_words(
 def test_the_folders_of_settings_and_services_are_the_same() -> None:
     """What the settings name is what the service may write, and where its code lies."""
     service = (CODE / ".examples" / SERVICE).read_text()
-    settings = settings_in(SETTINGS)
+    settings = settings_in(settings_text(ALONE))
     (writable,) = [line for line in service.splitlines() if line.startswith("ReadWritePaths=")]
     assert {settings["DATA_DIR"], settings["BACKUP_DIR"]} <= set(writable.partition("=")[2].split())
     for name in UNITS:

@@ -257,7 +257,7 @@ class TestTheOffice:
         [
             *("office:overview", "office:staff", "office:devices", "office:prices", "office:shop_settings"),
             *("office:privacy", "office:specs_export", "stores:export_parts", "stores:export_orders"),
-            *("change_password", "second_factor", "own_code", "office:system", "office:specs_import"),
+            *("change_password", "second_factor", "own_code", "office:system", "office:moving"),
         ],
     )
     def test_asks_for_the_password_first_and_opens_after_it(self, tablet: Client, owner: User, name: str) -> None:

@@ -129,21 +129,48 @@ def test_a_chosen_password_opens_the_shop(client: Client) -> None:
 
 
 @pytest.mark.parametrize(
-    ("change", "complaint"),
+    ("change", "field", "complaint"),
     [
-        ({"old_password": "wrong"}, "Your old password was entered incorrectly."),
-        ({"new_password1": "short", "new_password2": "short"}, "at least 10 characters"),
-        ({"new_password1": "password123", "new_password2": "password123"}, "too common"),
-        ({"new_password2": "something else altogether"}, "match"),
+        ({"old_password": "wrong"}, "old_password", "That is not your password."),
+        ({"old_password": ""}, "old_password", "Type the password that you came in with."),
+        (
+            {"new_password1": "short", "new_password2": "short"},
+            "new_password1",
+            "That is too short. Take 10 letters, digits or signs at least; three or four words do well.",
+        ),
+        (
+            {"new_password1": "password123", "new_password2": "password123"},
+            "new_password1",
+            "That is among the passwords that are tried first. Choose something that nobody else would think of.",
+        ),
+        (
+            {"new_password1": "henrietta-x", "new_password2": "henrietta-x"},
+            "new_password1",
+            "That is too much like your sign-in name, which others know. Choose something else.",
+        ),
+        (
+            {"new_password1": "valkenburgh", "new_password2": "valkenburgh"},
+            "new_password1",
+            "That is too much like your family name, which others know. Choose something else.",
+        ),
+        ({"new_password1": ""}, "new_password1", "Type a new password."),
+        ({"new_password2": ""}, "new_password2", "Type the new password a second time."),
+        (
+            {"new_password2": "something else altogether"},
+            "new_password2",
+            "The two are not the same. Type the new password twice alike.",
+        ),
     ],
 )
-def test_a_password_that_will_not_do_is_refused_with_its_reason(
-    client: Client, change: dict[str, str], complaint: str
+def test_a_password_that_will_not_do_is_refused_at_its_field_with_its_reason(
+    client: Client, change: dict[str, str], field: str, complaint: str
 ) -> None:
-    user = UserFactory(with_password=True, must_change_password=True)
+    user = UserFactory(with_password=True, must_change_password=True, username="henriettax", last_name="Valkenburg")
     client.force_login(user)
     form = {"old_password": PASSWORD, "new_password1": NEW_PASSWORD, "new_password2": NEW_PASSWORD} | change
-    assertContains(client.post(reverse("change_password"), form), complaint)
+    answer = client.post(reverse("change_password"), form)
+    assert answer.context["form"].errors == {field: [complaint]}
+    assertContains(answer, "Nothing like your own name. 10 letters, digits or signs at least")
     user.refresh_from_db()
     assert user.must_change_password
     assert user.check_password(PASSWORD)

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
 import pytest
 from axes.models import AccessAttempt, AccessLog
+from django.contrib.auth.hashers import get_hasher
 from django.core.management import call_command
 from django.db.models import F
 from django.test import Client, RequestFactory
@@ -101,7 +103,8 @@ def test_whoever_signed_in_here_lately_is_not_held_up_by_others(user: User, few:
     assert is_in(user, SHOP)
     for _ in range(settings.AXES_FAILURE_LIMIT):
         answer = sign_in(user.username, "wrong", SHOP)
-    assertContains(answer, "this name has to wait here", status_code=429)
+    assertContains(answer, "from this network", status_code=429)
+    assert not is_in(user, SHOP)  # its few tries are over
 
 
 def test_signing_in_long_ago_counts_no_more_and_is_forgotten(user: User, few: None) -> None:
@@ -189,6 +192,75 @@ def test_the_page_of_a_wait_that_has_just_ended_says_so(user: User, few: None, m
     fail_with_many_names(SHOP, 8)
     monkeypatch.setattr("workshop.staff.throttle.wait_of", _once_then_never())
     assertContains(sign_in(user.username, PASSWORD, SHOP), "The wait is over", status_code=429)
+
+
+def test_at_an_address_that_waits_a_wrong_password_tells_nothing_of_the_name(user: User, few: None) -> None:
+    """Whoever signed in here lately may still come in, and nobody else can find out who that is."""
+    assert is_in(user, SHOP)
+    fail_with_many_names(SHOP, 8)
+    for _ in range(8):  # beyond the few tries of a name, too
+        of_one_that_is = sign_in(user.username, "wrong", SHOP)
+        of_none = sign_in("made-up-never-there", "wrong", SHOP)
+        assert (of_one_that_is.status_code, of_none.status_code) == (429, 429)
+        assert without_names(of_one_that_is) == without_names(of_none)
+        assert set(of_one_that_is.headers) == set(of_none.headers)
+
+
+def test_a_name_that_waits_elsewhere_tells_nothing_either(user: User, few: None) -> None:
+    """A name tried from everywhere: where it signed in lately, a wrong password is answered as where it is new."""
+    assert is_in(user, SHOP)
+    fail_from_many_addresses(user.username, 8)
+    fail_from_many_addresses("made-up", 8)
+    assert without_names(sign_in(user.username, "wrong", SHOP)) == without_names(sign_in("made-up", "wrong", SHOP))
+    assert is_in(user, SHOP)
+
+
+def test_wrong_tries_of_a_known_name_do_not_lengthen_the_wait_of_the_address(user: User, few: None) -> None:
+    """Else the minutes would tell which names are known here."""
+    assert is_in(user, SHOP)
+    for number in range(8):
+        sign_in(f"made-up-{number}", "wrong", SHOP)
+        let_time_pass(dt.timedelta(minutes=1))
+    before = sign_in("made-up", "wrong", SHOP).text
+    for _ in range(4):
+        sign_in(user.username, "wrong", SHOP)
+    assert re.findall(r"\d+\s+minute", sign_in("made-up", "wrong", SHOP).text) == re.findall(r"\d+\s+minute", before)
+    assert is_in(user, SHOP)
+
+
+def test_every_try_at_an_address_that_waits_takes_the_work_of_one_password(
+    user: User, few: None, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Else the time would tell who is known here: a password is checked for them alone."""
+    assert is_in(user, SHOP)
+    fail_with_many_names(SHOP, 8)
+    hashed: list[str] = []
+    hasher = type(get_hasher())
+
+    def counted(self: Any, password: str, *rest: Any) -> str:
+        hashed.append(password)
+        return "md5$x$y"
+
+    def wrong(self: Any, password: str, encoded: str) -> bool:
+        hashed.append(password)
+        return False
+
+    monkeypatch.setattr(hasher, "encode", counted)
+    monkeypatch.setattr(hasher, "verify", wrong)
+    for name in (user.username, "made-up-never-there", user.username):
+        hashed.clear()
+        assert sign_in(name, "wrong", SHOP).status_code == 429
+        assert hashed == ["wrong"], name
+    for _ in range(8):
+        sign_in(user.username, "wrong", SHOP)
+    hashed.clear()
+    assert sign_in(user.username, "wrong", SHOP).status_code == 429  # its few tries are over: as slow as before
+    assert hashed == ["wrong"]
+
+
+def without_names(answer: Answer) -> str:
+    """The page without what differs from one request to the next."""
+    return re.sub(r"[A-Za-z0-9]{64}", "", answer.text)  # the tokens of forms
 
 
 def _once_then_never() -> Callable[..., Wait | None]:

@@ -192,6 +192,26 @@ class TestScreens:
         client.post(change, {"out": "1"})
         assert not KitLine.objects.exists()
 
+    def test_a_part_is_looked_for_and_not_chosen_of_ten_thousand(self, client: Client, owner: None) -> None:
+        line = KitLineFactory(quantity=4)
+        for number in range(30):
+            PartFactory(number=f"SEAL-{number}", description="Wiper seal")
+        page = reverse("stores:kit", args=[line.kit_id])
+        assert "SEAL-" not in client.get(page).text
+        found = client.get(page, {"q": "wiper seal"})
+        assert found.text.count("Put it in") == 20
+        part = Part.objects.get(number="SEAL-7")
+        sent = {"part": part.pk, "q": "wiper seal", "quantity": "none", "note": "both legs"}
+        refused = client.post(reverse("stores:add_kit_line", args=[line.kit_id]), sent)
+        assert refused.status_code == 422
+        for kept in ('value="none"', 'value="both legs"', 'value="wiper seal"', "Enter a number, for example 2."):
+            assert kept in refused.text
+        assert f'aria-describedby="takes-{part.pk}-error"' in refused.text
+        nothing = client.post(reverse("stores:add_kit_line", args=[line.kit_id]), {"quantity": "1"})
+        assert "Find a part first." in nothing.text
+        client.post(reverse("stores:add_kit_line", args=[line.kit_id]), sent | {"quantity": "2"})
+        assert KitLine.objects.get(part=part).note == "both legs"
+
     def test_the_slower_of_two_at_a_kit_is_told(self, client: Client, owner: None) -> None:
         line = KitLineFactory(quantity=4)
         change = reverse("stores:change_kit_line", args=[line.kit_id, line.pk])

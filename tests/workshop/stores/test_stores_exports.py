@@ -70,6 +70,18 @@ def test_movements_run_up_to_the_level(owner: User, item: StockItem) -> None:
     assert (line["ordered"], line["came"], line["cost_each"], line["closed_on"]) == ("6", "4.5", "14.00", "")
 
 
+def test_who_moved_it_is_no_formula_either(owner: User, item: StockItem) -> None:
+    """A name is words, whoever chose it; what goes out is below zero and stays a number."""
+    User.objects.filter(pk=owner.pk).update(first_name="=HYPERLINK(1)", last_name="")
+    owner.refresh_from_db()
+    receive(item=item, quantity=Decimal(5), by=owner, note="x;=1+1")
+    write_off(item=item, quantity=Decimal(2), by=owner, note="-1+1")
+    out = rows(movements_csv(known(owner.shop)))
+    assert [row["by"] for row in out] == ["'=HYPERLINK(1)"] * 2
+    assert [row["note"] for row in out] == ["x;'=1+1", "'-1+1"]
+    assert [row["quantity"] for row in out] == ["5", "-2"]
+
+
 def test_kits_name_their_parts(item: StockItem) -> None:
     line = KitLineFactory(part=item.part, quantity=2)
     (row,) = rows(kits_csv())

@@ -50,6 +50,8 @@ def settings_of(**environment: str) -> dict[str, str]:
         "SESSION_COOKIE_SECURE",
         "CSRF_COOKIE_SECURE",
         "SECURE_HSTS_SECONDS",
+        "SECURE_HSTS_PRELOAD",
+        "SECURE_HSTS_INCLUDE_SUBDOMAINS",
         "DEBUG",
     )
     names += ("PASSWORD_HASHERS",)
@@ -71,6 +73,13 @@ def test_by_default_everything_goes_over_tls() -> None:
     assert found["SECURE_SSL_REDIRECT"] == found["SESSION_COOKIE_SECURE"] == found["CSRF_COOKIE_SECURE"] == "True"
     assert int(found["SECURE_HSTS_SECONDS"]) >= 365 * 24 * 3600
     assert found["DEBUG"] == "False"
+
+
+def test_browsers_list_the_shop_for_good_only_where_that_is_asked_for() -> None:
+    """Off a browser's preload list comes nobody within months, with every name below the shop's."""
+    assert settings_of()["SECURE_HSTS_PRELOAD"] == "False"
+    assert settings_of(HSTS_PRELOAD="1")["SECURE_HSTS_PRELOAD"] == "True"
+    assert settings_of(HSTS_PRELOAD="1", HTTPS="0")["SECURE_HSTS_PRELOAD"] == "False"
 
 
 def test_a_shop_hashes_passwords_with_argon2_alone() -> None:

@@ -22,7 +22,7 @@ from tests.factories import (
 )
 from tests.factories import TicketFactory as MakeTicket
 from workshop.bench.part_search import find_parts
-from workshop.models import PartLine, Supplier, Ticket
+from workshop.models import PartLine, StockItem, Supplier, Ticket
 from workshop.stock.stock_list import stock_of
 from workshop.stock.suppliers import set_offer
 from workshop.work.adding_parts import add_by_hand, add_from_kit
@@ -75,7 +75,7 @@ def test_what_is_left_of_the_old_one_is_used_up_first(ticket: Ticket, old: Part,
 
 
 def test_a_row_of_three_is_followed_to_its_end(ticket: Ticket, old: Part, new: Part) -> None:
-    newest = PartFactory(number="NEW-2")
+    newest: Part = PartFactory(number="NEW-2")
     superseded(old, new)
     superseded(new, newest)
     assert chain_of(old.pk, superseded_parts()) == [old.pk, new.pk, newest.pk]
@@ -187,8 +187,61 @@ def test_a_swap_is_one_press_on_the_ticket(client: Client, ticket: Ticket, old: 
     add_by_hand(ticket=ticket, part=old, quantity=Decimal(1), by=None)
     line = PartLine.objects.get()
     page = client.get(reverse("bench:parts", args=[ticket.number])).text
-    assert f"Take {new} instead" in page
+    assert f"Take {new} instead of OLD-1" in page
     address = reverse("bench:swap_part", args=[ticket.number, line.pk])
     client.post(address, {"other": new.pk})
     line.refresh_from_db()
     assert (line.part, line.instead_of) == (new, old)
+
+
+def test_what_a_swap_costs_more_is_said_where_it_is_offered(
+    client: Client, ticket: Ticket, old: Part, new: Part
+) -> None:
+    client.force_login(UserFactory(shop=ticket.shop, mechanic=True))
+    StockItemFactory(shop=ticket.shop, part=old, price=Decimal("7.00"))
+    item = StockItemFactory(shop=ticket.shop, part=new, price=Decimal("9.50"))
+    add_by_hand(ticket=ticket, part=old, quantity=Decimal(1), by=None)
+    superseded(old, new)
+    page = reverse("bench:parts", args=[ticket.number])
+    assert "2.50 EUR more each" in client.get(page).text
+    to_order = client.get(reverse("stores:to_order"))
+    assert "Take NEW-1 instead of OLD-1" in to_order.text
+    assert "2.50 EUR more each" in to_order.text
+    for price, words in ((Decimal("6.00"), "1.00 EUR less each"), (Decimal("7.00"), "the same price")):
+        StockItem.objects.filter(pk=item.pk).update(price=price)
+        assert words in client.get(page).text
+    item.delete()
+    assert "it has no price yet" in client.get(page).text
+
+
+def test_to_order_swaps_what_waits_although_the_new_part_is_there(
+    client: Client, ticket: Ticket, old: Part, new: Part
+) -> None:
+    """Nothing has to be ordered then, and the ticket waits all the same until somebody swaps."""
+    client.force_login(UserFactory(shop=ticket.shop, mechanic=True))
+    StockItemFactory(shop=ticket.shop, part=old)
+    StockMovementFactory(item=StockItemFactory(shop=ticket.shop, part=new, price=Decimal("9.50")), quantity=5)
+    add_by_hand(ticket=ticket, part=old, quantity=Decimal(1), by=None)
+    superseded(old, new)
+    line = PartLine.objects.get()
+    assert "Waiting for a superseded part" in client.get(reverse("stores:to_order")).text
+    address = reverse("stores:swap_superseded", args=[line.pk])
+    done = client.post(address, {"other": new.pk}, follow=True).text
+    line.refresh_from_db()
+    assert (line.part, line.instead_of, line.unit_price) == (new, old, Decimal("9.50"))
+    assert f"Ticket {ticket.number} has" in done
+    assert "Waiting for a superseded part" not in done
+    again = client.post(address, {"other": new.pk}, follow=True).text
+    assert "Nobody said that another part may be used instead of" in again
+    elsewhere = UserFactory(mechanic=True)
+    client.force_login(elsewhere)
+    assert client.post(address, {"other": new.pk}).status_code == 404
+
+
+def test_a_row_of_superseded_parts_is_swapped_to_its_end_in_one(ticket: Ticket, old: Part, new: Part) -> None:
+    newest = PartFactory(number="NEW-2")
+    superseded(old, new)
+    superseded(new, newest)
+    add_by_hand(ticket=ticket, part=old, quantity=Decimal(1), by=None)
+    line = PartLine.objects.select_related("ticket", "part").get()
+    assert swap_part(line=line, other=newest, by=None).part == newest

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import json
 import re
 import subprocess
@@ -13,7 +14,7 @@ from typing import Any
 from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
-from workshop.running.auditing import CLEAN, NOT_CHECKED, read_report
+from workshop.running.auditing import CLEAN, NOT_CHECKED, Accepted, BadException, read_accepted, read_report
 
 FOLDER = Path(settings.BASE_DIR) / ".requirements"
 WITHIN_S = 600
@@ -22,7 +23,8 @@ WITHIN_S = 600
 class Command(BaseCommand):
     help = (
         "Look every pinned package up among known faults, by pip-audit in an environment of its own. Ends with 0 where "
-        "all were looked up and none has one, 1 where one has, 3 where not all could be looked up."
+        "all were looked up and none has one, 1 where one has that a newer version mends, 3 where not all could be "
+        "looked up. What .requirements/accepted-faults.toml names, and what no version mends, is only told."
     )
     requires_system_checks = []
 
@@ -30,13 +32,22 @@ class Command(BaseCommand):
         parser.add_argument("--service", default="", help="who is asked, as pip-audit names it (default: its own)")
 
     def handle(self, *args: Any, service: str, **options: Any) -> None:
+        accepted, today = let_through(), dt.datetime.now(dt.UTC).date()
         with tempfile.TemporaryDirectory(prefix="workshop-audit-") as folder:
-            audit = read_report(ask(Path(folder), service))
-        for fault in audit.faults:
+            audit = read_report(ask(Path(folder), service), accepted, today)
+        for fault in (*audit.told, *audit.faults):
             self.stdout.write(fault)
         if audit.verdict != CLEAN:
             raise CommandError(audit.words, returncode=audit.verdict)
         self.stdout.write(self.style.SUCCESS(audit.words))
+
+
+def let_through() -> tuple[Accepted, ...]:
+    """The faults that are accepted for now. Raises CommandError where their list cannot be read."""
+    try:
+        return read_accepted((FOLDER / "accepted-faults.toml").read_text())
+    except BadException as error:
+        raise CommandError(str(error)) from None
 
 
 def ask(folder: Path, service: str) -> Any:
@@ -62,6 +73,6 @@ def ask(folder: Path, service: str) -> Any:
             found = json.loads(report.read_text())
         except (subprocess.TimeoutExpired, OSError, ValueError):
             return None
-        if not read_report(found).checked:
+        if not read_report(found, (), dt.date.min).checked:
             return found
     return found

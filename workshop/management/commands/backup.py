@@ -14,6 +14,10 @@ from workshop.running.backup import BackupFailed, BackupMade, make_backup
 from workshop.running.backup_place import backup_folder
 from workshop.running.backups_standing import place_problem
 from workshop.running.keeping import Keep, drop_old
+from workshop.running.preflight.findings import Exit, Purpose
+from workshop.running.preflight.folders import in_words
+from workshop.running.preflight.looking import begin
+from workshop.running.whole_check import check_whole, whole_check_is_due
 
 KEPT = Keep()
 
@@ -38,6 +42,14 @@ class Command(BaseCommand):
         parser.add_argument("--months", type=int, default=KEPT.months, help="keep one a month so long (%(default)s)")
 
     def handle(self, *args: Any, days: int, weeks: int, months: int, **options: Any) -> None:
+        begin(self, Purpose.BACKUP)
+        try:
+            self._all_of_it(Keep(days, weeks, months), **options)
+        except OSError as error:  # such as a full disk under the notes of how it went, beside the data
+            words = f"It broke off: {in_words(error)} ({error.filename or settings.DATA_DIR})."
+            raise CommandError(f"{words} Look at the disk, and run it again.", returncode=Exit.FAILED) from error
+
+    def _all_of_it(self, keep: Keep, **options: Any) -> None:
         to: Path | None = options["to"]
         if to and to.suffix == ".zip" and not to.is_dir():
             made = self._back_up(to.absolute().parent, to.name)
@@ -48,8 +60,9 @@ class Command(BaseCommand):
             copy, failures = self._copy(made.path, second.absolute()) if second else (None, [])
             if options["test_restore"] or trial_is_due(timezone.now()):
                 failures += self._try(copy or made.path)
+            failures += self._look_through()
             for place in (made.path.parent, *([copy.parent] if copy else [])):
-                for name in drop_old(place, Keep(days, weeks, months), timezone.now()):
+                for name in drop_old(place, keep, timezone.now()):
                     self.stdout.write(f"Dropped {name}.")
             if problem := place_problem(timezone.now()):
                 self.stderr.write(self.style.WARNING(problem))
@@ -79,6 +92,15 @@ class Command(BaseCommand):
         except BackupFailed as failed:
             return [str(failed)]
         return []
+
+    def _look_through(self) -> list[str]:
+        """Once a week, the whole database, beside the test restore."""
+        if not whole_check_is_due(timezone.now()):
+            return []
+        wrong = check_whole()
+        if not wrong:
+            self.stdout.write("Looked through the whole database: pages, sums and search index are as they should be.")
+        return wrong
 
     def _say(self, made: BackupMade) -> None:
         manifest = made.manifest

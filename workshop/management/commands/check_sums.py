@@ -6,13 +6,11 @@ from argparse import ArgumentParser
 from typing import Any
 
 from django.core.management import CommandError
-from django.utils import timezone
 
 from workshop.kept.installing import rebuild
-from workshop.kept.triggers import what_differs
-from workshop.reminders.kept_list import bring_every_shop_up_to_date, differing
+from workshop.reminders.kept_list import bring_every_shop_up_to_date
 from workshop.running.shop_command import ShopCommand
-from workshop.staff.models import Shop
+from workshop.running.whole_check import sums_that_differ
 
 
 class Command(ShopCommand):
@@ -25,9 +23,7 @@ class Command(ShopCommand):
         parser.add_argument("--mend", action="store_true", help="make them anew from those rows")
 
     def handle(self, *args: Any, mend: bool, **options: Any) -> None:
-        differs = what_differs()
-        if count := sum(differing(shop, timezone.localdate()) for shop in Shop.objects.all()):
-            differs.append(f"{count:,} units are not where they belong on the due list")
+        differs = sums_that_differ()
         if not differs:
             self.stdout.write("Every stock level, last visit and place on the due list agrees with its rows.")
         elif mend:

@@ -12,7 +12,8 @@ from django.core.management import CommandError, call_command
 from django.core.management.base import BaseCommand
 
 from workshop.demo.making import Login, RealShopThere, demo_is_there, make_demo
-from workshop.running.whereabouts import NotUsable, check_may_begin, note_shop
+from workshop.running.lives_here import note_shop
+from workshop.running.whereabouts import NotUsable, check_may_begin
 
 
 class Command(BaseCommand):

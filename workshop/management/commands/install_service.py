@@ -21,5 +21,6 @@ class Command(BaseCommand):
         add_options(parser)
 
     def handle(self, *args: Any, **options: Any) -> None:
-        given = [name for name in ("yes", "dry_run", "back", "remove", "with_data") if options[name]]
+        names = ("yes", "dry_run", "back", "remove", "shop_network", "this_machine_only", "with_data")
+        given = [name for name in names if options[name]]
         sys.exit(install_service([f"--{name.replace('_', '-')}" for name in given]))

@@ -5,10 +5,12 @@ from __future__ import annotations
 from typing import Any
 
 from django.core.management.base import CommandError, CommandParser
+from django.db import transaction
 
 from workshop.running.shop_command import ShopCommand
 from workshop.staff.adding import let_in
 from workshop.staff.models import User
+from workshop.staff.security_log import Did, Place, note
 
 
 class Command(ShopCommand):
@@ -21,6 +23,9 @@ class Command(ShopCommand):
         member = User.objects.filter(username__iexact=name).first()
         if member is None:
             raise CommandError(f"Nobody signs in as “{name}”.")
-        password = let_in(member=member)
+        with transaction.atomic():
+            if member.shop is not None:
+                note(shop=member.shop, did=Did.LET_IN_AT_MACHINE, by=None, place=Place(), who=member.username)
+            password = let_in(member=member)
         self.stdout.write(self.style.SUCCESS(f"{member} may sign in again."))
         self.stdout.write(f"Next sign-in: {member.username}, password {password} (a new one is chosen then).")

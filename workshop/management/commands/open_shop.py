@@ -7,8 +7,8 @@ from typing import Any
 from django.core.exceptions import ValidationError
 from django.core.management.base import CommandError, CommandParser
 
+from workshop.running.lives_here import note_shop
 from workshop.running.shop_command import ShopCommand
-from workshop.running.whereabouts import note_shop
 from workshop.staff.opening import open_shop
 
 

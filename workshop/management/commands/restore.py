@@ -16,10 +16,12 @@ from workshop.running.backup import BackupFailed, key_fingerprint, make_backup
 from workshop.running.backup_place import backup_folder
 from workshop.running.checking import check_backup
 from workshop.running.in_use import ShopInUse, shop_to_oneself
+from workshop.running.lives_here import note_shop
 from workshop.running.manifest import BackupRefused, Manifest
+from workshop.running.preflight.findings import Exit, Purpose
+from workshop.running.preflight.looking import begin
 from workshop.running.restore import ShopThere, restore_alone, shop_is_empty
 from workshop.running.second_place import newest_backup, plain_backup
-from workshop.running.whereabouts import note_shop
 
 
 class Command(BaseCommand):
@@ -35,6 +37,7 @@ class Command(BaseCommand):
         )
 
     def handle(self, *args: Any, file: Path, **options: Any) -> None:
+        begin(self, Purpose.RESTORE, after="Nothing was changed.")
         if file.is_dir():
             newest = newest_backup(file)
             if newest is None:
@@ -64,9 +67,11 @@ class Command(BaseCommand):
                 f"The shop that is here could not be backed up first: {failed} Nothing was changed. "
                 "If it is broken for good, say --without-backup."
             ) from failed
-        except (ShopThere, ShopInUse) as reason:
+        except ShopInUse as in_use:
+            raise CommandError(f"{in_use} Nothing was changed.", returncode=Exit.IN_USE) from in_use
+        except ShopThere as reason:
             raise CommandError(f"{reason} Nothing was changed.") from reason
-        note_shop()
+        note_shop(anew=True)
         self._say(manifest, "is restored, every row and file compared")
         self._say_what_to_see_to(manifest, erased)
 

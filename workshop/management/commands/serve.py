@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import socket
 import sys
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -12,20 +14,24 @@ from django.conf import settings
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.db import connection
+from django.utils import timezone
 
 from diagnosis.loading import load_shipped
-from workshop import pdf_libraries
 from workshop.reminders.kept_list import bring_every_shop_up_to_date
 from workshop.running.databases import keep_private, sqlite_file
-from workshop.running.in_use import ShopInUse, hold_for_serving
+from workshop.running.in_use import ShopInUse, hold_for_serving, refuse_in_use
+from workshop.running.lives_here import note_shop
 from workshop.running.opened_file import VARIABLE, numbers_of
-from workshop.running.whereabouts import NotUsable, check_may_begin, note_shop
+from workshop.running.preflight.certificates import CERTIFICATE_OF_SERVER, of_server
+from workshop.running.preflight.findings import Exit, Purpose
+from workshop.running.preflight.folders import in_words
+from workshop.running.preflight.looking import AFTERWARDS, begin, look, say
 from workshop.searching.installing import what_is_wanting
 from workshop.serving import granian_command, server_environment, size_for
 from workshop.shop_network.addresses import USUAL_NAME, name_on_the_network
 from workshop.shop_network.authority import AuthorityUnusable
 from workshop.shop_network.command_line import EVERYWHERE, PAGE_PORT, refuse_what_contradicts
-from workshop.shop_network.in_words import told_on_terminal
+from workshop.shop_network.in_words import HTTPS_ONLY, told_on_terminal
 from workshop.shop_network.keeping import ShopNetwork, Wanted, serve_until_stopped
 from workshop.shop_network.served import FOLDER, Served
 from workshop.staff.models import User
@@ -33,6 +39,20 @@ from workshop.staff.roles import Right, sets_with
 from workshop.web.public_address import public_address
 
 PLAIN_HTTP = "Plain HTTP: names and passwords cross the network unprotected. Only for a network you trust."
+MIGRATION_FAILED = (
+    "What failed was taken back. Put the code of before in place, or restore the newest backup: python3 manage.py "
+    "restore --replace FILE."
+)
+
+
+@contextlib.contextmanager
+def _told(what: str, todo: str = "Nothing is served. Look at the disk, and at what check_shop says.") -> Iterator[None]:
+    """What fails on the way is said in a line, whatever it is; `--traceback` shows where."""
+    try:
+        yield
+    except Exception as error:  # whatever a migration or the machine may raise
+        said = str(error).strip().partition("\n")[0]
+        raise CommandError(f"{what} failed: {said or type(error).__name__}. {todo}", returncode=Exit.FAILED) from error
 
 
 class Command(BaseCommand):
@@ -63,18 +83,26 @@ class Command(BaseCommand):
         address = options["address"] or (EVERYWHERE if options["shop_network"] else "127.0.0.1")
         certificate, key = options["certificate"], options["key"]
         self._refuse_what_cannot_be(address, port, http, options)
+        self._refuse_a_second_one()
         self._refuse_a_taken_port(address, port)
         if options["shop_network"]:
             self._refuse_a_taken_port(address, options["page_port"], " for the page: choose another with --page-port")
-        lock = self._hold()
-        network = self._open_network(address, port, options) if options["shop_network"] else None
+        lock = self._hold(f"{address}, port {port}")
+        try:
+            begin(self, Purpose.SERVE, more=of_server(certificate, key, timezone.now()) if certificate else ())
+            network = self._open_network(address, port, options) if options["shop_network"] else None
+            self._prepare()
+            self._say_what_is_wanting(http)
+        except CommandError:
+            os.close(lock)
+            raise
         if network is not None:
             certificate = key = network.certificate
         environment = server_environment(os.environ, address, http=http, certificate=certificate, key=key)
-        self._prepare()
+        if options["certificate"]:
+            environment[CERTIFICATE_OF_SERVER] = str(options["certificate"].resolve())
         if connection.vendor == "sqlite":
             environment[VARIABLE] = numbers_of(sqlite_file(connection))
-        self._say_what_is_wanting(http)
         size = size_for(settings.DATABASES["default"]["ENGINE"], workers=options["workers"])
         command = granian_command(address, port, size, certificate=certificate, key=key)
         os.chdir(settings.BASE_DIR)
@@ -83,6 +111,8 @@ class Command(BaseCommand):
         scheme = "https" if certificate else "http"
         behind = "" if http or certificate else ", for the proxy in front that does TLS"
         self.stdout.write(self.style.SUCCESS(f"Serving on {scheme}://{address}:{port}{behind}. Ctrl+C stops it."))
+        if certificate:
+            self.stdout.write(HTTPS_ONLY)
         self.stdout.flush()
         os.execve(command[0], command, environment)  # noqa: S606  the server
 
@@ -103,6 +133,13 @@ class Command(BaseCommand):
         except ValueError as error:
             raise CommandError(f"PUBLIC_ADDRESS is “{settings.PUBLIC_ADDRESS}”. {error}") from error
 
+    def _refuse_a_second_one(self) -> None:
+        """Before its port is found taken, which says less."""
+        try:
+            refuse_in_use()
+        except ShopInUse as in_use:
+            raise CommandError(str(in_use), returncode=Exit.IN_USE) from in_use
+
     def _refuse_a_taken_port(self, address: str, port: int, hint: str = "") -> None:
         family = socket.AF_INET6 if ":" in address else socket.AF_INET
         with socket.socket(family, socket.SOCK_STREAM) as probe:
@@ -110,16 +147,18 @@ class Command(BaseCommand):
             try:
                 probe.bind((address, port))
             except (OSError, OverflowError) as error:
-                raise CommandError(f"Cannot listen on {address}, port {port}{hint}: {error}.") from error
+                words = f"Cannot listen on {address}, port {port}{hint}: {error}."
+                raise CommandError(words, returncode=Exit.IN_USE) from error
 
-    def _hold(self) -> int:
-        """Have the shop to serve, where it can be begun."""
+    def _hold(self, where: str) -> int:
+        """Have the shop to oneself to serve."""
         try:
-            lock = hold_for_serving()
-            check_may_begin()
-        except (ShopInUse, NotUsable) as reason:
-            raise CommandError(str(reason)) from reason
-        return lock
+            return hold_for_serving(where)
+        except ShopInUse as in_use:
+            raise CommandError(str(in_use), returncode=Exit.IN_USE) from in_use
+        except OSError as error:
+            words = f"Nothing can be written to {settings.DATA_DIR}: {in_words(error)}. Look at DATA_DIR."
+            raise CommandError(words, returncode=Exit.NOT_BEGUN) from error
 
     def _open_network(self, address: str, port: int, options: dict[str, Any]) -> ShopNetwork:
         """The shop's authority, certificate and names, made where they are missing."""
@@ -143,12 +182,17 @@ class Command(BaseCommand):
         self.stdout.flush()
 
     def _prepare(self) -> None:
-        call_command("migrate", interactive=False, verbosity=0)
+        with _told("Bringing the database up to date", MIGRATION_FAILED):
+            call_command("migrate", interactive=False, verbosity=0)
         keep_private(connection)
-        self._load_checklists()
-        call_command("collectstatic", interactive=False, verbosity=0)
-        bring_every_shop_up_to_date()
-        note_shop()
+        with _told("Loading the checklists"):
+            self._load_checklists()
+        with _told("Collecting static files"):
+            call_command("collectstatic", interactive=False, verbosity=0)
+        with _told("Bringing the due list up to date"):
+            bring_every_shop_up_to_date()
+            note_shop()
+        say(self, look(Purpose.SERVE, AFTERWARDS))
 
     def _load_checklists(self) -> None:
         """What ships with this release; a version that the shop made its own stays in use."""
@@ -167,9 +211,6 @@ class Command(BaseCommand):
             call_command("check", fail_level="ERROR")
         else:
             call_command("check", deploy=True, fail_level="ERROR")
-        missing = pdf_libraries.missing_packages()
-        if missing:
-            self.stderr.write(self.style.WARNING(pdf_libraries.advice(missing)))
         slow_search = what_is_wanting()
         if slow_search:
             self.stderr.write(self.style.WARNING(slow_search))

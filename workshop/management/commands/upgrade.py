@@ -7,9 +7,11 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
 from workshop.running.in_use import ShopInUse
+from workshop.running.lives_here import note_shop
+from workshop.running.preflight.findings import Exit, Purpose
+from workshop.running.preflight.looking import AFTERWARDS, begin, look, say
 from workshop.running.upgrading import UpgradeFailed, steps, undo_upgrade, upgrade
 from workshop.running.version import app_version
-from workshop.running.whereabouts import NotUsable, check_may_begin, note_shop
 
 
 class Command(BaseCommand):
@@ -28,18 +30,17 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, back: bool, **options: Any) -> None:
         try:
+            begin(self, Purpose.RESTORE if back else Purpose.UPGRADE, after="Nothing was changed.")
             if back:
                 self._go_back()
                 return
-            check_may_begin()
             upgrade(say=self.stdout.write, steps=steps())
         except ShopInUse as in_use:
-            raise CommandError(f"{in_use} Nothing was changed.") from in_use
-        except NotUsable as reason:
-            raise CommandError(f"{reason} Nothing was changed.") from reason
+            raise CommandError(f"{in_use} Nothing was changed.", returncode=Exit.IN_USE) from in_use
         except UpgradeFailed as failed:
             raise CommandError(str(failed)) from failed
         note_shop()
+        say(self, look(Purpose.UPGRADE, AFTERWARDS))
         self.stdout.write(self.style.SUCCESS(f"The shop is at version {app_version()}. Start the server."))
 
     def _go_back(self) -> None:

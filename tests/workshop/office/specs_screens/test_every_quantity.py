@@ -5,17 +5,18 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Callable, Iterator
-from typing import Any
 
 import pytest
-from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 from django.urls import reverse
 
 from specs.models import SpecValue, SuspensionModel
 from specs.quantities import QUANTITIES, Quantity
 from specs.units import DIMENSIONS, from_si, number_text
-from workshop.staff.models import Shop
+from tests.known import known
+from tests.moving import fates, imported, looked_at, taken_back
+from workshop.sheets.models import Sheet
+from workshop.staff.models import Shop, User
 
 pytestmark = pytest.mark.django_db
 
@@ -142,9 +143,9 @@ def test_what_is_wrong_is_said_at_its_field_and_nothing_is_stored(
 
 
 def test_all_of_them_go_out_as_a_file_and_come_in_again(
-    as_role: Callable[[str], Client], plume: SuspensionModel
+    as_role: Callable[[str], Client], staff: dict[str, User], plume: SuspensionModel
 ) -> None:
-    mechanic, owner = as_role("mechanic"), as_role("owner")
+    mechanic = as_role("mechanic")
     for quantity in KINDS:
         url = reverse("office:specs_value", args=[plume.pk, quantity.key])
         assert mechanic.post(url, form(quantity, two_values(quantity)[0])).status_code == 302
@@ -152,36 +153,34 @@ def test_all_of_them_go_out_as_a_file_and_come_in_again(
     before = _as_stored()
     assert len(before) == len(KINDS)
 
-    response: Any = None
+    shop = known(staff["owner"].shop)
 
-    def dry_run(content: bytes) -> dict[str, int]:
-        nonlocal response
-        file = {"file": SimpleUploadedFile("values.csv", content)}
-        response = owner.post(reverse("office:specs_import"), file)
-        assert response.status_code == 200
-        counts: dict[str, int] = response.context["counts"]
-        return counts
+    def looked(content: bytes) -> Sheet:
+        return looked_at(shop, "values", content)
 
-    assert dry_run(sheet) == {"new": 0, "changed": 0, "unchanged": len(KINDS), "blank": 0, "refused": 0}
+    assert set(fates(looked(sheet))) == {"unchanged"}
     SpecValue.objects.all().delete()
-    assert dry_run(sheet)["new"] == len(KINDS)
-    owner.post(reverse("office:specs_import_confirm"), response.context["confirmation"].initial)
+    first = looked(sheet)
+    assert fates(first) == ["new"] * len(KINDS)
+    imported(first)
     assert _as_stored() == before
 
     rows = list(csv.DictReader(io.StringIO(sheet.decode("utf-8-sig"))))
     for row in rows:
         other = two_values(QUANTITIES[row["quantity"]])[1]
         row["value"], row["unit"] = (f"'{other}" if other.startswith("-") else other), ""
-    assert dry_run(_written(rows))["changed"] == len(KINDS)
-    owner.post(reverse("office:specs_import_confirm"), response.context["confirmation"].initial)
-    owner.post(reverse("office:specs_import_confirm"), response.context["confirmation"].initial)  # twice
+    second = looked(_written(rows))
+    assert fates(second) == ["changed"] * len(KINDS)
+    imported(second)
     assert {value.number for value in SpecValue.objects.filter(is_current=True)} == {2}
     for row in rows:
         row["value"], row["unit"] = "", ""
-    assert dry_run(_written(rows))["refused"] == len(KINDS)
+    assert set(fates(looked(_written(rows)))) == {"refused"}
     for row in rows:
         row["value"] = "x" * 121
-    assert dry_run(_written(rows))["refused"] == len(KINDS)
+    assert set(fates(looked(_written(rows)))) == {"refused"}
+    taken_back(second)
+    assert _as_stored() == before
 
 
 def _as_stored() -> dict[str, tuple[object, ...]]:

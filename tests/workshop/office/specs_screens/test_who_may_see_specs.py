@@ -34,7 +34,6 @@ _OWNING = ("owner",)
         ("specs_export", _WRITING),
         ("specs_model_new", _OWNING),
         ("specs_model_edit", _OWNING),
-        ("specs_import", _OWNING),
     ],
 )
 def test_each_page_in_each_role(
@@ -59,8 +58,6 @@ def test_each_page_in_each_role(
         ("specs_withdraw", _WRITING),
         ("specs_model_new", _OWNING),
         ("specs_model_edit", _OWNING),
-        ("specs_import", _OWNING),
-        ("specs_import_confirm", _OWNING),
     ],
 )
 def test_each_write_in_each_role(
@@ -82,7 +79,7 @@ def test_nobody_signed_in_is_sent_to_sign_in(torque: SpecValue) -> None:
     assert response["Location"].startswith(reverse("sign_in"))
 
 
-@pytest.mark.parametrize("name", ["specs_check", "specs_withdraw", "specs_import_confirm"])
+@pytest.mark.parametrize("name", ["specs_check", "specs_withdraw"])
 def test_writes_are_posted(as_role: Callable[[str], Client], torque: SpecValue, name: str) -> None:
     args: dict[str, list[object]] = {"specs_check": [torque.pk], "specs_withdraw": [torque.model_id, torque.quantity]}
     assert as_role("owner").get(reverse(f"office:{name}", args=args.get(name, []))).status_code == 405

@@ -1,0 +1,105 @@
+"""The small file in the data folder that says which shop lives here, in which database, with which secret key.
+
+It is written once there is a shop. A database is known by the moment of its first migration: a copied or moved file
+keeps it, and so does PostgreSQL's dump; a restore makes the tables anew, and notes the new moment.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import os
+from dataclasses import asdict, dataclass
+from pathlib import Path
+
+from django.conf import settings
+from django.db import connections
+from django.db.backends.base.base import BaseDatabaseWrapper
+from django.db.migrations.recorder import MigrationRecorder
+
+from workshop.running.backup import key_fingerprint
+from workshop.running.databases import described
+from workshop.staff.models import Shop
+
+MARKER = "lives_here.json"
+
+
+@dataclass(frozen=True)
+class LivesHere:
+    """Where the database is, the names of its shops, its first moment, and what tells its secret key from another."""
+
+    database: str
+    shops: tuple[str, ...]
+    first_moment: str = ""
+    key: str = ""
+
+    @property
+    def who(self) -> str:
+        return " and ".join(f"“{name}”" for name in self.shops) or "A shop"
+
+
+def marker_file() -> Path:
+    return Path(settings.DATA_DIR) / MARKER
+
+
+def who_lives_here() -> LivesHere | None:
+    """What the file says; None without one. One that cannot be read says that some shop lives here."""
+    try:
+        known = json.loads(marker_file().read_text(encoding="utf-8"))
+        shops = tuple(str(name) for name in known["shops"])
+        return LivesHere(str(known["database"]), shops, str(known.get("first_moment", "")), str(known.get("key", "")))
+    except FileNotFoundError:
+        return None
+    except (OSError, ValueError, KeyError, TypeError, AttributeError):
+        return LivesHere("a database", ())
+
+
+def note_shop(*, anew: bool = False) -> None:
+    """Write down which shops live here, once there is one.
+
+    Args:
+        anew: this database and this key are the shop's from now on, as after a restore; else those noted before stay.
+    """
+    names = tuple(Shop.objects.order_by("pk").values_list("name", flat=True)[:20])
+    if not names:
+        return
+    wrapper = connections["default"]
+    before = None if anew else who_lives_here()
+    key = key_fingerprint(str(settings.SECRET_KEY))
+    _write(
+        LivesHere(
+            described(wrapper),
+            names,
+            (before and before.first_moment) or first_moment(wrapper),
+            (before and before.key) or key,
+        )
+    )
+
+
+def note_tables_made_anew() -> None:
+    """After a restore, also one to an older version: the same shop, in new tables."""
+    before = who_lives_here()
+    if before is not None:
+        _write(LivesHere(before.database, before.shops, first_moment(connections["default"]), before.key))
+
+
+def first_moment(wrapper: BaseDatabaseWrapper) -> str:
+    """When the database's first migration was made, to the microsecond; empty where there is none."""
+    rows = MigrationRecorder(wrapper).migration_qs.order_by("pk").values_list("applied", flat=True)
+    when = rows.first()
+    return when.isoformat() if when else ""
+
+
+def _write(content: LivesHere) -> None:
+    folder, place = Path(settings.DATA_DIR), marker_file()
+    text = json.dumps(asdict(content), ensure_ascii=False, indent=1)
+    with contextlib.suppress(OSError, ValueError):
+        if place.read_text(encoding="utf-8") == text:
+            return
+    folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+    draft = folder / f".{MARKER}.{os.getpid()}"
+    with os.fdopen(os.open(draft, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600), "w", encoding="utf-8") as out:
+        out.write(text)
+        out.flush()
+        os.fsync(out.fileno())
+    os.replace(draft, place)
