@@ -40,7 +40,7 @@ def what_is_wanting() -> str:
 
 def before_migrating(plan: list[tuple[Any, bool]], **kwargs: Any) -> None:
     """Django remakes a SQLite table by renaming, and PostgreSQL alters no column that a trigger names."""
-    if any(migration.app_label == "workshop" for migration, _ in plan) and _here().is_installed():
+    if any(migration.app_label == "workshop" for migration, _ in plan):
         remove()
 
 

@@ -88,10 +88,7 @@ def install() -> str:
 
 
 def is_installed() -> bool:
-    """Whether the triggers are there; migrations take them away."""
+    """Whether all of the triggers are there: migrations take them away, and a table made anew takes its own with it."""
     with connection.cursor() as cursor:
-        cursor.execute(
-            "SELECT 1 FROM pg_trigger WHERE tgname = 'search_ticket_added' "
-            "AND tgrelid = to_regclass('workshop_ticket') AND NOT tgisinternal"
-        )
-        return cursor.fetchone() is not None
+        cursor.execute("SELECT tgname FROM pg_trigger WHERE NOT tgisinternal")
+        return _TRIGGERS.keys() <= {name for (name,) in cursor.fetchall()}

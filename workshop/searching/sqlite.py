@@ -10,17 +10,18 @@ WANTING = "This SQLite has no full-text search by trigrams (FTS5, since 3.34)"
 
 _WORDS = f"SELECT {WORDS_OF_TICKETS} WHERE t.id = {{ticket}}"
 
-_TICKET_WORDS = (
-    f"""CREATE TRIGGER search_ticket_added AFTER INSERT ON workshop_ticket BEGIN
+# Trigger name -> when it fires and what it does.
+_TICKET_WORDS = {
+    "search_ticket_added": f"""AFTER INSERT ON workshop_ticket BEGIN
     INSERT INTO workshop_ticketwords (ticket_id, shop_id, text)
     SELECT new.id, new.shop_id, words.* FROM ({_WORDS.format(ticket="new.id")}) words; END""",  # noqa: S608  fixed names
-    f"""CREATE TRIGGER search_ticket_changed AFTER UPDATE OF search_text, customer_id, unit_id ON workshop_ticket
+    "search_ticket_changed": f"""AFTER UPDATE OF search_text, customer_id, unit_id ON workshop_ticket
     WHEN (old.search_text, old.customer_id, old.unit_id) IS NOT (new.search_text, new.customer_id, new.unit_id) BEGIN
     UPDATE workshop_ticketwords SET text = ({_WORDS.format(ticket="new.id")}) WHERE ticket_id = new.id; END""",  # noqa: S608  fixed names
-    """CREATE TRIGGER search_ticket_removed AFTER DELETE ON workshop_ticket BEGIN
+    "search_ticket_removed": """AFTER DELETE ON workshop_ticket BEGIN
     DELETE FROM workshop_ticketwords WHERE ticket_id = old.id; END""",
-    *(
-        f"""CREATE TRIGGER search_{kind}_of_ticket_changed AFTER UPDATE OF search_text ON {table}
+    **{
+        f"search_{kind}_of_ticket_changed": f"""AFTER UPDATE OF search_text ON {table}
     WHEN old.search_text IS NOT new.search_text BEGIN
     UPDATE workshop_ticketwords SET text = ({_WORDS.format(ticket="workshop_ticketwords.ticket_id")})
     WHERE ticket_id IN (SELECT id FROM workshop_ticket WHERE {column} = new.id); END"""  # noqa: S608  fixed names
@@ -28,8 +29,8 @@ _TICKET_WORDS = (
             ("customer", "workshop_customer", "customer_id"),
             ("unit", "workshop_suspensionunit", "unit_id"),
         )
-    ),
-)
+    },
+}
 
 
 def remove() -> None:
@@ -51,8 +52,8 @@ def install() -> str:
             "INSERT INTO workshop_ticketwords (ticket_id, shop_id, text) "
             f"SELECT t.id, t.shop_id, {WORDS_OF_TICKETS} ORDER BY t.id"
         )
-        for statement in _TICKET_WORDS:
-            cursor.execute(statement)
+        for name, does in _TICKET_WORDS.items():
+            cursor.execute(f"CREATE TRIGGER {name} {does}")
         try:
             with transaction.atomic():
                 for source in SOURCES:
@@ -64,28 +65,41 @@ def install() -> str:
 
 
 def is_installed() -> bool:
-    """Whether the triggers are there; migrations take them away."""
+    """Whether all of the triggers are there: migrations take them away, and a table made anew takes its own with it.
+
+    Those of trigrams are asked for where their full-text table is: a SQLite without FTS5 has neither.
+    """
     with connection.cursor() as cursor:
-        cursor.execute("SELECT 1 FROM sqlite_master WHERE type = 'trigger' AND name = 'search_ticket_added'")
-        return cursor.fetchone() is not None
+        cursor.execute("SELECT type, name FROM sqlite_master WHERE type IN ('table', 'trigger')")
+        there = set(cursor.fetchall())
+    wanted = {*_TICKET_WORDS}
+    for source in SOURCES:
+        if ("table", source.trigrams) in there:
+            wanted |= _keeping_trigrams(source).keys()
+    return wanted <= {name for kind, name in there if kind == "trigger"}
 
 
 def _trigrams(source: SearchSource) -> list[str]:
-    """The index holds no text of its own: what is taken out is told to it again.
+    """The blanks in front and behind make the beginning and the end of each word a trigram of its own."""
+    table, index, key = source.table, source.trigrams, source.key
+    return [
+        f"CREATE VIRTUAL TABLE {index} USING fts5"
+        "(text, content='', columnsize=0, detail=none, tokenize='trigram case_sensitive 1')",
+        f"INSERT INTO {index} (rowid, text) SELECT {key}, ' ' || {source.text} || ' ' FROM {table} ORDER BY {key}",  # noqa: S608  fixed names
+        *(f"CREATE TRIGGER {name} {does}" for name, does in _keeping_trigrams(source).items()),
+    ]
 
-    The blanks in front and behind make the beginning and the end of each word a trigram of its own.
-    """
+
+def _keeping_trigrams(source: SearchSource) -> dict[str, str]:
+    """Trigger name -> when it fires and what it does. The index has no text: what is taken out is told to it again."""
     table, index, key = source.table, source.trigrams, source.key
     take_out = (
         f"INSERT INTO {index} ({index}, rowid, text) VALUES ('delete', old.{key}, ' ' || old.{source.text} || ' ');"  # noqa: S608  fixed names
     )
     put_in = f"INSERT INTO {index} (rowid, text) VALUES (new.{key}, ' ' || new.{source.text} || ' ');"  # noqa: S608  fixed names
-    return [
-        f"CREATE VIRTUAL TABLE {index} USING fts5"
-        "(text, content='', columnsize=0, detail=none, tokenize='trigram case_sensitive 1')",
-        f"INSERT INTO {index} (rowid, text) SELECT {key}, ' ' || {source.text} || ' ' FROM {table} ORDER BY {key}",  # noqa: S608  fixed names
-        f"CREATE TRIGGER search_{source.kind}_in AFTER INSERT ON {table} BEGIN {put_in} END",
-        f"CREATE TRIGGER search_{source.kind}_out AFTER DELETE ON {table} BEGIN {take_out} END",
-        f"CREATE TRIGGER search_{source.kind}_anew AFTER UPDATE OF {source.text} ON {table} "
+    return {
+        f"search_{source.kind}_in": f"AFTER INSERT ON {table} BEGIN {put_in} END",
+        f"search_{source.kind}_out": f"AFTER DELETE ON {table} BEGIN {take_out} END",
+        f"search_{source.kind}_anew": f"AFTER UPDATE OF {source.text} ON {table} "
         f"WHEN old.{source.text} IS NOT new.{source.text} BEGIN {take_out} {put_in} END",
-    ]
+    }

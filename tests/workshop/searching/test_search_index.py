@@ -199,3 +199,17 @@ def test_a_database_without_trigrams_is_said_and_searched_all_the_same(
     assert [hit.ticket for hit in find(shop, "wrenfield").tickets] == [ticket]
     call_command("rebuild_search")
     assert checks.search_has_its_index(databases=["default"]) == []
+
+
+def test_a_table_made_anew_without_its_trigger_gets_it_back(shop: Shop) -> None:
+    """As a migration may leave it that runs past Django's command: the other triggers are there as before."""
+    ticket = factories.TicketFactory(shop=shop)
+    for_postgresql = "DROP FUNCTION search_unit_of_ticket_changed() CASCADE"
+    with connection.cursor() as cursor:
+        cursor.execute(
+            for_postgresql if connection.vendor == "postgresql" else "DROP TRIGGER search_unit_of_ticket_changed"
+        )
+    SuspensionUnit.objects.filter(pk=ticket.unit_id).update(search_text="newlystamped")
+    assert "newlystamped" not in TicketWords.objects.get(ticket=ticket).text
+    installing.after_migrating()
+    assert "newlystamped" in TicketWords.objects.get(ticket=ticket).text.split()
