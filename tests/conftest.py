@@ -206,6 +206,21 @@ def django_db_setup(
     connections.close_all()  # pytest-django closes it where it takes the database away
 
 
+@pytest.fixture
+def step_by_step(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Every migration there ever was, instead of those that make today's tables at once: to go back to one of them."""
+    from django.db.migrations.loader import MigrationLoader
+
+    load_disk = MigrationLoader.load_disk
+
+    def without_squashed(self: MigrationLoader) -> None:
+        load_disk(self)
+        for key in [key for key, migration in self.disk_migrations.items() if migration.replaces]:  # type: ignore[attr-defined]
+            del self.disk_migrations[key]  # type: ignore[attr-defined]
+
+    monkeypatch.setattr(MigrationLoader, "load_disk", without_squashed)
+
+
 @pytest.fixture(scope="session")
 def _place_of_copy(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return tmp_path_factory.mktemp("migrated") / "shop.sqlite3"

@@ -1,4 +1,4 @@
-"""The migrated database of SQLite, kept from one run to the next: migrating takes fifteen seconds, a copy none.
+"""The migrated database of SQLite, kept from one run to the next: migrating takes some seconds, a copy none.
 
 What is kept has no triggers: Django finds nothing left to migrate, and the shop puts them back as they are written now.
 A run with `CI` set keeps and takes nothing: it goes through every migration.

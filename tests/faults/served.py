@@ -119,7 +119,8 @@ def make_shop(place: Place) -> Staff:
     """A shop with a ticket on the bench and a part in the stores."""
     place.folder.mkdir(mode=0o700, parents=True)
     with place.records() as wrapper:
-        make_tables_at_once(wrapper, sorted(MigrationLoader(wrapper).graph.nodes))
+        loader = MigrationLoader(wrapper)
+        make_tables_at_once(loader, sorted(loader.graph.nodes))
         emit_post_migrate_signal(verbosity=0, interactive=False, db="default")
         shop = ShopFactory()
         mechanic, clerk = UserFactory(shop=shop, mechanic=True), UserFactory(shop=shop)

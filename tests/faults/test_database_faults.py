@@ -49,7 +49,8 @@ def machine(settings: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> I
 def _fill(wrapper: Any) -> None:
     from django.db.migrations.loader import MigrationLoader
 
-    make_tables_at_once(wrapper, sorted(MigrationLoader(wrapper).graph.nodes))
+    loader = MigrationLoader(wrapper)
+    make_tables_at_once(loader, sorted(loader.graph.nodes))
     _put_back_what_migrations_do()
     ShopFactory(name="Mill Yard")
 

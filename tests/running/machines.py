@@ -12,6 +12,7 @@ from django.apps import apps
 from django.contrib.contenttypes.models import ContentType
 from django.db import connections
 from django.db.backends.base.base import BaseDatabaseWrapper
+from django.db.migrations.loader import MigrationLoader
 from django.db.migrations.recorder import MigrationRecorder
 
 from workshop.running.databases import default_is
@@ -44,12 +45,15 @@ def empty_machine(
             setattr(settings, name, value)
 
 
-def make_tables_at_once(wrapper: BaseDatabaseWrapper, nodes: list[tuple[str, str]]) -> None:
-    """The tables of today's models without the way there, which takes ten times as long."""
+def make_tables_at_once(loader: MigrationLoader, nodes: list[tuple[str, str]]) -> None:
+    """The tables of today's models in the loader's database, without the way there."""
+    wrapper = loader.connection
     recorder = MigrationRecorder(wrapper)
     recorder.ensure_schema()
-    for app, name in nodes:
-        recorder.record_applied(app, name)
+    for node in nodes:
+        squashed = loader.replacements.get(node)
+        for app, name in (node, *(squashed.replaces if squashed else ())):
+            recorder.record_applied(app, name)
     with wrapper.schema_editor() as editor:
         for model in apps.get_models():
             if model._meta.managed and not model._meta.proxy:

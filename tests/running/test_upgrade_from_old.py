@@ -17,6 +17,7 @@ from tests.known import known
 from tests.running.keep_old_shop import OLD_SHOPS
 from tests.running.machines import empty_machine
 from tests.running.restoring import restore_backup
+from tests.running.schemas import schema_of
 from workshop.models import Customer, Payment, Photo, Receipt, Shop, Ticket
 from workshop.running.checking import check_backup, lines_of_member, opened
 from workshop.running.tables import applied_migrations, open_migrations
@@ -41,12 +42,14 @@ def test_a_shop_of_then_is_upgraded_and_finds_its_way_back(
     before = check_backup(kept)
     rows = {label: table.rows for label, table in before.tables.items()}
     settings.STATIC_ROOT = tmp_path / "static"
+    at_once = schema_of(connections["default"])
     with empty_machine(settings, tmp_path / "machine") as folder:
         restore_backup(kept, bring_up_to_date=False)
         assert applied_migrations(connections["default"])["workshop"][-1].startswith(kept.stem)
         call_command("upgrade", stdout=io.StringIO())
 
         assert open_migrations(connections["default"]) == []
+        assert schema_of(connections["default"]) == at_once  # as those who begin with today's version have it
         assert Shop.objects.get().name == "Aldermoor Suspension"
         assert Ticket.objects.count() == rows["workshop.ticket"] > 0
         assert Customer.objects.count() == rows["workshop.customer"] > 0

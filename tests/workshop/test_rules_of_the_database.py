@@ -69,7 +69,9 @@ def test_the_database_refuses_it_past_all_functions(case: Broken) -> None:
     assert case.rule in said or "UNIQUE constraint failed" in said
 
 
+@pytest.mark.long
 @pytest.mark.django_db(transaction=True)
+@pytest.mark.usefixtures("step_by_step")
 def test_rows_from_before_are_set_right_and_kept_as_they_were(capsys: pytest.CaptureFixture[str]) -> None:
     made = [(case, case.made()) for case in BROKEN]
     doubled = make.TicketFactory()

@@ -15,7 +15,15 @@ from django.db.migrations.loader import MigrationLoader
 from workshop.running.checking import lines_of_member
 from workshop.running.manifest import BackupRefused, Manifest
 from workshop.running.rows import CHUNK, Digest, RowRefused, insert, read_line, rows_of_table
-from workshop.running.tables import LEFT_OUT, applied_migrations, columns_of, known_nodes, latest_of_each_app, models_at
+from workshop.running.tables import (
+    LEFT_OUT,
+    applied_migrations,
+    columns_of,
+    known_nodes,
+    latest_of_each_app,
+    loader_to,
+    models_at,
+)
 
 _MOST_HELD_BYTES = 16 << 20  # of rows read and not yet inserted: a few hundred of the longest would fill the memory
 
@@ -33,9 +41,9 @@ def load_tables(
         BackupRefused: a row that does not fit, or a table that reads back differently.
         workshop.running.tables.NewerDatabase: migrations that this code does not know.
     """
-    loader = MigrationLoader(wrapper)
+    loader = loader_to(wrapper, manifest.migrations)
     nodes = known_nodes(loader, manifest.migrations)
-    make_tables(wrapper, nodes)
+    make_tables(loader, nodes)
     tables = models_at(loader, nodes)
     strange = set(manifest.tables) ^ (set(tables) - LEFT_OUT)
     if strange:
@@ -57,10 +65,11 @@ def load_tables(
         emit_post_migrate_signal(verbosity=0, interactive=False, db=wrapper.alias)
 
 
-def make_tables(wrapper: BaseDatabaseWrapper, nodes: list[tuple[str, str]]) -> None:
-    """Migrate an empty database to these nodes."""
-    executor = MigrationExecutor(wrapper)
-    executor.migrate(latest_of_each_app(executor.loader, nodes))
+def make_tables(loader: MigrationLoader, nodes: list[tuple[str, str]]) -> None:
+    """Migrate the loader's database, an empty one, to these nodes."""
+    executor = MigrationExecutor(loader.connection)
+    executor.loader = loader
+    executor.migrate(latest_of_each_app(loader, nodes))
 
 
 def drop_tables(wrapper: BaseDatabaseWrapper) -> None:

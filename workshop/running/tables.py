@@ -41,13 +41,30 @@ def open_migrations(wrapper: BaseDatabaseWrapper) -> list[str]:
     return [f"{app} {name}" for app, name in sorted(loader.graph.nodes) if (app, name) not in loader.applied_migrations]
 
 
+def loader_to(wrapper: BaseDatabaseWrapper, names: Mapping[str, Iterable[str]]) -> MigrationLoader:
+    """A loader that knows the way to these migrations: not by a squashed one that goes further than they do."""
+    loader = MigrationLoader(wrapper)
+    wanted = {(app, name) for app, of_app in names.items() for name in of_app}
+    if not all(wanted.issuperset(squashed.replaces) for squashed in loader.replacements.values()):
+        loader.replace_migrations = False
+        loader.build_graph()
+    return loader
+
+
 def known_nodes(loader: MigrationLoader, names: Mapping[str, Iterable[str]]) -> list[tuple[str, str]]:
-    """The migrations as nodes of the loader's graph; a squashed one that replaced them is as good."""
+    """The migrations as nodes of the loader's graph; a squashed one stands for all that it replaced.
+
+    Raises NewerDatabase for those of a newer version.
+    """
     wanted = {(app, name) for app, of_app in names.items() for name in of_app}
     replaced = {old for migration in loader.replacements.values() for old in migration.replaces}
     unknown = wanted - set(loader.graph.nodes) - replaced
     if unknown:
         raise NewerDatabase(unknown)
+    if loader.replace_migrations:
+        wanted |= {key for key, squashed in loader.replacements.items() if wanted.issuperset(squashed.replaces)}
+    else:
+        wanted -= loader.replacements.keys()
     return sorted(wanted & set(loader.graph.nodes))
 
 

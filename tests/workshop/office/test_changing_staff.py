@@ -259,7 +259,9 @@ def test_a_mechanic_with_another_role_is_reckoned_with_at_the_bench(owner: User)
     assert both in bench_staff(known(owner.shop).pk)
 
 
+@pytest.mark.long
 @pytest.mark.django_db(transaction=True)
+@pytest.mark.usefixtures("step_by_step")
 def test_people_of_one_role_keep_it() -> None:
     """Back to before several roles, with people in the table, and forward again."""
     before = [("workshop", "0082_old_parts_of_a_ticket")]
