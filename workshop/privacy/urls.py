@@ -7,6 +7,7 @@ from workshop.privacy import views as privacy_views
 
 urlpatterns: list[URLPattern] = [
     path("", privacy_views.privacy, name="privacy"),
+    path("register/", privacy_views.register, name="privacy_register"),
     path("<key:pk>/", privacy_views.person, name="privacy_person"),
     path("<key:pk>/export/", privacy_views.export, name="privacy_export"),
     path("<key:pk>/erase/", privacy_views.erase, name="privacy_erase"),

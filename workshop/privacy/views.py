@@ -26,6 +26,7 @@ from workshop.privacy.erasing import (
 )
 from workshop.privacy.export import write_export
 from workshop.privacy.forms import EraseForm, RetentionForm
+from workshop.privacy.register import register as entries_of_register
 from workshop.staff.security_log import Did, note_by
 from workshop.web.confirmed import confirmed
 from workshop.web.requests import ShopRequest
@@ -60,6 +61,20 @@ def privacy(request: ShopRequest) -> HttpResponse:
             "erased": erased[:MOST_HITS],
         },
     )
+
+
+@require_GET
+@owner_only
+def register(request: ShopRequest) -> HttpResponse:
+    """What is kept of people, why and how long, as the tables are today."""
+    years = retention_of(request.shop).years
+    context = {
+        "shop": request.shop,
+        "entries": entries_of_register(),
+        "today": timezone.localdate(),
+        "proposed_after": f"after {years} years without a visit" if years else "never by the app: no time is set",
+    }
+    return render(request, "privacy/register.html", context)
 
 
 @require_GET
