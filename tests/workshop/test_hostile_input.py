@@ -1,13 +1,18 @@
 """Whatever is sent to any form or address, the answer is never an error of the server.
 
 The forms are those found on the pages themselves, so that a new one is under test from its first day.
-HYPOTHESIS_PROFILE=thorough tries many times as much.
+HYPOTHESIS_PROFILE=thorough tries many times as much, FUZZ_SECONDS=600 goes on for ten minutes, each round otherwise.
+What stands in `corpus_of_forms.jsonl` is sent in every run; a failure prints the line that belongs there.
 """
 
 from __future__ import annotations
 
+import json
+import os
+import random
 import re
-from collections.abc import Mapping
+import time
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -15,7 +20,7 @@ import pytest
 from django.conf import settings as shop_settings
 from django.test import Client
 from django.urls import NoReverseMatch, reverse
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, given, seed, settings
 from hypothesis import strategies as st
 
 from tests.addresses import parts_of
@@ -47,6 +52,16 @@ ADDRESSES = st.one_of(
 THE_SAME_DATABASE = settings(
     suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow], deadline=None
 )
+CORPUS = Path(__file__).parent / "corpus_of_forms.jsonl"
+FUZZ_SECONDS = float(os.environ.get("FUZZ_SECONDS", "0"))
+
+
+def for_a_while(fuzz: Callable[[], None]) -> None:
+    """Once; with FUZZ_SECONDS again and again until they are over, from another seed each time."""
+    until = time.monotonic() + FUZZ_SECONDS
+    fuzz()
+    while time.monotonic() < until:
+        seed(random.getrandbits(64))(fuzz)()
 
 
 @pytest.fixture
@@ -96,10 +111,46 @@ def test_no_form_breaks_whatever_is_typed_into_it(owner: Client, shop: FullShop)
         names = sorted(set(form.fields) - {"csrfmiddlewaretoken"})
         for name in data.draw(st.lists(st.sampled_from(names or ["x"]), min_size=1, max_size=4, unique=True)):
             typed[name] = data.draw(hostile | wrong_ids)
-        assert send(sender, method, address, typed) < 500, route
+        wanted = {name: typed[name] for name in names if typed.get(name) != form.filled().get(name)}
+        try:
+            assert send(sender, method, address, typed) < 500, route
+        except Exception as broke:
+            broke.add_note(f"To send it in every run, add to {CORPUS.name}: {line_of(route, method, wanted)}")
+            raise
 
-    try_one()
+    of_route = {(route, method): rest for route, method, *rest in forms}
+    for line in CORPUS.read_text(encoding="utf-8").splitlines():
+        route, method, typed = typed_in(line)
+        address, form, sender = of_route[route, method]  # a form that is gone takes its lines with it
+        assert send(sender, method, address, {**form.filled(), **typed}) < 500, line
+    for_a_while(try_one)
     assert crossing_keys() == []
+
+
+def line_of(route: str, method: str, typed: Mapping[str, Any]) -> str:
+    """A line of the corpus; bytes that are no text stand in it as surrogates."""
+    as_text = {
+        name: value.decode("utf-8", "surrogateescape") if isinstance(value, bytes) else value
+        for name, value in typed.items()
+    }
+    return json.dumps([route, method, as_text])
+
+
+def typed_in(line: str) -> tuple[str, str, dict[str, Any]]:
+    route, method, typed = json.loads(line)
+    is_bytes = re.compile("[\udc80-\udcff]")
+    return route, method, {
+        name: value.encode("utf-8", "surrogateescape") if isinstance(value, str) and is_bytes.search(value) else value
+        for name, value in typed.items()
+    }  # fmt: skip
+
+
+@given(st.dictionaries(st.text(max_size=5), st.binary(max_size=8) | st.text(st.characters(exclude_categories=["Cs"]))))
+def test_a_line_of_the_corpus_reads_back(typed: dict[str, Any]) -> None:
+    route, method, back = typed_in(line_of("a:b", "post", typed))
+    as_bytes = {name: value if isinstance(value, bytes) else value.encode() for name, value in typed.items()}
+    assert (route, method) == ("a:b", "post")
+    assert {name: value if isinstance(value, bytes) else value.encode() for name, value in back.items()} == as_bytes
 
 
 def test_no_search_breaks_whatever_stands_in_its_query(owner: Client, shop: FullShop) -> None:
@@ -144,7 +195,7 @@ def test_no_address_breaks_whatever_stands_in_its_query_or_path(owner: Client, s
             if who != "-" and (route, method) != ("documents:issue", "post"):  # a PDF each time; see the next test
                 assert send(owner, method, address, query) < 500, (route, method)
 
-    try_one()
+    for_a_while(try_one)
 
 
 def test_a_paper_nobody_has_is_refused_before_it_is_laid_out(owner: Client, shop: FullShop) -> None:
