@@ -63,7 +63,7 @@ def test_a_form_filled_in_before_signing_in_again_still_goes_through(
     desktop.goto("/password/")
     desktop.get_by_label("Old password").fill(PASSWORD)
     desktop.get_by_label(re.compile("^New password$")).fill("three forks on a green wall")
-    desktop.get_by_label(re.compile("confirmation")).fill("three forks on a green wall")
+    desktop.get_by_label("New password, once more").fill("three forks on a green wall")
     OpenSession.objects.all().delete()
 
     other_tab = desktop.context.new_page()
