@@ -215,8 +215,8 @@ def step_by_step(monkeypatch: pytest.MonkeyPatch) -> None:
 
     def without_squashed(self: MigrationLoader) -> None:
         load_disk(self)
-        for key in [key for key, migration in self.disk_migrations.items() if migration.replaces]:  # type: ignore[attr-defined]
-            del self.disk_migrations[key]  # type: ignore[attr-defined]
+        for key in [key for key, migration in self.disk_migrations.items() if migration.replaces]:
+            del self.disk_migrations[key]
 
     monkeypatch.setattr(MigrationLoader, "load_disk", without_squashed)
 

@@ -48,6 +48,7 @@ def empty_machine(
 def make_tables_at_once(loader: MigrationLoader, nodes: list[tuple[str, str]]) -> None:
     """The tables of today's models in the loader's database, without the way there."""
     wrapper = loader.connection
+    assert wrapper is not None
     recorder = MigrationRecorder(wrapper)
     recorder.ensure_schema()
     for node in nodes:

@@ -46,7 +46,7 @@ def loader_to(wrapper: BaseDatabaseWrapper, names: Mapping[str, Iterable[str]]) 
     loader = MigrationLoader(wrapper)
     wanted = {(app, name) for app, of_app in names.items() for name in of_app}
     if not all(wanted.issuperset(squashed.replaces) for squashed in loader.replacements.values()):
-        loader.replace_migrations = False
+        loader.replace_migrations = False  # type: ignore[attr-defined]  # it keeps its argument
         loader.build_graph()
     return loader
 
@@ -61,7 +61,7 @@ def known_nodes(loader: MigrationLoader, names: Mapping[str, Iterable[str]]) -> 
     unknown = wanted - set(loader.graph.nodes) - replaced
     if unknown:
         raise NewerDatabase(unknown)
-    if loader.replace_migrations:
+    if loader.replace_migrations:  # type: ignore[attr-defined]
         wanted |= {key for key, squashed in loader.replacements.items() if wanted.issuperset(squashed.replaces)}
     else:
         wanted -= loader.replacements.keys()
