@@ -37,7 +37,7 @@ class Migration(migrations.Migration):
     initial = True
 
     dependencies = [
-        ("specs", "0078_values_taken_back"),
+        ("specs", "0005_rules_of_values_and_parts"),
         ("workshop", "0001_people"),
     ]
 
