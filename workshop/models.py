@@ -3,7 +3,7 @@
 from workshop.charges.models import Agreement, Discount, FinalCharges, LabourLine, ServicePrice, TaxRate, TaxRules
 from workshop.charges.variant_models import Variant, VariantLine
 from workshop.customers.models import Bike, Customer
-from workshop.customers.privacy_models import Erasure, RetentionPolicy
+from workshop.customers.privacy_models import Erasure, RecordLook, RetentionPolicy
 from workshop.intervals.models import (
     CounterReading,
     IntervalPolicy,
@@ -129,6 +129,7 @@ __all__ = [
     "ReceiptSeries",
     "ReceiptSettings",
     "ReceiptTicket",
+    "RecordLook",
     "RecoveryCode",
     "RemindedService",
     "ReminderText",

@@ -21,6 +21,7 @@ from workshop.customers.adding import add_bike, add_customer
 from workshop.customers.editing import edit_bike, edit_customer
 from workshop.customers.emails import said_of_email
 from workshop.customers.known import refuse_known_phone
+from workshop.customers.looks import note_look
 from workshop.customers.merged import chosen_customer
 from workshop.customers.models import Bike, Customer
 from workshop.tickets.models import Ticket
@@ -60,6 +61,7 @@ def customer(request: ShopRequest, pk: int) -> HttpResponse:
     the_customer = get_object_or_404(Customer.with_merged, pk=pk, shop=request.shop)
     if the_customer.merged_into_id is not None:  # an old address leads to where all of it went
         return redirect("counter:customer", the_customer.merged_into_id)
+    note_look(the_customer, request.user)
     context = {
         "customer": the_customer,
         "merged": Customer.with_merged.filter(merged_into=the_customer)

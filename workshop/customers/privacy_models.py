@@ -1,4 +1,4 @@
-"""How long the shop keeps people, and whom it has erased."""
+"""How long the shop keeps people, whom it has erased, and who looked at whom."""
 
 from __future__ import annotations
 
@@ -61,3 +61,18 @@ class Erasure(models.Model):
 
     def __str__(self) -> str:
         return f"Erased on {self.at:%Y-%m-%d}"
+
+
+class RecordLook(models.Model):
+    """That somebody of the shop opened a customer's page on a day, in the shop's time; how often is not kept."""
+
+    customer = models.ForeignKey(Customer, on_delete=models.PROTECT, related_name="looks")
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    on = models.DateField()
+
+    class Meta:
+        ordering = ["-on", "-pk"]
+        constraints = [models.UniqueConstraint(fields=["customer", "by", "on"], name="one_look_of_each_a_day")]
+
+    def __str__(self) -> str:
+        return f"{self.by} on {self.on}"

@@ -107,6 +107,14 @@ ACTIVITIES: Sequence[Activity] = (
         ("Erasure",),
     ),
     Activity(
+        "Who looked at a customer",
+        "To answer a customer, or the owner, who asks who opened their page.",
+        "Staff",
+        "Owner",
+        "Two years",
+        ("RecordLook",),
+    ),
+    Activity(
         "Signing in",
         "To let in who works here, and nobody else.",
         "Staff",

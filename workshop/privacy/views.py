@@ -15,6 +15,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from workshop.counter.saving import edit_page
 from workshop.counter.search import find_customers
+from workshop.customers.looks import looks_at
 from workshop.customers.models import Customer
 from workshop.customers.privacy_models import Erasure, RetentionPolicy
 from workshop.privacy.erasing import (
@@ -33,6 +34,7 @@ from workshop.web.requests import ShopRequest
 from workshop.web.roles import owner_only
 
 MOST_HITS = 25
+MOST_LOOKS = 60
 _IN_MEMORY_BYTES = 8 * 1024 * 1024
 
 
@@ -128,6 +130,7 @@ def _person_page(
         "customer": customer,
         "form": form or EraseForm(customer=customer),
         "why_not": why_not_erasable(customer),
+        "looks": looks_at(customer)[:MOST_LOOKS],
         "counts": {
             "Bikes": customer.bikes.count(),
             "Forks and shocks": customer.units.count(),

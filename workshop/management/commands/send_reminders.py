@@ -9,6 +9,7 @@ from django.core.management.base import CommandError
 from django.template.defaultfilters import pluralize
 from django.utils import timezone
 
+from workshop.customers.looks import forget_old_looks
 from workshop.privacy.erasing import finish_erasures
 from workshop.reminders.delivery import MailNotSetUp
 from workshop.reminders.kept_list import Place, kept_units
@@ -28,6 +29,7 @@ class Command(ShopCommand):
 
     def handle(self, *args: Any, quiet: bool, **options: Any) -> None:
         finish_erasures()
+        forget_old_looks(timezone.localdate())
         refused = []
         for shop in Shop.objects.all():
             try:
