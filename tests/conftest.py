@@ -7,6 +7,7 @@ The environment is set here, before pytest-django reads the settings, so that on
 from __future__ import annotations
 
 import contextlib
+import datetime as dt
 import gc
 import os
 import shutil
@@ -33,6 +34,7 @@ if not _IS_WORKER:
         SECRET_KEY="a key that only the tests know, and long enough for the checks",  # noqa: S106  opens nothing
         DJANGO_SETTINGS_MODULE="workshop.settings",
     )
+    os.environ.setdefault("DAY_OF_TESTS", str(dt.datetime.now(tz=dt.UTC).toordinal()))  # the same in every worker
     for name in ("DEBUG", "ALLOWED_HOSTS", "TRUSTED_ORIGINS", "BEHIND_PROXY"):
         os.environ.pop(name, None)
 

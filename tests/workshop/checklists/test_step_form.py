@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from typing import Any
 
 import pytest
@@ -9,7 +10,7 @@ from django.http import QueryDict
 from hypothesis import HealthCheck, Phase, given, settings
 
 from diagnosis.drafts import plan_of_draft, step_of
-from diagnosis.layout import ChecklistPlan
+from diagnosis.layout import ChecklistPlan, StepPlan
 from diagnosis.layout_fields import Fields
 from diagnosis.layout_reading import read_step
 from diagnosis.stored import data_of
@@ -33,20 +34,28 @@ def form_for(
     return StepForm(bound, raw=step_of(data, key), plan=plan, cautions=cautions, lost=[], initial={"seen": 1})
 
 
-def sent_back(plan: ChecklistPlan) -> None:
-    """Each step goes through its form and comes back the same."""
+def sent_back(plan: ChecklistPlan, but: Collection[StepPlan] = ()) -> int:
+    """Each step goes through its form and comes back the same; returns how many were not among `but`."""
     data = data_of(plan)
     read = plan_of_draft(data)
-    for step in read.steps:
+    steps = [step for step in read.steps if step not in but]
+    for step in steps:
         form = form_for(data, step.key, as_sent(form_for(data, step.key, plan=read)), plan=read)
         assert form.is_valid(), (step.key, form.errors)
         cautions = {caution.key: caution for caution in step.cautions}
         assert read_step(Fields(form.raw(), file="x", step=step.key), cautions) == step
+    return len(steps)
 
 
-@pytest.mark.parametrize("key", [plan.key for plan in shipped_folder().checklists])
-def test_every_shipped_step_goes_through_its_form_unchanged(key: str) -> None:
-    sent_back(shipped_folder().checklist(key))
+def test_every_shipped_step_goes_through_its_form_unchanged() -> None:
+    """Once, however many lists it stands in with the same words."""
+    tried: list[StepPlan] = []
+    sent = 0
+    for plan in shipped_folder().checklists:
+        sent += sent_back(plan, tried)
+        tried += plan_of_draft(data_of(plan)).steps
+    assert 100 < sent < len(tried)
+    assert sent >= len({step.key for step in tried})
 
 
 @settings(max_examples=15, phases=[Phase.generate], suppress_health_check=[HealthCheck.too_slow])

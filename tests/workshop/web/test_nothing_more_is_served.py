@@ -7,7 +7,7 @@ from django.test import Client
 from django.urls import reverse
 from pytest_django.asserts import assertContains, assertNotContains
 
-from tests.factories import CustomerFactory, UserFactory
+from tests.factories import CustomerFactory, ShopFactory, UserFactory
 
 pytestmark = pytest.mark.django_db
 
@@ -45,7 +45,7 @@ def test_only_what_a_form_offers_is_taken(client: Client) -> None:
     """Further fields change nothing, and what stands in the address is not what was sent."""
     user = UserFactory(owner=True)
     client.force_login(user)
-    other = UserFactory(owner=True).shop
+    other = ShopFactory()
     customer = CustomerFactory(shop=user.shop, name="Ilva Sample", phone="0555 010 777")
     address = reverse("counter:change_customer", args=[customer.pk])
     page = client.get(address)

@@ -51,8 +51,16 @@ def current(quantity: Quantity) -> SpecValue:
     return SpecValue.objects.get(quantity=quantity.key, is_current=True)
 
 
-@every_quantity
-@pytest.mark.parametrize("units", ["as set", "others"])
+def as_set_and_otherwise() -> list[tuple[Quantity, str]]:
+    """Each as the shop's units are set; in others too where it is shown in one that a shop chooses."""
+    names = [field.name for field in Shop._meta.fields]
+    chosen = {name.removesuffix("_unit") for name in names if name.endswith("_unit")}
+    others = [(one, "others") for one in KINDS if one.dimension in chosen]
+    assert others
+    return [*((one, "as set") for one in KINDS), *others]
+
+
+@pytest.mark.parametrize(("quantity", "units"), as_set_and_otherwise(), ids=lambda one: getattr(one, "key", one))
 def test_it_is_entered_checked_changed_withdrawn_and_entered_again(
     as_role: Callable[[str], Client], plume: SuspensionModel, shop: Shop, quantity: Quantity, units: str
 ) -> None:
