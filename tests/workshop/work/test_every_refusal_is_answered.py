@@ -33,7 +33,7 @@ from workshop.work.proof import MissingProof
 from workshop.work.unresolved import PartsUnresolved
 from workshop.work.unsafe import Unsafe, Unsigned
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.any_database]  # what a refusal is answered with
 State = Ticket.State
 
 SENT_ONCE = {"client_id": str(uuid.UUID(int=7))}

@@ -60,6 +60,7 @@ def as_set_and_otherwise() -> list[tuple[Quantity, str]]:
     return [*((one, "as set") for one in KINDS), *others]
 
 
+@pytest.mark.any_database  # the tests below store each quantity, too
 @pytest.mark.parametrize(("quantity", "units"), as_set_and_otherwise(), ids=lambda one: getattr(one, "key", one))
 def test_it_is_entered_checked_changed_withdrawn_and_entered_again(
     as_role: Callable[[str], Client], plume: SuspensionModel, shop: Shop, quantity: Quantity, units: str
