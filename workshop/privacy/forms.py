@@ -30,7 +30,7 @@ class EraseForm(forms.Form):
     """The name once more, so that no slip of the finger erases anybody."""
 
     name = forms.CharField(label="Type the name to confirm", widget=forms.TextInput(attrs={"autocomplete": "off"}))
-    reason = forms.CharField(label="Reason, for the shop's record", max_length=160, required=False)
+    reason = forms.CharField(label="Reason, for the shop’s record", max_length=160, required=False)
     with_photos = forms.BooleanField(label="Erase the photos too", required=False)
 
     def __init__(self, *args: Any, customer: Customer, **kwargs: Any) -> None:
