@@ -23,6 +23,7 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import urlencode, urljoin, urlsplit
 
+import gevent
 from locust import FastHttpUser, User, between, constant, events, task
 
 TOKEN = "t" * 32  # a form's token is the cookie's
@@ -34,6 +35,7 @@ TYPED = ("wrenfield", "kettlebeck", "hesper", "culvert", "01632 960", "creaks un
 CONNECTIONS = 6  # what browsers open to one host: RFC 9112, 9.4, and common practice
 PAUSE_TYPING_S = 0.15
 NEWS_EVERY_S = 4.0
+BUSY, SAYS_BUSY, MOST_TRIES = object(), "and others wait", 60
 FORM = "application/x-www-form-urlencoded"
 # What a browser fetches of a page by itself.
 _PARTS = re.compile(r'<(?:img|script)\b[^>]*?\bsrc="([^"]+)"|<link\b[^>]*?rel="stylesheet"[^>]*?href="([^"]+)"')
@@ -69,8 +71,12 @@ class Person(FastHttpUser):
         htmx: bool = False,
         body: bytes | None = None,
         content_type: str = FORM,
+        may_wait: bool = False,
     ) -> Any:
-        """One request under the name of its kind; None where it went wrong, which Locust counts."""
+        """One request under the name of its kind; None where it went wrong, which Locust counts.
+
+        With `may_wait`, BUSY where the shop says that others wait: nothing was taken, and it is sent again.
+        """
         headers = {"Cookie": f"sessionid={self.seat['session']}; csrftoken={TOKEN}", "X-CSRFToken": TOKEN}
         headers |= {"HX-Request": "true"} if htmx else {}
         if sent is not None and body is None:
@@ -86,6 +92,9 @@ class Person(FastHttpUser):
             allow_redirects=False,
             catch_response=True,
         ) as answer:
+            if may_wait and answer.status_code == 422 and SAYS_BUSY in answer.text:
+                answer.success()
+                return BUSY
             if answer.status_code != wanted:
                 answer.failure(f"{kind}: {answer.status_code} {str(answer.error or answer.text)[:200]}")
                 return None
@@ -169,7 +178,12 @@ class Tablet(Person):
         )
         body += f"--{edge}--\r\n".encode()
         kind = f"multipart/form-data; boundary={edge}"
-        if self.ask("photo", f"{self.step}photo/", htmx=True, body=body, content_type=kind) is not None:
+        for _ in range(MOST_TRIES):
+            answer = self.ask("photo", f"{self.step}photo/", htmx=True, body=body, content_type=kind, may_wait=True)
+            if answer is not BUSY:
+                break
+            gevent.sleep(1)
+        if answer is not None and answer is not BUSY:
             self.keep("photographed", made)
 
 
