@@ -35,7 +35,7 @@ TYPED = ("wrenfield", "kettlebeck", "hesper", "culvert", "01632 960", "creaks un
 CONNECTIONS = 6  # what browsers open to one host: RFC 9112, 9.4, and common practice
 PAUSE_TYPING_S = 0.15
 NEWS_EVERY_S = 4.0
-BUSY, SAYS_BUSY, MOST_TRIES = object(), "and others wait", 60
+BUSY, BUSY_STATUS, MOST_TRIES = object(), 503, 60  # with Retry-After, in words: others wait
 FORM = "application/x-www-form-urlencoded"
 # What a browser fetches of a page by itself.
 _PARTS = re.compile(r'<(?:img|script)\b[^>]*?\bsrc="([^"]+)"|<link\b[^>]*?rel="stylesheet"[^>]*?href="([^"]+)"')
@@ -92,7 +92,7 @@ class Person(FastHttpUser):
             allow_redirects=False,
             catch_response=True,
         ) as answer:
-            if may_wait and answer.status_code == 422 and SAYS_BUSY in answer.text:
+            if may_wait and answer.status_code == BUSY_STATUS:
                 answer.success()
                 return BUSY
             if answer.status_code != wanted:
