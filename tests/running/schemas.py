@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 from django.db.backends.base.base import BaseDatabaseWrapper
 
 
@@ -25,8 +27,13 @@ def schema_of(wrapper: BaseDatabaseWrapper) -> dict[str, list[str]]:
             found = [(table, one) for table, sql in cursor.fetchall() for one in _parts(sql)]
     tables: dict[str, list[str]] = {}
     for table, one in found:
-        tables.setdefault(table, []).append(one)
+        tables.setdefault(table, []).append(_without_casts(one) if wrapper.vendor == "postgresql" else one)
     return {table: sorted(parts) for table, parts in sorted(tables.items())}
+
+
+def _without_casts(part: str) -> str:
+    """PostgreSQL writes a rule with casts from the type its column had when it was made, each in brackets."""
+    return re.sub(r"::(?:text|character varying)(?:\[\])?|[()]", "", part) if " CHECK " in part else part
 
 
 def _parts(sql: str) -> list[str]:

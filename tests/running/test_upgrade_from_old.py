@@ -49,8 +49,7 @@ def test_a_shop_of_then_is_upgraded_and_finds_its_way_back(
         call_command("upgrade", stdout=io.StringIO())
 
         assert open_migrations(connections["default"]) == []
-        if connections["default"].vendor == "sqlite":  # PostgreSQL keeps some older names of what was renamed
-            assert schema_of(connections["default"]) == at_once  # as those who begin with today's version have it
+        assert schema_of(connections["default"]) == at_once  # as those who begin with today's version have it
         assert Shop.objects.get().name == "Aldermoor Suspension"
         assert Ticket.objects.count() == rows["workshop.ticket"] > 0
         assert Customer.objects.count() == rows["workshop.customer"] > 0
