@@ -29,8 +29,8 @@ def note_look(customer: Customer, by: User) -> None:
 
 def looks_at(customer: Customer) -> QuerySet[RecordLook]:
     """The newest first, those at records that were merged into this one too."""
-    of_them = Q(customer=customer) | Q(customer__merged_into=customer)
-    return RecordLook.objects.filter(of_them).select_related("by")
+    records = Customer.with_merged.filter(Q(pk=customer.pk) | Q(merged_into=customer))
+    return RecordLook.objects.filter(customer__in=records).select_related("by")
 
 
 def forget_old_looks(today: dt.date) -> int:

@@ -15,13 +15,12 @@ from django.db import models
 
 # Nothing of a person: keys, and what the app needs to keep order among rows.
 _OF_THE_APP = frozenset({
-    "client_id", "data_digest", "digest", "handled", "id", "key", "look_again_on", "place", "position", "search_text",
+    "client_id", "data_digest", "digest", "handled", "key", "look_again_on", "place", "position", "search_text",
     "secret_digest", "sent_id", "shop", "step", "turn", "version",
 })  # fmt: skip
 
 UNTIL_ERASED = "Until the person is erased"
 WITHOUT_THEM = "Stays for good; once the person is erased, without them"
-WITH_THE_ROW = "As long as what it belongs to"
 AS_STAFF = "As long as they work here; their name stays at what they did"
 
 

@@ -44,7 +44,7 @@ def open_migrations(wrapper: BaseDatabaseWrapper) -> list[str]:
 def loader_to(wrapper: BaseDatabaseWrapper, names: Mapping[str, Iterable[str]]) -> MigrationLoader:
     """A loader that knows the way to these migrations: not by a squashed one that goes further than they do."""
     loader = MigrationLoader(wrapper)
-    wanted = {(app, name) for app, of_app in names.items() for name in of_app}
+    wanted = _as_nodes(names)
     if not all(wanted.issuperset(squashed.replaces) for squashed in loader.replacements.values()):
         loader.replace_migrations = False  # type: ignore[attr-defined]  # it keeps its argument
         loader.build_graph()
@@ -56,7 +56,7 @@ def known_nodes(loader: MigrationLoader, names: Mapping[str, Iterable[str]]) -> 
 
     Raises NewerDatabase for those of a newer version.
     """
-    wanted = {(app, name) for app, of_app in names.items() for name in of_app}
+    wanted = _as_nodes(names)
     replaced = {old for migration in loader.replacements.values() for old in migration.replaces}
     unknown = wanted - set(loader.graph.nodes) - replaced
     if unknown:
@@ -66,6 +66,10 @@ def known_nodes(loader: MigrationLoader, names: Mapping[str, Iterable[str]]) -> 
     else:
         wanted -= loader.replacements.keys()
     return sorted(wanted & set(loader.graph.nodes))
+
+
+def _as_nodes(names: Mapping[str, Iterable[str]]) -> set[tuple[str, str]]:
+    return {(app, name) for app, of_app in names.items() for name in of_app}
 
 
 def latest_of_each_app(loader: MigrationLoader, nodes: Iterable[tuple[str, str]]) -> list[tuple[str, str]]:
