@@ -1,8 +1,8 @@
 """Twenty tablets, four desks and twelve strangers against the server as shipped: plain, over TLS, behind a proxy.
 
-No error, no locked database, and each tick, booking and photo that was acknowledged is there afterwards. With `--full`
-(`manage.py test tests/benchmarks/test_load.py -m benchmark --full`) it runs some seconds and five minutes of each and
-tells the times; with DATABASE_URL on PostgreSQL there and on SQLite.
+No error, no locked database, and each tick, booking and photo that was acknowledged is there afterwards: some seconds
+of each, and with `--full` (`manage.py test tests/benchmarks/test_load.py -m benchmark --full`) five minutes of each,
+which tells the times; with DATABASE_URL on PostgreSQL there and on SQLite.
 """
 
 from __future__ import annotations
@@ -53,9 +53,7 @@ def work_for(seconds: int, shop: tuple[str, Place], way: str, folder: Path) -> O
 
 @pytest.mark.benchmark
 @pytest.mark.parametrize("way", WAYS)
-def test_a_busy_shop_for_some_seconds(shop: tuple[str, Place], way: str, tmp_path: Path, full: bool) -> None:
-    if not full:  # on a slow machine photos are told to come again, and each of that is a line in the list of errors
-        pytest.skip("with --full")
+def test_a_busy_shop_for_some_seconds(shop: tuple[str, Place], way: str, tmp_path: Path) -> None:
     work_for(SHORT_S, shop, way, tmp_path)
 
 

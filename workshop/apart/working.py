@@ -34,6 +34,7 @@ class NotDone(Exception):
     """A piece of work that was not done, and what to do, in words."""
 
     says = ""
+    is_a_fault = True  # of the shop's, which its owner has to hear of
 
     def __init__(self, kind: Kind) -> None:
         super().__init__(self.says.format(kind=kind))
@@ -47,6 +48,7 @@ class TooBusy(NotDone):
     """So many wait already that no more are taken."""
 
     says = "{kind.doing} just now, and others wait. Wait a moment, then send it again."
+    is_a_fault = False
 
 
 class TookTooLong(NotDone):

@@ -86,7 +86,10 @@ class PlainLines(logging.Formatter):
 
 
 class ErrorLog(logging.Handler):
-    """The last errors in a file of the shop's folder, for the owner's page. A full disk loses them, and no more."""
+    """The last errors in a file of the shop's folder, for the owner's page. A full disk loses them, and no more.
+
+    An exception with `is_a_fault = False` is none: whoever was told to wait a moment sends it again.
+    """
 
     def __init__(self, path: str) -> None:
         super().__init__(logging.ERROR)
@@ -94,7 +97,8 @@ class ErrorLog(logging.Handler):
 
     def emit(self, record: logging.LogRecord) -> None:
         try:
-            if record.name.startswith(_REFUSED_AS_IT_SHOULD):
+            raised = record.exc_info[1] if record.exc_info else None
+            if record.name.startswith(_REFUSED_AS_IT_SHOULD) or not getattr(raised, "is_a_fault", True):
                 return
             line = json.dumps(facts_of(record), ensure_ascii=False) + "\n"
             with _alone_with(self.path) as descriptor:

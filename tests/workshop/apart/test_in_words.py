@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import io
+import logging
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -19,6 +21,7 @@ from workshop.apart.working import NotDone, TooBusy, TookTooLong, TookTooMuch, W
 from workshop.issued.models import Document
 from workshop.links.links import make_link
 from workshop.models import Photo, Sheet
+from workshop.running.logs import ErrorLog
 from workshop.staff.models import User
 from workshop.tickets.models import Ticket
 from workshop.web.refused_uploads import OF_A_LINK, OF_AN_ADDRESS
@@ -101,6 +104,28 @@ def test_a_tablet_keeps_its_photo_and_sends_it_again_where_others_wait(
     assertContains(answer, "The shop is very busy", status_code=BUSY)
     assertContains(answer, "Several pictures are being read just now", status_code=BUSY)
     assert answer["Retry-After"]
+
+
+def test_that_others_wait_is_no_error_of_the_shops(
+    client: Client, ticket: Ticket, fails: Fails, tmp_path: Path
+) -> None:
+    fails("workshop.tickets.photos", TooBusy)
+    kept = ErrorLog(str(tmp_path / "errors.jsonl"))
+    logging.getLogger("django.request").addHandler(kept)
+    try:
+        assert bench_photo(client, ticket).status_code == BUSY
+    finally:
+        logging.getLogger("django.request").removeHandler(kept)
+    assert not kept.path.exists()
+
+
+def test_a_worker_that_broke_is_an_error_the_owner_sees(tmp_path: Path) -> None:
+    kept = ErrorLog(str(tmp_path / "errors.jsonl"))
+    for reason, seen in ((TooBusy, False), (WorkerEnded, True)):
+        raised = reason(kinds.PICTURES)
+        told = (type(raised), raised, None)
+        kept.handle(logging.LogRecord("django.request", logging.ERROR, "", 0, "Service Unavailable", (), told))
+        assert kept.path.exists() is seen
 
 
 @pytest.mark.parametrize("reason", REASONS)
