@@ -3,7 +3,7 @@
 from workshop.charges.models import Agreement, Discount, FinalCharges, LabourLine, ServicePrice, TaxRate, TaxRules
 from workshop.charges.variant_models import Variant, VariantLine
 from workshop.customers.models import Bike, Customer
-from workshop.customers.privacy_models import Erasure, RecordLook, RetentionPolicy
+from workshop.customers.privacy_models import Erasure, ErasureAhead, RecordLook, RetentionPolicy
 from workshop.intervals.models import (
     CounterReading,
     IntervalPolicy,
@@ -94,6 +94,7 @@ __all__ = [
     "DrawerCount",
     "DueUnit",
     "Erasure",
+    "ErasureAhead",
     "FinalCharges",
     "FindingAnswer",
     "Fitting",

@@ -41,6 +41,7 @@ WAY_TO_THE_SHOP = {
     "PurchaseOrder": "shop", "RemindedService": "message__shop", "ReminderText": "shop", "RetentionPolicy": "shop",
     "Device": "shop", "QuickCode": "user__shop", "WrongCode": "device__shop",
     "RecordLook": "customer__shop",
+    "ErasureAhead": "customer__shop",
     "RecoveryCode": "factor__user__shop", "SecondFactor": "user__shop",
     "KnownBrowser": "user__shop", "SecurityEvent": "shop",
     "Ride": "unit__shop", "ServiceDone": "unit__shop", "ServicePrice": "shop", "SettingsRecord": "ticket__shop",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import TYPE_CHECKING
 
 from django.conf import settings
@@ -14,6 +15,8 @@ from workshop.staff.models import Shop
 if TYPE_CHECKING:
     from typing import Self
 
+NOTICE = dt.timedelta(days=30)
+
 
 class RetentionPolicy(models.Model):
     """After how many years without a visit a person is proposed for erasure; empty keeps them until they ask."""
@@ -22,15 +25,22 @@ class RetentionPolicy(models.Model):
     years = models.PositiveSmallIntegerField(
         null=True, blank=True, validators=[MinValueValidator(1), MaxValueValidator(30)]
     )
+    by_itself = models.BooleanField(default=False)
+    """Whether they are erased then without anybody's press, once they were announced (`ErasureAhead`)."""
     version = models.PositiveIntegerField(default=1)
 
     class Meta:
         constraints = [
             models.CheckConstraint(
+                condition=models.Q(years__isnull=False) | models.Q(by_itself=False),
+                name="nobody_is_erased_by_itself_without_years",
+                violation_error_message="Enter after how many years first.",
+            ),
+            models.CheckConstraint(
                 condition=models.Q(years__isnull=True) | models.Q(years__gte=1, years__lte=30),
                 name="retention_from_one_to_thirty_years",
                 violation_error_message="Enter from 1 to 30 years, or nothing.",
-            )
+            ),
         ]
 
     def __str__(self) -> str:
@@ -61,6 +71,25 @@ class Erasure(models.Model):
 
     def __str__(self) -> str:
         return f"Erased on {self.at:%Y-%m-%d}"
+
+
+class ErasureAhead(models.Model):
+    """That a person is to be erased by itself: since when that is announced, and on how many days they were due."""
+
+    customer = models.OneToOneField(Customer, on_delete=models.CASCADE, related_name="erasure_ahead")
+    since = models.DateField()
+    last_on = models.DateField()
+    days = models.PositiveIntegerField(default=1)
+    held = models.BooleanField(default=False)
+    """The owner keeps them all the same; while they are due, and until it is taken back."""
+
+    def __str__(self) -> str:
+        return f"Announced on {self.since}"
+
+    @property
+    def not_before(self) -> dt.date:
+        """The first day on which they may be erased."""
+        return self.since + NOTICE
 
 
 class RecordLook(models.Model):

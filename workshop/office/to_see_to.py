@@ -18,6 +18,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from specs.models import SpecValue
+from workshop.privacy.retention import to_be_erased
 from workshop.promise.expected import StoresForPromises
 from workshop.promise.honest import PromiseInDanger
 from workshop.reminders.delivery import why_no_mail
@@ -95,7 +96,14 @@ def things_after_promises(
 ) -> list[Thing]:
     """The rest but tickets, in a number of queries that does not grow with the shop."""
     named = {danger.arrival.of for danger in dangers if danger.arrival is not None}
-    return [*_short_parts(stores, named), *_mail(shop), *_values(), *_checklists(shop), *_reminders(shop, today)]
+    return [
+        *_short_parts(stores, named),
+        *_mail(shop),
+        *_values(),
+        *_checklists(shop),
+        *_reminders(shop, today),
+        *_erasures(shop),
+    ]
 
 
 def _tools(shop: Shop, today: dt.date) -> list[Thing]:
@@ -202,6 +210,12 @@ def _reminders(shop: Shop, today: dt.date) -> list[Thing]:
     due = kept_units(shop, today).filter(may_remind=True, place__lt=2)
     cure = Cure("Approve them", reverse("office:reminders"))
     return _counted("reminders", "Reminders to approve", due, "A service is due, and its customer wants to know.", cure)
+
+
+def _erasures(shop: Shop) -> list[Thing]:
+    why = "They were not seen for as long as the shop keeps people. Open whoever is to stay, and keep them."
+    cure = Cure("See whom", reverse("office:privacy"))
+    return _counted("erasures", "People soon erased by itself", to_be_erased(shop), why, cure)
 
 
 def _counted(key: str, title: str, rows: Any, why: str, cure: Cure) -> list[Thing]:

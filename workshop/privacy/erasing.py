@@ -27,7 +27,7 @@ from diagnosis.models import Tick, ToldOtherwise
 from specs.models import MendedValue
 from workshop.charges.models import Agreement, Discount
 from workshop.customers.models import Bike, Customer
-from workshop.customers.privacy_models import Erasure, RetentionPolicy
+from workshop.customers.privacy_models import Erasure, ErasureAhead, RetentionPolicy
 from workshop.customers.search_text import bike_search_text, customer_search_text
 from workshop.intervals.forecast import add_months
 from workshop.issued.models import Document
@@ -76,7 +76,7 @@ def proposed_for_erasure(shop: Shop, today: dt.date) -> QuerySet[Customer]:
     return (
         Customer.objects.filter(last_visit__shop=shop, last_visit__at__lt=before)  # the erased have none
         .exclude(Exists(here))
-        .select_related("last_visit")
+        .select_related("last_visit", "erasure_ahead")
         .order_by("last_visit__at", "last_visit__customer_id")
     )
 
@@ -87,11 +87,11 @@ def retention_of(shop: Shop) -> RetentionPolicy:
 
 
 @transaction.atomic
-def edit_retention(*, shop: Shop, seen_version: int, years: int | None) -> RetentionPolicy:
-    """Set after how many years people are proposed for erasure. Raises StaleVersion or ValidationError."""
+def edit_retention(*, shop: Shop, seen_version: int, years: int | None, by_itself: bool = False) -> RetentionPolicy:
+    """Set after how many years people are proposed for erasure, or erased. Raises StaleVersion or ValidationError."""
     policy, _ = RetentionPolicy.objects.get_or_create(shop=shop, defaults={"version": 0})
     take_version(policy, seen_version)
-    policy.years = years
+    policy.years, policy.by_itself = years, by_itself
     policy.full_clean(exclude=["shop"])
     policy.save()
     return policy
@@ -137,6 +137,7 @@ def erase_customer(*, customer: Customer, by: User | None, reason: str = "", wit
     for one in (*merged, customer):  # who is found by the merged as well comes after them
         _erase_person(one)
     _search_anew(customer)
+    ErasureAhead.objects.filter(customer=customer).delete()
     erasure = Erasure.objects.create(
         customer=customer,
         at=timezone.now(),

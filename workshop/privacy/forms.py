@@ -20,10 +20,21 @@ class RetentionForm(forms.Form):
         required=False,
         help_text="Without a figure people are kept until they ask.",
     )
+    by_itself = forms.BooleanField(
+        label="Erase them by itself",
+        required=False,
+        help_text="Each stands in the list below for thirty days first, and so does the day.",
+    )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["years"].unit = "years without a visit"  # type: ignore[attr-defined]
+
+    def clean(self) -> dict[str, Any]:
+        typed = super().clean() or self.cleaned_data
+        if typed.get("by_itself") and typed.get("years") is None and "years" not in self.errors:
+            self.add_error("years", "Enter after how many years they are erased.")
+        return typed
 
 
 class EraseForm(forms.Form):

@@ -103,7 +103,7 @@ ACTIVITIES: Sequence[Activity] = (
         "Those who were erased, by a number only",
         "Owner",
         "For good",
-        ("Erasure",),
+        ("Erasure", "ErasureAhead"),
     ),
     Activity(
         "Who looked at a customer",

@@ -11,5 +11,6 @@ urlpatterns: list[URLPattern] = [
     path("<key:pk>/", privacy_views.person, name="privacy_person"),
     path("<key:pk>/export/", privacy_views.export, name="privacy_export"),
     path("<key:pk>/erase/", privacy_views.erase, name="privacy_erase"),
+    path("<key:pk>/hold/", privacy_views.hold_person, name="privacy_hold"),
     path("<key:pk>/merge/", merge_views.merge, name="merge_customer"),
 ]

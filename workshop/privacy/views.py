@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tempfile
+from typing import Any
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
@@ -28,6 +29,7 @@ from workshop.privacy.erasing import (
 from workshop.privacy.export import write_export
 from workshop.privacy.forms import EraseForm, RetentionForm
 from workshop.privacy.register import register as entries_of_register
+from workshop.privacy.retention import hold
 from workshop.staff.security_log import Did, note_by
 from workshop.web.confirmed import confirmed
 from workshop.web.requests import ShopRequest
@@ -40,19 +42,20 @@ _IN_MEMORY_BYTES = 8 * 1024 * 1024
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @owner_only
+@confirmed
 def privacy(request: ShopRequest) -> HttpResponse:
     """The policy, whom it proposes, whom was erased, and a search for one person."""
     stored = retention_of(request.shop)
     text = request.GET.get("q", "").strip()
     hits = find_customers(request.shop, text).filter(erasure__isnull=True)[:MOST_HITS] if text else []
-    form = RetentionForm(request.POST or None, initial={"years": stored.years})
+    form = RetentionForm(request.POST or None, initial=_retention_values(stored))
     erased = Erasure.objects.of_shop(request.shop).select_related("customer", "by")
     return edit_page(
         request,
         template="privacy/privacy.html",
         form=form,
         version=stored.version,
-        save=lambda seen: edit_retention(shop=request.shop, seen_version=seen, years=form.cleaned_data["years"]),
+        save=lambda seen: _save_retention(request, seen, form),
         form_of=_retention_form,
         done_url=reverse("office:privacy"),
         said="How long people are kept is saved.",
@@ -69,12 +72,14 @@ def privacy(request: ShopRequest) -> HttpResponse:
 @owner_only
 def register(request: ShopRequest) -> HttpResponse:
     """What is kept of people, why and how long, as the tables are today."""
-    years = retention_of(request.shop).years
+    policy = retention_of(request.shop)
+    years = policy.years
+    then = ", and erased by itself thirty days later" if policy.by_itself else ""
     context = {
         "shop": request.shop,
         "entries": entries_of_register(),
         "today": timezone.localdate(),
-        "proposed_after": f"after {years} years without a visit" if years else "never by the app: no time is set",
+        "proposed_after": f"after {years} years without a visit{then}" if years else "never by the app: no time is set",
     }
     return render(request, "privacy/register.html", context)
 
@@ -123,6 +128,21 @@ def erase(request: ShopRequest, pk: int) -> HttpResponse:
     return _person_page(request, customer, form, status=422)
 
 
+@require_POST
+@owner_only
+def hold_person(request: ShopRequest, pk: int) -> HttpResponse:
+    """Keep somebody who is to be erased by itself, or take that back; `keep` says which, so twice is once."""
+    customer = _customer(request, pk)
+    keep = request.POST.get("keep") == "1"
+    if not hold(customer, held=keep):
+        messages.info(request, f"{customer.name} is not to be erased by itself.")
+    elif keep:
+        messages.success(request, f"{customer.name} stays until you say otherwise.")
+    else:
+        messages.success(request, f"{customer.name} is to be erased by itself again.")
+    return redirect("office:privacy_person", pk=pk)
+
+
 def _person_page(
     request: ShopRequest, customer: Customer, form: EraseForm | None = None, *, status: int = 200
 ) -> HttpResponse:
@@ -141,8 +161,20 @@ def _person_page(
 
 
 def _retention_form(stored: RetentionPolicy) -> RetentionForm:
-    return RetentionForm(initial={"years": stored.years})
+    return RetentionForm(initial=_retention_values(stored))
+
+
+def _retention_values(stored: RetentionPolicy) -> dict[str, Any]:
+    return {"years": stored.years, "by_itself": stored.by_itself}
+
+
+@transaction.atomic
+def _save_retention(request: ShopRequest, seen_version: int, form: RetentionForm) -> None:
+    years, by_itself = form.cleaned_data["years"], form.cleaned_data["by_itself"]
+    then = "erased by itself" if by_itself else "proposed for erasure"
+    note_by(request, Did.RETENTION_CHANGED, how=f"after {years} years {then}" if years else "until they ask")
+    edit_retention(shop=request.shop, seen_version=seen_version, years=years, by_itself=by_itself)
 
 
 def _customer(request: ShopRequest, pk: int) -> Customer:
-    return get_object_or_404(Customer.objects.select_related("shop"), pk=pk, shop=request.shop)
+    return get_object_or_404(Customer.objects.select_related("shop", "erasure_ahead"), pk=pk, shop=request.shop)

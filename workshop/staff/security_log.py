@@ -49,6 +49,8 @@ class Did(StrEnum):
     TOOK_EVERYTHING = "took_everything"
     TOOK_PERSON = "took_person"
     ERASED = "erased"
+    ERASED_BY_ITSELF = "erased_by_itself"
+    RETENTION_CHANGED = "retention_changed"
     MAIL_TRIED = "mail_tried"
     MAIL_CHANGED = "mail_changed"
     SHOP_CHANGED = "shop_changed"
@@ -78,6 +80,8 @@ _WORDS = {
     Did.TOOK_EVERYTHING: "Took everything of the shop along, as a file",
     Did.TOOK_PERSON: "Took along what is kept of customer {customer}",
     Did.ERASED: "Erased customer {customer}",
+    Did.ERASED_BY_ITSELF: "Customer {customer} was erased by itself, not seen for long",
+    Did.RETENTION_CHANGED: "Changed how long people are kept: {how}",
     Did.MAIL_TRIED: "Sent a test letter by the mail server {host}",
     Did.MAIL_CHANGED: "Letters leave by {host}",
     Did.SHOP_CHANGED: "Changed the shop’s settings: {fields}",

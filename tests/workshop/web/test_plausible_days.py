@@ -160,6 +160,7 @@ def test_every_date_field_of_the_database_that_people_type_is_among_them() -> No
     filled_by_the_app = {
         "DueUnit.as_of", "DueUnit.look_again_on", "Message.due_on", "Decision.counted_from",
         "RemindedService.counted_from", "PromiseHeard.earliest_on", "DrawerCount.day", "RecordLook.on",
+        "ErasureAhead.since", "ErasureAhead.last_on",
     }  # fmt: skip
     typed = {
         "TaxRate.from_on", "PriceUpdate.from_on",

@@ -11,6 +11,7 @@ from django.utils import timezone
 
 from workshop.customers.looks import forget_old_looks
 from workshop.privacy.erasing import finish_erasures
+from workshop.privacy.retention import erase_whom_nobody_saw
 from workshop.reminders.delivery import MailNotSetUp
 from workshop.reminders.kept_list import Place, kept_units
 from workshop.reminders.models import Message
@@ -32,6 +33,9 @@ class Command(ShopCommand):
         forget_old_looks(timezone.localdate())
         refused = []
         for shop in Shop.objects.all():
+            erased = erase_whom_nobody_saw(shop, timezone.localdate())
+            if erased and not quiet:
+                self.stdout.write(f"{shop}: {erased} not seen for long, erased.")
             try:
                 self._send(shop, quiet)
             except MailNotSetUp as wanting:
