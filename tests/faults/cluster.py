@@ -12,6 +12,8 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
+import psycopg
+
 from tests.faults.served import free_port
 
 
@@ -26,14 +28,19 @@ def postgresql_programs() -> Path | None:
 class Cluster:
     """Its programs refuse to run as root; then they run as the user that Debian's package makes for them."""
 
-    def __init__(self, programs: Path, folder: Path) -> None:
+    def __init__(self, programs: Path, folder: Path, follows: Cluster | None = None) -> None:
+        """Empty, or a standby of another one that runs."""
         self.programs, self.folder, self.port = programs, folder, free_port()
         self._as: dict[str, Any] = {}
         if os.geteuid() == 0:
             owner = pwd.getpwnam("postgres")
             os.chown(folder, owner.pw_uid, owner.pw_gid)
             self._as = {"user": owner.pw_uid, "group": owner.pw_gid, "extra_groups": []}
-        self._run("initdb", "-D", "data", "-U", "postgres", "-A", "trust", "-E", "UTF8", "--locale=C.UTF-8", "-N")
+        if follows is None:
+            self._run("initdb", "-D", "data", "-U", "postgres", "-A", "trust", "-E", "UTF8", "--locale=C.UTF-8", "-N")
+        else:
+            at = ("-h", "127.0.0.1", "-p", str(follows.port), "-U", "postgres")
+            self._run("pg_basebackup", *at, "-D", "data", "-R", "-X", "stream", "-c", "fast", "-N")
 
     def start(self) -> None:
         options = f"-p {self.port} -c listen_addresses=127.0.0.1 -c unix_socket_directories= -c fsync=off"
@@ -42,6 +49,16 @@ class Cluster:
     def stop(self, mode: str) -> None:
         """`fast` tells every connection to go; `immediate` is what a crash does."""
         self._run("pg_ctl", "-D", "data", "-w", "-m", mode, "stop")
+
+    def promote(self) -> None:
+        """A standby takes writes from now on."""
+        self._run("pg_ctl", "-D", "data", "-w", "promote")
+
+    def wait_for_standby(self) -> None:
+        """Acknowledge nothing from now on that a standby has not written down."""
+        with psycopg.connect(f"postgres://postgres@127.0.0.1:{self.port}/postgres", autocommit=True) as connection:
+            connection.execute("ALTER SYSTEM SET synchronous_standby_names = '*'")
+            connection.execute("SELECT pg_reload_conf()")
 
     def make_database(self, name: str) -> str:
         """Its address."""
@@ -57,10 +74,10 @@ class Cluster:
 
 
 @contextmanager
-def own_cluster(programs: Path) -> Iterator[Cluster]:
+def own_cluster(programs: Path, follows: Cluster | None = None) -> Iterator[Cluster]:
     """Not under pytest's folder, which nobody but the user of the tests may enter."""
     with tempfile.TemporaryDirectory(prefix="workshop-cluster-", ignore_cleanup_errors=True) as folder:
-        cluster = Cluster(programs, Path(folder))
+        cluster = Cluster(programs, Path(folder), follows)
         cluster.start()
         try:
             yield cluster

@@ -40,6 +40,10 @@ class Network:
         self._delay_s = 0.0
         self._silent.clear()
 
+    def lead_to(self, target_port: int) -> None:
+        """Where whoever connects from now on comes to."""
+        self._target = target_port
+
     def cut_all(self) -> None:
         """Every connection ends at once, whatever is under way."""
         with self._lock:
