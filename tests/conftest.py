@@ -22,7 +22,9 @@ import pytest
 from pytest_django.plugin import DjangoDbBlocker
 
 from tests.another_database import leave_out_what_was_tested
+from tests.failing_at_once import FailingAtOnce
 from tests.faults.table import Tell, print_table, teller
+from tests.in_turn import Costs, leave_out_until_its_turn, said_of_turns
 from tests.time_limit import pytest_runtest_call, pytest_runtest_setup, pytest_runtest_teardown  # noqa: F401  hooks
 
 _IS_WORKER = "PYTEST_XDIST_WORKER" in os.environ  # a worker inherits the environment of the run that started it
@@ -54,11 +56,18 @@ def pytest_addoption(parser: pytest.Parser) -> None:
         metavar="FILE",
         help="write the ratios of the benchmarks to FILE: Markdown if it ends in .md, else JSON",
     )
+    parser.addoption("--in-turn", action="store_true", help="dear tests only where it is their turn (tests/in_turn.py)")
+    parser.addoption("--costs", type=Path, metavar="FILE", help="write what dear tests cost to FILE")
     parser.addoption("--full", action="store_true", help="benchmarks of growth and load at their full size")
 
 
-def pytest_configure() -> None:
+def pytest_configure(config: pytest.Config) -> None:
     from django.conf import settings
+
+    if not _IS_WORKER:
+        config.pluginmanager.register(FailingAtOnce(config))
+        if costs := config.getoption("--costs"):
+            config.pluginmanager.register(Costs(costs))
 
     if settings.HTTPS:
         raise pytest.UsageError(
@@ -78,10 +87,11 @@ def pytest_configure() -> None:
         options["init_command"] = options["init_command"].replace("synchronous=FULL", "synchronous=OFF")
 
 
-def pytest_report_header() -> str:
+def pytest_report_header(config: pytest.Config) -> list[str]:
     from django.conf import settings
 
-    return f"database: {settings.DATABASES['default']['ENGINE'].rpartition('.')[2]}"
+    database = f"database: {settings.DATABASES['default']['ENGINE'].rpartition('.')[2]}"
+    return [database, *([said_of_turns()] if config.getoption("--in-turn") else [])]
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
@@ -117,6 +127,7 @@ def pytest_collection_finish() -> None:
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     leave_out_what_was_tested(config, items)
+    leave_out_until_its_turn(config, items)
     here = Path(__file__).parent
     for item in items:
         if item.path.relative_to(here).as_posix().startswith(_MAY_LEAVE_OPEN):

@@ -88,7 +88,7 @@ def test_no_state_of_a_shipped_checklist_breaks_a_rule(key: str) -> None:
     assert seen.longest >= (3 if key in SHORT else 5)
 
 
-PARTS_OF_PAIRS, PARTS_OF_SLIPS = 8, 2
+PARTS_OF_PAIRS = 24
 
 
 @pytest.mark.parametrize("part", ["of today", pytest.param("all", marks=pytest.mark.long)])
@@ -96,7 +96,7 @@ PARTS_OF_PAIRS, PARTS_OF_SLIPS = 8, 2
 def test_nor_does_any_of_two_checklists_worked_as_one_job(key: str, part: str) -> None:
     """A list with each that stands after it: all of a kind in one test would keep one process busy for minutes.
 
-    An eighth of the pairs, another each day; all of them, with `-m long`, take several minutes.
+    A few of the pairs, others each day; all of them, with `-m long`, take several minutes.
     """
     at = KEYS.index(key)
     first, *others = shipped_folder().checklists[at:]
@@ -177,15 +177,7 @@ PLANTED: Mapping[str, tuple[str, Mapping[str, Change | None], str]] = {
 }  # fmt: skip
 
 
-def slips() -> list[Any]:
-    """A half of them, the other tomorrow; with `-m long` that one too. Each is a search of some seconds."""
-    return [
-        pytest.param(slip, marks=pytest.mark.long) if (n + day()) % PARTS_OF_SLIPS else slip
-        for n, slip in enumerate(PLANTED)
-    ]
-
-
-@pytest.mark.parametrize("slip", slips())
+@pytest.mark.parametrize("slip", PLANTED)
 def test_a_planted_slip_is_found_by_name_with_a_way_that_leads_there(slip: str) -> None:
     key, changes, rule = PLANTED[slip]
     plan = planted(key, changes)

@@ -1,6 +1,6 @@
 """The server killed at random moments while people work: what was acknowledged is there, and nothing is half there.
 
-Three rounds; `FAULT_ROUNDS=50 python3 manage.py test tests/faults` is the long form.
+Two rounds; `FAULT_ROUNDS=50 python3 manage.py test tests/faults` is the long form.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from django.db import connections
 from tests.faults.looking import look_through, wait_for_work
 from tests.faults.served import STEPS, Acknowledged, Place, Server, Work, make_shop
 
-ROUNDS = int(os.environ.get("FAULT_ROUNDS", "3"))
+ROUNDS = int(os.environ.get("FAULT_ROUNDS", "2"))
 LONGEST_WORK_S = 4.0
 
 

@@ -20,6 +20,12 @@ ROOT = Path(__file__).parents[2]
 def test_without_arguments_everything_runs_on_the_cores_there_are() -> None:
     assert pytest_arguments([])[0] == "-n"
     assert not set(QUICK) & set(pytest_arguments([]))
+    assert pytest_arguments([])[-1] == "--in-turn"
+
+
+def test_all_of_it_asks_for_no_turn() -> None:
+    assert pytest_arguments(["--all"]) == pytest_arguments([])[:-1]
+    assert pytest_arguments(["--all", "-x"]) == [*pytest_arguments([])[:-1], "-x"]
 
 
 def test_arguments_go_to_pytest_as_they_are() -> None:

@@ -59,15 +59,17 @@ def pure_modules() -> list[str]:
 
 
 def pytest_arguments(given: list[str]) -> list[str]:
-    """What pytest is told: what was given, and otherwise everything, on the cores there are.
+    """What pytest is told: what was given, and otherwise everything, on the cores there are, what is dear in its turn.
 
-    `--quick` stands for the part that answers within a minute, `--coverage` for everything with its coverage, which has
-    a floor, `--pure-coverage` for what knows no Django, with a floor of its own. A process that has run out of tests
-    takes some of another's: those with a browser come in slow rows.
+    `--all` stands for everything whose turn it is or not, `--quick` for the part that answers within a minute,
+    `--coverage` for everything with its coverage, which has a floor, `--pure-coverage` for what knows no Django, with a
+    floor of its own. A process that has run out of tests takes some of another's: those with a browser come in slow
+    rows.
     """
     on_all_cores = ["-n", str(min(usable_cores(), MOST_PROCESSES)), "--dist", "worksteal"]
     stand_for = {
-        "--quick": (*QUICK, *(f"--deselect={dear}" for dear in TOO_DEAR_FOR_QUICK)),
+        "--all": (),
+        "--quick": ("--in-turn", *QUICK, *(f"--deselect={dear}" for dear in TOO_DEAR_FOR_QUICK)),
         "--coverage": ("--cov", "--cov-report=term-missing:skip-covered", f"--cov-fail-under={COVERED_PERCENT}"),
         "--pure-coverage": (
             *PURE,
@@ -81,12 +83,13 @@ def pytest_arguments(given: list[str]) -> list[str]:
     if named:
         rest = [argument for argument in given if argument not in stand_for]
         return [*on_all_cores, *(told for name in named for told in stand_for[name]), *rest]
-    return given or on_all_cores
+    return given or [*on_all_cores, "--in-turn"]
 
 
 class Command(BaseCommand):
     help = (
-        "Run the tests. Arguments go to pytest; without any, everything runs, on as many cores as there are; "
+        "Run the tests. Arguments go to pytest; without any, everything runs, on as many cores as there are, of the "
+        "dearest tests a part each day (tests/in_turn.py); --all runs all of them, "
         "--quick runs what answers within a minute, --coverage everything with its coverage and the floor that it must "
         "reach, --pure-coverage the same of what knows no Django."
     )
