@@ -179,7 +179,7 @@ def keep_version(*, version: SpecValue, seen: SpecValue | None, entered_by: Abst
         return _add_version(seen, version)
 
 
-def take_back(*, version: SpecValue, before: SpecValue | None, by: AbstractBaseUser | None) -> None:
+def take_value_back(*, version: SpecValue, before: SpecValue | None, by: AbstractBaseUser | None) -> None:
     """Make the version `before` current again, with its check; None where there was no value. `version` stays to read.
 
     Raises:

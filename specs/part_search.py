@@ -71,7 +71,7 @@ def sides_of(size: str) -> list[float]:
     return [_number(one) for one in re.findall(_NUMBER, written[0])] if written else []
 
 
-def fits(sides: Sequence[float], wanted: Sequence[float]) -> bool:
+def part_fits(sides: Sequence[float], wanted: Sequence[float]) -> bool:
     """Whether each wanted side is one of the sides, in any order, each of them once, as near as a caliper reads."""
     left = sorted(sides)
     for one in sorted(wanted):
@@ -131,7 +131,7 @@ def _of_size(wanted: Sequence[float]) -> list[int]:
     for pk, size, inside, section, stanchion in rows:
         ring = [one for one in (inside, section) if one is not None]
         alone = [] if stanchion is None else [stanchion]
-        if any(fits(sides, wanted) for sides in (sides_of(size), ring, alone)):
+        if any(part_fits(sides, wanted) for sides in (sides_of(size), ring, alone)):
             found.append(pk)
     return found
 

@@ -29,7 +29,7 @@ from tests.measured_fork import measurement_of
 from tests.shipped import shipped_checklist
 from workshop import models as shop_records
 from workshop.checklists.drafting import start_draft
-from workshop.documents.issuing import digest_of
+from workshop.documents.issuing import digest_of_paper
 from workshop.intervals.models import ServiceDone
 from workshop.links.links import make_link
 from workshop.manuals.files import ManualFile
@@ -39,7 +39,7 @@ from workshop.reminders.due import due_row
 from workshop.reminders.opt_out import stop_token
 from workshop.reminders.queueing import queue_reminder
 from workshop.signed.signing import sign
-from workshop.staff.devices import let_in
+from workshop.staff.devices import let_device_in
 from workshop.staff.quick_codes import set_code
 from workshop.till.receipts import issue_receipt
 from workshop.torque.care import add_calibration, check_tool, lend
@@ -304,7 +304,7 @@ def _photo(ticket: shop_records.Ticket, mark: str, for_customer: bool) -> shop_r
 def _document(ticket: shop_records.Ticket, mark: str, by: shop_records.User, kind: str) -> shop_records.Document:
     data = {"shop": mark, "charges": {"gross": "30.00"}}
     document = shop_records.Document(
-        ticket=ticket, kind=kind, revision=1, paper="A4", data=data, data_digest=digest_of(data), issued_by=by,
+        ticket=ticket, kind=kind, revision=1, paper="A4", data=data, data_digest=digest_of_paper(data), issued_by=by,
         issued_at=timezone.now(), digest=hashlib.sha256(PDF + mark.encode()).hexdigest(),
     )  # fmt: skip
     document.pdf.save(f"documents/{mark}-{kind}.pdf", ContentFile(PDF + mark.encode()), save=True)
@@ -473,7 +473,7 @@ def _message(shop: shop_records.Shop, model: SuspensionModel, mark: str, by: sho
 
 
 def _device(shop: shop_records.Shop, mark: str, owner: shop_records.User) -> shop_records.Device:
-    device, _ = let_in(shop=shop, name=f"{mark} tablet", by=owner)
+    device, _ = let_device_in(shop=shop, name=f"{mark} tablet", by=owner)
     set_code(user=owner, code="2580")
     shop_records.WrongCode.objects.create(device=device, user=owner, at=timezone.now())
     return device

@@ -10,7 +10,7 @@ runs see twice as much.
 from __future__ import annotations
 
 import os
-from collections import Counter
+from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -91,7 +91,8 @@ class Costs:
     """A plugin of the process that prints: writes the table anew, what is `always` as it was."""
 
     def __init__(self, path: Path) -> None:
-        self.path, self.seconds = path, Counter[str]()
+        self.path = path
+        self.seconds: defaultdict[str, float] = defaultdict(float)
 
     def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
         self.seconds[report.nodeid.partition("[")[0]] += report.duration

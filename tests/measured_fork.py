@@ -43,7 +43,7 @@ def with_drawing(unit: SuspensionUnit, *, leave: tuple[str, ...] = (), **changed
 
 
 def measurement_of(unit: SuspensionUnit, by: User, **fields: Any) -> ForkMeasurement:
-    """A row as `measure` writes it."""
+    """A row as `measure_fork` writes it."""
     fit = fit_fork(made_up(1.0, 1), DRAWING, ambient_pa=AMBIENT)
     return ForkMeasurement.objects.create(
         **{

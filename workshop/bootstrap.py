@@ -97,7 +97,7 @@ class Environment:
         """Before the first start of a command that is better for them."""
         purpose = system_packages.COMMANDS.get(argv[1] if len(argv) > 1 else "")
         if purpose:
-            system_packages.provide(purpose, self.folder / "system-packages.json")
+            system_packages.provide_packages(purpose, self.folder / "system-packages.json")
 
     def holds(self, packages: str) -> bool:
         """Whether the shop's or the tests' packages were installed to the end; the tests' include the shop's."""

@@ -61,7 +61,7 @@ def to_type(packages: list[str]) -> str:
     return f"apt-get install --no-install-recommends {' '.join(packages)}"
 
 
-def provide(purpose: str, stamp: Path) -> None:
+def provide_packages(purpose: str, stamp: Path) -> None:
     """Install what is missing, once: `stamp` keeps that it was tried, so that no later start asks again."""
     if os.environ.get(REFUSED) or _tried(stamp, purpose):
         return

@@ -17,7 +17,7 @@ from workshop.stock.moving import level_of
 from workshop.stock.order_changes import mark_sent
 from workshop.stock.order_standing import open_quantities, price_of_pack
 from workshop.stock.ordering import expect_order, place_order
-from workshop.stock.price_updates import PricesWanted, change_prices, digest_of_rows, rows_of
+from workshop.stock.price_updates import PricesWanted, change_prices, digest_of_rows, rows_of_update
 from workshop.stock.receiving import CameIn, book_delivery
 from workshop.stock.sending_back import note_credit, send_back
 from workshop.stock.stock_take_models import StockTake
@@ -26,7 +26,7 @@ from workshop.stock.stock_taking import (
     book_stock_take,
     differences_of,
     keep_counts,
-    standings_of,
+    standings_of_take,
     start_stock_take,
 )
 
@@ -128,7 +128,7 @@ def count(play: Play, shelf: str) -> None:
         counts.append(CountedItem(item.pk, max(level + off, NOTHING), level))
     keep_counts(take=take, counts=counts, by=made.counter)
     take.refresh_from_db()
-    sure = {one.item.pk: one.count.counted for one in differences_of(take, standings_of(take)) if one.doubt}
+    sure = {one.item.pk: one.count.counted for one in differences_of(take, standings_of_take(take)) if one.doubt}
     book_stock_take(take=take, seen_version=take.version, reason="Nobody knows", sure=sure, by=made.owner)
     play.done["counts"] += 1
 
@@ -138,7 +138,7 @@ def raise_prices(play: Play, in_days: int) -> None:
     wanted = PricesWanted("price", Decimal(6), Decimal("0.05"), role="wiper")
     shop = play.made.shop
     day = play.today + dt.timedelta(days=in_days)
-    digest = digest_of_rows(rows_of(shop, wanted))
+    digest = digest_of_rows(rows_of_update(shop, wanted))
     change_prices(shop=shop, wanted=wanted, from_on=day, seen_digest=digest, by=play.made.owner)
     play.done["price rise"] += 1
 

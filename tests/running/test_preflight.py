@@ -16,8 +16,8 @@ from workshop.models import Shop, Ticket
 from workshop.running.lives_here import note_shop
 from workshop.running.preflight import folders, looking, paper_and_mail, secret_key
 from workshop.running.preflight.certificates import of_server
-from workshop.running.preflight.findings import ALL, Exit, Finding, Look, Purpose
-from workshop.shop_network.authority import issue, make_authority, pem_of_key
+from workshop.running.preflight.findings import ALL, Exit, Look, Purpose, StartFinding
+from workshop.shop_network.authority import issue_certificate, make_authority, pem_of_key
 from workshop.starting import EMPTY_KEY, settings_problem
 
 README = Path(__file__).parents[2] / "README.md"
@@ -111,7 +111,7 @@ def test_a_font_that_is_missing_or_empty(tmp_path: Path, settings: Any) -> None:
 
 def test_certificates_that_browsers_refuse(tmp_path: Path) -> None:
     authority = make_authority(NOW)
-    certificate, key = issue(authority, ["shop.local"], now=NOW, lasts=dt.timedelta(days=90))
+    certificate, key = issue_certificate(authority, ["shop.local"], now=NOW, lasts=dt.timedelta(days=90))
     chain, private = tmp_path / "chain.pem", tmp_path / "key.pem"
     chain.write_bytes(certificate.public_bytes(serialization.Encoding.PEM))
     private.write_bytes(pem_of_key(key))
@@ -146,11 +146,11 @@ def test_mail_settings_that_contradict_each_other(shop: Ticket, settings: Any) -
 
 
 def test_a_look_that_fails_is_a_finding_and_the_others_go_on() -> None:
-    def fails(purpose: Purpose) -> list[Finding]:
+    def fails(purpose: Purpose) -> list[StartFinding]:
         raise RuntimeError("the ground is gone")
 
-    def finds(purpose: Purpose) -> list[Finding]:
-        return [Finding("Something", "is found.")]
+    def finds(purpose: Purpose) -> list[StartFinding]:
+        return [StartFinding("Something", "is found.")]
 
     found = looking.look(Purpose.CHECK, (Look("Ground", fails, ALL), Look("Something", finds, ALL)))
     assert str(found[0]) == (
@@ -161,10 +161,10 @@ def test_a_look_that_fails_is_a_finding_and_the_others_go_on() -> None:
 
 
 def test_what_asks_the_database_is_left_out_once_it_cannot_be_used() -> None:
-    def stops(purpose: Purpose) -> list[Finding]:
-        return [Finding("Database", "is gone.", stops=True)]
+    def stops(purpose: Purpose) -> list[StartFinding]:
+        return [StartFinding("Database", "is gone.", stops=True)]
 
-    def asks(purpose: Purpose) -> list[Finding]:
+    def asks(purpose: Purpose) -> list[StartFinding]:
         raise AssertionError("asked")
 
     found = looking.look(

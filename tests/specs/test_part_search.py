@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from specs.models import Part
-from specs.part_search import WantedPart, fits, matching, read_wanted, sides_of
+from specs.part_search import WantedPart, matching, part_fits, read_wanted, sides_of
 from specs.parts_editing import PartData, save_part
 
 
@@ -98,8 +98,8 @@ def test_a_size_is_found_in_any_order_and_as_near_as_a_caliper_reads(
     written = " × ".join(f"{one:g}" for one in sides) + " mm"
     assert sides_of(written) == sides
     typed = data.draw(st.permutations(sides))
-    assert fits(sides, [one + off for one in typed])
-    assert not fits(sides, [*typed, typed[0]])
+    assert part_fits(sides, [one + off for one in typed])
+    assert not part_fits(sides, [*typed, typed[0]])
 
 
 def test_a_stanchion_in_words_is_no_side() -> None:

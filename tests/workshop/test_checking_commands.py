@@ -46,7 +46,8 @@ def replaced(monkeypatch: pytest.MonkeyPatch) -> Any:
 
 def test_everything_runs_on_the_cores_there_are(replaced: Any) -> None:
     argv, _ = replaced()
-    assert argv == [sys.executable, "-m", "pytest", "-n", str(min(usable_cores(), 4)), "--dist", "worksteal"]
+    on_all_cores = ["-n", str(min(usable_cores(), 4)), "--dist", "worksteal"]
+    assert argv == [sys.executable, "-m", "pytest", *on_all_cores, "--in-turn"]
 
 
 def test_arguments_go_to_pytest_as_they_are(replaced: Any) -> None:
@@ -75,7 +76,7 @@ def ran(monkeypatch: pytest.MonkeyPatch) -> list[tuple[list[str], dict[str, str]
 
 @pytest.fixture
 def tools_are_there(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(script_tools, "provide", str)
+    monkeypatch.setattr(script_tools, "provide_script_tools", str)
 
 
 def test_lint_runs_every_check_with_the_settings_of_a_new_shop(
@@ -133,19 +134,19 @@ def test_what_checks_the_scripts_is_installed_once_and_again_after_a_new_lock(
     tools: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     asked = npm_ends(monkeypatch, tools, 0)
-    assert [script_tools.provide(), script_tools.provide()] == ["", ""]
+    assert [script_tools.provide_script_tools(), script_tools.provide_script_tools()] == ["", ""]
     assert len(asked) == 1
     assert {"ci", "--ignore-scripts"} <= set(asked[0])
     (tools / "package-lock.json").write_text("{ }")
-    assert script_tools.provide() == ""
+    assert script_tools.provide_script_tools() == ""
     assert len(asked) == 2
 
 
 def test_a_try_that_did_not_finish_is_begun_again(tools: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     npm_ends(monkeypatch, tools, 1)
-    assert "(npm error code ENOTFOUND)" in script_tools.provide()
+    assert "(npm error code ENOTFOUND)" in script_tools.provide_script_tools()
     asked = npm_ends(monkeypatch, tools, 0)
-    assert script_tools.provide() == ""
+    assert script_tools.provide_script_tools() == ""
     assert len(asked) == 1
 
 
@@ -156,7 +157,7 @@ def test_without_the_tools_lint_says_so_in_a_line_and_fails_in_ci(
     monkeypatch: pytest.MonkeyPatch,
     capsys: pytest.CaptureFixture[str],
 ) -> None:
-    monkeypatch.setattr(script_tools, "provide", lambda: "no network")
+    monkeypatch.setattr(script_tools, "provide_script_tools", lambda: "no network")
     monkeypatch.delenv("CI", raising=False)
     if in_ci:
         monkeypatch.setenv("CI", "true")

@@ -49,7 +49,7 @@ def test_root_installs_without_a_question(
     ran: list[list[str]], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     as_user(monkeypatch, 0)
-    system_packages.provide("tests", tmp_path / "stamp")
+    system_packages.provide_packages("tests", tmp_path / "stamp")
     assert [command[-1] for command in ran] == ["update", "chromium-headless-shell"]
     assert "DEBIAN_FRONTEND=noninteractive" in ran[1]
     assert "sudo" not in ran[1]
@@ -60,7 +60,7 @@ def test_others_are_asked_once_and_go_through_sudo(
     ran: list[list[str]], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     as_user(monkeypatch, 1000, "y")
-    system_packages.provide("shop", tmp_path / "stamp")
+    system_packages.provide_packages("shop", tmp_path / "stamp")
     assert [command[0] for command in ran] == ["sudo", "sudo"]
 
 
@@ -68,17 +68,17 @@ def test_a_no_is_kept_and_says_what_to_type(
     ran: list[list[str]], tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     as_user(monkeypatch, 1000, "")
-    system_packages.provide("shop", tmp_path / "stamp")
+    system_packages.provide_packages("shop", tmp_path / "stamp")
     told = capsys.readouterr().err.splitlines()
     assert told == [f"Everything but PDFs works. For the rest, as root: {system_packages.to_type(LACKING)}"]
     monkeypatch.setattr("builtins.input", lambda question: pytest.fail("asked twice"))
-    system_packages.provide("shop", tmp_path / "stamp")
+    system_packages.provide_packages("shop", tmp_path / "stamp")
     assert ran == []
     with monkeypatch.context() as patch:  # another purpose is another question
         patch.setattr("builtins.input", lambda question: "y")
         patch.setattr(sys.stdin, "isatty", lambda: True, raising=False)
         patch.setattr(sys.stderr, "isatty", lambda: True, raising=False)
-        system_packages.provide("tests", tmp_path / "stamp")
+        system_packages.provide_packages("tests", tmp_path / "stamp")
     assert len(ran) == 2
 
 
@@ -87,7 +87,7 @@ def test_without_a_keyboard_nobody_is_asked(
 ) -> None:
     as_user(monkeypatch, 1000)
     monkeypatch.setattr(sys.stdin, "isatty", lambda: False, raising=False)
-    system_packages.provide("tests", tmp_path / "stamp")
+    system_packages.provide_packages("tests", tmp_path / "stamp")
     assert ran == []
     assert "Tests that need them are skipped. For the rest, as root: apt-get install" in capsys.readouterr().err
 
@@ -98,11 +98,11 @@ def test_an_install_that_fails_is_told_and_the_start_goes_on(
     as_user(monkeypatch, 0)
     offline = subprocess.CompletedProcess([], 100, stdout=b"E: no network\n")
     monkeypatch.setattr(subprocess, "run", lambda command, **rest: offline)
-    system_packages.provide("shop", tmp_path / "stamp")
+    system_packages.provide_packages("shop", tmp_path / "stamp")
     told = capsys.readouterr().err
     assert "E: no network" in told
     assert "as root: apt-get install" in told
-    system_packages.provide("shop", tmp_path / "stamp")
+    system_packages.provide_packages("shop", tmp_path / "stamp")
     assert capsys.readouterr().err == ""
 
 
@@ -114,7 +114,7 @@ def test_an_apt_that_hangs_is_given_up(
 
     as_user(monkeypatch, 0)
     monkeypatch.setattr(subprocess, "run", hang)
-    system_packages.provide("shop", tmp_path / "stamp")
+    system_packages.provide_packages("shop", tmp_path / "stamp")
     assert "timed out" in capsys.readouterr().err
 
 

@@ -48,10 +48,10 @@ class _Listening(logging.Handler):
         _Worker.said.append((record.name, record.levelno, str(record.msg)))
 
 
-def begin(kind: Kind) -> None:
+def begin_worker(kind: Kind) -> None:
     """Make this process a worker: what it needs is loaded, then memory is limited to what one piece may take."""
     os.nice(LESS_URGENT)
-    load(kind.needs)
+    load_modules(kind.needs)
     logging.getLogger().addHandler(_Listening(logging.WARNING))
     resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
     reserved_bytes, _Worker.began_bytes = memory_now()
@@ -79,7 +79,7 @@ def carry_out(
     return Report(value, raised, said=_Worker.said, has_grown=has_grown)
 
 
-def load(modules: Sequence[str]) -> None:
+def load_modules(modules: Sequence[str]) -> None:
     """Import what is there; what is missing is said by the work that needs it."""
     for name in modules:
         with contextlib.suppress(Exception), contextlib.redirect_stdout(io.StringIO()):

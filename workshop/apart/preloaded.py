@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import gc
 
-from workshop.apart.inside import load
+from workshop.apart.inside import load_modules
 from workshop.apart.kinds import KINDS
 
 for _kind in KINDS:
-    load(_kind.needs)
+    load_modules(_kind.needs)
 gc.freeze()  # collecting rubbish would write to every page that is shared

@@ -20,7 +20,7 @@ from typing import ParamSpec, TypeVar, cast
 from django.conf import settings
 from pebble import ProcessPool
 
-from workshop.apart.inside import Report, begin, carry_out
+from workshop.apart.inside import Report, begin_worker, carry_out
 from workshop.apart.kinds import KINDS, Kind
 
 P = ParamSpec("P")
@@ -152,7 +152,7 @@ class Workplace:
         context = multiprocessing.get_context("forkserver")
         context.set_forkserver_preload(PRELOADED)
         kind = self.kind
-        return ProcessPool(1, max_tasks=kind.pieces, initializer=begin, initargs=(kind,), context=context)
+        return ProcessPool(1, max_tasks=kind.pieces, initializer=begin_worker, initargs=(kind,), context=context)
 
     def _end_pool(self) -> None:
         with self._ending:

@@ -18,7 +18,7 @@ from workshop.promise.honest import mark_promises, promises_in_danger
 from workshop.promise.queued import queued_tickets
 from workshop.staff.models import User
 from workshop.staff.roles import Right
-from workshop.tickets.inside import Chosen, TicketInside, choose, ticket_rows, tickets_inside, waits_for_parts
+from workshop.tickets.inside import Chosen, TicketInside, choose_inside, ticket_rows, tickets_inside, waits_for_parts
 from workshop.tickets.models import Ticket
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop
@@ -65,7 +65,7 @@ def board(request: ShopRequest) -> HttpResponse:
         return ticket.pk in answers or (waits_for_parts(ticket) and ticket.pk in here)
 
     def listed(wanted: Callable[[TicketInside], bool]) -> Chosen:
-        return choose(inside, wanted, MOST_ROWS)
+        return choose_inside(inside, wanted, MOST_ROWS)
 
     chosen = {
         "mine": listed(lambda ticket: ticket.state == State.ON_THE_BENCH and ticket.mechanic_id == user.pk),

@@ -19,10 +19,10 @@ from workshop.suspension.measured_models import ForkMeasurement
 from workshop.suspension.measuring import (
     CannotMeasure,
     MeasurementRefused,
-    check,
+    check_measurement,
     fit_of,
     fitting_diameters,
-    measure,
+    measure_fork,
     take_measurement_back,
     take_over,
 )
@@ -50,7 +50,7 @@ def new(request: ShopRequest, number: int) -> HttpResponse:
         cannot = str(reason)
     if request.method == "POST" and form.is_valid() and not cannot:
         try:
-            measurement = measure(
+            measurement = measure_fork(
                 unit=ticket.unit,
                 means=form.cleaned_data["means"],
                 made_up=form.cleaned_data["made_up"],
@@ -104,7 +104,11 @@ def take_measured_over(request: ShopRequest, number: int, pk: int) -> HttpRespon
 @with_right(Right.ENTER_SPECS)
 def check_measured(request: ShopRequest, number: int, pk: int) -> HttpResponse:
     return _move(
-        request, number, pk, lambda one, by: check(measurement=one, by=by), "It is checked by a second person."
+        request,
+        number,
+        pk,
+        lambda one, by: check_measurement(measurement=one, by=by),
+        "It is checked by a second person.",
     )
 
 

@@ -8,7 +8,7 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
 
-from workshop.charges.labour import hold_open
+from workshop.charges.labour import hold_open_for_labour
 from workshop.charges.models import Discount
 from workshop.charges.sums import NOTHING, Charges
 from workshop.charges.ticket_charges import charges_of
@@ -25,7 +25,7 @@ def give_discount(*, ticket: Ticket, off: str, amount: Decimal, reason: str, by:
     Raises:
         ValidationError: nothing or less, more than it comes off, without a reason, or handed back.
     """
-    hold_open(ticket)
+    hold_open_for_labour(ticket)
     reason = reason.strip()
     if not reason:
         raise ValidationError({"reason": "Say why; the receipt prints it."})
@@ -49,7 +49,7 @@ def give_discount(*, ticket: Ticket, off: str, amount: Decimal, reason: str, by:
 @transaction.atomic
 def drop_discount(*, discount: Discount, by: User | None) -> None:
     """Not taken off after all. Dropped twice is dropped once; ValidationError once it is handed back."""
-    hold_open(discount.ticket)
+    hold_open_for_labour(discount.ticket)
     if Discount.objects.filter(pk=discount.pk, dropped=False).update(dropped=True):
         log(ticket=discount.ticket, by=by, kind="discount_dropped", values=_values(discount))
 

@@ -24,7 +24,7 @@ Level = ServiceKit.Level
 @transaction.atomic
 def charge_service(*, ticket: Ticket, level: str, by: User | None) -> LabourLine:
     """A service of a level at the shop's price for this kind of unit. Raises ValidationError."""
-    hold_open(ticket)
+    hold_open_for_labour(ticket)
     kind = ticket.unit.kind
     if level not in Level.values:
         raise ValidationError("There is no such service.")
@@ -40,7 +40,7 @@ def charge_service(*, ticket: Ticket, level: str, by: User | None) -> LabourLine
 @transaction.atomic
 def charge_minutes(*, ticket: Ticket, words: str, minutes: int, by: User | None) -> LabourLine:
     """Minutes of work at the shop's rate of today. Raises ValidationError."""
-    hold_open(ticket)
+    hold_open_for_labour(ticket)
     if not 0 < minutes <= LONGEST_MINUTES:
         raise ValidationError({"minutes": f"Enter minutes from 1 to {LONGEST_MINUTES:,}."})
     rate = Shop.objects.values_list("labour_rate_hour", flat=True).get(pk=ticket.shop_id)
@@ -52,7 +52,7 @@ def charge_minutes(*, ticket: Ticket, words: str, minutes: int, by: User | None)
 @transaction.atomic
 def charge_price(*, ticket: Ticket, words: str, price: Decimal, by: User | None) -> LabourLine:
     """Something at a price of its own, taxed as labour. Raises ValidationError."""
-    hold_open(ticket)
+    hold_open_for_labour(ticket)
     if not words.strip():
         raise ValidationError({"words": "Say what it is for."})
     if price < 0:
@@ -63,7 +63,7 @@ def charge_price(*, ticket: Ticket, words: str, price: Decimal, by: User | None)
 @transaction.atomic
 def drop_labour(*, line: LabourLine, by: User | None) -> None:
     """Not charged after all. Dropped twice is dropped once; ValidationError once it is handed back."""
-    hold_open(line.ticket)
+    hold_open_for_labour(line.ticket)
     if LabourLine.objects.filter(pk=line.pk, dropped=False).update(dropped=True):
         log(ticket=line.ticket, by=by, kind="labour_dropped", values=_values(line))
 
@@ -94,7 +94,7 @@ def _values(line: LabourLine) -> dict[str, Any]:
     }
 
 
-def hold_open(ticket: Ticket) -> None:
+def hold_open_for_labour(ticket: Ticket) -> None:
     """Hold the ticket, so that nothing is charged on it while it is handed back. Raises ValidationError after that."""
     state = Ticket.objects.select_for_update(no_key=True).values_list("state", flat=True).get(pk=ticket.pk)
     if state == Ticket.State.HANDED_BACK:

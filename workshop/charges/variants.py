@@ -11,7 +11,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from specs.models import Part
-from workshop.charges.labour import hold_open
+from workshop.charges.labour import hold_open_for_labour
 from workshop.charges.models import LONGEST_MINUTES, LabourLine, TaxRules
 from workshop.charges.sums import NOTHING, Charges, to_cents
 from workshop.charges.ticket_charges import charges_block, charges_of_all
@@ -25,7 +25,7 @@ MOST = 4
 @transaction.atomic
 def offer(*, ticket: Ticket, name: str, by: User | None) -> Variant:
     """Another way of doing it. Raises ValidationError without a name, with one that is there, or with too many."""
-    hold_open(ticket)
+    hold_open_for_labour(ticket)
     name = name.strip()
     there = list(ticket.variants.filter(dropped=False))
     if not name:
@@ -145,6 +145,6 @@ def _add(line: VariantLine) -> VariantLine:
 
 
 def _hold(variant: Variant) -> None:
-    hold_open(variant.ticket)
+    hold_open_for_labour(variant.ticket)
     if not Variant.objects.filter(pk=variant.pk, taken=False, dropped=False).exists():
         raise ValidationError("The customer took this, or it is not offered any more. Look at the ticket again.")

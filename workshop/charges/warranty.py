@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
-from workshop.charges.labour import hold_open
+from workshop.charges.labour import hold_open_for_labour
 from workshop.charges.models import LabourLine
 from workshop.staff.models import User
 from workshop.tickets.logbook import log
@@ -37,7 +37,7 @@ def bear(*, line: LabourLine | PartLine, warranty: str, by: User | None) -> None
     Raises:
         ValidationError: no such warranty, the line was dropped, or the ticket is handed back.
     """
-    hold_open(line.ticket)
+    hold_open_for_labour(line.ticket)
     if warranty and warranty not in Warranty.values:
         raise ValidationError({"warranty": "Choose who bears it."})
     line.refresh_from_db(fields=["warranty", "dropped" if isinstance(line, LabourLine) else "status"])

@@ -18,11 +18,11 @@ from workshop.checklists.layout_form import (
     LayoutForm,
     boxes_field,
     choice_field,
+    layout_number_field,
     line_field,
     lines_field,
-    number_field,
 )
-from workshop.checklists.step_form import shown
+from workshop.checklists.step_form import shown_value
 
 SAID = "What customers say, one a line. The counter’s suggestion listens for these words."
 
@@ -82,8 +82,8 @@ class HeadForm(LayoutForm):
             help_text = "Where this is found to be the cause, the life of these parts ends."
             self._add(f"{name}.ends_life", boxes_field("It says that these are worn", list(LIVES.items()),
                       help_text=help_text), list(cause.get("ends_life", [])))  # fmt: skip
-            self._add(f"{name}.prior", number_field("Weight", help_text="How often, against the other causes."),
-                      shown(cause.get("prior", "")))  # fmt: skip
+            self._add(f"{name}.prior", layout_number_field("Weight", help_text="How often, against the other causes."),
+                      shown_value(cause.get("prior", "")))  # fmt: skip
             if not cause:
                 others = [("", "no: a new one"), *((key, one.title) for key, one in self.known.items())]
                 self._add(f"{name}.known", choice_field("Or one the shop knows", others), "")

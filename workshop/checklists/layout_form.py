@@ -135,7 +135,7 @@ def line_field(label: str, *, help_text: str = "", **attrs: str) -> forms.CharFi
     return forms.CharField(label=label, required=False, help_text=help_text, max_length=4000, widget=widget)
 
 
-def number_field(label: str, *, help_text: str = "") -> forms.CharField:
+def layout_number_field(label: str, *, help_text: str = "") -> forms.CharField:
     return line_field(label, help_text=help_text, inputmode="decimal")
 
 

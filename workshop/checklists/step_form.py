@@ -30,9 +30,9 @@ from workshop.checklists.layout_form import (
     boxes_field,
     choice_field,
     fact_choices,
+    layout_number_field,
     line_field,
     lines_field,
-    number_field,
     ticked,
 )
 from workshop.torque.models import BOLT_LABELS
@@ -76,7 +76,7 @@ class StepForm(LayoutForm):
     """A step as a file has it. `kind` and key are chosen when it is added and stay."""
 
     title = line_field("Title", help_text="What the mechanic sees in the list. Short, as an order: “Bleed the legs”.")
-    minutes = number_field("Usual minutes")
+    minutes = layout_number_field("Usual minutes")
     skill = choice_field("Who can do it", [(skill, skill) for skill in SKILLS])
     moves = choice_field(
         "How it loads the bike",
@@ -124,7 +124,7 @@ class StepForm(LayoutForm):
         self._add_chances(raw)
         self._add_answers(raw)
         for name in (*_PLAIN, "minutes", "skill", "moves", "safety", "spring_answer", "on_finding"):
-            self.initial[name] = shown(raw.get(name, ""))
+            self.initial[name] = shown_value(raw.get(name, ""))
         for name in _LISTS:
             self.initial[name] = "\n".join(raw.get(name, []))
         if self.kind != WORK:
@@ -144,7 +144,7 @@ class StepForm(LayoutForm):
             label = f"Line {row + 1} only where"
             boxes = boxes_field(label, fact_choices(), help_text=ADAPTS)
             self._add(f"do.{row}.when", boxes, ticked(line.get("when", {})))
-            self._add(f"do.{row}.place", number_field(f"Place of line {row + 1}"), str(row + 1))
+            self._add(f"do.{row}.place", layout_number_field(f"Place of line {row + 1}"), str(row + 1))
 
     def _add_picks(self, raw: Mapping[str, Any], lost: list[tuple[str, str]]) -> None:
         own = raw.get("key", "")
@@ -168,8 +168,8 @@ class StepForm(LayoutForm):
         self._add("bolts", boxes_field("Critical bolts tightened here", bolts), raw.get("bolts", []))
         self._add_state(raw)
         timer = raw.get("timer") or {}
-        self._add("timer.minutes", number_field("Timer, minutes", help_text="Empty for none."),
-                  shown(timer.get("minutes", "")))  # fmt: skip
+        self._add("timer.minutes", layout_number_field("Timer, minutes", help_text="Empty for none."),
+                  shown_value(timer.get("minutes", "")))  # fmt: skip
         self._add("timer.label", line_field("What the timer waits for"), timer.get("label", ""))
         kept = [key for key in raw.get("replaces", []) if key not in dict(lost)]
         choices = [*lost, *((key, key) for key in kept)]
@@ -254,7 +254,9 @@ class StepForm(LayoutForm):
     def _add_chances(self, raw: Mapping[str, Any]) -> None:
         stored = raw.get("ends_search", {})
         for cause in self.plan.causes:
-            self._add(f"ends_search.{cause.key}", number_field(cause.title), shown(stored.get(cause.key, "")))
+            self._add(
+                f"ends_search.{cause.key}", layout_number_field(cause.title), shown_value(stored.get(cause.key, ""))
+            )
 
     def _add_answers(self, raw: Mapping[str, Any]) -> None:
         causes = [("", "none named"), *((cause.key, cause.title) for cause in self.plan.causes)]
@@ -312,7 +314,9 @@ class StepForm(LayoutForm):
             if self.is_bound and (sent := self.data.get(f"{name}.parts.{row}.role", "")) not in dict(choices):
                 choices.append((sent, sent))  # another role of the file layout; the reader judges it
             self._add(f"{name}.parts.{row}.role", choice_field(f"Part {row + 1}", choices), role)
-            self._add(f"{name}.parts.{row}.quantity", number_field("How many"), shown(part.get("quantity", "")))
+            self._add(
+                f"{name}.parts.{row}.quantity", layout_number_field("How many"), shown_value(part.get("quantity", ""))
+            )
             self._add(f"{name}.parts.{row}.note", line_field("Which"), part.get("note", ""))
 
     def raw(self) -> dict[str, Any]:
@@ -506,7 +510,7 @@ class StepForm(LayoutForm):
         return groups
 
 
-def shown(value: Any) -> Any:
+def shown_value(value: Any) -> Any:
     """A number as people write it: 6 rather than 6.0."""
     if isinstance(value, float):
         return str(int(value)) if value.is_integer() and abs(value) < 1e15 else f"{Decimal(repr(value)):f}"

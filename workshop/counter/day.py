@@ -16,7 +16,7 @@ from workshop.promise.queued import IN_WORK, queued_tickets
 from workshop.reminders.ready_text import ready_text_of
 from workshop.staff.models import Shop
 from workshop.tickets.contacts import mark_told, reached_since
-from workshop.tickets.inside import Chosen, TicketInside, choose, ticket_rows, tickets_inside, waits_for_parts
+from workshop.tickets.inside import Chosen, TicketInside, choose_inside, ticket_rows, tickets_inside, waits_for_parts
 from workshop.tickets.models import StateMove, Ticket
 from workshop.tickets.visit_rows import mark_visits
 from workshop.work.unsafe import mark_unsafe
@@ -55,11 +55,11 @@ class Outlook:
 def day_at_the_counter(shop: Shop, today: dt.date) -> Day:
     """Ready to hand back; answered or not, or not reached; booked in lately. Eight queries."""
     inside, answers = tickets_inside(shop), answered_tickets(shop)
-    ready = choose(inside, lambda ticket: ticket.state == State.READY, MOST_ROWS, by="state_since")
-    unanswered = choose(
+    ready = choose_inside(inside, lambda ticket: ticket.state == State.READY, MOST_ROWS, by="state_since")
+    unanswered = choose_inside(
         inside, lambda ticket: _is_asked(ticket) and ticket.pk not in answers, MOST_ROWS, by="state_since"
     )
-    answered = choose(inside, lambda ticket: ticket.pk in answers, MOST_ROWS)
+    answered = choose_inside(inside, lambda ticket: ticket.pk in answers, MOST_ROWS)
     lately = list(Ticket.objects.of_shop(shop).order_by("-number").values_list("pk", flat=True)[:LATELY])
     days = ready_text_of(shop).unreached_days
     unreached = _not_reached(inside, answers, days)
@@ -115,7 +115,7 @@ def _not_reached(inside: Sequence[TicketInside], answers: set[int], days: int) -
         and (ticket.state == State.READY or (_is_asked(ticket) and ticket.pk not in answers))
     ]
     reached = reached_since([ticket.pk for ticket in long], since)
-    return choose(long, lambda ticket: ticket.pk not in reached, MOST_ROWS, by="state_since")
+    return choose_inside(long, lambda ticket: ticket.pk not in reached, MOST_ROWS, by="state_since")
 
 
 def _is_asked(ticket: TicketInside) -> bool:

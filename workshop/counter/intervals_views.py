@@ -24,7 +24,7 @@ from workshop.intervals.gpx import GpxRefused
 from workshop.intervals.models import CounterReading, Level, Ride, ServiceDone, UnitRule, WeeklyHours
 from workshop.intervals.riding import keep_rides, last_change_of_owner, read_counter, say_weekly_hours
 from workshop.intervals.rules import NO_RULE_YET, newest_rule, set_rule
-from workshop.intervals.sent import TracksWait, read_sent
+from workshop.intervals.sent import TracksWait, read_sent_tracks
 from workshop.intervals.services import correct_services_done, note_service_elsewhere
 from workshop.intervals.standing import figures_of, standing_of
 from workshop.portal.views import say_what_was_kept
@@ -93,7 +93,7 @@ def tracks(request: ShopRequest, pk: int) -> HttpResponse:
     if form.is_valid():
         file = form.cleaned_data["tracks"]
         try:
-            read = read_sent(file, name=file_name(file), now=timezone.now())
+            read = read_sent_tracks(file, name=file_name(file), now=timezone.now())
         except TracksWait as busy:
             form.add_error("tracks", str(busy))
         except GpxRefused as refused:

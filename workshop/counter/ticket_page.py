@@ -24,7 +24,7 @@ from workshop.tickets.models import ConditionNote, Contact, SettingsRecord, Tick
 from workshop.tickets.one_open import open_beside
 from workshop.tickets.settings_record import LABELS, Settings, settings_in_words, settings_of
 from workshop.tickets.visit_rows import mark_visit
-from workshop.tickets.visits import together
+from workshop.tickets.visits import visit_as_shown
 from workshop.work.event_words import log_lines
 from workshop.work.findings import findings_on
 from workshop.work.in_pieces import pieces_of
@@ -81,7 +81,7 @@ def ticket_context(ticket: Ticket, **forms: Any) -> dict[str, Any]:
     today = timezone.localdate()
     danger = promise_of(ticket, today)
     mark_promises([ticket], [danger] if danger else [])
-    visit = together(ticket)
+    visit = visit_as_shown(ticket)
     mark_visit(ticket, visit.others)
     return {
         "ticket": ticket,

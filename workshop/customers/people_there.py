@@ -184,7 +184,7 @@ def _held_against_all(shop: Shop, phones: set[str], emails: set[str], names: set
     return keys
 
 
-def shared_keys(shop: Shop) -> set[str]:
+def shared_ways_to_reach(shop: Shop) -> set[str]:
     """Phones and emails, folded, that more than one customer has; one query."""
     seen, shared = set[str](), set[str]()
     reached_by = Customer.objects.filter(shop=shop).values_list("phone", "other_phones", "email")

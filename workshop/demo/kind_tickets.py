@@ -13,7 +13,7 @@ from diagnosis.models import Complaint
 from diagnosis.runs import NotCovered
 from specs.units import to_si
 from workshop.demo.garage import Owned
-from workshop.demo.kinds import KINDS, Kind
+from workshop.demo.kinds import KINDS, DemoKind
 from workshop.demo.runs import walk
 from workshop.staff.models import Shop, User
 from workshop.suspension.models import SuspensionUnit
@@ -59,7 +59,7 @@ def _book(shop: Shop, by: User, one: Owned, complaints: Mapping[str, Complaint])
     )
 
 
-def settings_of_kind(kind: Kind) -> Settings:
+def settings_of_kind(kind: DemoKind) -> Settings:
     """What it came in with, in SI."""
     return Settings(
         pressure_pa=None if kind.psi is None else to_si(kind.psi, "pressure", "psi"),

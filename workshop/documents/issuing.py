@@ -67,7 +67,7 @@ def draft(*, ticket: Ticket, kind: str, ticket_address: str) -> dict[str, Any]:
     return PRINTABLE[Document.Kind(kind)].gather(ticket, ticket_address)
 
 
-def digest_of(data: Mapping[str, Any]) -> str:
+def digest_of_paper(data: Mapping[str, Any]) -> str:
     """SHA-256 of the data in one canonical spelling."""
     return hashlib.sha256(json.dumps(data, sort_keys=True, ensure_ascii=False).encode()).hexdigest()
 
@@ -89,7 +89,7 @@ def issue(*, ticket: Ticket, kind: str, by: User, ticket_address: str, paper: st
     revision, logo = _next_revision(ticket, kind), logo_of_shop(ticket.shop)
     while True:
         data["issue"] = {"revision": revision, "by": str(by), "at": timezone.localtime().strftime("%d %b %Y, %H:%M")}
-        data_digest = digest_of(data)
+        data_digest = digest_of_paper(data)
         pdf = pdf_of(html_of(template_of(kind), {**data, "data_digest": data_digest[:12]}, logo=logo), paper)
         with transaction.atomic():
             Ticket.objects.select_for_update(no_key=True).get(pk=ticket.pk)

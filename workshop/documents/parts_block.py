@@ -7,7 +7,7 @@ from typing import Any
 from workshop.charges.ticket_charges import titled
 from workshop.documents.common import date_text
 from workshop.staff.models import Shop
-from workshop.stock.amounts import amount_in_words, measured, unit_of
+from workshop.stock.amounts import amount_in_words, measured, unit_of_stock
 from workshop.stock.models import StockItem
 from workshop.tickets.models import PartLine, Ticket
 from workshop.web.number_words import money_words
@@ -59,5 +59,5 @@ def _row(shown: LineShown, shelf: str, shop: Shop) -> dict[str, Any]:
 
 def _with_size(line: PartLine) -> str:
     """A part with its size; the size of what is poured is its bottle's."""
-    size = line.part.size if line.part and not unit_of(line.part) else ""
+    size = line.part.size if line.part and not unit_of_stock(line.part) else ""
     return f"{line.title}, {size}" if size else line.title

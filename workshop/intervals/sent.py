@@ -16,7 +16,7 @@ class TracksWait(GpxRefused):
     """That others' tracks are being read; nothing is wrong with these."""
 
 
-def read_sent(file: IO[bytes], *, name: str, now: dt.datetime, most_points: int = MOST_POINTS) -> TracksRead:
+def read_sent_tracks(file: IO[bytes], *, name: str, now: dt.datetime, most_points: int = MOST_POINTS) -> TracksRead:
     """As `read_upload`.
 
     Raises:

@@ -28,7 +28,7 @@ def script_checks() -> tuple[tuple[str, ...], ...]:
     )
 
 
-def provide() -> str:
+def provide_script_tools() -> str:
     """Install what the lock pins, unless it is there. Returns why it is not there in the end, in a line, or nothing."""
     node = _node()
     if node is None:

@@ -8,7 +8,7 @@ from typing import IO
 from django.core.exceptions import ValidationError
 
 from workshop.tickets.attached import PDF, AttachedFile, WhatIsTaken, read_attached, store_attached
-from workshop.web.pdf_files import pages_of
+from workshop.web.pdf_files import pdf_pages_of
 
 MOST_PAGES = 40
 
@@ -37,7 +37,7 @@ def read_manual(file: IO[bytes], *, name: str = "The file") -> ManualFile:
     taken = read_attached(file, name=name, taken=_TAKEN)
     if taken.kind != PDF:
         return ManualFile(taken.data, taken.kind)
-    pages = pages_of(taken.data)
+    pages = pdf_pages_of(taken.data)
     if not pages:
         raise ManualRefused(f"The pages of {name} cannot be read. Print it to a plain PDF, or take a picture of it.")
     if pages > MOST_PAGES:

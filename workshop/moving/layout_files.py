@@ -14,13 +14,13 @@ from specs.models import KitLine, Part, SuspensionModel
 from specs.value_files import safe_cell
 from specs.value_rows import cells_of as cells_of_value
 from workshop.customers.models import Bike, Customer
-from workshop.customers.people_there import shared_keys
+from workshop.customers.people_there import shared_ways_to_reach
 from workshop.moving.kinds import BIKES, CUSTOMERS, KITS, MODELS, PARTS, SUPPLIERS, UNITS, VALUES
 from workshop.sheets.kind import SheetKind
 from workshop.staff.models import Shop
 from workshop.stock.models import StockItem
 from workshop.stock.moving import levels_of
-from workshop.stock.part_files import COUNTED, as_text, cells_of
+from workshop.stock.part_files import COUNTED, as_text, cells_of_part
 from workshop.stock.supplier_models import Supplier
 from workshop.suspension.models import Fitting, SuspensionUnit
 from workshop.suspension.unit_sheet import note_fitting
@@ -66,7 +66,7 @@ def _parts(shop: Shop) -> Iterator[list[Cells]]:
 
         def cells(part: Part, items: dict[int, StockItem] = items, levels: dict[int, Any] = levels) -> dict[str, str]:
             item = items.get(part.pk)
-            named = dict(zip((column.name for column in PARTS.columns), cells_of(part, item), strict=True))
+            named = dict(zip((column.name for column in PARTS.columns), cells_of_part(part, item), strict=True))
             return named | {COUNTED: as_text(levels.get(item.pk), COUNTED) if item is not None else ""}
 
         yield _rows(PARTS, batch, cells)
@@ -74,7 +74,7 @@ def _parts(shop: Shop) -> Iterator[list[Cells]]:
 
 def _customers(shop: Shop) -> Iterator[list[Cells]]:
     """Who shares a phone or an email with another says so, so that both come in elsewhere."""
-    shared = shared_keys(shop)
+    shared = shared_ways_to_reach(shop)
 
     def cells(one: Customer) -> dict[str, str]:
         texts = {**CUSTOMERS.texts(one), "number": str(one.pk)}

@@ -11,7 +11,7 @@ from django.utils import timezone
 
 from specs.value_files import safe_cell
 from workshop.moving.layout_files import LAYOUT_FILES
-from workshop.moving.tables import batches_of, columns_of, described, file_of, tables
+from workshop.moving.tables import batches_of, columns_described, columns_moved, file_of, tables
 from workshop.staff.models import Shop
 from workshop.web.csv_files import as_csv, csv_lines
 
@@ -80,7 +80,7 @@ def _files(shop: Shop) -> Iterator[tuple[str, Iterable[bytes]]]:
     for layout in LAYOUT_FILES:
         yield layout.name, _written([column.name for column in layout.kind.columns], layout.batches(shop))
     for table in tables():
-        yield file_of(table), _written([field.attname for field in columns_of(table)], batches_of(table, shop))
+        yield file_of(table), _written([field.attname for field in columns_moved(table)], batches_of(table, shop))
 
 
 def description() -> Iterator[tuple[str, str, str, str, str]]:
@@ -88,7 +88,7 @@ def description() -> Iterator[tuple[str, str, str, str, str]]:
     for layout in LAYOUT_FILES:
         for column in layout.kind.columns:
             yield layout.name, column.name, column.words, column.unit, column.points_at
-    yield from described()
+    yield from columns_described()
 
 
 def _written(columns: list[str], batches: Iterable[list[list[str]]]) -> Iterator[bytes]:

@@ -51,7 +51,7 @@ def file_of(table: Table) -> str:
     return f"tables/{table._meta.db_table}.csv"
 
 
-def columns_of(table: Table) -> list[Field]:
+def columns_moved(table: Table) -> list[Field]:
     return [field for field in table._meta.concrete_fields if field.name not in COLUMNS_LEFT_OUT]
 
 
@@ -63,7 +63,7 @@ def points_at(field: Field) -> str:
     return f"{file_of(other)}, {other._meta.pk.attname}" if other in tables() else ""
 
 
-def unit_of(field: Field) -> str:
+def unit_of_column(field: Field) -> str:
     if isinstance(field, models.DateTimeField):
         return "moment, in UTC"
     if isinstance(field, models.DateField):
@@ -76,7 +76,7 @@ def unit_of(field: Field) -> str:
     return _UNITS[max(ends, key=len)] if ends and isinstance(field, models.FloatField | models.IntegerField) else ""
 
 
-def rows_of(table: Table, shop: Shop) -> models.QuerySet[Any]:
+def rows_moved(table: Table, shop: Shop) -> models.QuerySet[Any]:
     """The rows of a table that are the shop's; those that every shop of the database shares are all of it."""
     rows = table._base_manager.all()
     if table is Shop:
@@ -107,8 +107,8 @@ def way_to_the_shop(table: Table) -> str:
 
 
 def batches_of(table: Table, shop: Shop) -> Iterator[list[list[str]]]:
-    columns = columns_of(table)
-    for batch in in_batches(rows_of(table, shop)):
+    columns = columns_moved(table)
+    for batch in in_batches(rows_moved(table, shop)):
         yield [[_text(field.value_from_object(row)) for field in columns] for row in batch]
 
 
@@ -130,11 +130,11 @@ def _text(value: Any) -> str:
     return safe_cell(str(value))
 
 
-def described() -> Iterable[tuple[str, str, str, str, str]]:
+def columns_described() -> Iterable[tuple[str, str, str, str, str]]:
     """File, column, what it is, unit, what it points at; of every table."""
     for table in tables():
-        for field in columns_of(table):
+        for field in columns_moved(table):
             words = str(field.help_text or "") or str(field.verbose_name)
             choices = ", ".join(str(key) for key, _ in (field.choices or ()) if key != "")
             said = f"{words} One of: {choices}." if choices and len(choices) < 300 else words
-            yield file_of(table), field.attname, said, unit_of(field), points_at(field)
+            yield file_of(table), field.attname, said, unit_of_column(field), points_at(field)

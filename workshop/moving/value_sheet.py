@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 
 from django.core.exceptions import ValidationError
 
-from specs.entering import TakingBackRefused, ValueChangedMeanwhile, keep_version, says_the_same, take_back
+from specs.entering import TakingBackRefused, ValueChangedMeanwhile, keep_version, says_the_same, take_value_back
 from specs.models import SpecValue
 from specs.quantities import QUANTITIES
 from specs.quantity_names import SIDE_WORDS, QuantityUnknown
@@ -20,7 +20,7 @@ from workshop.sheets.columns import Column
 from workshop.sheets.kind import SheetKind
 from workshop.sheets.models import SheetRow
 from workshop.sheets.records import MOVED_ON, Cells
-from workshop.sheets.steps import in_words
+from workshop.sheets.steps import sheet_refusal_in_words
 from workshop.sheets.table import Cell
 from workshop.staff.models import Shop, User
 
@@ -114,7 +114,7 @@ class ValueSheet(SheetKind):
             try:
                 _say(row, there)
             except ValidationError as refused:
-                row.fate, row.reason = Fate.REFUSED, in_words(refused)
+                row.fate, row.reason = Fate.REFUSED, sheet_refusal_in_words(refused)
         return len(rows)
 
     def begin_step(self, *, shop: Shop, rows: Sequence[SheetRow]) -> ValuesThere:
@@ -138,13 +138,13 @@ class ValueSheet(SheetKind):
         if version is None:
             return ""  # its model is gone, and its values with it
         try:
-            take_back(version=version, before=versions.get(row.before.get("pk")), by=by)
+            take_value_back(version=version, before=versions.get(row.before.get("pk")), by=by)
         except TakingBackRefused as refused:
             return _STAYS[str(refused)]
         return ""
 
 
-def texts_of(value: SpecValue) -> dict[str, str]:
+def texts_of_values(value: SpecValue) -> dict[str, str]:
     """What a person compares of two versions."""
     if value.withdrawn:
         return {"value": "withdrawn", "tolerance": "", "source": value.source_document}
@@ -163,9 +163,11 @@ def _say(row: SheetRow, there: ValuesThere) -> None:
         row.fate = Fate.UNCHANGED
         return
     row.fate = Fate.NEW if stored is None else Fate.CHANGED
-    before = {} if stored is None else texts_of(stored)
+    before = {} if stored is None else texts_of_values(stored)
     row.changes = [
-        [name, before.get(name, ""), text] for name, text in texts_of(version).items() if text != before.get(name, "")
+        [name, before.get(name, ""), text]
+        for name, text in texts_of_values(version).items()
+        if text != before.get(name, "")
     ]
     if stored is not None and stored.is_checked:
         row.reason = CHECK_GOES

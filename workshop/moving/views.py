@@ -35,7 +35,7 @@ from workshop.sheets.steps import (
     match_anew,
     match_columns,
     say_of_held,
-    stop,
+    stop_sheet,
     throw_away,
 )
 from workshop.staff.security_log import Did, note_by
@@ -195,7 +195,7 @@ def begin(request: ShopRequest, pk: int) -> HttpResponse:
 @require_POST
 @owner_only
 def stop_here(request: ShopRequest, pk: int) -> HttpResponse:
-    return _asked(request, pk, lambda kind: stop(shop=request.shop, kind=kind, pk=pk))
+    return _asked(request, pk, lambda kind: stop_sheet(shop=request.shop, kind=kind, pk=pk))
 
 
 @require_POST

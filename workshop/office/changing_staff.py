@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
-from workshop.staff.adding import hold_staff, is_last_owner, judge
+from workshop.staff.adding import hold_staff, is_last_owner, judge_member
 from workshop.staff.models import User
 from workshop.staff.roles import together
 from workshop.web.versions import take_version
@@ -29,7 +29,7 @@ def change_staff(
     was_owner = member.is_owner
     member.username, member.first_name, member.last_name = username, first_name, last_name
     member.roles = together(roles)
-    judge(member)
+    judge_member(member)
     if was_owner and not member.is_owner and is_last_owner(member):
         raise ValidationError({"roles": f"{member} is the only owner who can sign in. Make somebody else one first."})
     member.save(update_fields=["username", "first_name", "last_name", "roles"])

@@ -12,7 +12,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from workshop.counter.saving import REFUSED, put_beside_fields
 from workshop.staff.device_models import Device
-from workshop.staff.devices import device_of, end, give_cookie, let_in
+from workshop.staff.devices import device_of, end, give_cookie, let_device_in
 from workshop.staff.security_log import Did, note_by
 from workshop.staff.sessions import note_device
 from workshop.web.confirmed import confirmed
@@ -49,7 +49,7 @@ def devices(request: ShopRequest) -> HttpResponse:
         try:
             with transaction.atomic():
                 note_by(request, Did.DEVICE_LET_IN, device=form.cleaned_data["name"])
-                device, secret = let_in(shop=request.shop, name=form.cleaned_data["name"], by=request.user)
+                device, secret = let_device_in(shop=request.shop, name=form.cleaned_data["name"], by=request.user)
         except ValidationError as refused:
             put_beside_fields(form, refused)
         else:

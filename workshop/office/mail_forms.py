@@ -87,7 +87,7 @@ class MailForm(TestLetterForm):
         )
 
 
-class CodeForm(forms.Form):
+class MailCodeForm(forms.Form):
     """The code of the test letter."""
 
     code = forms.CharField(

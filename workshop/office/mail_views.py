@@ -10,13 +10,13 @@ from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_POST
 
 from workshop.counter.saving import CHANGED_MEANWHILE, REFUSED
-from workshop.office.mail_forms import CodeForm, MailForm, TestLetterForm
+from workshop.office.mail_forms import MailCodeForm, MailForm, TestLetterForm
 from workshop.reminders.delivery import why_no_mail
 from workshop.reminders.mail_models import MailSettings
 from workshop.reminders.mail_server import MailRefused
 from workshop.reminders.mail_setting import (
     ChangedMeanwhile,
-    WrongCode,
+    WrongMailCode,
     letter_arrived,
     letter_under_way,
     mail_in_use,
@@ -72,14 +72,14 @@ def _try(request: ShopRequest) -> HttpResponse:
 @confirmed
 def arrived(request: ShopRequest) -> HttpResponse:
     """The code of the letter."""
-    form = CodeForm(request.POST)
+    form = MailCodeForm(request.POST)
     if form.is_valid():
         try:
             used = letter_arrived(shop=request.shop, code=form.cleaned_data["code"], by=request.user)
         except ChangedMeanwhile as changed:
             messages.error(request, str(changed))
             return _page(request, form=_form(request), status=CHANGED_MEANWHILE)
-        except WrongCode as wrong:
+        except WrongMailCode as wrong:
             form.add_error("code", str(wrong))
         else:
             note_by(request, Did.MAIL_CHANGED, host=used.host)
@@ -90,13 +90,13 @@ def arrived(request: ShopRequest) -> HttpResponse:
 
 
 def _page(
-    request: ShopRequest, *, form: forms.Form, code_form: CodeForm | None = None, status: int = 200
+    request: ShopRequest, *, form: forms.Form, code_form: MailCodeForm | None = None, status: int = 200
 ) -> HttpResponse:
     shop, by_server = request.shop, set_by_server()
     arrived_by = MailSettings.objects.filter(shop=shop, by_server=by_server, arrived_at__isnull=False)
     context = {
         "form": form,
-        "code_form": code_form or CodeForm(),
+        "code_form": code_form or MailCodeForm(),
         "in_use": arrived_by.select_related("sent_by").first(),
         "under_way": letter_under_way(shop, request.user),
         "by_server": by_server,

@@ -32,7 +32,7 @@ from workshop.till.receipt_settings import receipt_settings_of
 
 
 @dataclass(frozen=True)
-class Way:
+class WayToMend:
     """Something that is wanting, in words, and the page where it is put right."""
 
     wanting: str
@@ -46,7 +46,7 @@ class SetUpStep:
     key: str
     title: str
     why: str
-    ways: Sequence[Way]
+    ways: Sequence[WayToMend]
 
     @property
     def is_done(self) -> bool:
@@ -72,7 +72,7 @@ class _Asked:
     key: str
     title: str
     why: str
-    look: Callable[[Shop], list[Way]]
+    look: Callable[[Shop], list[WayToMend]]
 
 
 def guide_of(shop: Shop) -> GuideStanding:
@@ -112,7 +112,7 @@ def leave_guide(*, shop: Shop, left: bool) -> None:
     guide.save(update_fields=["left_at"])
 
 
-def note_device(shop: Shop) -> None:
+def note_first_device(shop: Shop) -> None:
     """Another device than the server signed in over HTTPS. Only the first one of a guide is kept."""
     SetUpGuide.objects.filter(shop=shop, device_seen_at=None).update(device_seen_at=timezone.now())
 
@@ -123,11 +123,11 @@ def _held(shop: Shop) -> SetUpGuide:
     return guide
 
 
-def _wanting(*asked: tuple[bool, str, str]) -> list[Way]:
-    return [Way(words, route) for is_there, words, route in asked if not is_there]
+def _wanting(*asked: tuple[bool, str, str]) -> list[WayToMend]:
+    return [WayToMend(words, route) for is_there, words, route in asked if not is_there]
 
 
-def _shop(shop: Shop) -> list[Way]:
+def _shop(shop: Shop) -> list[WayToMend]:
     settings = "office:shop_settings"
     return _wanting(
         (bool(shop.address), "its address", settings),
@@ -141,30 +141,30 @@ def _shop(shop: Shop) -> list[Way]:
     )
 
 
-def _people(shop: Shop) -> list[Way]:
+def _people(shop: Shop) -> list[WayToMend]:
     several = User.objects.filter(shop=shop, is_active=True)[:2].count() > 1
     return _wanting((several, "somebody beside you who signs in", "office:staff"))
 
 
-def _tablets(shop: Shop) -> list[Way]:
+def _tablets(shop: Shop) -> list[WayToMend]:
     seen = SetUpGuide.objects.filter(shop=shop, device_seen_at__isnull=False).exists()
     return _wanting((seen, "a device other than the server that signed in over HTTPS", "office:tablets"))
 
 
-def _mail(shop: Shop) -> list[Way]:
+def _mail(shop: Shop) -> list[WayToMend]:
     if wanting := why_no_mail(shop, with_link=False):
-        return [Way(wanting, "office:mail")]
+        return [WayToMend(wanting, "office:mail")]
     arrived = MailSettings.objects.filter(shop=shop, by_server=set_by_server(), arrived_at__isnull=False).exists()
     left = arrived or Message.objects.filter(shop=shop, state=Message.State.SENT).exists()
     return _wanting((left, "a test letter that arrived", "office:mail"))
 
 
-def _backup(shop: Shop) -> list[Way]:
+def _backup(shop: Shop) -> list[WayToMend]:
     place = backup_place()
     newest = None if place.is_away else newest_backup(place.folder)
     when = made_at(newest.name) if newest else None
     if when is None:
-        return [Way("a backup that was read back", "office:backups")]
+        return [WayToMend("a backup that was read back", "office:backups")]
     fresh: dt.timedelta = timezone.now() - when
     return _wanting(
         (not shares_disk(place.folder), "a backup on another disk than the data", "office:backups"),
@@ -172,32 +172,32 @@ def _backup(shop: Shop) -> list[Way]:
     )
 
 
-def _prices(shop: Shop) -> list[Way]:
+def _prices(shop: Shop) -> list[WayToMend]:
     return _wanting(
         (ServicePrice.objects.filter(shop=shop).exists(), "what a service costs", "office:prices"),
         (TaxRules.objects.filter(shop=shop).exists(), "how you are taxed", "office:prices"),
     )
 
 
-def _model(shop: Shop) -> list[Way]:
+def _model(shop: Shop) -> list[WayToMend]:
     there = SpecValue.objects.filter(is_current=True, withdrawn=False).exists()
     return _wanting((there, "a fork or shock model with its values", "office:specs"))
 
 
-def _parts(shop: Shop) -> list[Way]:
+def _parts(shop: Shop) -> list[WayToMend]:
     return _wanting((StockItem.objects.filter(shop=shop).exists(), "a part in the stores", "stores:add"))
 
 
-def _moving_in(shop: Shop) -> list[Way]:
+def _moving_in(shop: Shop) -> list[WayToMend]:
     if Customer.objects.filter(shop=shop).exists():
         return []
     return [
-        Way("customers, bikes, forks, models with their values, parts and suppliers from files", "office:moving"),
-        Way("the first customer", "counter:book_in"),
+        WayToMend("customers, bikes, forks, models with their values, parts and suppliers from files", "office:moving"),
+        WayToMend("the first customer", "counter:book_in"),
     ]
 
 
-def _checklists(shop: Shop) -> list[Way]:
+def _checklists(shop: Shop) -> list[WayToMend]:
     count = unread(shop).count()
     lists = "checklist" if count == 1 else "checklists"
     return _wanting((count == 0, f"{count} {lists} that nobody here has read and signed", "checklists:to_read"))

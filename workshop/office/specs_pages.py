@@ -149,7 +149,7 @@ def springs_of(model: SuspensionModel, current: Sequence[SpecValue]) -> list[Spr
     return lines
 
 
-def kits_of(model: SuspensionModel) -> list[ServiceKit]:
+def kits_of_page(model: SuspensionModel) -> list[ServiceKit]:
     """What each service takes, the smallest first; two queries and one for the parts."""
     kits = ServiceKit.objects.filter(model=model).prefetch_related("lines__part")
     return sorted(kits, key=lambda kit: ServiceKit.Level.values.index(kit.level))

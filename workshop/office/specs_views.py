@@ -70,7 +70,7 @@ def model(request: ShopRequest, pk: int) -> HttpResponse:
         "groups": pages.groups_of(model, current, request.shop),
         "springs": pages.springs_of(model, current),
         "unchecked": sum(not (value.withdrawn or value.is_checked) for value in current),
-        "kits": pages.kits_of(model),
+        "kits": pages.kits_of_page(model),
         "manual_pages": pages_kept(request.shop, model).count(),
         "may_enter": may_enter(request.user),
     }

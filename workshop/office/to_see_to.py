@@ -48,7 +48,7 @@ class Cure:
 
 
 @dataclass(frozen=True)
-class Row:
+class ToSeeToRow:
     """One of several: what it is, why it is one, and its own cure."""
 
     what: str
@@ -68,7 +68,7 @@ class Thing:
     count: str
     why: str
     cure: Cure
-    rows: Sequence[Row] = ()
+    rows: Sequence[ToSeeToRow] = ()
     tickets: Sequence[Ticket] = ()
     shown: Sequence[Ticket] = ()
 
@@ -115,7 +115,7 @@ def _tools(shop: Shop, today: dt.date) -> list[Thing]:
         if tool.calibrated_until is not None and soon:
             why = f"The calibration of {tool.number} runs out on {day_words(tool.calibrated_until, 'j M')}."
         cure = Cure("Calibrate", reverse("stores:torque_tool", args=[tool.pk]))
-        rows.append((soon, Row(str(tool), why, cure)))
+        rows.append((soon, ToSeeToRow(str(tool), why, cure)))
     if not rows:
         return []
     ordered = [row for _, row in sorted(rows, key=lambda pair: pair[0])]
@@ -145,13 +145,13 @@ def _short_parts(stores: StoresForPromises, named: Collection[int | str]) -> lis
     """Parts that tickets lack, beside those that a late ticket names: what is not ordered first, then by its order."""
     items = [one for one in stores.standing.items if one.item.part_id not in named]
     rows = [
-        (number == 0, Row(str(one.item.part), _for_whom(one), _part_cure(number)))
+        (number == 0, ToSeeToRow(str(one.item.part), _for_whom(one), _part_cure(number)))
         for one in items
         if any(not share.is_here for share in one.shares)
         for number in [0 if one.missing else _order_of(one)]
     ]
     rows += [
-        (True, Row(other.title, f"for {_tickets(want.number for want in other.wants)}; not kept", _part_cure(0)))
+        (True, ToSeeToRow(other.title, f"for {_tickets(want.number for want in other.wants)}; not kept", _part_cure(0)))
         for other in stores.standing.not_kept
         if other.of not in named
     ]
@@ -223,7 +223,7 @@ def _counted(key: str, title: str, rows: Any, why: str, cure: Cure) -> list[Thin
     return [Thing(key, title, str(count), why, cure)] if count else []
 
 
-def _of_rows(key: str, title: str, why: str, rows: Sequence[Row], every: Cure) -> Thing:
+def _of_rows(key: str, title: str, why: str, rows: Sequence[ToSeeToRow], every: Cure) -> Thing:
     """With one row its cure is the thing's own; with more, each has its own and the page of all stands above."""
     if len(rows) == 1:
         only = rows[0]

@@ -22,7 +22,7 @@ from workshop.documents.issuing import stored_pdf
 from workshop.intervals.gpx import GpxRefused
 from workshop.intervals.models import Ride, WeeklyHours
 from workshop.intervals.riding import keep_rides, say_weekly_hours
-from workshop.intervals.sent import TracksWait, read_sent
+from workshop.intervals.sent import TracksWait, read_sent_tracks
 from workshop.links.links import LinkEnded, NoSuchLink
 from workshop.links.models import CustomerLink
 from workshop.links.trying import MOST_WRONG, TooManyTried, open_link_from, where_from
@@ -149,7 +149,7 @@ def send_tracks(request: HttpRequest, secret: str, link: CustomerLink) -> HttpRe
     if form.is_valid():
         file = form.cleaned_data["tracks"]
         try:
-            read = read_sent(file, name=file_name(file), now=timezone.now(), most_points=MOST_POINTS)
+            read = read_sent_tracks(file, name=file_name(file), now=timezone.now(), most_points=MOST_POINTS)
         except TracksWait as busy:
             form.add_error("tracks", str(busy))
         except GpxRefused as refused:

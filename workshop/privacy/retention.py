@@ -17,7 +17,7 @@ from workshop.customers.models import Customer
 from workshop.customers.privacy_models import NOTICE, ErasureAhead
 from workshop.privacy.erasing import erase_customer, proposed_for_erasure, retention_of
 from workshop.staff.models import Shop
-from workshop.staff.security_log import Did, Place, note
+from workshop.staff.security_log import Did, WhereFrom, note
 
 FOUND_ON_DAYS = 20
 MOST_A_DAY = 50
@@ -61,7 +61,7 @@ def _erase(customer: Customer, years: int | None) -> bool:
     """Whether they are erased; not where money of theirs is open, or they came back a moment ago."""
     try:
         with transaction.atomic():
-            note(shop=customer.shop, did=Did.ERASED_BY_ITSELF, by=None, place=Place(), customer=customer.pk)
+            note(shop=customer.shop, did=Did.ERASED_BY_ITSELF, by=None, place=WhereFrom(), customer=customer.pk)
             erase_customer(customer=customer, by=None, reason=f"Not seen for {years} years")
     except ValidationError:
         return False

@@ -28,7 +28,7 @@ class ChangedMeanwhile(Exception):
     """Another owner set up mail while this letter was on its way; the message says who."""
 
 
-class WrongCode(ValueError):
+class WrongMailCode(ValueError):
     """It is not the code of the letter."""
 
 
@@ -154,9 +154,11 @@ def letter_arrived(*, shop: Shop, code: str, by: User) -> MailSettings:
         Shop.objects.select_for_update().only("pk").get(pk=shop.pk)
         tried = letter_under_way(shop, by)
         if tried is None:
-            raise WrongCode("There is no test letter on its way, or it was sent more than two days ago. Send another.")
+            raise WrongMailCode(
+                "There is no test letter on its way, or it was sent more than two days ago. Send another."
+            )
         if not secrets.compare_digest(tried.code.encode(), "".join(code.split()).encode()):
-            raise WrongCode("That is not the code of the newest letter. It has six digits.")
+            raise WrongMailCode("That is not the code of the newest letter. It has six digits.")
         before = MailSettings.objects.filter(shop=shop, by_server=tried.by_server, arrived_at__isnull=False)
         if not tried.by_server:
             _refuse_changed(mail_in_use(shop), tried)

@@ -35,7 +35,7 @@ from workshop.running.manifest import (
     is_safe_name,
     table_member,
 )
-from workshop.running.rows import Digest, line_of, rows_of_table
+from workshop.running.rows import Digest, line_of_row, rows_of_table
 from workshop.running.tables import LEFT_OUT, NewerDatabase, applied_migrations, columns_of, known_nodes, models_at
 from workshop.running.version import app_version
 from workshop.shop_network.authority import FILE
@@ -188,7 +188,7 @@ def _write_table(archive: zipfile.ZipFile, label: str, model: type[models.Model]
     lines, rows = hashlib.sha256(), Digest(columns_of(model))
     with archive.open(_member(table_member(label)), "w", force_zip64=True) as member:
         for row in rows_of_table(model):
-            line = line_of(row)
+            line = line_of_row(row)
             member.write(line)
             lines.update(line)
             rows.add(row)

@@ -53,7 +53,7 @@ def rows_of_table(model: type[models.Model]) -> Iterator[dict[str, Any]]:
         yield {name: _to_json(value) for name, value in zip(columns, values, strict=True)}
 
 
-def line_of(row: Mapping[str, Any]) -> bytes:
+def line_of_row(row: Mapping[str, Any]) -> bytes:
     return _dump(row, sort_keys=False).encode() + b"\n"
 
 

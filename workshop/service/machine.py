@@ -138,7 +138,7 @@ def files_of(folder: Path) -> Iterator[tuple[str, Path]]:
                 yield path.relative_to(folder).as_posix(), path
 
 
-def digest_of(folder: Path) -> str:
+def digest_of_code(folder: Path) -> str:
     """Tells whether two folders hold the same code; empty where there is none."""
     if not (folder / "manage.py").is_file():
         return ""

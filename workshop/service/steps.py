@@ -20,7 +20,7 @@ from workshop.service.machine import (
     CannotInstall,
     Machine,
     copy_code,
-    digest_of,
+    digest_of_code,
     settings_text,
     write,
 )
@@ -146,7 +146,7 @@ def _ground(machine: Machine, serve_options: str) -> list[InstallStep]:
 
 
 def _code(machine: Machine, source: Path) -> list[InstallStep]:
-    if digest_of(source) == digest_of(machine.code):
+    if digest_of_code(source) == digest_of_code(machine.code):
         return []
     steps = [
         InstallStep(f"Copy the code to {machine.code_new}.", lambda: copy_code(source, machine.code_new)),

@@ -19,7 +19,7 @@ from django.db.models import ProtectedError
 from specs.numbers import NumberRefused, read_number
 from workshop.sheets.kind import SheetKind
 from workshop.sheets.models import OldNumber, SheetRow
-from workshop.sheets.steps import in_words
+from workshop.sheets.steps import sheet_refusal_in_words
 from workshop.sheets.table import tidy
 from workshop.staff.models import Shop, User
 from workshop.web.versions import StaleVersion
@@ -99,7 +99,7 @@ class RecordSheet(SheetKind, Generic[Record]):
             try:
                 self._say(shop, row, there, known)
             except ValidationError as refused:
-                row.fate, row.reason = Fate.REFUSED, in_words(refused)
+                row.fate, row.reason = Fate.REFUSED, sheet_refusal_in_words(refused)
         return len(rows)
 
     def begin_step(self, *, shop: Shop, rows: Sequence[SheetRow]) -> Any:

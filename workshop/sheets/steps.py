@@ -178,7 +178,7 @@ def begin_import(*, shop: Shop, kind: SheetKind, pk: int, by: User | None, with_
 
 
 @transaction.atomic
-def stop(*, shop: Shop, kind: SheetKind, pk: int) -> Sheet:
+def stop_sheet(*, shop: Shop, kind: SheetKind, pk: int) -> Sheet:
     """No further step of an import; what was imported stays until it is taken back. Raises SheetNotReady."""
     sheet = _locked(shop, kind, pk)
     if sheet.state not in (State.IMPORTING, State.STOPPED):
@@ -283,7 +283,7 @@ def _write(sheet: Sheet, kind: SheetKind, by: User | None) -> None:
                 kind.write(shop=sheet.shop, row=row, by=by, with_counts=sheet.with_counts, asked=asked)
             row.outcome = Outcome.IMPORTED
         except ValidationError as refused:
-            row.outcome, row.said = Outcome.LEFT_OUT, in_words(refused)
+            row.outcome, row.said = Outcome.LEFT_OUT, sheet_refusal_in_words(refused)
     SheetRow.objects.bulk_update(rows, ["outcome", "said", "after", "about"], batch_size=100)
     sheet.handled = rows[-1].position + 1 if len(rows) == at_once else sheet.rows_in_all
     if sheet.handled >= sheet.rows_in_all:
@@ -298,7 +298,7 @@ def _take_back(sheet: Sheet, kind: SheetKind, by: User | None) -> None:
             with transaction.atomic():
                 row.said = kind.take_back(shop=sheet.shop, row=row, by=by)
         except ValidationError as refused:
-            row.said = in_words(refused)
+            row.said = sheet_refusal_in_words(refused)
         row.outcome = Outcome.STAYS if row.said else Outcome.TAKEN_BACK
     SheetRow.objects.bulk_update(rows, ["outcome", "said"], batch_size=100)
     ended = len(rows) < ROWS_WRITTEN_AT_ONCE
@@ -313,7 +313,7 @@ def in_chunks(rows: Iterable[TableRow], size: int) -> Iterator[list[TableRow]]:
         yield chunk
 
 
-def in_words(refused: ValidationError) -> str:
+def sheet_refusal_in_words(refused: ValidationError) -> str:
     """What does not fit, with the column where there is one."""
     if hasattr(refused, "error_dict"):
         return " ".join(

@@ -109,7 +109,7 @@ def make_authority(now: dt.datetime) -> Authority:
     return Authority(root.sign(top, hashes.SHA256()), issuer.sign(top, hashes.SHA256()), below)
 
 
-def issue(
+def issue_certificate(
     authority: Authority, hosts: Sequence[str], *, now: dt.datetime, lasts: dt.timedelta
 ) -> tuple[x509.Certificate, ec.EllipticCurvePrivateKey]:
     """A certificate for these names and addresses, and its key. It ends no later than the authority."""

@@ -33,7 +33,7 @@ def the_time() -> dt.datetime:
 
 
 @dataclass(frozen=True)
-class Wanted:
+class AskedFor:
     """What was asked for on the command line."""
 
     folder: Path  # DATA_DIR/network
@@ -51,7 +51,7 @@ class ShopNetwork:
     """
 
     def __init__(
-        self, wanted: Wanted, *, say: Callable[[str], None], now: Callable[[], dt.datetime] = the_time
+        self, wanted: AskedFor, *, say: Callable[[str], None], now: Callable[[], dt.datetime] = the_time
     ) -> None:
         self.wanted, self._say, self._now = wanted, say, now
         self.authority: Authority = load_or_make_authority(wanted.folder, now=now())

@@ -31,7 +31,7 @@ _KINDS = {
 
 
 @dataclass(frozen=True)
-class Answer:
+class PageAnswer:
     """One answer of the page's server."""
 
     status: int
@@ -48,27 +48,27 @@ class PageFiles:
         folder = Path(settings.BASE_DIR) / "static"
         fonts = [f"fonts/{path.name}" for path in sorted((folder / "fonts").glob("*.woff2"))]
         self._looks = {
-            f"/{name}": Answer(200, _KINDS[Path(name).suffix], (folder / name).read_bytes())
+            f"/{name}": PageAnswer(200, _KINDS[Path(name).suffix], (folder / name).read_bytes())
             for name in (*_LOOKS, *fonts)
         }
 
-    def answer(self, path: str, host: str) -> Answer:
+    def answer(self, path: str, host: str) -> PageAnswer:
         """What to answer to a GET of `path` under the name `host` (without its port)."""
         if path == STANDING:
-            return Answer(200, "application/json", json.dumps(self._standing()).encode())
+            return PageAnswer(200, "application/json", json.dumps(self._standing()).encode())
         if host not in self.served.hosts:
             return self._page(400, self.served.shown[0], wrong_host=host or "no name")
         if path == "/":
             return self._page(200, host)
         if path == CERTIFICATE:
             attached = (("Content-Disposition", 'attachment; filename="workshop-authority.crt"'),)
-            return Answer(200, "application/x-x509-ca-cert", self._authority.for_tablets, attached)
+            return PageAnswer(200, "application/x-x509-ca-cert", self._authority.for_tablets, attached)
         return self._looks.get(path) or self._page(404, host, wrong_path=True)
 
     def _standing(self) -> dict[str, object]:
         return {"clock": self._now().isoformat(), "serving": is_listening(self.served.port)}
 
-    def _page(self, status: int, host: str, **what_is_wrong: object) -> Answer:
+    def _page(self, status: int, host: str, **what_is_wrong: object) -> PageAnswer:
         shop = self.served.shop_at(host)
         here = f"http://{host}:{self.served.page_port}/"
         page = render_to_string(
@@ -86,7 +86,7 @@ class PageFiles:
                 **what_is_wrong,
             },
         )
-        answer = Answer(status, "text/html; charset=utf-8", page.encode())
+        answer = PageAnswer(status, "text/html; charset=utf-8", page.encode())
         policy = f"default-src 'none'; style-src 'self'; font-src 'self'; script-src 'self'; img-src 'self' {shop}; "
         policy += "connect-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
         return replace(answer, headers=(("Content-Security-Policy", policy),))

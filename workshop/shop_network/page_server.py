@@ -10,11 +10,11 @@ from typing import Any, cast
 from urllib.parse import urlsplit
 
 from workshop.shop_network.authority import is_local
-from workshop.shop_network.page_files import Answer, PageFiles
+from workshop.shop_network.page_files import PageAnswer, PageFiles
 
 AT_ONCE = 16
 SILENT_FOR_S = 10.0
-_OUTSIDE = Answer(403, "text/plain; charset=utf-8", b"This page is for the shop's own network.\n")
+_OUTSIDE = PageAnswer(403, "text/plain; charset=utf-8", b"This page is for the shop's own network.\n")
 _ALWAYS = (
     ("Cache-Control", "no-store"),
     ("X-Content-Type-Options", "nosniff"),

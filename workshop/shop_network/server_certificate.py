@@ -11,7 +11,7 @@ from cryptography.exceptions import InvalidSignature
 from cryptography.hazmat.primitives import serialization
 
 from workshop.secret import write_anew
-from workshop.shop_network.authority import Authority, issue, pem_of_key
+from workshop.shop_network.authority import Authority, issue_certificate, pem_of_key
 
 FILE = "server.pem"  # key, certificate and issuer in one file, so that they are renewed in one step
 LASTS = dt.timedelta(days=30)
@@ -23,7 +23,7 @@ def renew(folder: Path, authority: Authority, hosts: Sequence[str], *, now: dt.d
     place = folder / FILE
     why = why_renew(_read(place), authority, hosts, now=now)
     if why:
-        certificate, key = issue(authority, hosts, now=now, lasts=LASTS)
+        certificate, key = issue_certificate(authority, hosts, now=now, lasts=LASTS)
         chain = (certificate, authority.issuer)
         write_anew(place, pem_of_key(key) + b"".join(one.public_bytes(serialization.Encoding.PEM) for one in chain))
     return why

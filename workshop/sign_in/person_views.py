@@ -17,7 +17,7 @@ from workshop.sign_in.person_forms import OwnCodeForm, PasswordForm, PersonForm
 from workshop.sign_in.second_factor_views import ask_for_code
 from workshop.staff.devices import device_of, give_cookie, secret_of
 from workshop.staff.models import User
-from workshop.staff.quick_codes import CodeRefused, forget_code, people_with_codes, person_by_code, set_code
+from workshop.staff.quick_codes import QuickCodeRefused, forget_code, people_with_codes, person_by_code, set_code
 from workshop.staff.second_factor import second_factor_of
 from workshop.staff.sessions import enter, enter_by_code
 from workshop.web.middleware import before_password_change, before_second_factor
@@ -43,7 +43,7 @@ def change_person(request: HttpRequest) -> HttpResponse:
     if form.is_bound and _is_sent_whole(form):
         try:
             user = person_by_code(device=device, user_pk=int(form.data["person"]), typed=form.cleaned_data["code"])
-        except CodeRefused as refused:
+        except QuickCodeRefused as refused:
             form.add_error("code", str(refused))
         else:
             enter_by_code(request, user, device)

@@ -22,7 +22,14 @@ from workshop.staff.models import User
 from workshop.staff.one_time_codes import address_of, new_secret
 from workshop.staff.open_sessions import end_sessions, sessions_of
 from workshop.staff.quick_codes import has_code
-from workshop.staff.second_factor import CodeRefused, must_set_up, second_factor_of, set_up, take_off, use_code
+from workshop.staff.second_factor import (
+    CodeRefused,
+    must_set_up,
+    second_factor_of,
+    set_up_second_factor,
+    take_off,
+    use_code,
+)
 from workshop.staff.security_log import Did, note_by
 from workshop.staff.sessions import enter
 from workshop.web.middleware import before_second_factor
@@ -116,7 +123,7 @@ def second_factor(request: ShopRequest) -> HttpResponse:
 def _turn_on(request: ShopRequest, secret: str, typed: str) -> list[str]:
     """Set it up, and end every session that began without it. Raises CodeRefused."""
     note_by(request, Did.FACTOR_ON)
-    codes = set_up(user=request.user, secret=secret, typed=typed)
+    codes = set_up_second_factor(user=request.user, secret=secret, typed=typed)
     end_sessions(request.user, but=request.session.session_key)
     return codes
 

@@ -14,7 +14,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from workshop.staff.open_sessions import end_session, end_sessions
 from workshop.staff.security_log import Did, note_by
-from workshop.web.confirmed import CODE, PASSWORD, ConfirmForm, judge
+from workshop.web.confirmed import CODE, PASSWORD, ConfirmForm, judge_confirmation
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop, with_password
 
@@ -32,7 +32,7 @@ def confirm(request: ShopRequest) -> HttpResponse:
     ours = url_has_allowed_host_and_scheme(wanted, {request.get_host()}, require_https=request.is_secure())
     next_page = wanted if ours and wanted.startswith(("/", "http")) else reverse("home")
     form = ConfirmForm(request.POST if request.method == "POST" else None, user=request.user)
-    if form.is_bound and judge(request, request.user, form):
+    if form.is_bound and judge_confirmation(request, request.user, form):
         return redirect(next_page)
     context = {"form": form, "next": next_page}
     return render(request, "staff/confirm.html", context, status=REFUSED if form.errors else 200)

@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from workshop.reminders.delivery import CutOff, NotNow, Refused, delivery_for, sender_of, why_no_mail
 from workshop.staff.models import User
-from workshop.staff.security_log import Place
+from workshop.staff.security_log import WhereFrom
 from workshop.web.plain_text import one_line
 
 WITHIN_S = 5
@@ -22,7 +22,7 @@ def tell_by_mail(request: HttpRequest, user: User) -> bool:
     shop = user.shop
     if shop is None or not user.email or why_no_mail(shop, with_link=False):
         return False
-    place, sender = Place.of(request), sender_of(shop)
+    place, sender = WhereFrom.of(request), sender_of(shop)
     now = timezone.localtime()
     letter = EmailMessage(
         subject=one_line(f"{shop.name}: signed in on a new device"),

@@ -15,7 +15,7 @@ from django.urls import reverse_lazy
 from django.utils.decorators import method_decorator
 from django.views.decorators.http import require_GET
 
-from workshop.office.set_up import guide_comes_first, note_device
+from workshop.office.set_up import guide_comes_first, note_first_device
 from workshop.sign_in.first_page import first_page_of
 from workshop.sign_in.forms import ChoosePasswordForm, SignInForm
 from workshop.sign_in.second_factor_views import ask_for_code
@@ -39,7 +39,7 @@ def home(request: ShopRequest) -> HttpResponse:
     """Each role starts where its day starts; with several roles, where there is work; an owner with the set-up guide,
     until it is done or left."""
     if request.is_secure() and is_another_device(request):
-        note_device(request.shop)
+        note_first_device(request.shop)
     if request.user.may(Right.RUN_THE_SHOP) and guide_comes_first(request.shop):
         return redirect("office:set_up")
     return redirect(first_page_of(request.user))

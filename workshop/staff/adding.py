@@ -36,12 +36,12 @@ def add_staff(
     )  # fmt: skip
     member.set_password(password)
     hold_staff(member)
-    judge(member)
+    judge_member(member)
     member.save()
     return member, password
 
 
-def judge(member: User) -> None:
+def judge_member(member: User) -> None:
     """Before it is saved; of names that differ in capitals alone, nobody can tell whose sign-in it is."""
     if User.objects.filter(username__iexact=member.username).exclude(pk=member.pk).exists():
         raise ValidationError({"username": "Someone already signs in by that name. Choose another."})

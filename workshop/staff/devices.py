@@ -20,7 +20,7 @@ _KEPT_S = 400 * 24 * 3600
 
 
 @transaction.atomic
-def let_in(*, shop: Shop, name: str, by: User) -> tuple[Device, str]:
+def let_device_in(*, shop: Shop, name: str, by: User) -> tuple[Device, str]:
     """Let a device in by a name; returns it and the secret for its cookie.
 
     Raises:

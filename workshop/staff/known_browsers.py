@@ -11,7 +11,7 @@ from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 
 from workshop.staff.models import User
-from workshop.staff.security_log import Did, Place, note
+from workshop.staff.security_log import Did, WhereFrom, note
 from workshop.staff.session_models import KnownBrowser
 
 COOKIE = "browser"
@@ -26,7 +26,7 @@ def meet(request: HttpRequest, user: User) -> bool:
     """Know this browser from now on. Returns whether it is new though others of theirs were known: they are told."""
     secret = request.get_signed_cookie(COOKIE, default="", salt=_SALT) or secrets.token_urlsafe(32)
     request.browser_secret = secret  # type: ignore[attr-defined]  # the answer's cookie begins anew with each sign-in
-    place = Place.of(request)
+    place = WhereFrom.of(request)
     if user.shop is not None:
         type(user.shop).objects.select_for_update(no_key=True).only("pk").get(pk=user.shop.pk)  # before the log's line
     others = KnownBrowser.objects.filter(user=user).exists()

@@ -25,7 +25,7 @@ MOST_WRONG_ANYWHERE = 15
 WAIT = dt.timedelta(minutes=15)
 
 
-class CodeRefused(ValueError):
+class QuickCodeRefused(ValueError):
     """That a short code does not count, and why."""
 
 
@@ -47,7 +47,7 @@ def set_code(*, user: User, code: str) -> QuickCode:
         CodeRefused: no digits, too few or too many, or too simple.
     """
     if why := why_too_simple(code):
-        raise CodeRefused(why)
+        raise QuickCodeRefused(why)
     WrongCode.objects.filter(user=user).delete()
     kept, _ = QuickCode.objects.update_or_create(
         user=user, defaults={"hashed": make_password(code), "set_at": timezone.now()}
@@ -78,12 +78,12 @@ def person_by_code(*, device: Device, user_pk: int, typed: str) -> User:
     """
     user = User.objects.select_related("shop").filter(pk=user_pk, shop=device.shop_id).first()
     if user is None:
-        raise CodeRefused("Choose who you are.")
+        raise QuickCodeRefused("Choose who you are.")
     code = QuickCode.objects.filter(user=user).first()
     # Hashing takes its time and is done before anything is locked; whether it counts is decided under the lock.
     is_right = code is not None and check_password(typed, code.hashed)
     if refusal := _judge(device, user, code, is_right=is_right):
-        raise CodeRefused(refusal)
+        raise QuickCodeRefused(refusal)
     return user
 
 

@@ -37,7 +37,7 @@ def must_set_up(user: User) -> bool:
 
 
 @transaction.atomic
-def set_up(*, user: User, secret: str, typed: str) -> list[str]:
+def set_up_second_factor(*, user: User, secret: str, typed: str) -> list[str]:
     """Keep a second factor after its first code; returns the recovery codes, which are shown once.
 
     Raises:

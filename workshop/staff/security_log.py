@@ -92,19 +92,19 @@ _WORDS = {
 
 
 @dataclass(frozen=True)
-class Place:
+class WhereFrom:
     """From where something was done: address and device in words; empty at the shop's own machine."""
 
     address: str = ""
     browser: str = ""
 
     @classmethod
-    def of(cls, request: HttpRequest) -> Place:
+    def of(cls, request: HttpRequest) -> WhereFrom:
         return cls(client_address(request)[:64], browser_words(request.headers.get("User-Agent", "")))
 
 
 @dataclass(frozen=True)
-class Standing:
+class ChainStanding:
     """How far the chain was followed. `wrong` is the number of the first line that does not hold, None where all do."""
 
     checked: int
@@ -113,7 +113,7 @@ class Standing:
 
 
 @transaction.atomic
-def note(*, shop: Shop, did: Did, by: User | None, place: Place, **values: str | int) -> SecurityEvent:
+def note(*, shop: Shop, did: Did, by: User | None, place: WhereFrom, **values: str | int) -> SecurityEvent:
     """Add a line. Call it first in the transaction of what is done: it holds the shop's row, so no other comes between.
 
     Args:
@@ -126,7 +126,7 @@ def note(*, shop: Shop, did: Did, by: User | None, place: Place, **values: str |
         by_name=by.username if by else "", address=place.address, browser=place.browser, values=values,
         before=last.digest if last else "",
     )  # fmt: skip
-    event.digest = digest_of(event)
+    event.digest = digest_of_event(event)
     event.full_clean(exclude=["values"], validate_constraints=False)  # many lines need none
     event.save()
     return event
@@ -136,7 +136,7 @@ def note_by(request: HttpRequest, did: Did, **values: str | int) -> None:
     """Add a line of who is signed in; nothing for somebody without a shop, who enters nowhere."""
     user = request.user
     if isinstance(user, User) and user.shop is not None:
-        note(shop=user.shop, did=did, by=user, place=Place.of(request), **values)
+        note(shop=user.shop, did=did, by=user, place=WhereFrom.of(request), **values)
 
 
 def words_of(event: SecurityEvent) -> str:
@@ -160,7 +160,7 @@ class _Said(dict[str, Any]):
         return "?"
 
 
-def digest_of(event: SecurityEvent) -> str:
+def digest_of_event(event: SecurityEvent) -> str:
     """Of everything a line says, and of the line before."""
     said = [
         event.before, event.shop_id, event.number, event.at.astimezone(dt.UTC).isoformat(timespec="microseconds"),
@@ -170,7 +170,7 @@ def digest_of(event: SecurityEvent) -> str:
     return hashlib.sha256(written.encode()).hexdigest()
 
 
-def standing_of_log(shop: Shop, *, newest: int | None = None) -> Standing:
+def standing_of_log(shop: Shop, *, newest: int | None = None) -> ChainStanding:
     """Follow the chain: all of it, or of the newest lines only, which is as quick whatever the shop's age. Two queries.
 
     Args:
@@ -184,7 +184,7 @@ def standing_of_log(shop: Shop, *, newest: int | None = None) -> Standing:
         if event.number == after:  # only what the first of the newest is tied to
             before = event.digest
             continue
-        if event.number != number + 1 or event.before != before or event.digest != digest_of(event):
-            return Standing(checked, last, number + 1)
+        if event.number != number + 1 or event.before != before or event.digest != digest_of_event(event):
+            return ChainStanding(checked, last, number + 1)
         number, checked, before = event.number, checked + 1, event.digest
-    return Standing(checked, last, None)
+    return ChainStanding(checked, last, None)

@@ -15,7 +15,7 @@ from workshop.staff.devices import device_of
 from workshop.staff.known_browsers import meet
 from workshop.staff.models import User
 from workshop.staff.open_sessions import sweep
-from workshop.staff.security_log import Place
+from workshop.staff.security_log import WhereFrom
 from workshop.staff.session_store import BY_CODE, DEVICE, FROM, begins_now
 
 BACKEND = f"{StaffBackend.__module__}.{StaffBackend.__qualname__}"
@@ -66,7 +66,7 @@ def enter_by_code(request: HttpRequest, user: User, device: Device) -> None:
 
 
 def _note_place(request: HttpRequest) -> None:
-    place = Place.of(request)
+    place = WhereFrom.of(request)
     begins_now(request.session)
     began = {"at": timezone.now().timestamp(), "address": place.address, "browser": place.browser}
     request.session[FROM] = began

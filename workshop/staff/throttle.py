@@ -22,7 +22,7 @@ from django.shortcuts import render
 from django.utils import timezone
 
 from workshop.staff.models import User
-from workshop.staff.security_log import Did, Place, note
+from workshop.staff.security_log import Did, WhereFrom, note
 
 KNOWN_FOR = dt.timedelta(days=90)
 """How long a name is known at an address after it signed in there."""
@@ -60,7 +60,7 @@ class SignInHandler(AxesDatabaseHandler):  # type: ignore[misc]  # the package h
         name = get_client_username(request, credentials)
         user = User.objects.select_related("shop").filter(username=name, shop__isnull=False).first()
         if user is not None and user.shop is not None:
-            note(shop=user.shop, did=Did.HAD_TO_WAIT, by=user, place=Place.of(request))
+            note(shop=user.shop, did=Did.HAD_TO_WAIT, by=user, place=WhereFrom.of(request))
 
     def _count(
         self, sender: object, credentials: dict[str, object], request: HttpRequest | None, **kwargs: object

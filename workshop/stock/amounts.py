@@ -8,14 +8,14 @@ from specs.models import Part
 from workshop.web.number_words import figures
 
 
-def unit_of(part: Part | None) -> str:
+def unit_of_stock(part: Part | None) -> str:
     """“ml” for what is poured; "" for anything else, a part in words included."""
     return "ml" if part is not None and part.measure == Part.Measure.ML else ""
 
 
 def measured(quantity: Decimal, part: Part | None) -> str:
     """“24 ml” of what is poured, “2” of anything else, a part in words included."""
-    return f"{figures(quantity)} {unit_of(part)}".strip()
+    return f"{figures(quantity)} {unit_of_stock(part)}".strip()
 
 
 def amount_of(quantity: str, unit: str, title: str) -> str:
@@ -25,7 +25,7 @@ def amount_of(quantity: str, unit: str, title: str) -> str:
 
 def amount_in_words(quantity: Decimal, part: Part | None, title: str) -> str:
     """An amount of a part, as amount_of has it."""
-    return amount_of(figures(quantity), unit_of(part), title)
+    return amount_of(figures(quantity), unit_of_stock(part), title)
 
 
 MOST_BOTTLES = 99  # more is ml typed for bottles

@@ -50,7 +50,7 @@ class Standing:
         return self.count.difference if self.stands is Stands.SETTLED and self.count else Decimal(0)
 
 
-def standing_of(counts: Sequence[Counted], *, by_two: bool) -> Standing:
+def standing_of_count(counts: Sequence[Counted], *, by_two: bool) -> Standing:
     """From the counts of one item, oldest first. Whoever counts again replaces what they counted before.
 
     What moved between two counts moved the level too, so they agree when their differences do.

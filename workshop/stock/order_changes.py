@@ -19,10 +19,10 @@ from workshop.stock.order_standing import (
     check_amount,
     check_open,
     note_step,
-    price_each,
+    price_of_each,
     price_of_pack,
     set_ordered,
-    settle,
+    settle_orders,
 )
 from workshop.stock.ordering import new_line
 from workshop.stock.price_updates import let_prices_come_due
@@ -91,12 +91,12 @@ def change_lines(
         line.ordered, line.expected_on = new.ordered, new.expected_on
         if "price" in values:
             line.pack_price = new.pack_price
-            line.cost = price_each(new.pack_price, line)
+            line.cost = price_of_each(new.pack_price, line)
         line.save(update_fields=["ordered", "expected_on", "pack_price", "cost"])
         changed += 1
     if confirmed and not changed:
         note_step(order=order, kind=Kind.CONFIRMED, by=by, reason=reason)
-    settle(order, by)
+    settle_orders(order, by)
     return changed
 
 
@@ -163,7 +163,7 @@ def cancel_line(*, order: PurchaseOrder, seen_version: int, line: OrderLine, rea
     values = {"ordered": (figures(line.ordered), figures(came))}
     note_step(order=order, kind=Kind.CANCELLED, line=line, values=values, reason=reason, by=by)
     set_ordered(line, came)
-    settle(order, by)
+    settle_orders(order, by)
 
 
 @transaction.atomic

@@ -56,7 +56,7 @@ def check_open(order: PurchaseOrder) -> None:
         raise OrderClosed(f"{order} is closed. Open it again first.")
 
 
-def settle(order: PurchaseOrder, by: User | None, *, reopen: bool = False) -> None:
+def settle_orders(order: PurchaseOrder, by: User | None, *, reopen: bool = False) -> None:
     """Close an order of which nothing is to come; with `reopen` open a closed one of which something is again."""
     to_come = any(open_quantities(order).values())
     if order.closed_at is None and not to_come:
@@ -103,7 +103,7 @@ def price_of_pack(line: OrderLine) -> Decimal | None:
     return line.cost * line.pack
 
 
-def price_each(pack_price: Decimal | None, line: OrderLine) -> Decimal | None:
+def price_of_each(pack_price: Decimal | None, line: OrderLine) -> Decimal | None:
     """The same for one piece or ml, to four decimals."""
     return None if pack_price is None else (pack_price / line.pack).quantize(_FOUR, ROUND_HALF_UP)
 

@@ -17,7 +17,14 @@ from workshop.staff.models import Shop, User
 from workshop.stock.basket_rows import ByHand, refuse_changed
 from workshop.stock.lead_times import lead_time_of
 from workshop.stock.models import StockItem, StockMovement
-from workshop.stock.order_standing import MoreThanOrdered, OrderClosed, check_amount, note_step, open_quantities, settle
+from workshop.stock.order_standing import (
+    MoreThanOrdered,
+    OrderClosed,
+    check_amount,
+    note_step,
+    open_quantities,
+    settle_orders,
+)
 from workshop.stock.price_updates import let_prices_come_due
 from workshop.stock.purchase_models import OrderLine, OrderStep, PurchaseOrder
 from workshop.stock.receiving import CameIn, book_delivery, movements_of
@@ -32,7 +39,7 @@ __all__ = [
     "close_order",
     "expect_order",
     "new_line",
-    "open_again",
+    "open_order_again",
     "open_quantities",
     "place_order",
     "receive_goods",
@@ -200,11 +207,11 @@ def close_order(*, order: PurchaseOrder, seen_version: int, by: User | None = No
 
 
 @transaction.atomic
-def open_again(*, order: PurchaseOrder, seen_version: int, by: User | None) -> None:
+def open_order_again(*, order: PurchaseOrder, seen_version: int, by: User | None) -> None:
     """The rest comes after all. Raises StaleVersion, ValidationError where nothing is left to come."""
     take_version(order, seen_version)
     if order.closed_at is None:
         raise ValidationError(f"{order} is open already.")
-    settle(order, by, reopen=True)
+    settle_orders(order, by, reopen=True)
     if order.closed_at is not None:
         raise ValidationError("All of it came. To have more of it, order it anew.")

@@ -63,10 +63,10 @@ def _rows(shop: Shop) -> Iterator[list[str]]:
     while some := list(islice(parts, AT_ONCE)):
         here = {item.part_id: item for item in StockItem.objects.filter(shop=shop, part__in=some)}
         for part in some:
-            yield [safe_cell(cell) for cell in cells_of(part, here.get(part.pk))]
+            yield [safe_cell(cell) for cell in cells_of_part(part, here.get(part.pk))]
 
 
-def cells_of(part: Part, item: StockItem | None) -> list[str]:
+def cells_of_part(part: Part, item: StockItem | None) -> list[str]:
     """The row of a part, by column."""
     values = {name: getattr(part, name) for name in PART_COLUMNS}
     if item is not None:

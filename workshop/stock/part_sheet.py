@@ -23,7 +23,7 @@ from specs.parts_editing import PartData, delete_part, save_part
 from workshop.sheets import steps
 from workshop.sheets.kind import SheetKind
 from workshop.sheets.models import SheetRow
-from workshop.sheets.steps import in_words
+from workshop.sheets.steps import sheet_refusal_in_words
 from workshop.staff.models import Shop, User
 from workshop.stock.keeping import change_item, keep_part
 from workshop.stock.models import StockItem, StockMovement
@@ -37,7 +37,7 @@ from workshop.stock.part_files import (
     REQUIRED_COLUMNS,
     TERMS,
     as_text,
-    cells_of,
+    cells_of_part,
 )
 from workshop.web.versions import take_version
 
@@ -58,7 +58,7 @@ class _There:
     @property
     def texts(self) -> list[str]:
         """As the file would have it; empty for a part that is not there."""
-        return cells_of(self.part, self.item) if self.part is not None else []
+        return cells_of_part(self.part, self.item) if self.part is not None else []
 
 
 NOT_THERE = _There(None, None, NOTHING)
@@ -88,7 +88,7 @@ class PartSheet(SheetKind):
                 tried += 1
                 _try(shop, row, stored, numbers, by)
             except ValidationError as refused:
-                row.fate, row.reason = Fate.REFUSED, in_words(refused)
+                row.fate, row.reason = Fate.REFUSED, sheet_refusal_in_words(refused)
         return len(rows)
 
     def write(self, *, shop: Shop, row: SheetRow, by: User | None, with_counts: bool, asked: Any) -> None:

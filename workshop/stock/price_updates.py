@@ -76,7 +76,7 @@ class Row:
         return self.new != self.old
 
 
-def rows_of(shop: Shop, wanted: PricesWanted) -> list[Row]:
+def rows_of_update(shop: Shop, wanted: PricesWanted) -> list[Row]:
     """Every price that is meant, by part number; a cost that is not known is left out. One query."""
     items = StockItem.objects.filter(shop=shop).select_related("part").order_by("part__number")
     if wanted.role:
@@ -112,7 +112,7 @@ def change_prices(
     """
     refuse_percent(wanted.percent)
     list(StockItem.objects.select_for_update(no_key=True).filter(shop=shop).order_by("pk").values_list("pk"))
-    rows = rows_of(shop, wanted)
+    rows = rows_of_update(shop, wanted)
     if digest_of_rows(rows) != seen_digest:
         raise PricesMoved
     lines = [NewPrice(item=row.item, what=wanted.what, old=row.old, new=row.new) for row in rows if row.changes]

@@ -24,9 +24,9 @@ from workshop.stock.order_standing import (
     came_of,
     check_amount,
     open_quantities,
-    price_each,
+    price_of_each,
     price_of_pack,
-    settle,
+    settle_orders,
 )
 from workshop.stock.purchase_models import OrderLine, PurchaseOrder
 from workshop.web.number_words import price_figures
@@ -124,15 +124,15 @@ def book_delivery(
             delivery=delivery, line=lines[pk], good=one.good, damaged=one.damaged, wrong=one.wrong,
             missing=one.missing,
             pack_price=one.pack_price,
-            price=price_each(one.pack_price, lines[pk]), note=one.note.strip()[:120],
+            price=price_of_each(one.pack_price, lines[pk]), note=one.note.strip()[:120],
         )  # fmt: skip
         if one.good:
-            paid = price_each(one.pack_price, lines[pk])
+            paid = price_of_each(one.pack_price, lines[pk])
             batch = _batch_of(lines[pk], one, by)
             receive_for_order(
                 line=lines[pk], quantity=one.good, by=by, sent_id=delivery.sent_id, cost=paid, batch=batch
             )
-    settle(order, by)
+    settle_orders(order, by)
     return delivery
 
 
@@ -198,7 +198,7 @@ def book_delivery_back(
             book_back(line=one.line, quantity=-one.good, by=by, delivery=delivery.sent_id)
     delivery.undone_at, delivery.undone_by, delivery.undone_why = timezone.now(), by, why.strip()[:120]
     delivery.save(update_fields=["undone_at", "undone_by", "undone_why"])
-    settle(order, by, reopen=True)
+    settle_orders(order, by, reopen=True)
     return delivery
 
 

@@ -14,7 +14,14 @@ from workshop.staff.models import User
 from workshop.stock.amounts import measured
 from workshop.stock.delivery_models import DeliveryLine, SentBack, SupplierCredit
 from workshop.stock.moving import NOTHING, book_back, send_out
-from workshop.stock.order_standing import add_to_ordered, came_of, check_amount, price_of_pack, set_ordered, settle
+from workshop.stock.order_standing import (
+    add_to_ordered,
+    came_of,
+    check_amount,
+    price_of_pack,
+    set_ordered,
+    settle_orders,
+)
 from workshop.stock.purchase_models import OrderLine, PurchaseOrder
 from workshop.stock.receiving import unusable_of
 from workshop.web.number_words import money_figures
@@ -66,7 +73,7 @@ def send_back(
     if good:
         send_out(line=line, quantity=quantity, by=by, note=reason)
     set_ordered(line, is_now)
-    settle(order, by, reopen=True)
+    settle_orders(order, by, reopen=True)
     return back
 
 
@@ -100,7 +107,7 @@ def keep_after_all(*, order: PurchaseOrder, seen_version: int, back: SentBack, b
     if back.what == SentBack.What.GOOD:
         book_back(line=back.line, quantity=back.quantity, by=by)
     add_to_ordered(back.line, back.reduced)
-    settle(order, by, reopen=True)
+    settle_orders(order, by, reopen=True)
     return back
 
 

@@ -17,7 +17,7 @@ from django.utils import timezone
 
 from workshop.staff.models import Shop, User
 from workshop.stock.amounts import measured
-from workshop.stock.count_standing import Counted, Standing, doubt_of, standing_of
+from workshop.stock.count_standing import Counted, Standing, doubt_of, standing_of_count
 from workshop.stock.models import StockItem
 from workshop.stock.moving import correct_by, level_of, levels_of
 from workshop.stock.stock_list import along_shelves, in_that_order
@@ -156,13 +156,13 @@ def keep_counts(*, take: StockTake, counts: Sequence[CountedItem], by: User | No
     return len(items)
 
 
-def standings_of(take: StockTake) -> dict[int, Standing]:
+def standings_of_take(take: StockTake) -> dict[int, Standing]:
     """Where each item that somebody counted stands; one query."""
     rows = ShelfCount.objects.filter(take=take).order_by("pk")
     by_item: dict[int, list[Counted]] = defaultdict(list)
     for item, by, counted, level in rows.values_list("item", "by", "counted", "level"):
         by_item[item].append(Counted(by, counted, level))
-    return {pk: standing_of(counts, by_two=take.by_two) for pk, counts in by_item.items()}
+    return {pk: standing_of_count(counts, by_two=take.by_two) for pk, counts in by_item.items()}
 
 
 def differences_of(take: StockTake, standings: Mapping[int, Standing]) -> list[Difference]:
@@ -202,7 +202,7 @@ def book_stock_take(
     take_version(take, seen_version)
     if not take.is_open:
         raise StockTakeOver(take)
-    standings = standings_of(take)
+    standings = standings_of_take(take)
     if not standings:
         raise CannotBook("Nothing was counted yet. Count something, or give it up.")
     differences = differences_of(take, standings)

@@ -87,7 +87,7 @@ def value_on(shop: Shop, day: dt.date) -> StockValue:
     pools: dict[int, Pool] = defaultdict(Pool)
     rows = moved.values_list("item", "kind", "quantity", "unit_cost", "part_line")
     for item, kind, quantity, cost, line in rows.iterator(chunk_size=5000):
-        move(pools[item], kind, quantity, cost, line)
+        move_value(pools[item], kind, quantity, cost, line)
     there = {pk: pool for pk, pool in pools.items() if pool.level}
     items = StockItem.objects.filter(shop=shop).select_related("part").order_by("part__number")
     batches = _in_batches(shop, day)
@@ -109,11 +109,11 @@ def pool_of(movements: Iterable[StockMovement]) -> Pool:
     """Of the movements of one item, the oldest first."""
     pool = Pool()
     for one in movements:
-        move(pool, one.kind, one.quantity, cost_of_movement(one), one.part_line_id)
+        move_value(pool, one.kind, one.quantity, cost_of_movement(one), one.part_line_id)
     return pool
 
 
-def move(pool: Pool, kind: str, quantity: Decimal, cost: Decimal | None, line: int | None) -> Decimal | None:
+def move_value(pool: Pool, kind: str, quantity: Decimal, cost: Decimal | None, line: int | None) -> Decimal | None:
     """One movement of an item; what it cost where it went out and that is known."""
     if quantity < 0 and kind in BOUGHT:
         pool.unbought(-quantity, cost)

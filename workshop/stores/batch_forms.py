@@ -8,9 +8,9 @@ from typing import Any
 
 from django import forms
 
-from workshop.stock.amounts import unit_of
+from workshop.stock.amounts import unit_of_stock
 from workshop.stock.batch_models import Batch
-from workshop.stores.forms import _amount, sent_once
+from workshop.stores.forms import _amount, once_field
 from workshop.web.number_words import figures
 
 
@@ -41,7 +41,7 @@ class _BatchForm(forms.Form):
 
     def __init__(self, batch: Batch, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        if self.amount and (unit := unit_of(batch.item.part)):
+        if self.amount and (unit := unit_of_stock(batch.item.part)):
             self.fields[self.amount].unit = unit  # type: ignore[attr-defined]
 
 
@@ -69,7 +69,7 @@ class CountBatchForm(_BatchForm):
 class SpilledForm(_BatchForm):
     amount = "quantity"
     quantity = _amount("How much of it is gone")
-    sent_id = sent_once()
+    sent_id = once_field()
     note = forms.CharField(
         max_length=120, label="Why", error_messages={"required": "Say why, such as “spilled” or “out of date”."}
     )

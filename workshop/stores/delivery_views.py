@@ -26,9 +26,9 @@ from workshop.stock.receiving import CameIn, DoubtfulPrice, book_delivery, book_
 from workshop.stock.sending_back import keep_after_all, note_credit, send_back, take_credit_back
 from workshop.stock.shortages import stores_standing
 from workshop.stock.typed_amounts import read_amounts
-from workshop.stores.forms import _amount, sent_once
+from workshop.stores.forms import _amount, once_field
 from workshop.stores.order_page import BESIDES, order_of, show_order
-from workshop.stores.typed_prices import meant_rows, read_prices, words_of
+from workshop.stores.typed_prices import meant_rows, read_prices, words_of_price
 from workshop.tickets.models import Ticket
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop
@@ -88,8 +88,8 @@ def _typed(request: ShopRequest, order: PurchaseOrder) -> tuple[dict[int, CameIn
             good=read["quantity"].amounts.get(pk, NOTHING_CAME.good),
             **{name: read[name].amounts.get(pk, NOTHING_CAME.good) for name in BESIDES},
             pack_price=prices.amounts.get(pk),
-            note=words_of(request.POST, "note", pk),
-            batch_number=words_of(request.POST, "batch", pk),
+            note=words_of_price(request.POST, "note", pk),
+            batch_number=words_of_price(request.POST, "batch", pk),
             use_by=_day(request.POST, pk, refused),
         )
         for pk in touched
@@ -158,7 +158,7 @@ class BackForm(forms.Form):
         widget=forms.RadioSelect,
         error_messages={"required": "Choose what comes for it."},
     )
-    sent_id = sent_once()
+    sent_id = once_field()
 
     def __init__(self, order: PurchaseOrder, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -189,7 +189,7 @@ class CreditForm(forms.Form):
     note = forms.CharField(
         max_length=120, label="Credit note", error_messages={"required": "Enter its number, or what it is for."}
     )
-    sent_id = sent_once()
+    sent_id = once_field()
 
 
 @require_http_methods(["GET", "HEAD", "POST"])

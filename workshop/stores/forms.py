@@ -41,7 +41,7 @@ def _amount(
     )
 
 
-def sent_once() -> forms.UUIDField:
+def once_field() -> forms.UUIDField:
     """The form's own mark, kept while it is put right: sent twice, it is booked once."""
     return forms.UUIDField(required=False, widget=forms.HiddenInput, initial=uuid.uuid4)
 
@@ -80,7 +80,7 @@ class ReceiveForm(_MovementForm):
         error_messages={"invalid": "Enter a day as 2026-12-24."},
     )
     note = forms.CharField(required=False, max_length=120, label="Delivery note or remark")
-    sent_id = sent_once()
+    sent_id = once_field()
 
     def __init__(self, *args: Any, asks_batch: bool = False, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -110,7 +110,7 @@ class CountForm(_MovementForm):
 class WriteOffForm(_MovementForm):
     poured = "How much is written off"
     quantity = _amount("How many are written off")
-    sent_id = sent_once()
+    sent_id = once_field()
     note = forms.CharField(
         max_length=120, label="Why", error_messages={"required": "Say why, such as “torn” or “out of date”."}
     )

@@ -18,7 +18,7 @@ from workshop.counter.saving import put_beside_fields, seen_version
 from workshop.stock.models import StockItem
 from workshop.stock.order_changes import LineRefused, LineTerms, add_line, change_lines, mark_not_sent, mark_sent
 from workshop.stock.order_standing import came_of, price_of_pack
-from workshop.stock.ordering import OrderClosed, open_again
+from workshop.stock.ordering import OrderClosed, open_order_again
 from workshop.stock.purchase_models import OrderLine, PurchaseOrder
 from workshop.stock.receiving import DoubtfulPrice
 from workshop.stock.typed_amounts import read_amounts
@@ -211,7 +211,7 @@ def reopen(request: ShopRequest, number: int) -> HttpResponse:
     order = order_of(request, number)
     seen = seen_version(request)
     said = f"Order {number} is open again."
-    return _do(request, number, lambda: open_again(order=order, seen_version=seen, by=request.user), said)
+    return _do(request, number, lambda: open_order_again(order=order, seen_version=seen, by=request.user), said)
 
 
 def _do(request: ShopRequest, number: int, act: Callable[[], object], said: str) -> HttpResponse:

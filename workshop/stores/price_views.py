@@ -24,7 +24,7 @@ from workshop.stock.price_updates import (
     change_prices,
     digest_of_rows,
     let_prices_come_due,
-    rows_of,
+    rows_of_update,
     undo_update,
 )
 from workshop.stock.value import value_on
@@ -121,7 +121,7 @@ def value(request: ShopRequest) -> HttpResponse:
 
 def _page(request: ShopRequest, form: ChangeForm, status: int = 200, **more: Any) -> HttpResponse:
     previewed = form.is_bound and form.is_valid()
-    rows = rows_of(request.shop, form.wanted) if previewed else []
+    rows = rows_of_update(request.shop, form.wanted) if previewed else []
     updates = (
         PriceUpdate.objects.filter(shop=request.shop)
         .select_related("by")

@@ -21,7 +21,7 @@ from workshop.stock.models import StockItem, StockMovement
 from workshop.stock.shelf_order import natural_key
 from workshop.stock.stock_list import in_that_order
 from workshop.stock.stock_take_models import StockTake
-from workshop.stock.stock_taking import differences_of, sheet_order, standings_of
+from workshop.stock.stock_taking import differences_of, sheet_order, standings_of_take
 from workshop.web.days import start_of
 
 ROWS_A_PAGE = 50
@@ -95,7 +95,7 @@ def sheet_of(
 
     A page that is sent back has the rows it had, so that nothing typed is lost.
     """
-    standings = standings_of(take)
+    standings = standings_of_take(take)
     only_left = asked.get("left") == "1"
     pks = sheet_order(take)
     settled = sum(1 for pk in pks if standings.get(pk, _NOT_YET).stands is Stands.SETTLED)
@@ -128,9 +128,9 @@ def sheet_of(
     }
 
 
-def outcome_of(take: StockTake, *, ticked: QueryDict | None = None) -> dict[str, Any]:
+def outcome_of_take(take: StockTake, *, ticked: QueryDict | None = None) -> dict[str, Any]:
     """What a stock-take found: the differences with their worth, and how much of the sheet is still open."""
-    standings = standings_of(take)
+    standings = standings_of_take(take)
     differences = differences_of(take, standings)
     pks = sheet_order(take) if take.is_open else []
     stands = [standings.get(pk, _NOT_YET).stands for pk in pks]

@@ -27,7 +27,7 @@ from workshop.stock.stock_taking import (
 )
 from workshop.stock.typed_amounts import read_amounts
 from workshop.stores.stock_take_forms import EndForm, StartForm
-from workshop.stores.stock_take_page import outcome_of, sheet_of, takes_of
+from workshop.stores.stock_take_page import outcome_of_take, sheet_of, takes_of
 from workshop.web.converters import key_from
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop
@@ -162,7 +162,7 @@ def _outcome(
     doubted: Iterable[int] = (),
 ) -> HttpResponse:
     ticked = request.POST if form is not None else None
-    context = outcome_of(take, ticked=ticked) | {"form": form or EndForm(), "doubted": set(doubted)}
+    context = outcome_of_take(take, ticked=ticked) | {"form": form or EndForm(), "doubted": set(doubted)}
     return render(request, "stores/stock_take_outcome.html", context, status=status)
 
 

@@ -25,7 +25,7 @@ def _price(text: str) -> Decimal:
     return price
 
 
-def words_of(data: Mapping[str, object], prefix: str, key: int) -> str:
+def words_of_price(data: Mapping[str, object], prefix: str, key: int) -> str:
     """The remark typed into a row."""
     return str(data.get(f"{prefix}-{key}", "")).strip()[:120]
 

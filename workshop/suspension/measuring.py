@@ -83,7 +83,7 @@ def fit_lines(
 
 
 @transaction.atomic
-def measure(
+def measure_fork(
     *, unit: SuspensionUnit, means: str, made_up: bool, text: str, ambient_pa: float, values: Mapping[str, SpecValue],
     by: User,
 ) -> ForkMeasurement:  # fmt: skip
@@ -134,7 +134,7 @@ def take_over(*, measurement: ForkMeasurement, by: User) -> None:
 
 
 @transaction.atomic
-def check(*, measurement: ForkMeasurement, by: User) -> None:
+def check_measurement(*, measurement: ForkMeasurement, by: User) -> None:
     """Record that a second person looked at readings and fit. Raises MeasurementRefused."""
     if by.pk in (measurement.entered_by_id, measurement.taken_over_by_id):
         raise MeasurementRefused("You entered it or took it over yourself. A second person looks at it.")

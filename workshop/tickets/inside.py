@@ -53,7 +53,7 @@ def tickets_inside(shop: Shop) -> list[TicketInside]:
     return [TicketInside(*row) for row in rows]
 
 
-def choose(
+def choose_inside(
     inside: Iterable[TicketInside], wanted: Callable[[TicketInside], bool], most: int, *, by: str = "promised_on"
 ) -> Chosen:
     """The first `most` tickets that are wanted, in the order of a field and their numbers."""

@@ -70,7 +70,7 @@ class Together:
     goes: str = ""
 
 
-def together(ticket: Ticket) -> Together:
+def visit_as_shown(ticket: Ticket) -> Together:
     """What a ticket's page says of its visit; no query for a ticket without one, else one."""
     visit = ticket.visit
     if visit is None:

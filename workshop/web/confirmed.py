@@ -64,7 +64,7 @@ class ConfirmForm(forms.Form):
             del self.fields[CODE]
 
 
-def judge(request: HttpRequest, user: User, form: ConfirmForm) -> bool:
+def judge_confirmation(request: HttpRequest, user: User, form: ConfirmForm) -> bool:
     """Whether password and code are right; else the form says which is not. Wrong ones count as at the sign-in."""
     if not form.is_valid():
         return False
@@ -96,7 +96,7 @@ def confirmed(view: View[P]) -> View[P]:
         if getattr(request, "htmx", False):
             return HttpResponseClientRedirect(f"{reverse('confirm')}?{urlencode({'next': _page_of(request)})}")
         form = ConfirmForm(request.POST if is_answer else None, user=request.user)
-        if is_answer and judge(request, request.user, form):
+        if is_answer and judge_confirmation(request, request.user, form):
             _as_it_was_sent(request)
             return view(request, *args, **kwargs)
         return _ask(request, form)

@@ -20,7 +20,7 @@ def acts_by_itself(data: bytes) -> bool:
     return any(_ACTS.search(part) for part in _parts(data))
 
 
-def pages_of(data: bytes) -> int:
+def pdf_pages_of(data: bytes) -> int:
     """How many pages a PDF has; 0 where they cannot be counted, as in one that is encrypted."""
     return sum(len(_PAGE.findall(part)) for part in _parts(data))
 

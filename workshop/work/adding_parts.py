@@ -13,13 +13,13 @@ from diagnosis.models import Step
 from specs.lookup import current_values
 from specs.models import KitLine, Part, ServiceKit
 from workshop.staff.models import User
-from workshop.stock.amounts import unit_of
+from workshop.stock.amounts import unit_of_stock
 from workshop.stock.models import StockItem
 from workshop.stock.price_updates import let_prices_come_due
 from workshop.tickets.logbook import log
 from workshop.tickets.models import PartLine, Ticket
 from workshop.web.number_words import figures
-from workshop.work.part_lines import PartLineRefused, check_line, hold_open
+from workshop.work.part_lines import PartLineRefused, check_line, hold_open_for_parts
 from workshop.work.succession import Succession, marked, parts_here
 
 Source, Status = PartLine.Source, PartLine.Status
@@ -41,7 +41,7 @@ def add_by_hand(
     *, ticket: Ticket, part: Part | None, words: str = "", quantity: Decimal, by: User | None, note: str = ""
 ) -> PartLine:
     """A part from the list, or in words where it is not in the list. Raises ValidationError."""
-    hold_open(ticket)
+    hold_open_for_parts(ticket)
     line = _line(ticket, part, words, quantity, Source.BY_HAND, by, note=note)
     _save_new([line], ticket, by)
     return line
@@ -50,10 +50,10 @@ def add_by_hand(
 @transaction.atomic
 def add_priced(line: PartLine) -> PartLine:
     """A part at a price that was agreed to, whatever the stores ask today. Raises ValidationError."""
-    hold_open(line.ticket)
+    hold_open_for_parts(line.ticket)
     check_line(line)
     line.save()
-    values = {"parts": [[figures(line.quantity), line.title, unit_of(line.part)]]}
+    values = {"parts": [[figures(line.quantity), line.title, unit_of_stock(line.part)]]}
     log(ticket=line.ticket, by=line.by, kind="parts_added", values=values)
     return line
 
@@ -64,7 +64,7 @@ def add_from_kit(*, ticket: Ticket, level: str, by: User | None) -> list[PartLin
 
     Raises PartLineRefused if the model has no such kit, ValidationError on a ticket that is handed back.
     """
-    hold_open(ticket)
+    hold_open_for_parts(ticket)
     kit_lines = list(
         marked(KitLine.objects.filter(kit__model=ticket.unit.model_id, kit__level=level)).select_related("part")
         if ticket.unit.model_id
@@ -210,5 +210,5 @@ def _save_new(lines: Sequence[PartLine], ticket: Ticket, by: User | None) -> Non
         check_line(line)
         line.save()
     if lines:
-        named = [[figures(line.quantity), line.title, unit_of(line.part)] for line in lines]
+        named = [[figures(line.quantity), line.title, unit_of_stock(line.part)] for line in lines]
         log(ticket=ticket, by=by, kind="parts_added", values={"parts": named})

@@ -16,7 +16,7 @@ from workshop.tickets.logbook import log
 from workshop.tickets.models import FindingAnswer, FreeFinding, Ticket
 from workshop.web.converters import key_from
 from workshop.work.findings import Finding, findings_on, what_came_after
-from workshop.work.part_lines import hold_open
+from workshop.work.part_lines import hold_open_for_parts
 
 How = FindingAnswer.How
 
@@ -39,7 +39,7 @@ def note_finding(
         FindingRefused: what, where or how bad is not said, or the id is another's.
         ValidationError: the ticket is handed back, or a text is too long.
     """
-    hold_open(ticket)
+    hold_open_for_parts(ticket)
     stored = FreeFinding.objects.filter(client_id=client_id).first()
     if stored is not None:
         if (stored.ticket_id, stored.place, stored.text) != (ticket.pk, place.strip(), text.strip()):
@@ -63,7 +63,7 @@ def note_finding(
 @transaction.atomic
 def withdraw_finding(*, finding: FreeFinding, by: User) -> None:
     """It was a mistake: it stands in the logbook and counts no more. Twice is harmless. Raises ValidationError."""
-    hold_open(finding.ticket)
+    hold_open_for_parts(finding.ticket)
     stands = FreeFinding.objects.filter(pk=finding.pk, withdrawn_at=None)
     if stands.update(withdrawn_at=timezone.now(), withdrawn_by=by):
         log(ticket=finding.ticket, by=by, kind="finding_withdrawn", values={"finding": str(finding)})
@@ -91,7 +91,7 @@ def answer_finding(
         FindingRefused: no such finding or answer, something is not said, or this person may not say it.
         ValidationError: the ticket is handed back, or the words are too long.
     """
-    hold_open(ticket)
+    hold_open_for_parts(ticket)
     stored = FindingAnswer.objects.filter(client_id=client_id).first()
     if stored is not None:
         if (stored.ticket_id, stored.how) != (ticket.pk, how):
@@ -119,7 +119,7 @@ def answer_finding(
 @transaction.atomic
 def reopen_finding(*, ticket: Ticket, states: Sequence[RunState], token: str, by: User) -> None:
     """Take back what was said to a finding. Twice is harmless. Raises FindingRefused, ValidationError."""
-    hold_open(ticket)
+    hold_open_for_parts(ticket)
     finding = next((one for one in findings_on(ticket, states) if one.token == token), None)
     if finding is None:
         raise FindingRefused("", "That finding is no longer on this ticket. Load the page again.")

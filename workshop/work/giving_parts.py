@@ -12,7 +12,7 @@ from workshop.stock.sharing import Share
 from workshop.stock.shortages import ItemStanding, stores_standing
 from workshop.tickets.logbook import log
 from workshop.tickets.models import PartLine, Ticket
-from workshop.work.part_lines import PartLineRefused, hold_open
+from workshop.work.part_lines import PartLineRefused, hold_open_for_parts
 
 Status = PartLine.Status
 
@@ -60,7 +60,7 @@ def give_part(*, line: PartLine, why: str, by: User | None) -> list[Share]:
 @transaction.atomic
 def give_back(*, line: PartLine, by: User | None) -> PartLine:
     """By the order of promises again. Raises PartLineRefused where it was not given, or somebody did so before."""
-    hold_open(line.ticket)
+    hold_open_for_parts(line.ticket)
     if not PartLine.objects.filter(pk=line.pk, given_at__isnull=False).update(given_at=None):
         raise PartLineRefused(f"“{line.title}” is kept by the order of promises already.")
     line.given_at = None
@@ -71,7 +71,7 @@ def give_back(*, line: PartLine, by: User | None) -> PartLine:
 def _share_of(line: PartLine) -> Share:
     """What the line has now, while no other part moves; the shop's row first, as whoever gives another one holds it."""
     Shop.objects.select_for_update().only("pk").get(pk=line.ticket.shop_id)
-    hold_open(line.ticket)
+    hold_open_for_parts(line.ticket)
     share = next((one for one in _standing(line).shares if one.want.line_pk == line.pk), None)
     if share is None:
         raise PartLineRefused(f"“{line.title}” is not needed on ticket {line.ticket.number} any more.")

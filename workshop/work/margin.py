@@ -15,7 +15,7 @@ from workshop.charges.sums import NOTHING, to_cents
 from workshop.charges.ticket_charges import charges_of, standing_charges
 from workshop.stock.average import Pool
 from workshop.stock.models import StockMovement
-from workshop.stock.value import move
+from workshop.stock.value import move_value
 from workshop.tickets.models import PartLine, Ticket
 
 Kind = StockMovement.Kind
@@ -82,7 +82,7 @@ def _costs_of(lines: Sequence[int]) -> dict[int, Decimal | None]:
     wanted = set(lines)
     rows = moved.values_list("item", "kind", "quantity", "unit_cost", "part_line")
     for item, kind, quantity, unit_cost, line in rows.iterator(chunk_size=5000):
-        cost = move(pools[item], kind, quantity, unit_cost, line)
+        cost = move_value(pools[item], kind, quantity, unit_cost, line)
         if line not in wanted:
             continue
         if kind == Kind.RETURNED:

@@ -13,7 +13,7 @@ from diagnosis.models import Step
 from specs.models import Part, StandIn
 from specs.stand_ins import chain_of, superseded_parts
 from workshop.staff.models import User
-from workshop.stock.amounts import measured, unit_of
+from workshop.stock.amounts import measured, unit_of_stock
 from workshop.stock.batch_models import Batch
 from workshop.stock.batch_shares import held_of
 from workshop.stock.first_expiring import dealt
@@ -61,7 +61,7 @@ def set_quantity(*, line: PartLine, quantity: Decimal, seen: Decimal, by: User |
 
     Raises ValidationError, PartLineRefused.
     """
-    hold_open(line.ticket)
+    hold_open_for_parts(line.ticket)
     before = line.quantity
     line.quantity = quantity
     check_line(line)
@@ -86,7 +86,7 @@ def set_quantity(*, line: PartLine, quantity: Decimal, seen: Decimal, by: User |
 @transaction.atomic
 def drop_part_line(*, line: PartLine, by: User | None) -> PartLine:
     """Not needed after all; it can be taken up again."""
-    hold_open(line.ticket)
+    hold_open_for_parts(line.ticket)
     return _change_status(line, Status.NEEDED, Status.DROPPED, by, "part_dropped")
 
 
@@ -136,7 +136,7 @@ def use_part_line(
         OutOfDate: it would be taken of a batch that is out of date and not among those.
         workshop.stock.moving.NotEnoughInStock: there is not as much.
     """
-    hold_open(line.ticket)
+    hold_open_for_parts(line.ticket)
     item = StockItem.objects.filter(shop=line.ticket.shop_id, part=line.part_id).select_related("part").first()
     short = [] if item is None or line.status != Status.NEEDED else left_short(line)
     if short and taking_from is not None and {share.want.number for share in short} - set(taking_from):
@@ -187,7 +187,7 @@ def left_short(line: PartLine) -> list[Share]:
 @transaction.atomic
 def take_up_again(*, line: PartLine, by: User | None) -> PartLine:
     """Undo a drop or a use: the line is needed again and what it took is back in the stores."""
-    hold_open(line.ticket)
+    hold_open_for_parts(line.ticket)
     before = line.status
     _change_status(line, before, Status.NEEDED, by, "part_again")
     if before == Status.USED:
@@ -203,7 +203,7 @@ def swap_part(*, line: PartLine, other: Part | None, by: User | None) -> PartLin
 
     Raises PartLineRefused where nobody said that the other may stand in for it, or the line was changed meanwhile.
     """
-    hold_open(line.ticket)
+    hold_open_for_parts(line.ticket)
     was = line.part
     if was is None or other is None or not _stands_in(other, was):
         raise PartLineRefused(f"Nobody said that another part may be used instead of “{line.title}”.")
@@ -234,7 +234,7 @@ def check_line(line: PartLine) -> None:
     line.full_clean(exclude=["ticket", "part", "step", "by"], validate_constraints=False)
 
 
-def hold_open(ticket: Ticket) -> None:
+def hold_open_for_parts(ticket: Ticket) -> None:
     """Hold the ticket, so that no part moves while it is handed back. Raises ValidationError after that."""
     # Without its key, which the rows of others point at: else they and who waits for a part would wait in a ring.
     state = Ticket.objects.select_for_update(no_key=True).values_list("state", flat=True).get(pk=ticket.pk)
@@ -248,6 +248,6 @@ def _change_status(line: PartLine, before: str, after: str, by: User | None, kin
         line.refresh_from_db()
         raise PartLineRefused(f"“{line.title}” is already {line.get_status_display().lower()}. Look at it again.")
     line.status = after
-    values = {"quantity": figures(line.quantity), "part": line.title, "unit": unit_of(line.part)}
+    values = {"quantity": figures(line.quantity), "part": line.title, "unit": unit_of_stock(line.part)}
     log(ticket=line.ticket, by=by, kind=kind, values=values)
     return line

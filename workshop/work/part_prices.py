@@ -11,7 +11,7 @@ from workshop.staff.models import User
 from workshop.tickets.logbook import log
 from workshop.tickets.models import PartLine, Ticket
 from workshop.web.number_words import price_in_words
-from workshop.work.part_lines import PartLineRefused, hold_open
+from workshop.work.part_lines import PartLineRefused, hold_open_for_parts
 
 _NAMED = 5
 
@@ -49,7 +49,7 @@ def set_line_price(*, line: PartLine, price: Decimal, seen: Decimal | None, by: 
     Raises ValidationError for a price that cannot be, or once the ticket is handed back; PartLineRefused where
     somebody else priced it meanwhile, or the line was dropped.
     """
-    hold_open(line.ticket)
+    hold_open_for_parts(line.ticket)
     line.unit_price = price
     if price < 0:
         raise ValidationError("A price cannot be below zero.")

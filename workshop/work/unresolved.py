@@ -13,7 +13,7 @@ from workshop.staff.models import User
 from workshop.stock.moving import NotEnoughInStock
 from workshop.tickets.models import PartLine, Ticket
 from workshop.tickets.refusals import UnlawfulMove
-from workshop.work.part_lines import PartLineRefused, drop_part_line, hold_open, set_quantity, use_part_line
+from workshop.work.part_lines import PartLineRefused, drop_part_line, hold_open_for_parts, set_quantity, use_part_line
 
 ASKED_BEFORE = (Ticket.State.READY, Ticket.State.HANDED_BACK)
 _NAMED = 3
@@ -71,7 +71,7 @@ def resolve_parts(*, ticket: Ticket, answers: Iterable[PartAnswer], by: User | N
             stores do not have what was used.
         ValidationError: the ticket is handed back.
     """
-    hold_open(ticket)
+    hold_open_for_parts(ticket)
     lines = {line.pk: line for line in ticket.part_lines.select_related("part", "ticket")}
     reasons: dict[int, str] = {}
     for answer in answers:

@@ -37,7 +37,7 @@ from tests.logbook import logged
 from tests.pdf_structure import elements_of
 from tests.shipped import shipped_checklist
 from workshop.documents import rendering
-from workshop.documents.issuing import PRINTABLE, UnknownPaper, digest_of, issue, stored_pdf, template_of
+from workshop.documents.issuing import PRINTABLE, UnknownPaper, digest_of_paper, issue, stored_pdf, template_of
 from workshop.documents.rendering import PdfUnavailable, pdf_of
 from workshop.issued.models import Document
 from workshop.staff.models import User
@@ -213,15 +213,15 @@ def test_each_issue_is_the_next_revision(ticket: Ticket, clerk: User) -> None:
 def test_the_page_carries_revision_and_the_digest_of_its_data(ticket: Ticket, clerk: User) -> None:
     document = issued(ticket, clerk, "work_order")
 
-    assert document.data_digest == digest_of(document.data)
+    assert document.data_digest == digest_of_paper(document.data)
     text = text_of(document)
     assert f"revision 1, {document.data['issue']['at']}" in text
     assert document.data_digest[:12] in text
 
 
 def test_digest_does_not_depend_on_the_order_of_keys() -> None:
-    assert digest_of({"a": 1, "b": 2}) == digest_of({"b": 2, "a": 1})
-    assert digest_of({"a": 1}) != digest_of({"a": 2})
+    assert digest_of_paper({"a": 1, "b": 2}) == digest_of_paper({"b": 2, "a": 1})
+    assert digest_of_paper({"a": 1}) != digest_of_paper({"a": 2})
 
 
 @pytest.mark.parametrize(

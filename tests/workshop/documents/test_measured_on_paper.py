@@ -20,7 +20,7 @@ from tests.workshop.documents.test_flagship_on_paper import paper, screen
 from workshop.documents.customer_report import gather_customer_report
 from workshop.documents.work_order import gather_work_order
 from workshop.staff.models import User
-from workshop.suspension.measuring import check, take_measurement_back, take_over
+from workshop.suspension.measuring import check_measurement, take_measurement_back, take_over
 from workshop.tickets.models import Ticket
 
 pytestmark = pytest.mark.django_db
@@ -56,7 +56,7 @@ def test_both_papers_and_the_screen_name_who_read_it_and_when(ticket: Ticket, cl
     assert OF_THE_MODEL not in order
     assert "An estimate from what was measured on this very fork" in screen(client)
     checker = factories.UserFactory(shop=ticket.shop, first_name="Odd", last_name="Brevik", mechanic=True)
-    check(measurement=one, by=checker)
+    check_measurement(measurement=one, by=checker)
     for said in (paper(client, "work_order"), paper(client, "customer_report")):
         assert "by Odd Brevik." in said
         assert "not checked by a second person" not in said

@@ -25,7 +25,7 @@ from workshop.manuals.keeping import MOST_FILES, attach_page, page_of_value, tak
 from workshop.models import ManualPage, Shop, User
 from workshop.tickets.attached import MOST_BYTES
 from workshop.torque.certificates import CertificateRefused, read_certificate
-from workshop.web.pdf_files import acts_by_itself, pages_of
+from workshop.web.pdf_files import acts_by_itself, pdf_pages_of
 
 pytestmark = pytest.mark.django_db
 
@@ -80,7 +80,7 @@ def attach(shop: Shop, model: SuspensionModel, by: User, data: bytes = b"jpeg", 
 @pytest.mark.parametrize("pages", [1, 3, 17])
 def test_pages_of_a_pdf_are_counted_as_another_library_counts_them(pages: int, packed: bool) -> None:
     data = pdf(pages, packed=packed)
-    assert pages_of(data) == len(pypdf.PdfReader(io.BytesIO(data)).pages) == pages
+    assert pdf_pages_of(data) == len(pypdf.PdfReader(io.BytesIO(data)).pages) == pages
     assert not acts_by_itself(data)
 
 
@@ -126,7 +126,7 @@ def test_a_stream_that_unfolds_for_ever_costs_no_more_than_is_looked_at() -> Non
     folded = zlib.compress(b"/Type /Page " * 20_000_000, 9)
     assert len(folded) < MOST_BYTES
     bomb = b"%PDF-1.7\n1 0 obj<</Type /ObjStm /Filter /FlateDecode>>stream\n" + folded + b"\nendstream\n%%EOF\n"
-    assert 0 < pages_of(bomb) < 2_000_000
+    assert 0 < pdf_pages_of(bomb) < 2_000_000
 
 
 def test_a_page_is_attached_seen_and_taken_off(

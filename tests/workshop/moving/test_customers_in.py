@@ -12,7 +12,7 @@ from tests.moving import fates, imported, looked_at, moved_in, reasons, taken_ba
 from workshop.models import Customer, OldNumber, Shop
 from workshop.moving.kinds import KINDS
 from workshop.sheets import steps
-from workshop.sheets.steps import SheetNotReady, begin_import, bring_in, go_on, say_of_held, stop
+from workshop.sheets.steps import SheetNotReady, begin_import, bring_in, go_on, say_of_held, stop_sheet
 
 pytestmark = pytest.mark.django_db
 HEAD = "number,name,phone,email,agreed_to_reminders,rider_kg,notes,somebody_else\n"
@@ -244,7 +244,7 @@ def test_an_import_stops_and_goes_on_where_it_was(shop: Shop, monkeypatch: pytes
     begin_import(shop=shop, kind=kind, pk=sheet.pk, by=None, with_counts=False)
     for _ in range(2):  # two pages ask for the same step
         go_on(shop=shop, kind=kind, pk=sheet.pk, seen=("importing", 0), by=None)
-    stop(shop=shop, kind=kind, pk=sheet.pk)
+    stop_sheet(shop=shop, kind=kind, pk=sheet.pk)
     assert Customer.objects.count() == 2
     sheet.refresh_from_db()
     imported(sheet)

@@ -51,7 +51,7 @@ from workshop.models import (
 from workshop.moving.kinds import KINDS
 from workshop.moving.layout_files import LAYOUT_FILES
 from workshop.moving.out import everything
-from workshop.moving.tables import LEFT_OUT, file_of, rows_of, tables
+from workshop.moving.tables import LEFT_OUT, file_of, rows_moved, tables
 
 pytestmark = pytest.mark.django_db
 Row = dict[str, str]
@@ -93,7 +93,7 @@ def test_the_tables_hold_all_of_the_shop_and_nothing_of_another() -> None:
         if name in LEFT_OUT:
             continue
         kept = set(named[name]._base_manager.filter(**{way: ours.shop}).values_list("pk", flat=True))
-        assert set(rows_of(named[name], ours.shop).values_list("pk", flat=True)) == kept, name
+        assert set(rows_moved(named[name], ours.shop).values_list("pk", flat=True)) == kept, name
         assert len(rows(files[file_of(named[name])])) == len(kept), name
     assert theirs.shop.customers.exists()
     assert "password" not in rows(files["tables/workshop_user.csv"])[0]

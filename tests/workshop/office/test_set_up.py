@@ -94,7 +94,7 @@ def _checklists(shop: Shop) -> None:
 DOINGS: dict[str, Callable[[Shop], object]] = {
     "shop": _its_shop,
     "people": lambda shop: UserFactory.create(shop=shop, mechanic=True),
-    "tablets": lambda shop: set_up.note_device(shop),
+    "tablets": lambda shop: set_up.note_first_device(shop),
     "mail": _mail,
     "prices": _prices,
     "model": lambda shop: SpecValueFactory.create(),

@@ -24,7 +24,7 @@ from workshop.service.machine import (
     UNITS,
     CannotInstall,
     Machine,
-    digest_of,
+    digest_of_code,
     settings_text,
 )
 from workshop.service.main import install_service
@@ -443,9 +443,9 @@ def test_a_line_that_is_none_is_told(text: str) -> None:
 
 
 def test_the_digest_sees_what_changed_and_nothing_else(source: Path) -> None:
-    before = digest_of(source)
+    before = digest_of_code(source)
     (source / ".venv/bin/python").write_text("another")
-    assert digest_of(source) == before
+    assert digest_of_code(source) == before
     newer(source)
-    assert digest_of(source) != before
-    assert digest_of(source / "nowhere") == ""
+    assert digest_of_code(source) != before
+    assert digest_of_code(source / "nowhere") == ""

@@ -21,7 +21,7 @@ from workshop.shop_network.authority import (
     Authority,
     AuthorityUnusable,
     is_local,
-    issue,
+    issue_certificate,
     load_or_make_authority,
     make_authority,
     pem_of_key,
@@ -40,7 +40,7 @@ def authority() -> Authority:
 
 def files(folder: Path, authority: Authority, hosts: Sequence[str]) -> tuple[Path, Path, Path]:
     """Root, chain and key of a certificate for these hosts, whatever they are."""
-    certificate, key = issue(authority, hosts, now=NOW, lasts=MONTH)
+    certificate, key = issue_certificate(authority, hosts, now=NOW, lasts=MONTH)
     root, chain, key_file = folder / "root.pem", folder / "chain.pem", folder / "key.pem"
     root.write_bytes(authority.for_tablets)
     chain.write_bytes(b"".join(one.public_bytes(serialization.Encoding.PEM) for one in (certificate, authority.issuer)))

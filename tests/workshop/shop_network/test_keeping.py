@@ -13,7 +13,7 @@ import pytest
 
 from workshop.shop_network import keeping
 from workshop.shop_network.announcing import who_has
-from workshop.shop_network.keeping import ShopNetwork, Wanted
+from workshop.shop_network.keeping import AskedFor, ShopNetwork
 from workshop.shop_network.served import VARIABLE, served_by_now
 
 NOW = dt.datetime.now(dt.UTC)
@@ -49,7 +49,7 @@ def addresses(monkeypatch: pytest.MonkeyPatch) -> list[str]:
 
 @pytest.fixture
 def network(tmp_path: Path, clock: Clock, said: list[str], addresses: list[str]) -> ShopNetwork:
-    return ShopNetwork(Wanted(tmp_path / "network", "any", 8000, 8080, "workshop"), say=said.append, now=clock)
+    return ShopNetwork(AskedFor(tmp_path / "network", "any", 8000, 8080, "workshop"), say=said.append, now=clock)
 
 
 def hosts_served(tmp_path: Path) -> tuple[str, ...]:
@@ -149,7 +149,7 @@ def test_the_name_is_answered_on_the_network_and_not_where_another_has_it(
     """Over this machine's own loop, where multicast works."""
     if not multicast_works():
         pytest.skip("No multicast on this machine.")
-    wanted = Wanted(tmp_path / "network", "127.0.0.1", 8000, 8080, NAME)
+    wanted = AskedFor(tmp_path / "network", "127.0.0.1", 8000, 8080, NAME)
     network = ShopNetwork(wanted, say=said.append)
 
     def answered() -> None:

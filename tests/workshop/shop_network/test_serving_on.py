@@ -26,7 +26,7 @@ folder, page_port = Path(sys.argv[1]), int(sys.argv[2])
 keeping.LOOKS_EVERY_S = 0.2
 keeping.who_has = lambda name, interfaces: ["192.0.2.9"]  # so that nothing is announced
 keeping.local_addresses = lambda listening_on: (folder / "addresses").read_text().split()
-wanted = keeping.Wanted(folder / "network", "127.0.0.1", 8000, page_port, "workshop")
+wanted = keeping.AskedFor(folder / "network", "127.0.0.1", 8000, page_port, "workshop")
 network = keeping.ShopNetwork(wanted, say=lambda words: None)
 server = [sys.executable, "-c", (folder / "server.py").read_text(), str(folder / "told")]
 told = lambda served: print(served.page_address, flush=True)

@@ -24,13 +24,13 @@ from workshop.staff.quick_codes import (
     MOST_WRONG_ANYWHERE,
     MOST_WRONG_ON_DEVICE,
     WAIT,
-    CodeRefused,
+    QuickCodeRefused,
     forget_code,
     person_by_code,
     set_code,
 )
 from workshop.staff.roles import OFFICE_RIGHTS, Right
-from workshop.staff.second_factor import set_up
+from workshop.staff.second_factor import set_up_second_factor
 
 pytestmark = pytest.mark.django_db
 CODE = "2580"
@@ -233,7 +233,7 @@ class TestADeviceThatWasEnded:
     def test_meanwhile_is_noticed_under_the_lock(self, tablet: Client, owner: User, mechanic: User) -> None:
         opened = device()
         end(device=opened, by=owner)
-        with pytest.raises(CodeRefused, match="This device was ended meanwhile"):
+        with pytest.raises(QuickCodeRefused, match="This device was ended meanwhile"):
             person_by_code(device=opened, user_pk=mechanic.pk, typed="7391")
 
     def test_ends_a_session_by_password_too_and_lets_it_begin_anew(self, tablet: Client, owner: User) -> None:
@@ -303,7 +303,7 @@ class TestTheOffice:
 
     def test_a_second_factor_is_asked_for_besides(self, tablet: Client, owner: User) -> None:
         secret, step = new_secret(), step_at(timezone.now().timestamp())
-        set_up(user=owner, secret=secret, typed=code_at(secret, step - 1))
+        set_up_second_factor(user=owner, secret=secret, typed=code_at(secret, step - 1))
         assert change(tablet, owner, CODE) == ""
         given = tablet.post(reverse("give_password"), {"password": PASSWORD, "next": reverse("office:overview")})
         assertRedirects(given, reverse("second_step"), fetch_redirect_response=False)

@@ -166,7 +166,7 @@ def test_a_right_one_forgets_the_wrong_ones_before_it(office: Client, settings: 
 def test_the_second_factor_is_asked_for_too(office: Client, owner: User, monkeypatch: pytest.MonkeyPatch) -> None:
     steps = {"111111": 1, "222222": 2}
     monkeypatch.setattr(second_factor, "matching_step", lambda secret, typed, now: steps.get(typed))
-    second_factor.set_up(user=owner, secret=new_secret(), typed="111111")
+    second_factor.set_up_second_factor(user=owner, secret=new_secret(), typed="111111")
     page = office.post(reverse("office:staff"), NILS)
     assert "Code of your authenticator app" in page.text
     without = office.post(reverse("office:staff"), {**NILS, "confirm_password": PASSWORD, "confirm_code": ""})

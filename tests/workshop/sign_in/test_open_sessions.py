@@ -17,7 +17,7 @@ from pytest_django import Settings
 from tests.factories import PASSWORD, ShopFactory, UserFactory
 from workshop.models import KnownBrowser, OpenSession, SecurityEvent, User
 from workshop.staff.browser_words import browser_words
-from workshop.staff.devices import let_in
+from workshop.staff.devices import let_device_in
 from workshop.staff.open_sessions import end_session, end_sessions, sessions_of
 
 pytestmark = pytest.mark.django_db
@@ -293,7 +293,7 @@ class TestANewDevice:
 
 def test_a_device_let_in_by_function_is_listed_by_its_name(user: User) -> None:
     assert user.shop is not None
-    device, _ = let_in(shop=user.shop, name="Bench tablet 2", by=user)
+    device, _ = let_device_in(shop=user.shop, name="Bench tablet 2", by=user)
     sign_in(user)
     OpenSession.objects.filter(user=user).update(device=device)
     assert [one.device for one in sessions_of(user)] == ["Bench tablet 2"]

@@ -19,7 +19,14 @@ from tests.factories import PASSWORD, UserFactory
 from tests.known import known
 from workshop.models import RecoveryCode, SecondFactor, User
 from workshop.staff.one_time_codes import STEP_S, code_at, new_secret, step_at
-from workshop.staff.second_factor import MOST_WRONG, RECOVERY_CODES, WAIT_MINUTES, CodeRefused, set_up, use_code
+from workshop.staff.second_factor import (
+    MOST_WRONG,
+    RECOVERY_CODES,
+    WAIT_MINUTES,
+    CodeRefused,
+    set_up_second_factor,
+    use_code,
+)
 
 if TYPE_CHECKING:
     from django.test.client import _MonkeyPatchedWSGIResponse as Answer
@@ -65,7 +72,7 @@ class SetUp(NamedTuple):
 def set_up_owner(owner: User, clock: Clock) -> SetUp:
     """Set up, and the first code is over."""
     secret = new_secret()
-    codes = set_up(user=owner, secret=secret, typed=clock.code(secret))
+    codes = set_up_second_factor(user=owner, secret=secret, typed=clock.code(secret))
     clock.wait(STEP_S)
     return SetUp(secret, codes)
 
@@ -152,7 +159,7 @@ def test_a_code_counts_once(client: Client, owner: User, secret: str, clock: Clo
 
 def test_the_code_of_setting_up_is_used_already(owner: User, clock: Clock) -> None:
     secret = new_secret()
-    set_up(user=owner, secret=secret, typed=clock.code(secret))
+    set_up_second_factor(user=owner, secret=secret, typed=clock.code(secret))
     with pytest.raises(CodeRefused, match="used already"):
         use_code(user=owner, typed=clock.code(secret))
 
@@ -186,7 +193,7 @@ def test_a_recovery_code_lets_in_once_however_it_is_typed(client: Client, owner:
 def test_a_recovery_code_is_only_its_owners(codes: list[str], clock: Clock) -> None:
     other = UserFactory(owner=True)
     other_secret = new_secret()
-    set_up(user=other, secret=other_secret, typed=clock.code(other_secret))
+    set_up_second_factor(user=other, secret=other_secret, typed=clock.code(other_secret))
     with pytest.raises(CodeRefused):
         use_code(user=other, typed=codes[0])
 
@@ -258,7 +265,7 @@ def test_let_in_opens_for_whoever_lost_everything(
     client: Client, owner: User, settings: Settings, capsys: pytest.CaptureFixture[str]
 ) -> None:
     secret = new_secret()
-    set_up(user=owner, secret=secret, typed=code_at(secret, step_at(time.time())))
+    set_up_second_factor(user=owner, secret=secret, typed=code_at(secret, step_at(time.time())))
     for _ in range(settings.AXES_FAILURE_LIMIT):
         locked = client.post(reverse("sign_in"), {"username": owner.username, "password": "wrong"})
     assertContains(locked, "manage.py let_in NAME", status_code=429)

@@ -82,7 +82,7 @@ def test_the_session_is_another_after_signing_in(client: Client) -> None:
 def test_recovery_codes_are_kept_as_digests_and_made_by_safe_chance(monkeypatch: pytest.MonkeyPatch) -> None:
     user = UserFactory(with_password=True)
     monkeypatch.setattr(second_factor, "matching_step", lambda *_: 1)
-    codes = second_factor.set_up(user=user, secret="A" * 32, typed="000000")
+    codes = second_factor.set_up_second_factor(user=user, secret="A" * 32, typed="000000")
     kept = " ".join(RecoveryCode.objects.filter(factor__user=user).values_list("digest", flat=True))
     assert len(codes) == len(set(codes)) == SecondFactor.objects.get().recovery_codes.count()
     assert not [code for code in codes if code in kept or code.replace("-", "") in kept]

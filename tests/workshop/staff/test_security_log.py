@@ -17,7 +17,7 @@ from tests.factories import ShopFactory, UserFactory
 from workshop.models import SecurityEvent, Shop, User
 from workshop.running.standing import standing_of_system
 from workshop.staff import append_only
-from workshop.staff.security_log import _WORDS, Did, Place, digest_of, note, standing_of_log, words_of
+from workshop.staff.security_log import _WORDS, Did, WhereFrom, digest_of_event, note, standing_of_log, words_of
 
 pytestmark = pytest.mark.django_db
 
@@ -36,7 +36,7 @@ def shop(owner: User) -> Shop:
 @pytest.fixture
 def lines(owner: User, shop: Shop) -> list[SecurityEvent]:
     return [
-        note(shop=shop, did=Did.PASSWORD_RESET, by=owner, place=Place("192.0.2.7", "Tablet"), who=f"m{n} “ä”")
+        note(shop=shop, did=Did.PASSWORD_RESET, by=owner, place=WhereFrom("192.0.2.7", "Tablet"), who=f"m{n} “ä”")
         for n in range(5)
     ]
 
@@ -82,7 +82,7 @@ def test_a_line_made_to_fit_shows_at_the_next(lines: list[SecurityEvent], shop: 
     forged = lines[2]
     forged.by_name = "somebody"
     past_the_app(
-        f"UPDATE workshop_securityevent SET by_name = 'somebody', digest = '{digest_of(forged)}' WHERE number = 3"  # noqa: S608  our own
+        f"UPDATE workshop_securityevent SET by_name = 'somebody', digest = '{digest_of_event(forged)}' WHERE number = 3"  # noqa: S608  our own
     )
     assert standing_of_log(shop).wrong == 4
 
@@ -126,7 +126,7 @@ def test_the_command_says_that_all_is_well(lines: list[SecurityEvent]) -> None:
 def test_each_shop_has_a_chain_of_its_own_and_sees_no_other(client: Client, lines: list[SecurityEvent]) -> None:
     other = UserFactory(owner=True, shop=ShopFactory())
     assert other.shop is not None
-    assert note(shop=other.shop, did=Did.FACTOR_ON, by=other, place=Place()).number == 1
+    assert note(shop=other.shop, did=Did.FACTOR_ON, by=other, place=WhereFrom()).number == 1
     client.force_login(other)
     page = client.get(reverse("office:security_log"))
     assertContains(page, "Set up a second factor")
@@ -138,14 +138,14 @@ def test_every_word_has_its_line() -> None:
 
 
 def test_a_value_that_is_missing_breaks_no_page(owner: User, shop: Shop) -> None:
-    assert "?" in words_of(note(shop=shop, did=Did.STAFF_ADDED, by=owner, place=Place()))
+    assert "?" in words_of(note(shop=shop, did=Did.STAFF_ADDED, by=owner, place=WhereFrom()))
     assert words_of(SecurityEvent(kind="of a newer version")) == "of a newer version"
 
 
 @pytest.mark.django_db(transaction=True)
 def test_two_at_once_take_two_numbers(owner: User, shop: Shop) -> None:
     def add(_: int) -> int:
-        return note(shop=shop, did=Did.FACTOR_ON, by=owner, place=Place()).number
+        return note(shop=shop, did=Did.FACTOR_ON, by=owner, place=WhereFrom()).number
 
     assert sorted(at_once(add, 3)) == [1, 2, 3]
     assert standing_of_log(shop).wrong is None
@@ -200,7 +200,7 @@ def test_the_page_is_read_in_stretches_with_as_many_queries(client: Client, owne
     client.force_login(owner)
     client.get(reverse("office:security_log"))
     for n in range(60):
-        note(shop=shop, did=Did.PASSWORD_RESET, by=owner, place=Place(), who=f"m{n}")
+        note(shop=shop, did=Did.PASSWORD_RESET, by=owner, place=WhereFrom(), who=f"m{n}")
     page = client.get(reverse("office:security_log"))
     assertContains(page, "m59 a new")
     assertNotContains(page, "m9 a new")
@@ -209,7 +209,7 @@ def test_the_page_is_read_in_stretches_with_as_many_queries(client: Client, owne
 
 def test_changed_settings_are_kept_by_their_keys_and_said_in_words(owner: User, shop: Shop) -> None:
     event = note(
-        shop=shop, did=Did.SHOP_CHANGED, by=owner, place=Place(), fields="name,public_address,of_a_later_version"
+        shop=shop, did=Did.SHOP_CHANGED, by=owner, place=WhereFrom(), fields="name,public_address,of_a_later_version"
     )
     assert words_of(event) == "Changed the shop’s settings: name, public address, of a later version"
-    assert words_of(note(shop=shop, did=Did.SHOP_CHANGED, by=owner, place=Place(), fields="")).endswith(": none")
+    assert words_of(note(shop=shop, did=Did.SHOP_CHANGED, by=owner, place=WhereFrom(), fields="")).endswith(": none")

@@ -41,7 +41,7 @@ from workshop.stock.order_changes import (
     mark_sent,
 )
 from workshop.stock.order_standing import MoreThanOrdered, OrderClosed, open_quantities
-from workshop.stock.ordering import OrderedMeanwhile, close_order, open_again, place_order
+from workshop.stock.ordering import OrderedMeanwhile, close_order, open_order_again, place_order
 from workshop.stock.receiving import CameIn, DoubtfulPrice, book_delivery, book_delivery_back, unusable_of
 from workshop.stock.sending_back import credited, keep_after_all, note_credit, send_back, take_credit_back
 from workshop.stock.shortages import deliveries_of
@@ -258,7 +258,7 @@ class TestChanging:
         with pytest.raises(OrderClosed):
             change_lines(order=fresh(order), seen_version=3, terms=terms(order, "10"), confirmed=False, by=None)
         with pytest.raises(ValidationError, match="All of it came"):
-            open_again(order=fresh(order), seen_version=3, by=None)
+            open_order_again(order=fresh(order), seen_version=3, by=None)
 
     def test_a_line_nothing_came_of_is_cancelled_whole(self, item: StockItem) -> None:
         order, other = ordered(item), StockItemFactory(shop=item.shop, supplier="North")
@@ -283,7 +283,7 @@ class TestChanging:
         order = ordered(item)
         close_order(order=order, seen_version=1)
         assert deliveries_of(item.shop) == {}
-        open_again(order=fresh(order), seen_version=2, by=None)
+        open_order_again(order=fresh(order), seen_version=2, by=None)
         assert deliveries_of(item.shop)[item.pk][0].quantity == 10
 
 

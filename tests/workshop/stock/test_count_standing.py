@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from workshop.stock.count_standing import Counted, Standing, Stands, doubt_of, standing_of
+from workshop.stock.count_standing import Counted, Standing, Stands, doubt_of, standing_of_count
 from workshop.stock.shelf_order import natural_key
 
 
@@ -33,7 +33,7 @@ def count(by: int, counted: int, level: int = 5) -> Counted:
     ],
 )
 def test_where_a_count_stands(counts: list[Counted], by_two: bool, stands: Stands, difference: int) -> None:
-    standing = standing_of(counts, by_two=by_two)
+    standing = standing_of_count(counts, by_two=by_two)
     assert (standing.stands, standing.difference) == (stands, Decimal(difference))
     assert standing.count == (counts[-1] if counts else None)
 

@@ -34,7 +34,7 @@ from workshop.sheets.steps import (
     bring_in,
     go_on,
     match_columns,
-    stop,
+    stop_sheet,
     throw_away,
 )
 from workshop.stock.moving import level_of, receive, write_off
@@ -318,7 +318,7 @@ def test_an_import_stops_between_steps_goes_on_and_counts_nothing_twice(
     go_on(shop=shop, kind=PARTS, pk=brought.pk, seen=at_first, by=None)
     go_on(shop=shop, kind=PARTS, pk=brought.pk, seen=at_first, by=None)  # a second page asks for the same step
     assert Part.objects.count() == 2
-    stop(shop=shop, kind=PARTS, pk=brought.pk)
+    stop_sheet(shop=shop, kind=PARTS, pk=brought.pk)
     stopped = go_on(shop=shop, kind=PARTS, pk=brought.pk, seen=("importing", 2), by=None)
     assert (stopped.state, Part.objects.count()) == ("stopped", 2)
     assert imported(shop, stopped).state == "imported"
@@ -334,7 +334,7 @@ def test_what_stopped_half_way_is_taken_back(shop: Shop, monkeypatch: pytest.Mon
     brought = looked_at(shop, sheet(*[WIPER | {"number": f"W-{number}"} for number in range(5)]))
     begun = begin_import(shop=shop, kind=PARTS, pk=brought.pk, by=None, with_counts=False)
     go_on(shop=shop, kind=PARTS, pk=begun.pk, seen=("importing", 0), by=None)
-    stop(shop=shop, kind=PARTS, pk=begun.pk)
+    stop_sheet(shop=shop, kind=PARTS, pk=begun.pk)
     assert taken_back(shop, brought).state == "taken_back"
     assert not Part.objects.exists()
     assert sorted(brought.rows.values_list("outcome", flat=True)) == ["", "", "", "taken_back", "taken_back"]

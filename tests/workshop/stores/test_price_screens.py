@@ -29,7 +29,7 @@ from workshop.stock.price_updates import (
     change_prices,
     digest_of_rows,
     let_prices_come_due,
-    rows_of,
+    rows_of_update,
     undo_update,
 )
 from workshop.stock.value import value_on
@@ -63,7 +63,7 @@ def prices_now(shop_items: list[StockItem]) -> list[Decimal]:
 
 
 def change(owner: User, wanted: PricesWanted = UP, from_on: dt.date | None = None) -> PriceUpdate:
-    seen = digest_of_rows(rows_of(known_shop(owner), wanted))
+    seen = digest_of_rows(rows_of_update(known_shop(owner), wanted))
     return change_prices(
         shop=known_shop(owner), wanted=wanted, from_on=from_on or timezone.localdate(), seen_digest=seen, by=owner
     )
@@ -147,7 +147,7 @@ class TestChanging:
         assert prices_now(items)[:2] == [Decimal(15), Decimal(20)]
 
     def test_of_two_at_once_the_slower_changes_nothing(self, owner: User, items: list[StockItem]) -> None:
-        seen = digest_of_rows(rows_of(known_shop(owner), UP))
+        seen = digest_of_rows(rows_of_update(known_shop(owner), UP))
         StockItem.objects.filter(pk=items[1].pk).update(price=25)
         with pytest.raises(PricesMoved):
             change_prices(shop=known_shop(owner), wanted=UP, from_on=timezone.localdate(), seen_digest=seen, by=owner)

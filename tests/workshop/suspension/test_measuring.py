@@ -23,10 +23,10 @@ from workshop.models import ForkMeasurement, SuspensionUnit, User
 from workshop.suspension.measuring import (
     CannotMeasure,
     MeasurementRefused,
-    check,
+    check_measurement,
     fit_of,
     fitting_diameters,
-    measure,
+    measure_fork,
     take_measurement_back,
     take_over,
 )
@@ -49,7 +49,7 @@ def mechanic(unit: SuspensionUnit) -> User:
 
 def measured(unit: SuspensionUnit, by: User, *, text: str = "", made_up: bool = False) -> ForkMeasurement:
     values = current_values(known(unit.model), 160)
-    return measure(
+    return measure_fork(
         unit=unit, means="scales", made_up=made_up, text=text or lines(), ambient_pa=AMBIENT, values=values, by=by
     )
 
@@ -85,17 +85,17 @@ def test_a_second_person_checks_and_nobody_else(unit: SuspensionUnit, mechanic: 
     measurement = measured(unit, mechanic)
     second, owner = (factories.UserFactory(shop=unit.shop, mechanic=True) for _ in range(2))
     with pytest.raises(MeasurementRefused, match="checked already, or it is not in force"):
-        check(measurement=measurement, by=second)
+        check_measurement(measurement=measurement, by=second)
     take_over(measurement=measurement, by=owner)
     measurement.refresh_from_db()
     for first in (mechanic, owner):
         with pytest.raises(MeasurementRefused, match="A second person looks at it"):
-            check(measurement=measurement, by=first)
-    check(measurement=measurement, by=second)
+            check_measurement(measurement=measurement, by=first)
+    check_measurement(measurement=measurement, by=second)
     measurement.refresh_from_db()
     assert measurement.checked_by == second
     with pytest.raises(MeasurementRefused, match="checked already"):
-        check(measurement=measurement, by=factories.UserFactory(shop=unit.shop))
+        check_measurement(measurement=measurement, by=factories.UserFactory(shop=unit.shop))
 
 
 def test_made_up_readings_are_never_taken_over(unit: SuspensionUnit, mechanic: User) -> None:

@@ -15,7 +15,7 @@ from workshop.running.backup_place import backup_folder
 from workshop.running.backups_standing import place_problem
 from workshop.running.keeping import Keep, drop_old
 from workshop.running.preflight.findings import Exit, Purpose
-from workshop.running.preflight.folders import in_words
+from workshop.running.preflight.folders import os_error_in_words
 from workshop.running.preflight.looking import begin
 from workshop.running.whole_check import check_whole, whole_check_is_due
 
@@ -46,7 +46,7 @@ class Command(BaseCommand):
         try:
             self._all_of_it(Keep(days, weeks, months), **options)
         except OSError as error:  # such as a full disk under the notes of how it went, beside the data
-            words = f"It broke off: {in_words(error)} ({error.filename or settings.DATA_DIR})."
+            words = f"It broke off: {os_error_in_words(error)} ({error.filename or settings.DATA_DIR})."
             raise CommandError(f"{words} Look at the disk, and run it again.", returncode=Exit.FAILED) from error
 
     def _all_of_it(self, keep: Keep, **options: Any) -> None:

@@ -8,7 +8,7 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 
 from workshop.running.lives_here import note_shop
 from workshop.running.page_check import PageCheck
-from workshop.running.preflight.findings import Exit, Finding, Purpose
+from workshop.running.preflight.findings import Exit, Purpose, StartFinding
 from workshop.running.preflight.looking import look
 from workshop.running.whole_check import check_pages_at_start, check_whole, damage_in_words
 
@@ -52,12 +52,12 @@ class Command(BaseCommand):
         if not quiet:
             self.stdout.write(self.style.SUCCESS("Nothing wants seeing to."))
 
-    def _database(self, quick: bool) -> list[Finding]:
+    def _database(self, quick: bool) -> list[StartFinding]:
         if not quick:
-            return [Finding("Database", said) for said in check_whole()]
+            return [StartFinding("Database", said) for said in check_whole()]
         pages: PageCheck = check_pages_at_start()
         if not pages.finished:
             self.stdout.write(
                 "It is a large database: not all of its pages were looked at. Leave out --quick for that."
             )
-        return [Finding("Database", said) for said in damage_in_words(pages)]
+        return [StartFinding("Database", said) for said in damage_in_words(pages)]

@@ -10,7 +10,7 @@ from django.db import transaction
 from workshop.running.shop_command import ShopCommand
 from workshop.staff.adding import let_in
 from workshop.staff.models import User
-from workshop.staff.security_log import Did, Place, note
+from workshop.staff.security_log import Did, WhereFrom, note
 
 
 class Command(ShopCommand):
@@ -25,7 +25,7 @@ class Command(ShopCommand):
             raise CommandError(f"Nobody signs in as “{name}”.")
         with transaction.atomic():
             if member.shop is not None:
-                note(shop=member.shop, did=Did.LET_IN_AT_MACHINE, by=None, place=Place(), who=member.username)
+                note(shop=member.shop, did=Did.LET_IN_AT_MACHINE, by=None, place=WhereFrom(), who=member.username)
             password = let_in(member=member)
         self.stdout.write(self.style.SUCCESS(f"{member} may sign in again."))
         self.stdout.write(f"Next sign-in: {member.username}, password {password} (a new one is chosen then).")

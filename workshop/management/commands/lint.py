@@ -35,7 +35,7 @@ class Command(BaseCommand):
     def handle(self, *args: Any, **options: Any) -> None:
         failed = []
         checks = CHECKS
-        missing = script_tools.provide()
+        missing = script_tools.provide_script_tools()
         if missing:
             self.stderr.write(f"The scripts are not checked: {missing}.")
             failed += ["the scripts were not checked"] if os.environ.get("CI") else []

@@ -24,15 +24,15 @@ from workshop.running.lives_here import note_shop
 from workshop.running.opened_file import VARIABLE, numbers_of
 from workshop.running.preflight.certificates import CERTIFICATE_OF_SERVER, of_server
 from workshop.running.preflight.findings import Exit, Purpose
-from workshop.running.preflight.folders import in_words
-from workshop.running.preflight.looking import AFTERWARDS, begin, look, say
+from workshop.running.preflight.folders import os_error_in_words
+from workshop.running.preflight.looking import AFTERWARDS, begin, look, say_findings
 from workshop.searching.installing import what_is_wanting
 from workshop.serving import granian_command, server_environment, size_for
 from workshop.shop_network.addresses import USUAL_NAME, name_on_the_network
 from workshop.shop_network.authority import AuthorityUnusable
 from workshop.shop_network.command_line import EVERYWHERE, PAGE_PORT, refuse_what_contradicts
 from workshop.shop_network.in_words import HTTPS_ONLY, told_on_terminal
-from workshop.shop_network.keeping import ShopNetwork, Wanted, serve_until_stopped
+from workshop.shop_network.keeping import AskedFor, ShopNetwork, serve_until_stopped
 from workshop.shop_network.served import FOLDER, Served
 from workshop.staff.models import User
 from workshop.staff.roles import Right, sets_with
@@ -157,13 +157,13 @@ class Command(BaseCommand):
         except ShopInUse as in_use:
             raise CommandError(str(in_use), returncode=Exit.IN_USE) from in_use
         except OSError as error:
-            words = f"Nothing can be written to {settings.DATA_DIR}: {in_words(error)}. Look at DATA_DIR."
+            words = f"Nothing can be written to {settings.DATA_DIR}: {os_error_in_words(error)}. Look at DATA_DIR."
             raise CommandError(words, returncode=Exit.NOT_BEGUN) from error
 
     def _open_network(self, address: str, port: int, options: dict[str, Any]) -> ShopNetwork:
         """The shop's authority, certificate and names, made where they are missing."""
         name = name_on_the_network(options["name"])
-        wanted = Wanted(Path(settings.DATA_DIR) / FOLDER, address, port, options["page_port"], name)
+        wanted = AskedFor(Path(settings.DATA_DIR) / FOLDER, address, port, options["page_port"], name)
         try:
             network = ShopNetwork(wanted, say=self._say)
         except (ValueError, AuthorityUnusable) as error:
@@ -192,7 +192,7 @@ class Command(BaseCommand):
         with _told("Bringing the due list up to date"):
             bring_every_shop_up_to_date()
             note_shop()
-        say(self, look(Purpose.SERVE, AFTERWARDS))
+        say_findings(self, look(Purpose.SERVE, AFTERWARDS))
 
     def _load_checklists(self) -> None:
         """What ships with this release; a version that the shop made its own stays in use."""

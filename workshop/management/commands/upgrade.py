@@ -9,7 +9,7 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 from workshop.running.in_use import ShopInUse
 from workshop.running.lives_here import note_shop
 from workshop.running.preflight.findings import Exit, Purpose
-from workshop.running.preflight.looking import AFTERWARDS, begin, look, say
+from workshop.running.preflight.looking import AFTERWARDS, begin, look, say_findings
 from workshop.running.upgrading import UpgradeFailed, steps, undo_upgrade, upgrade
 from workshop.running.version import app_version
 
@@ -40,7 +40,7 @@ class Command(BaseCommand):
         except UpgradeFailed as failed:
             raise CommandError(str(failed)) from failed
         note_shop()
-        say(self, look(Purpose.UPGRADE, AFTERWARDS))
+        say_findings(self, look(Purpose.UPGRADE, AFTERWARDS))
         self.stdout.write(self.style.SUCCESS(f"The shop is at version {app_version()}. Start the server."))
 
     def _go_back(self) -> None:

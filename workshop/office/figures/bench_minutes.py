@@ -6,19 +6,19 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from workshop.office.figures.quantiles import METHOD, median, percentile
-from workshop.office.figures.sheet import CellKind, Column, Figure, FigureRow, Section, Tickets
+from workshop.office.figures.sheet import CellKind, Figure, FigureColumn, FigureRow, Section, Tickets
 from workshop.plots.bars import BarValue, bars
 
 FEWEST_TO_COMPARE = 3
 MOST_BARS = 12
 COLUMNS = (
-    Column("Step"),
-    Column("In"),
-    Column("Times", CellKind.COUNT),
-    Column("Planned, min", CellKind.MINUTES),
-    Column("Median, min", CellKind.MINUTES),
-    Column("90th percentile, min", CellKind.MINUTES),
-    Column("Over the plan in all, h", CellKind.HOURS),
+    FigureColumn("Step"),
+    FigureColumn("In"),
+    FigureColumn("Times", CellKind.COUNT),
+    FigureColumn("Planned, min", CellKind.MINUTES),
+    FigureColumn("Median, min", CellKind.MINUTES),
+    FigureColumn("90th percentile, min", CellKind.MINUTES),
+    FigureColumn("Over the plan in all, h", CellKind.HOURS),
 )
 
 

@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 
 from workshop.office.figures.period import Period
-from workshop.office.figures.sheet import CellKind, Column, Figure, FigureRow, Section, Tickets
+from workshop.office.figures.sheet import CellKind, Figure, FigureColumn, FigureRow, Section, Tickets
 from workshop.office.figures.visits import TicketTimes, by_step, visits_together
 from workshop.plots.bars import BarValue, bars
 
@@ -84,7 +84,11 @@ def _section(
     return Section(
         key,
         title,
-        (Column(head), Column("All", CellKind.COUNT), *(Column(step.words, CellKind.COUNT) for step in steps)),
+        (
+            FigureColumn(head),
+            FigureColumn("All", CellKind.COUNT),
+            *(FigureColumn(step.words, CellKind.COUNT) for step in steps),
+        ),
         rows,
         bars(
             key=key,

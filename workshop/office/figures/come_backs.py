@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from workshop.office.figures.period import Period
-from workshop.office.figures.sheet import CellKind, Column, Figure, FigureRow, Section, Tickets
+from workshop.office.figures.sheet import CellKind, Figure, FigureColumn, FigureRow, Section, Tickets
 from workshop.office.figures.visits import TicketTimes, by_step, visits_together
 from workshop.plots.bars import BarValue, bars
 from workshop.plots.columns import Fill, Series, columns
@@ -19,10 +19,10 @@ NO_CAUSE = "No cause was named"
 MOST_BARS = 12
 
 _TAIL = (
-    Column("Jobs, 90 days over", CellKind.COUNT),
-    Column("Came back", CellKind.COUNT),
-    Column("Share", CellKind.SHARE),
-    Column("Tickets they came back on", CellKind.COUNT),
+    FigureColumn("Jobs, 90 days over", CellKind.COUNT),
+    FigureColumn("Came back", CellKind.COUNT),
+    FigureColumn("Share", CellKind.SHARE),
+    FigureColumn("Tickets they came back on", CellKind.COUNT),
 )
 
 
@@ -106,8 +106,8 @@ def _by_month(groups: Mapping[str, Sequence[ClosedJob]], everything: Sequence[Cl
         stacked=True,
         counts=True,
     )
-    head = Column("Handed back in")
-    more = (Column("90 days not over", CellKind.COUNT), Column("of these back already", CellKind.COUNT))
+    head = FigureColumn("Handed back in")
+    more = (FigureColumn("90 days not over", CellKind.COUNT), FigureColumn("of these back already", CellKind.COUNT))
     return Section("months", "By month of hand-back", (head, *_TAIL, *more), tuple(rows), plot)
 
 
@@ -133,7 +133,7 @@ def _by_cause(jobs: Sequence[ClosedJob], causes: Mapping[int, frozenset[str]]) -
     return Section(
         "causes",
         "By what was found the first time",
-        (Column("Found the first time"), *_TAIL, Column("with the same cause again", CellKind.COUNT)),
+        (FigureColumn("Found the first time"), *_TAIL, FigureColumn("with the same cause again", CellKind.COUNT)),
         tuple(rows),
         bars(
             key="causes",

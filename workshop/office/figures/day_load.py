@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Mapping, Sequence
 
-from workshop.office.figures.sheet import CellKind, Column, Figure, FigureRow, Section, Tickets
+from workshop.office.figures.sheet import CellKind, Figure, FigureColumn, FigureRow, Section, Tickets
 from workshop.plots.columns import Columns, Fill, Series, columns
 from workshop.promise.days import Bench
 from workshop.promise.dealt import Dealt, DealtJob, deal
@@ -13,10 +13,10 @@ from workshop.promise.dealt import Dealt, DealtJob, deal
 DAYS_SHOWN = 10
 NOBODY = "Not given to anybody yet"
 COLUMNS = (
-    Column("Day"),
-    Column("Tickets", CellKind.COUNT),
-    Column("Work, h", CellKind.HOURS),
-    Column("Hours there, h", CellKind.HOURS),
+    FigureColumn("Day"),
+    FigureColumn("Tickets", CellKind.COUNT),
+    FigureColumn("Work, h", CellKind.HOURS),
+    FigureColumn("Hours there, h", CellKind.HOURS),
 )
 
 

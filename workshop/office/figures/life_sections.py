@@ -9,7 +9,7 @@ from typing import Any
 from workshop.intervals.forecast import hours_words
 from workshop.office.figures.components import COMPONENTS, Component
 from workshop.office.figures.lives import NOTICED_WITHIN, Lives
-from workshop.office.figures.sheet import CellKind, Column, Figure, FigureRow, Section, Tickets
+from workshop.office.figures.sheet import CellKind, Figure, FigureColumn, FigureRow, Section, Tickets
 from workshop.office.figures.survival import (
     CONFIDENCE,
     DRAWN_ANEW,
@@ -25,22 +25,22 @@ FIT_POINTS = 60
 FEWEST_FOR_A_PATTERN = 10
 LEAST_INTERVAL_HOURS = 1.0
 SUMMARY = (
-    Column("Part"),
-    Column("Found bad", CellKind.COUNT),
-    Column("Still good", CellKind.COUNT),
-    Column("Riding not known, left out", CellKind.COUNT),
-    Column("1 in 10 bad by, h", CellKind.HOURS),
-    Column("Half bad by, h", CellKind.HOURS),
-    Column("Fit: 1 in 10 by, h", CellKind.HOURS),
-    Column("Fit: half by, h", CellKind.HOURS),
+    FigureColumn("Part"),
+    FigureColumn("Found bad", CellKind.COUNT),
+    FigureColumn("Still good", CellKind.COUNT),
+    FigureColumn("Riding not known, left out", CellKind.COUNT),
+    FigureColumn("1 in 10 bad by, h", CellKind.HOURS),
+    FigureColumn("Half bad by, h", CellKind.HOURS),
+    FigureColumn("Fit: 1 in 10 by, h", CellKind.HOURS),
+    FigureColumn("Fit: half by, h", CellKind.HOURS),
 )
 STEPS = (
-    Column("From ride hours", CellKind.HOURS),
-    Column("to ride hours", CellKind.HOURS),
-    Column("May have gone bad in them", CellKind.COUNT),
-    Column("Still good then", CellKind.SHARE),
-    Column("at least", CellKind.SHARE),
-    Column("at most", CellKind.SHARE),
+    FigureColumn("From ride hours", CellKind.HOURS),
+    FigureColumn("to ride hours", CellKind.HOURS),
+    FigureColumn("May have gone bad in them", CellKind.COUNT),
+    FigureColumn("Still good then", CellKind.SHARE),
+    FigureColumn("at least", CellKind.SHARE),
+    FigureColumn("at most", CellKind.SHARE),
 )
 
 

@@ -6,19 +6,19 @@ import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from workshop.office.figures.sheet import CellKind, Column, Figure, FigureRow, Section, Tickets
+from workshop.office.figures.sheet import CellKind, Figure, FigureColumn, FigureRow, Section, Tickets
 from workshop.plots.columns import Fill, Series, columns
 from workshop.promise.days import Bench
 
 WEEKS_SHOWN = 6
 COLUMNS = (
-    Column("Promised for"),
-    Column("Tickets", CellKind.COUNT),
-    Column("Work, h", CellKind.HOURS),
-    Column("Bench, h", CellKind.HOURS),
-    Column("Work until then, h", CellKind.HOURS),
-    Column("Bench until then, h", CellKind.HOURS),
-    Column("Load until then", CellKind.SHARE),
+    FigureColumn("Promised for"),
+    FigureColumn("Tickets", CellKind.COUNT),
+    FigureColumn("Work, h", CellKind.HOURS),
+    FigureColumn("Bench, h", CellKind.HOURS),
+    FigureColumn("Work until then, h", CellKind.HOURS),
+    FigureColumn("Bench until then, h", CellKind.HOURS),
+    FigureColumn("Load until then", CellKind.SHARE),
 )
 
 
@@ -31,7 +31,7 @@ class QueuedWork:
     minutes: float
 
 
-def load(work: Sequence[QueuedWork], bench: Bench, today: dt.date) -> Figure:
+def load_figure(work: Sequence[QueuedWork], bench: Bench, today: dt.date) -> Figure:
     """Week by week of the promised day, from tomorrow on. Today is not counted: nobody knows what is left of it."""
     tomorrow = today + dt.timedelta(days=1)
     monday = tomorrow - dt.timedelta(days=tomorrow.weekday())

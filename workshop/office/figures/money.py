@@ -10,7 +10,7 @@ from decimal import Decimal
 
 from workshop.charges.sums import NOTHING, to_cents
 from workshop.office.figures.period import Period
-from workshop.office.figures.sheet import CellKind, Column, Figure, FigureRow, Section, Tickets
+from workshop.office.figures.sheet import CellKind, Figure, FigureColumn, FigureRow, Section, Tickets
 from workshop.plots.columns import Fill, Series, columns
 from workshop.web.number_words import money_words
 
@@ -37,7 +37,7 @@ def without_tax(amount: Decimal, percent: Decimal, *, includes_tax: bool) -> Dec
     return to_cents(amount * 100 / (100 + percent)) if includes_tax else amount
 
 
-def money(charges: Sequence[Charge], period: Period, currency: str) -> Figure:
+def money_figure(charges: Sequence[Charge], period: Period, currency: str) -> Figure:
     """Charges of the tickets handed back in the period. Currencies are never added to each other."""
     in_period = [charge for charge in charges if charge.on in period]
     currencies = sorted({charge.currency for charge in in_period} | {currency}, key=lambda one: (one != currency, one))
@@ -86,13 +86,13 @@ def _section(charges: Sequence[Charge], period: Period, currency: str) -> Sectio
         f"money-{currency.lower()}",
         f"Charged, in {currency}",
         (
-            Column("Handed back in"),
-            Column("Tickets", CellKind.COUNT),
-            Column("Labour", CellKind.MONEY),
-            Column("Parts", CellKind.MONEY),
-            Column("Before tax", CellKind.MONEY),
-            Column("Tax", CellKind.MONEY),
-            Column("Charged", CellKind.MONEY),
+            FigureColumn("Handed back in"),
+            FigureColumn("Tickets", CellKind.COUNT),
+            FigureColumn("Labour", CellKind.MONEY),
+            FigureColumn("Parts", CellKind.MONEY),
+            FigureColumn("Before tax", CellKind.MONEY),
+            FigureColumn("Tax", CellKind.MONEY),
+            FigureColumn("Charged", CellKind.MONEY),
         ),
         tuple(rows),
         plot,

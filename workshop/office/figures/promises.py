@@ -7,17 +7,17 @@ from collections.abc import Sequence
 
 from workshop.office.figures.period import Period
 from workshop.office.figures.quantiles import median
-from workshop.office.figures.sheet import CellKind, Column, Figure, FigureRow, Section, Tickets
+from workshop.office.figures.sheet import CellKind, Figure, FigureColumn, FigureRow, Section, Tickets
 from workshop.office.figures.visits import TicketTimes, by_step, visits_together
 from workshop.plots.columns import Fill, Series, columns
 
 COLUMNS = (
-    Column("Promised for"),
-    Column("Kept", CellKind.COUNT),
-    Column("Late", CellKind.COUNT),
-    Column("Kept, share", CellKind.SHARE),
-    Column("Median of the late, days late", CellKind.DAYS),
-    Column("Promise was moved", CellKind.COUNT),
+    FigureColumn("Promised for"),
+    FigureColumn("Kept", CellKind.COUNT),
+    FigureColumn("Late", CellKind.COUNT),
+    FigureColumn("Kept, share", CellKind.SHARE),
+    FigureColumn("Median of the late, days late", CellKind.DAYS),
+    FigureColumn("Promise was moved", CellKind.COUNT),
 )
 
 

@@ -14,8 +14,8 @@ from workshop.office.figures.bench_minutes import bench_minutes
 from workshop.office.figures.causes import causes_over_time
 from workshop.office.figures.come_backs import come_backs
 from workshop.office.figures.day_load import day_load
-from workshop.office.figures.load import load
-from workshop.office.figures.money import money
+from workshop.office.figures.load import load_figure
+from workshop.office.figures.money import money_figure
 from workshop.office.figures.period import Period
 from workshop.office.figures.promises import promises
 from workshop.office.figures.service_life import service_life
@@ -67,7 +67,7 @@ class FigureKind:
 
 def _load(asked: FigureAsked) -> Figure:
     bench = bench_of(capacity_of(asked.shop), asked.today)
-    return load(sources.queued_work(asked.shop), bench, asked.today)
+    return load_figure(sources.queued_work(asked.shop), bench, asked.today)
 
 
 def _day_load(asked: FigureAsked) -> Figure:
@@ -113,7 +113,9 @@ _KINDS = (
         "money",
         "Money",
         "What did we charge, month by month?",
-        lambda asked: money(sources.charges_of_period(asked.shop, asked.period), asked.period, asked.shop.currency),
+        lambda asked: money_figure(
+            sources.charges_of_period(asked.shop, asked.period), asked.period, asked.shop.currency
+        ),
     ),
     FigureKind("load", "Load of the bench", "Have we promised more than we can do?", _load, has_period=False),
     FigureKind("days", "Load by day", "Who has how much on which day?", _day_load, has_period=False, is_quick=False),

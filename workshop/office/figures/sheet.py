@@ -56,7 +56,7 @@ Value = str | int | float | Decimal | dt.date | Tickets | None
 
 
 @dataclass(frozen=True)
-class Column:
+class FigureColumn:
     """A column: its words, with the unit, and what it holds."""
 
     label: str
@@ -81,7 +81,7 @@ class Cell:
     """A value as it is shown, the column it is in, and whether it opens tickets."""
 
     words: str
-    column: Column
+    column: FigureColumn
     opens: bool
     place: int
 
@@ -92,7 +92,7 @@ class Section:
 
     key: str
     title: str
-    columns: tuple[Column, ...]
+    columns: tuple[FigureColumn, ...]
     rows: tuple[FigureRow, ...]
     plot: Plot | None = None
     says: tuple[str, ...] = ()

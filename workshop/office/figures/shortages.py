@@ -7,29 +7,29 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
-from workshop.office.figures.sheet import CellKind, Column, Figure, FigureRow, Section, Tickets
+from workshop.office.figures.sheet import CellKind, Figure, FigureColumn, FigureRow, Section, Tickets
 from workshop.plots.bars import BarValue, bars
 
 COLUMNS = (
-    Column("Part"),
-    Column("Number"),
-    Column("There", CellKind.QUANTITY),
-    Column("On order", CellKind.QUANTITY),
-    Column("Wanted", CellKind.QUANTITY),
-    Column("Missing", CellKind.QUANTITY),
-    Column("First promise that lacks it", CellKind.DAY),
-    Column("Days to come", CellKind.COUNT),
-    Column("Tickets that lack it", CellKind.COUNT),
+    FigureColumn("Part"),
+    FigureColumn("Number"),
+    FigureColumn("There", CellKind.QUANTITY),
+    FigureColumn("On order", CellKind.QUANTITY),
+    FigureColumn("Wanted", CellKind.QUANTITY),
+    FigureColumn("Missing", CellKind.QUANTITY),
+    FigureColumn("First promise that lacks it", CellKind.DAY),
+    FigureColumn("Days to come", CellKind.COUNT),
+    FigureColumn("Tickets that lack it", CellKind.COUNT),
 )
 LIKELY_COLUMNS = (
-    Column("Part"),
-    Column("Number"),
-    Column("There", CellKind.QUANTITY),
-    Column("On order", CellKind.QUANTITY),
-    Column("Expected on average", CellKind.QUANTITY),
-    Column("Expected at most", CellKind.QUANTITY),
-    Column("Chance that it runs short", CellKind.SHARE),
-    Column("Tickets likely to lack it", CellKind.COUNT),
+    FigureColumn("Part"),
+    FigureColumn("Number"),
+    FigureColumn("There", CellKind.QUANTITY),
+    FigureColumn("On order", CellKind.QUANTITY),
+    FigureColumn("Expected on average", CellKind.QUANTITY),
+    FigureColumn("Expected at most", CellKind.QUANTITY),
+    FigureColumn("Chance that it runs short", CellKind.SHARE),
+    FigureColumn("Tickets likely to lack it", CellKind.COUNT),
 )
 MOST_DRAWN = 10
 

@@ -6,17 +6,17 @@ from collections.abc import Callable, Sequence
 
 from workshop.office.figures.period import Period
 from workshop.office.figures.quantiles import METHOD, median, percentile
-from workshop.office.figures.sheet import CellKind, Column, Figure, FigureRow, Section, Tickets
+from workshop.office.figures.sheet import CellKind, Figure, FigureColumn, FigureRow, Section, Tickets
 from workshop.office.figures.visits import TicketTimes, by_step, visits_together
 from workshop.plots.bars import BarValue, bars
 from workshop.plots.columns import Fill, Series, columns
 
 COLUMNS = (
-    Column("Month"),
-    Column("Tickets", CellKind.COUNT),
-    Column("Median, days", CellKind.DAYS),
-    Column("90th percentile, days", CellKind.DAYS),
-    Column("Longest, days", CellKind.DAYS),
+    FigureColumn("Month"),
+    FigureColumn("Tickets", CellKind.COUNT),
+    FigureColumn("Median, days", CellKind.DAYS),
+    FigureColumn("90th percentile, days", CellKind.DAYS),
+    FigureColumn("Longest, days", CellKind.DAYS),
 )
 
 
@@ -105,10 +105,10 @@ def _stays_section(visits: Sequence[TicketTimes], state_words: StateWords) -> Se
         "stays",
         "Where the days went",
         (
-            Column("State"),
-            Column("Tickets", CellKind.COUNT),
-            Column("Days a ticket, on average", CellKind.DAYS),
-            Column("Share of all days", CellKind.SHARE),
+            FigureColumn("State"),
+            FigureColumn("Tickets", CellKind.COUNT),
+            FigureColumn("Days a ticket, on average", CellKind.DAYS),
+            FigureColumn("Share of all days", CellKind.SHARE),
         ),
         tuple(rows),
         bars(

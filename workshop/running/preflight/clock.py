@@ -9,7 +9,7 @@ from django.utils import timezone
 
 from diagnosis.models import Tick
 from workshop.issued.models import Document
-from workshop.running.preflight.findings import Finding, Purpose
+from workshop.running.preflight.findings import Purpose, StartFinding
 from workshop.running.version import NO_EARLIER_THAN
 from workshop.tickets.models import TicketEvent
 
@@ -18,18 +18,18 @@ SLACK = dt.timedelta(minutes=10)  # between a tablet's clock, by which a tick ma
 SET_IT = "Set the clock of this machine, and let it be kept by a time server."
 
 
-def clock_before_code(purpose: Purpose) -> Iterator[Finding]:
+def clock_before_code(purpose: Purpose) -> Iterator[StartFinding]:
     """No right clock shows a day before this version was made."""
     now = timezone.now()
     if now.date() < NO_EARLIER_THAN:
-        yield Finding(SUBJECT, f"It says {now:%d %B %Y}, and this version was made later. It is slow.", SET_IT)
+        yield StartFinding(SUBJECT, f"It says {now:%d %B %Y}, and this version was made later. It is slow.", SET_IT)
 
 
-def clock_before_rows(purpose: Purpose) -> Iterator[Finding]:
+def clock_before_rows(purpose: Purpose) -> Iterator[StartFinding]:
     """Entries of the shop that are later than now: the clock is slow, or was fast when they were made."""
     now, newest = timezone.now(), newest_entry()
     if newest is not None and newest > now + SLACK:
-        yield Finding(
+        yield StartFinding(
             SUBJECT,
             f"It says {now:%d %B %Y, %H:%M} UTC, and the shop’s newest entry is of {newest:%d %B %Y, %H:%M}: "
             "it is slow now, or was fast then.",

@@ -13,7 +13,7 @@ from django.db.migrations.loader import MigrationLoader
 
 from workshop.running.databases import described, sqlite_file
 from workshop.running.lives_here import first_moment, marker_file, who_lives_here
-from workshop.running.preflight.findings import Finding, Purpose
+from workshop.running.preflight.findings import Purpose, StartFinding
 from workshop.running.whereabouts import LOOK, NotUsable, check_may_begin, has_tables
 from workshop.running.whole_check import check_pages_at_start, damage_in_words
 from workshop.staff.models import Shop
@@ -23,18 +23,18 @@ _BEGINS = {Purpose.SERVE, Purpose.UPGRADE}
 _NAMED = 3
 
 
-def is_there(purpose: Purpose) -> Iterator[Finding]:
+def is_there(purpose: Purpose) -> Iterator[StartFinding]:
     """A shop's tables, or an empty place where none was lost; nothing is made by asking."""
     wrapper = connections["default"]
     try:
         check_may_begin()
         if purpose not in _BEGINS and not has_tables(wrapper):
-            yield Finding(SUBJECT, f"There is no shop in {described(wrapper)}.", LOOK, stops=True)
+            yield StartFinding(SUBJECT, f"There is no shop in {described(wrapper)}.", LOOK, stops=True)
     except NotUsable as reason:
-        yield Finding(SUBJECT, str(reason), stops=True)
+        yield StartFinding(SUBJECT, str(reason), stops=True)
 
 
-def journals(purpose: Purpose) -> Iterator[Finding]:
+def journals(purpose: Purpose) -> Iterator[StartFinding]:
     """SQLite's journals: a start reads on from one that a power cut left, where it may write to it."""
     wrapper = connections["default"]
     if wrapper.vendor != "sqlite" or wrapper.is_in_memory_db():  # type: ignore[attr-defined]
@@ -45,9 +45,9 @@ def journals(purpose: Purpose) -> Iterator[Finding]:
     if closed:
         names = ", ".join(str(part) for part in closed)
         todo = f"Give them to the user that the shop runs as, such as: chown --reference={main.parent} {main}*"
-        yield Finding("Journal", f"{names} cannot be read and written.", todo, stops=purpose is not Purpose.PAGE)
+        yield StartFinding("Journal", f"{names} cannot be read and written.", todo, stops=purpose is not Purpose.PAGE)
     if (main.with_name(f"{main.name}-journal")).exists() and (main.with_name(f"{main.name}-wal")).exists():
-        yield Finding(
+        yield StartFinding(
             "Journal",
             f"{main} has two kinds of journal beside it: one of them is another database's.",
             "Do not start anything on it. Restore the newest backup, or ask somebody who knows SQLite.",
@@ -55,7 +55,7 @@ def journals(purpose: Purpose) -> Iterator[Finding]:
         )
 
 
-def is_ours(purpose: Purpose) -> Iterator[Finding]:
+def is_ours(purpose: Purpose) -> Iterator[StartFinding]:
     """Whether it is the database that lived here before."""
     wrapper, known = connections["default"], who_lives_here()
     if known is None or not known.first_moment or not has_tables(wrapper):
@@ -63,7 +63,7 @@ def is_ours(purpose: Purpose) -> Iterator[Finding]:
     if first_moment(wrapper) == known.first_moment:
         return
     names = " and ".join(f"“{name}”" for name in Shop.objects.order_by("pk").values_list("name", flat=True)[:_NAMED])
-    yield Finding(
+    yield StartFinding(
         SUBJECT,
         f"{known.who} lives in this folder, and {described(wrapper)} is another database, with {names or 'no shop'} "
         f"in it ({marker_file()}).",
@@ -74,7 +74,7 @@ def is_ours(purpose: Purpose) -> Iterator[Finding]:
     )
 
 
-def age(purpose: Purpose) -> Iterator[Finding]:
+def age(purpose: Purpose) -> Iterator[StartFinding]:
     """Behind the code, or with gaps between its migrations, which nothing that goes by order makes."""
     wrapper = connections["default"]
     if not has_tables(wrapper):
@@ -83,7 +83,7 @@ def age(purpose: Purpose) -> Iterator[Finding]:
         loader = MigrationLoader(wrapper)
         loader.check_consistent_history(wrapper)
     except InconsistentMigrationHistory as gap:
-        yield Finding(
+        yield StartFinding(
             SUBJECT,
             f"A migration is missing in it ({str(gap).rstrip('.')}): it was altered by hand, or an upgrade broke off.",
             "Restore the newest backup: python3 manage.py restore --replace FILE.",
@@ -93,16 +93,18 @@ def age(purpose: Purpose) -> Iterator[Finding]:
     waiting = len(loader.graph.nodes.keys() - loader.applied_migrations.keys())
     if waiting and purpose is Purpose.CHECK:
         todo = "With the server stopped, run: python3 manage.py upgrade"
-        yield Finding(SUBJECT, f"It is {waiting} migration{'' if waiting == 1 else 's'} behind this version.", todo)
+        yield StartFinding(
+            SUBJECT, f"It is {waiting} migration{'' if waiting == 1 else 's'} behind this version.", todo
+        )
     if not waiting:
         yield from _half_migrated(wrapper, purpose)
 
 
-def _half_migrated(wrapper: BaseDatabaseWrapper, purpose: Purpose) -> Iterator[Finding]:
+def _half_migrated(wrapper: BaseDatabaseWrapper, purpose: Purpose) -> Iterator[StartFinding]:
     lacking = what_is_lacking(wrapper)
     if lacking:
         more = f" and {len(lacking) - _NAMED} more" if len(lacking) > _NAMED else ""
-        yield Finding(
+        yield StartFinding(
             SUBJECT,
             f"It says that every migration was made, and lacks {', '.join(lacking[:_NAMED])}{more}: one was made half.",
             "Restore the newest backup, of before the upgrade: python3 manage.py restore --replace FILE.",
@@ -146,8 +148,8 @@ def _columns_there(wrapper: BaseDatabaseWrapper) -> dict[str, set[str]]:
     return found
 
 
-def pages(purpose: Purpose) -> Iterator[Finding]:
+def pages(purpose: Purpose) -> Iterator[StartFinding]:
     """Damaged pages. A damaged shop is served all the same, with what can be read, but never migrated."""
     if has_tables(connections["default"]):
         for said in damage_in_words(check_pages_at_start()):
-            yield Finding(SUBJECT, said, stops=purpose is Purpose.UPGRADE)
+            yield StartFinding(SUBJECT, said, stops=purpose is Purpose.UPGRADE)

@@ -32,7 +32,7 @@ class Exit(enum.IntEnum):
 
 
 @dataclass(frozen=True)
-class Finding:
+class StartFinding:
     """Something that wants doing: about what, what is wrong, what to do.
 
     Args:
@@ -61,7 +61,7 @@ class Look:
     """
 
     subject: str
-    do: Callable[[Purpose], Iterable[Finding]]
+    do: Callable[[Purpose], Iterable[StartFinding]]
     purposes: frozenset[Purpose] = ALL
     asks_database: bool = False
     at_database: bool = False

@@ -13,7 +13,7 @@ from django.conf import settings
 from django.template.defaultfilters import filesizeformat
 
 from workshop.running.backup_place import backup_place
-from workshop.running.preflight.findings import Finding, Purpose
+from workshop.running.preflight.findings import Purpose, StartFinding
 
 LEAST_FREE_BYTES = 2 * 1024**3
 _TRIED_BYTES = 4096
@@ -27,11 +27,11 @@ def why_not_writable(folder: Path) -> str:
         with tempfile.TemporaryFile(dir=folder, buffering=0) as tried:
             tried.write(b"\0" * _TRIED_BYTES)
     except OSError as error:
-        return in_words(error)
+        return os_error_in_words(error)
     return ""
 
 
-def in_words(error: OSError) -> str:
+def os_error_in_words(error: OSError) -> str:
     """What the disk said."""
     if error.errno in {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}:
         return "the disk is full"
@@ -42,7 +42,7 @@ def in_words(error: OSError) -> str:
     return error.strerror or type(error).__name__
 
 
-def folders(purpose: Purpose) -> Iterator[Finding]:
+def folders(purpose: Purpose) -> Iterator[StartFinding]:
     """Data, photos, collected static files, backups: those that are there already."""
     data = Path(settings.DATA_DIR)
     wanted = [("Data folder", data, True), ("Photos and documents", Path(settings.MEDIA_ROOT), True)]
@@ -54,13 +54,13 @@ def folders(purpose: Purpose) -> Iterator[Finding]:
     for subject, folder, stops in wanted:
         if folder.exists() and not folder.is_dir():
             todo = "Move that file away; the folder is made anew."
-            yield Finding(subject, f"{folder} is a file where a folder should be.", todo, stops and may_stop)
+            yield StartFinding(subject, f"{folder} is a file where a folder should be.", todo, stops and may_stop)
         elif folder.is_dir() and (why := why_not_writable(folder)):
             todo = "Make room, or let the user that the shop runs as write there."
-            yield Finding(subject, f"Nothing can be written to {folder}: {why}.", todo, stops and may_stop)
+            yield StartFinding(subject, f"Nothing can be written to {folder}: {why}.", todo, stops and may_stop)
 
 
-def room(purpose: Purpose) -> Iterator[Finding]:
+def room(purpose: Purpose) -> Iterator[StartFinding]:
     """A disk that will soon be full; one that is full is told by `folders`."""
     seen: set[int] = set()
     for folder in (Path(settings.DATA_DIR), backup_place().folder, Path(tempfile.gettempdir())):
@@ -69,7 +69,7 @@ def room(purpose: Purpose) -> Iterator[Finding]:
         seen.add(folder.stat().st_dev)
         usage = shutil.disk_usage(folder)
         if is_low(usage.free, usage.total):
-            yield Finding(
+            yield StartFinding(
                 "Disk",
                 f"{filesizeformat(usage.free)} of {filesizeformat(usage.total)} are free where {folder} is.",
                 "Make room soon: a full disk takes no ticks, no photos and no backup.",
@@ -80,7 +80,7 @@ def is_low(free: int, total: int) -> bool:
     return free < LEAST_FREE_BYTES or free < 0.03 * total
 
 
-def fonts_and_styles(purpose: Purpose) -> Iterator[Finding]:
+def fonts_and_styles(purpose: Purpose) -> Iterator[StartFinding]:
     """What pages and papers are drawn with: each style sheet, and each font one names."""
     missing = []
     for root in map(Path, settings.STATICFILES_DIRS):
@@ -93,7 +93,7 @@ def fonts_and_styles(purpose: Purpose) -> Iterator[Finding]:
             missing += [file for file in files if not _is_there(file)]
     if missing:
         names = ", ".join(str(file) for file in dict.fromkeys(missing))
-        yield Finding(
+        yield StartFinding(
             "Fonts and styles",
             f"Missing or empty: {names}.",
             "Put the code of this version in place again, whole.",

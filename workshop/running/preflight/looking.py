@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from django.core.management.base import BaseCommand, CommandError
 
 from workshop.running.preflight import certificates, clock, database, folders, paper_and_mail, secret_key
-from workshop.running.preflight.findings import ALL, COMMANDS, Exit, Finding, Look, Purpose
+from workshop.running.preflight.findings import ALL, COMMANDS, Exit, Look, Purpose, StartFinding
 from workshop.running.system_fact import SystemFact
 
 _SHOP_THERE = COMMANDS - {Purpose.RESTORE}  # a restore puts another database there
@@ -38,9 +38,9 @@ AFTERWARDS = (
 )
 
 
-def look(purpose: Purpose, looks: Iterable[Look] = LOOKS) -> list[Finding]:
+def look(purpose: Purpose, looks: Iterable[Look] = LOOKS) -> list[StartFinding]:
     """Everything that is found for this purpose, in order."""
-    found: list[Finding] = []
+    found: list[StartFinding] = []
     usable = True
     for one in looks:
         if purpose not in one.purposes or (one.asks_database and not usable):
@@ -54,13 +54,13 @@ def look(purpose: Purpose, looks: Iterable[Look] = LOOKS) -> list[Finding]:
     return found
 
 
-def _cannot_be_seen(one: Look, error: Exception) -> Finding:
+def _cannot_be_seen(one: Look, error: Exception) -> StartFinding:
     said = str(error).strip().partition("\n")[0]
     words = f"This could not be looked at: {type(error).__name__}{f': {said}' if said else ''}."
-    return Finding(one.subject, words, "Tell whoever looks after the shop’s computer.")
+    return StartFinding(one.subject, words, "Tell whoever looks after the shop’s computer.")
 
 
-def begin(command: BaseCommand, purpose: Purpose, *, after: str = "", more: Iterable[Finding] = ()) -> None:
+def begin(command: BaseCommand, purpose: Purpose, *, after: str = "", more: Iterable[StartFinding] = ()) -> None:
     """Look, say what wants doing, and raise CommandError (exit code 4) where the command must not begin.
 
     Args:
@@ -68,16 +68,16 @@ def begin(command: BaseCommand, purpose: Purpose, *, after: str = "", more: Iter
         more: what the command found itself, of its own options.
     """
     found = [*more, *look(purpose)]
-    say(command, [finding for finding in found if not finding.stops])
-    refuse([finding for finding in found if finding.stops], after=after)
+    say_findings(command, [finding for finding in found if not finding.stops])
+    refuse_to_begin([finding for finding in found if finding.stops], after=after)
 
 
-def say(command: BaseCommand, found: Iterable[Finding]) -> None:
+def say_findings(command: BaseCommand, found: Iterable[StartFinding]) -> None:
     for finding in found:
         command.stderr.write(command.style.WARNING(str(finding)))
 
 
-def refuse(stopping: list[Finding], *, after: str = "") -> None:
+def refuse_to_begin(stopping: list[StartFinding], *, after: str = "") -> None:
     if stopping:
         said = "\n".join(str(finding) for finding in stopping)
         raise CommandError(f"{said} {after}".strip(), returncode=Exit.NOT_BEGUN)

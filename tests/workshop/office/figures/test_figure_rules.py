@@ -11,8 +11,8 @@ import pytest
 from workshop.office.figures.bench_minutes import StepMinutesFigure, bench_minutes
 from workshop.office.figures.causes import NO_COMPLAINT, causes_over_time
 from workshop.office.figures.come_backs import NO_CAUSE, come_backs
-from workshop.office.figures.load import QueuedWork, load
-from workshop.office.figures.money import Charge, money, without_tax
+from workshop.office.figures.load import QueuedWork, load_figure
+from workshop.office.figures.money import Charge, money_figure, without_tax
 from workshop.office.figures.period import Period, last_months
 from workshop.office.figures.promises import promises
 from workshop.office.figures.sheet import Figure, Tickets
@@ -177,7 +177,7 @@ def test_load_is_work_promised_so_far_against_hours_so_far() -> None:
         QueuedWork(2, dt.date(2026, 6, 5), 720.0),
         QueuedWork(3, dt.date(2026, 6, 9), 60.0),
     ]
-    figure = load(work, bench, wednesday)
+    figure = load_figure(work, bench, wednesday)
     assert values(figure, "load", "overdue")[1:3] == [[1], 6.0]
     # Thursday and Friday are left of this week: 12 h for 18 h of work.
     assert values(figure, "load", "2026-06-04")[1:] == [[2], 12.0, 12.0, 18.0, 12.0, pytest.approx(1.5)]
@@ -187,7 +187,7 @@ def test_load_is_work_promised_so_far_against_hours_so_far() -> None:
 
 def test_closed_days_are_no_hours_and_far_promises_stand_apart() -> None:
     bench = Bench(1, 360.0, closed_days=frozenset({dt.date(2026, 6, 4)}))
-    figure = load([QueuedWork(1, dt.date(2027, 1, 1), 60.0)], bench, dt.date(2026, 6, 3))
+    figure = load_figure([QueuedWork(1, dt.date(2027, 1, 1), 60.0)], bench, dt.date(2026, 6, 3))
     assert values(figure, "load", "2026-06-04")[3] == 6.0
     assert values(figure, "load", "later")[1:3] == [[1], 1.0]
 
@@ -201,7 +201,7 @@ def test_labour_parts_and_tax_add_up_month_by_month() -> None:
         Charge(2, dt.date(2026, 6, 30), "EUR", Decimal(85), Decimal(85), Decimal(17), Decimal(102)),
         Charge(3, dt.date(2026, 7, 1), "EUR", Decimal(1), Decimal(1), Decimal(0), Decimal(1)),
     ]
-    figure = money(charges, JUNE, "EUR")
+    figure = money_figure(charges, JUNE, "EUR")
     sums = values(figure, "money-eur", "2026-06")
     assert sums == ["Jun 2026", [1, 2], Decimal(150), Decimal("23.50"), Decimal("173.50"), Decimal("34.70"),
                     Decimal("208.20")]  # fmt: skip
@@ -210,7 +210,7 @@ def test_labour_parts_and_tax_add_up_month_by_month() -> None:
 
 def test_currencies_are_never_added_to_each_other() -> None:
     charges = [Charge(1, dt.date(2026, 6, 2), "CHF", Decimal(5), Decimal(5), Decimal(0), Decimal(5))]
-    figure = money(charges, JUNE, "EUR")
+    figure = money_figure(charges, JUNE, "EUR")
     assert [section.key for section in figure.sections] == ["money-eur", "money-chf"]
     assert values(figure, "money-eur", "all")[1] == []
 
