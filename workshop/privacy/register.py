@@ -126,8 +126,8 @@ ACTIVITIES: Sequence[Activity] = (
         "To see afterwards who changed, took away or tried what.",
         "Staff; whoever tries to come in, by their address in the network",
         "Owner",
-        "The log for good; tries of links and passwords until they do not count any more",
-        ("SecurityEvent", "WrongLink"),
+        "The log for good; tries of links and passwords until they do not count any more; sign-ins for ninety days",
+        ("SecurityEvent", "WrongLink", "AccessAttempt", "AccessLog"),
     ),
     Activity(
         "Who works when",
@@ -169,7 +169,7 @@ def register() -> list[Entry]:
 
 def table_named(name: str) -> type[models.Model]:
     """Raises LookupError where there is none: a table that was renamed is renamed above."""
-    for app in ("workshop", "diagnosis"):
+    for app in ("workshop", "diagnosis", "axes"):
         try:
             return apps.get_model(app, name)
         except LookupError:
