@@ -215,7 +215,7 @@ def _reminders(shop: Shop, today: dt.date) -> list[Thing]:
 def _erasures(shop: Shop) -> list[Thing]:
     why = "They were not seen for as long as the shop keeps people. Open whoever is to stay, and keep them."
     cure = Cure("See whom", reverse("office:privacy"))
-    return _counted("erasures", "People soon erased by itself", to_be_erased(shop), why, cure)
+    return _counted("erasures", "People soon erased automatically", to_be_erased(shop), why, cure)
 
 
 def _counted(key: str, title: str, rows: Any, why: str, cure: Cure) -> list[Thing]:

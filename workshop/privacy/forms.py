@@ -21,9 +21,9 @@ class RetentionForm(forms.Form):
         help_text="Without a figure people are kept until they ask.",
     )
     by_itself = forms.BooleanField(
-        label="Erase them by itself",
+        label="Erase them automatically",
         required=False,
-        help_text="Each stands in the list below for thirty days first, and so does the day.",
+        help_text="Each person stands in the list below for thirty days first. You can keep whoever is to stay.",
     )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:

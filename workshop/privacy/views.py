@@ -74,7 +74,7 @@ def register(request: ShopRequest) -> HttpResponse:
     """What is kept of people, why and how long, as the tables are today."""
     policy = retention_of(request.shop)
     years = policy.years
-    then = ", and erased by itself thirty days later" if policy.by_itself else ""
+    then = ", and erased automatically thirty days later" if policy.by_itself else ""
     context = {
         "shop": request.shop,
         "entries": entries_of_register(),
@@ -135,11 +135,11 @@ def hold_person(request: ShopRequest, pk: int) -> HttpResponse:
     customer = _customer(request, pk)
     keep = request.POST.get("keep") == "1"
     if not hold(customer, held=keep):
-        messages.info(request, f"{customer.name} is not to be erased by itself.")
+        messages.info(request, f"{customer.name} is not to be erased automatically.")
     elif keep:
         messages.success(request, f"{customer.name} stays until you say otherwise.")
     else:
-        messages.success(request, f"{customer.name} is to be erased by itself again.")
+        messages.success(request, f"{customer.name} is to be erased automatically again.")
     return redirect("office:privacy_person", pk=pk)
 
 
@@ -171,7 +171,7 @@ def _retention_values(stored: RetentionPolicy) -> dict[str, Any]:
 @transaction.atomic
 def _save_retention(request: ShopRequest, seen_version: int, form: RetentionForm) -> None:
     years, by_itself = form.cleaned_data["years"], form.cleaned_data["by_itself"]
-    then = "erased by itself" if by_itself else "proposed for erasure"
+    then = "erased automatically" if by_itself else "proposed for erasure"
     note_by(request, Did.RETENTION_CHANGED, how=f"after {years} years {then}" if years else "until they ask")
     edit_retention(shop=request.shop, seen_version=seen_version, years=years, by_itself=by_itself)
 

@@ -80,7 +80,7 @@ _WORDS = {
     Did.TOOK_EVERYTHING: "Took everything of the shop along, as a file",
     Did.TOOK_PERSON: "Took along what is kept of customer {customer}",
     Did.ERASED: "Erased customer {customer}",
-    Did.ERASED_BY_ITSELF: "Customer {customer} was erased by itself, not seen for long",
+    Did.ERASED_BY_ITSELF: "Customer {customer} was erased automatically, not seen for long",
     Did.RETENTION_CHANGED: "Changed how long people are kept: {how}",
     Did.MAIL_TRIED: "Sent a test letter by the mail server {host}",
     Did.MAIL_CHANGED: "Letters leave by {host}",

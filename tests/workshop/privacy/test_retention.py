@@ -182,7 +182,7 @@ class TestOnScreen:
     def test_who_is_not_announced_cannot_be_kept(self, owner: Client, shop: Shop) -> None:
         recent = seen(shop, 1)
         page = owner.post(reverse("office:privacy_hold", args=[recent.pk]), {"keep": "1"}, follow=True)
-        assertContains(page, "is not to be erased by itself")
+        assertContains(page, "is not to be erased automatically")
         assertNotContains(page, "Keep them")
 
     def test_it_is_set_with_a_figure_and_written_down(self, owner: Client, shop: Shop) -> None:
@@ -192,8 +192,8 @@ class TestOnScreen:
         assert owner.post(address, {**sent, "years": "7"}).status_code == 302
         policy.refresh_from_db()
         assert (policy.years, policy.by_itself) == (7, True)
-        assert SecurityEvent.objects.get().values == {"how": "after 7 years erased by itself"}
-        assertContains(owner.get(reverse("office:privacy_register")), "erased by itself thirty days later")
+        assert SecurityEvent.objects.get().values == {"how": "after 7 years erased automatically"}
+        assertContains(owner.get(reverse("office:privacy_register")), "erased automatically thirty days later")
 
     def test_a_refusal_writes_nothing_down(self, owner: Client, shop: Shop) -> None:
         sent = {"years": "7", "by_itself": "on", "seen_version": "99"}
