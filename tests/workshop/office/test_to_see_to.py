@@ -16,6 +16,7 @@ from django.utils import timezone
 
 from tests.factories import (
     ChecklistFactory,
+    CustomerFactory,
     PartFactory,
     PartLineFactory,
     ShopFactory,
@@ -27,7 +28,7 @@ from tests.factories import (
 )
 from tests.known import known
 from tests.workshop.reminders.due_units import due_unit, queued
-from workshop.models import Message, Shop, StockItem, Ticket
+from workshop.models import ErasureAhead, Message, Shop, StockItem, Ticket
 from workshop.office.overview import overview_of
 from workshop.office.to_see_to import Thing
 from workshop.running.keeping import name_of
@@ -199,6 +200,7 @@ def everything(shop: Shop) -> None:
     SpecValueFactory.create()
     ChecklistFactory.create()
     due_unit(shop)
+    ErasureAhead.objects.create(customer=CustomerFactory.create(shop=shop), since=today, last_on=today)
     TicketFactory.create(shop=shop, state="ready", state_since=timezone.now() - 9 * DAY)
     TicketFactory.create(shop=shop, waiting=True, promised_on=today + 60 * DAY)
 
@@ -209,7 +211,8 @@ def test_the_most_harmful_comes_first_and_each_has_its_cure(shop: Shop, office: 
     everything(shop)
     found = overview_of(shop, timezone.localdate()).things
     assert [thing.key for thing in found] == [
-        "tools", "backup", "promises", "parts", "mail", "values", "checklists", "reminders", "uncollected", "waiting",
+        "tools", "backup", "promises", "parts", "mail", "values", "checklists", "reminders", "erasures", "uncollected",
+        "waiting",
     ]  # fmt: skip
     page = office.get(reverse("office:overview")).content.decode()
     for thing in found:
