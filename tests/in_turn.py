@@ -20,7 +20,7 @@ import pytest
 from tests.breadth import day
 
 TABLE = Path(__file__).with_name("dear_tests.txt")
-A_DAY_S = 3.0
+A_DAY_S = 2.0
 CYCLE = 12  # days after which everything has had its turn
 ALWAYS = "always"
 
