@@ -204,6 +204,7 @@ AUTHENTICATION_BACKENDS = [
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.Argon2PasswordHasher"]
 AUTH_PASSWORD_VALIDATORS = [
     {"NAME": "workshop.staff.passwords.UnlikeTheName"},
+    {"NAME": "workshop.staff.passwords.UnlikeTheShop"},
     {"NAME": "workshop.staff.passwords.LongEnough", "OPTIONS": {"min_length": 10}},
     {"NAME": "workshop.staff.passwords.NotAmongTheFirstGuessed"},
     {"NAME": "workshop.staff.passwords.MoreThanBlanks"},

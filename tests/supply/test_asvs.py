@@ -51,6 +51,15 @@ def test_each_line_says_how_it_stands_and_why() -> None:
     assert [number for number, _, asks, _, by in rows() if len(asks) < 3 or len(by) < 10] == []
 
 
+def test_the_readme_counts_them() -> None:
+    count = Counter(stands for *_, stands, _ in rows())
+    said = (
+        f"of {OF_BOTH} requirements {count['met']} are met, each by a test that is named, {count['not applicable']} "
+        f"do not apply, and {count['open']} are open"
+    )
+    assert said in (BASE / "README.md").read_text()
+
+
 def test_each_test_that_is_named_is_there() -> None:
     missing = []
     for number, _, _, stands, by in rows():

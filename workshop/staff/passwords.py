@@ -27,6 +27,25 @@ class UnlikeTheName(rules.UserAttributeSimilarityValidator):
         return "Nothing like your own name."
 
 
+class UnlikeTheShop:
+    """Not the name that stands above its door."""
+
+    _like = rules.UserAttributeSimilarityValidator(user_attributes=["name"])
+
+    def validate(self, password: str, user: Any = None) -> None:
+        shop = getattr(user, "shop", None)
+        try:
+            self._like.validate(password, shop)
+        except ValidationError:
+            raise ValidationError(
+                "That is too much like the shop’s name, which everybody knows. Choose something else.",
+                code="like_the_shop",
+            ) from None
+
+    def get_help_text(self) -> str:
+        return "Nothing like the shop’s name."
+
+
 class LongEnough(rules.MinimumLengthValidator):
     """So many letters, digits and signs at least."""
 

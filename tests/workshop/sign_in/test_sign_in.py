@@ -153,6 +153,11 @@ def test_a_chosen_password_opens_the_shop(client: Client) -> None:
             "new_password1",
             "That is too much like your family name, which others know. Choose something else.",
         ),
+        (
+            {"new_password1": "larkmere-1x", "new_password2": "larkmere-1x"},
+            "new_password1",
+            "That is too much like the shop’s name, which everybody knows. Choose something else.",
+        ),
         ({"new_password1": ""}, "new_password1", "Type a new password."),
         ({"new_password2": ""}, "new_password2", "Type the new password a second time."),
         (
@@ -165,12 +170,17 @@ def test_a_chosen_password_opens_the_shop(client: Client) -> None:
 def test_a_password_that_will_not_do_is_refused_at_its_field_with_its_reason(
     client: Client, change: dict[str, str], field: str, complaint: str
 ) -> None:
-    user = UserFactory(with_password=True, must_change_password=True, username="henriettax", last_name="Valkenburg")
+    user = UserFactory(
+        with_password=True, must_change_password=True, username="henriettax", last_name="Valkenburg",
+        shop__name="Larkmere Suspension",
+    )  # fmt: skip
     client.force_login(user)
     form = {"old_password": PASSWORD, "new_password1": NEW_PASSWORD, "new_password2": NEW_PASSWORD} | change
     answer = client.post(reverse("change_password"), form)
     assert answer.context["form"].errors == {field: [complaint]}
-    assertContains(answer, "Nothing like your own name. 10 letters, digits or signs at least")
+    assertContains(
+        answer, "Nothing like your own name. Nothing like the shop’s name. 10 letters, digits or signs at least"
+    )
     user.refresh_from_db()
     assert user.must_change_password
     assert user.check_password(PASSWORD)

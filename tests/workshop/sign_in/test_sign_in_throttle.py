@@ -36,6 +36,20 @@ def sign_in(username: str, password: str, address: str, **extra: Any) -> Answer:
     return Client().post(reverse("sign_in"), form, REMOTE_ADDR=address, **extra)
 
 
+def test_every_sign_in_and_every_wrong_try_is_kept_with_name_address_and_time() -> None:
+    user = UserFactory(with_password=True)
+    before = timezone.now()
+    for _ in range(2):
+        sign_in(user.username, PASSWORD, SHOP)
+    sign_in(user.username, "wrong", ELSEWHERE)
+    kept = list(AccessLog.objects.order_by("pk").values_list("username", "ip_address"))
+    assert kept == [(user.username, SHOP)] * 2
+    assert AccessLog.objects.filter(attempt_time__gte=before).count() == 2
+    tried = AccessAttempt.objects.get()
+    assert (tried.username, tried.ip_address, tried.failures_since_start) == (user.username, ELSEWHERE, 1)
+    assert tried.attempt_time >= before
+
+
 def is_in(user: User, address: str) -> bool:
     return sign_in(user.username, PASSWORD, address).status_code == 302
 
