@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
 
-from diagnosis.layout import applies, lines_for, load_folder, step_data, steps_for
+from diagnosis.layout import applies, lines_for, step_data, steps_for
 from diagnosis.layout_facts import PHRASES, Facts, condition_of
 from specs.facts import FACTS
 from tests.checklists.on_a_unit import causes_for, needs_for
+from tests.shipped import shipped_folder
 
-SHIPPED = load_folder(Path(__file__).parents[2] / "fixtures" / "checklists")
+SHIPPED = shipped_folder()
 SITS_LOW = SHIPPED.checklist("sits-low")
 
 

@@ -9,12 +9,11 @@ import itertools
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
-from pathlib import Path
 from typing import Any
 
 import pytest
 
-from diagnosis.layout import applies, lines_for, load_folder
+from diagnosis.layout import applies, lines_for
 from diagnosis.layout_plans import STILL_PULLING, ChecklistPlan, StepPlan
 from diagnosis.runs_rules import needs_of, next_step, standing
 from diagnosis.unit_parts import AS_IT_CAME, CHAMBERS, EMPTY, LOADED, PARTS, UNKNOWN
@@ -24,8 +23,9 @@ from specs.physics.air_spring import AirSpring, after_strokes, emptied, equalise
 from tests.checklist_walks import UNITS, as_steps
 from tests.physics.springs import SPRING
 from tests.published.free_body import Drawing
+from tests.shipped import shipped_folder
 
-SHIPPED = load_folder(Path(__file__).parents[2] / "fixtures" / "checklists")
+SHIPPED = shipped_folder()
 CONDITIONS = sorted({AS_IT_CAME, UNKNOWN, *PARTS[CHAMBERS[0]].values})
 AIR_OUT = {"all-air-out": "loaded-chamber", "shock-all-air-out": "shock-loaded-chamber"}
 LISTS = pytest.mark.parametrize("plan", SHIPPED.checklists, ids=lambda plan: plan.key)

@@ -9,8 +9,9 @@ import pytest
 import yaml
 
 from diagnosis.layout import dump, load_folder, load_texts, step_data
+from tests.shipped import shipped_folder
 
-SHIPPED = load_folder(Path(__file__).parents[2] / "fixtures" / "checklists")
+SHIPPED = shipped_folder()
 
 
 def test_what_is_dumped_loads_as_the_same() -> None:

@@ -8,15 +8,16 @@ from pathlib import Path
 
 import pytest
 
-from diagnosis.layout import ChecklistPlan, StepPlan, lines_for, load_folder, steps_for
+from diagnosis.layout import ChecklistPlan, StepPlan, lines_for, steps_for
 from diagnosis.layout_facts import Facts
 from diagnosis.layout_plans import BOLTS
 from diagnosis.ordering import SearchStep, best_order
 from specs.facts import FACTS
 from tests.checklists.on_a_unit import causes_for, needs_for
+from tests.shipped import shipped_folder
 
 FOLDER = Path(__file__).parents[2] / "fixtures" / "checklists"
-SHIPPED = load_folder(FOLDER)
+SHIPPED = shipped_folder()
 STEPS = {step.key: step for plan in SHIPPED.checklists for step in plan.steps}
 
 EACH_CHECKLIST = pytest.mark.parametrize("plan", SHIPPED.checklists, ids=lambda plan: plan.key)

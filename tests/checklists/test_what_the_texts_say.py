@@ -4,19 +4,19 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping
-from pathlib import Path
 from typing import Any
 
 import pytest
 
 from diagnosis.coverage import OWN_STEP, what_it_leaves_out
-from diagnosis.layout import ChecklistPlan, StepPlan, applies, lines_for, load_folder
+from diagnosis.layout import ChecklistPlan, StepPlan, applies, lines_for
 from diagnosis.repairs import repair_of
 from diagnosis.runs_rules import causes_of
 from specs.facts import FACTS, FactValue
 from tests.checklist_walks import as_steps
+from tests.shipped import shipped_folder
 
-SHIPPED = load_folder(Path(__file__).parents[2] / "fixtures" / "checklists")
+SHIPPED = shipped_folder()
 STEPS = {step.key: step for plan in SHIPPED.checklists for step in plan.steps}
 LISTS = pytest.mark.parametrize("plan", SHIPPED.checklists, ids=lambda plan: plan.key)
 

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from pathlib import Path
 
 from diagnosis.comparing import compare
-from diagnosis.layout import ChecklistPlan, StepPlan, load_folder
+from diagnosis.layout import ChecklistPlan, StepPlan
 from diagnosis.layout_plans import ReadingPlan
+from tests.shipped import shipped_folder
 
-PLAN = load_folder(Path(__file__).parents[2] / "fixtures" / "checklists").checklist("loses-air")
+PLAN = shipped_folder().checklist("loses-air")
 
 
 def with_step(place: int, **changes: object) -> ChecklistPlan:

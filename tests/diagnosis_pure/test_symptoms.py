@@ -6,13 +6,13 @@ from pathlib import Path
 
 import pytest
 
-from diagnosis.layout import load_folder
 from diagnosis.symptoms import Described, sounds_like, stems
+from tests.shipped import shipped_folder
 
 FOLDER = Path(__file__).parents[2] / "fixtures" / "checklists"
 SHIPPED = [
     Described(plan.complaint.key, plan.complaint.title, plan.complaint.symptoms)
-    for plan in load_folder(FOLDER).checklists
+    for plan in shipped_folder().checklists
     if "fork" in plan.complaint.suits
 ]
 
