@@ -1,6 +1,6 @@
 """Twenty tablets, four desks and twelve strangers against the server as shipped: plain, over TLS, behind a proxy.
 
-No error, no locked database, and each tick, booking and photo that was acknowledged is there afterwards: some seconds
+No error, no locked database, and each tick, booking and photo that was acknowledged is there afterwards: a minute
 of each, and with `--full` (`manage.py test tests/benchmarks/test_load.py -m benchmark --full`) five minutes of each,
 which tells the times; with DATABASE_URL on PostgreSQL there and on SQLite.
 """
@@ -18,7 +18,8 @@ from tests.benchmarks.databases import beside_the_tests
 from tests.benchmarks.load import DESKS, NOTHING_WRONG, TABLETS, WAYS, Outcome, ask_shop, table_of, under_load
 from tests.faults.served import Place
 
-SHORT_S, FULL_S = 15, 300
+# A server that has just started answers twenty tablets at once after 17 s on a busy machine; then they tick.
+SHORT_S, FULL_S = 60, 300
 # What is aimed at is four times the median, and memory that stays; a machine that does other work beside it is let be.
 MOST_LATE, MOST_GROWTH = 20, 1.25
 DATABASES = ["sqlite", "postgresql"] if os.environ.get("DATABASE_URL", "").startswith("postgres") else ["sqlite"]
@@ -53,7 +54,7 @@ def work_for(seconds: int, shop: tuple[str, Place], way: str, folder: Path) -> O
 
 @pytest.mark.benchmark
 @pytest.mark.parametrize("way", WAYS)
-def test_a_busy_shop_for_some_seconds(shop: tuple[str, Place], way: str, tmp_path: Path) -> None:
+def test_a_busy_shop_for_a_minute(shop: tuple[str, Place], way: str, tmp_path: Path) -> None:
     work_for(SHORT_S, shop, way, tmp_path)
 
 
