@@ -125,6 +125,7 @@ def pytest_collection_finish() -> None:
     gc.freeze()  # what is there now is not looked through any more
 
 
+@pytest.hookimpl(trylast=True)  # after what a mark leaves out, which has no turn
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     leave_out_what_was_tested(config, items)
     leave_out_until_its_turn(config, items)

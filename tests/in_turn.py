@@ -81,10 +81,11 @@ def said_of_turns() -> str:
 def leave_out_until_its_turn(config: pytest.Config, items: list[pytest.Item]) -> None:
     if not config.getoption("--in-turn"):
         return
-    named = [(item.nodeid.partition("[")[0], "[" in item.nodeid) for item in items]
-    left_out = set(without_a_turn(named, turns_of(read_table(TABLE.read_text())), todays()))
-    config.hook.pytest_deselected(items=[item for place, item in enumerate(items) if place in left_out])
-    items[:] = [item for place, item in enumerate(items) if place not in left_out]
+    ids = sorted(item.nodeid for item in items)  # whatever order they are run in, each case has the same number
+    named = [(one.partition("[")[0], "[" in one) for one in ids]
+    left_out = {ids[place] for place in without_a_turn(named, turns_of(read_table(TABLE.read_text())), todays())}
+    config.hook.pytest_deselected(items=[item for item in items if item.nodeid in left_out])
+    items[:] = [item for item in items if item.nodeid not in left_out]
 
 
 class Costs:

@@ -66,6 +66,7 @@ from tests.checklists.planted import (
     requires_too,
     tightens_nothing,
 )
+from tests.in_turn import CYCLE
 from tests.shipped import shipped_folder
 
 SHORT = {"shock-knocks", "lockout-fails"}  # little is opened for what they find
@@ -88,7 +89,7 @@ def test_no_state_of_a_shipped_checklist_breaks_a_rule(key: str) -> None:
     assert seen.longest >= (3 if key in SHORT else 5)
 
 
-PARTS_OF_PAIRS = 24
+PARTS_OF_PAIRS = 4
 
 
 @pytest.mark.parametrize("part", ["of today", pytest.param("all", marks=pytest.mark.long)])
@@ -96,12 +97,13 @@ PARTS_OF_PAIRS = 24
 def test_nor_does_any_of_two_checklists_worked_as_one_job(key: str, part: str) -> None:
     """A list with each that stands after it: all of a kind in one test would keep one process busy for minutes.
 
-    A few of the pairs, others each day; all of them, with `-m long`, take several minutes.
+    A quarter of its pairs, another each time it has its turn (tests/in_turn.py); all of them, with `-m long`, take
+    several minutes.
     """
     at = KEYS.index(key)
     first, *others = shipped_folder().checklists[at:]
     if part == "of today":
-        others = others[(day() + at) % PARTS_OF_PAIRS :: PARTS_OF_PAIRS]
+        others = others[(day() // CYCLE + at) % PARTS_OF_PAIRS :: PARTS_OF_PAIRS]
     pairs = [pair for other in others for pair in check_pairs([first, other])]
     kinds = set(first.complaint.suits)
     assert len(pairs) == sum(not kinds.isdisjoint(other.complaint.suits) for other in others)

@@ -110,6 +110,22 @@ def test_only_where_it_is_asked_for(monkeypatch: pytest.MonkeyPatch) -> None:
     assert sorted(map(len, every)) == [1] * (CYCLE - 1) + [2]
 
 
+def test_in_whatever_order_they_are_run_the_same_cases_have_their_turn(monkeypatch: pytest.MonkeyPatch) -> None:
+    dear = next(name for name, turn in turns_of(read_table(TABLE.read_text())).items() if turn.every == CYCLE)
+    cases = [f"{dear}[{number:02}]" for number in range(CYCLE)]
+    seen: set[str] = set()
+    for day in range(CYCLE):
+        monkeypatch.setenv("DAY_OF_TESTS", str(day))
+        chosen = set()
+        for shuffled in (cases, cases[::-1], [*cases[5:], *cases[:5]]):
+            items = [_Item(case) for case in shuffled]
+            leave_out_until_its_turn(_Config(in_turn=True), items)  # type: ignore[arg-type]
+            chosen.add(tuple(item.nodeid for item in items))
+        (of_today,) = chosen
+        seen.update(of_today)
+    assert seen == set(cases)
+
+
 def test_a_second_database_has_the_day_after(monkeypatch: pytest.MonkeyPatch) -> None:
     from tests.in_turn import todays
 
