@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import ast
 from collections import defaultdict
-from collections.abc import Iterator
 from pathlib import Path
 
 ROOT = Path(__file__).parents[2]
@@ -24,13 +23,10 @@ _STAND_FOR_EACH_OTHER = {
 }
 
 
-def names_of(text: str) -> Iterator[str]:
-    """Public functions and classes at the top of a module; of several overloads the last."""
-    seen = set()
-    for node in ast.parse(text).body:
-        if isinstance(node, ast.FunctionDef | ast.ClassDef) and not node.name.startswith("_"):
-            seen.add(node.name)
-    yield from seen
+def names_of(text: str) -> set[str]:
+    """Public functions and classes at the top of a module; several overloads are one."""
+    nodes = [node for node in ast.parse(text).body if isinstance(node, ast.FunctionDef | ast.ClassDef)]
+    return {node.name for node in nodes if not node.name.startswith("_")}
 
 
 def modules() -> dict[str, str]:
