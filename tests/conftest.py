@@ -12,6 +12,7 @@ import gc
 import os
 import shutil
 import sqlite3
+import sys
 import tempfile
 from collections.abc import Iterator
 from pathlib import Path
@@ -203,6 +204,7 @@ def django_db_setup(
     from django.db import connection, connections
 
     from tests.emptying import delete_rather_than_truncate, leave_the_log_open
+    from tests.last_to_leave import end_other_sessions
     from tests.migrated_once import copy_without_triggers, is_migrated, keep
 
     if connection.vendor == "postgresql":
@@ -218,6 +220,12 @@ def django_db_setup(
                 keep(database, _kept_migrated)
     yield
     connections.close_all()  # pytest-django closes it where it takes the database away
+    if connection.vendor == "postgresql":
+        with django_db_blocker.unblock():
+            ended = end_other_sessions(connection)
+            connections.close_all()
+        for what in ended:
+            print(f"Still connected when the tests were over, and ended: {what}", file=sys.__stderr__)  # noqa: T201
 
 
 @pytest.fixture
