@@ -225,7 +225,7 @@ def django_db_setup(
             ended = end_other_sessions(connection)
             connections.close_all()
         for what in ended:
-            print(f"Still connected when the tests were over, and ended: {what}", file=sys.__stderr__)  # noqa: T201
+            print(f"Still connected when the tests were over, and ended: {what}", file=sys.__stderr__)
 
 
 @pytest.fixture

@@ -22,6 +22,7 @@ def end_other_sessions(connection: BaseDatabaseWrapper, patience_s: float = 10.0
                 return []
             time.sleep(0.1)
         cursor.execute(
-            f"SELECT state, application_name, query, pg_terminate_backend(pid, 5000) FROM pg_stat_activity WHERE {_OTHERS}"  # noqa: S608  ours
+            "SELECT state, application_name, query, pg_terminate_backend(pid, 5000) "
+            f"FROM pg_stat_activity WHERE {_OTHERS}"  # noqa: S608  ours
         )
         return [f"{state} ({name or 'no name'}): {query}" for state, name, query, _ in cursor.fetchall()]
