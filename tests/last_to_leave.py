@@ -6,7 +6,10 @@ import time
 
 from django.db.backends.base.base import BaseDatabaseWrapper
 
-_OTHERS = "datname = current_database() AND pid <> pg_backend_pid() AND backend_type = 'client backend'"
+_HOW_MANY = """SELECT count(*) FROM pg_stat_activity
+    WHERE datname = current_database() AND pid <> pg_backend_pid() AND backend_type = 'client backend'"""
+_END_THEM = """SELECT state, application_name, query, pg_terminate_backend(pid, 5000) FROM pg_stat_activity
+    WHERE datname = current_database() AND pid <> pg_backend_pid() AND backend_type = 'client backend'"""
 
 
 def end_other_sessions(connection: BaseDatabaseWrapper, patience_s: float = 10.0) -> list[str]:
@@ -17,12 +20,9 @@ def end_other_sessions(connection: BaseDatabaseWrapper, patience_s: float = 10.0
     end = time.monotonic() + patience_s
     with connection.cursor() as cursor:
         while time.monotonic() < end:
-            cursor.execute(f"SELECT count(*) FROM pg_stat_activity WHERE {_OTHERS}")  # noqa: S608  ours
+            cursor.execute(_HOW_MANY)
             if not cursor.fetchone()[0]:
                 return []
             time.sleep(0.1)
-        cursor.execute(
-            "SELECT state, application_name, query, pg_terminate_backend(pid, 5000) "
-            f"FROM pg_stat_activity WHERE {_OTHERS}"  # noqa: S608  ours
-        )
+        cursor.execute(_END_THEM)
         return [f"{state} ({name or 'no name'}): {query}" for state, name, query, _ in cursor.fetchall()]
