@@ -7,25 +7,32 @@ from typing import Any
 from django.db import connection, transaction
 
 from workshop.kept import triggers
+from workshop.migrating.held import hold, in_one_piece
+from workshop.migrating.touching import must_go
 
 TABLES = {"workshop_lastvisit", "workshop_dueunit", "workshop_supplier", "workshop_batchlevel"}
 
 
-@transaction.atomic
 def rebuild() -> None:
-    """Make triggers and sums anew."""
+    """Make triggers and sums anew, while the shop goes on."""
+    in_one_piece(_rebuild)
+
+
+@transaction.atomic
+def _rebuild() -> None:
     triggers.install()
 
 
 @transaction.atomic
 def remove() -> None:
     """Take the triggers away; what they keep is made anew with them."""
+    hold(trigger.table for trigger in triggers.TRIGGERS)
     triggers.remove()
 
 
 def before_migrating(plan: list[tuple[Any, bool]], **kwargs: Any) -> None:
-    """Django remakes a SQLite table by renaming, and PostgreSQL alters no column that a trigger names."""
-    if any(migration.app_label in {"specs", "workshop"} for migration, _ in plan):
+    """Take them away where the plan cannot be followed beside them."""
+    if must_go(plan, apps={"specs", "workshop"}):
         remove()
 
 

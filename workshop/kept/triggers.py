@@ -15,6 +15,8 @@ from django.db import connection
 
 from workshop.kept.due_triggers import DUE_TRIGGERS, EVERY_UNIT
 from workshop.kept.trigger import Trigger
+from workshop.migrating.functions import drop_trigger, mark_of, marks_there, put_trigger
+from workshop.migrating.held import hold
 
 _MOVED = """INSERT INTO workshop_stocklevel (item_id, level) VALUES (new.item_id, 0) ON CONFLICT (item_id) DO NOTHING;
     UPDATE workshop_stocklevel SET level = round(level + new.quantity, 2) WHERE item_id = new.item_id;"""
@@ -74,13 +76,14 @@ def remove() -> None:
     with connection.cursor() as cursor:
         for trigger in TRIGGERS:
             if connection.vendor == "postgresql":
-                cursor.execute(f"DROP FUNCTION IF EXISTS {trigger.name}() CASCADE")
+                drop_trigger(trigger.name)
             else:
                 cursor.execute(f"DROP TRIGGER IF EXISTS {trigger.name}")
 
 
 def install() -> None:
-    """Make the triggers and the sums anew."""
+    """Make the triggers and the sums anew, with nothing written in between; a transaction has to be open."""
+    hold(trigger.table for trigger in TRIGGERS)
     remove()
     with connection.cursor() as cursor:
         cursor.execute("DELETE FROM workshop_stocklevel")
@@ -95,25 +98,26 @@ def install() -> None:
         for table in ("workshop_stockitem", "workshop_purchaseorder"):  # whom parts and orders name is a record
             cursor.execute(_NAMED.format(shop="shop_id", name="supplier", rows=f"FROM {table}"))
         for trigger in TRIGGERS:
-            when = f"CREATE TRIGGER {trigger.name} AFTER {trigger.event} ON {trigger.table} FOR EACH ROW"
             if connection.vendor == "postgresql":
-                cursor.execute(
-                    f"CREATE FUNCTION {trigger.name}() RETURNS trigger LANGUAGE plpgsql "
-                    f"AS $$ BEGIN {trigger.does} RETURN NULL; END $$"
-                )
-                cursor.execute(f"{when} EXECUTE FUNCTION {trigger.name}()")
+                put_trigger(trigger.name, _when(trigger), trigger.does)
             else:
-                cursor.execute(f"{when} BEGIN {trigger.does} END")
+                cursor.execute(f"CREATE TRIGGER {trigger.name} {_when(trigger)} BEGIN {trigger.does} END")
+
+
+def _when(trigger: Trigger) -> str:
+    return f"AFTER {trigger.event} ON {trigger.table} FOR EACH ROW"
 
 
 def is_installed() -> bool:
-    """Whether all of the triggers are there: a table that is made anew takes its own with it."""
-    from_where = (
-        "tgname FROM pg_trigger WHERE NOT tgisinternal" if connection.vendor == "postgresql"
-        else "name FROM sqlite_master WHERE type = 'trigger'"
-    )  # fmt: skip
+    """Whether all of the triggers are there: a table that is made anew takes its own with it.
+
+    On PostgreSQL, where they stay through migrations, also whether they do what they should.
+    """
+    if connection.vendor == "postgresql":
+        wanted = {trigger.name: mark_of(_when(trigger), trigger.does) for trigger in TRIGGERS}
+        return wanted.items() <= marks_there().items()
     with connection.cursor() as cursor:
-        cursor.execute(f"SELECT {from_where}")
+        cursor.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'")
         return {trigger.name for trigger in TRIGGERS} <= {name for (name,) in cursor.fetchall()}
 
 

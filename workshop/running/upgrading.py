@@ -13,6 +13,7 @@ from django.core.management import call_command
 from django.db import connections
 
 from diagnosis.loading import load_shipped
+from workshop.migrating.held import in_one_piece
 from workshop.running.backup import BackupFailed, make_backup
 from workshop.running.backup_place import backup_folder, backup_place
 from workshop.running.checking import check_backup
@@ -39,7 +40,7 @@ class UpgradeFailed(Exception):
 def steps() -> list[UpgradeStep]:
     return [
         UpgradeStep("Migrations", lambda: call_command("migrate", interactive=False, verbosity=0)),
-        UpgradeStep("Checklists", load_shipped),
+        UpgradeStep("Checklists", lambda: in_one_piece(load_shipped)),
         UpgradeStep("Static files", lambda: call_command("collectstatic", interactive=False, verbosity=0)),
         UpgradeStep("Checks", _check),
     ]

@@ -6,6 +6,8 @@ from typing import Any
 
 from django.db import connection, transaction
 
+from workshop.migrating.held import in_one_piece
+from workshop.migrating.touching import must_go
 from workshop.searching import postgresql, sqlite
 from workshop.searching.candidates import has_trigrams, sqlite_has_trigrams
 from workshop.searching.sources import SOURCES, TICKET
@@ -18,9 +20,14 @@ WITHOUT_INDEX = (
 
 def rebuild() -> str:
     """Make triggers and index anew and fill them; returns what is wanting, empty where nothing is."""
-    with transaction.atomic():
-        problem: str = _here().install()
+    problem = in_one_piece(_rebuild)
     sqlite_has_trigrams.cache_clear()
+    return problem
+
+
+@transaction.atomic
+def _rebuild() -> str:
+    problem: str = _here().install()
     return problem
 
 
@@ -39,8 +46,8 @@ def what_is_wanting() -> str:
 
 
 def before_migrating(plan: list[tuple[Any, bool]], **kwargs: Any) -> None:
-    """Django remakes a SQLite table by renaming, and PostgreSQL alters no column that a trigger names."""
-    if any(migration.app_label == "workshop" for migration, _ in plan):
+    """Take them away where the plan cannot be followed beside them."""
+    if must_go(plan, apps={"workshop"}):
         remove()
 
 

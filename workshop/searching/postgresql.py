@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from django.db import DatabaseError, connection, transaction
 
+from workshop.migrating.functions import drop_trigger, mark_of, marks_there, put_trigger
+from workshop.migrating.held import hold
 from workshop.searching.sources import SOURCES, WORDS_OF_TICKETS
 
 WANTING = "PostgreSQL's pg_trgm is not there, and this user may not create it"
@@ -52,23 +54,24 @@ def remove() -> None:
     """Take triggers and indexes away: a column that a trigger names cannot be altered."""
     with connection.cursor() as cursor:
         for name in _TRIGGERS:
-            cursor.execute(f"DROP FUNCTION IF EXISTS {name}() CASCADE")
+            drop_trigger(name)
         for source in SOURCES:
             cursor.execute(f"DROP INDEX IF EXISTS {source.trigrams}")
 
 
 def install() -> str:
-    """Make all of it anew and fill it; returns why there are no trigrams, empty where there are."""
+    """Make all of it anew and fill it; returns why there are no trigrams, empty where there are.
+
+    Nothing is written in between; a transaction has to be open.
+    """
+    hold({table for table, _, _ in _TRIGGERS.values()} | {source.table for source in SOURCES})
     remove()
     with connection.cursor() as cursor:
         cursor.execute("SET CONSTRAINTS ALL IMMEDIATE")  # no table is emptied, no index made, while checks are pending
         cursor.execute("TRUNCATE workshop_ticketwords")
         cursor.execute(f"INSERT INTO workshop_ticketwords (ticket_id, shop_id, text) {_WORDS} ORDER BY t.id")
         for name, (_, when, does) in _TRIGGERS.items():
-            cursor.execute(
-                f"CREATE FUNCTION {name}() RETURNS trigger LANGUAGE plpgsql AS $$ BEGIN {does} RETURN NULL; END $$"
-            )
-            cursor.execute(f"CREATE TRIGGER {name} {when} EXECUTE FUNCTION {name}()")
+            put_trigger(name, when, does)
         try:
             with transaction.atomic():
                 cursor.execute("CREATE EXTENSION IF NOT EXISTS pg_trgm")
@@ -88,7 +91,6 @@ def install() -> str:
 
 
 def is_installed() -> bool:
-    """Whether all of the triggers are there: migrations take them away, and a table made anew takes its own with it."""
-    with connection.cursor() as cursor:
-        cursor.execute("SELECT tgname FROM pg_trigger WHERE NOT tgisinternal")
-        return _TRIGGERS.keys() <= {name for (name,) in cursor.fetchall()}
+    """Whether all of the triggers are there and do what they should; a table made anew takes its own with it."""
+    wanted = {name: mark_of(when, does) for name, (_, when, does) in _TRIGGERS.items()}
+    return wanted.items() <= marks_there().items()

@@ -6,6 +6,9 @@ from typing import Any
 
 from django.db import connection, transaction
 
+from workshop.migrating.held import hold
+from workshop.migrating.touching import must_go
+
 TABLE = "workshop_securityevent"
 TRIGGERS = ("security_log_unchanged", "security_log_undeleted", "security_log_unemptied")
 _EVENTS = ("UPDATE", "DELETE", "TRUNCATE")
@@ -15,6 +18,7 @@ _WORDS = "the security log is only added to"
 @transaction.atomic
 def install() -> None:
     """Put the triggers there, anew where they are."""
+    hold([TABLE])
     remove()
     with connection.cursor() as cursor:
         if connection.vendor == "postgresql":
@@ -66,8 +70,8 @@ def is_installed() -> bool:
 
 
 def before_migrating(plan: list[tuple[Any, bool]], **kwargs: Any) -> None:
-    """Django remakes a SQLite table by renaming it, and a migration may have to mend rows."""
-    if any(migration.app_label == "workshop" for migration, _ in plan):
+    """Take them away where the plan cannot be followed beside them; a migration may have to mend rows."""
+    if must_go(plan, apps={"workshop"}, by_rows_too=True):
         remove()
 
 

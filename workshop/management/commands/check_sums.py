@@ -1,4 +1,4 @@
-"""Compare the sums that the database keeps with the rows they stand for."""
+"""Compare what the database keeps, sums and the words that are searched, with the rows they stand for."""
 
 from __future__ import annotations
 
@@ -11,11 +11,13 @@ from workshop.kept.installing import rebuild
 from workshop.reminders.kept_list import bring_every_shop_up_to_date
 from workshop.running.shop_command import ShopCommand
 from workshop.running.whole_check import sums_that_differ
+from workshop.searching import agreeing
+from workshop.searching.installing import rebuild as rebuild_search
 
 
 class Command(ShopCommand):
     help = (
-        "Say whether stock levels, last visits and the due list agree with the rows they follow from. "
+        "Say whether stock levels, last visits, the due list and what is searched agree with their rows. "
         "Safe while the shop is open."
     )
 
@@ -23,12 +25,18 @@ class Command(ShopCommand):
         parser.add_argument("--mend", action="store_true", help="make them anew from those rows")
 
     def handle(self, *args: Any, mend: bool, **options: Any) -> None:
-        differs = sums_that_differ()
-        if not differs:
-            self.stdout.write("Every stock level, last visit and place on the due list agrees with its rows.")
-        elif mend:
-            rebuild()
-            bring_every_shop_up_to_date()
-            self.stdout.write(f"{'; '.join(differs)}: made anew.")
+        sums, search = sums_that_differ(), agreeing.what_differs()
+        words = "; ".join([*sums, *search])
+        if not words:
+            self.stdout.write(
+                "Every stock level, last visit, place on the due list and word searched agrees with its rows."
+            )
+        elif not mend:
+            raise CommandError(f"{words}. manage.py check_sums --mend makes them anew.")
         else:
-            raise CommandError(f"{'; '.join(differs)}. manage.py check_sums --mend makes them anew.")
+            if sums:
+                rebuild()
+                bring_every_shop_up_to_date()
+            if search and (problem := rebuild_search()):
+                raise CommandError(f"{words}: what could be made anew was, but {problem}.")
+            self.stdout.write(f"{words}: made anew.")

@@ -17,6 +17,7 @@ from django.db import connection
 from django.utils import timezone
 
 from diagnosis.loading import load_shipped
+from workshop.migrating.held import in_one_piece
 from workshop.reminders.kept_list import bring_every_shop_up_to_date
 from workshop.running.databases import keep_private, sqlite_file
 from workshop.running.in_use import ShopInUse, hold_for_serving, refuse_in_use
@@ -196,7 +197,7 @@ class Command(BaseCommand):
 
     def _load_checklists(self) -> None:
         """What ships with this release; a version that the shop made its own stays in use."""
-        loaded = [entry for entry in load_shipped() if entry.is_new]
+        loaded = [entry for entry in in_one_piece(load_shipped) if entry.is_new]
         put = sum(entry.in_use for entry in loaded)
         if put:
             self.stdout.write(f"Loaded {put} checklists.")

@@ -1,0 +1,1 @@
+"""Changing tables and their triggers while another machine may be serving from them."""
