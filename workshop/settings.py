@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from pathlib import Path
+from typing import Any
 
 import dj_database_url
 import django_stubs_ext
@@ -56,7 +57,7 @@ HTTPS = _flag("HTTPS", True)
 SECURE_SSL_REDIRECT = HTTPS
 SESSION_COOKIE_SECURE = HTTPS
 CSRF_COOKIE_SECURE = HTTPS
-SECURE_REDIRECT_EXEMPT = [r"^health$"]  # asked by the proxy itself, or by a watch on this machine
+SECURE_REDIRECT_EXEMPT = [r"^health$", r"^live$"]  # asked by the proxy itself, or by a watch on this machine
 SECURE_HSTS_SECONDS = 365 * 24 * 3600 if HTTPS else 0
 SECURE_HSTS_INCLUDE_SUBDOMAINS = HTTPS
 # Browsers' lists of such names are left within months, if at all: only whoever asks for it is offered to them.
@@ -183,17 +184,22 @@ else:
     # A shop's database is in memory or on a disk without a head: by an index, not by reading whole tables.
     # Where the network between both is lost, neither waits for the other for hours: this side gives up within half a
     # minute, and PostgreSQL lets go of what somebody had locked who is there no more.
-    _OF_POSTGRESQL = {
-        "options": (
-            "-c random_page_cost=1.1 -c idle_in_transaction_session_timeout=600000 "
-            "-c tcp_keepalives_idle=20 -c tcp_keepalives_interval=5 -c tcp_keepalives_count=3"
-        ),
+    # Who waits for a row longer than that is told so in words, as on SQLite.
+    _OF_POSTGRESQL: dict[str, Any] = {
         "connect_timeout": 10,
         "keepalives_idle": 20,
         "keepalives_interval": 5,
         "keepalives_count": 3,
         "tcp_user_timeout": 30_000,
     }
+    if _flag("DATABASE_POOLED", False):
+        # Statements of one person go over whichever connection is free: none may stay set, or open, between two.
+        DATABASES["default"]["DISABLE_SERVER_SIDE_CURSORS"] = True
+    else:
+        _OF_POSTGRESQL["options"] = (
+            "-c random_page_cost=1.1 -c lock_timeout=20000 -c idle_in_transaction_session_timeout=600000 "
+            "-c tcp_keepalives_idle=20 -c tcp_keepalives_interval=5 -c tcp_keepalives_count=3"
+        )
     DATABASES["default"]["OPTIONS"] = _OF_POSTGRESQL | DATABASES["default"].get("OPTIONS", {})
 
 AUTH_USER_MODEL = "workshop.User"

@@ -3,12 +3,13 @@
 from django.conf import settings
 from django.urls import URLPattern, URLResolver, include, path
 
-from workshop.running.health import health
+from workshop.running.health import health, live
 from workshop.web.app_manifest import app_manifest
 from workshop.web.living_page import living_page
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("health", health, name="health"),
+    path("live", live, name="live"),
     path("app.webmanifest", app_manifest, name="app_manifest"),
     path("", include("workshop.sign_in.urls")),
     path("counter/", include("workshop.counter.urls")),

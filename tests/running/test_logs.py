@@ -115,6 +115,24 @@ def test_a_page_that_breaks_names_the_request_and_nobody(
 
 
 @pytest.mark.django_db
+def test_a_line_says_which_machine_and_which_shop(client: Client, monkeypatch: pytest.MonkeyPatch) -> None:
+    written: list[str] = []
+    handler = logging.Handler()
+    handler.setFormatter(JsonLines())
+    monkeypatch.setattr(handler, "emit", lambda record: written.append(handler.format(record)))
+    requests = logging.getLogger("workshop.requests")
+    monkeypatch.setattr(requests, "handlers", [handler])
+    monkeypatch.setattr(requests, "level", logging.INFO)
+    user = UserFactory()
+    client.get(reverse("sign_in"))
+    client.force_login(user)
+    client.get(reverse("counter:search"), {"q": "Novák"})
+    answered = [json.loads(line) for line in written]
+    assert [line.get("shop") for line in answered] == [None, user.shop_id]
+    assert {line["machine"] for line in answered} == {logs.MACHINE}
+
+
+@pytest.mark.django_db
 def test_neither_a_customers_link_nor_a_failed_sign_in_is_logged(client: Client, lines: Callable[[], str]) -> None:
     client.get("/c/a-secret-nobody-was-given/")
     client.post(reverse("sign_in"), {"username": "odile.novak", "password": "not the right one"})

@@ -16,7 +16,7 @@ from django.urls import reverse
 from django.utils import timezone
 from pytest_django.asserts import assertContains, assertNotContains
 
-from tests.factories import UserFactory
+from tests.factories import ShopFactory, UserFactory
 from tests.known import known
 from workshop import pdf_libraries
 from workshop.models import Photo, Ticket
@@ -104,6 +104,29 @@ def test_the_last_errors_are_listed(owner: Client, data_dir: Path) -> None:
     assertContains(response, "bench:board")
     assertContains(response, "KeyError")
     assertNotContains(response, "OldError")
+
+
+def test_in_a_database_of_several_shops_an_owner_sees_what_broke_in_his_own(
+    owner: Client, shop: Ticket, data_dir: Path
+) -> None:
+    other = ShopFactory()
+    now = timezone.now().isoformat()
+    lines = [
+        {"at": now, "logger": "django.request", "route": route, "exception": "KeyError"} | of
+        for route, of in (
+            ("bench:board", {"shop": shop.shop_id}),
+            ("counter:search", {"shop": other.pk}),
+            ("sign_in", {}),
+        )
+    ]
+    (data_dir / "errors.jsonl").write_text("".join(json.dumps(line) + "\n" for line in lines))
+    response = page(owner)
+    assert [error["route"] for error in response.context["standing"].errors] == ["bench:board"]
+    assertContains(response, "of several shops")
+    other.delete()
+    response = page(owner)
+    assert len(response.context["standing"].errors) == 3
+    assertNotContains(response, "of several shops")
 
 
 def test_what_was_found_in_the_database_is_told_until_it_is_found_no_more(owner: Client, shop: Ticket) -> None:

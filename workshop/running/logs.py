@@ -15,6 +15,7 @@ import json
 import logging
 import os
 import re
+import socket
 import traceback
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
@@ -25,6 +26,7 @@ from typing import Any
 from workshop.web.request_id import current_request
 
 DETAIL = os.environ.get("LOG_DETAIL", "") == "1"
+MACHINE = socket.gethostname()
 _MOST_FRAMES = 15
 _LARGEST_LOG = 512 * 1024
 # What strangers sent and the server refused as it should: it is no fault of the shop, and whoever sends it again and
@@ -59,6 +61,7 @@ def facts_of(record: logging.LogRecord) -> dict[str, Any]:
     }
     if named := current_request():
         facts |= {"request": named.request_id, "method": named.method, "route": named.route}
+        facts |= {"shop": named.shop} if named.shop else {}
     facts |= {key: value for key in ("status", "milliseconds") if isinstance(value := getattr(record, key, None), int)}
     if isinstance(status := getattr(record, "status_code", None), int):
         facts["status"] = status
@@ -68,10 +71,10 @@ def facts_of(record: logging.LogRecord) -> dict[str, Any]:
 
 
 class JsonLines(logging.Formatter):
-    """A line of JSON for each record: LOG_FORMAT=json."""
+    """A line of JSON for each record: LOG_FORMAT=json. Lines of several machines may come together somewhere."""
 
     def format(self, record: logging.LogRecord) -> str:
-        return json.dumps(facts_of(record), ensure_ascii=False)
+        return json.dumps({"machine": MACHINE} | facts_of(record), ensure_ascii=False)
 
 
 class PlainLines(logging.Formatter):
@@ -111,12 +114,14 @@ class ErrorLog(logging.Handler):
             pass
 
 
-def last_errors(path: Path, *, since: dt.datetime) -> list[dict[str, Any]]:
+def last_errors(path: Path, *, since: dt.datetime, of_shop: int = 0) -> list[dict[str, Any]]:
     """The errors of the file since a moment, each kind once, the newest first; a line that was cut off is passed over.
 
+    With `of_shop` only those that came while somebody of that shop was served.
     `count` says how often it came, `first` and `at` (both datetimes) when for the first and the last time.
     """
-    return [{**_NOTHING_SAID, **facts} for facts in _grouped(_read(path), within=None) if facts["at"] >= since]
+    found = (facts for facts in _read(path) if not of_shop or facts.get("shop") == of_shop)
+    return [{**_NOTHING_SAID, **facts} for facts in _grouped(found, within=None) if facts["at"] >= since]
 
 
 @contextmanager

@@ -56,7 +56,9 @@ class SystemStanding:
 
 def standing_of_system(shop: Shop, now: dt.datetime) -> SystemStanding:
     """Everything the owner should know, in a number of queries that does not grow with the shop."""
-    errors = last_errors(Path(settings.DATA_DIR) / "errors.jsonl", since=now - ERRORS_OF)
+    shared = Shop.objects.exclude(pk=shop.pk).exists()  # others' errors, and how much they have, are not this owner's
+    log = Path(settings.DATA_DIR) / "errors.jsonl"
+    errors = last_errors(log, since=now - ERRORS_OF, of_shop=shop.pk if shared else 0)
     facts = [
         *standing_of_backups(now).facts,
         _disk(),
@@ -66,7 +68,7 @@ def standing_of_system(shop: Shop, now: dt.datetime) -> SystemStanding:
         _pdf(),
         _unfinished(shop),
         _security_log(shop),
-        _database(),
+        _database(shared=shared),
         _looked_through(now),
         _version(),
         *standing_of_preflight(),
@@ -141,9 +143,10 @@ def _security_log(shop: Shop) -> SystemFact:
     return SystemFact(label, "As it was written", note)
 
 
-def _database() -> SystemFact:
+def _database(*, shared: bool) -> SystemFact:
     name = "PostgreSQL" if connection.vendor == "postgresql" else "SQLite"
-    return SystemFact("Database", name, filesizeformat(database_bytes(connections["default"])), what_is_wanting())
+    size = "of several shops" if shared else filesizeformat(database_bytes(connections["default"]))
+    return SystemFact("Database", name, size, what_is_wanting())
 
 
 def _looked_through(now: dt.datetime) -> SystemFact:

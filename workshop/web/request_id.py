@@ -25,6 +25,7 @@ class Named:
     request_id: str
     method: str
     route: str = ""
+    shop: int = 0
 
 
 _current: ContextVar[Named | None] = ContextVar("current_request", default=None)
@@ -32,6 +33,12 @@ _current: ContextVar[Named | None] = ContextVar("current_request", default=None)
 
 def current_request() -> Named | None:
     return _current.get()
+
+
+def note_shop(key: int) -> None:
+    """Whose request it is, by the shop's key: a number, so that a log names nobody."""
+    if named := _current.get():
+        named.shop = key
 
 
 def current_request_id() -> str:

@@ -21,7 +21,7 @@ def test_no_file_of_the_project_is_served(client: Client, before: str, path: str
     assert client.get(f"{before}{path}").status_code == 404
 
 
-@pytest.mark.parametrize("name", ["sign_in", "home", "counter:customers", "office:privacy", "health"])
+@pytest.mark.parametrize("name", ["sign_in", "home", "counter:customers", "office:privacy", "health", "live"])
 def test_trace_does_nothing(client: Client, name: str) -> None:
     if name != "sign_in":
         client.force_login(UserFactory(owner=True))
