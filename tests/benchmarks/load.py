@@ -35,6 +35,9 @@ NOTHING_WRONG = {
     "sums_that_differ": [],
 }
 SAMPLED_EVERY_S = 0.5
+# Seconds between two things that a person does: without a rest, so that the machine is full; and as a shop at its
+# busiest, where a step takes minutes and hardly anybody ticks twice within ten seconds.
+WITHOUT_REST, AS_A_SHOP = (0.3, 1.2), (8.0, 24.0)
 
 
 @dataclass
@@ -43,6 +46,7 @@ class Outcome:
 
     way: str
     seconds: int
+    rest_s: tuple[float, float]
     times: dict[str, dict[float, int]]
     failures: list[str]
     kept: dict[str, list[str]]
@@ -88,6 +92,7 @@ def share(times: Mapping[float, int], wanted: float) -> float:
 def table_of(outcome: Outcome, database: str) -> str:
     """What was measured, for a person."""
     head = f"{outcome.way}, {database}, {outcome.seconds} s, {TABLETS} tablets, {DESKS} desks, {STRANGERS} strangers"
+    head += f", each resting {outcome.rest_s[0]:g} to {outcome.rest_s[1]:g} s"
     lines = [head, f"  {'':<14}{'requests':>9}{'median ms':>11}{'p95 ms':>9}{'p95/median':>12}"]
     for kind, count, median, late in outcome.rows():
         lines.append(f"  {kind:<14}{count:>9}{median:>11.0f}{late:>9.0f}{late / max(median, 1):>12.1f}")
@@ -134,6 +139,7 @@ def under_load(
     *,
     way: str,
     seconds: int,
+    rest_s: tuple[float, float],
 ) -> Outcome:
     """Let everybody work in the shop at `place`, and look at what it kept."""
     folder.mkdir(parents=True, exist_ok=True)
@@ -142,11 +148,11 @@ def under_load(
         server, host = stack.enter_context(_served(place, folder, way))
         memory = stack.enter_context(_watched(server))
         origin = host.replace("http:", "https:") if way == "proxy" else host
-        times, failures = _locust(host, origin, seconds, folder)
+        times, failures = _locust(host, origin, seconds, rest_s, folder)
     found = json.loads((folder / "kept.json").read_text())
     wrong = ask_shop(place, check=found)
     log = (place.folder / "server.log").read_text()
-    return Outcome(way, seconds, times, failures, found, wrong, memory, log)
+    return Outcome(way, seconds, rest_s, times, failures, found, wrong, memory, log)
 
 
 def ask_shop(place: Place, **asked: Any) -> dict[str, Any]:
@@ -239,14 +245,16 @@ def _watched(server: Server) -> Iterator[list[int]]:
         watching.join()
 
 
-def _locust(host: str, origin: str, seconds: int, folder: Path) -> tuple[dict[str, dict[float, int]], list[str]]:
+def _locust(
+    host: str, origin: str, seconds: int, rest_s: tuple[float, float], folder: Path
+) -> tuple[dict[str, dict[float, int]], list[str]]:
     """Times by kind, and what failed in words."""
     users = TABLETS + DESKS + STRANGERS
     command = [sys.executable, "-m", "locust", "-f", "tests/benchmarks/load_users.py", "--headless", "--json"]
     command += ["--host", host, "--users", str(users), "--spawn-rate", str(users), "--run-time", f"{seconds}s"]
     command += ["--stop-timeout", "60", "--exit-code-on-error", "0", "--loglevel", "WARNING"]
     ours = {"LOAD_PEOPLE": str(folder / "people.json"), "LOAD_KEPT": str(folder / "kept.json"), "LOAD_ORIGIN": origin}
-    ours |= {"LOAD_STRANGERS": str(STRANGERS), "PYTHONPATH": str(ROOT)}
+    ours |= {"LOAD_REST_S": f"{rest_s[0]}-{rest_s[1]}", "LOAD_STRANGERS": str(STRANGERS), "PYTHONPATH": str(ROOT)}
     done = subprocess.run(
         command,
         cwd=ROOT,

@@ -30,6 +30,7 @@ TOKEN = "t" * 32  # a form's token is the cookie's
 PEOPLE = json.loads(Path(os.environ["LOAD_PEOPLE"]).read_text())
 ORIGIN = os.environ["LOAD_ORIGIN"]
 STRANGERS = int(os.environ["LOAD_STRANGERS"])
+REST_S = tuple(map(float, os.environ["LOAD_REST_S"].split("-")))  # of a person, between two things, from and to
 KEPT: dict[str, list[str]] = {"ticked": [], "booked": [], "photographed": []}
 TYPED = ("wrenfield", "kettlebeck", "hesper", "culvert", "01632 960", "creaks under")
 CONNECTIONS = 6  # what browsers open to one host: RFC 9112, 9.4, and common practice
@@ -131,8 +132,8 @@ class Tablet(Person):
 
     fixed_count = len(PEOPLE["tablets"])
     seats = PEOPLE["tablets"]
-    wait_time = between(0.3, 1.2)
-    rounds_a_job = 10
+    wait_time = between(*REST_S)
+    rounds_a_job = 10 if REST_S[1] < 5 else 3  # who rests comes to other jobs all the same
 
     def on_start(self) -> None:
         super().on_start()
@@ -192,7 +193,7 @@ class Desk(Person):
 
     fixed_count = len(PEOPLE["desks"])
     seats = PEOPLE["desks"]
-    wait_time = constant(0.5)
+    wait_time = between(*REST_S)
 
     @task
     def serve_somebody(self) -> None:

@@ -1,8 +1,9 @@
 """Twenty tablets, four desks and twelve strangers against the server as shipped: plain, over TLS, behind a proxy.
 
 No error, no locked database, and each tick, booking and photo that was acknowledged is there afterwards: a minute
-of each, and with `--full` (`manage.py test tests/benchmarks/test_load.py -m benchmark --full`) five minutes of each,
-which tells the times; with DATABASE_URL on PostgreSQL there and on SQLite.
+of each without a rest, on a machine that is full, and with `--full` (`manage.py test tests/benchmarks/test_load.py -m
+benchmark --full`) five minutes of each at the pace of a shop, which tells the times; with DATABASE_URL on PostgreSQL
+there and on SQLite.
 """
 
 from __future__ import annotations
@@ -15,7 +16,18 @@ from typing import Any
 import pytest
 
 from tests.benchmarks.databases import beside_the_tests
-from tests.benchmarks.load import DESKS, NOTHING_WRONG, TABLETS, WAYS, Outcome, ask_shop, table_of, under_load
+from tests.benchmarks.load import (
+    AS_A_SHOP,
+    DESKS,
+    NOTHING_WRONG,
+    TABLETS,
+    WAYS,
+    WITHOUT_REST,
+    Outcome,
+    ask_shop,
+    table_of,
+    under_load,
+)
 from tests.faults.served import Place
 
 # A server that has just started answers twenty tablets at once after 17 s on a busy machine; then they tick.
@@ -37,11 +49,12 @@ def shop(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactor
         yield "postgresql", Place(folder, database["DATABASE_URL"])
 
 
-def work_for(seconds: int, shop: tuple[str, Place], way: str, folder: Path) -> Outcome:
+def work_for(seconds: int, shop: tuple[str, Place], way: str, folder: Path, rest_s: tuple[float, float]) -> Outcome:
     database, place = shop
-    asked = {"tablets": TABLETS, "jobs_each": 1 + seconds // 15, "desks": DESKS, "units_each": 1 + seconds // 2}
+    a_job_s = 15 if rest_s == WITHOUT_REST else 75
+    asked = {"tablets": TABLETS, "jobs_each": 1 + seconds // a_job_s, "desks": DESKS, "units_each": 1 + seconds // 2}
     people: dict[str, Any] = ask_shop(place, prepare={**asked, "mark": f"{WAYS.index(way)}{seconds}-"})
-    outcome = under_load(place, people, folder, way=way, seconds=seconds)
+    outcome = under_load(place, people, folder, way=way, seconds=seconds, rest_s=rest_s)
     print(f"\n{table_of(outcome, database)}")
     assert outcome.failures == []
     assert "locked" not in outcome.log
@@ -55,7 +68,7 @@ def work_for(seconds: int, shop: tuple[str, Place], way: str, folder: Path) -> O
 @pytest.mark.benchmark
 @pytest.mark.parametrize("way", WAYS)
 def test_a_busy_shop_for_a_minute(shop: tuple[str, Place], way: str, tmp_path: Path) -> None:
-    work_for(SHORT_S, shop, way, tmp_path)
+    work_for(SHORT_S, shop, way, tmp_path, WITHOUT_REST)
 
 
 @pytest.mark.benchmark
@@ -65,7 +78,7 @@ def test_a_busy_shop_for_five_minutes(
 ) -> None:
     if not full:
         pytest.skip("five minutes of it with --full")
-    outcome = work_for(FULL_S, shop, way, tmp_path)
+    outcome = work_for(FULL_S, shop, way, tmp_path, AS_A_SHOP)
     late = {kind: p95 / max(median, 1) for kind, _, median, p95 in outcome.rows()}
     for kind, ratio in late.items():
         ratios(f"load, {shop[0]}, {way}, five minutes: {kind}, 95th percentile / median", ratio)

@@ -19,6 +19,7 @@ from workshop.running.lives_here import marker_file, who_lives_here
 from workshop.running.tables import NewerDatabase, applied_migrations, open_migrations
 
 LOOK = "Look at DATA_DIR and DATABASE_URL."
+POOLED = "PgBouncer answers there: set DATABASE_POOLED=1, and PgBouncer up as .examples/pgbouncer.ini says."
 
 
 class NotUsable(Exception):
@@ -69,7 +70,8 @@ def has_tables(wrapper: BaseDatabaseWrapper) -> bool:
             return "workshop_shop" in wrapper.introspection.table_names(cursor)
     except (DatabaseError, InterfaceError) as error:
         said = str(error).strip().partition("\n")[0]
-        raise NotUsable(f"The database does not answer ({described(wrapper)}): {said}. {LOOK}") from error
+        look = POOLED if "unsupported startup parameter" in said else LOOK
+        raise NotUsable(f"The database does not answer ({described(wrapper)}): {said}. {look}") from error
 
 
 def _has_shop(wrapper: BaseDatabaseWrapper) -> bool:
