@@ -57,6 +57,8 @@ HTTPS = _flag("HTTPS", True)
 SECURE_SSL_REDIRECT = HTTPS
 SESSION_COOKIE_SECURE = HTTPS
 CSRF_COOKIE_SECURE = HTTPS
+if HTTPS:  # see workshop/staff/cookie_names.py
+    SESSION_COOKIE_NAME, CSRF_COOKIE_NAME = "__Host-sessionid", "__Host-csrftoken"
 SECURE_REDIRECT_EXEMPT = [r"^health$", r"^live$"]  # asked by the proxy itself, or by a watch on this machine
 SECURE_HSTS_SECONDS = 365 * 24 * 3600 if HTTPS else 0
 SECURE_HSTS_INCLUDE_SUBDOMAINS = HTTPS

@@ -29,7 +29,9 @@
 
   bench.mine = async () => (await store.everything()).filter((entry) => entry.user === bench.user);
 
-  const token = () => document.cookie.match(/(?:^|; )csrftoken=([^;]+)/)?.[1] || "";
+  // One without the prefix may be left from before; over TLS it is not the one that is asked for.
+  const token = () =>
+    (document.cookie.match(/(?:^|; )__Host-csrftoken=([^;]+)/) || document.cookie.match(/(?:^|; )csrftoken=([^;]+)/))?.[1] || "";
 
   /** @param {Entry} entry */
   const ticketOf = (entry) => entry.run.split("run/")[0];

@@ -8,7 +8,8 @@
   const PAGE = "page_mark";
 
   const token = () =>
-    document.cookie.match(/(?:^|; )csrftoken=([^;]+)/)?.[1] || document.querySelector('meta[name="csrf-token"]')?.getAttribute("content");
+    // One without the prefix may be left from before; over TLS it is not the one that is asked for.
+    (document.cookie.match(/(?:^|; )__Host-csrftoken=([^;]+)/) || document.cookie.match(/(?:^|; )csrftoken=([^;]+)/))?.[1] || document.querySelector('meta[name="csrf-token"]')?.getAttribute("content");
 
   // Whose page this is: where somebody else is signed in by now, nothing is done under their name.
   const person = () => document.body.dataset.user || "";

@@ -29,6 +29,7 @@ from locust import FastHttpUser, User, between, constant, events, task
 TOKEN = "t" * 32  # a form's token is the cookie's
 PEOPLE = json.loads(Path(os.environ["LOAD_PEOPLE"]).read_text())
 ORIGIN = os.environ["LOAD_ORIGIN"]
+HOST_ONLY = "__Host-" if ORIGIN.startswith("https") else ""
 STRANGERS = int(os.environ["LOAD_STRANGERS"])
 REST_S = tuple(map(float, os.environ["LOAD_REST_S"].split("-")))  # of a person, between two things, from and to
 KEPT: dict[str, list[str]] = {"ticked": [], "booked": [], "photographed": []}
@@ -78,7 +79,8 @@ class Person(FastHttpUser):
 
         With `may_wait`, BUSY where the shop says that others wait: nothing was taken, and it is sent again.
         """
-        headers = {"Cookie": f"sessionid={self.seat['session']}; csrftoken={TOKEN}", "X-CSRFToken": TOKEN}
+        headers = {"Cookie": f"{HOST_ONLY}sessionid={self.seat['session']}; {HOST_ONLY}csrftoken={TOKEN}"}
+        headers |= {"X-CSRFToken": TOKEN}
         headers |= {"HX-Request": "true"} if htmx else {}
         if sent is not None and body is None:
             body = urlencode({"csrfmiddlewaretoken": TOKEN, **sent}).encode()

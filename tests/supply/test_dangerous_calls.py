@@ -21,6 +21,8 @@ MAKES_MARKUP = {"workshop/web/form_renderer.py", "workshop/web/icons.py"}
 # Put statements together, of the names of tables and columns only; values go beside them.
 MAKES_SQL = {
     "workshop/kept/triggers.py",
+    "workshop/migrating/functions.py",
+    "workshop/migrating/held.py",
     "workshop/running/loading.py",
     "workshop/running/page_check.py",
     "workshop/running/rows.py",

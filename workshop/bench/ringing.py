@@ -16,6 +16,7 @@ from django.utils.http import url_has_allowed_host_and_scheme
 
 from diagnosis.models import StepTimer
 from workshop.bench.timers import TimerShown
+from workshop.staff.cookie_names import cookie_named
 from workshop.staff.models import User
 from workshop.tickets.models import TicketRun
 
@@ -52,7 +53,12 @@ def ring_here(request: HttpRequest, response: HttpResponse, timers: Iterable[Ste
     if new:
         kept = " ".join(str(client_id) for client_id in [*known, *new][-MOST:])
         response.set_cookie(
-            COOKIE, kept, max_age=KEPT_S, httponly=True, samesite="Lax", secure=settings.SESSION_COOKIE_SECURE
+            cookie_named(COOKIE),
+            kept,
+            max_age=KEPT_S,
+            httponly=True,
+            samesite="Lax",
+            secure=settings.SESSION_COOKIE_SECURE,
         )
 
 
@@ -64,7 +70,7 @@ def way_back(request: HttpRequest) -> str:
 
 def _ids_in(request: HttpRequest) -> list[uuid.UUID]:
     found = []
-    for word in request.COOKIES.get(COOKIE, "").split()[-MOST:]:
+    for word in request.COOKIES.get(cookie_named(COOKIE), "").split()[-MOST:]:
         try:
             found.append(uuid.UUID(word))
         except ValueError:

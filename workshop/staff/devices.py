@@ -10,6 +10,7 @@ from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 
+from workshop.staff.cookie_names import cookie_named, signed_cookie_of
 from workshop.staff.device_models import Device
 from workshop.staff.models import Shop, User
 
@@ -42,14 +43,14 @@ def end(*, device: Device, by: User) -> bool:
 def give_cookie(response: HttpResponse, request: HttpRequest, secret: str) -> None:
     """Let the browser keep the secret, signed, where no script reads it."""
     response.set_signed_cookie(
-        COOKIE, secret, salt=_SALT, max_age=_KEPT_S, httponly=True, samesite="Lax",
+        cookie_named(COOKIE), secret, salt=_SALT, max_age=_KEPT_S, httponly=True, samesite="Lax",
         secure=settings.SESSION_COOKIE_SECURE or request.is_secure(),
     )  # fmt: skip
 
 
 def secret_of(request: HttpRequest) -> str:
     """What the cookie holds; empty where there is none, or it was not signed by this shop's key."""
-    return request.get_signed_cookie(COOKIE, default="", salt=_SALT) or ""
+    return signed_cookie_of(request, COOKIE, salt=_SALT)
 
 
 def device_of(request: HttpRequest) -> Device | None:

@@ -10,6 +10,7 @@ from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 
+from workshop.staff.cookie_names import cookie_named, signed_cookie_of
 from workshop.staff.models import User
 from workshop.staff.security_log import Did, WhereFrom, note
 from workshop.staff.session_models import KnownBrowser
@@ -24,7 +25,7 @@ MOST_KEPT = 30
 @transaction.atomic
 def meet(request: HttpRequest, user: User) -> bool:
     """Know this browser from now on. Returns whether it is new though others of theirs were known: they are told."""
-    secret = request.get_signed_cookie(COOKIE, default="", salt=_SALT) or secrets.token_urlsafe(32)
+    secret = signed_cookie_of(request, COOKIE, salt=_SALT) or secrets.token_urlsafe(32)
     request.browser_secret = secret  # type: ignore[attr-defined]  # the answer's cookie begins anew with each sign-in
     place = WhereFrom.of(request)
     if user.shop is not None:
@@ -69,6 +70,6 @@ def remember(request: HttpRequest, response: HttpResponse) -> None:
     secret = getattr(request, "browser_secret", "")
     if secret:
         response.set_signed_cookie(
-            COOKIE, secret, salt=_SALT, max_age=_KEPT_S, httponly=True, samesite="Lax",
+            cookie_named(COOKIE), secret, salt=_SALT, max_age=_KEPT_S, httponly=True, samesite="Lax",
             secure=settings.SESSION_COOKIE_SECURE or request.is_secure(),
         )  # fmt: skip

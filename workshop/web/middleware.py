@@ -80,7 +80,7 @@ class LoginRequiredMiddleware(DjangoLoginRequired):
         if response is not None or not isinstance(user, User) or not getattr(view_func, "login_required", True):
             return response
         request.is_of_staff = True  # type: ignore[attr-defined]  # NothingIsKeptMiddleware asks it
-        note_shop(user.shop_id)
+        note_shop(user.shop_id or 0)
         if _page_person(request) not in {"", str(user.pk)}:
             return _somebody_else(request)
         if not getattr(view_func, "asked_by_itself", False):

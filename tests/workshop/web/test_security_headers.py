@@ -49,13 +49,15 @@ def settings_of(**environment: str) -> dict[str, str]:
         "SECURE_SSL_REDIRECT",
         "SESSION_COOKIE_SECURE",
         "CSRF_COOKIE_SECURE",
+        "SESSION_COOKIE_NAME",
+        "CSRF_COOKIE_NAME",
         "SECURE_HSTS_SECONDS",
         "SECURE_HSTS_PRELOAD",
         "SECURE_HSTS_INCLUDE_SUBDOMAINS",
         "DEBUG",
     )
     names += ("PASSWORD_HASHERS",)
-    code = f"from workshop import settings as s\nfor name in {names}: print(name, getattr(s, name))"
+    code = f"from workshop import settings as s\nfor name in {names}: print(name, getattr(s, name, None))"
     kept = {name: os.environ[name] for name in ("PATH", "DATA_DIR") if name in os.environ}
     output = subprocess.run(
         [sys.executable, "-c", code],
