@@ -143,4 +143,4 @@ class Bike(models.Model):
             return ""
         day, source = timezone.localtime(self.leverage_at), self.get_leverage_source_display()
         by = f" by {self.leverage_by}" if self.leverage_by is not None else ""
-        return f"{self.leverage:.2f}: {source[:1].lower()}{source[1:]}, noted {day.day} {day:%b %Y}{by}"
+        return f"{self.leverage:.2f}: {source[:1].lower()}{source[1:]}, noted {day:%-d %b %Y}{by}"

@@ -19,7 +19,7 @@ from workshop.till.receipt_settings import receipt_settings_of
 
 def date_text(day: date) -> str:
     """A day as people say it, with its weekday: “Thu 3 Dec 2026”."""
-    return f"{day:%a} {day.day} {day:%b %Y}"
+    return f"{day:%a %-d %b %Y}"
 
 
 def shop_block(shop: Shop) -> dict[str, Any]:

@@ -88,7 +88,7 @@ def issue(*, ticket: Ticket, kind: str, by: User, ticket_address: str, paper: st
     data = draft(ticket=ticket, kind=kind, ticket_address=ticket_address)
     revision, logo = _next_revision(ticket, kind), logo_of_shop(ticket.shop)
     while True:
-        data["issue"] = {"revision": revision, "by": str(by), "at": timezone.localtime().strftime("%d %b %Y, %H:%M")}
+        data["issue"] = {"revision": revision, "by": str(by), "at": timezone.localtime().strftime("%-d %b %Y, %H:%M")}
         data_digest = digest_of_paper(data)
         pdf = pdf_of(html_of(template_of(kind), {**data, "data_digest": data_digest[:12]}, logo=logo), paper)
         with transaction.atomic():

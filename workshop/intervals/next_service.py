@@ -76,4 +76,4 @@ def interval_words(rule: Rule) -> str:
 
 
 def day_text(day: dt.date) -> str:
-    return f"{day.day} {day:%B %Y}"
+    return f"{day:%-d %B %Y}"

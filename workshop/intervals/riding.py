@@ -45,7 +45,7 @@ def say_weekly_hours(
     refuse_day("since", since, DayKind.HAPPENED)
     owned_since = last_change_of_owner(unit)
     if owned_since is not None and since < owned_since:
-        changed = f"It changed hands on {owned_since:%d.%m.%Y}. Choose that day or a later one."
+        changed = f"It changed hands on {owned_since:%-d %b %Y}. Choose that day or a later one."
         raise ValidationError({"since": changed})
     row = WeeklyHours(
         unit=unit,
@@ -82,7 +82,7 @@ def read_counter(*, unit: SuspensionUnit, on: dt.date, counter_hours: float, by:
         (after, after is not None and after.counter_hours < counter_hours),
     ):
         if other is not None and is_wrong:
-            shown = f"The counter showed {other.counter_hours:g} h on {other.on:%d.%m.%Y}. Read it again."
+            shown = f"The counter showed {other.counter_hours:g} h on {other.on:%-d %b %Y}. Read it again."
             raise ValidationError({"counter_hours": shown})
     row = CounterReading(unit=unit, on=on, counter_hours=counter_hours, by=by, at=timezone.now())
     row.full_clean(exclude=["unit", "by"], validate_constraints=False)

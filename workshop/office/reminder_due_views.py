@@ -124,7 +124,7 @@ def snooze(request: ShopRequest, unit: int) -> HttpResponse:
         except ValidationError as error:
             form.add_error("until", error.message_dict["until"])
         else:
-            messages.success(request, f"{row.unit} is put off until {form.cleaned_data['until']:%d.%m.%Y}.")
+            messages.success(request, f"{row.unit} is put off until {form.cleaned_data['until']:%-d %b %Y}.")
             return redirect("office:reminders")
     draft = draft_for(row, text_of(request.shop), timezone.localdate())
     message_form = ReminderForm(channels=channels_of(row), initial={"subject": draft.subject, "body": draft.body})

@@ -97,7 +97,7 @@ class ClosedDay(models.Model):
         constraints = [models.UniqueConstraint(fields=["shop", "day"], name="day_closed_once")]
 
     def __str__(self) -> str:
-        return f"{self.day:%d %b %Y} {self.why}".strip()
+        return f"{self.day:%-d %b %Y} {self.why}".strip()
 
 
 class MechanicWeek(models.Model):
@@ -164,7 +164,7 @@ class Absence(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.mechanic}, {self.first:%d %b %Y} to {self.last:%d %b %Y}"
+        return f"{self.mechanic}, {self.first:%-d %b %Y} to {self.last:%-d %b %Y}"
 
 
 class OpeningHours(models.Model):
@@ -195,4 +195,4 @@ class PromiseHeard(models.Model):
     at = models.DateTimeField()
 
     def __str__(self) -> str:
-        return f"{self.ticket}: {self.earliest_on:%d %b %Y} was the earliest"
+        return f"{self.ticket}: {self.earliest_on:%-d %b %Y} was the earliest"

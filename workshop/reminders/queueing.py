@@ -59,7 +59,7 @@ def queue_reminder(*, row: DueRow, channel: str, subject: str, body: str, stop_u
             uid=f"{reference}@{mail_domain(shop)}",
             on=entry_on,
             summary=f"{row.service_words.capitalize()}: {row.unit.title}",
-            description=f"Due by {row.first.due:%d.%m.%Y}. Call {shop.name} for a day: {shop.phone}",
+            description=f"Due by {row.first.due:%-d %b %Y}. Call {shop.name} for a day: {shop.phone}",
             location=", ".join([shop.name, *shop.address.splitlines()]),
             made_at=now,
         ),

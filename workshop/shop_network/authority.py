@@ -81,8 +81,8 @@ def load_or_make_authority(folder: Path, *, now: dt.datetime) -> Authority:
         raise AuthorityUnusable(clock_is_wrong(now))
     if now >= authority.ends:
         raise AuthorityUnusable(
-            f"The shop's authority ended on {authority.ends:%d %B %Y}, and no tablet takes it any more; or the clock "
-            f"of this machine is wrong: it says {now:%d %B %Y}. Where the clock is right, move {place} away and start "
+            f"The shop's authority ended on {authority.ends:%-d %B %Y}, and no tablet takes it any more; or the clock "
+            f"of this machine is wrong: it says {now:%-d %B %Y}. Where the clock is right, move {place} away and start "
             "again: a new one is made, and every tablet has to trust that one."
         )
     return authority
@@ -90,7 +90,7 @@ def load_or_make_authority(folder: Path, *, now: dt.datetime) -> Authority:
 
 def clock_is_wrong(now: dt.datetime) -> str:
     return (
-        f"The clock of this machine says {now:%d %B %Y}, which cannot be: certificates made now would be refused by "
+        f"The clock of this machine says {now:%-d %B %Y}, which cannot be: certificates made now would be refused by "
         "every tablet. Set the clock, then start again."
     )
 

@@ -108,7 +108,7 @@ class ShopNetwork:
             found.append("This machine is in no local network yet: tablets reach it once it is. It is looked for.")
         if self.authority.ends - self._now() < ENDS_SOON:
             found.append(
-                f"The shop's authority ends on {self.authority.ends:%d %B %Y}: every tablet will need a new one."
+                f"The shop's authority ends on {self.authority.ends:%-d %B %Y}: every tablet will need a new one."
             )
         return found
 

@@ -179,7 +179,7 @@ def _when(at: dt.datetime | None, by: User | None) -> str:
     if at is None:
         return "at a time not recorded"
     day = timezone.localtime(at)
-    return f"{day.day} {day:%b %Y} by {by or 'somebody not recorded'}"
+    return f"{day:%-d %b %Y} by {by or 'somebody not recorded'}"
 
 
 def fit_as_json(fit: ForkFit) -> dict[str, Any]:

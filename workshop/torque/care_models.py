@@ -59,7 +59,7 @@ class Calibration(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.tool}, calibrated {self.on:%d %b %Y}"
+        return f"{self.tool}, calibrated {self.on:%-d %b %Y}"
 
     @property
     def found_percent(self) -> float | None:
@@ -122,7 +122,7 @@ class ToolCheck(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.tool}, checked {self.at:%d %b %Y}"
+        return f"{self.tool}, checked {self.at:%-d %b %Y}"
 
     @property
     def deviation_percent(self) -> float:

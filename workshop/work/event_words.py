@@ -271,7 +271,7 @@ KINDS: Mapping[str, EventKind] = {
     "batch_out_of_date": EventKind(
         lambda values, shop: (
             f"{values['part']} used of batch {values['batch']}, which was out of date: use by "
-            f"{dt.date.fromisoformat(values['use_by']):%a %d %b %Y}"
+            f"{dt.date.fromisoformat(values['use_by']):%a %-d %b %Y}"
         )
     ),
     "part_given": EventKind(_part_given, frozenset({"reason"})),
@@ -331,7 +331,7 @@ def _as_it_is(value: Any, shop: Shop) -> str:
 
 
 def _a_day(value: Any, shop: Shop) -> str:
-    return f"{dt.date.fromisoformat(value):%a %d %b %Y}"
+    return f"{dt.date.fromisoformat(value):%a %-d %b %Y}"
 
 
 def _a_price(value: Any, shop: Shop) -> str:

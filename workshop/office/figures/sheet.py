@@ -150,7 +150,7 @@ def shown(value: Value, kind: CellKind) -> str:
     if isinstance(value, Tickets):
         return f"{len(value):,}"
     if isinstance(value, dt.date):
-        return f"{value.day} {value:%b %Y}"
+        return f"{value:%-d %b %Y}"
     if isinstance(value, str):
         return value
     if kind is CellKind.SHARE:

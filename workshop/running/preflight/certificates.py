@@ -49,14 +49,14 @@ def of_server(certificate: Path, key: Path | None, now: dt.datetime) -> Iterator
         yield from _of_key(first, key)
     if now < first.not_valid_before_utc:
         words = (
-            f"{certificate} is good from {first.not_valid_before_utc:%d %B %Y} on, and the clock says {now:%d %B %Y}."
+            f"{certificate} is good from {first.not_valid_before_utc:%-d %B %Y} on, and the clock says {now:%-d %B %Y}."
         )
         yield StartFinding(SUBJECT, words, "Set the clock of this machine, or put another certificate there.")
     elif now >= first.not_valid_after_utc:
-        words = f"{certificate} ended on {first.not_valid_after_utc:%d %B %Y}: browsers refuse it."
+        words = f"{certificate} ended on {first.not_valid_after_utc:%-d %B %Y}: browsers refuse it."
         yield StartFinding(SUBJECT, words, PUT_ANOTHER)
     elif now >= first.not_valid_after_utc - RENEW_WITHIN:
-        words = f"{certificate} ends on {first.not_valid_after_utc:%d %B %Y}; then browsers refuse it."
+        words = f"{certificate} ends on {first.not_valid_after_utc:%-d %B %Y}; then browsers refuse it."
         yield StartFinding(SUBJECT, words, "Renew it before, and start again.")
 
 
@@ -88,7 +88,7 @@ def _of_authority(place: Path, now: dt.datetime) -> Iterator[StartFinding]:
     if now >= ends - ENDS_SOON:
         yield StartFinding(
             subject,
-            f"The shop’s own authority ends on {ends:%d %B %Y}.",
+            f"The shop’s own authority ends on {ends:%-d %B %Y}.",
             f"Before that day, move {place} away and start again: a new one is made, and every tablet has to trust it.",
         )
     if place.stat().st_mode & 0o077:

@@ -22,7 +22,7 @@ def clock_before_code(purpose: Purpose) -> Iterator[StartFinding]:
     """No right clock shows a day before this version was made."""
     now = timezone.now()
     if now.date() < NO_EARLIER_THAN:
-        yield StartFinding(SUBJECT, f"It says {now:%d %B %Y}, and this version was made later. It is slow.", SET_IT)
+        yield StartFinding(SUBJECT, f"It says {now:%-d %B %Y}, and this version was made later. It is slow.", SET_IT)
 
 
 def clock_before_rows(purpose: Purpose) -> Iterator[StartFinding]:
@@ -31,7 +31,7 @@ def clock_before_rows(purpose: Purpose) -> Iterator[StartFinding]:
     if newest is not None and newest > now + SLACK:
         yield StartFinding(
             SUBJECT,
-            f"It says {now:%d %B %Y, %H:%M} UTC, and the shop’s newest entry is of {newest:%d %B %Y, %H:%M}: "
+            f"It says {now:%-d %B %Y, %H:%M} UTC, and the shop’s newest entry is of {newest:%-d %B %Y, %H:%M}: "
             "it is slow now, or was fast then.",
             f"{SET_IT} Entries of a wrong hour stay as they are, in the order in which they were made.",
         )
