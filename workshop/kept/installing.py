@@ -7,7 +7,7 @@ from typing import Any
 from django.db import connection, transaction
 
 from workshop.kept import triggers
-from workshop.migrating.held import hold, in_one_piece
+from workshop.migrating.held import hold_tables, in_one_piece
 from workshop.migrating.touching import must_go
 
 TABLES = {"workshop_lastvisit", "workshop_dueunit", "workshop_supplier", "workshop_batchlevel"}
@@ -26,7 +26,7 @@ def _rebuild() -> None:
 @transaction.atomic
 def remove() -> None:
     """Take the triggers away; what they keep is made anew with them."""
-    hold(trigger.table for trigger in triggers.TRIGGERS)
+    hold_tables(trigger.table for trigger in triggers.TRIGGERS)
     triggers.remove()
 
 

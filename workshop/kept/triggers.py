@@ -15,8 +15,8 @@ from django.db import connection
 
 from workshop.kept.due_triggers import DUE_TRIGGERS, EVERY_UNIT
 from workshop.kept.trigger import Trigger
-from workshop.migrating.functions import drop_trigger, mark_of, marks_there, put_trigger
-from workshop.migrating.held import hold
+from workshop.migrating.functions import drop_trigger, mark_of_trigger, marks_there, put_trigger
+from workshop.migrating.held import hold_tables
 
 _MOVED = """INSERT INTO workshop_stocklevel (item_id, level) VALUES (new.item_id, 0) ON CONFLICT (item_id) DO NOTHING;
     UPDATE workshop_stocklevel SET level = round(level + new.quantity, 2) WHERE item_id = new.item_id;"""
@@ -83,7 +83,7 @@ def remove() -> None:
 
 def install() -> None:
     """Make the triggers and the sums anew, with nothing written in between; a transaction has to be open."""
-    hold(trigger.table for trigger in TRIGGERS)
+    hold_tables(trigger.table for trigger in TRIGGERS)
     remove()
     with connection.cursor() as cursor:
         cursor.execute("DELETE FROM workshop_stocklevel")
@@ -114,7 +114,7 @@ def is_installed() -> bool:
     On PostgreSQL, where they stay through migrations, also whether they do what they should.
     """
     if connection.vendor == "postgresql":
-        wanted = {trigger.name: mark_of(_when(trigger), trigger.does) for trigger in TRIGGERS}
+        wanted = {trigger.name: mark_of_trigger(_when(trigger), trigger.does) for trigger in TRIGGERS}
         return wanted.items() <= marks_there().items()
     with connection.cursor() as cursor:
         cursor.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'")

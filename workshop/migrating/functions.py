@@ -13,7 +13,7 @@ def put_trigger(name: str, when: str, does: str) -> None:
         cursor.execute(
             f"CREATE FUNCTION {name}() RETURNS trigger LANGUAGE plpgsql AS $$ BEGIN {does} RETURN NULL; END $$"
         )
-        cursor.execute(f"COMMENT ON FUNCTION {name}() IS '{mark_of(when, does)}'")
+        cursor.execute(f"COMMENT ON FUNCTION {name}() IS '{mark_of_trigger(when, does)}'")
         cursor.execute(f"CREATE TRIGGER {name} {when} EXECUTE FUNCTION {name}()")
 
 
@@ -32,5 +32,5 @@ def marks_there() -> dict[str, str]:
         return dict(cursor.fetchall())
 
 
-def mark_of(when: str, does: str) -> str:
+def mark_of_trigger(when: str, does: str) -> str:
     return hashlib.sha256(f"{when} {does}".encode()).hexdigest()[:16]

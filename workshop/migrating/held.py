@@ -25,7 +25,7 @@ class TablesBusy(Exception):
     """The tables could not be had within the time, and nothing was changed."""
 
 
-def hold(tables: Iterable[str]) -> None:
+def hold_tables(tables: Iterable[str]) -> None:
     """Let nobody read or write these tables until the transaction ends; a transaction has to be open."""
     if connection.vendor == "postgresql" and (names := sorted(set(tables) & set(_there()))):
         with connection.cursor() as cursor:

@@ -32,7 +32,7 @@ from workshop.reminders.opt_out import stop_token
 from workshop.suspension.models import SuspensionUnit
 from workshop.tickets.models import Photo, Ticket
 from workshop.web.refused_uploads import WAIT, Sender
-from workshop.web.request_id import note_shop
+from workshop.web.request_id import shop_is_served
 from workshop.web.uploads import file_name
 
 P = ParamSpec("P")
@@ -61,7 +61,7 @@ def for_link_holder(
         except LinkEnded as ended:
             context = {"shop": ended.link.ticket.shop, "problem": str(ended), "link_ended": True}
             return _sealed(render(request, "portal/link_ended.html", context, status=410))
-        note_shop(link.ticket.shop_id)
+        shop_is_served(link.ticket.shop_id)
         with timezone.override(zoneinfo.ZoneInfo(link.ticket.shop.time_zone)):
             return _sealed(view(request, secret, link, *args, **kwargs))
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from django.db import DatabaseError, connection, transaction
 
-from workshop.migrating.functions import drop_trigger, mark_of, marks_there, put_trigger
-from workshop.migrating.held import hold
+from workshop.migrating.functions import drop_trigger, mark_of_trigger, marks_there, put_trigger
+from workshop.migrating.held import hold_tables
 from workshop.searching.sources import SOURCES, WORDS_OF_TICKETS
 
 WANTING = "PostgreSQL's pg_trgm is not there, and this user may not create it"
@@ -64,7 +64,7 @@ def install() -> str:
 
     Nothing is written in between; a transaction has to be open.
     """
-    hold({table for table, _, _ in _TRIGGERS.values()} | {source.table for source in SOURCES})
+    hold_tables({table for table, _, _ in _TRIGGERS.values()} | {source.table for source in SOURCES})
     remove()
     with connection.cursor() as cursor:
         cursor.execute("SET CONSTRAINTS ALL IMMEDIATE")  # no table is emptied, no index made, while checks are pending
@@ -92,5 +92,5 @@ def install() -> str:
 
 def is_installed() -> bool:
     """Whether all of the triggers are there and do what they should; a table made anew takes its own with it."""
-    wanted = {name: mark_of(when, does) for name, (_, when, does) in _TRIGGERS.items()}
+    wanted = {name: mark_of_trigger(when, does) for name, (_, when, does) in _TRIGGERS.items()}
     return wanted.items() <= marks_there().items()

@@ -6,7 +6,7 @@ from typing import Any
 
 from django.db import connection, transaction
 
-from workshop.migrating.held import hold
+from workshop.migrating.held import hold_tables
 from workshop.migrating.touching import must_go
 
 TABLE = "workshop_securityevent"
@@ -18,7 +18,7 @@ _WORDS = "the security log is only added to"
 @transaction.atomic
 def install() -> None:
     """Put the triggers there, anew where they are."""
-    hold([TABLE])
+    hold_tables([TABLE])
     remove()
     with connection.cursor() as cursor:
         if connection.vendor == "postgresql":

@@ -22,7 +22,7 @@ from workshop.staff.open_sessions import note_seen
 from workshop.staff.second_factor import must_set_up
 from workshop.staff.sessions import person_of
 from workshop.web.carried import carried_of, files_sent
-from workshop.web.request_id import note_shop
+from workshop.web.request_id import shop_is_served
 
 if TYPE_CHECKING:
     from workshop.web.requests import ShopRequest
@@ -80,7 +80,7 @@ class LoginRequiredMiddleware(DjangoLoginRequired):
         if response is not None or not isinstance(user, User) or not getattr(view_func, "login_required", True):
             return response
         request.is_of_staff = True  # type: ignore[attr-defined]  # NothingIsKeptMiddleware asks it
-        note_shop(user.shop_id or 0)
+        shop_is_served(user.shop_id or 0)
         if _page_person(request) not in {"", str(user.pk)}:
             return _somebody_else(request)
         if not getattr(view_func, "asked_by_itself", False):

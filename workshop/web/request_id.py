@@ -35,7 +35,7 @@ def current_request() -> Named | None:
     return _current.get()
 
 
-def note_shop(key: int) -> None:
+def shop_is_served(key: int) -> None:
     """Whose request it is, by the shop's key: a number, so that a log names nobody."""
     if named := _current.get():
         named.shop = key

@@ -14,7 +14,7 @@ from tests.factories import StockItemFactory
 from workshop.kept import triggers
 from workshop.kept.installing import after_migrating
 from workshop.migrating import held
-from workshop.migrating.held import TablesBusy, hold, in_one_piece
+from workshop.migrating.held import TablesBusy, hold_tables, in_one_piece
 from workshop.models import StockItem
 
 pytestmark = [
@@ -45,7 +45,7 @@ def test_who_has_a_table_open_is_waited_for(other: Any) -> None:
 
     def change() -> str:
         tried.append(1)
-        hold(["workshop_stockitem", "no_such_table"])
+        hold_tables(["workshop_stockitem", "no_such_table"])
         return "changed"
 
     leaving = threading.Timer(1.5, other.rollback)
@@ -61,7 +61,7 @@ def test_after_a_while_nothing_was_changed_and_it_is_said(other: Any, monkeypatc
 
     def change() -> None:
         StockItemFactory()
-        hold(["workshop_stockitem"])
+        hold_tables(["workshop_stockitem"])
 
     with pytest.raises(TablesBusy, match="Nothing was changed"):
         in_one_piece(change, patience_s=0.5)
