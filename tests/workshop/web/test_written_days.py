@@ -7,7 +7,7 @@ import re
 from django.conf import settings
 
 # What a machine reads (2026-12-05) is no sentence.
-_WRITTEN = re.compile(r"""[:"'](%[-a-zA-Z.,: %]*%[bBmYy][^"'}]*)""")
+_WRITTEN = re.compile(r"""(?:\{[^{}"]*:|strftime\(")(%[-a-zA-Z.,: %]*%[bBmYy][^"'}]*)""")
 _AS_PAGES_DO = {"%-d %b %Y", "%-d %B %Y", "%a %-d %b %Y", "%b %Y", "%-d %b %Y, %H:%M", "%-d %B %Y, %H:%M"}
 _FOR_MACHINES = re.compile(r"%Y-?%m(-?%d.*)?")
 
@@ -27,3 +27,4 @@ def test_another_way_is_found() -> None:
     assert ways_of('f"since {day:%d.%m.%Y}."') == {"%d.%m.%Y"}
     assert ways_of('day.strftime("%d %b %Y, %H:%M")') == {"%d %b %Y, %H:%M"}
     assert ways_of('f"{day:%Y-%m-%d}"') == set()
+    assert ways_of('dt.datetime.strptime(text, "%d.%m.%Y")') == set()  # what others write is read
