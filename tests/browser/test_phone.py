@@ -1,4 +1,4 @@
-"""Every page on a phone: nothing scrolls sideways, lists stand in rows of a few lines, and axe's best practice holds."""
+"""Every page on a phone: nothing scrolls sideways, a row of a list takes few lines, and axe's best practice holds."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ WIDE, NARROW = {"width": 390, "height": 844}, {"width": 320, "height": 640}
 AREAS = ("bench", "charges", "checklists", "counter", "documents", "intervals", "office", "stores", "sums", "")
 """Names of routes begin with these; the last has none."""
 LISTS = {
-    "counter:tickets": 3,
+    "counter:tickets": 4,
     "stores:batches": 2,
     "stores:kits": 2,
     "stores:old_parts": 2,
@@ -27,7 +27,6 @@ LISTS = {
     "stores:stock": 3,
     "stores:suppliers": 2,
     "office:specs": 3,
-    "office:reminders_outbox": 4,
 }
 """Lists, and how many lines a row of them takes at most, at 390 px."""
 
@@ -36,6 +35,7 @@ SIDEWAYS = """() => {
   if (page.scrollWidth > innerWidth) found.push(`the page is ${page.scrollWidth} px wide`);
   for (const one of document.querySelectorAll("body *")) {
     const scrolls = ["auto", "scroll"].includes(getComputedStyle(one).overflowX);
+    if (one.matches(".curve--wide")) continue; // many words at their places: legible within itself, its table beside it
     if (scrolls && one.clientWidth && one.scrollWidth > one.clientWidth + 1 && !one.closest(".visually-hidden"))
       found.push(`${one.className || one.tagName} is ${one.scrollWidth} px wide in ${one.clientWidth}`);
   }
