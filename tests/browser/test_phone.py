@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
 import pytest
 from axe_playwright_python.base import AXE_SCRIPT
 from django.urls import reverse
+from django.utils import timezone
 from playwright.sync_api import Page
 
 if TYPE_CHECKING:
@@ -54,15 +56,22 @@ LINES = """() => Math.max(0, ...[...document.querySelectorAll("table.data--slips
   }
   return tops.length;
 }))"""
+TWICE = """() => [...document.querySelectorAll("[id]")].map((one) => one.id)
+  .filter((id, place, all) => all.indexOf(id) < place).map((id) => `two elements have the id ${id}`)"""
 BEST = """async () => (await axe.run(document, { runOnly: ["best-practice"], resultTypes: ["violations"] })).violations
   .flatMap((broken) => broken.nodes.map((node) => `${broken.id}: ${node.html.slice(0, 120)}`))"""
 
 
 @pytest.fixture
 def shop(transactional_db: None) -> FullShop:
-    from tests.full_shop import full_shop  # late: Django first
+    """With a ticket that waits, promised last year: its chips and its day are as long as they get."""
+    from tests.factories import TicketFactory  # late: Django first
+    from tests.full_shop import full_shop
 
-    return full_shop("Aldermoor")
+    made = full_shop("Aldermoor")
+    year = timezone.localdate().year - 1
+    TicketFactory(shop=made.shop, number=90, waiting=True, promised_on=dt.date(year, 11, 28), booked_at=timezone.now())
+    return made
 
 
 def pages_of(shop: FullShop, area: str) -> list[tuple[str, str]]:
@@ -95,6 +104,16 @@ def opened(page: Page, address: str) -> bool:
     return True
 
 
+def looked_over(page: Page) -> list[str]:
+    """What is wrong with the page that is open, in both widths."""
+    faults: list[str] = []
+    for size in (WIDE, NARROW):
+        page.set_viewport_size(size)
+        faults += [f"at {size['width']} px {fault}" for fault in page.evaluate(SIDEWAYS)]
+    page.evaluate(AXE_SCRIPT)
+    return faults + list(page.evaluate(TWICE)) + list(page.evaluate(BEST))
+
+
 @pytest.mark.any_database
 @pytest.mark.parametrize("area", AREAS)
 def test_no_page_scrolls_sideways_and_best_practice_holds(
@@ -108,12 +127,7 @@ def test_no_page_scrolls_sideways_and_best_practice_holds(
         if not opened(page, address):
             continue
         looked_at += 1
-        for size in (NARROW, WIDE):
-            page.set_viewport_size(size)
-            faults += [f"{name} at {size['width']} px: {fault}" for fault in page.evaluate(SIDEWAYS)]
-        page.evaluate(AXE_SCRIPT)
-        faults += [f"{name}: {fault}" for fault in page.evaluate(BEST)]
-        page.set_viewport_size(NARROW)
+        faults += [f"{name}: {fault}" for fault in looked_over(page)]
     assert looked_at
     assert not faults, "\n".join(faults)
 
@@ -127,3 +141,23 @@ def test_a_row_of_a_list_takes_few_lines(open_screen: Callable[..., Page], sign_
         page.goto(reverse(name))
         lines[name] = page.evaluate(LINES)
     assert {name: found for name, found in lines.items() if not 0 < found <= LISTS[name]} == {}
+
+
+@pytest.mark.any_database
+def test_what_a_customer_opens_fits_a_phone_and_holds_best_practice(
+    open_screen: Callable[..., Page], shop: FullShop
+) -> None:
+    """The sign-in as well: pages for whoever has no login."""
+    from tests.workshop.test_who_may_enter import arguments, the_table  # late: Django first
+
+    page = open_screen("phone", viewport=NARROW)
+    page.goto(reverse("customer:page", args=[shop.secret]))  # the link counts from here
+    faults, looked_at = [], 0
+    for name, row in the_table().items():
+        if row["get"] not in {"anyone", "link"}:
+            continue
+        if opened(page, reverse(name, kwargs=arguments(shop, name, holds_link=row["get"] == "link"))):
+            looked_at += 1
+            faults += [f"{name}: {fault}" for fault in looked_over(page)]
+    assert looked_at >= 4
+    assert not faults, "\n".join(faults)
