@@ -41,6 +41,11 @@ SIDEWAYS = """() => {
     if (scrolls && one.clientWidth && one.scrollWidth > one.clientWidth + 1 && !one.closest(".visually-hidden"))
       found.push(`${one.className || one.tagName} is ${one.scrollWidth} px wide in ${one.clientWidth}`);
   }
+  for (const one of document.querySelectorAll("main .nowrap")) {
+    const around = one.parentElement.closest("a, li, td, .card"), right = one.getBoundingClientRect().right;
+    if (around && right > around.getBoundingClientRect().right + 1)
+      found.push(`“${one.textContent.trim()}” sticks out`);
+  }
   return found;
 }"""
 LINES = """() => Math.max(0, ...[...document.querySelectorAll("table.data--slips tbody tr")].map((row) => {
