@@ -10,14 +10,15 @@ import pytest
 from axe_playwright_python.base import AXE_SCRIPT
 from django.urls import reverse
 from django.utils import timezone
-from playwright.sync_api import Page
+from playwright.sync_api import Page, ViewportSize
 
 if TYPE_CHECKING:
     from tests.full_shop import FullShop
     from workshop.models import User
 
 SignIn = Callable[[Page, "User"], None]
-WIDE, NARROW = {"width": 390, "height": 844}, {"width": 320, "height": 640}
+WIDE: ViewportSize = {"width": 390, "height": 844}
+NARROW: ViewportSize = {"width": 320, "height": 640}
 AREAS = ("bench", "charges", "checklists", "counter", "documents", "intervals", "office", "stores", "sums", "")
 """Names of routes begin with these; the last has none."""
 LISTS = {
