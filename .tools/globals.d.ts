@@ -112,6 +112,8 @@ interface HtmxDetail {
   headers: Record<string, string>;
   parameters: Record<string, unknown>;
   formData?: FormData;
+  /** of an answer: what asked for it */
+  requestConfig?: { triggeringEvent?: Event };
 }
 
 declare const bench: Bench;

@@ -95,6 +95,29 @@
     }
   });
 
+  // What somebody asked for and htmx put into the page is said aloud, where neither the focus went there nor the place
+  // says by itself what changes in it. A place that was put there anew is not listened to yet.
+  const SAYS_ITSELF = "[aria-live], [role=status], [role=alert]";
+  const BY_ITSELF = ["load", "revealed", "intersect"];
+  const LONGEST_SAID = 160;
+
+  document.addEventListener("htmx:afterSettle", (event) => {
+    const within = event.detail.elt;
+    const asked = event.detail.requestConfig?.triggeringEvent;
+    const target = event.detail.target;
+    if (!within?.closest || !asked || BY_ITSELF.includes(asked.type)) return;
+    if (target?.isConnected && target.closest(SAYS_ITSELF)) return;
+    const place = document.getElementById("said");
+    const words = within.textContent?.replace(/\s+/g, " ").trim() || "";
+    const name = within.querySelector("h1, h2, h3, legend, caption")?.textContent?.trim();
+    const label = within.closest("[aria-label]")?.getAttribute("aria-label");
+    const said = words.length <= LONGEST_SAID ? words : `Changed: ${name || label || document.title}`;
+    if (place) place.textContent = "";
+    window.setTimeout(() => {
+      if (place && !within.contains(document.activeElement)) place.textContent = said;
+    }, 100);
+  });
+
   document.addEventListener("DOMContentLoaded", () => {
     document.querySelector("main .form-errors")?.focus();
   });

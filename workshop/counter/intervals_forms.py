@@ -80,6 +80,9 @@ class ServiceElsewhereForm(forms.Form):
         label="How we know", max_length=160, error_messages={"required": "Say how we know, such as “the customer”."}
     )
 
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **{"auto_id": "elsewhere_%s", **kwargs})  # the page has another form with a day
+
 
 class TicketServicesForm(forms.Form):
     """Which services a handed-back ticket was."""

@@ -39,7 +39,8 @@ class SettingsMoment:
     ticket: Ticket
     on: dt.date
     moment: str
-    values: Sequence[str]
+    values: Sequence[tuple[str, str]]
+    """What each is called, and what was read."""
 
 
 @dataclass(frozen=True)
@@ -114,7 +115,7 @@ def _trend(tickets: Sequence[Ticket], shop: Shop) -> SettingsTrend:
             ticket,
             timezone.localtime(record.at).date(),
             SettingsRecord.Moment(record.moment).label,
-            [settings_in_words(name, getattr(record, name), shop) for name in names],
+            [(LABELS[name], settings_in_words(name, getattr(record, name), shop)) for name in names],
         )
         for ticket, record in records
     ]

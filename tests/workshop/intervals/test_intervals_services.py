@@ -255,7 +255,7 @@ def test_the_life_of_a_unit_takes_the_same_queries(django_assert_max_num_queries
     with django_assert_max_num_queries(20):
         life = life_of(unit, unit.shop, TODAY)
     assert len(life.findings) == 5
-    assert next(moment.values[0] for moment in life.trend.moments) == "24 mm"
+    assert next(moment.values[0][1] for moment in life.trend.moments) == "24 mm"
     assert life.trend.rest is not None
     assert len(life.trend.rest.marks) == 5
 

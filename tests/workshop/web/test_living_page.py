@@ -60,7 +60,7 @@ def test_what_is_put_into_a_component_is_escaped() -> None:
     assert shown == (
         f'<dl class="slip"><div><dt>{said}</dt><dd>{said}</dd></div>'
         f'<div class="slip__wide"><dt>Whole</dt><dd><b>{said}</b></dd></div></dl>'
-        f'<div class="table-scroll" role="region" tabindex="0" aria-label="{said}">'
+        f'<div class="table-scroll" role="group" tabindex="0" aria-label="{said}">'
         f'<table class="data">{said}</table></div>'
         f'<div class="button-row">{said}</div>'
     )

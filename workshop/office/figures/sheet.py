@@ -105,6 +105,11 @@ class Section:
                 raise ValueError(f"{self.key}, {row.key}: {len(row.values)} values in {len(self.columns)} columns")
 
     @property
+    def small(self) -> Glance | None:
+        """Its drawing made small, for a card and for a phone; None where there is nothing to draw."""
+        return glance(self.plot) if self.plot is not None else None
+
+    @property
     def shown_rows(self) -> list[tuple[FigureRow, list[Cell]]]:
         return [
             (
@@ -137,7 +142,7 @@ class Figure:
     @property
     def small(self) -> Glance | None:
         """Its first drawing made small; None where there is nothing to draw."""
-        return next((glance(section.plot) for section in self.sections if section.plot is not None), None)
+        return next((section.small for section in self.sections if section.plot is not None), None)
 
     def section(self, key: str) -> Section | None:
         return next((section for section in self.sections if section.key == key), None)

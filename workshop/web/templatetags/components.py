@@ -30,7 +30,7 @@ def table(content: SafeString, about: str, slips: bool = True) -> SafeString:
         inner = format_html('<table class="data data--slips">{}</table>', content)
     else:
         inner = format_html('<table class="data">{}</table>', content)
-    return format_html('<div class="table-scroll" role="region" tabindex="0" aria-label="{}">{}</div>', about, inner)
+    return format_html('<div class="table-scroll" role="group" tabindex="0" aria-label="{}">{}</div>', about, inner)
 
 
 @register.simple_block_tag
