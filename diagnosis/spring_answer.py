@@ -220,7 +220,7 @@ def _healthy(
             f"{deepest} into its travel.{'' if is_proved else ' Look for the cause elsewhere.'}",
         ),
         numbers=(
-            number_row("Healthy rest", healthy, "length", unit_for),
+            number_row("Healthy rest depth", healthy, "length", unit_for),
             number_row("Pressure with the chambers level", level, "pressure", unit_for),
         ),
         assumed=tuple(assumed),
@@ -299,10 +299,10 @@ def _stuck(
         sentences.append("The seals' friction leaves this open within the ranges below, so try the cheaper way first.")
     return SpringAnswer(
         verdict=verdict,
-        headline=f"Sucked down: it rests {in_unit(rest_travel_m, 'length', unit_for)} in. {what_next}",
+        headline=f"Stuck down: it rests {in_unit(rest_travel_m, 'length', unit_for)} in. {what_next}",
         sentences=tuple(sentences),
         numbers=(
-            number_row("Healthy rest", healthy, "length", unit_for),
+            number_row("Healthy rest depth", healthy, "length", unit_for),
             number_row("Air moved to the negative side", found.moved_fraction, "fraction", unit_for),
             number_row("Pressure in the negative chamber", found.negative_pa, "pressure", unit_for),
             number_row("Pressure in the positive chamber", found.positive_pa, "pressure", unit_for),

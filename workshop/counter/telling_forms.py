@@ -44,5 +44,5 @@ class SentTextForm(forms.Form):
         label="Text message",
         max_length=2000,
         widget=forms.Textarea(attrs={"rows": 5}),
-        error_messages={"required": "Write down what was sent."},
+        error_messages={"required": "Enter what was sent."},
     )

@@ -178,4 +178,4 @@ def _ceiling(ticket: Ticket) -> str:
     currency, visit = ticket.shop.currency, ticket.visit
     own = "no limit, said so" if ticket.no_limit_said else money_words(ticket.price_ceiling, currency)
     of_all = "" if visit is None or visit.price_ceiling is None else money_words(visit.price_ceiling, currency)
-    return "; ".join(words for words in (own, f"{of_all} for all of its visit" if of_all else "") if words)
+    return "; ".join(words for words in (own, f"{of_all} for the whole visit" if of_all else "") if words)

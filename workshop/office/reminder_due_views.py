@@ -109,7 +109,7 @@ def queue_ticked(request: ShopRequest) -> HttpResponse:
         messages.error(request, "Tick at least one row.")
         return redirect("office:reminders")
     if queued:
-        messages.success(request, f"{queued} wait to be sent." if queued > 1 else "One waits to be sent.")
+        messages.success(request, f"{queued} queued." if queued > 1 else "One queued.")
     return redirect("office:reminders_outbox")
 
 

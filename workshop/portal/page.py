@@ -21,10 +21,19 @@ from workshop.work.unsafe import Unsafe, unsafe_of
 
 _State = Ticket.State
 _PLAIN: Mapping[str, tuple[str, str]] = {
-    _State.BOOKED_IN: ("It is here and waiting its turn", "Thank you for bringing it to us. We have not started on it yet."),
-    _State.ON_THE_BENCH: ("A mechanic is working on it", "We will call you before we do anything that you have not agreed to."),
+    _State.BOOKED_IN: (
+        "It is here and waiting its turn",
+        "Thank you for bringing it to us. We have not started on it yet.",
+    ),
+    _State.ON_THE_BENCH: (
+        "A mechanic is working on it",
+        "We will call you before we do anything that you have not agreed to.",
+    ),
     _State.READY: ("It is ready", "You can collect it whenever we are open."),
-    _State.HANDED_BACK: ("You have it back", "Thank you for your trust. If anything knocks, leaks or feels wrong, stop riding and call us."),
+    _State.HANDED_BACK: (
+        "You have it back",
+        "Thank you for your trust. If anything knocks, leaks or feels wrong, stop riding and call us.",
+    ),
     _State.CALLED_OFF: ("The job was cancelled", "Please call us if you have not collected it yet."),
 }
 _WAITING: Mapping[str, tuple[str, str]] = {
@@ -33,7 +42,10 @@ _WAITING: Mapping[str, tuple[str, str]] = {
 }
 _TO_ANSWER = ("It is waiting for your answer", "Please answer below or call us so that we can continue.")
 _ANSWERED: Mapping[bool, tuple[str, str]] = {
-    True: ("We have your answer", "Thank you for agreeing to the estimate. We will continue as soon as it is its turn."),
+    True: (
+        "We have your answer",
+        "Thank you for agreeing to the estimate. We will continue as soon as it is its turn.",
+    ),
     False: ("We have your answer", "You declined the estimate. We will call you before we do anything more."),
 }
 _SINCE: Mapping[str, str] = {

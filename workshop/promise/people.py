@@ -110,7 +110,7 @@ def add_absence(
     meets = Absence.objects.filter(mechanic=mechanic, first__lte=last, last__gte=first).first()
     if meets is not None:
         span = day_in_words(meets.first) + ("" if meets.first == meets.last else f" to {day_in_words(meets.last)}")
-        raise ValidationError({"first": f"{mechanic} is away already on {span}. Take that out first, or leave it out."})
+        raise ValidationError({"first": f"{mechanic} is away already on {span}. Remove that first, or leave this out."})
     absence = Absence(
         mechanic=mechanic, by=by, kind=kind, first=first, last=last, half=half, reason=reason.strip(), at=timezone.now()
     )

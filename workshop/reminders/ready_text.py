@@ -38,7 +38,9 @@ Kind regards,
 DEFAULT_TEXT = "{shop}: your {unit} {is} ready, {price}. {open}"
 NO_PRICE = "we will tell you the price at the counter"
 DO_NOT_RIDE = "Do not ride it as it is: something dangerous was found on it and not put right. We will show you."
-DO_NOT_RIDE_OF = "Do not ride the {unit} as it is: something dangerous was found on it and not put right. We will show you."
+DO_NOT_RIDE_OF = (
+    "Do not ride the {unit} as it is: something dangerous was found on it and not put right. We will show you."
+)
 NOT_READY_YET = "Not ready yet: {unit}."
 
 

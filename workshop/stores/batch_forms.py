@@ -79,7 +79,7 @@ class BatchForm(_BatchForm):
     """What was written down of it."""
 
     batch_number = number_field()
-    use_by = day_field("Use by", help_text="Empty: nobody knows.")
+    use_by = day_field("Use by", help_text="If blank, it is not known.")
     opened_on = day_field("Opened on", help_text="Empty: it was not opened.")
 
     def __init__(self, batch: Batch, *args: Any, **kwargs: Any) -> None:
@@ -97,5 +97,5 @@ class PutIntoForm(forms.Form):
     """Of which batch something is that stands there without one."""
 
     batch_number = number_field()
-    use_by = day_field("Use by", help_text="Empty: nobody knows.")
+    use_by = day_field("Use by", help_text="If blank, it is not known.")
     quantity = _amount("How much of it is there")

@@ -71,7 +71,7 @@ def lines(request: ShopRequest, number: int) -> HttpResponse:
         return _show(request, order_of(request, number), REFUSED, typed=request.POST, doubtful=odd.reasons)
     except OrderClosed as why:
         return _show(request, order_of(request, number), REFUSED, typed=request.POST, refusal=str(why))
-    messages.success(request, f"{changed} line{'s' if changed != 1 else ''} changed. Promises are reckoned with it.")
+    messages.success(request, f"{changed} line{'s' if changed != 1 else ''} changed. Promises use it.")
     return redirect("stores:order", number)
 
 

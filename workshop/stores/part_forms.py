@@ -35,7 +35,7 @@ class PartForm(forms.Form):
 
     number = forms.CharField(label="Our number", max_length=30)
     description = forms.CharField(max_length=120, error_messages={"required": "Say what it is."})
-    role = forms.ChoiceField(label="What it serves as", choices=Part.Role.choices)
+    role = forms.ChoiceField(label="Type", choices=Part.Role.choices)
     measure = forms.ChoiceField(
         label="Counted in",
         choices=Part.Measure.choices,

@@ -197,7 +197,10 @@ def _warnings(size: SealSize | None, section_mm: float, groove: Groove) -> tuple
             "measure the groove too, and order by the measures, not by a size that is near."
         )
     if groove.depth_m is not None and not squeeze_limits(section_mm, groove.motion).published:
-        warnings.append("The usual squeeze of a ring this thick is from memory: the maker's groove goes first.")
+        warnings.append(
+            "The usual squeeze of a ring this thick is not verified against a published source: "
+            "the maker’s groove goes first."
+        )
     return tuple(warnings)
 
 

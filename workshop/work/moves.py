@@ -58,7 +58,7 @@ class DangerUnanswered(UnlawfulMove):
     def __init__(self, missing: list[MissingProof]) -> None:
         named = ", ".join(f"“{entry.finding.title}”" for entry in missing if entry.finding)
         super().__init__(
-            f"Not ready: dangerous, not to be ridden: {named}. Put it right, or write down the customer’s no: then it "
+            f"Not ready: dangerous, not to be ridden: {named}. Put it right, or record the customer’s no: then it "
             "is handed back unsafe. No reason does instead."
         )
         self.missing = missing

@@ -205,7 +205,7 @@ def test_each_issue_is_the_next_revision(ticket: Ticket, clerk: User) -> None:
 
     assert (first.revision, second.revision, other_kind.revision) == (1, 2, 1)
     assert logged(ticket)[:2] == [
-        "Customer report issued, revision 1",
+        "Service report issued, revision 1",
         "Label issued, revision 2",
     ]
 

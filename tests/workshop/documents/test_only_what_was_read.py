@@ -230,7 +230,7 @@ def test_a_cure_is_what_a_finding_takes_and_not_what_was_done(clerk: User) -> No
     _ticked(run, step, "found")
     _, text = _report(ticket)
     assert "<strong>What it takes:</strong>" in text
-    assert "Cure:" not in text
+    assert "Repair:" not in text
     assert "No work is on record." in text
 
 

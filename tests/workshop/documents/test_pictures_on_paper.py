@@ -122,7 +122,7 @@ SET_UP = {
 
 SETTINGS = [
     {"label": label, "arrival": "", "hand_back": "as agreed with the rider"}
-    for label in ("Air pressure", "Sag", "Rests in its travel by", "Rebound, clicks from closed")
+    for label in ("Air pressure", "Sag", "Rest depth", "Rebound, clicks from closed")
 ]
 DONE = [{"text": f"We took part {number} of the fork apart, looked at it and put it back."} for number in range(26)]
 DRAWN = "Drawing of a fork cut open: a ring marks the small passage beside the air piston."

@@ -159,7 +159,7 @@ class TestScreens:
             for number, wanted in enumerate((rows[:2], rows[2:]), start=1):
                 page = client.get(reverse(route), {"page": number})
                 assert [one.pk for one, _ in page.context["rows"]] == wanted
-                assertContains(page, f"Page {number} of 2, 3 in all")
+                assertContains(page, f"Page {number} of 2, 3 in total")
         last = f"{reverse('documents:labels_of_tickets')}?page=2"
         client.post(last, {"paper": "24 on A4", "label": [tickets[0].pk]})
         assert [tag.heading for tag in made[0]] == [str(tickets[0].number)]

@@ -81,8 +81,8 @@ class TestEveryScreenSaysTheSame:
     @pytest.mark.parametrize(
         ("promised", "state", "kind", "chip"),
         [
-            (-2, "booked_in", "late", "Late"),
-            (-2, "on_the_bench", "late", "Late"),
+            (-2, "booked_in", "late", "Overdue"),
+            (-2, "on_the_bench", "late", "Overdue"),
             (0, "on_the_bench", "today", "Due today"),
             (2, "booked_in", "ahead", "Will not hold"),
         ],

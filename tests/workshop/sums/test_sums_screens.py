@@ -78,7 +78,7 @@ def test_every_role_finds_the_sums_on_the_board(client: Client, role: str) -> No
 @pytest.mark.parametrize("key", SUBJECTS)
 def test_an_empty_sum_asks_and_complains_of_nothing(signed_in: Client, key: str) -> None:
     response = ask(signed_in, key)
-    assertContains(response, "The answer comes here")
+    assertContains(response, "The result appears here")
     assertNotContains(response, "field__error")
 
 
@@ -321,7 +321,7 @@ def test_an_error_stands_beside_its_field_and_nothing_typed_is_lost(
     form = response.context["form"]
     assert reason.lower() in " ".join(form.errors[field]).lower()
     assertContains(response, f'id="id_{field}_error"')
-    assertContains(response, "No answer yet")
+    assertContains(response, "No result yet")
     for name, typed in query.items():
         shown = form.fields[name]
         measured = isinstance(shown, QuantityField | DepthField)

@@ -185,7 +185,7 @@ def test_htmx_records_and_gets_the_fragment(bench: Client, ticket: Ticket, mecha
     response = bench.post(at("record_bolt", ticket, "axle"), sent(torque="106 in·lbf", tool=str(tool.pk)), **HTMX)
     assertNotContains(response, "<html")
     assertContains(response, "Set to <strong>12 N·m</strong> with TW-1")
-    assertContains(response, "a second person confirms it")
+    assertContains(response, "a second person must confirm it")
     assert BoltRecord.objects.get().by == mechanic
 
 
@@ -249,24 +249,24 @@ def test_an_overdue_tool_is_named_so_in_the_list_and_marks_the_bolt(
 
 def test_a_second_person_countersigns(bench: Client, ticket: Ticket) -> None:
     record = BoltRecordFactory(ticket=ticket)
-    assertContains(bench.get(at("bolts", ticket)), "Countersign<span")
+    assertContains(bench.get(at("bolts", ticket)), "Record second-person check<span")
     response = bench.post(at("countersign", ticket, record.pk), **HTMX)
-    assertContains(response, "Countersigned by")
+    assertContains(response, "Second-person check by")
     assertRedirects(bench.post(at("countersign", ticket, record.pk)), at("bolts", ticket))
 
 
 def test_nobody_countersigns_their_own(bench: Client, ticket: Ticket, mechanic: User) -> None:
     record = BoltRecordFactory(ticket=ticket, by=mechanic)
-    assertNotContains(bench.get(at("bolts", ticket)), "Countersign<span")
+    assertNotContains(bench.get(at("bolts", ticket)), "Record second-person check<span")
     response = bench.post(at("countersign", ticket, record.pk), **HTMX)
-    assertContains(response, "Whoever tightened a bolt cannot countersign it", status_code=422)
+    assertContains(response, "Whoever tightened a bolt cannot do its second-person check", status_code=422)
 
 
 def test_the_counter_looks_and_records_nothing(client: Client, ticket: Ticket, mechanic: User) -> None:
     client.force_login(UserFactory(shop=mechanic.shop))
     record = BoltRecordFactory(ticket=ticket)
     response = client.get(at("bolts", ticket))
-    assertNotContains(response, "Countersign<span")
+    assertNotContains(response, "Record second-person check<span")
     assertNotContains(response, "Record<span")
     assert client.post(at("record_bolt", ticket, "axle"), sent()).status_code == 403
     assert client.post(at("countersign", ticket, record.pk)).status_code == 403

@@ -50,7 +50,7 @@ def test_a_change_is_saved_and_its_before_and_after_logged(client: Client, ticke
     assert (ticket.version, str(ticket.price_ceiling), ticket.notes) == (2, "180.00", "Call first.")
     changes = changed(ticket.events.get())
     assert changes == {
-        "Price ceiling": ["none", "180.00 EUR"],
+        "Price limit": ["none", "180.00 EUR"],
         "Notes": ["As agreed on the phone.", "Call first."],
     }
 

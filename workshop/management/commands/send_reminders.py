@@ -58,7 +58,7 @@ class Command(ShopCommand):
             overdue, due = (kept.filter(place=place).count() for place in (Place.OVERDUE, Place.DUE))
             self.stdout.write("\n" if report.handled else "", ending="")
             self.stdout.write(
-                f"{shop}: {report.sent} sent, {report.later} to try later, {report.called_off} called off."
+                f"{shop}: {report.sent} sent, {report.later} to try later, {report.called_off} cancelled."
             )
             self.stdout.write(f"For the owner to decide: {overdue} overdue, {due} due.")
         uncertain = Message.objects.filter(shop=shop, state=Message.State.UNCERTAIN).count()

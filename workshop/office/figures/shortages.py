@@ -13,7 +13,7 @@ from workshop.plots.bars import BarValue, bars
 COLUMNS = (
     FigureColumn("Part"),
     FigureColumn("Number"),
-    FigureColumn("There", CellKind.QUANTITY),
+    FigureColumn("In stock", CellKind.QUANTITY),
     FigureColumn("On order", CellKind.QUANTITY),
     FigureColumn("Wanted", CellKind.QUANTITY),
     FigureColumn("Missing", CellKind.QUANTITY),
@@ -24,7 +24,7 @@ COLUMNS = (
 LIKELY_COLUMNS = (
     FigureColumn("Part"),
     FigureColumn("Number"),
-    FigureColumn("There", CellKind.QUANTITY),
+    FigureColumn("In stock", CellKind.QUANTITY),
     FigureColumn("On order", CellKind.QUANTITY),
     FigureColumn("Expected on average", CellKind.QUANTITY),
     FigureColumn("Expected at most", CellKind.QUANTITY),

@@ -64,7 +64,7 @@ def _days_section(
         rows.append(row)
         medians.append(_number(row.values[2]))
         ninetieths.append(_number(row.values[3]))
-    rows.append(_row("all", "All of these days", visits_together(groups), days_of, is_total=True))
+    rows.append(_row("all", "Total", visits_together(groups), days_of, is_total=True))
     plot = columns(
         key=key,
         places=[step.words for step in period.steps],
