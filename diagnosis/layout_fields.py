@@ -32,7 +32,7 @@ class _StrictLoader(_SafeLoader):  # type: ignore[misc]
         seen: set[str] = set()
         for key_node, _ in node.value:
             if not isinstance(key_node, yaml.nodes.ScalarNode):
-                raise yaml.constructor.ConstructorError(None, None, "a field's name must be plain text")
+                raise yaml.constructor.ConstructorError(None, None, "a field’s name must be plain text")
             if key_node.value in seen:
                 line = key_node.start_mark.line + 1
                 raise yaml.constructor.ConstructorError(None, None, f"duplicate key {key_node.value!r} in line {line}")

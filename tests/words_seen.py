@@ -174,4 +174,6 @@ def in_checklist(text: str) -> Iterator[tuple[int, str]]:
                 if key.value not in _NO_TEXT:
                     yield from walk(value)
 
-    yield from walk(yaml.compose(text))
+    whole = yaml.compose(text)
+    if whole is not None:
+        yield from walk(whole)

@@ -54,7 +54,7 @@ def test_the_guide_leads_through_the_shop_and_says_what_is_left(
     expect(field).to_have_value("Europe/Dublin")
     expect(guess).to_be_hidden()
     page.get_by_role("button", name="Save").click()
-    expect(page.get_by_text("The shop's settings are saved.")).to_be_visible()
+    expect(page.get_by_text("The shop’s settings are saved.")).to_be_visible()
     for route in ("office:mail", "office:backups"):
         page.goto(reverse(route))
         axe(page)

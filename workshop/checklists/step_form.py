@@ -204,7 +204,7 @@ class StepForm(LayoutForm):
             self._add("closed_by", choice_field("Put together again by", steps, help_text=help_text),
                       raw.get("closed_by", ""))  # fmt: skip
             help_text = (
-                "When every step of this checklist that is part of a service is done, the service is written down at "
+                "When every step of this checklist that is part of a service is done, the service is recorded at "
                 "hand-back, and the next one is reckoned from that day."
             )
             self._add("services", boxes_field("Part of", list(SERVICES.items()), help_text=help_text),

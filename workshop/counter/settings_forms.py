@@ -81,7 +81,7 @@ class SettingsForm(forms.Form):
             return None
         if depth.share is not None and self.travel_m is None:
             raise forms.ValidationError(
-                "A share cannot be worked out: this unit's travel is not on record. Enter a length.", code="travel"
+                "A share cannot be worked out: this unit’s travel is not on record. Enter a length.", code="travel"
             )
         return depth.of(self.travel_m or 0.0)
 

@@ -37,7 +37,7 @@ from workshop.work.unsafe import left_unsafe, unsafe_of
 
 MANUAL_FIRST = {
     "title": "This sheet comes second",
-    "text": "Where it and the maker's manual differ, or a value is missing, go by the manual, local rules, training.",
+    "text": "Where it and the maker’s manual differ, or a value is missing, go by the manual, local rules, training.",
 }
 
 

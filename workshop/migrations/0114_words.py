@@ -1,5 +1,6 @@
 """Words that people read: nothing in the tables changes."""
 
+import django.core.validators
 from django.db import migrations, models
 
 
@@ -10,11 +11,36 @@ class Migration(migrations.Migration):
 
     operations = [
         migrations.AlterField(
+            model_name="agreement",
+            name="data_digest",
+            field=models.CharField(help_text="Of the estimate’s data, as printed on it.", max_length=64),
+        ),
+        migrations.AlterField(
+            model_name="agreement",
+            name="how",
+            field=models.CharField(
+                choices=[
+                    ("in_the_shop", "In the shop"),
+                    ("phone", "By phone"),
+                    ("message", "By email or message"),
+                    ("page", "On the customer’s page"),
+                ],
+                max_length=12,
+            ),
+        ),
+        migrations.AlterField(
             model_name="boltrecord",
             name="needs_second",
             field=models.BooleanField(
                 default=False,
                 help_text="Its tool was outside its range, class or calibration: it counts after a second-person check.",
+            ),
+        ),
+        migrations.AlterField(
+            model_name="device",
+            name="digest",
+            field=models.CharField(
+                help_text="SHA-256 of the secret in the device’s cookie.", max_length=64, unique=True
             ),
         ),
         migrations.AlterField(
@@ -46,6 +72,21 @@ class Migration(migrations.Migration):
             ),
         ),
         migrations.AlterField(
+            model_name="knownbrowser",
+            name="digest",
+            field=models.CharField(help_text="SHA-256 of the secret in the browser’s cookie.", max_length=64),
+        ),
+        migrations.AlterField(
+            model_name="mailsettings",
+            name="by_server",
+            field=models.BooleanField(default=False, help_text="A letter to try what the server’s environment sets."),
+        ),
+        migrations.AlterField(
+            model_name="mailsettings",
+            name="sender",
+            field=models.EmailField(blank=True, help_text="Empty: the shop’s own address.", max_length=254),
+        ),
+        migrations.AlterField(
             model_name="message",
             name="attached",
             field=models.TextField(blank=True, help_text="The lines of the purchase order that goes with it, as CSV."),
@@ -66,6 +107,35 @@ class Migration(migrations.Migration):
                 default="queued",
                 max_length=12,
             ),
+        ),
+        migrations.AlterField(
+            model_name="orderline",
+            name="expected_on",
+            field=models.DateField(blank=True, help_text="Where it is another day than the order’s.", null=True),
+        ),
+        migrations.AlterField(
+            model_name="partline",
+            name="status",
+            field=models.CharField(
+                choices=[("needed", "Needed"), ("used", "Used"), ("dropped", "Removed")],
+                default="needed",
+                max_length=10,
+            ),
+        ),
+        migrations.AlterField(
+            model_name="purchaseorder",
+            name="currency",
+            field=models.CharField(blank=True, help_text="Of its prices; empty is the shop’s own.", max_length=3),
+        ),
+        migrations.AlterField(
+            model_name="sheet",
+            name="heads",
+            field=models.JSONField(default=list, help_text="Of the file’s columns, as they stand in it."),
+        ),
+        migrations.AlterField(
+            model_name="sheetrow",
+            name="count",
+            field=models.JSONField(default=list, help_text="The level and the file’s count, where they differ."),
         ),
         migrations.AlterField(
             model_name="statemove",
@@ -99,6 +169,32 @@ class Migration(migrations.Migration):
             ),
         ),
         migrations.AlterField(
+            model_name="statemove",
+            name="waiting_for",
+            field=models.CharField(
+                blank=True, choices=[("parts", "parts"), ("customer", "the customer’s answer")], max_length=10
+            ),
+        ),
+        migrations.AlterField(
+            model_name="supplier",
+            name="account",
+            field=models.CharField(blank=True, help_text="The shop’s number there.", max_length=40),
+        ),
+        migrations.AlterField(
+            model_name="supplier",
+            name="currency",
+            field=models.CharField(
+                blank=True,
+                help_text="Of its prices; empty is the shop’s own.",
+                max_length=3,
+                validators=[
+                    django.core.validators.RegexValidator(
+                        "\\A[A-Z]{3}\\Z", "Enter the three letters of a currency, such as EUR."
+                    )
+                ],
+            ),
+        ),
+        migrations.AlterField(
             model_name="ticket",
             name="no_limit_said",
             field=models.BooleanField(
@@ -122,6 +218,18 @@ class Migration(migrations.Migration):
                 max_length=12,
             ),
         ),
+        migrations.AlterField(
+            model_name="ticket",
+            name="waiting_for",
+            field=models.CharField(
+                blank=True, choices=[("parts", "parts"), ("customer", "the customer’s answer")], max_length=10
+            ),
+        ),
+        migrations.AlterField(
+            model_name="weeklyhours",
+            name="said_by_customer",
+            field=models.BooleanField(default=True, help_text="False: the shop’s own estimate."),
+        ),
         migrations.AlterConstraint(
             model_name="contact",
             name="a_note_has_words",
@@ -131,6 +239,15 @@ class Migration(migrations.Migration):
                 ),
                 name="a_note_has_words",
                 violation_error_message="Enter the note.",
+            ),
+        ),
+        migrations.AlterConstraint(
+            model_name="customer",
+            name="rider_mass_above_zero",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("rider_mass_kg__isnull", True), ("rider_mass_kg__gt", 0), _connector="OR"),
+                name="rider_mass_above_zero",
+                violation_error_message="The rider’s weight is above zero.",
             ),
         ),
         migrations.AlterConstraint(

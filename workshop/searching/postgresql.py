@@ -6,7 +6,7 @@ from django.db import DatabaseError, connection, transaction
 
 from workshop.searching.sources import SOURCES, WORDS_OF_TICKETS
 
-WANTING = "PostgreSQL's pg_trgm is not there, and this user may not create it"
+WANTING = "PostgreSQL’s pg_trgm is not there, and this user may not create it"
 
 _WORDS = f"SELECT t.id, t.shop_id, {WORDS_OF_TICKETS}"
 _PUT = """INSERT INTO workshop_ticketwords (ticket_id, shop_id, text) {words}

@@ -38,7 +38,7 @@ STALE = "Somebody changed this order meanwhile. It is shown as it is now; yours 
 class AddForm(forms.Form):
     """Another part in the order, by its number."""
 
-    number = forms.CharField(max_length=60, label="Our number, or the supplier's")
+    number = forms.CharField(max_length=60, label="Our number, or the supplier’s")
     quantity = _amount("How many")
 
 

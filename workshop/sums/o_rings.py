@@ -214,7 +214,7 @@ def _assumed(groove: Groove) -> tuple[str, ...]:
     ]
     if groove.is_given:
         where = "A groove in a piston, sealing outward" if groove.gland == "piston" else "A groove around a rod"
-        assumed.append(f"{where}; the ring's middle values, without its tolerances.")
+        assumed.append(f"{where}; the ring’s middle values, without its tolerances.")
     return tuple(assumed)
 
 

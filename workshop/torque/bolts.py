@@ -277,7 +277,7 @@ def _marks(value: SpecValue | None, tool: TorqueTool | None) -> list[str]:
     """What is not known of a record."""
     marks = []
     if value is None or value.magnitude_si is None:
-        marks.append("No wanted torque is on record: see the maker's manual.")
+        marks.append("No wanted torque is on record: see the maker’s manual.")
     elif not value.is_checked:
         marks.append("The wanted torque is not checked against the manual.")
     if tool is None:

@@ -252,7 +252,7 @@ KINDS: Mapping[str, EventKind] = {
         lambda values, shop: f"Ticket {values['number']} taken out of the visit{_why(values)}", frozenset({"reason"})
     ),
     "unit_corrected": _fixed("Fork or shock corrected"),
-    "settings_written": _settings("written down"),
+    "settings_written": _settings("recorded"),
     "settings_corrected": _settings("corrected"),
     "services_counted": EventKind(lambda values, shop: f"Counts as {levels_in_words(values['levels'])}"),
     "services_uncounted": EventKind(
@@ -372,7 +372,7 @@ FIELDS: Mapping[str, ChangedField] = {
     "came": ChangedField(lambda: "Came", lambda value, shop: way_in_words(*value), personal=True),
     "goes": ChangedField(lambda: "Goes", lambda value, shop: way_in_words(*value), personal=True),
     "bike": ChangedField(lambda: "Bike", _as_it_is),
-    "complaint_words": ChangedField(lambda: "Customer's words", _as_it_is, personal=True),
+    "complaint_words": ChangedField(lambda: "Customer’s words", _as_it_is, personal=True),
     "complaints": ChangedField(lambda: "Complaints", lambda value, shop: ", ".join(value) or NONE),
     "promised_on": ChangedField(lambda: "Promised for", _a_day),
     "price_ceiling": ChangedField(lambda: "Price limit", _a_price),

@@ -89,7 +89,7 @@ def check_move(from_state: str, to_state: str, waiting_for: str = "") -> None:
             f"A ticket that is “{State(from_state).label}” cannot become “{State(to_state).label}”. {can}"
         )
     if to_state == State.WAITING and waiting_for not in Ticket.WaitingFor.values:
-        raise UnlawfulMove("Say what the ticket waits for: parts or the customer's answer.")
+        raise UnlawfulMove("Say what the ticket waits for: parts or the customer’s answer.")
 
 
 @transaction.atomic

@@ -203,7 +203,7 @@ def test_a_known_customer_and_fork_are_chosen_not_doubled(counter: Client, shop:
         ("arrival-pressure_pa", "8200", "work below 400 psi"),
         ("arrival-rebound_clicks", "7.5", "Count whole clicks"),
         ("arrival-rebound_clicks", "-1", "greater than or equal to 0"),
-        ("mark0-text", "", "This field is required"),
+        ("mark0-text", "", "Enter this."),
         ("arrived-photos", SimpleUploadedFile("a.svg", b"<svg/>"), "no photo that can be read"),
     ],
 )
@@ -330,7 +330,7 @@ def test_a_move_is_made_with_its_reason(counter: Client, shop: Shop) -> None:
         ({"to": "handed_back"}, "not open to this ticket"),
         ({"to": "nonsense"}, "not open to this ticket"),
         ({"to": "called_off"}, "Say why it is cancelled"),
-        ({}, "This field is required"),
+        ({}, "Enter this."),
     ],
 )
 def test_a_move_that_cannot_be_is_refused_beside_its_field(

@@ -172,7 +172,7 @@ def test_customer_report_speaks_to_the_customer(ticket: Ticket, clerk: User) -> 
     assert "What you told us" in text
     assert "No cause was found." in text
     assert "Before the first ride" in text
-    assert "Next service: see the maker's manual" in text
+    assert "Next service: see the maker’s manual" in text
 
 
 def test_customer_report_counts_no_next_service_where_none_was_done(ticket: Ticket, clerk: User) -> None:

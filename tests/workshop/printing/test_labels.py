@@ -124,7 +124,7 @@ class TestScreens:
         [
             ({"paper": "24 on A4", "used": "many"}, "Enter a whole number"),
             ({"paper": "24 on A4", "used": "-1"}, "greater than or equal to 0"),
-            ({"paper": "A5"}, "Select a valid choice"),
+            ({"paper": "A5"}, "not in the list"),
         ],
     )
     def test_a_wrong_paper_is_refused_and_the_ticks_stay(

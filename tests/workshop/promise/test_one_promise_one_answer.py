@@ -68,7 +68,7 @@ def unit(shop: Shop, seal: StockItem) -> SuspensionUnit:
 def pages(client: Client, ticket: Ticket) -> dict[str, str]:
     """What each screen that shows the ticket says."""
     addresses = {
-        "the ticket's page": reverse("counter:ticket", args=[ticket.number]),
+        "the ticket’s page": reverse("counter:ticket", args=[ticket.number]),
         "the ticket at the bench": reverse("bench:ticket", args=[ticket.number]),
         "the counter's day": reverse("counter:outlook"),
         "the bench's board": reverse("bench:board"),

@@ -223,7 +223,7 @@ def test_a_slip_is_refused_with_a_reason(ticket: Ticket, mechanic: User, typed: 
 def test_without_a_wanted_torque_only_the_impossible_is_refused(ticket: Ticket, mechanic: User) -> None:
     with pytest.raises(BoltRefused, match="decimal point"):
         record(ticket, mechanic, "80")
-    assert "No wanted torque is on record: see the maker's manual." in record(ticket, mechanic, "8").marks
+    assert "No wanted torque is on record: see the maker’s manual." in record(ticket, mechanic, "8").marks
 
 
 @pytest.mark.parametrize(("typed", "is_marked"), [("13", False), ("11", False), ("10.9", True)])

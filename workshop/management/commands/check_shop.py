@@ -29,7 +29,7 @@ class Command(BaseCommand):
         parser.add_argument(
             "--accept",
             action="store_true",
-            help="the database and the secret key that are here now are this shop's: it was replaced on purpose, or "
+            help="the database and the secret key that are here now are this shop’s: it was replaced on purpose, or "
             "the old key is lost",
         )
 

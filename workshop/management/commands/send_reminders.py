@@ -23,7 +23,7 @@ WIDTH = 30
 
 
 class Command(ShopCommand):
-    help = "Send approved reminders, and say how many services wait for the owner's word. For cron or a systemd timer."
+    help = "Send approved reminders, and say how many services wait for the owner’s word. For cron or a systemd timer."
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("--quiet", action="store_true", help="say nothing unless something went wrong")

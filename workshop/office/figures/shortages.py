@@ -18,7 +18,7 @@ COLUMNS = (
     FigureColumn("Wanted", CellKind.QUANTITY),
     FigureColumn("Missing", CellKind.QUANTITY),
     FigureColumn("First promise that lacks it", CellKind.DAY),
-    FigureColumn("Days to come", CellKind.COUNT),
+    FigureColumn("Lead time, days", CellKind.COUNT),
     FigureColumn("Tickets that lack it", CellKind.COUNT),
 )
 LIKELY_COLUMNS = (

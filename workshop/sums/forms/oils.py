@@ -19,7 +19,7 @@ from workshop.sums.oils import Mixing, NamedOil, oil_sum
 from workshop.web.fields import QuantityField
 
 DEFAULT_C = 20.0
-_STANDARD = "The standards' equations hold between these."
+_STANDARD = "The standards’ equations hold between these."
 TYPED_NAME = "The typed oil"
 
 

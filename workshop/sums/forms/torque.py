@@ -29,7 +29,7 @@ class TorqueForm(SumForm):
         label="Property class",
         required=False,
         choices=[(name, name) for name in PROOF_STRESS_MPA],
-        help_text="Stamped on the bolt's head.",
+        help_text="Stamped on the bolt’s head.",
     )
 
     groups = (

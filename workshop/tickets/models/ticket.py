@@ -56,7 +56,7 @@ class Ticket(models.Model):
 
     class WaitingFor(models.TextChoices):
         PARTS = "parts", "parts"
-        CUSTOMER = "customer", "the customer's answer"
+        CUSTOMER = "customer", "the customer’s answer"
 
     OPEN_STATES = (State.BOOKED_IN, State.ON_THE_BENCH, State.WAITING, State.READY)
 
