@@ -25,7 +25,7 @@ _SQL = re.compile(
     r"\s*(--|SELECT|INSERT|UPDATE [a-z_]+|DELETE|CREATE|DROP (TRIGGER|TABLE|INDEX|FUNCTION|EXTENSION)|ALTER|WITH "
     r"|PRAGMA|BEGIN|WHERE|FROM|JOIN|UNION|EXISTS|COALESCE|CASE|LOCK|VACUUM|ANALYZE)\b"
 )
-_A_WORD = re.compile(r"[A-Z][a-z]+|[^\W\d_]+[ ’-][^\W\d_]")
+_A_WORD = re.compile(r"[A-Z][a-z]+|[^\W\d_]+[ ’-][^\W\d_]|¤ [^\W\d_]{2}|[^\W\d_]{2} ¤")
 _TAG_STRING = re.compile(r"""(["'])(.*?)\1""")
 
 

@@ -117,11 +117,11 @@ def test_reminders_are_read_changed_and_sent(
     page.get_by_role("link", name="Read the reminder for Ines Ferreira").click()
     page.get_by_label("Subject").fill("Your fork, Ines")
     page.get_by_role("button", name="Send").click()
-    expect(page.get_by_text("The reminder for Ines Ferreira waits to be sent.")).to_be_visible()
+    expect(page.get_by_text("The reminder for Ines Ferreira is queued.")).to_be_visible()
     page.goto("/office/reminders/")
     page.get_by_label("Send to Bram Ashdown").check()
     page.get_by_role("button", name="Send selected").click()
-    expect(page.get_by_text("One waits to be sent.")).to_be_visible()
+    expect(page.get_by_text("One queued.")).to_be_visible()
     page.get_by_role("button", name="Send them").click()
     expect(page.get_by_text("All sent")).to_be_visible()
     assert {address for sent in mail.outbox for address in sent.to} == {"ines@example.org", "bram@example.org"}

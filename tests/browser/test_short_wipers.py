@@ -161,7 +161,7 @@ def _order_what_lacks(page: Page, number: int) -> PurchaseOrder:
     expect(row).to_contain_text(f"{number}, promised")
     with page.expect_navigation():
         page.get_by_role("button", name=re.compile("Order from")).click()
-    expect(page.get_by_text("Order 1 is written down")).to_be_visible()
+    expect(page.get_by_text("Order 1 is saved")).to_be_visible()
     return PurchaseOrder.objects.get()
 
 

@@ -44,7 +44,7 @@ class TestAtFound:
         assert Tick.objects.get(outcome="found").finding == kind
         page = bench.get(url("ticket", ticket)).text
         assert chip in page
-        assert "Go on:" in page
+        assert "Continue:" in page
         step = bench.get(url("run", ticket, outside.pk), follow=True).text
         assert ("Do not ride." in step) == (kind == "danger"), "it is red from there on"
         again = bench.get(url("step", ticket, outside.pk, "inspect-stanchions")).text

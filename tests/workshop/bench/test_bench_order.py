@@ -55,7 +55,7 @@ def test_taking_it_is_in_the_logbook_once_and_makes_no_answer_stale(bench: Clien
 def test_both_orders_and_the_minutes_saved_are_on_the_tickets_page(bench: Client, ticket: Ticket, run: Run) -> None:
     text = bench.get(url("ticket", ticket)).text
     assert SAVES in text
-    assert re.search(r"takes \d+ minutes to the cause on average, that of the standard order \d+", text)
+    assert re.search(r"takes \d+ minutes to the cause on average,\s+that of the standard order \d+", text)
     assert "What has to be opened on the way and closed again after it is counted." in squeezed(text)
     assert "they are the checklist’s own weights (common practice, no published source)" in text
     assert "90 % interval" in text

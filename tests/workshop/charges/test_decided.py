@@ -120,7 +120,7 @@ def test_a_no_without_a_danger_says_nothing_of_riding(owner: Client, shop: Shop)
     ("fields", "said"),
     [
         ({}, "not asked"),
-        ({"no_limit_said": True}, "no limit, said so"),
+        ({"no_limit_said": True}, "no limit, as the customer said"),
         ({"price_ceiling": Decimal(180)}, "180.00 EUR"),
     ],
 )

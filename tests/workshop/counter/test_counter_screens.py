@@ -199,10 +199,10 @@ def test_a_known_customer_and_fork_are_chosen_not_doubled(counter: Client, shop:
         ("ticket-promised_on", "", "Choose the day"),
         ("ticket-promised_on", "2020-01-01", "That day is over"),
         ("ticket-promised_on", "soon", "Enter a day as"),
-        ("ticket-price_ceiling", "-5", "greater than or equal to 0"),
+        ("ticket-price_ceiling", "-5", "Enter 0 or more."),
         ("arrival-pressure_pa", "8200", "work below 400 psi"),
         ("arrival-rebound_clicks", "7.5", "Count whole clicks"),
-        ("arrival-rebound_clicks", "-1", "greater than or equal to 0"),
+        ("arrival-rebound_clicks", "-1", "Enter 0 or more."),
         ("mark0-text", "", "Enter this."),
         ("arrived-photos", SimpleUploadedFile("a.svg", b"<svg/>"), "no photo that can be read"),
     ],
@@ -330,7 +330,7 @@ def test_a_move_is_made_with_its_reason(counter: Client, shop: Shop) -> None:
         ({"to": "handed_back"}, "not open to this ticket"),
         ({"to": "nonsense"}, "not open to this ticket"),
         ({"to": "called_off"}, "Say why it is cancelled"),
-        ({}, "Enter this."),
+        ({}, "Choose one."),
     ],
 )
 def test_a_move_that_cannot_be_is_refused_beside_its_field(

@@ -41,7 +41,7 @@ def test_overview_shows_what_is_late_and_where_it_is(office: Client, owner: User
     text = office.get(reverse("office:overview")).content.decode()
 
     assert late.customer.name in text
-    assert "Waiting for the customer&#x27;s answer" in text
+    assert "Waiting for the customer’s answer" in text
     assert reverse("counter:ticket", args=[41]) in text
 
 
@@ -111,7 +111,7 @@ def test_the_air_in_the_pump_is_asked_once(office: Client, owner: User) -> None:
 @pytest.mark.parametrize(
     ("changed", "said"),
     [
-        ({"currency": "euro"}, "at most 3"),
+        ({"currency": "euro"}, "Shorten this to 3 characters"),
         ({"currency": "E1"}, "three letters of the currency"),
         ({"time_zone": "Middle/Earth"}, "That time zone is not known."),
         ({"pump_hose_m3": "300"}, "Enter a value from 0 ml to 50 ml."),
@@ -119,7 +119,7 @@ def test_the_air_in_the_pump_is_asked_once(office: Client, owner: User) -> None:
         ({"pump_hose_m3": "3 psi"}, "psi"),
         ({"altitude_m": "9000"}, "Enter a height from −500 to 5,000 m"),
         ({"name": ""}, "Enter this."),
-        ({"labour_rate_hour": "-3"}, "greater than or equal to 0"),
+        ({"labour_rate_hour": "-3"}, "Enter 0 or more."),
     ],
 )
 def test_bad_settings_are_refused_beside_the_field(

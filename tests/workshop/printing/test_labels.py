@@ -123,7 +123,7 @@ class TestScreens:
         ("sent", "why"),
         [
             ({"paper": "24 on A4", "used": "many"}, "Enter a whole number"),
-            ({"paper": "24 on A4", "used": "-1"}, "greater than or equal to 0"),
+            ({"paper": "24 on A4", "used": "-1"}, "Enter 0 or more."),
             ({"paper": "A5"}, "not in the list"),
         ],
     )

@@ -113,7 +113,7 @@ class TestEveryScreenSaysTheSame:
         assert promise_of(ticket, today) is None
         for name, text in pages(client, ticket).items():
             assert "Will not hold" not in text, name
-            assert "Rather" not in text, name
+            assert "Realistic" not in text, name
 
     def test_one_that_waits_for_an_answer_says_so(self, shop: Shop, today: dt.date) -> None:
         ticket = TicketFactory(shop=shop, waiting=True, promised_on=today)

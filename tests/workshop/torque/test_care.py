@@ -209,7 +209,7 @@ class TestLoans:
         with pytest.raises(ValidationError):
             lend(tool=tool, to="  ", by=mechanic)
         TorqueTool.objects.update(retired=True)
-        with pytest.raises(ValidationError, match="retired"):
+        with pytest.raises(ValidationError, match="archived"):
             lend(tool=tool, to="The neighbour", by=mechanic)
 
     def test_on_the_screen(self, client: Client, tool: TorqueTool, mechanic: User) -> None:

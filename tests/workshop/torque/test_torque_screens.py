@@ -74,7 +74,7 @@ def test_the_list_says_in_words_what_is_overdue(bench: Client, mechanic: User) -
     response = bench.get(reverse("stores:torque_tools"))
     assertContains(response, "Calibration overdue", count=1)
     assertContains(response, "No calibration on record", count=1)
-    assertContains(response, "retired")
+    assertContains(response, "archived")
     assertContains(response, "2 N·m to 14 N·m")
     assertNotContains(response, "TW-OTHER")
 

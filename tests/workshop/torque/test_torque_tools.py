@@ -327,7 +327,7 @@ def test_a_second_person_countersigns(ticket: Ticket, mechanic: User, second: Us
     made = countersign(record=record(ticket, mechanic), by=second)
     assert made.countersigned_by == second
     assert made.countersigned_at is not None
-    assert said(ticket.events.first()) == "Axle countersigned"
+    assert said(ticket.events.first()) == "Axle: second-person check done"
     assert countersign(record=made, by=second).countersigned_at == made.countersigned_at
 
 

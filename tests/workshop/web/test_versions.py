@@ -85,7 +85,7 @@ def test_a_stale_move_does_nothing_and_says_where_the_ticket_is(client: Client, 
     client.post(url, {"seen_version": "1", "to": "waiting:customer", "reason": "asked for a yes"})
     response = client.post(url, {"seen_version": "1", "to": "called_off", "reason": "no answer"})
     assert response.status_code == 409
-    assert "waiting for the customer&#x27;s answer" in response.content.decode()
+    assert "waiting for the customer’s answer" in response.content.decode()
     assert "no answer</textarea>" in response.content.decode()
     ticket.refresh_from_db()
     assert ticket.state == "waiting"
