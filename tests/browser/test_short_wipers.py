@@ -91,7 +91,7 @@ def test_from_a_shortage_to_the_books(
     final = FinalCharges.objects.get()
     assert (final.net, final.tax, final.gross) == (PARTS_NET + LABOUR_NET, PARTS_TAX + LABOUR_TAX, TO_PAY)
     desktop.goto(f"/charges/{number}/")
-    expect(desktop.get_by_role("row", name=re.compile("To pay"))).to_contain_text("127.98")
+    expect(desktop.get_by_role("row", name=re.compile("Total to pay"))).to_contain_text("127.98")
     axe(desktop)
     used = {WIPERS: 2, "HL-FR-36": 2, "HL-CW-10": 2, "HL-OL-L10": 210}
     for item in StockItem.objects.select_related("part"):
@@ -199,7 +199,7 @@ def _issue_the_estimate(page: Page, number: int) -> str:
     page.goto(f"/charges/{number}/")
     with page.expect_navigation():
         page.get_by_role("button", name=re.compile("Lowers service, 65.00")).click()
-    expect(page.get_by_role("row", name=re.compile("To pay"))).to_contain_text(f"{TO_PAY}")
+    expect(page.get_by_role("row", name=re.compile("Total to pay"))).to_contain_text(f"{TO_PAY}")
     expect(page.get_by_text("Above what was agreed.")).to_be_visible()
     token = page.locator("meta[name=csrf-token]").get_attribute("content") or ""
     headers = {"X-CSRFToken": token, "Referer": page.url}

@@ -205,7 +205,7 @@ class StepForm(LayoutForm):
                       raw.get("closed_by", ""))  # fmt: skip
             help_text = (
                 "When every step of this checklist that is part of a service is done, the service is recorded at "
-                "hand-back, and the next one is reckoned from that day."
+                "hand-back, and the next one is counted from that day."
             )
             self._add("services", boxes_field("Part of", list(SERVICES.items()), help_text=help_text),
                       raw.get("services", []))  # fmt: skip

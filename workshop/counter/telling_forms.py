@@ -29,7 +29,7 @@ class ContactForm(forms.Form):
         label="Rang at",
         required=False,
         widget=forms.TimeInput(attrs={"type": "time"}, format="%H:%M"),
-        help_text="Empty: now.",
+        help_text="If blank: now.",
         error_messages={"invalid": "Enter a time as 14:10."},
     )
 

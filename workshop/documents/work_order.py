@@ -176,6 +176,6 @@ def asked_together(rows: Iterable[Mapping[str, Any]]) -> list[dict[str, Any]]:
 def _ceiling(ticket: Ticket) -> str:
     """What may be spent on it and on all of its visit, as it was said; empty where nothing was."""
     currency, visit = ticket.shop.currency, ticket.visit
-    own = "no limit, said so" if ticket.no_limit_said else money_words(ticket.price_ceiling, currency)
+    own = "no limit, as the customer said" if ticket.no_limit_said else money_words(ticket.price_ceiling, currency)
     of_all = "" if visit is None or visit.price_ceiling is None else money_words(visit.price_ceiling, currency)
     return "; ".join(words for words in (own, f"{of_all} for the whole visit" if of_all else "") if words)

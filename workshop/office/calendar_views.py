@@ -96,7 +96,7 @@ def usual(request: ShopRequest, pk: int) -> HttpResponse:
     except StaleVersion:
         messages.error(request, f"Somebody changed the hours of {mechanic} meanwhile. Look at them again first.")
     else:
-        messages.success(request, f"{mechanic} is reckoned with at the hours of the bench.")
+        messages.success(request, f"{mechanic} counts with the hours of the bench.")
     return redirect("office:calendar", pk)
 
 

@@ -123,7 +123,7 @@ def _holding(mechanic: User) -> Shop:
     """The shop of a mechanic who is still there, with his row held: of two at once the second sees the first's."""
     held = User.objects.select_for_update(of=("self",)).select_related("shop").get(pk=mechanic.pk)
     if not held.is_active:
-        raise ValidationError(f"{mechanic} has left. There is nothing to reckon with any more.")
+        raise ValidationError(f"{mechanic} has left. There are no hours to count any more.")
     if held.shop is None or not held.may(Right.WORK_AT_BENCH):
         raise ValidationError(f"{mechanic} does not work at the bench.")
     return held.shop

@@ -49,9 +49,9 @@ class OpenForm(_BatchForm):
     """A bottle is opened."""
 
     amount = "quantity"
-    quantity = _amount("How much is in it", required=False, help_text="Empty: all that is there of this batch.")
+    quantity = _amount("How much is in it", required=False, help_text="If blank: all that is there of this batch.")
     opened_on = day_field("Opened on", required=True)
-    use_by = day_field("Use by, now that it is open", help_text="Empty: opening changes nothing.")
+    use_by = day_field("Use by, now that it is open", help_text="If blank: opening changes nothing.")
 
     @classmethod
     def of(cls, batch: Batch, level: Decimal, today: dt.date) -> OpenForm:
@@ -80,7 +80,7 @@ class BatchForm(_BatchForm):
 
     batch_number = number_field()
     use_by = day_field("Use by", help_text="If blank, it is not known.")
-    opened_on = day_field("Opened on", help_text="Empty: it was not opened.")
+    opened_on = day_field("Opened on", help_text="If blank: it was not opened.")
 
     def __init__(self, batch: Batch, *args: Any, **kwargs: Any) -> None:
         super().__init__(batch, *args, **kwargs)

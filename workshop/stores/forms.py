@@ -141,7 +141,7 @@ class ItemForm(forms.Form):
         label="Price and cost hold from",
         required=False,
         widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
-        help_text="Empty: from now on.",
+        help_text="If blank: from now on.",
         error_messages={"invalid": "Enter a day as 2026-12-24."},
     )
     shelf = forms.CharField(max_length=40, required=False, help_text="The place, such as A3.")

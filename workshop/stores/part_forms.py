@@ -46,7 +46,7 @@ class PartForm(forms.Form):
     stanchion_mm = _measure("Seal: for a stanchion of", "mm")
     bottle_ml = _measure("Poured: a bottle holds", "ml")
     size = forms.CharField(
-        label="Size in words", max_length=60, required=False, help_text="Empty: made from the measures above."
+        label="Size in words", max_length=60, required=False, help_text="If blank: made from the measures above."
     )
 
     @classmethod

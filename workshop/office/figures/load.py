@@ -60,7 +60,7 @@ def load_figure(work: Sequence[QueuedWork], bench: Bench, today: dt.date) -> Fig
     if worst[0] > 1:
         headline += f" Until {worst[1]} more is promised than the bench has hours: {100 * worst[0]:.0f} %."
     elif work:
-        headline += f" The fullest stretch is until {worst[1]}: {100 * worst[0]:.0f} % of the hours until then."
+        headline += f" The busiest period is until {worst[1]}: {100 * worst[0]:.0f} % of the hours until then."
     plot = columns(
         key="load",
         places=places,

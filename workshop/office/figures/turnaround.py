@@ -45,7 +45,7 @@ def turnaround(visits: Sequence[TicketTimes], period: Period, state_words: State
             "Days are days of the calendar, nights and closed days too. A ticket stands in the month in which "
             "it became ready, or was handed back. One that went back to the bench counts by the last time it became "
             "ready; one that was cancelled does not count.",
-            f"Median and 90th percentile are reckoned as the {METHOD} has it; of fewer than nine tickets the 90th "
+            f"Median and 90th percentile are worked out as the {METHOD} has it; of fewer than nine tickets the 90th "
             "percentile is the longest.",
         ),
     )

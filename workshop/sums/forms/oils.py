@@ -62,7 +62,7 @@ class OilForm(SumForm):
         self.fields["temperature"] = temperature_field(
             self.shop, low_c=-60.0, high_c=250.0, why_range="No fork works hotter or colder.",
             label="Working temperature",
-            help_text=f"Left empty: {self.write(DEFAULT_C + ZERO_CELSIUS_K, 'temperature')}.",
+            help_text=f"If blank: {self.write(DEFAULT_C + ZERO_CELSIUS_K, 'temperature')}.",
         )  # fmt: skip
         self.fields["mix_with"] = forms.ChoiceField(label="Second oil", required=False, choices=[("", "none"), *names])
         self.fields["share"] = QuantityField(

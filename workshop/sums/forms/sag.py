@@ -53,7 +53,7 @@ class SagForm(SpringForm):
         shop, length_unit = self.shop, self.shop.unit_for("length")
         self.fields["wanted_sag"] = DepthField(
             label="Sag wanted", unit="%", length_unit=length_unit, required=False,
-            help_text="Left empty: the middle of what the maker says, where that is known.",
+            help_text="If blank: the middle of what the maker says, where that is known.",
         )  # fmt: skip
         self.fields["measured_sag"] = DepthField(
             label="Sag measured", unit=length_unit, length_unit=length_unit, required=False,
@@ -75,14 +75,14 @@ class SagForm(SpringForm):
         self.fields["head_angle"] = QuantityField(
             dimension="angle", unit="°", label="Head angle", required=False, low_si=math.radians(50),
             high_si=math.pi / 2, why_range="From the ground; forks lean between these.",
-            help_text="Left empty: the lean is left out.",
+            help_text="If blank: the lean is left out.",
         )  # fmt: skip
         self.fields["shop_altitude"] = altitude_field(
-            label="Height of the shop", help_text=f"Left empty: {shop.altitude_m:g} m, as in the shop’s settings."
+            label="Height of the shop", help_text=f"If blank: {shop.altitude_m:g} m, as in the shop’s settings."
         )
         self.fields["shop_temperature"] = temperature_field(
             shop, low_c=-30.0, high_c=50.0, why_range=_WEATHER, label="Temperature in the shop",
-            help_text=f"Left empty: {self.write(ROOM_K, 'temperature')}.",
+            help_text=f"If blank: {self.write(ROOM_K, 'temperature')}.",
         )  # fmt: skip
         self.fields["trail_altitude"] = altitude_field(label="Height of the trail")
         self.fields["trail_temperature"] = temperature_field(
