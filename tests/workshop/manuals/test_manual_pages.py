@@ -178,7 +178,7 @@ def test_a_pdf_is_shown_by_the_browser_within_our_own_pages_only(
     [
         ({}, "file", "Choose a picture or a PDF"),
         ({"file": b"MZ"}, "file", "no PDF, whatever it is called"),
-        ({"file": picture(), "document": " "}, "document", "required"),
+        ({"file": picture(), "document": " "}, "document", "Enter this."),
         ({"file": picture(), "document": "x" * 161}, "document", "160"),
     ],
 )

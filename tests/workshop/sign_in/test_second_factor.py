@@ -119,7 +119,7 @@ def test_set_up_takes_the_code_and_the_password(client: Client, owner: User, clo
     [
         ({"code": "000000"}, "not the code the app shows now"),
         ({"password": "wrong"}, "not your password"),
-        ({"code": ""}, "required"),
+        ({"code": ""}, "Enter this."),
     ],
 )
 def test_without_one_of_them_nothing_is_set_up_and_the_key_stays(

@@ -200,7 +200,7 @@ class TestSuppliers:
         assert (supplier.account, supplier.currency, supplier.usual_days) == ("K-1", "", 4)
         assert client.post(page, sent).status_code == 409
         for wrong, why in (
-            ({"currency": "EURO"}, "at most 3"),
+            ({"currency": "EURO"}, "Shorten this to 3 characters"),
             ({"currency": "1€"}, "three letters"),
             ({"email": "north"}, "valid email"),
             ({"usual_days": "400"}, "no more than 365"),
