@@ -114,7 +114,7 @@ def test_reminders_are_read_changed_and_sent(
     sign_in(page, owner)
     page.goto("/office/reminders/")
     expect(page.get_by_text("Kofi Okafor")).to_have_count(0)
-    page.get_by_role("link", name="Read the reminder for Ines Ferreira").click()
+    page.get_by_role("link", name="Review the reminder for Ines Ferreira").click()
     page.get_by_label("Subject").fill("Your fork, Ines")
     page.get_by_role("button", name="Send").click()
     expect(page.get_by_text("The reminder for Ines Ferreira is queued.")).to_be_visible()
