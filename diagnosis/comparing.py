@@ -89,7 +89,7 @@ def _head(before: ChecklistPlan, after: ChecklistPlan) -> Iterator[str]:
         yield from _value(f"Cause “{cause.title}”, weight", f"{old[key].prior:g}", f"{cause.prior:g}")
     for key, cause in old.items():
         if key not in new:
-            yield f"Cause “{cause.title}” is taken out."
+            yield f"Cause “{cause.title}” is removed."
 
 
 def _added(steps: Sequence[StepPlan], after: ChecklistPlan) -> Iterator[StepChanges]:
@@ -172,7 +172,7 @@ def _step(old: StepPlan, new: StepPlan, words: _Words) -> Iterator[str]:
     timers = [f"{step.timer.minutes:g} min, {step.timer.label}" if step.timer else "none" for step in (old, new)]
     yield from _value("Timer", *timers)
     bolts = [[QUANTITIES[BOLTS[bolt]].label for bolt in step.bolts] for step in (old, new)]
-    yield from _items("Critical bolts", *bolts)
+    yield from _items("Safety-critical bolts", *bolts)
     yield from _items("It requires", *[_required(step.requires) for step in (old, new)])
     yield from _items("It opens", *[[PARTS[part].label for part in step.opens] for step in (old, new)])
     yield from _value("How it loads the bike", *[MOVES.get(step.moves, "not at all") for step in (old, new)])
@@ -225,7 +225,7 @@ def _readings(old: Sequence[ReadingPlan], new: Sequence[ReadingPlan]) -> Iterato
             yield f"{name} is {'now required' if reading.required else 'no longer required'}."
     for key, reading in before.items():
         if key not in after:
-            yield f"Reading “{reading.label}” is taken out."
+            yield f"Reading “{reading.label}” is removed."
     if list(before) != list(after) and set(before) == set(after):
         yield "The readings are in another order."
 
@@ -297,7 +297,7 @@ def _items(name: str, old: Sequence[str], new: Sequence[str]) -> Iterator[str]:
                 yield f"{name}: “{_bare(was)}” is now “{_bare(now)}”."
         elif kind != "equal":
             if gone:
-                yield f"{name}, taken out: {_listed(gone)}."
+                yield f"{name}, removed: {_listed(gone)}."
             if come:
                 yield f"{name}, added: {_listed(come)}."
 

@@ -74,7 +74,7 @@ def refusal(title: str, left_out: Sequence[str]) -> str:
     return " ".join(
         [
             f"“{title}” does not cover {' and '.join(left_out)}: its steps would treat it as something else.",
-            *(why or ["Work by the maker's manual, or have the checklist written for it."]),
+            *(why or ["Work by the maker’s manual, or have the checklist written for it."]),
         ]
     )
 

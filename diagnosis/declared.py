@@ -61,14 +61,14 @@ MEASURES: Mapping[str, Measure] = {
     SAG: Measure("the sag", "length"),
     REBOUND_CLICKS: Measure("rebound clicks", "clicks"),
     COMPRESSION_CLICKS: Measure("compression clicks", "clicks"),
-    "foot_torque_air_leg": Measure("the torque of a critical bolt: foot fastener, spring side", "torque"),
-    "foot_torque_damper_leg": Measure("the torque of a critical bolt: foot fastener, damper side", "torque"),
-    "axle_torque": Measure("the torque of a critical bolt: axle", "torque"),
-    "caliper_torque": Measure("the torque of a critical bolt: caliper bolts", "torque"),
-    "stem_torque": Measure("the torque of a critical bolt: stem bolts", "torque"),
-    "upper_crown_torque": Measure("the torque of a critical bolt: upper crown", "torque"),
-    "lower_crown_torque": Measure("the torque of a critical bolt: lower crown", "torque"),
-    "steerer_clamp_torque": Measure("the torque of a critical bolt: clamp of the steerer", "torque"),
+    "foot_torque_air_leg": Measure("the torque of a safety-critical bolt: foot fastener, spring side", "torque"),
+    "foot_torque_damper_leg": Measure("the torque of a safety-critical bolt: foot fastener, damper side", "torque"),
+    "axle_torque": Measure("the torque of a safety-critical bolt: axle", "torque"),
+    "caliper_torque": Measure("the torque of a safety-critical bolt: caliper bolts", "torque"),
+    "stem_torque": Measure("the torque of a safety-critical bolt: stem bolts", "torque"),
+    "upper_crown_torque": Measure("the torque of a safety-critical bolt: upper crown", "torque"),
+    "lower_crown_torque": Measure("the torque of a safety-critical bolt: lower crown", "torque"),
+    "steerer_clamp_torque": Measure("the torque of a safety-critical bolt: clamp of the steerer", "torque"),
 }
 """The readings that the app reckons with. The torque of a bolt is named for the spec quantity that holds its value."""
 

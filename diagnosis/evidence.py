@@ -82,7 +82,7 @@ def _against_geometry(
     rest_travel_m: float, band: Band, depth: str, write: Writer, hanging: Hanging = NOTHING_HANGS
 ) -> Evidence:
     limits = f"{write(band.low, 'length')} to {write(band.high, 'length')}"
-    yardstick = f"Healthy for this fork's geometry at this pressure: {limits}. {hanging.words}"
+    yardstick = f"Healthy for this fork’s geometry at this pressure: {limits}. {hanging.words}"
     if band.contains(rest_travel_m):
         return Evidence("fits", "Within the healthy band.", f"It rests {depth} in.", yardstick)
     if rest_travel_m > band.high:
@@ -102,11 +102,11 @@ def _against_usual_dip(rest_travel_m: float, depth: str, why: str, write: Writer
 def _why_not_geometry(spring: AirSpring | GeometryGap | None, pressure_pa: float | None) -> str:
     if isinstance(spring, GeometryGap):
         if spring.reason:
-            return f"This fork's own band cannot be computed: {spring.reason}"
-        return f"This fork's own band is not known: {', '.join(spring.labels).lower()} missing from the specs."
+            return f"This fork’s own band cannot be computed: {spring.reason}"
+        return f"This fork’s own band is not known: {', '.join(spring.labels).lower()} missing from the specs."
     if spring is None:
-        return "This fork's own band is not known: its model or travel is not in the specs."
-    return "" if pressure_pa else "This fork's own band needs the pressure: enter it first."
+        return "This fork’s own band is not known: its model or travel is not in the specs."
+    return "" if pressure_pa else "This fork’s own band needs the pressure: enter it first."
 
 
 def coil_rest_evidence(rest_travel_m: float, *, write: Writer) -> Evidence:

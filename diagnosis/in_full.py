@@ -140,7 +140,7 @@ def _facts(step: StepPlan, words: _Words) -> Iterator[tuple[str, str]]:
     yield "Proves", ", ".join(PARTS[part].label for part in step.proves)
     yield "How it loads the bike", _large(MOVES.get(step.moves, ""))
     yield "Values shown", ", ".join(QUANTITIES[key].label for key in step.shows)
-    yield "Critical bolts", ", ".join(QUANTITIES[BOLTS[bolt]].label for bolt in step.bolts)
+    yield "Safety-critical bolts", ", ".join(QUANTITIES[BOLTS[bolt]].label for bolt in step.bolts)
     yield "Wait", f"{step.timer.minutes:g} min: {step.timer.label}" if step.timer else ""
     yield "Finds", ", ".join(f"{words.causes.get(key, key)} ({share:.0%})" for key, share in step.ends_search.items())
     yield "Tries to free the port", _large(PORT_TRIES.get(step.frees_port, ""))

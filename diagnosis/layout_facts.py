@@ -20,7 +20,7 @@ PHRASES: Mapping[str, Mapping[FactValue, str]] = {
         "coil": "it has a coil spring",
         "air_coil": "its coil has air assist",
     },
-    "air_side": {"left": "the air side is left", "right": "the air side is right"},
+    "air_side": {"left": "the spring side is left", "right": "the spring side is right"},
     "spring_retention": {
         "internal_circlip": "a circlip holds the spring",
         "wire_ring": "a wire ring holds the spring",

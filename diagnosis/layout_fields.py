@@ -32,7 +32,7 @@ class _StrictLoader(_SafeLoader):  # type: ignore[misc]
         seen: set[str] = set()
         for key_node, _ in node.value:
             if not isinstance(key_node, yaml.nodes.ScalarNode):
-                raise yaml.constructor.ConstructorError(None, None, "a field's name must be plain text")
+                raise yaml.constructor.ConstructorError(None, None, "a field’s name must be plain text")
             if key_node.value in seen:
                 line = key_node.start_mark.line + 1
                 raise yaml.constructor.ConstructorError(None, None, f"duplicate key {key_node.value!r} in line {line}")
@@ -168,7 +168,7 @@ class Fields:
         return self.raw.get(name) is not None
 
     def missing(self, name: str) -> LayoutError:
-        return self.refuse(f"field {name!r} is missing", name, beside="Fill this in.")
+        return self.refuse(f"field {name!r} is missing", name, beside="Enter this.")
 
     @_noted("")
     def text(self, name: str, *, required: bool = True, longest: int = 2000) -> str:
@@ -184,7 +184,7 @@ class Fields:
 
     def _one_line(self, name: str, value: object, longest: int, reason: str) -> str:
         if not isinstance(value, str) or not value.strip():
-            raise self.refuse(reason, name, beside="Fill this in.")
+            raise self.refuse(reason, name, beside="Enter this.")
         text = _BLANKS.sub(" ", value).strip()
         if not text or (not text.isprintable() and any(unicodedata.category(sign) in _NO_SIGNS for sign in text)):
             raise self.refuse(f"field {name!r} holds a sign that cannot be printed", name)
@@ -264,7 +264,7 @@ class Fields:
         if not isinstance(value, list) or (required and not value):
             raise self.refuse(
                 f"field {name!r} must be a list" + (" with something in it" if required else ""), name,
-                beside="Fill this in." if required else "",
+                beside="Enter this." if required else "",
             )  # fmt: skip
         return value
 

@@ -56,7 +56,7 @@ BOLTS: Mapping[str, str] = {
     "lower_crown": "lower_crown_torque",
     "steerer_clamp": "steerer_clamp_torque",
 }
-"""Critical bolts a step can tighten, and the spec quantity that holds the torque of each."""
+"""Safety-critical bolts a step can tighten, and the spec quantity that holds the torque of each."""
 
 Condition = Mapping[str, tuple[FactValue, ...]]
 """Fact key -> the values that fit; every fact must fit. Empty fits everything."""

@@ -414,7 +414,7 @@ def _answers(kind: str, fields: Fields) -> dict[str, AnswerPlan]:
             answers[outcome] = _answer(fields.within(outcome, raw))
     for outcome in {CHECK: ("found", "ruled_out"), PROOF: ("proved", "not_proved")}.get(kind, ()):
         if outcome not in fields.raw:
-            fields.note(fields.refuse(f"field {outcome!r} is missing", f"{outcome}.says", beside="Fill this in."))
+            fields.note(fields.refuse(f"field {outcome!r} is missing", f"{outcome}.says", beside="Enter this."))
     fields.settle()
     return answers
 

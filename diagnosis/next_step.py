@@ -121,7 +121,7 @@ class NextStepReason:
             title = (titles or {}).get(self.leads_to, self.leads_to)
             said = f"{spent}, needed before “{title}”"
         else:
-            said = f"{spent}, next in the handbook"
+            said = f"{spent}, next in the standard order"
         return said[0].upper() + said[1:] + "."
 
     @property

@@ -62,7 +62,7 @@ class OrderProblem:
 
 
 def handbook_sequence(needs: Sequence[frozenset[int]]) -> list[int]:
-    """Handbook order, with a step that stands before its own prerequisites held back until they are done."""
+    """Standard order, with a step that stands before its own prerequisites held back until they are done."""
     order: list[int] = []
     waiting = list(range(len(needs)))
     while waiting:

@@ -9,7 +9,7 @@ from diagnosis.models import Run
 
 @transaction.atomic
 def follow_order(*, run: Run, suggested: bool) -> bool:
-    """Take the suggested order, or go back to the handbook's. Whether that changed anything; a repeat is harmless.
+    """Use the suggested order, or go back to the handbook's. Whether that changed anything; a repeat is harmless.
 
     Answers and the version of the run stay as they are: an order taken on one tablet makes no answer on another stale.
     """

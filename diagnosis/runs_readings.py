@@ -173,7 +173,7 @@ def _magnitude(text: str, dimension: str, unit: str, yardstick: Yardstick) -> fl
         depth = read_depth(text, unit=unit, length_unit=unit)
         if depth.share is not None and not yardstick.whole:
             raise UnitError(
-                "A share cannot be worked out: this unit's travel or range is not on record. Enter a length."
+                "A share cannot be worked out: this unit’s travel or range is not on record. Enter a length."
             )
         return depth.of(yardstick.whole or 0.0)
     return parse(text, dimension, unit)

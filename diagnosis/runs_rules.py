@@ -199,7 +199,7 @@ class Next:
 
 def plain_reason(step: RunStep) -> str:
     """Why a step is next when no answer has said anything."""
-    return f"Next in the handbook, about {step.minutes:g} minutes."
+    return f"Next in the standard order, about {step.minutes:g} minutes."
 
 
 def next_step(

@@ -204,7 +204,7 @@ def _with_sentences(
         asked = write(made.wanted_pa, "pressure")
         said.append(f"Set {write(made.pressure_pa, 'pressure')}, no more: {sag} would take {asked}.")
         said.append(
-            f"The fork's maximum is {limit} and is never passed. It then sags "
+            f"The fork’s maximum is {limit} and is never passed. It then sags "
             f"{write(made.sag_at_setting_m, 'length')}, {_percent(made.sag_at_setting_m / travel_m)} of the travel."
         )
     if made.by_rule_pa is not None:
@@ -246,7 +246,7 @@ def _assumed(
     if load_source == "assumed" and fork_share is not None:
         lean = "its lean left out" if head_angle_deg is None else f"head angle {head_angle_deg:g}°"
         assumed.append(
-            f"The fork carries {_percent(fork_share)} of the rider's weight ({lean}): an assumption from common "
+            f"The fork carries {_percent(fork_share)} of the rider’s weight ({lean}): an assumption from common "
             "practice, no published source. A measured sag is better."
         )
     if isinstance(spring, AirSpring):
@@ -264,10 +264,10 @@ def _assumed(
 def _warnings(maximum_pa: float | None, chosen_pa: float | None, share: float | None) -> tuple[str, ...]:
     warnings = []
     if maximum_pa is None and chosen_pa is not None:
-        warnings.append("The fork's maximum pressure is not known here: look it up in the maker's manual first.")
+        warnings.append("The fork’s maximum pressure is not known here: look it up in the maker’s manual first.")
     if share is not None and not LEAST_SHARE <= share <= GREATEST_SHARE:
         warnings.append(
-            f"The fork would carry {_percent(share)} of the rider's weight, which is unusual: "
+            f"The fork would carry {_percent(share)} of the rider’s weight, which is unusual: "
             "read sag, pressure and weight again."
         )
     return tuple(warnings)

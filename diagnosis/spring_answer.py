@@ -126,8 +126,8 @@ def answer_from_readings(
     assumed = [
         hanging.words,
         *([friction_words] if friction_words else []),
-        "The lower legs were closed at today's air pressure.",
-        "Slow changes, so that the air keeps the room's temperature; air taken as an ideal gas.",
+        "The lower legs were closed at today’s air pressure.",
+        "Slow changes, so that the air keeps the room’s temperature; air taken as an ideal gas.",
     ]
     try:
         if reading_pa is not None:
@@ -220,7 +220,7 @@ def _healthy(
             f"{deepest} into its travel.{'' if is_proved else ' Look for the cause elsewhere.'}",
         ),
         numbers=(
-            number_row("Healthy rest", healthy, "length", unit_for),
+            number_row("Healthy rest depth", healthy, "length", unit_for),
             number_row("Pressure with the chambers level", level, "pressure", unit_for),
         ),
         assumed=tuple(assumed),
@@ -272,10 +272,10 @@ def _stuck(
     )
     needed_text = in_unit(needed.mid, "pressure", unit_for)
     by_air = (
-        f"Pressure alone can push it out to the port: about {needed_text}, below this fork's maximum of {maximum}. "
+        f"Pressure alone can push it out to the port: about {needed_text}, below this fork’s maximum of {maximum}. "
         "Never go above the maximum."
         if needed.mid <= maximum_pa
-        else f"Pressure alone will not free it: that would need about {needed_text}, and this fork's maximum is "
+        else f"Pressure alone will not free it: that would need about {needed_text}, and this fork’s maximum is "
         f"{maximum}. Never go above the maximum."
     )
     what_next, if_not = _what_next(verdict, both.mid, maximum)
@@ -296,13 +296,13 @@ def _stuck(
         or pull.low <= ONE_PERSON_N < pull.high
         or (needed.mid > maximum_pa and both.low <= ONE_PERSON_N < both.high)
     ):
-        sentences.append("The seals' friction leaves this open within the ranges below, so try the cheaper way first.")
+        sentences.append("The seals’ friction leaves this open within the ranges below, so try the cheaper way first.")
     return SpringAnswer(
         verdict=verdict,
-        headline=f"Sucked down: it rests {in_unit(rest_travel_m, 'length', unit_for)} in. {what_next}",
+        headline=f"Stuck down: it rests {in_unit(rest_travel_m, 'length', unit_for)} in. {what_next}",
         sentences=tuple(sentences),
         numbers=(
-            number_row("Healthy rest", healthy, "length", unit_for),
+            number_row("Healthy rest depth", healthy, "length", unit_for),
             number_row("Air moved to the negative side", found.moved_fraction, "fraction", unit_for),
             number_row("Pressure in the negative chamber", found.negative_pa, "pressure", unit_for),
             number_row("Pressure in the positive chamber", found.positive_pa, "pressure", unit_for),
@@ -391,12 +391,12 @@ def _customer_reason(verdict: Verdict, pull_text: str, both_n: float, maximum: s
         )
     if verdict == Verdict.STUCK_BOTH_FREE:
         return (
-            "It is too much to pull out by hand, and pressure alone within the fork's limit cannot push it out, "
+            "It is too much to pull out by hand, and pressure alone within the fork’s limit cannot push it out, "
             f"but both together can: at its maximum of {maximum} one person frees it with about "
             f"{_kilograms(both_n)} kg of pull. If that does not do it, the lower legs have to come off."
         )
     if verdict == Verdict.STUCK_PRESSURE_FREES:
-        return "It is too much to pull out by hand, but pressure within the fork's limit can push it out."
+        return "It is too much to pull out by hand, but pressure within the fork’s limit can push it out."
     return "It can be pulled back out by hand, without taking the fork apart."
 
 

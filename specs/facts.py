@@ -24,7 +24,7 @@ FACTS: Mapping[str, Fact] = {
     for fact in (
         Fact("kind", "Kind", {"fork": "fork", "shock": "rear shock"}),
         Fact("spring_kind", "Spring", {"air": "air", "coil": "coil", "air_coil": "coil with air assist"}),
-        Fact("air_side", "Air side", {"left": "left leg", "right": "right leg"}),
+        Fact("air_side", "Spring side", {"left": "left leg", "right": "right leg"}),
         Fact(
             "spring_retention",
             "Air spring held by",

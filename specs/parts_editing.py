@@ -69,7 +69,7 @@ def delete_part(part: Part) -> None:
     """Take a part off the list. Raises ValidationError where it is in use, and says where."""
     kits = KitLine.objects.filter(part=part).count()
     if kits:
-        raise ValidationError(f"“{part}” is in {kits} kit{'s' if kits != 1 else ''}. Take it out of them first.")
+        raise ValidationError(f"“{part}” is in {kits} kit{'s' if kits != 1 else ''}. Remove it from them first.")
     try:
         part.delete()
     except ProtectedError as error:

@@ -8,12 +8,14 @@ class WorkshopConfig(AppConfig):
     name = "workshop"
 
     def ready(self) -> None:
-        """Keep what Django's migrations do not know of in step: search index, kept sums, the log's triggers."""
+        """Say fields' errors in our words; keep what migrations do not know of in step: index, kept sums, triggers."""
         from workshop.kept import installing as kept
         from workshop.searching import checks, installing
         from workshop.staff import append_only
         from workshop.web.converters import KeyConverter
+        from workshop.web.field_words import say_it_our_way
 
+        say_it_our_way()
         register_converter(KeyConverter, "key")  # before any address is read
         register(checks.search_has_its_index, Tags.database)
         pre_migrate.connect(installing.before_migrating, sender=self, dispatch_uid="search index away")

@@ -111,7 +111,7 @@ class Environment:
     def fill(self, packages: str) -> None:
         """Make the environment and install the locked packages, a whole one also after an interrupted try."""
         if importlib.util.find_spec("ensurepip") is None:
-            stop("Python's venv module is not complete. On Debian: apt-get install python3-venv")
+            stop("Python’s venv module is not complete. On Debian: apt-get install python3-venv")
         with self._one_at_a_time():
             if self.holds(packages):  # another start did it while this one waited
                 return

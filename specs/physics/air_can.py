@@ -38,7 +38,7 @@ class AirCan:
             check = require_not_negative if field.name == "port_travel_m" else require_positive
             check(field.name, getattr(self, field.name))
         if self.body_m >= self.bore_m:
-            raise ImpossibleValue("body_m", "the damper body is not thinner than the can's bore")
+            raise ImpossibleValue("body_m", "the damper body is not thinner than the can’s bore")
         require_within("port_travel_m", self.port_travel_m, 0.0, self.stroke_m)
         if self.positive_volume_m3 <= self.bore_area_m2 * self.stroke_m:
             vanishes_mm = 1000 * self.positive_volume_m3 / self.bore_area_m2
@@ -95,5 +95,5 @@ def can_pressure_for_sag(can: AirCan, load_n: float, sag_m: float, *, ambient_pa
     if pressure_pa < 0:
         raise ImpossibleValue("load_n", "the load sags less than that even with no pressure")
     if pressure_pa > can.max_pressure_pa:
-        raise ImpossibleValue("load_n", "it takes more than the can's maximum pressure")
+        raise ImpossibleValue("load_n", "it takes more than the can’s maximum pressure")
     return pressure_pa

@@ -135,11 +135,11 @@ def _require_pair(kv40_mm2_s: float, kv100_mm2_s: float) -> None:
     require_positive("kv40_mm2_s", kv40_mm2_s)
     require_positive("kv100_mm2_s", kv100_mm2_s)
     if kv100_mm2_s < LOWEST_MM2_S:
-        raise ImpossibleValue("kv100_mm2_s", f"below {LOWEST_MM2_S:g} mm²/s the standards' equations do not hold")
+        raise ImpossibleValue("kv100_mm2_s", f"below {LOWEST_MM2_S:g} mm²/s the standards’ equations do not hold")
     if kv40_mm2_s <= kv100_mm2_s:
         raise ImpossibleValue("kv40_mm2_s", "an oil is thicker at 40 °C than at 100 °C: are the two swapped?")
     if kv40_mm2_s > HIGHEST_MM2_S:
-        raise ImpossibleValue("kv40_mm2_s", f"above {HIGHEST_MM2_S:g} mm²/s the standards' equations do not hold")
+        raise ImpossibleValue("kv40_mm2_s", f"above {HIGHEST_MM2_S:g} mm²/s the standards’ equations do not hold")
 
 
 def _double_log(viscosity_mm2_s: float) -> float:

@@ -18,7 +18,7 @@ _SQUEEZE: dict[Motion, dict[float, tuple[float, float]]] = {
     "dynamic": {1.78: (0.15, 0.25), 2.62: (0.10, 0.18), 3.53: (0.09, 0.17), 5.33: (0.085, 0.15), 6.99: (0.105, 0.17)},
     "static": {1.78: (0.18, 0.32), 2.62: (0.14, 0.25), 3.53: (0.14, 0.23), 5.33: (0.14, 0.21), 6.99: (0.13, 0.20)},
 }
-# From memory, no source seen: squeeze of other sections, the ring's stretch on a piston, how far its outside may be
+# Not verified against a source: squeeze of other sections, the ring's stretch on a piston, how far its outside may be
 # pressed together in a rod gland, and how full a gland is.
 SQUEEZE_FROM_MEMORY: dict[Motion, tuple[float, float]] = {"static": (0.10, 0.40), "dynamic": (0.12, 0.18)}
 STRETCH = (0.01, 0.05)  # 1 to 3 % is usual, 5 % the most

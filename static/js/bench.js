@@ -292,7 +292,7 @@
 
   /** @param {Known} known */
   function noteOf(known) {
-    const order = known.panels.suggested ? "the order last suggested" : "the handbook’s order";
+    const order = known.panels.suggested ? "the order last suggested" : "the standard order";
     return make("p", "offline-note", `Not connected: steps come in ${order}, as this tablet last had it.`);
   }
 
@@ -378,7 +378,7 @@
     const only = stuck.length === 1 && stuck[0]?.step === work()?.dataset.step && !waiting.length; // the page says so itself
     const said = [`${named(stuck)} ${stuck.length > 1 ? "were" : "was"} not taken.`];
     if (waiting.length) said.push(`${named(waiting)} ${waiting.length > 1 ? "rest" : "rests"} on that and ${waiting.length > 1 ? "wait" : "waits"}.`);
-    said.push("Put right or drop what was not taken, above; the rest goes out by itself.");
+    said.push("Put right or discard what was not accepted, above; the rest goes out by itself.");
     part("[data-not-counted-words]", place).textContent = stuck.length ? said.join(" ") : "";
     place.hidden = !stuck.length || only;
   }
@@ -519,7 +519,7 @@
     }
     if (!stuck) return bench.state === "idle" || bench.state === "sending" ? [] : [button("Try now", () => bench.send())];
     const look = button(stuck.status === "conflict" ? "Look" : "Put it right", () => openStuck(stuck));
-    const drop = button(stuck.status === "conflict" ? "Keep theirs" : "Drop mine", () => giveUp(stuck));
+    const drop = button(stuck.status === "conflict" ? "Keep theirs" : "Discard mine", () => giveUp(stuck));
     if (stuck.status !== "conflict" || stuck.kind !== "answer") return [look, drop];
     return [button("Keep mine as well", () => insist(stuck)), drop, look];
   }

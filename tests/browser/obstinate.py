@@ -129,7 +129,7 @@ class Obstinate:
 
     def drop_refused(self) -> None:
         """What was refused he drops, until nothing of his waits on the tablet."""
-        drop = self.page.locator("#unsent").get_by_role("button", name=re.compile("^(Drop mine|Keep theirs)$"))
+        drop = self.page.locator("#unsent").get_by_role("button", name=re.compile("^(Discard mine|Keep theirs)$"))
         for _ in range(MOST_HOPS):
             self._rest()
             if not drop.count():

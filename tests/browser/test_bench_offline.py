@@ -129,7 +129,7 @@ def test_a_ticket_goes_on_over_a_reload_and_all_of_it_arrives_once_in_order(
     reading(tablet, "Rest depth as it came in").fill("28")
     answer(tablet, "Done")
     expect(heading(tablet)).to_have_text("Read the pressure as it came in")
-    expect(tablet.locator(".offline-note")).to_contain_text("the handbook’s order")
+    expect(tablet.locator(".offline-note")).to_contain_text("the standard order")
     expect(tablet.locator("#unsent")).to_contain_text("1 answer not sent yet")
     answer(tablet, "Done")
     expect(tablet.locator("[data-tick-state]")).to_contain_text("without this reading")

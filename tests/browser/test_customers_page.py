@@ -66,7 +66,7 @@ def test_a_customer_reads_agrees_tells_hours_and_downloads(
     hours = page.get_by_label("Hours you ride it in a usual week")
     hours.fill("3.5")
     page.get_by_role("button", name="Tell the shop").click()
-    expect(page.get_by_text("We reckon with it from today")).to_be_visible()
+    expect(page.get_by_text("We count with it from today")).to_be_visible()
     assert WeeklyHours.objects.get().hours_per_week == 3.5
 
     ride: FilePayload = {

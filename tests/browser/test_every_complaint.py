@@ -172,7 +172,7 @@ def booked_in(walk: Walk, mechanic: User) -> Ticket:
 
 def _walk(page: Page, ticket: Ticket, walk: Walk, allowed_problems: list[str]) -> None:
     page.goto(f"/bench/{ticket.number}/")
-    page.get_by_role("button", name="Take it onto the bench").tap()
+    page.get_by_role("button", name="Start work").tap()
     page.get_by_role("button", name=re.compile("^Start “")).first.tap()
     page.wait_for_url(re.compile("/run/"))
     steps = {step.key: step for step in Checklist.objects.get(key=walk.checklist).steps.all()}

@@ -167,7 +167,7 @@ def test_what_it_sounds_like_and_the_honest_day_follow_every_change(tablet: Page
     for _ in range(2):
         with page.expect_response("**/book-in/promise/"):
             page.get_by_role("checkbox", name="Loses air").click()
-        expect(page.locator("#honest-day")).to_contain_text("earliest honest day")
+        expect(page.locator("#honest-day")).to_contain_text("earliest realistic day")
 
 
 def test_a_booking_after_every_change_of_mind_is_what_stands_on_the_page(
@@ -327,9 +327,9 @@ def test_a_part_is_looked_for_again_and_added_to_a_ticket(
         lines.get_by_label("Quantity of Top cap ring").fill(amount)
         lines.get_by_role("button", name="Change").click()
         expect(lines).to_contain_text(f"{amount} ×")
-    for press in ("Drop", "Needed again", "Drop", "Needed again"):
+    for press in ("Remove", "Needed again", "Remove", "Needed again"):
         lines.get_by_role("button", name=press).click()
-    expect(lines.get_by_role("button", name="Drop")).to_be_visible()
+    expect(lines.get_by_role("button", name="Remove")).to_be_visible()
     tablet.go_back()
     type_over(tablet.locator("#part-q"), "foot")
     tablet.locator("#part-q").press("Enter")

@@ -45,7 +45,7 @@ def test_whatever_he_presses_ready_says_what_is_missing_and_is_reached_by_it(
     ticket = booked_in(walk, mechanic)
     sign_in(tablet, mechanic)
     tablet.goto(f"/bench/{ticket.number}/")
-    tablet.get_by_role("button", name="Take it onto the bench").tap()
+    tablet.get_by_role("button", name="Start work").tap()
     tablet.get_by_role("button", name=re.compile("^Start “")).first.tap()
     tablet.wait_for_url(re.compile("/run/"))
     he = Obstinate(tablet, ticket, READ, frozenset(OPTIONAL), random.Random(f"obstinate {walk.checklist}"))

@@ -201,7 +201,7 @@ def test_it_does_not_ring_on_another_mechanics_tablet(
     theirs.clock.install()
     sign_in(theirs, UserFactory(mechanic=True, shop=mechanic.shop))
     theirs.goto("/bench/1047/")
-    expect(theirs.get_by_text("Time is up").first).to_be_visible()  # the ticket's page says it, and no more
+    expect(theirs.get_by_text("Time is up").first).to_be_visible()  # the ticket’s page says it, and no more
     touch(theirs)
     theirs.clock.run_for(9_000)
     expect(bar(theirs)).to_have_count(0)

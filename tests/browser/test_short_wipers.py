@@ -1,4 +1,4 @@
-"""One fork whose wipers are short, through every room: an honest day, the purchase list, goods in part, the estimate
+"""One fork whose wipers are short, through every room: an honest day, the purchase order, goods in part, the estimate
 agreed on the customer's phone, the parts used, the charges, the balances and the books, all to the cent."""
 
 from __future__ import annotations
@@ -91,14 +91,14 @@ def test_from_a_shortage_to_the_books(
     final = FinalCharges.objects.get()
     assert (final.net, final.tax, final.gross) == (PARTS_NET + LABOUR_NET, PARTS_TAX + LABOUR_TAX, TO_PAY)
     desktop.goto(f"/charges/{number}/")
-    expect(desktop.get_by_role("row", name=re.compile("To pay"))).to_contain_text("127.98")
+    expect(desktop.get_by_role("row", name=re.compile("Total to pay"))).to_contain_text("127.98")
     axe(desktop)
     used = {WIPERS: 2, "HL-FR-36": 2, "HL-CW-10": 2, "HL-OL-L10": 210}
     for item in StockItem.objects.select_related("part"):
         came = 2 if item == wipers else 0
         assert level_of(item) == before[item.part.number] + came - used.get(item.part.number, 0), item
     desktop.goto(f"/stores/{wipers.pk}/")
-    rows = desktop.get_by_role("region", name="What moved it").get_by_role("row")
+    rows = desktop.get_by_role("region", name="Stock movements").get_by_role("row")
     assert [row.get_by_role("cell").nth(-1).inner_text() for row in rows.all()[1:]] == ["0", "2", "1"]
     axe(desktop)
 
@@ -149,7 +149,7 @@ def _put_the_kit_on_and_wait(page: Page, number: int) -> None:
     expect(page.get_by_role("listitem").filter(has_text=WIPERS)).to_contain_text("To order")
     page.goto(f"/bench/{number}/")
     with page.expect_navigation():
-        page.get_by_role("button", name="Take it onto the bench").tap()
+        page.get_by_role("button", name="Start work").tap()
     with page.expect_navigation():
         page.get_by_role("button", name="For parts").tap()
     assert Ticket.objects.get().waiting_for == "parts"
@@ -161,13 +161,13 @@ def _order_what_lacks(page: Page, number: int) -> PurchaseOrder:
     expect(row).to_contain_text(f"{number}, promised")
     with page.expect_navigation():
         page.get_by_role("button", name=re.compile("Order from")).click()
-    expect(page.get_by_text("Order 1 is written down")).to_be_visible()
+    expect(page.get_by_text("Order 1 is saved")).to_be_visible()
     return PurchaseOrder.objects.get()
 
 
 def _read_the_purchase_list(page: Page, order: PurchaseOrder) -> None:
     line = order.lines.get(item__part__number=WIPERS)
-    pdf = page.request.get(page.get_by_role("link", name="Purchase list (PDF)").get_attribute("href") or "")
+    pdf = page.request.get(page.get_by_role("link", name="Purchase order (PDF)").get_attribute("href") or "")
     text = " ".join(" ".join(one.extract_text() for one in pypdf.PdfReader(io.BytesIO(pdf.body())).pages).split())
     assert line.cost == Decimal("6.90")  # 60 % of 11.50
     for words in (
@@ -178,7 +178,7 @@ def _read_the_purchase_list(page: Page, order: PurchaseOrder) -> None:
         f"{line.ordered * line.cost:.2f} EUR",
     ):
         assert words in text
-    sheet = page.request.get(page.get_by_role("link", name="Purchase list (CSV)").get_attribute("href") or "")
+    sheet = page.request.get(page.get_by_role("link", name="Purchase order (CSV)").get_attribute("href") or "")
     rows = list(csv.DictReader(io.StringIO(sheet.body().decode("utf-8-sig"))))
     # Kept to four decimals, written to the cent where no more is needed.
     assert [row["cost_each"] for row in rows if row["number"] == WIPERS] == ["6.90"]
@@ -188,9 +188,9 @@ def _read_the_purchase_list(page: Page, order: PurchaseOrder) -> None:
 
 def _receive(page: Page, order: PurchaseOrder, item: StockItem, came: str) -> None:
     page.goto(f"/stores/orders/{order.number}/")
-    page.get_by_label(f"Came now of {item.part.description}").fill(came)
+    page.get_by_label(f"Receive now of {item.part.description}").fill(came)
     with page.expect_navigation():
-        page.get_by_role("button", name="Receive what came").click()
+        page.get_by_role("button", name="Receive delivery").click()
     expect(page.get_by_text("Received: it is in the stores.")).to_be_visible()
 
 
@@ -199,7 +199,7 @@ def _issue_the_estimate(page: Page, number: int) -> str:
     page.goto(f"/charges/{number}/")
     with page.expect_navigation():
         page.get_by_role("button", name=re.compile("Lowers service, 65.00")).click()
-    expect(page.get_by_role("row", name=re.compile("To pay"))).to_contain_text(f"{TO_PAY}")
+    expect(page.get_by_role("row", name=re.compile("Total to pay"))).to_contain_text(f"{TO_PAY}")
     expect(page.get_by_text("Above what was agreed.")).to_be_visible()
     token = page.locator("meta[name=csrf-token]").get_attribute("content") or ""
     headers = {"X-CSRFToken": token, "Referer": page.url}

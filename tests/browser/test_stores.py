@@ -113,9 +113,9 @@ def test_refusals_stand_beside_their_fields(
 
     description = item.part.description
     too_many = "9 is more than the 2 still to come of this order. Count again; if that many came, say why in the"
-    refused("/stores/orders/1/", f"Came now of {description}", "9", "Receive what came", f"{too_many} remark.")
+    refused("/stores/orders/1/", f"Receive now of {description}", "9", "Receive delivery", f"{too_many} remark.")
     below = "“-4” cannot be. Enter a quantity that is not below zero."
-    refused("/stores/stock-takes/1/", f"Counted of {description}", "-4", "Write the counts down", below)
+    refused("/stores/stock-takes/1/", f"Counted of {description}", "-4", "Save counts", below)
     days = "Days to deliver cannot be less than 0."
     refused(f"/stores/{item.pk}/edit/", "Days to deliver", "-3", "Save", days)
     tax = "A tax rate is from 0 to 100 %."

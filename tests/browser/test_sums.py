@@ -1,4 +1,4 @@
-"""Quick sums in a browser: worked out while typing, kept in the address, without script, on each screen."""
+"""Calculators in a browser: worked out while typing, kept in the address, without script, on each screen."""
 
 from __future__ import annotations
 
@@ -112,6 +112,6 @@ def test_it_works_without_script(open_screen: Callable[..., Page], sign_in: Call
     page.goto("/sums/")
     page.get_by_role("link", name=re.compile("^Units")).last.click()
     page.get_by_label("Value with its unit").fill("82 psi")
-    page.get_by_role("button", name="Work it out").click()
+    page.get_by_role("button", name="Calculate").click()
     expect(page.locator("#answer")).to_contain_text("5.6537 bar")
     expect(page.get_by_label("Value with its unit")).to_have_value("82 psi")

@@ -55,7 +55,9 @@ def test_a_bolt_is_recorded_at_the_tablet(
     axe(tablet)
     form.get_by_role("button", name="Record").click()
     expect(
-        tablet.get_by_role("button", name="Countersign Axle").or_(tablet.get_by_text("The other wrench is away")).first
+        tablet.get_by_role("button", name="Record second-person check Axle")
+        .or_(tablet.get_by_text("The other wrench is away"))
+        .first
     ).to_be_visible()
     expect(tablet.get_by_text("ran out on 3 May 2025").first).to_be_visible()
     axe(tablet)
@@ -73,8 +75,8 @@ def test_a_second_person_countersigns_with_a_glove(tablet: Page, sign_in: Callab
             box = target.bounding_box()
             assert box is not None
             assert box["height"] >= GLOVE_PX, target.inner_text()
-    tablet.get_by_role("button", name="Countersign Axle").click()
-    expect(tablet.get_by_text("Countersigned by")).to_be_visible()
+    tablet.get_by_role("button", name="Record second-person check Axle").click()
+    expect(tablet.get_by_text("Second-person check by")).to_be_visible()
 
 
 @pytest.mark.any_database

@@ -382,7 +382,7 @@ def test_a_file_named_for_another_checklist_is_refused() -> None:
         ("layout: [1\n", "line 2"),
         ("- layout\n", "must be a mapping of fields"),
         ("!!python/object/apply:os.getcwd []\n", "tags are not used here (line 1)"),
-        ("? [1]\n: 2\n", "a field's name must be plain text"),
+        ("? [1]\n: 2\n", "a field’s name must be plain text"),
         ("", "must be a mapping of fields"),
     ],
 )

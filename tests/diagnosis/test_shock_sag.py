@@ -64,7 +64,7 @@ def test_what_the_can_carries_and_the_pressures_for_the_range() -> None:
 
 def test_a_pressure_above_the_maximum_is_never_told() -> None:
     of_can = said(0.018, psi=299, mass_kg=None)[1]
-    assert "15 mm of sag: it takes more than the can's maximum pressure" in of_can
+    assert "15 mm of sag: it takes more than the can’s maximum pressure" in of_can
 
 
 def test_a_sag_read_at_the_wheel_is_named() -> None:

@@ -38,7 +38,7 @@ def test_a_line_that_is_reworded_added_or_gone() -> None:
     reworded = replace(lines[0], text="Another way.")
     assert details(with_step(0, do=(reworded, *lines[1:]))) == [f"Do: “{lines[0].text}” is now “Another way.”."]
     assert details(with_step(0, do=(*lines, reworded))) == ["Do, added: “Another way.”."]
-    assert details(with_step(0, do=lines[:-1])) == [f"Do, taken out: “If it has a twin crown: {lines[-1].text}”."]
+    assert details(with_step(0, do=lines[:-1])) == [f"Do, removed: “If it has a twin crown: {lines[-1].text}”."]
 
 
 def test_a_condition_reads_as_on_the_tablet() -> None:
@@ -87,7 +87,7 @@ def test_a_cause_that_comes_and_one_that_goes() -> None:
     new = replace(gone, key="brand-new", title="Brand new", prior=2.5)
     assert set(compare(PLAN, replace(PLAN, causes=(new, *kept))).head) == {
         "New cause “Brand new”, weight 2.5.",
-        f"Cause “{gone.title}” is taken out.",
+        f"Cause “{gone.title}” is removed.",
     }
 
 
@@ -135,7 +135,7 @@ class TestReadings:
         every = PLAN.steps[self.place].readings
         second = replace(self.reading, key="second", label="Second", required=True)
         assert self.said_of(*every, second) == ["New reading “Second”, required."]
-        assert self.said_of(*every[1:]) == [f"Reading “{self.reading.label}” is taken out."]
+        assert self.said_of(*every[1:]) == [f"Reading “{self.reading.label}” is removed."]
         both = with_step(self.place, readings=(*every, second))
         turned = with_step(self.place, readings=(second, *every))
         assert [step.details for step in compare(both, turned).steps] == [("The readings are in another order.",)]

@@ -56,7 +56,7 @@ def test_explains_the_handbook_order_when_that_is_shown() -> None:
 def test_a_step_that_settles_nothing_is_just_next() -> None:
     reason = next_step_reason((PREPARE,), BELIEFS)
     assert reason is not None
-    assert reason.sentence() == "Four minutes, next in the handbook."
+    assert reason.sentence() == "Four minutes, next in the standard order."
     assert reason.saving_sentence() == ""
 
 

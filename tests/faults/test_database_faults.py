@@ -180,7 +180,7 @@ def test_damage_is_told_at_the_start_and_on_the_owners_pages_and_nothing_is_migr
     assert code == Exit.NOT_BEGUN
     assert not list(machine.glob("backups/*"))
     said, code = refused("check_shop", "--quick")
-    assert (code, said) == (Exit.SEE_TO_IT, "1 thing to see to.")
+    assert (code, said) == (Exit.SEE_TO_IT, "1 thing needs attention.")
     assert DAMAGED in capsys.readouterr().out
     assert refused("check_shop")[1] == Exit.SEE_TO_IT
     assert DAMAGED in owner.get(reverse("office:system")).content.decode()

@@ -22,7 +22,7 @@ WORDS = {
     "Photos and documents cannot be stored",
     "The database does not answer",
     "The disk does not take what is written",
-    "The shop's database is not there",
+    "The shop’s database is not there",
 }
 
 

@@ -54,7 +54,7 @@ def test_a_backup_is_made_and_read_back_before_the_folder_is_kept(owner: Client,
 @pytest.mark.parametrize(
     ("folder", "said"),
     [
-        ("", "This field is required."),
+        ("", "Enter this."),
         ("backups", "Enter the whole path"),
         ("/", "Enter the whole path"),
         ("/tmp/../etc", "Enter the whole path"),  # noqa: S108  goes nowhere

@@ -43,7 +43,7 @@ def test_what_is_missing_of_a_can_is_named_and_nothing_put_in_its_place(key: str
 def test_a_can_that_cannot_be_says_which_value_is_wrong() -> None:
     gap = can_geometry(shock_with(**A_CAN | {"damper_body": 0.050}), 0.060)
     assert gap == GeometryGap(
-        reason="Damper body inside the air can: the damper body is not thinner than the can's bore."
+        reason="Damper body inside the air can: the damper body is not thinner than the can’s bore."
     )
     gap = can_geometry(shock_with(**A_CAN | {"positive_volume": 90e-6}), 0.060)
     assert isinstance(gap, GeometryGap)

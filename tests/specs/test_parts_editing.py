@@ -75,7 +75,7 @@ def test_a_part_nobody_uses_can_go() -> None:
 
 def test_a_part_in_use_stays_and_says_where() -> None:
     in_kit, on_ticket = KitLineFactory().part, PartLineFactory().part
-    with pytest.raises(ValidationError, match=r"is in 1 kit\. Take it out"):
+    with pytest.raises(ValidationError, match=r"is in 1 kit\. Remove it"):
         delete_part(in_kit)
     with pytest.raises(ValidationError, match=r"is in use \(1 part line\)"):
         delete_part(known(on_ticket))

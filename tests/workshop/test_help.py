@@ -18,7 +18,7 @@ def test_every_command_of_the_shop_has_a_line() -> None:
 def test_they_come_before_djangos() -> None:
     shown = ShopUtility(["manage.py"]).main_help_text()
     assert all(f"  {name}" in shown for name in OURS)
-    ours, _, djangos = shown.partition("Django's own")
+    ours, _, djangos = shown.partition("Django’s own")
     assert "serve " in ours
     assert "migrate" in djangos
     assert "migrate" not in ours.replace("migrations", "")

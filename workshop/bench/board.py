@@ -38,7 +38,7 @@ TITLES = {
 
 @dataclass(frozen=True)
 class BoardSection:
-    """Tickets of one kind, no more than MOST_ROWS of them, and how many there are in all."""
+    """Tickets of one kind, no more than MOST_ROWS of them, and how many there are in total."""
 
     title: str
     when_empty: str

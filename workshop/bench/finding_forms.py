@@ -26,7 +26,7 @@ class FreeFindingForm(forms.Form):
         error_messages={"required": "Say where it is."},
     )
     text = forms.CharField(
-        label="What is seen",
+        label="Damage or wear",
         max_length=300,
         widget=forms.TextInput(attrs={"autocomplete": "off"}),
         error_messages={"required": "Say what it is."},

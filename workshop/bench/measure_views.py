@@ -115,7 +115,7 @@ def check_measured(request: ShopRequest, number: int, pk: int) -> HttpResponse:
 @require_POST
 @with_right(Right.ENTER_SPECS)
 def take_measured_back(request: ShopRequest, number: int, pk: int) -> HttpResponse:
-    said = "This fork is calculated with its model's geometry again."
+    said = "This fork is calculated with its model’s geometry again."
     return _move(request, number, pk, lambda one, by: take_measurement_back(measurement=one, by=by), said)
 
 

@@ -201,7 +201,7 @@ class TickForm(forms.Form):
 
     @property
     def rows(self) -> list[ReadingRow]:
-        """Each reading with its reason, and beside the torque of a critical bolt the choice of its tool."""
+        """Each reading with its reason, and beside the torque of a safety-critical bolt the choice of its tool."""
         return self._rows([plan for plan in self.plans if plan.get("measures") not in ASSUMED_UNLESS_READ])
 
     @property

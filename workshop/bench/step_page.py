@@ -133,7 +133,7 @@ class StepStanding:
 
     @cached_property
     def tools(self) -> list[TorqueTool]:
-        """The torque tools to choose from at a critical bolt."""
+        """The torque tools to choose from at a safety-critical bolt."""
         return list(tools_of(self.shop))
 
     @cached_property

@@ -195,7 +195,7 @@ def finish(request: ShopRequest, number: int) -> HttpResponse:
     except (AgreementMissing, DangerUnanswered, LeftOpen) as error:
         return show_ticket(request, bench_ticket(request.shop, number), REFUSED, finish_form=form, conflict=str(error))
     except ProofMissing as error:
-        form.add_error("reason", f"{error} Prove it, or write here why it can go without.")
+        form.add_error("reason", f"{error} Prove it, or enter here why it is released without it.")
         return show_ticket(request, bench_ticket(request.shop, number), REFUSED, finish_form=form)
     except MOVE_REFUSED as error:
         return _changed_meanwhile(request, number, error, finish_form=form)

@@ -33,9 +33,7 @@ class AnsweredMeanwhile(ValueError):
     """Another answer was written down since the page was opened that this one came from; nothing is kept."""
 
     def __init__(self, last: Agreement) -> None:
-        super().__init__(
-            "Another answer was written down meanwhile. Look at it; press again if yours is the newer one."
-        )
+        super().__init__("Another answer was saved meanwhile. Look at it; press again if yours is the newer one.")
         self.last = last
 
 
@@ -59,7 +57,7 @@ class OverAgreed:
         )
 
     def __str__(self) -> str:
-        return f"{self.sums} Make an estimate and write down the customer’s yes, or charge less."
+        return f"{self.sums} Make an estimate and record the customer’s yes, or charge less."
 
 
 @transaction.atomic

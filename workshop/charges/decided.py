@@ -45,7 +45,7 @@ def _follows(ticket: Ticket, answers: Sequence[Agreement], last: Agreement, dang
     limit = agreed_limit(ticket.price_ceiling, answers)
     up_to = money_words(limit, ticket.shop.currency)
     if last.agreed:
-        return f"What it lists may be done, up to {up_to} in all."
+        return f"What it lists may be done, up to {up_to} in total."
     said = "What it lists is not done."
     said += " Nothing is agreed that costs anything." if limit == NOTHING else f" Up to {up_to} may still be charged."
     if dangers:

@@ -57,7 +57,7 @@ def drop_discount(*, discount: Discount, by: User | None) -> None:
 def check_not_below_nothing(charges: Charges) -> None:
     """Raise ValidationError where more is taken off than there is, since a line was dropped after the discount."""
     if any(_comes_to(charges, off) < 0 for off in Discount.Off.values):
-        raise ValidationError("More is taken off than it comes to. Drop the discount, or make it smaller.")
+        raise ValidationError("More is taken off than it comes to. Remove the discount, or make it smaller.")
 
 
 def _comes_to(charges: Charges, off: str) -> Decimal:

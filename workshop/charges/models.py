@@ -171,14 +171,14 @@ class Agreement(models.Model):
         IN_THE_SHOP = "in_the_shop", "In the shop"
         PHONE = "phone", "By phone"
         MESSAGE = "message", "By email or message"
-        PAGE = "page", "On the customer's page"
+        PAGE = "page", "On the customer’s page"
 
     document = models.ForeignKey(Document, on_delete=models.PROTECT, related_name="answers")
     ticket = models.ForeignKey(Ticket, on_delete=models.PROTECT, related_name="agreements")
     agreed = models.BooleanField()
     variant = models.ForeignKey("Variant", on_delete=models.PROTECT, null=True, blank=True, related_name="answers")
     amount = models.DecimalField(max_digits=10, decimal_places=2, help_text="The total of the estimate, with tax.")
-    data_digest = models.CharField(max_length=64, help_text="Of the estimate's data, as printed on it.")
+    data_digest = models.CharField(max_length=64, help_text="Of the estimate’s data, as printed on it.")
     how = models.CharField(max_length=12, choices=How.choices)
     said_by = models.CharField(max_length=120, help_text="Who gave the answer.")
     note = models.CharField(max_length=200, blank=True)

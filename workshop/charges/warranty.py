@@ -42,7 +42,7 @@ def bear(*, line: LabourLine | PartLine, warranty: str, by: User | None) -> None
         raise ValidationError({"warranty": "Choose who bears it."})
     line.refresh_from_db(fields=["warranty", "dropped" if isinstance(line, LabourLine) else "status"])
     if line.dropped if isinstance(line, LabourLine) else line.status == PartLine.Status.DROPPED:
-        raise ValidationError({"line": f"“{words_of_line(line)}” was dropped meanwhile."})
+        raise ValidationError({"line": f"“{words_of_line(line)}” was removed meanwhile."})
     if line.warranty == warranty:
         return
     line.warranty = warranty

@@ -210,5 +210,5 @@ def drop(request: ShopRequest, key: str) -> HttpResponse:
     except StaleVersion:
         page = draft_page(key)
         return show_draft(request, page, CONFLICT, conflict=conflict_words(page.draft))
-    messages.success(request, f"The draft of “{page.title}” is thrown away.")
+    messages.success(request, f"The draft of “{page.title}” is discarded.")
     return redirect("office:checklist", key) if page.in_use else redirect("office:checklists")

@@ -165,7 +165,7 @@ class StepForm(LayoutForm):
         help_text = "Shown beside the step with their source; a missing one as a blank."
         self._add("shows", boxes_field("This fork’s values", shows, help_text=help_text), raw.get("shows", []))
         bolts = [(bolt, BOLT_LABELS[bolt]) for bolt in BOLTS]
-        self._add("bolts", boxes_field("Critical bolts tightened here", bolts), raw.get("bolts", []))
+        self._add("bolts", boxes_field("Safety-critical bolts tightened here", bolts), raw.get("bolts", []))
         self._add_state(raw)
         timer = raw.get("timer") or {}
         self._add("timer.minutes", layout_number_field("Timer, minutes", help_text="Empty for none."),
@@ -204,8 +204,8 @@ class StepForm(LayoutForm):
             self._add("closed_by", choice_field("Put together again by", steps, help_text=help_text),
                       raw.get("closed_by", ""))  # fmt: skip
             help_text = (
-                "When every step of this checklist that is part of a service is done, the service is written down at "
-                "hand-back, and the next one is reckoned from that day."
+                "When every step of this checklist that is part of a service is done, the service is recorded at "
+                "hand-back, and the next one is counted from that day."
             )
             self._add("services", boxes_field("Part of", list(SERVICES.items()), help_text=help_text),
                       raw.get("services", []))  # fmt: skip
@@ -277,7 +277,7 @@ class StepForm(LayoutForm):
             if outcome == FOUND or stored.get("repair"):
                 self._add(f"{name}.repair", self._repair_field(raw), stored.get("repair", []))
             if outcome == "found" or stored.get("cure"):
-                self._add(f"{name}.cure", lines_field("The cure", help_text="", rows=2), stored.get("cure", ""))
+                self._add(f"{name}.cure", lines_field("The repair", help_text="", rows=2), stored.get("cure", ""))
             self._add(f"{name}.says", lines_field("Why what follows is next", help_text="One sentence.", rows=2),
                       stored.get("says", ""))  # fmt: skip
             self._add(f"{name}.next", choice_field("It leads to", steps), stored.get("next") or "")

@@ -136,7 +136,7 @@ def retire(request: ShopRequest, key: str, step: str) -> HttpResponse:
             meanwhile = conflict_words(page.draft)
             form.data = seen_now(form.data, page.draft.version)
         else:
-            messages.success(request, f"“{gone.title}” is retired in the draft.")
+            messages.success(request, f"“{gone.title}” is archived in the draft.")
             return redirect("office:draft", key)
     rests = [one.title for one in page.plan.steps if step in one.needs]
     led = [one.title for one in page.plan.steps if any(answer.next == step for answer in one.answers.values())]

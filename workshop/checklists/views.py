@@ -55,7 +55,7 @@ def begin_draft(request: ShopRequest, key: str) -> HttpResponse:
     version = get_object_or_404(Checklist.objects.select_related("complaint"), key=key, **wanted)
     draft = start_draft(checklist=version, by=request.user)
     if draft.based_on_id != version.pk:
-        messages.warning(request, "There was a draft of this checklist already. Put it in use or drop it first.")
+        messages.warning(request, "There was a draft of this checklist already. Put it in use or discard it first.")
     return redirect("office:draft", key)
 
 

@@ -33,7 +33,7 @@ def open_of_customer(request: ShopRequest, pk: int) -> HttpResponse:
         else:
             paid = money_words(sum((one.amount for one in booked), NOTHING), request.shop.currency)
             on = ", ".join(f"{money_words(one.amount, one.currency)} on ticket {one.ticket.number}" for one in booked)
-            messages.success(request, f"Written down: {paid} paid, {on}.{form.change_words}")
+            messages.success(request, f"Recorded: {paid} paid, {on}.{form.change_words}")
             return redirect("counter:open_of_customer", customer.pk)
     context = {"customer": customer, "rows": rows, "form": form, "total": sum(one.sum.amount for one in rows)}
     return render(request, "counter/open_of_customer.html", context, status=REFUSED if form.errors else 200)

@@ -111,7 +111,7 @@ def out_of_warranty(request: ShopRequest, number: int) -> HttpResponse:
     line = lines.get(request.POST.get("line", ""))
     try:
         if line is None:
-            raise ValidationError("That line was dropped meanwhile.")
+            raise ValidationError("That line was removed meanwhile.")
         bear(line=line, warranty="", by=request.user)
     except ValidationError as refused:
         messages.error(request, " ".join(refused.messages))
@@ -142,7 +142,7 @@ def drop(request: ShopRequest, number: int, pk: int) -> HttpResponse:
 @require_POST
 @anyone_in_the_shop
 def answer(request: ShopRequest, number: int) -> HttpResponse:
-    """Write down what the customer said to the newest estimate."""
+    """Enter what the customer said to the newest estimate."""
     ticket = charged_ticket(request, number)
     estimate = newest_estimate(ticket)
     form = AnswerForm(request.POST)
@@ -167,7 +167,7 @@ def answer(request: ShopRequest, number: int) -> HttpResponse:
         except ValidationError as refused:
             put_beside_fields(form, refused)
         else:
-            messages.success(request, f"Written down: {'yes' if agreed else 'no'} to estimate {estimate.revision}.")
+            messages.success(request, f"Recorded: {'yes' if agreed else 'no'} to estimate {estimate.revision}.")
             return redirect("charges:ticket", number)
     return show_charges(request, ticket, REFUSED, answer_form=form)
 

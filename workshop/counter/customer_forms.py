@@ -114,7 +114,7 @@ class BikeForm(forms.Form):
     leverage = LeverageField(
         label="Leverage of the rear shock",
         required=False,
-        help_text="Wheel travel / shock stroke, such as 150/60, or the ratio, 2.5. Left empty: not known.",
+        help_text="Wheel travel / shock stroke, such as 150/60, or the ratio, 2.5. If blank: not known.",
     )
     leverage_source = forms.ChoiceField(
         label="Where the leverage is from", choices=[("", "not noted"), *Bike.LeverageSource.choices], required=False

@@ -38,7 +38,7 @@ class CounterForm(forms.Form):
     """A reading of the rider's own hour counter."""
 
     counter_hours = FloatNumberField(
-        label="Hours on the rider's counter",
+        label="Hours on the rider’s counter",
         min_value=0,
         max_value=100_000,
         widget=forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}),
@@ -60,7 +60,7 @@ class RuleForm(forms.Form):
     source = forms.CharField(
         label="Where it is from",
         max_length=160,
-        help_text="For example: the maker's manual and page, or the shop's own rule and why.",
+        help_text="For example: the maker’s manual and page, or the shop’s own rule and why.",
         error_messages={"required": "Say where the figure is from."},
     )
     seen_rule = forms.IntegerField(widget=forms.HiddenInput)

@@ -21,7 +21,7 @@ from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop
 
 _A_DAY = 24 * 3600
-_CHOSEN = "The customer's page shows this photo, and so do papers printed from now on."
+_CHOSEN = "The customer’s page shows this photo, and so do papers printed from now on."
 _TAKEN_BACK = "The photo is not for the customer any more. Papers already printed keep it."
 
 

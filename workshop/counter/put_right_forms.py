@@ -20,7 +20,7 @@ def reason_field(label: str = "Why") -> forms.CharField:
         label=label,
         max_length=LONGEST_REASON,
         widget=forms.TextInput(attrs={"autocomplete": "off"}),
-        error_messages={"required": "Say why; the logbook keeps it."},
+        error_messages={"required": "Say why; the history keeps it."},
     )
 
 

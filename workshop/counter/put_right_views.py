@@ -51,7 +51,7 @@ def right_words(request: ShopRequest, number: int) -> HttpResponse:
         save=lambda seen: correct_words(ticket=the_ticket, by=request.user, seen_version=seen, **form.cleaned_data),
         form_of=lambda _: WordsForm.of(whole_ticket(request.shop, number)),
         done_url=reverse("counter:ticket", args=[number]),
-        said="It is put right; the logbook keeps what it was. Papers already printed stay as they are.",
+        said="It is put right; the history keeps what it was. Papers already printed stay as they are.",
         context={"ticket": the_ticket},
     )
 
@@ -89,7 +89,7 @@ def _take_off(
     except StaleVersion:
         typed = {_name(row): form}
         return _page(request, ticket.number, refused=typed, changed_meanwhile=True, status=CHANGED_MEANWHILE)
-    messages.success(request, "It is removed: not shown, and not on papers printed from now on. The logbook keeps it.")
+    messages.success(request, "It is removed: not shown, and not on papers printed from now on. The history keeps it.")
     return done
 
 

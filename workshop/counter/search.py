@@ -274,7 +274,7 @@ def _matched_in_ticket(ticket: Ticket, read: _Read) -> str:
         return "customer"
     if _any_word(read.words, ticket.unit.search_text):
         return "fork or shock"
-    return "the customer's words" if _any_word(read.words, ticket.complaint_words) else "notes"
+    return "the customer’s words" if _any_word(read.words, ticket.complaint_words) else "notes"
 
 
 def _any_word(words: Iterable[str], text: str) -> bool:

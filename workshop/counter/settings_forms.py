@@ -70,7 +70,7 @@ class SettingsForm(forms.Form):
             help_text="Or a share, such as 20 %.",
         )
         self.fields["rest_travel_m"] = quantity_field(
-            shop, "length", label="Rest depth, no load", required=False, low_si=0, high_si=0.300
+            shop, "length", label="Rest depth", required=False, low_si=0, high_si=0.300
         )
         self.order_fields(self.field_order)
 
@@ -81,7 +81,7 @@ class SettingsForm(forms.Form):
             return None
         if depth.share is not None and self.travel_m is None:
             raise forms.ValidationError(
-                "A share cannot be worked out: this unit's travel is not on record. Enter a length.", code="travel"
+                "A share cannot be worked out: this unit’s travel is not on record. Enter a length.", code="travel"
             )
         return depth.of(self.travel_m or 0.0)
 

@@ -11,7 +11,7 @@ from workshop.promise.squeezed import Pushed, pushed_in_words, pushed_key
 from workshop.web.meant import is_meant
 
 BOX = "pushed_known"
-_LABEL = "Take it all the same, knowing whom it pushes"
+_LABEL = "Book it all the same, knowing whom it pushes"
 
 
 def is_known(form: forms.Form, field: str, day: dt.date, pushed: Sequence[Pushed]) -> bool:
@@ -20,7 +20,7 @@ def is_known(form: forms.Form, field: str, day: dt.date, pushed: Sequence[Pushed
         return True
     known = is_meant(form, BOX, value=pushed_key(day, pushed), label=_LABEL, after=field)
     if not known:
-        form.add_error(field, f"{pushed_in_words(pushed)} Choose another day, or tick that you take it all the same.")
+        form.add_error(field, f"{pushed_in_words(pushed)} Choose another day, or tick that you book it all the same.")
     return known
 
 

@@ -29,7 +29,7 @@ class ContactForm(forms.Form):
         label="Rang at",
         required=False,
         widget=forms.TimeInput(attrs={"type": "time"}, format="%H:%M"),
-        help_text="Empty: now.",
+        help_text="If blank: now.",
         error_messages={"invalid": "Enter a time as 14:10."},
     )
 
@@ -44,5 +44,5 @@ class SentTextForm(forms.Form):
         label="Text message",
         max_length=2000,
         widget=forms.Textarea(attrs={"rows": 5}),
-        error_messages={"required": "Write down what was sent."},
+        error_messages={"required": "Enter what was sent."},
     )

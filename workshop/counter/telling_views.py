@@ -60,7 +60,7 @@ def _write_down(the_ticket: Ticket, form: ContactForm, request: ShopRequest) -> 
         messages.success(request, f"Noted on ticket {the_ticket.number}.")
         return
     made = log_call(ticket=the_ticket, outcome=what, words=words, rang_at=form.cleaned_data["rang_at"], by=request.user)
-    messages.success(request, f"Ticket {the_ticket.number}: rang, {made.get_outcome_display()}. Written down.")
+    messages.success(request, f"Ticket {the_ticket.number}: rang, {made.get_outcome_display()}. Recorded.")
 
 
 @require_POST
@@ -115,7 +115,7 @@ def tell_text(request: ShopRequest, number: int) -> HttpResponse:
         except CannotTell as refused:
             messages.error(request, str(refused))
         else:
-            messages.success(request, "Written down: told by text message.")
+            messages.success(request, "Recorded: told by text message.")
         return redirect(f"{reverse('counter:ticket', args=[number])}#told")
     phone = quote(the_ticket.customer.phone.replace(" ", ""), safe="+()")
     context = {

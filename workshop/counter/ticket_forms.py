@@ -30,7 +30,7 @@ class AgreementForm(forms.Form):
         label="In the customer’s words",
         max_length=2000,
         widget=forms.Textarea(attrs={"rows": 2}),
-        error_messages={"required": "Write down what the customer said."},
+        error_messages={"required": "Enter what the customer said."},
     )
     complaints = KeptChoiceField(
         label="What we make of it",
@@ -44,13 +44,13 @@ class AgreementForm(forms.Form):
         error_messages={"required": "Choose the day that was promised.", "invalid": "Enter a day as 2026-11-30."},
     )
     price_ceiling = DecimalNumberField(
-        label="Price ceiling",
+        label="Price limit",
         required=False,
         min_value=0,
         max_digits=9,
         decimal_places=2,
         widget=forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}),
-        help_text="Call before it costs more.",
+        help_text="With tax. Call the customer before it costs more.",
     )
     no_limit_said = forms.BooleanField(label="No limit: the customer said so", required=False)
     notes = forms.CharField(
@@ -110,7 +110,7 @@ class MoveForm(forms.Form):
         cleaned = super().clean() or self.cleaned_data
         state, _, waiting_for = str(cleaned.get("to", "")).partition(_SEPARATOR)
         if state == Ticket.State.CALLED_OFF and not cleaned.get("reason"):
-            self.add_error("reason", "Say why it is called off.")
+            self.add_error("reason", "Say why it is cancelled.")
         cleaned["to_state"], cleaned["waiting_for"] = state, waiting_for
         return cleaned
 
@@ -129,7 +129,7 @@ def move_choices(ticket: Ticket) -> list[tuple[str, str]]:
         state.BOOKED_IN: "Back in the queue",
         state.ON_THE_BENCH: "Back to the bench" if ticket.state == state.READY else "Onto the bench",
         state.READY: "Ready",
-        state.CALLED_OFF: "Call off",
+        state.CALLED_OFF: "Cancel ticket",
     }
     choices: list[tuple[str, str]] = []
     for to_state in sorted(moves_from(ticket.state), key=lambda one: _USUAL.index(state(one))):
@@ -144,7 +144,9 @@ class ConditionForm(forms.Form):
     """A mark and where it is."""
 
     place = forms.CharField(max_length=80, widget=forms.TextInput(attrs={"list": "places", "autocomplete": "off"}))
-    text = forms.CharField(label="What is seen", max_length=300, widget=forms.TextInput(attrs={"autocomplete": "off"}))
+    text = forms.CharField(
+        label="Damage or wear", max_length=300, widget=forms.TextInput(attrs={"autocomplete": "off"})
+    )
     places = PLACES
 
 

@@ -71,4 +71,4 @@ def _is_inside(show: str) -> bool:
 
 def _conditions(is_late: Q) -> dict[str, tuple[str, Q]]:
     states = {str(state.value): (str(state.label), Q(state=state)) for state in Ticket.State}
-    return {IN_THE_SHOP: ("In the shop", Q(state__in=Ticket.OPEN_STATES)), LATE: ("Late", is_late), **states}
+    return {IN_THE_SHOP: ("In the shop", Q(state__in=Ticket.OPEN_STATES)), LATE: ("Overdue", is_late), **states}

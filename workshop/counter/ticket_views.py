@@ -125,7 +125,7 @@ def edit_agreement(request: ShopRequest, number: int) -> HttpResponse:
         save=lambda seen: _change_agreement(the_ticket, request.user, seen, form, pushed),
         form_of=lambda _: AgreementForm.of(whole_ticket(request.shop, number)),
         done_url=reverse("counter:ticket", args=[number]),
-        said="The agreement is changed; the logbook keeps what it was.",
+        said="The agreement is changed; the history keeps what it was.",
         context={
             "ticket": the_ticket,
             "complaint_groups": complaint_groups(form, how_often(request.shop), kind=the_ticket.unit.kind),
@@ -175,7 +175,7 @@ def settings(request: ShopRequest, number: int, moment: str) -> HttpResponse:
         ),
         form_of=lambda _: _form_of(ticket_of(shop, number), moment, shop),
         done_url=reverse("counter:ticket", args=[number]),
-        said="The settings are written down.",
+        said="The settings are saved.",
         context={"ticket": the_ticket, "moment": SettingsRecord.Moment(moment).label},
     )
 
@@ -200,7 +200,7 @@ def add_condition(request: ShopRequest, number: int) -> HttpResponse:
         except ValidationError as error:
             put_beside_fields(form, error)
         else:
-            messages.success(request, "The mark is noted.")
+            messages.success(request, "The mark is saved.")
             return redirect(f"{reverse('counter:ticket', args=[number])}#condition")
     context = ticket_context(whole_ticket(request.shop, number), condition_form=form)
     return render(request, "counter/ticket.html", context, status=REFUSED)

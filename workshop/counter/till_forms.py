@@ -313,7 +313,7 @@ class WarrantyForm(forms.Form):
     """Which line a warranty bears, and whose."""
 
     line = forms.ChoiceField(
-        label="Work or part", error_messages={"invalid_choice": "That line was dropped meanwhile. Choose another."}
+        label="Work or part", error_messages={"invalid_choice": "That line was removed meanwhile. Choose another."}
     )
     warranty = forms.ChoiceField(
         label="Borne by",

@@ -50,7 +50,7 @@ def take(request: ShopRequest, number: int) -> HttpResponse:
         except ValidationError as refused:
             put_beside_fields(form, refused)
         else:
-            messages.success(request, f"Written down: {money_words(payment.amount, payment.currency)} paid.")
+            messages.success(request, f"Recorded: {money_words(payment.amount, payment.currency)} paid.")
             return redirect("counter:payments", number)
     return _page(request, ticket, REFUSED, payment_form=form)
 
@@ -67,7 +67,7 @@ def give_back(request: ShopRequest, number: int) -> HttpResponse:
         except ValidationError as refused:
             put_beside_fields(form, refused)
         else:
-            messages.success(request, f"Written down: {money_words(-payment.amount, payment.currency)} paid back.")
+            messages.success(request, f"Recorded: {money_words(-payment.amount, payment.currency)} paid back.")
             return redirect("counter:payments", number)
     return _page(request, ticket, REFUSED, back_form=form)
 

@@ -78,7 +78,7 @@ class OfferedPartForm(forms.Form):
         min_value=Decimal(0),
         max_digits=11,
         decimal_places=PRICE_DECIMALS,
-        help_text="Empty: what the stores ask.",
+        help_text="If blank: what the stores ask.",
         error_messages={"invalid": "Enter a price, for example 12.50.", "min_value": "A price cannot be below zero."},
     )
 

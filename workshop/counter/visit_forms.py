@@ -43,13 +43,13 @@ class CameWithForm(forms.Form):
     goes_carrier = _text("Carrier it goes with", 60)
     goes_number = _text("Number of the parcel back", 60)
     price_ceiling = DecimalNumberField(
-        label="Price ceiling for all of it together",
+        label="Price limit for everything in the visit",
         required=False,
         min_value=0,
         max_digits=9,
         decimal_places=2,
         widget=forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}),
-        help_text="Beside what was said of each: call before all of it costs more.",
+        help_text="With tax, beside the limit of each. Call the customer before it costs more in total.",
     )
 
     def clean(self) -> dict[str, Any]:

@@ -43,7 +43,7 @@ def visit(request: ShopRequest, number: int) -> HttpResponse:
         save=lambda seen: note_visit(ticket=the_ticket, by=request.user, seen_version=seen, came_with=form.came_with),
         form_of=lambda _: CameWithForm.of(_with_visit(request.shop, number).visit),
         done_url=reverse("counter:ticket", args=[number]),
-        said="What came with it is written down.",
+        said="What came with it is saved.",
         context={"ticket": the_ticket, "others": others_of(the_ticket)},
         version_of=lambda stored: stored.version if isinstance(stored, Visit) else NO_VISIT_YET,
     )
@@ -52,7 +52,7 @@ def visit(request: ShopRequest, number: int) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 @with_right(Right.PUT_RIGHT)
 def together(request: ShopRequest, number: int) -> HttpResponse:
-    """Put the ticket to another of its customer, take it out of its visit, or promise all of it for one day.
+    """Put the ticket to another of its customer, remove it from its visit, or promise all of it for one day.
 
     The button that was pressed says which.
     """
@@ -79,7 +79,7 @@ def together(request: ShopRequest, number: int) -> HttpResponse:
             except ValidationError as refused:
                 put_beside_fields(form, refused)
             else:
-                messages.success(request, f"{said} The logbook of each of them says so.")
+                messages.success(request, f"{said} The history of each of them says so.")
                 return redirect("counter:ticket", number)
     fresh = _with_visit(request.shop, number)
     others = others_of(fresh)

@@ -24,7 +24,7 @@ def note_look(customer: Customer, by: User) -> None:
     try:
         RecordLook.objects.bulk_create([look], ignore_conflicts=True)
     except DatabaseError as problem:
-        logger.warning("Who looked at a customer could not be written down: %s", problem)
+        logger.warning("Who looked at a customer could not be recorded: %s", problem)
 
 
 def looks_at(customer: Customer) -> QuerySet[RecordLook]:

@@ -70,7 +70,7 @@ class Customer(models.Model):
             models.CheckConstraint(
                 condition=models.Q(rider_mass_kg__isnull=True) | models.Q(rider_mass_kg__gt=0),
                 name="rider_mass_above_zero",
-                violation_error_message="The rider's weight is above zero.",
+                violation_error_message="The rider’s weight is above zero.",
             ),
             models.CheckConstraint(
                 condition=models.Q(merged_into__isnull=True, merged_at__isnull=True)

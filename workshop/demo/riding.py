@@ -111,6 +111,6 @@ def _one_own_rule(unit: SuspensionUnit) -> None:
         level=Level.LOWERS,
         hours=30,
         months=4,
-        source="Shop's own rule: this one lives outdoors (demo data, invented)",
+        source="Shop’s own rule: this one lives outdoors (demo data, invented)",
         set_at=timezone.now(),
     )

@@ -11,7 +11,7 @@ FORK_CARE = (
     "Do not point a pressure washer at the seals: it drives water and grit past them.",
     "Check the pressure every few weeks with a shock pump, and after a big change of height or temperature.",
     "After pumping, push the fork slowly through half its travel ten times and read again: the chambers even out.",
-    "If the fork rests more than a finger's width into its travel with nobody on it, ride gently and call us.",
+    "If the fork rests more than a finger’s width into its travel with nobody on it, ride gently and call us.",
 )
 SHOCK_CARE = (
     "Wipe the shaft and its seal with a soft dry cloth after a dirty ride. Look for oil and scratches.",

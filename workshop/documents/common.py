@@ -82,7 +82,7 @@ def unit_block(unit: SuspensionUnit, shop: Shop) -> dict[str, Any]:
 _SETTINGS: tuple[tuple[str, str, str], ...] = (
     ("pressure_pa", "Air pressure", "pressure"),
     ("sag_m", "Sag", "length"),
-    ("rest_travel_m", "Rests in its travel by", "length"),
+    ("rest_travel_m", "Rest depth", "length"),
     ("rebound_clicks", "Rebound, clicks from closed", ""),
     ("compression_clicks", "Compression, clicks from closed", ""),
     ("high_compression_clicks", "High-speed compression, clicks from closed", ""),

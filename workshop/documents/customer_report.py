@@ -42,7 +42,7 @@ from workshop.work.yardsticks import bolt_readings
 _IN_WORK = (Ticket.State.BOOKED_IN, Ticket.State.ON_THE_BENCH, Ticket.State.WAITING)
 BESIDE = 8
 """The lines of a bill that stand beside what was done; a longer one has the width of the page."""
-_NOT_WRITTEN = "not written down"
+_NOT_WRITTEN = "not recorded"
 
 
 def gather_customer_report(ticket: Ticket, ticket_address: str) -> dict[str, Any]:

@@ -31,7 +31,7 @@ def list_data(order: PurchaseOrder) -> dict[str, Any]:
     currency = order.currency or order.shop.currency
     supplier = Supplier.objects.filter(shop=order.shop_id, name=order.supplier).first()
     return {
-        "title": f"Purchase list {order.number}",
+        "title": f"Purchase order {order.number}",
         "number": order.number,
         "supplier": order.supplier,
         "address": supplier.address if supplier else "",

@@ -65,7 +65,7 @@ def pdf_of(html: str, paper: str) -> bytes:
         _log.exception("A PDF could not be laid out")
         raise PdfUnavailable(
             "The PDF could not be made, and nothing of it was kept. Everything else works: try once more, then tell "
-            "whoever looks after the shop's computer."
+            "whoever looks after the shop’s computer."
         ) from error
 
 

@@ -37,7 +37,7 @@ from workshop.work.unsafe import left_unsafe, unsafe_of
 
 MANUAL_FIRST = {
     "title": "This sheet comes second",
-    "text": "Where it and the maker's manual differ, or a value is missing, go by the manual, local rules, training.",
+    "text": "Where it and the maker’s manual differ, or a value is missing, go by the manual, local rules, training.",
 }
 
 
@@ -176,6 +176,6 @@ def asked_together(rows: Iterable[Mapping[str, Any]]) -> list[dict[str, Any]]:
 def _ceiling(ticket: Ticket) -> str:
     """What may be spent on it and on all of its visit, as it was said; empty where nothing was."""
     currency, visit = ticket.shop.currency, ticket.visit
-    own = "no limit, said so" if ticket.no_limit_said else money_words(ticket.price_ceiling, currency)
+    own = "no limit, as the customer said" if ticket.no_limit_said else money_words(ticket.price_ceiling, currency)
     of_all = "" if visit is None or visit.price_ceiling is None else money_words(visit.price_ceiling, currency)
-    return "; ".join(words for words in (own, f"{of_all} for all of its visit" if of_all else "") if words)
+    return "; ".join(words for words in (own, f"{of_all} for the whole visit" if of_all else "") if words)

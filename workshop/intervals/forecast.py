@@ -282,7 +282,7 @@ def _carried_words(history: RideHistory, today: dt.date) -> str:
     going_on = f"{hours_words(7 * (hours_per_day_now(history, today) or 0))} h a week as measured"
     if figure is None:
         return going_on
-    whose = "the customer's" if figure.by_customer else "our estimate of"
+    whose = "the customer’s" if figure.by_customer else "our estimate of"
     said = f"{whose} {hours_words(figure.hours_per_week)} h a week"
     weighed = any(value.on >= figure.since for value in history.counter)
     return f"{going_on}, which goes before {said}" if weighed else f"{going_on} and, since then, {said}"
@@ -292,7 +292,7 @@ def _weekly_words(history: RideHistory, start: dt.date, today: dt.date) -> str:
     figure = history.figure_on(today)
     if figure is None:
         return "what was measured lately"
-    whose = "the customer's" if figure.by_customer else "our estimate of"
+    whose = "the customer’s" if figure.by_customer else "our estimate of"
     changed = [other for other in history.weekly if start < other.since < figure.since]
     since = day_words(start if changed else max(figure.since, start), today)
     before = " now, other figures before," if changed else ""

@@ -49,7 +49,7 @@ class IntervalPolicy(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"Figures for forecasts, {self.shop}"
+        return f"Forecast settings, {self.shop}"
 
 
 class UnitRule(models.Model):
@@ -95,7 +95,7 @@ class WeeklyHours(models.Model):
     hours_per_week = models.FloatField(validators=[MinValueValidator(0), MaxValueValidator(80)])
     conditions = models.CharField(max_length=10, choices=Conditions.choices, default=Conditions.DRY)
     since = models.DateField()
-    said_by_customer = models.BooleanField(default=True, help_text="False: the shop's own estimate.")
+    said_by_customer = models.BooleanField(default=True, help_text="False: the shop’s own estimate.")
     at = models.DateTimeField()
     by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
 

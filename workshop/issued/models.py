@@ -17,7 +17,7 @@ class Document(models.Model):
     class Kind(models.TextChoices):
         WORK_ORDER = "work_order", "Work order"
         LABEL = "label", "Label"
-        CUSTOMER_REPORT = "customer_report", "Customer report"
+        CUSTOMER_REPORT = "customer_report", "Service report"
         ESTIMATE = "estimate", "Estimate"
         SLIP = "slip", "Slip to sign"
         RECEIPT = "receipt", "Receipt"

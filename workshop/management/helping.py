@@ -12,7 +12,7 @@ GROUPS = {
     "Run a shop": {
         "install_service": "the shop as a service of this machine, its upgrade, and its removal",
         "serve": "serve the shop to its people",
-        "open_shop": "a new shop and its owner's first password",
+        "open_shop": "a new shop and its owner’s first password",
         "let_in": "a new first password for who lost password or phone",
         "backup": "the whole shop in one file, copied to a second place, tried once a week",
         "restore": "the shop of a backup",
@@ -44,7 +44,7 @@ class ShopUtility(ManagementUtility):
         for title, commands in GROUPS.items():
             lines += ["", title, *(f"  {name:<17}{line}" for name, line in commands.items())]
         ours = {name for commands in GROUPS.values() for name in commands}
-        return "\n".join([*lines, "", "Django's own", _in_columns(sorted(set(get_commands()) - ours))])
+        return "\n".join([*lines, "", "Django’s own", _in_columns(sorted(set(get_commands()) - ours))])
 
 
 def _in_columns(names: list[str], width: int = 78) -> str:

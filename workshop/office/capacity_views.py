@@ -40,7 +40,7 @@ def hours(request: ShopRequest) -> HttpResponse:
         save=lambda seen: set_capacity(shop=request.shop, seen_version=seen, **form.cleaned_data),
         form_of=CapacityForm.of,
         done_url=reverse("office:hours"),
-        said="The bench's hours are saved. Promises are reckoned with them from now on.",
+        said="The capacity is saved. Promises use it from now on.",
         context=_closed(request, ClosedDayForm(), capacity),
     )
 

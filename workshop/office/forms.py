@@ -80,14 +80,14 @@ class ShopForm(forms.ModelForm[Shop]):
         keeps = self.fields["waiting_keeps_days"]
         keeps.unit = "days"  # type: ignore[attr-defined]
         keeps.help_text = (
-            "Then they go to other tickets first until there is an answer. Left empty: it always keeps them."
+            "Then they go to other tickets first until there is an answer. If blank: it always keeps them."
         )
         self.fields["altitude_m"].unit = "m"  # type: ignore[attr-defined]
         self.fields["pump_hose_m3"] = quantity_field(
             self.instance, "volume", label="Air in the pump and its hose", required=False, low_si=0.0, high_si=50e-6,
             why_range="A shock pump and its hose hold a few ml.",
             help_text="What a reading costs in air each time. Measure it once: fill hose and pump head with water. "
-            "Left empty: 3 ml, from memory, no published source.",
+            "If blank: 3 ml, not verified against a published source.",
         )  # fmt: skip
 
     def save_settings(self, seen_version: int) -> Shop:
@@ -107,7 +107,7 @@ class ShopForm(forms.ModelForm[Shop]):
             shop.paper = usual
             self.followed.append(f"The paper is {shop.get_paper_display()} now.")
         if holidays_follow(shop=shop, country_before=self._country_before):
-            self.followed.append("The bench rests on its public holidays; see Bench hours for a part of the country.")
+            self.followed.append("The bench rests on its public holidays; see Capacity for a part of the country.")
 
     def clean_public_address(self) -> str:
         if is_set_by_server():

@@ -51,10 +51,10 @@ class MailForm(TestLetterForm):
         if sender_of_server():
             del self.fields["sender"]
         else:
-            self.fields["sender"].help_text = f"Left empty: {shop.email}." if shop.email else ""
+            self.fields["sender"].help_text = f"If blank: {shop.email}." if shop.email else ""
             self.fields["sender"].required = not shop.email
         if kept is not None and kept.password_sealed:
-            self.fields["password"].help_text = f"Left empty: the one kept for {kept.username} at {kept.host}."
+            self.fields["password"].help_text = f"If blank: the one kept for {kept.username} at {kept.host}."
 
     @classmethod
     def of(cls, shop: Shop, by: User, kept: MailSettings | None) -> MailForm:

@@ -69,10 +69,10 @@ def _promises(shop: Shop, dangers: Sequence[PromiseInDanger]) -> list[Thing]:
         ticket.cure = cure_of(ticket, danger)  # type: ignore[attr-defined]
     rows = [shown[danger.ticket_pk] for danger in first]
     late = sum(danger.kind == "late" for danger in dangers)
-    why = f"{late} past the promised day." if late else "None is late yet."
+    why = f"{late} past the promised day." if late else "None is overdue yet."
     return [
         Thing(
-            "promises", "Promises that will not hold", str(len(dangers)), why,
+            "promises", "Promises at risk", str(len(dangers)), why,
             Cure("The counter’s day", reverse("counter:today")),
             tickets=rows[AT_ONCE:], shown=rows[:AT_ONCE],
         )

@@ -76,7 +76,7 @@ def review(request: ShopRequest, unit: int) -> HttpResponse:
         except (CannotRemind, AlreadyTold) as problem:
             form.add_error(None, str(problem))
         else:
-            messages.success(request, f"The reminder for {row.customer} waits to be sent.")
+            messages.success(request, f"The reminder for {row.customer} is queued.")
             return redirect("office:reminders_outbox")
     context = {"row": row, "form": form, "snooze_form": SnoozeForm(), "mail_is_set_up": mail_is_set_up(request.shop)}
     return render(request, "reminders/review.html", context, status=REFUSED if form.errors else 200)
@@ -109,7 +109,7 @@ def queue_ticked(request: ShopRequest) -> HttpResponse:
         messages.error(request, "Tick at least one row.")
         return redirect("office:reminders")
     if queued:
-        messages.success(request, f"{queued} wait to be sent." if queued > 1 else "One waits to be sent.")
+        messages.success(request, f"{queued} queued." if queued > 1 else "One queued.")
     return redirect("office:reminders_outbox")
 
 

@@ -137,7 +137,7 @@ def take_back(request: ShopRequest, pk: int) -> HttpResponse:
     row = _message(request, pk)
     is_ready = row.kind != Message.Kind.REMINDER
     if call_off(message=row):
-        messages.success(request, "Called off." if is_ready else "Called off; the service is back on the list.")
+        messages.success(request, "Cancelled." if is_ready else "Cancelled; the service is back on the list.")
     else:
         messages.error(request, "Too late: it has left already.")
     return redirect("office:reminders_outbox")

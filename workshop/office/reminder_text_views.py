@@ -55,7 +55,7 @@ def figures(request: ShopRequest) -> HttpResponse:
         ),
         form_of=lambda record: FiguresForm(instance=record),
         done_url=reverse("office:reminders_figures"),
-        said="The figures are saved.",
+        said="The forecast settings are saved.",
     )
 
 

@@ -78,7 +78,7 @@ def manual(request: ShopRequest, pk: int) -> HttpResponse:
 def take_off(request: ShopRequest, pk: int) -> HttpResponse:
     page = get_object_or_404(ManualPage, pk=pk, shop=request.shop)
     take_page_off(page=page)
-    messages.success(request, f"{page} is taken off. The values keep their source.")
+    messages.success(request, f"{page} is removed. The values keep their source.")
     return redirect("office:specs_manual", page.model_id)
 
 

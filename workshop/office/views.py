@@ -46,7 +46,7 @@ def shop_settings(request: ShopRequest) -> HttpResponse:
             messages.warning(
                 request,
                 f"This server does not answer to {address} yet. Unless the proxy in front passes another name on, set "
-                "ALLOWED_HOSTS on the server, or customers' links end in an error.",
+                "ALLOWED_HOSTS on the server, or customers’ links end in an error.",
             )
 
     return edit_page(
@@ -57,5 +57,5 @@ def shop_settings(request: ShopRequest) -> HttpResponse:
         save=save,
         form_of=lambda record: ShopForm(instance=record),
         done_url=reverse("office:shop_settings"),
-        said="The shop's settings are saved.",
+        said="The shop’s settings are saved.",
     )

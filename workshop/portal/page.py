@@ -21,27 +21,44 @@ from workshop.work.unsafe import Unsafe, unsafe_of
 
 _State = Ticket.State
 _PLAIN: Mapping[str, tuple[str, str]] = {
-    _State.BOOKED_IN: ("It is here and waits its turn", "We have it, and nobody has started on it yet."),
-    _State.ON_THE_BENCH: ("A mechanic is working on it", "We call you before we do anything that was not agreed."),
+    _State.BOOKED_IN: (
+        "It is here and waiting its turn",
+        "Thank you for bringing it to us. We have not started on it yet.",
+    ),
+    _State.ON_THE_BENCH: (
+        "A mechanic is working on it",
+        "We will call you before we do anything that you have not agreed to.",
+    ),
     _State.READY: ("It is ready", "You can collect it whenever we are open."),
-    _State.HANDED_BACK: ("You have it back", "If anything knocks, leaks or feels wrong, stop riding and call us."),
-    _State.CALLED_OFF: ("The job was called off", "Call us if you have not collected it yet."),
+    _State.HANDED_BACK: (
+        "You have it back",
+        "Thank you for your trust. If anything knocks, leaks or feels wrong, stop riding and call us.",
+    ),
+    _State.CALLED_OFF: ("The job was cancelled", "Please call us if you have not collected it yet."),
 }
 _WAITING: Mapping[str, tuple[str, str]] = {
-    Ticket.WaitingFor.PARTS: ("It waits for parts", "We go on as soon as they are here."),
-    Ticket.WaitingFor.CUSTOMER: ("It waits for your answer", "Please call us, so that we can go on."),
+    Ticket.WaitingFor.PARTS: ("It is waiting for parts", "We will continue as soon as they are here."),
+    Ticket.WaitingFor.CUSTOMER: ("It is waiting for your answer", "Please call us so that we can continue."),
 }
-_TO_ANSWER = ("It waits for your answer", "Please answer below or call us, so that we can go on.")
+_TO_ANSWER = ("It is waiting for your answer", "Please answer below or call us so that we can continue.")
 _ANSWERED: Mapping[bool, tuple[str, str]] = {
-    True: ("We have your answer", "You agreed to the estimate. We go on as soon as it is its turn."),
-    False: ("We have your answer", "You declined the estimate. We call you before we do anything more."),
+    True: (
+        "We have your answer",
+        "Thank you for agreeing to the estimate. We will continue as soon as it is its turn.",
+    ),
+    False: ("We have your answer", "You declined the estimate. We will call you before we do anything more."),
+}
+_SINCE: Mapping[str, str] = {
+    _State.READY: "Ready since",
+    _State.HANDED_BACK: "Collected on",
+    _State.CALLED_OFF: "Cancelled on",
 }
 # The way through the shop, for the row of stages.
 _STAGES = (
     ("Booked in", (_State.BOOKED_IN,)),
     ("On the bench", (_State.ON_THE_BENCH, _State.WAITING)),
     ("Ready", (_State.READY,)),
-    ("Handed back", (_State.HANDED_BACK,)),
+    ("Collected", (_State.HANDED_BACK,)),
 )
 
 
@@ -75,6 +92,11 @@ class CustomerPage:
     @property
     def shows_promise(self) -> bool:
         return self.ticket.state in (_State.BOOKED_IN, _State.ON_THE_BENCH, _State.WAITING)
+
+    @property
+    def since_words(self) -> str:
+        """What the day says that stands in the place of a promise."""
+        return _SINCE.get(self.ticket.state, "")
 
     @property
     def report_is_interim(self) -> bool:

@@ -51,5 +51,5 @@ def withdraw(request: ShopRequest, number: int, pk: int) -> HttpResponse:
     ticket = ticket_of(request.shop, number)
     link = get_object_or_404(CustomerLink.objects.select_related("ticket"), pk=pk, ticket=ticket)
     if withdraw_link(link=link, by=request.user):
-        messages.success(request, "The customer's link is withdrawn. Whoever opens it is asked to call.")
+        messages.success(request, "The customer’s link is withdrawn. Whoever opens it is asked to call.")
     return redirect("counter:ticket", number=number)

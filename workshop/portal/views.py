@@ -130,7 +130,7 @@ def say_hours(request: HttpRequest, secret: str, link: CustomerLink) -> HttpResp
         except ValidationError as error:
             form.add_error(None, error)
         else:
-            messages.success(request, "Thank you. We reckon with it from today.")
+            messages.success(request, "Thank you. We count with it from today.")
             return redirect("customer:page", secret)
     return show_page(request, secret, link.ticket, hours_form=form, status=REFUSED)
 
@@ -171,7 +171,7 @@ def say_what_was_kept(request: HttpRequest, added: int, hours: float, known: int
         messages.success(request, f"{rides} counted, {hours:.1f} hours of moving.")
     if known:
         rides = "One ride was" if known == 1 else f"{known} rides were"
-        messages.info(request, f"{rides} counted before and left out.")
+        messages.info(request, f"{rides} counted before.")
     for reason in refused[:5]:
         messages.warning(request, reason)
     if len(refused) > 5:

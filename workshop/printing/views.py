@@ -49,7 +49,7 @@ def show_pdf(request: ShopRequest, number: int, kind: str, revision: int) -> Htt
         revision=revision,
     )
     if document.data.get("erased"):
-        messages.info(request, f"The PDF of {document} was removed when the customer's data were erased.")
+        messages.info(request, f"The PDF of {document} was removed when the customer’s data were erased.")
         return redirect("counter:ticket", number=number)
     pdf = stored_pdf(document)
     if pdf is None:

@@ -28,7 +28,7 @@ from workshop.work.event_words import log_lines
 
 _READ_ME = (
     "data.json holds every record of this person, photos and documents the files it names. The folder tables has the "
-    "same as CSV, for a spreadsheet: a list within a ticket is a table of its own, with the ticket's number; a cell "
+    "same as CSV, for a spreadsheet: a list within a ticket is a table of its own, with the ticket’s number; a cell "
     "that would run as a formula has an apostrophe in front. Pressures are in pascals, "
     "lengths in metres, times in UTC, clicks counted from fully closed.\n"
 )

@@ -123,7 +123,7 @@ def erase(request: ShopRequest, pk: int) -> HttpResponse:
         except ValidationError as error:
             form.add_error(None, error)
         else:
-            messages.success(request, "The person is erased. The workshop's technical record is kept without them.")
+            messages.success(request, "The person is erased. The workshop’s technical record is kept without them.")
             return redirect("office:privacy")
     return _person_page(request, customer, form, status=422)
 

@@ -120,7 +120,7 @@ def promises_in_danger(
             if arrival is not None:
                 reason = arrival.reason
             elif kind == "ahead":
-                reason = "the work before it takes until then"
+                reason = "earlier jobs run until then"
             else:
                 reason = _what_is_left(ticket, queue.minutes[ticket.pk])
             dangers.append(PromiseInDanger(ticket.pk, kind, day, reason, arrival))

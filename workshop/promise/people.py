@@ -110,7 +110,7 @@ def add_absence(
     meets = Absence.objects.filter(mechanic=mechanic, first__lte=last, last__gte=first).first()
     if meets is not None:
         span = day_in_words(meets.first) + ("" if meets.first == meets.last else f" to {day_in_words(meets.last)}")
-        raise ValidationError({"first": f"{mechanic} is away already on {span}. Take that out first, or leave it out."})
+        raise ValidationError({"first": f"{mechanic} is away already on {span}. Remove that first, or leave this out."})
     absence = Absence(
         mechanic=mechanic, by=by, kind=kind, first=first, last=last, half=half, reason=reason.strip(), at=timezone.now()
     )
@@ -123,7 +123,7 @@ def _holding(mechanic: User) -> Shop:
     """The shop of a mechanic who is still there, with his row held: of two at once the second sees the first's."""
     held = User.objects.select_for_update(of=("self",)).select_related("shop").get(pk=mechanic.pk)
     if not held.is_active:
-        raise ValidationError(f"{mechanic} has left. There is nothing to reckon with any more.")
+        raise ValidationError(f"{mechanic} has left. There are no hours to count any more.")
     if held.shop is None or not held.may(Right.WORK_AT_BENCH):
         raise ValidationError(f"{mechanic} does not work at the bench.")
     return held.shop

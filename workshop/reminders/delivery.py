@@ -158,7 +158,7 @@ class MailServer:
 
     def open(self) -> None:
         if self._cannot_open:
-            raise NotNow("The mail password cannot be opened with this server's secret key.")
+            raise NotNow("The mail password cannot be opened with this server’s secret key.")
         try:
             self._connection.open()
         except (OSError, smtplib.SMTPException) as error:

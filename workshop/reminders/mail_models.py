@@ -20,13 +20,13 @@ class MailSettings(models.Model):
         NONE = "none", "None (a server on this machine only)"
 
     shop = models.ForeignKey(Shop, on_delete=models.CASCADE, related_name="mail_settings")
-    by_server = models.BooleanField(default=False, help_text="A letter to try what the server's environment sets.")
+    by_server = models.BooleanField(default=False, help_text="A letter to try what the server’s environment sets.")
     host = models.CharField(max_length=253, blank=True)
     port = models.PositiveIntegerField(default=587)
     security = models.CharField(max_length=8, choices=Security.choices, default=Security.STARTTLS)
     username = models.CharField(max_length=254, blank=True)
     password_sealed = models.TextField(blank=True, editable=False)
-    sender = models.EmailField(blank=True, help_text="Empty: the shop's own address.")
+    sender = models.EmailField(blank=True, help_text="Empty: the shop’s own address.")
     letter_to = models.EmailField()
     code = models.CharField(max_length=6, help_text="What stands in the test letter.")
     instead_of = models.BigIntegerField(null=True, blank=True, help_text="Key of the settings kept when it was tried.")

@@ -137,7 +137,7 @@ def _letter(tried: MailSettings, sender: str) -> EmailMessage:
     letter["Message-ID"] = make_msgid(domain=sender.rpartition("@")[2])
     letter["Auto-Submitted"] = "auto-generated"
     letter.set_content(
-        f"This letter shows that email of {name} arrives.\n\n"
+        f"Hello,\n\nThis letter shows that email of {name} arrives.\n\n"
         f"Its code is {tried.code}. Enter it in Office, Shop, Mail.\n"
     )
     return letter

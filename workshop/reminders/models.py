@@ -67,13 +67,13 @@ class Message(models.Model):
         LETTER = "letter", "Letter"
 
     class State(models.TextChoices):
-        QUEUED = "queued", "Waits to be sent"
+        QUEUED = "queued", "Queued"
         CLAIMED = "claimed", "Being sent"
         HANDING_OVER = "handing_over", "Being handed over"
         SENT = "sent", "Sent"
-        FAILED = "failed", "Came back"
+        FAILED = "failed", "Returned"
         UNCERTAIN = "uncertain", "Cut off while sending"
-        CALLED_OFF = "called_off", "Called off"
+        CALLED_OFF = "called_off", "Cancelled"
 
     shop = models.ForeignKey(Shop, on_delete=models.PROTECT, related_name="reminder_messages")
     customer = models.ForeignKey(
@@ -91,7 +91,7 @@ class Message(models.Model):
     stop_url = models.URLField(max_length=400, blank=True)
     due_on = models.DateField(null=True, blank=True, help_text="Of a reminder, the day its service is due.")
     calendar = models.TextField(blank=True, help_text="The iCalendar file that goes with it.")
-    attached = models.TextField(blank=True, help_text="The purchase list that goes with an order, as CSV.")
+    attached = models.TextField(blank=True, help_text="The lines of the purchase order that goes with it, as CSV.")
     message_id = models.CharField(max_length=120, unique=True)
     state = models.CharField(max_length=12, choices=State.choices, default=State.QUEUED)
     claim = models.UUIDField(null=True, blank=True)

@@ -45,13 +45,17 @@ def order_mail(order: PurchaseOrder) -> OrderMail:
     without = f", without {data['uncosted']} of which we know no price" if data["uncosted"] else ""
     account = f"Our account with you: {data['account']}" if data["account"] else ""
     deliver_to = "\n".join(filter(None, ["Deliver to:", order.shop.name, order.shop.address]))
+    greeting = f"Dear {order.supplier}," if order.supplier else "Hello,"
     parts = [
+        greeting,
+        "Please send us:",
         "\n".join(filter(None, [f"Order {order.number} of {order.shop.name}, {data['ordered']}", account])),
         "\n".join(lines),
-        f"Together {data['total']}{without}" if data["uncosted"] < len(lines) else "",
+        f"Total {data['total']}{without}" if data["uncosted"] < len(lines) else "",
         order.note,
         deliver_to,
         "The same list is attached as a CSV file.",
+        f"Thank you and kind regards,\n{order.shop.name}",
     ]
     subject = one_line(f"{'Changed order' if _mailed(order) else 'Order'} {order.number} of {order.shop.name}")
     return OrderMail(supplier.email if supplier else "", subject[:200], "\n\n".join(filter(None, parts)))

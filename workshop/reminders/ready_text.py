@@ -20,22 +20,27 @@ FIELDS: Mapping[str, str] = {
     "unit": "maker and model of the fork or shock; all that is ready where several came in together",
     "is": "“is”, or “are” where several came in together",
     "ticket": "the number of the ticket",
-    "price": "what all of it comes to, such as “115.00 EUR”; without a price, that you tell it at the counter",
+    "price": "the total to pay, such as “115.00 EUR”; without a price, that you tell it at the counter",
     "open": "a sentence on when you are open, from the hours below; nothing where you entered none",
     "shop": "the shop’s name",
     "phone": "the shop’s phone number",
 }
 DEFAULT_SUBJECT = "Your {unit} {is} ready"
-DEFAULT_BODY = """Hello {customer},
+DEFAULT_BODY = """Dear {customer},
 
-your {unit} {is} ready: {price}. {open}
+Your {unit} {is} ready: {price}. {open}
 
+Thank you for your trust.
+
+Kind regards,
 {shop}
 {phone}"""
 DEFAULT_TEXT = "{shop}: your {unit} {is} ready, {price}. {open}"
-NO_PRICE = "we tell you the price at the counter"
-DO_NOT_RIDE = "Do not ride it as it is: something dangerous was found on it and not put right. We show you."
-DO_NOT_RIDE_OF = "Do not ride the {unit} as it is: something dangerous was found on it and not put right. We show you."
+NO_PRICE = "we will tell you the price at the counter"
+DO_NOT_RIDE = "Do not ride it as it is: something dangerous was found on it and not put right. We will show you."
+DO_NOT_RIDE_OF = (
+    "Do not ride the {unit} as it is: something dangerous was found on it and not put right. We will show you."
+)
 NOT_READY_YET = "Not ready yet: {unit}."
 
 

@@ -40,7 +40,7 @@ _NOT_SENT = (State.QUEUED, State.CLAIMED, State.HANDING_OVER, State.FAILED, Stat
 
 @dataclass
 class SendReport:
-    """How many left, came back, wait for another try, or were cut off or called off."""
+    """How many left, came back, wait for another try, or were cut off or cancelled."""
 
     sent: int = 0
     failed: int = 0

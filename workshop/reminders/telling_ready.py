@@ -213,7 +213,7 @@ def tell_ready_by_text(*, ticket: Ticket, words: str, by: User | None) -> Contac
     ticket, told = _held(ticket)
     _check_ready(ticket)
     if not words.strip():
-        raise ValidationError({"words": "Write down what was sent."})
+        raise ValidationError({"words": "Enter what was sent."})
     return _keep(ticket, told, by, Contact.Kind.READY_TEXT, words.strip(), price_of_ready(told.ready))
 
 

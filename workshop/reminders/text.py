@@ -6,24 +6,25 @@ import string
 from collections.abc import Mapping
 
 FIELDS: Mapping[str, str] = {
-    "customer": "the customer's name",
+    "customer": "the customer’s name",
     "unit": "maker and model of the fork or shock",
     "bike": "the bike it is on, or “your bike”",
     "service": "the service that is due",
-    "due": "when, such as “by 3 June”",
+    "due": "when, such as “by 3 June” or “since 3 May”",
     "reason": "why, such as “62 of 43 h by your 4 h a week since 3 June”",
-    "shop": "the shop's name",
-    "phone": "the shop's phone number",
+    "shop": "the shop’s name",
+    "phone": "the shop’s phone number",
 }
 DEFAULT_SUBJECT = "Your {unit} is due for its service"
-DEFAULT_BODY = """Hello {customer},
+DEFAULT_BODY = """Dear {customer},
 
-your {unit} on {bike} is due for its {service} {due}. By our count: {reason}.
+Your {unit} on {bike} is due for its {service}, {due}. By our count that is {reason}.
 
-Old oil and dirty seals wear it out from inside, and nothing shows until the dear parts are worn too. A service in time keeps it going.
+Old oil and dirty seals wear it from the inside, and the damage is expensive by the time you notice it. A service in time prevents that.
 
-Call us on {phone}, and we find a day for it.
+Call us on {phone} and we will find a day for it. Thank you for riding with us.
 
+Kind regards,
 {shop}"""  # noqa: E501  a paragraph is one line, so that the reader's screen wraps it
 
 

@@ -46,7 +46,7 @@ def values_for_reminder(row: DueRow, shop: Shop, today: dt.date) -> dict[str, st
         "due": ", and for its ".join(
             [due_words(row.first, today), *(f"{_name(other)} {due_words(other, today)}" for other in row.others)]
         ),
-        "reason": row.first.explanation.replace("the customer's", "your").replace("our estimate of", "about"),
+        "reason": row.first.explanation.replace("the customer’s", "your").replace("our estimate of", "about"),
         "shop": shop.name,
         "phone": shop.phone or "the number you know",
     }

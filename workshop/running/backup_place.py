@@ -97,7 +97,7 @@ def _refuse(folder: Path) -> None:
         raise FolderRefused("There is no such folder on the server. Connect its disk, or make the folder first.")
     data = Path(settings.DATA_DIR).resolve()
     if folder.resolve() == data or data in folder.resolve().parents:
-        raise FolderRefused("That is among the shop's data, and would be lost with them. Choose a folder elsewhere.")
+        raise FolderRefused("That is among the shop’s data, and would be lost with them. Choose a folder elsewhere.")
     if not os.access(folder, os.W_OK | os.X_OK):
         raise FolderRefused("The server may not write there. Let the user that it runs as write into that folder.")
 

@@ -117,7 +117,7 @@ def authority_in(archive: zipfile.ZipFile, manifest: Manifest) -> bytes:
     with archive.open(AUTHORITY) as member:
         authority = member.read(_LARGEST_AUTHORITY)
     if hashlib.sha256(authority).hexdigest() != manifest.authority_sha256:
-        raise BackupRefused("The shop's authority in it is not the one that was backed up.")
+        raise BackupRefused("The shop’s authority in it is not the one that was backed up.")
     return authority
 
 
@@ -128,7 +128,7 @@ def _manifest_of(archive: zipfile.ZipFile) -> Manifest:
         raise BackupRefused(CUT_SHORT)
     said = archive.getinfo(MANIFEST)
     if said.file_size > min(_LARGEST_MANIFEST, _SMALL_MANIFEST + _MANIFEST_SHRINKS * said.compress_size):
-        raise BackupRefused("Its manifest is larger than any shop's can be.")
+        raise BackupRefused("Its manifest is larger than any shop’s can be.")
     manifest = read_manifest(archive.read(MANIFEST))
     if len(names) != len(infos):
         raise BackupRefused("It has two parts of the same name.")

@@ -99,7 +99,7 @@ def _mail(shop: Shop) -> SystemFact:
 
 
 def _errors(count: int) -> SystemFact:
-    todo = "Tell whoever looks after the shop's computer; the list is below." if count else ""
+    todo = "Tell whoever looks after the shop’s computer; the list is below." if count else ""
     return SystemFact("Errors", str(count), "in the last 24 hours", todo)
 
 

@@ -8,7 +8,7 @@ from workshop.migrating.functions import drop_trigger, mark_of_trigger, marks_th
 from workshop.migrating.held import hold_tables
 from workshop.searching.sources import SOURCES, WORDS_OF_TICKETS
 
-WANTING = "PostgreSQL's pg_trgm is not there, and this user may not create it"
+WANTING = "PostgreSQL’s pg_trgm is not there, and this user may not create it"
 
 _WORDS = f"SELECT t.id, t.shop_id, {WORDS_OF_TICKETS}"
 _PUT = """INSERT INTO workshop_ticketwords (ticket_id, shop_id, text) {words}

@@ -26,7 +26,7 @@ _SETTINGS = """\
 # Settings of the shop, read by its service, its timers and the command `workshop`; README.md has all of them.
 DATA_DIR=/var/lib/workshop
 BACKUP_DIR=/var/backups/workshop
-# How browsers reach the shop, as options of `manage.py serve`: with --shop-network by https from the shop's network,
+# How browsers reach the shop, as options of `manage.py serve`: with --shop-network by https from the shop’s network,
 # tablets too; with --http alone, from this machine only.
 SERVE_OPTIONS={options}
 # A second place for backups, on another disk (not under /home, which the service does not see), and the file with their
@@ -36,7 +36,7 @@ SERVE_OPTIONS={options}
 """
 COMMAND = """\
 #!/bin/sh
-# The shop's own commands, as its user and with its settings: sudo workshop backup
+# The shop’s own commands, as its user and with its settings: sudo workshop backup
 exec /usr/bin/python3 /srv/workshop/manage.py as_service "$@"
 """
 

@@ -96,12 +96,12 @@ def add_options(options: argparse.ArgumentParser) -> None:
     options.add_argument("--dry-run", action="store_true", help="only say what would be done")
     which = options.add_mutually_exclusive_group()
     which.add_argument("--back", action="store_true", help="back to the code and the shop of before the last upgrade")
-    which.add_argument("--remove", action="store_true", help="take it away again; data, backups and settings stay")
+    which.add_argument("--remove", action="store_true", help="remove it again; data, backups and settings stay")
     reach = options.add_mutually_exclusive_group()
     reach.add_argument(
         "--shop-network",
         action="store_true",
-        help="tablets of the shop's own network reach it, by https (a first time it asks; with --yes it is so)",
+        help="tablets of the shop’s own network reach it, by https (a first time it asks; with --yes it is so)",
     )
     reach.add_argument("--this-machine-only", action="store_true", help="nobody but this machine reaches it")
     options.add_argument("--with-data", action="store_true", help="with --remove: these, too, for good")
@@ -144,7 +144,7 @@ def _reach(options: argparse.Namespace, machine: Machine) -> str | None:
         return ON_THE_NETWORK
     while True:
         try:
-            answer = input("Shall tablets and other devices of the shop's own network reach it, by https? [Y/n] ")
+            answer = input("Shall tablets and other devices of the shop’s own network reach it, by https? [Y/n] ")
         except EOFError:
             raise CannotInstall("Nobody is there to answer: say --yes. Nothing was changed.") from None
         if answer.strip().lower() in {"", "y", "yes", "n", "no"}:

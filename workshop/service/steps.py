@@ -125,7 +125,7 @@ def _ground(machine: Machine, serve_options: str) -> list[InstallStep]:
                 lambda: machine.must("Making the user", *useradd, "--shell", "/usr/sbin/nologin", USER),
             )
         )
-    for folder, what in ((machine.data, "the shop's data"), (machine.backups, "its backups")):
+    for folder, what in ((machine.data, "the shop’s data"), (machine.backups, "its backups")):
         if not folder.is_dir():
             steps.append(InstallStep(f"Make {folder} for {what}, for that user alone.", _make_folder(machine, folder)))
     if not machine.settings.exists():
@@ -151,7 +151,7 @@ def _code(machine: Machine, source: Path) -> list[InstallStep]:
     steps = [
         InstallStep(f"Copy the code to {machine.code_new}.", lambda: copy_code(source, machine.code_new)),
         InstallStep(
-            "Install the packages it needs there, and Debian's for PDFs and fonts.",
+            "Install the packages it needs there, and Debian’s for PDFs and fonts.",
             lambda: machine.must("Installing packages", PYTHON, "-c", _PROVIDE, folder=machine.code_new),
         ),
     ]

@@ -81,7 +81,7 @@ def load_or_make_authority(folder: Path, *, now: dt.datetime) -> Authority:
         raise AuthorityUnusable(clock_is_wrong(now))
     if now >= authority.ends:
         raise AuthorityUnusable(
-            f"The shop's authority ended on {authority.ends:%-d %B %Y}, and no tablet takes it any more; or the clock "
+            f"The shop’s authority ended on {authority.ends:%-d %B %Y}, and no tablet takes it any more; or the clock "
             f"of this machine is wrong: it says {now:%-d %B %Y}. Where the clock is right, move {place} away and start "
             "again: a new one is made, and every tablet has to trust that one."
         )
@@ -163,7 +163,7 @@ def _from_pem(place: Path) -> Authority:
 
 def _damaged(place: Path) -> AuthorityUnusable:
     return AuthorityUnusable(
-        f"The shop's authority cannot be read ({place}). Bring that file back from a backup; or move it away and start "
+        f"The shop’s authority cannot be read ({place}). Bring that file back from a backup; or move it away and start "
         "again: a new one is made, and every tablet has to trust that one."
     )
 

@@ -89,11 +89,11 @@ class ShopNetwork:
             self._tell_once(str(fault))
             return False
         except OSError as fault:
-            self._tell_once(f"The server's certificate could not be looked after: {fault.strerror or fault}.")
+            self._tell_once(f"The server’s certificate could not be looked after: {fault.strerror or fault}.")
             return False
         self._told = ""
         if why:
-            self._say(f"The server's certificate was made anew: {why}.")
+            self._say(f"The server’s certificate was made anew: {why}.")
         if before != self.addresses:
             self._say("The addresses of this machine changed.")
         return bool(why)
@@ -108,7 +108,7 @@ class ShopNetwork:
             found.append("This machine is in no local network yet: tablets reach it once it is. It is looked for.")
         if self.authority.ends - self._now() < ENDS_SOON:
             found.append(
-                f"The shop's authority ends on {self.authority.ends:%-d %B %Y}: every tablet will need a new one."
+                f"The shop’s authority ends on {self.authority.ends:%-d %B %Y}: every tablet will need a new one."
             )
         return found
 
@@ -122,7 +122,7 @@ class ShopNetwork:
                 self.named = bool(here) and not others
                 if others:
                     self._say(
-                        f"{name}.local is another machine's name in this network ({', '.join(sorted(others))}): the "
+                        f"{name}.local is another machine’s name in this network ({', '.join(sorted(others))}): the "
                         "addresses work; for a name choose another one with --name."
                     )
                 elif here:

@@ -14,7 +14,7 @@ class Device(models.Model):
 
     shop = models.ForeignKey(Shop, on_delete=models.PROTECT, related_name="devices")
     name = models.CharField(max_length=60)
-    digest = models.CharField(max_length=64, unique=True, help_text="SHA-256 of the secret in the device's cookie.")
+    digest = models.CharField(max_length=64, unique=True, help_text="SHA-256 of the secret in the device’s cookie.")
     let_in_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
     let_in_at = models.DateTimeField()
     last_used_at = models.DateTimeField(null=True, blank=True)

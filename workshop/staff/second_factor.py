@@ -45,7 +45,7 @@ def set_up_second_factor(*, user: User, secret: str, typed: str) -> list[str]:
     """
     User.objects.select_for_update().only("pk").get(pk=user.pk)
     if SecondFactor.objects.filter(user=user).exists():
-        raise CodeRefused("A second factor is set up already. Take it off first.")
+        raise CodeRefused("A second factor is set up already. Remove it first.")
     step = matching_step(secret, typed, timezone.now().timestamp())
     if step is None:
         raise CodeRefused("That is not the code the app shows now. Check the phone’s clock, and enter the next one.")

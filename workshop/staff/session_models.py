@@ -38,7 +38,7 @@ class KnownBrowser(models.Model):
     """A browser in which somebody gave their password before. Of the secret in its cookie only a digest is kept."""
 
     user = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="known_browsers")
-    digest = models.CharField(max_length=64, help_text="SHA-256 of the secret in the browser's cookie.")
+    digest = models.CharField(max_length=64, help_text="SHA-256 of the secret in the browser’s cookie.")
     browser = models.CharField(max_length=80, blank=True)
     address = models.CharField(max_length=64, blank=True)
     first_at = models.DateTimeField()

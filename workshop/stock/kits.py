@@ -95,5 +95,5 @@ def set_kit_quantity(*, line: KitLine, quantity: Decimal, seen: Decimal) -> KitL
 
 def _above_zero(quantity: Decimal) -> Decimal:
     if quantity <= 0:
-        raise ValidationError({"quantity": "Enter a quantity above zero, or take the part out."})
+        raise ValidationError({"quantity": "Enter a quantity above zero, or remove the part."})
     return quantity

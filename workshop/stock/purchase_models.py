@@ -24,7 +24,7 @@ class PurchaseOrder(models.Model):
     expected_on = models.DateField(null=True, blank=True, help_text="From the longest lead time of its lines.")
     ordered_at = models.DateTimeField()
     ordered_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
-    currency = models.CharField(max_length=3, blank=True, help_text="Of its prices; empty is the shop's own.")
+    currency = models.CharField(max_length=3, blank=True, help_text="Of its prices; empty is the shop’s own.")
     sent_at = models.DateTimeField(null=True, blank=True, help_text="When somebody said that it went to the supplier.")
     closed_at = models.DateTimeField(null=True, blank=True)
     version = models.PositiveIntegerField(default=1)
@@ -58,7 +58,7 @@ class OrderLine(models.Model):
     pack_price = models.DecimalField(
         max_digits=PRICE_DIGITS, decimal_places=PRICE_DECIMALS, null=True, blank=True, validators=[MinValueValidator(0)]
     )
-    expected_on = models.DateField(null=True, blank=True, help_text="Where it is another day than the order's.")
+    expected_on = models.DateField(null=True, blank=True, help_text="Where it is another day than the order’s.")
 
     class Meta:
         ordering = ["pk"]

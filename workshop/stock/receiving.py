@@ -107,7 +107,7 @@ def book_delivery(
             return booked
         raise
     if order.closed_at is not None:
-        raise OrderClosed(f"{order} is closed. Open it again, or receive what came at the part itself.")
+        raise OrderClosed(f"{order} is closed. Open it again, or receive the delivery at the part itself.")
     came = {pk: one for pk, one in came.items() if not one.is_nothing}
     if not came:
         raise ValidationError("Enter how many came of at least one part.")

@@ -67,7 +67,7 @@ def suggestions_of(shop: Shop, item: StockItem | None = None) -> list[Suggestion
 
 @transaction.atomic
 def take_mark(*, item: StockItem, mark: Decimal, seen_version: int, by: User | None) -> StockItem:
-    """Order again at `mark` from now on. Raises StaleVersion, ValidationError."""
+    """Reorder point `mark` from now on. Raises StaleVersion, ValidationError."""
     take_version(item, seen_version)
     item.reorder_level = mark
     item.full_clean(exclude=["shop", "part"])

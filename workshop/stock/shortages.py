@@ -148,7 +148,7 @@ def stores_standing(
     """In four queries, however many tickets and parts there are; five where tickets that wait give up their parts.
 
     Args:
-        with_quiet_items: also items that no open ticket wants, for the reorder marks.
+        with_quiet_items: also items that no open ticket wants, for the reorder points.
         only_parts: keys of the parts that are asked about; all of them where it is None.
         also_parts: keys of parts that are to be there though no open ticket wants them.
     """

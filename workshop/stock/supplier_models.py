@@ -22,10 +22,10 @@ class Supplier(models.Model):
     shop = models.ForeignKey(Shop, on_delete=models.PROTECT, related_name="suppliers")
     name = models.CharField(max_length=80)
     address = models.TextField(blank=True, max_length=400)
-    account = models.CharField(max_length=40, blank=True, help_text="The shop's number there.")
+    account = models.CharField(max_length=40, blank=True, help_text="The shop’s number there.")
     terms = models.CharField(max_length=120, blank=True)
     currency = models.CharField(
-        max_length=3, blank=True, validators=[CURRENCY], help_text="Of its prices; empty is the shop's own."
+        max_length=3, blank=True, validators=[CURRENCY], help_text="Of its prices; empty is the shop’s own."
     )
     email = models.EmailField(blank=True)
     usual_days = models.PositiveSmallIntegerField(

@@ -68,7 +68,7 @@ def order_parts(request: ShopRequest) -> HttpResponse:
         return _to_order(request, CONFLICT, refusal=str(refused), typed=request.POST)
     except ValidationError as refused:
         return _to_order(request, REFUSED, refusal=" ".join(refused.messages), typed=request.POST)
-    messages.success(request, f"Order {order.number} is written down. Print it, save it or mail it to the supplier.")
+    messages.success(request, f"Order {order.number} is saved. Print it, save it or mail it to the supplier.")
     return redirect("stores:order", order.number)
 
 

@@ -49,9 +49,9 @@ class OpenForm(_BatchForm):
     """A bottle is opened."""
 
     amount = "quantity"
-    quantity = _amount("How much is in it", required=False, help_text="Empty: all that is there of this batch.")
+    quantity = _amount("How much is in it", required=False, help_text="If blank: all that is there of this batch.")
     opened_on = day_field("Opened on", required=True)
-    use_by = day_field("Use by, now that it is open", help_text="Empty: opening changes nothing.")
+    use_by = day_field("Use by, now that it is open", help_text="If blank: opening changes nothing.")
 
     @classmethod
     def of(cls, batch: Batch, level: Decimal, today: dt.date) -> OpenForm:
@@ -79,8 +79,8 @@ class BatchForm(_BatchForm):
     """What was written down of it."""
 
     batch_number = number_field()
-    use_by = day_field("Use by", help_text="Empty: nobody knows.")
-    opened_on = day_field("Opened on", help_text="Empty: it was not opened.")
+    use_by = day_field("Use by", help_text="If blank, it is not known.")
+    opened_on = day_field("Opened on", help_text="If blank: it was not opened.")
 
     def __init__(self, batch: Batch, *args: Any, **kwargs: Any) -> None:
         super().__init__(batch, *args, **kwargs)
@@ -97,5 +97,5 @@ class PutIntoForm(forms.Form):
     """Of which batch something is that stands there without one."""
 
     batch_number = number_field()
-    use_by = day_field("Use by", help_text="Empty: nobody knows.")
+    use_by = day_field("Use by", help_text="If blank, it is not known.")
     quantity = _amount("How much of it is there")

@@ -123,7 +123,7 @@ class ExpectedForm(forms.Form):
         label="Expected on",
         required=False,
         widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
-        help_text="As the supplier says. Empty: nobody knows; the usual days to deliver are reckoned with.",
+        help_text="The supplier’s date. If blank, the usual lead time is used.",
         error_messages={"invalid": "Enter a day as 2026-12-24."},
     )
 
@@ -141,7 +141,7 @@ class ItemForm(forms.Form):
         label="Price and cost hold from",
         required=False,
         widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
-        help_text="Empty: from now on.",
+        help_text="If blank: from now on.",
         error_messages={"invalid": "Enter a day as 2026-12-24."},
     )
     shelf = forms.CharField(max_length=40, required=False, help_text="The place, such as A3.")
@@ -158,7 +158,7 @@ class ItemForm(forms.Form):
             "max_value": f"Enter no more than {LONGEST_LEAD_DAYS} days.",
         },
     )
-    reorder_level = _amount("Order again at", least="0", help_text="When this few are left.")
+    reorder_level = _amount("Reorder point", least="0", help_text="When this few are left.")
 
     def without_prices(self) -> ItemForm:
         """For somebody who sets none."""

@@ -38,7 +38,7 @@ STALE = "Somebody changed this order meanwhile. It is shown as it is now; yours 
 class AddForm(forms.Form):
     """Another part in the order, by its number."""
 
-    number = forms.CharField(max_length=60, label="Our number, or the supplier's")
+    number = forms.CharField(max_length=60, label="Our number, or the supplier’s")
     quantity = _amount("How many")
 
 
@@ -71,7 +71,7 @@ def lines(request: ShopRequest, number: int) -> HttpResponse:
         return _show(request, order_of(request, number), REFUSED, typed=request.POST, doubtful=odd.reasons)
     except OrderClosed as why:
         return _show(request, order_of(request, number), REFUSED, typed=request.POST, refusal=str(why))
-    messages.success(request, f"{changed} line{'s' if changed != 1 else ''} changed. Promises are reckoned with it.")
+    messages.success(request, f"{changed} line{'s' if changed != 1 else ''} changed. Promises use it.")
     return redirect("stores:order", number)
 
 

@@ -35,7 +35,7 @@ class PartForm(forms.Form):
 
     number = forms.CharField(label="Our number", max_length=30)
     description = forms.CharField(max_length=120, error_messages={"required": "Say what it is."})
-    role = forms.ChoiceField(label="What it serves as", choices=Part.Role.choices)
+    role = forms.ChoiceField(label="Type", choices=Part.Role.choices)
     measure = forms.ChoiceField(
         label="Counted in",
         choices=Part.Measure.choices,
@@ -46,7 +46,7 @@ class PartForm(forms.Form):
     stanchion_mm = _measure("Seal: for a stanchion of", "mm")
     bottle_ml = _measure("Poured: a bottle holds", "ml")
     size = forms.CharField(
-        label="Size in words", max_length=60, required=False, help_text="Empty: made from the measures above."
+        label="Size in words", max_length=60, required=False, help_text="If blank: made from the measures above."
     )
 
     @classmethod

@@ -65,7 +65,7 @@ def expect(request: ShopRequest, number: int) -> HttpResponse:
         except ValidationError as refused:
             put_beside_fields(form, refused)
         else:
-            messages.success(request, "Saved. Promises are reckoned with that day.")
+            messages.success(request, "Saved. Promises use that day.")
             return redirect("stores:order", number)
     return show_order(request, order_of(request, number), REFUSED, expected_form=form)
 

@@ -30,7 +30,7 @@ def chances_drawn(point: ReorderPoint, use: Use) -> Columns | None:
         y_label="% of waits",
         summary=(
             f"How often it is used within {wait}, in per cent of waits: {point.uses:.1f} times on "
-            f"average. The suggested mark lasts for {lasts} uses; "
+            f"average. The suggested reorder point lasts for {lasts} uses; "
             f"in {100 * point.chance:.1f} % of waits there are more."
         ),
         stacked=True,

@@ -22,12 +22,12 @@ from workshop.web.number_words import figures, plain_price, price_figures
 class SupplierForm(forms.Form):
     """Who it is and on what terms."""
 
-    name = forms.CharField(max_length=80, error_messages={"required": "Enter the supplier's name."})
+    name = forms.CharField(max_length=80, error_messages={"required": "Enter the supplier’s name."})
     account = forms.CharField(max_length=40, required=False, label="Account number", help_text="Ours there.")
     address = forms.CharField(max_length=400, required=False, widget=forms.Textarea(attrs={"rows": 3}))
     email = forms.EmailField(required=False, label="Email", help_text="Where orders go.")
     terms = forms.CharField(max_length=120, required=False, help_text="Such as “30 days net, free from 150”.")
-    currency = forms.CharField(max_length=3, required=False, help_text="Of its prices; empty is the shop's own.")
+    currency = forms.CharField(max_length=3, required=False, help_text="Of its prices; empty is the shop’s own.")
     usual_days = WholeNumberField(
         label="Usual days to deliver",
         required=False,

@@ -105,7 +105,7 @@ def check(request: ShopRequest, pk: int) -> HttpResponse:
             if made.within:
                 messages.success(request, f"{the_tool.number} is within its class.")
             else:
-                said = "A bolt tightened with it counts only once a second person has countersigned it."
+                said = "A bolt tightened with it counts only after a second-person check."
                 messages.warning(request, f"{the_tool.number} is outside its class. {said}")
             return redirect("stores:torque_tool", pk)
     return render(request, "stores/torque_tool.html", _shown(request, the_tool, check_form=form), status=REFUSED)

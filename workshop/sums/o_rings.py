@@ -197,7 +197,10 @@ def _warnings(size: SealSize | None, section_mm: float, groove: Groove) -> tuple
             "measure the groove too, and order by the measures, not by a size that is near."
         )
     if groove.depth_m is not None and not squeeze_limits(section_mm, groove.motion).published:
-        warnings.append("The usual squeeze of a ring this thick is from memory: the maker's groove goes first.")
+        warnings.append(
+            "The usual squeeze of a ring this thick is not verified against a published source: "
+            "the maker’s groove goes first."
+        )
     return tuple(warnings)
 
 
@@ -211,7 +214,7 @@ def _assumed(groove: Groove) -> tuple[str, ...]:
     ]
     if groove.is_given:
         where = "A groove in a piston, sealing outward" if groove.gland == "piston" else "A groove around a rod"
-        assumed.append(f"{where}; the ring's middle values, without its tolerances.")
+        assumed.append(f"{where}; the ring’s middle values, without its tolerances.")
     return tuple(assumed)
 
 

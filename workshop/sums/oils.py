@@ -168,15 +168,15 @@ def valid_temperatures_c(oil: OilAtTwoTemperatures) -> tuple[float, float]:
 
 def _near_words(near: Sequence[Near], shown_at: str) -> str:
     if not near:
-        return "No other oil with known viscosities is on the shop's list to compare it with."
+        return "No other oil with known viscosities is on the shop’s list to compare it with."
     nearest = near[0]
     if nearest.at_temperature_share is None:
-        return f"At {shown_at} none of the other oils on the shop's list is within the range of ASTM D341."
+        return f"At {shown_at} none of the other oils on the shop’s list is within the range of ASTM D341."
     shares = (nearest.at_temperature_share, nearest.kv40_share, nearest.index_share)
     difference = f"{percent(shares[0])} at {shown_at}, {percent(shares[1])} at 40 °C, {percent(shares[2])} in index"
     if all(abs(share) <= NEAR_SHARE for share in shares):
         return f"{nearest.named.name} stands nearest: {difference}."
-    return f"Nothing on the shop's list is near; {nearest.named.name} comes closest with {difference}."
+    return f"Nothing on the shop’s list is near; {nearest.named.name} comes closest with {difference}."
 
 
 def _near_table(near: Sequence[Near], shown_at: str) -> Table:
@@ -214,7 +214,7 @@ def _mixture(
         AnswerRow("The mixture at 40 °C", f"{significant(mixed.kv40_mm2_s, 4)} mm²/s"),
         AnswerRow("The mixture at 100 °C", f"{significant(mixed.kv100_mm2_s, 4)} mm²/s"),
         AnswerRow(f"The mixture at {shown_at}", f"{significant(at, 4)} mm²/s"),
-        AnswerRow("The mixture's index", f"{mixed.viscosity_index:.0f}"),
+        AnswerRow("The mixture’s index", f"{mixed.viscosity_index:.0f}"),
         AnswerRow(f"In 100 ml: {mixing.name}", f"{share * 100:.0f} ml", "by volume"),
     ]
 
@@ -256,7 +256,7 @@ def _assumed(others: Sequence[NamedOil], mixing: Mixing | None) -> tuple[str, ..
     if unknown:
         assumed.append(f"Not compared, because their viscosities are not known: {', '.join(unknown)}.")
     if mixing is not None:
-        assumed.append("Both are oils of one kind; index improvers make a mixture's figures an estimate.")
+        assumed.append("Both are oils of one kind; index improvers make a mixture’s figures an estimate.")
     return tuple(assumed)
 
 

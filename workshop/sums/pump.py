@@ -38,7 +38,7 @@ def pump_sum(
     if isinstance(spring, AirSpring):
         if pressure_pa > spring.max_pressure_pa:
             limit = write(spring.max_pressure_pa, "pressure")
-            raise ImpossibleValue("pressure_pa", f"this fork's maximum is {limit}, which is never passed")
+            raise ImpossibleValue("pressure_pa", f"this fork’s maximum is {limit}, which is never passed")
         chamber_m3 = spring.positive_volume_m3 if chamber_m3 is None else chamber_m3
     words: list[str] = []
     rows: list[AnswerRow] = []
@@ -54,7 +54,7 @@ def pump_sum(
         words.append(_gap_words(spring))
     if not rows:
         raise Missing(
-            "chamber_m3", "choose a fork, or give its chamber's volume, or say where the bike goes: then there is a sum"
+            "chamber_m3", "choose a fork, or give its chamber’s volume, or say where the bike goes: then there is a sum"
         )
     has_hose = hose_m3 is not None and chamber_m3 is not None
     return Answer(
@@ -148,7 +148,7 @@ def _assumed(has_hose: bool, journey: Carry | None, spring: object) -> tuple[str
     assumed = []
     if has_hose:
         assumed.append(
-            "The hose held air at the room's pressure; a valve in the pump head that opens last makes it less."
+            "The hose held air at the room’s pressure; a valve in the pump head that opens last makes it less."
         )
     if journey is not None:
         assumed.append("One travel, nothing leaks, a standard atmosphere; the weather moves it by a few per cent.")

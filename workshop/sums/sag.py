@@ -10,10 +10,10 @@ def sag_answer(made: SetUp, *, travel_m: float, max_pressure_pa: float | None, w
     """Words of the set-up first, then its numbers and where they come from."""
     rows = []
     if made.pressure_pa is not None:
-        note = "cut at the fork's maximum" if made.capped else "from the spring's geometry"
+        note = "cut at the fork’s maximum" if made.capped else "from the spring’s geometry"
         rows.append(AnswerRow("Set in the shop", write(made.pressure_pa, "pressure"), note))
     if made.by_rule_pa is not None:
-        note = "cut at the fork's maximum" if made.rule_capped else NO_SOURCE
+        note = "cut at the fork’s maximum" if made.rule_capped else NO_SOURCE
         rows.append(AnswerRow("By the rule of thumb", write(made.by_rule_pa, "pressure"), note))
     if made.at_trail_pa is not None:
         rows.append(AnswerRow("Shown on the trail", write(made.at_trail_pa, "pressure"), "same air, other place"))
@@ -21,10 +21,10 @@ def sag_answer(made: SetUp, *, travel_m: float, max_pressure_pa: float | None, w
     if made.sag_at_setting_m is not None and made.capped:
         rows.append(AnswerRow("Sag at that pressure", _sag(made.sag_at_setting_m, travel_m, write)))
     if made.load_n is not None:
-        share = "" if made.share_of_rider is None else f"{share_text(made.share_of_rider)} of the rider's weight"
+        share = "" if made.share_of_rider is None else f"{share_text(made.share_of_rider)} of the rider’s weight"
         rows.append(AnswerRow("Load along the fork", f"{made.load_n:.0f} N", share))
     if max_pressure_pa is not None:
-        rows.append(AnswerRow("The fork's maximum", write(max_pressure_pa, "pressure"), "never passed"))
+        rows.append(AnswerRow("The fork’s maximum", write(max_pressure_pa, "pressure"), "never passed"))
     return Answer(
         words=made.sentences,
         rows=tuple(rows),
@@ -41,7 +41,7 @@ def _sag(sag_m: float, travel_m: float, write: Writer) -> str:
 def _sources(made: SetUp) -> tuple[str, ...]:
     sources = []
     if made.pressure_pa is not None:
-        sources.append("Model: balance of the air spring's three chambers, isothermal ideal gas.")
+        sources.append("Model: balance of the air spring’s three chambers, isothermal ideal gas.")
     if made.by_rule_pa is not None:
         sources.append(f"Rule of thumb: pressure goes inversely with sag; {NO_SOURCE}.")
     if made.at_trail_pa is not None:

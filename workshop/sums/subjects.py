@@ -55,7 +55,7 @@ SUBJECTS: Mapping[str, Subject] = {
             ("test_bolts_and_wrenches",),
             Caution(
                 "brake and steering parts",
-                "The maker's torque goes first. Sums catch slips; they never say how tight a bolt should be.",
+                "The maker’s torque goes first. Sums catch slips; they never say how tight a bolt should be.",
             ),
         ),
         Subject(

@@ -43,7 +43,7 @@ def wrench_sum(
     setting_nm = torque_nm
     if extension_m:
         if wrench_m is None:
-            raise Missing("wrench_m", "with an extension the wrench's own length is needed, grip to drive")
+            raise Missing("wrench_m", "with an extension the wrench’s own length is needed, grip to drive")
         setting_nm = wrench_setting(torque_nm, wrench_m, extension_m, angle_deg)
     rows = [
         AnswerRow("Set on the wrench", write(setting_nm, "torque")),
@@ -54,7 +54,7 @@ def wrench_sum(
         rows += _tool_rows(torque_nm, setting_nm, tool_max_nm, write)
         if setting_nm < LOWEST_SHARE_OF_TOOL * tool_max_nm:
             from_nm = write(LOWEST_SHARE_OF_TOOL * tool_max_nm, "torque")
-            warnings.append(f"The tool's class holds from {from_nm} upward, a fifth of its range: take a smaller tool.")
+            warnings.append(f"The tool’s class holds from {from_nm} upward, a fifth of its range: take a smaller tool.")
     if check is not None:
         takes = f"{write(check.ceiling_nm.low, 'torque')} to {write(check.ceiling_nm.high, 'torque')}"
         rows.append(
@@ -122,7 +122,7 @@ def _assumed(extension_m: float | None, check: TorqueCheck | None) -> tuple[str,
     if check is not None:
         assumed.append(
             "The ceiling is for a solid steel bolt at 75 % of its proof load, nut factor 0.15 to 0.20. Hollow, "
-            "light-alloy and damper parts take far less: the maker's value goes first."
+            "light-alloy and damper parts take far less: the maker’s value goes first."
         )
     return tuple(assumed)
 

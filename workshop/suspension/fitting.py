@@ -31,7 +31,7 @@ def fit(*, unit: SuspensionUnit, bike: Bike, since: dt.date, by: User | None) ->
     refuse_day("since", since, DayKind.HAPPENED)
     _lock(unit)
     if bike.customer.shop_id != unit.shop_id:
-        raise ValidationError({"bike": "Choose a bike of this shop's customers."})
+        raise ValidationError({"bike": "Choose a bike of this shop’s customers."})
     earlier = present_fitting(unit)
     if earlier is not None and earlier.bike_id == bike.pk:
         raise ValidationError({"bike": f"It is on “{bike}” already, since {earlier.since:%-d %b %Y}."})

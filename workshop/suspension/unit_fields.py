@@ -90,7 +90,7 @@ UNIT_FIELDS = (
     UnitField("serial", "Serial", at_booking=True, searched=True),
     UnitField("travel_m", "Travel", at_booking=True, measured=_TRAVEL),
     UnitField("spring_kind", "Spring"),
-    UnitField("air_side", "Air side", concerns=_has_air_sides),
+    UnitField("air_side", "Spring side", concerns=_has_air_sides),
     UnitField("damper_kind", "Damper"),
     UnitField("crowns", "Crowns", concerns=_is_a_fork),
     UnitField("inverted", "Inverted, the thin tubes at the wheel", concerns=_is_a_fork),

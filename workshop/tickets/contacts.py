@@ -29,7 +29,7 @@ def add_note(*, ticket: Ticket, words: str, by: User | None) -> Contact:
     """Keep a note on a ticket, whatever its state; it stays where it is. Raises ValidationError beside `words`."""
     words = words.strip()
     if not words:
-        raise ValidationError({"words": "Write down what is to be noted."})
+        raise ValidationError({"words": "Enter the note."})
     made = _keep(Contact(ticket=ticket, kind=Kind.NOTE, words=words, at=timezone.now(), by=by))
     log(ticket=ticket, by=by, kind="noted", values={"words": words})
     return made

@@ -60,7 +60,7 @@ def correct_words(
     if not reason.strip():
         raise ValidationError({"reason": "Say why it is changed."})
     if not complaint_words.strip():
-        raise ValidationError({"complaint_words": "Write down what the customer said."})
+        raise ValidationError({"complaint_words": "Enter what the customer said."})
     if Erasure.objects.filter(customer=ticket.customer_id).exists():
         raise ValidationError("This person was erased, and their words with them.")
     before = _said(ticket)
@@ -76,7 +76,7 @@ def correct_words(
 
 
 def _said(ticket: Ticket) -> dict[str, Any]:
-    """By field, as the logbook keeps it."""
+    """By field, as the history keeps it."""
     return {
         "complaint_words": ticket.complaint_words,
         "complaints": [str(complaint) for complaint in ticket.complaints.all()],

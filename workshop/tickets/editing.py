@@ -51,7 +51,7 @@ def edit_ticket(
 
 
 def _agreed(ticket: Ticket) -> dict[str, Any]:
-    """What was agreed, by field, as the logbook keeps it."""
+    """What was agreed, by field, as the history keeps it."""
     ceiling = ticket.price_ceiling
     return {
         "complaint_words": ticket.complaint_words,

@@ -106,7 +106,7 @@ def _refuse_above_maximum(ticket: Ticket, pressure_pa: float | None) -> None:
     maximum = values["max_pressure"].magnitude_si if "max_pressure" in values else None
     if maximum is not None and pressure_pa > maximum * (1 + 1e-6):
         most = show(maximum, "pressure", ticket.shop.unit_for("pressure"))
-        said = f"The maximum of this {unit.kind} is {most}. Let air out below it and write down what it shows then."
+        said = f"The maximum of this {unit.kind} is {most}. Let air out below it and record what it shows then."
         raise ValidationError({"pressure_pa": said})
 
 

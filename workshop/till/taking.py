@@ -225,5 +225,5 @@ def _hold(ticket: Ticket) -> Shop:
 
 
 def payment_values(payment: Payment) -> dict[str, str]:
-    """What the logbook keeps of it."""
+    """What the history keeps of it."""
     return {"amount": plain_money(abs(payment.amount)), "currency": payment.currency, "how": str(payment.kind)}

@@ -177,11 +177,11 @@ def countersign(*, record: BoltRecord, by: User) -> BoltRecord:
     """
     record = BoltRecord.objects.select_for_update(of=("self",)).select_related("ticket", "by").get(pk=record.pk)
     if record.by_id == by.pk:
-        raise CannotCountersign("Whoever tightened a bolt cannot countersign it. Ask a second person.")
+        raise CannotCountersign("Whoever tightened a bolt cannot do its second-person check. Ask a second person.")
     if record.countersigned_by_id == by.pk:
         return record
     if record.countersigned_by_id is not None:
-        raise CannotCountersign(f"{record.countersigned_by} has countersigned it already.")
+        raise CannotCountersign(f"{record.countersigned_by} has done the second-person check already.")
     if BoltRecord.objects.filter(ticket=record.ticket_id, bolt=record.bolt, pk__gt=record.pk).exists():
         raise CannotCountersign("This bolt was tightened again since. Look at the newer record.")
     record.countersigned_by, record.countersigned_at = by, timezone.now()
@@ -277,7 +277,7 @@ def _marks(value: SpecValue | None, tool: TorqueTool | None) -> list[str]:
     """What is not known of a record."""
     marks = []
     if value is None or value.magnitude_si is None:
-        marks.append("No wanted torque is on record: see the maker's manual.")
+        marks.append("No wanted torque is on record: see the maker’s manual.")
     elif not value.is_checked:
         marks.append("The wanted torque is not checked against the manual.")
     if tool is None:

@@ -86,7 +86,7 @@ def lend(*, tool: TorqueTool, to: str, by: User) -> ToolLoan:
         when = day_in_words(timezone.localtime(out.lent_at).date())
         raise ValidationError({"to": f"{held.number} is lent to {out.to} since {when}. Take it back first."})
     if held.retired:
-        raise ValidationError({"to": f"{held.number} is retired."})
+        raise ValidationError({"to": f"{held.number} is archived."})
     loan = ToolLoan(tool=held, to=" ".join(to.split()), lent_by=by, lent_at=timezone.now())
     loan.full_clean(exclude=["tool", "lent_by", "back_by", "back_at"])
     loan.save()

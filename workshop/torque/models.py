@@ -75,7 +75,7 @@ class TorqueTool(models.Model):
 
 
 class BoltRecord(models.Model):
-    """That a critical bolt was tightened. Rows are added, never edited: the latest of a bolt counts.
+    """That a safety-critical bolt was tightened. Rows are added, never edited: the latest of a bolt counts.
 
     `wanted_nm` and `marks` are what held when it was recorded, whatever the spec or the tool's calibration say later.
     `client_id` is made on the tablet, so that a repeat is harmless.
@@ -92,7 +92,8 @@ class BoltRecord(models.Model):
     tool = models.ForeignKey(TorqueTool, on_delete=models.PROTECT, null=True, blank=True, related_name="bolt_records")
     marks = models.JSONField(default=list, blank=True, help_text="What is doubtful about it, in sentences.")
     needs_second = models.BooleanField(
-        default=False, help_text="Its tool was outside its range, class or calibration: it counts once countersigned."
+        default=False,
+        help_text="Its tool was outside its range, class or calibration: it counts after a second-person check.",
     )
     client_id = models.UUIDField(unique=True, default=uuid.uuid4)
     by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")

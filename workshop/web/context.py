@@ -16,7 +16,7 @@ AREAS: dict[str, tuple[str, str]] = {
     "bench": ("Bench", "bench:board"),
     "stores": ("Stores", "stores:stock"),
     "office": ("Office", "office:overview"),
-    "sums": ("Quick sums", "sums:index"),
+    "sums": ("Calculators", "sums:index"),
 }
 
 # Pages that are reached from an area but have addresses of their own.

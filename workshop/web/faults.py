@@ -21,12 +21,12 @@ _RETRY_AFTER_S = 10
 
 FULL = (
     "The disk is full",
-    "Nothing of this was saved. Tell whoever looks after the shop's computer to make room on its disk, then send it "
+    "Nothing of this was saved. Tell whoever looks after the shop’s computer to make room on its disk, then send it "
     "again. What is stored already can be read meanwhile.",
 )
 READ_ONLY = (
     "Nothing can be saved just now",
-    "The shop's data can be read but not changed. Tell whoever looks after the shop's computer that its disk or "
+    "The shop’s data can be read but not changed. Tell whoever looks after the shop’s computer that its disk or "
     "database is read-only, then send it again.",
 )
 BUSY = (
@@ -39,7 +39,7 @@ CROWDED = (
 )
 DISK = (
     "The disk does not take what is written",
-    "Nothing of this was saved. The disk may be full, or about to fail: tell whoever looks after the shop's computer, "
+    "Nothing of this was saved. The disk may be full, or about to fail: tell whoever looks after the shop’s computer, "
     "and send it again once that is mended. What is stored already can be read meanwhile.",
 )
 AWAY = (
@@ -52,25 +52,25 @@ LOST = (
     "nobody can say so for certain: wait half a minute, look whether it is there, and if it is not, send it once more.",
 )
 MOVED = (
-    "The shop's database is not there",
+    "The shop’s database is not there",
     "Its file was moved or replaced while the shop was open. Nothing of this was saved. Tell whoever looks after the "
-    "shop's computer to stop the server and put the file back where it was, then send it again.",
+    "shop’s computer to stop the server and put the file back where it was, then send it again.",
 )
 MOVED_MEANWHILE = (
-    "The shop's database is not there",
+    "The shop’s database is not there",
     "Its file was moved or replaced while this was under way, and nobody can say whether this was saved. Tell whoever "
-    "looks after the shop's computer to stop the server and put the file back where it was. Then look whether it is "
+    "looks after the shop’s computer to stop the server and put the file back where it was. Then look whether it is "
     "there, and if it is not, send it once more.",
 )
 DAMAGED = (
-    "The shop's database is damaged",
+    "The shop’s database is damaged",
     "A part of it could not be read, and nothing of this was saved. Write on paper what you do, and tell whoever looks "
-    "after the shop's computer at once: Office, System says what to do.",
+    "after the shop’s computer at once: Office, System says what to do.",
 )
 STORE = (
     "Photos and documents cannot be stored",
     "The folder they are kept in does not take files, so this was not saved. Everything without photos or papers goes "
-    "on. Tell whoever looks after the shop's computer.",
+    "on. Tell whoever looks after the shop’s computer.",
 )
 
 

@@ -42,7 +42,7 @@ def unknown_origin(request: HttpRequest) -> str:
 def unknown_origin_page(request: HttpRequest, origin: str) -> HttpResponse:
     own = f"{request.scheme}://{request.get_host()}"
     _tell(
-        f"A form came from “{origin}”, and the shop answered as “{own}”: it was refused. If that is the shop's own, "
+        f"A form came from “{origin}”, and the shop answered as “{own}”: it was refused. If that is the shop’s own, "
         "put it into TRUSTED_ORIGINS and start again."
     )
     return _page("errors/unknown_origin.html", 403, {"origin": origin, "own": own})

@@ -133,15 +133,15 @@ def _check(answer: FindingAnswer, finding: Finding, by: User) -> None:
         raise FindingRefused("how", "Choose what answers it.")
     if answer.how == How.DECLINED:
         if not answer.words:
-            raise FindingRefused("words", "Write down the customer’s no. These words go on the report.")
+            raise FindingRefused("words", "Record the customer’s no. These words go on the report.")
         return
     if not by.may(Right.WORK_AT_BENCH):
         raise FindingRefused("how", "That is for a mechanic or the owner to say.")
     if answer.how == How.LEFT:
         if finding.is_danger:
-            raise FindingRefused("how", "A danger never goes without. Put it right, or write down the customer’s no.")
+            raise FindingRefused("how", "A danger never goes without. Put it right, or record the customer’s no.")
         if not answer.words and not by.may(Right.RUN_THE_SHOP):
-            raise FindingRefused("words", "Say why it can go without. Only the owner need not.")
+            raise FindingRefused("words", "Say why it is released without it. Only the owner need not.")
 
 
 def _name_what_did_it(answer: FindingAnswer, chosen: str, known: Sequence[str]) -> None:

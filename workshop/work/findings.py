@@ -260,7 +260,7 @@ def _answer_in_words(answer: FindingAnswer) -> tuple[str, ...]:
         return (f"The customer said no: {answer.words}",)
     if answer.how == How.LEFT:
         who = f" ({answer.by})" if answer.by else ""
-        return (f"It can go without: {answer.words}{who}" if answer.words else f"It can go without{who}",)
+        return (f"Released without it: {answer.words}{who}" if answer.words else f"Released without it{who}",)
     by = f"part used: {answer.by_part.title}" if answer.by_part else f"“{answer.by_tick.step.title}”"  # type: ignore[union-attr]
     return (f"Put right by {by}" + (f". {answer.words}" if answer.words else ""),)
 

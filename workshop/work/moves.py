@@ -58,7 +58,7 @@ class DangerUnanswered(UnlawfulMove):
     def __init__(self, missing: list[MissingProof]) -> None:
         named = ", ".join(f"“{entry.finding.title}”" for entry in missing if entry.finding)
         super().__init__(
-            f"Not ready: dangerous, not to be ridden: {named}. Put it right, or write down the customer’s no: then it "
+            f"Not ready: dangerous, not to be ridden: {named}. Put it right, or record the customer’s no: then it "
             "is handed back unsafe. No reason does instead."
         )
         self.missing = missing
@@ -89,7 +89,7 @@ def check_move(from_state: str, to_state: str, waiting_for: str = "") -> None:
             f"A ticket that is “{State(from_state).label}” cannot become “{State(to_state).label}”. {can}"
         )
     if to_state == State.WAITING and waiting_for not in Ticket.WaitingFor.values:
-        raise UnlawfulMove("Say what the ticket waits for: parts or the customer's answer.")
+        raise UnlawfulMove("Say what the ticket waits for: parts or the customer’s answer.")
 
 
 @transaction.atomic

@@ -58,7 +58,7 @@ def set_line_price(*, line: PartLine, price: Decimal, seen: Decimal | None, by: 
     if not lines.update(unit_price=price):
         line.refresh_from_db(fields=["unit_price", "status"])
         if line.status == PartLine.Status.DROPPED:
-            raise PartLineRefused(f"“{line.title}” was dropped meanwhile and needs no price.")
+            raise PartLineRefused(f"“{line.title}” was removed meanwhile and needs no price.")
         now = price_in_words(line.unit_price)
         raise PartLineRefused(
             f"Somebody set the price of “{line.title}” to {now} meanwhile. Change it if that is wrong."

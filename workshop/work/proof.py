@@ -105,7 +105,7 @@ def _lacks(record: BoltRecord | None) -> str:
         return "no torque is on record"
     if record.tool_id is None:
         return "no tool is named"
-    return "its tool is doubtful, and no second person has countersigned" if record.waits_for_second else ""
+    return "its tool is doubtful, and the second-person check is outstanding" if record.waits_for_second else ""
 
 
 def left_open(states: Sequence[RunState]) -> Iterator[MissingProof]:

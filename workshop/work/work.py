@@ -35,7 +35,7 @@ class NotOnTheBench(ValueError):
     """The ticket is not on the bench, so its checklists are only to be read."""
 
     def __init__(self, ticket: Ticket) -> None:
-        super().__init__(f"This ticket is “{ticket.state_words}”. Take it onto the bench before you go on.")
+        super().__init__(f"This ticket is “{ticket.state_words}”. Start work on it before you continue.")
 
 
 class CannotPutAway(ValueError):

@@ -44,7 +44,7 @@ class TestAtFound:
         assert Tick.objects.get(outcome="found").finding == kind
         page = bench.get(url("ticket", ticket)).text
         assert chip in page
-        assert "Go on:" in page
+        assert "Continue:" in page
         step = bench.get(url("run", ticket, outside.pk), follow=True).text
         assert ("Do not ride." in step) == (kind == "danger"), "it is red from there on"
         again = bench.get(url("step", ticket, outside.pk, "inspect-stanchions")).text
@@ -175,7 +175,7 @@ class TestAnswering:
         address = url("answer_finding", ticket, f"free-{free.pk}")
         refused = client.post(address, {"how": "declined", "words": "", "client_id": str(uuid.uuid4())})
         assert refused.status_code == 422
-        assert "Write down the customer’s no." in refused.text
+        assert "Record the customer’s no." in refused.text
         assert self.say(client, ticket, free, "declined", "Too dear") == 302
         page = client.get(url("ticket", ticket)).text
         assert "The customer said no: Too dear" in page

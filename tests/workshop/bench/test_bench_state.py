@@ -167,7 +167,7 @@ class TestOpenAndReady:
             assert words in refused.text
         ticket.refresh_from_db()
         assert ticket.state == "on_the_bench"
-        for reason in ("", "It can go without"):
+        for reason in ("", "Released without it"):
             with pytest.raises(LeftOpen):
                 finish(ticket, mechanic, reason)
 

@@ -40,5 +40,5 @@ def test_it_waits_for_the_customers_answer(bench: Client, ticket: Ticket) -> Non
     form = {"version": ticket.version, "waiting_for": "customer", "reason": "New upper assembly?"}
     bench.post(url("wait", ticket), form)
     ticket.refresh_from_db()
-    assert ticket.state_words == "Waiting for the customer's answer"
+    assert ticket.state_words == "Waiting for the customer’s answer"
     assert ticket.moves.get().reason == "New upper assembly?"

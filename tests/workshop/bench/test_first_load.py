@@ -41,7 +41,7 @@ def test_the_first_page_of_the_bench_is_small_and_all_of_it_is_the_shops(
 
 
 def _file(address: str) -> Path:
-    assert address.startswith("/static/"), f"{address} is not the shop's own"
+    assert address.startswith("/static/"), f"{address} is not the shop’s own"
     found = finders.find(re.sub(r"\.[0-9a-f]{12}(?=\.\w+$)", "", address.removeprefix("/static/")))
     assert isinstance(found, str), address
     return Path(found)

@@ -76,7 +76,7 @@ def test_a_new_depth_moves_the_answer_and_says_what_was_wrong_and_what_is_left(b
     send(bench, "inspect-wipers", "ruled_out")
     send(bench, "free-the-wipers", "ruled_out", rest_now="60 mm")
     text = page(bench)
-    assert "Sucked down: it rests 60 mm in." in text
+    assert "Stuck down: it rests 60 mm in." in text
     assert "What was wrong: it rested 66 mm in, 28 % of its air on the negative side." in text
     left = re.search(
         r"left after “Oil the wipers and cycle”: it rests 60 mm in, 6 mm less than it came in, (\d+) %", text
@@ -84,7 +84,7 @@ def test_a_new_depth_moves_the_answer_and_says_what_was_wrong_and_what_is_left(b
     assert left is not None
     assert 20 < int(left[1]) < 28
     assert "Rest depths read: 66 mm as it came in, 60 mm after “Oil the wipers and cycle”." in text
-    assert "Sucked down: it rests 60 mm in." in step_page(bench, "inspect-stanchions")
+    assert "Stuck down: it rests 60 mm in." in step_page(bench, "inspect-stanchions")
 
 
 def test_a_depth_after_air_went_in_waits_for_its_pressure(bench: Client) -> None:
@@ -93,15 +93,15 @@ def test_a_depth_after_air_went_in_waits_for_its_pressure(bench: Client) -> None
     text = page(bench)
     assert "It rests 60 mm in since “Oil the wipers and cycle”. Its pressure is not known any more" in text
     send(bench, "free-the-wipers", "ruled_out", rest_now="60 mm", rest_pressure="80 psi")
-    assert "Sucked down: it rests 60 mm in." in page(bench)
+    assert "Stuck down: it rests 60 mm in." in page(bench)
 
 
 def test_the_pressure_set_and_read_once_serves_the_depths_after_it(bench: Client) -> None:
     send(bench, "pressure-and-cycle", "ruled_out", **NO_WAIT, rest_now="64 mm", rest_pressure="80 psi")
-    assert "Sucked down: it rests 64 mm in." in page(bench)
+    assert "Stuck down: it rests 64 mm in." in page(bench)
     send(bench, "inspect-wipers", "ruled_out")
     send(bench, "free-the-wipers", "ruled_out", rest_now="60 mm")
-    assert "Sucked down: it rests 60 mm in." in page(bench)
+    assert "Stuck down: it rests 60 mm in." in page(bench)
 
 
 def test_what_was_freed_is_no_longer_predicted_to_be_stuck(bench: Client) -> None:

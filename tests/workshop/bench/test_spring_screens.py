@@ -56,7 +56,7 @@ def test_the_answer_stands_in_the_step_that_it_decides(bench: Client) -> None:
 def test_elsewhere_only_its_headline_stands_beside_the_step(bench: Client) -> None:
     text = step_page(bench, "inspect-wipers")
 
-    assert "Sucked down: it rests 66 mm in." in text
+    assert "Stuck down: it rests 66 mm in." in text
     assert "Pressure alone will not free it" not in text
 
 

@@ -159,7 +159,7 @@ class TestWhereItIsShown:
         assert client.post(address, {**sent, "price_ceiling": "200"}).status_code == 302
         assert known(fresh(shock).visit).price_ceiling == 200
         for ticket in (fork, shock):
-            assert list(changed(known(ticket.events.first()))) == ["Price ceiling for all of the visit"]
+            assert list(changed(known(ticket.events.first()))) == ["Price limit for the whole visit"]
 
     def test_ticket_charges_bench_hand_back_and_slip_say_it(
         self, client: Client, clerk: User, fork: Ticket, shock: Ticket
@@ -167,7 +167,7 @@ class TestWhereItIsShown:
         make_ready(fork)
         for name in ("counter:ticket", "charges:ticket", "counter:hand_back", "bench:ticket"):
             page = squeezed(client.get(reverse(name, args=[fork.number])).content.decode())
-            assert "150.00 EUR for all of its visit" in page, name
+            assert "150.00 EUR for the whole visit" in page, name
         assert gather_slip(fresh(fork), "")["limit_together"] == "150.00 EUR"
 
     def test_what_is_beyond_it_is_said_where_the_work_is_decided(
@@ -178,7 +178,7 @@ class TestWhereItIsShown:
         for name in ("charges:ticket", "bench:parts_and_charges"):
             page = client.get(reverse(name, args=[shock.number])).content.decode()
             assert "bove what was agreed" in page, name
-        assert "150.00 EUR for all of its visit, of which 60.00 EUR is left for this" in page
+        assert "150.00 EUR for the whole visit, of which 60.00 EUR is left for this" in page
 
     def test_it_is_asked_as_often_however_many_came(
         self, client: Client, clerk: User, fork: Ticket, shock: Ticket

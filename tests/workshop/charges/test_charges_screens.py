@@ -225,7 +225,11 @@ class TestPrices:
 
     @pytest.mark.parametrize(
         ("field", "value", "reason"),
-        [("labour_percent", "200", "from 0 to 100 %"), ("fork_lowers", "-5", "below zero"), ("name", "", "required")],
+        [
+            ("labour_percent", "200", "from 0 to 100 %"),
+            ("fork_lowers", "-5", "below zero"),
+            ("name", "", "Enter this."),
+        ],
     )
     def test_what_cannot_be_is_refused(self, client: Client, owner: User, field: str, value: str, reason: str) -> None:
         answer = client.post(reverse("office:prices"), self.data(**{field: value}))

@@ -66,7 +66,7 @@ def pages(client: Client, ticket: Ticket) -> list[str]:
 def test_a_yes_says_up_to_what_the_work_may_go(shop: Shop) -> None:
     ticket = make.TicketFactory.create(shop=shop, price_ceiling=Decimal(100))
     answer(ticket, agreed=True)
-    assert follows(ticket) == "What it lists may be done, up to 240.00 EUR in all."
+    assert follows(ticket) == "What it lists may be done, up to 240.00 EUR in total."
 
 
 def test_a_no_leaves_what_was_agreed_before_it_or_nothing(shop: Shop) -> None:
@@ -94,7 +94,7 @@ def test_each_answer_stands_on_both_pages_with_what_follows(owner: Client, shop:
     for page in pages(owner, ticket):
         assert "The customer agreed to estimate 1." in page
         assert "by phone, said by Ines Tarn: “but no new seals”" in page
-        assert "up to 240.00 EUR in all" in page
+        assert "up to 240.00 EUR in total" in page
     answer(ticket, agreed=False, revision=2)
     for page in pages(owner, ticket):
         assert "The customer declined estimate 2." in page
@@ -120,7 +120,7 @@ def test_a_no_without_a_danger_says_nothing_of_riding(owner: Client, shop: Shop)
     ("fields", "said"),
     [
         ({}, "not asked"),
-        ({"no_limit_said": True}, "no limit, said so"),
+        ({"no_limit_said": True}, "no limit, as the customer said"),
         ({"price_ceiling": Decimal(180)}, "180.00 EUR"),
     ],
 )

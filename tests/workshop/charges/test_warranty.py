@@ -104,13 +104,13 @@ def test_labour_too_and_back_on_the_screen(client: Client, ticket: Ticket) -> No
     client.post(reverse("charges:drop_warranty", args=[ticket.number]), {"line": f"labour-{labour.pk}"})
     assert LabourLine.objects.get(pk=labour.pk).warranty == ""
     answer = client.post(reverse("charges:drop_warranty", args=[ticket.number]), {"line": "part-0"}, follow=True)
-    assertContains(answer, "dropped meanwhile")
+    assertContains(answer, "removed meanwhile")
 
 
 def test_a_line_that_was_dropped_is_borne_by_nobody(ticket: Ticket) -> None:
     line = line_of(ticket, "Wiper")
     PartLine.objects.filter(pk=line.pk).update(status="dropped")
-    with pytest.raises(ValidationError, match="dropped meanwhile"):
+    with pytest.raises(ValidationError, match="removed meanwhile"):
         bear(line=line, warranty="shop", by=None)
     with pytest.raises(ValidationError, match="who bears"):
         bear(line=line_of(ticket, "Bushing"), warranty="friend", by=None)

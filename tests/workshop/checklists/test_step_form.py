@@ -72,19 +72,19 @@ def changed(key: str = "free-port-at-maximum", **changes: Any) -> StepForm:
 @pytest.mark.parametrize(
     ("field", "typed", "reason"),
     [
-        ("title", "", "Fill this in."),
+        ("title", "", "Enter this."),
         ("title", "x" * 81, "80 characters at most."),
         ("minutes", "-2", "Enter a number, 0 or more."),
         ("minutes", "a few", "Enter a number, 0 or more."),
         ("minutes", "nan", "Enter a number, 0 or more."),
         ("ends_search__port-blocked", "1.2", "Enter a chance from 0 to 1, for example 0.3."),
         ("ends_search__port-blocked", "-0.1", "Enter a number, 0 or more."),
-        ("counts_as_found", "", "Fill this in."),
-        ("for_customer", "", "Fill this in."),
-        ("answers__found__says", "", "Fill this in."),
+        ("counts_as_found", "", "Enter this."),
+        ("for_customer", "", "Enter this."),
+        ("answers__found__says", "", "Enter this."),
         ("readings__0__low", "500 psi", "It must be more than 500 psi."),
         ("readings__0__high", "much", "Enter a number, for example 82 psi."),
-        ("timer__minutes", "", "Fill this in."),
+        ("timer__minutes", "", "Enter this."),
     ],
 )
 def test_a_refusal_stands_beside_its_field(field: str, typed: str, reason: str) -> None:

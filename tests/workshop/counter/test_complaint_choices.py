@@ -90,7 +90,7 @@ def test_what_was_agreed_is_changed_among_those_of_its_kind(
 
 def test_a_refused_complaint_says_so_beside_the_boxes(client: Client, clerk: User) -> None:
     page = client.post(reverse("counter:book_in"), {"ticket-complaints": ["999999"]}).content.decode()
-    assert "not one of the available choices" in page
+    assert "not in the list" in page
     assert "_error" in page
 
 

@@ -195,15 +195,15 @@ def test_a_known_customer_and_fork_are_chosen_not_doubled(counter: Client, shop:
         ("unit-described_as", "", "Choose a model, or say in words"),
         ("unit-travel_m", "13000", "Forks and shocks move 10 to 300 mm"),
         ("unit-travel_m", "80 psi", "not a unit of length"),
-        ("ticket-complaint_words", " ", "Write down what the customer said"),
+        ("ticket-complaint_words", " ", "Enter what the customer said"),
         ("ticket-promised_on", "", "Choose the day"),
         ("ticket-promised_on", "2020-01-01", "That day is over"),
         ("ticket-promised_on", "soon", "Enter a day as"),
-        ("ticket-price_ceiling", "-5", "greater than or equal to 0"),
+        ("ticket-price_ceiling", "-5", "Enter 0 or more."),
         ("arrival-pressure_pa", "8200", "work below 400 psi"),
         ("arrival-rebound_clicks", "7.5", "Count whole clicks"),
-        ("arrival-rebound_clicks", "-1", "greater than or equal to 0"),
-        ("mark0-text", "", "This field is required"),
+        ("arrival-rebound_clicks", "-1", "Enter 0 or more."),
+        ("mark0-text", "", "Enter this."),
         ("arrived-photos", SimpleUploadedFile("a.svg", b"<svg/>"), "no photo that can be read"),
     ],
 )
@@ -329,8 +329,8 @@ def test_a_move_is_made_with_its_reason(counter: Client, shop: Shop) -> None:
     [
         ({"to": "handed_back"}, "not open to this ticket"),
         ({"to": "nonsense"}, "not open to this ticket"),
-        ({"to": "called_off"}, "Say why it is called off"),
-        ({}, "This field is required"),
+        ({"to": "called_off"}, "Say why it is cancelled"),
+        ({}, "Choose one."),
     ],
 )
 def test_a_move_that_cannot_be_is_refused_beside_its_field(
@@ -438,7 +438,7 @@ def test_consent_is_kept_with_its_time_and_can_be_withdrawn(counter: Client, sho
 def test_only_a_fork_with_air_has_an_air_side(counter: Client, shop: Shop, kind: str, spring: str, asks: bool) -> None:
     unit = factories.SuspensionUnitFactory(shop=shop, model=None, kind=kind, spring_kind=spring, air_side="")
     page = counter.get(reverse("counter:unit", args=[unit.pk])).text
-    assert ("<dt>Air side</dt>" in page) == asks
+    assert ("<dt>Spring side</dt>" in page) == asks
 
 
 def test_a_unit_is_moved_to_another_bike_and_taken_off(counter: Client, shop: Shop) -> None:

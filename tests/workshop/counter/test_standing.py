@@ -88,7 +88,7 @@ def test_a_promise_that_will_not_hold_says_so_and_why(counter: Client, shop: Sho
     ticket = a_ticket(shop, state="booked_in", promised_on=timezone.localdate() + dt.timedelta(days=2))
     told = standing(counter, ticket)
     assert "Will not hold" in told
-    assert "Rather" in told
+    assert "Realistic" in told
 
 
 def test_a_line_without_a_price_is_said(counter: Client, shop: Shop) -> None:

@@ -87,7 +87,7 @@ def test_from_the_list_it_leads_back_to_the_list(counter: Client, shop: Shop) ->
 @pytest.mark.parametrize(
     ("data", "said"),
     [
-        ({"what": "note"}, "Write down what is to be noted."),
+        ({"what": "note"}, "Enter the note."),
         ({"what": "reached", "rang_at": "25:99"}, "Enter a time as 14:10."),
         ({"what": "sang"}, "Press a button."),
         ({}, "Say how the call ended"),

@@ -172,7 +172,7 @@ def test_customer_report_speaks_to_the_customer(ticket: Ticket, clerk: User) -> 
     assert "What you told us" in text
     assert "No cause was found." in text
     assert "Before the first ride" in text
-    assert "Next service: see the maker's manual" in text
+    assert "Next service: see the maker’s manual" in text
 
 
 def test_customer_report_counts_no_next_service_where_none_was_done(ticket: Ticket, clerk: User) -> None:
@@ -205,7 +205,7 @@ def test_each_issue_is_the_next_revision(ticket: Ticket, clerk: User) -> None:
 
     assert (first.revision, second.revision, other_kind.revision) == (1, 2, 1)
     assert logged(ticket)[:2] == [
-        "Customer report issued, revision 1",
+        "Service report issued, revision 1",
         "Label issued, revision 2",
     ]
 

@@ -43,7 +43,7 @@ STUCK = "One person can free it at its maximum of 165 psi with about 14 kg of pu
 def test_as_it_came_in_it_reads_stuck_on_screen_work_order_and_report(shop: Client) -> None:
     order, report = paper(shop, "work_order"), paper(shop, "customer_report")
     for said in (screen(shop), order):
-        assert "Sucked down: it rests 66 mm in." in said
+        assert "Stuck down: it rests 66 mm in." in said
         assert "About a quarter of the air has moved to the negative side" in said
         assert STUCK in said
         assert "If it does not come: top up to 165 psi where it stands, never above, and pull again." in said
@@ -64,7 +64,7 @@ def test_after_the_proof_it_reads_healthy_everywhere_and_keeps_what_was_wrong(sh
         assert "With its chambers level at 82 psi this fork may rest up to" in said
         assert "What was wrong: it rested 66 mm in, 28 % of its air on the negative side." in said
         assert "nothing, it rests 2 mm in as a healthy one does." in said
-    assert f"As it came in: Sucked down: it rests 66 mm in. {STUCK}" in order
+    assert f"As it came in: Stuck down: it rests 66 mm in. {STUCK}" in order
     assert "About a quarter of the air in your fork had slipped" in report
     assert "After the work: Healthy: the fork rests 2 mm into its travel, which is normal for this kind" in report
 

@@ -26,7 +26,7 @@ from workshop.tickets.models import Ticket
 pytestmark = pytest.mark.django_db
 
 READ_AT = dt.datetime(2024, 3, 5, 10, tzinfo=dt.UTC)
-OF_THE_MODEL = "Computed from this model's geometry as entered."
+OF_THE_MODEL = "Computed from this model’s geometry as entered."
 
 
 @pytest.fixture

@@ -100,7 +100,7 @@ def test_a_checklist_answered_without_a_reading_certifies_nothing(clerk: User, k
     assert [step.key for step in measured if step.for_customer and step.for_customer in said] == []
     assert not _CERTIFIES.findall(said)
     values = [one["value"] for row in data["done"] for one in row["read"]]
-    assert set(values) <= {"not written down"}
+    assert set(values) <= {"not recorded"}
     assert not re.findall(r"\d\s?(psi|bar|mm|ml|N·m|%|clicks)", said)
     assert "<strong>Parts and materials used:</strong>none on record." in text
 
@@ -158,7 +158,7 @@ def test_a_torque_that_nobody_wrote_down_is_said(clerk: User) -> None:
     run = _run(ticket, "routine-lowers-service")
     _ticked(run, run.checklist.steps.get(key="refit-brake-wheel"), "done")
     _, text = _report(ticket)
-    assert "Caliper bolts, torque used: not written down" in text
+    assert "Caliper bolts, torque used: not recorded" in text
 
 
 def test_a_torque_written_down_beside_the_step_is_told(clerk: User) -> None:
@@ -169,7 +169,7 @@ def test_a_torque_written_down_beside_the_step_is_told(clerk: User) -> None:
     BoltRecordFactory(ticket=ticket, bolt="caliper", torque_nm=7.0, typed="7", marks=["Calibration overdue"])
     _, text = _report(ticket)
     assert "Caliper bolts, torque used: 7 N·m</span>(Calibration overdue)" in text
-    assert "Axle, torque used: not written down" in text
+    assert "Axle, torque used: not recorded" in text
 
 
 def test_a_step_that_is_over_has_a_line_for_its_torques_alone(clerk: User) -> None:
@@ -230,7 +230,7 @@ def test_a_cure_is_what_a_finding_takes_and_not_what_was_done(clerk: User) -> No
     _ticked(run, step, "found")
     _, text = _report(ticket)
     assert "<strong>What it takes:</strong>" in text
-    assert "Cure:" not in text
+    assert "Repair:" not in text
     assert "No work is on record." in text
 
 

@@ -122,7 +122,7 @@ SET_UP = {
 
 SETTINGS = [
     {"label": label, "arrival": "", "hand_back": "as agreed with the rider"}
-    for label in ("Air pressure", "Sag", "Rests in its travel by", "Rebound, clicks from closed")
+    for label in ("Air pressure", "Sag", "Rest depth", "Rebound, clicks from closed")
 ]
 DONE = [{"text": f"We took part {number} of the fork apart, looked at it and put it back."} for number in range(26)]
 DRAWN = "Drawing of a fork cut open: a ring marks the small passage beside the air piston."
@@ -139,9 +139,9 @@ def test_the_report_shows_cause_drawing_and_chosen_photos_on_its_first_page(free
     assert "Shot 2" not in first
     for words in ("Where it was: the small passage", "What was done", "How it is set now"):
         assert words in first, words
-    assert first.index("Equalising port blocked") < first.index("Ruled out first")
-    assert first.count("Ruled out first") == 1
-    assert reader.pages[1].extract_text().startswith("In detail, for those who want it")
+    assert first.index("Equalising port blocked") < first.index("Not the cause")
+    assert first.count("Not the cause") == 1
+    assert reader.pages[1].extract_text().startswith("The details")
 
 
 def test_a_usual_report_is_one_page_and_an_appendix(freed: Ticket) -> None:
@@ -159,11 +159,11 @@ def test_a_usual_report_is_one_page_and_an_appendix(freed: Ticket) -> None:
 
     assert "Wiper of size 4, 34 mm stanchion" in pages[0]
     assert "Next service" in pages[0]
-    assert pages[1].startswith("In detail, for those who want it")
+    assert pages[1].startswith("The details")
     assert "Do not ride it" in in_pieces[0]
     assert "Next service" not in in_pieces[0]
     assert "Wiper of size 4, 34 mm stanchion T-" in in_pieces[0]  # the bill stands in the column that is empty then
-    assert in_pieces[1].startswith("In detail, for those who want it")
+    assert in_pieces[1].startswith("The details")
 
 
 def test_the_estimate_says_what_was_found_in_the_words_of_the_report(freed: Ticket, client: Client) -> None:

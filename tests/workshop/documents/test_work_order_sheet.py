@@ -79,7 +79,7 @@ def test_a_usual_job_fills_two_pages_and_the_longest_three(key: str, paper: str,
     pages = [words_of(page) for page in printed(planned(key), paper).pages]
 
     assert 2 <= len(pages) <= most
-    for words in ("“It sits”", "Maximum pressure", "As it leaves", "Parts in all", "Seen by a second person"):
+    for words in ("“It sits”", "Maximum pressure", "As it leaves", "Parts total", "Second-person check"):
         assert words in pages[0], words
     assert "Mechanic, date" in pages[-1]
 

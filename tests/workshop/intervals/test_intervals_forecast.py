@@ -50,7 +50,7 @@ def test_hours_and_reason() -> None:
     found = made()
     # 109 days with today, at 4 h a week
     assert found.hours_ridden == pytest.approx(109 * 4 / 7)
-    assert found.explanation == "62 of 50 h by the customer's 4 h a week since 3 June"
+    assert found.explanation == "62 of 50 h by the customer’s 4 h a week since 3 June"
     assert found.due_by is DueBy.HOURS
     # 50 h at 4/7 h a day are full on day 87.5
     assert found.due == SERVICE + dt.timedelta(days=88)
@@ -96,7 +96,7 @@ def test_months_cut_the_range_of_hours() -> None:
 def test_wet_riding_shortens_the_hours_and_says_so() -> None:
     found = made(history=weekly(4.0, conditions="wet"))
     assert found.hours_allowed == pytest.approx(37.5)
-    assert found.explanation == ("62 of 37.5 h (50 h × 0.75 for wet riding) by the customer's 4 h a week since 3 June")
+    assert found.explanation == ("62 of 37.5 h (50 h × 0.75 for wet riding) by the customer’s 4 h a week since 3 June")
 
 
 def test_months_alone_need_no_riding() -> None:
@@ -150,7 +150,7 @@ def test_what_was_counted_goes_before_what_was_told() -> None:
     assert found.due == dt.date(2026, 7, 8)
     assert found.explanation == (
         "9.1 of 50 h by the readings of the hour counter and 8 h a week as measured, which goes before "
-        "the customer's 2 h a week"
+        "the customer’s 2 h a week"
     )
     told_long_before = counted(("2026-05-25", 100.0), ("2026-06-01", 108.0), since="2025-01-01")
     assert made(history=told_long_before, **JUNE).due == dt.date(2026, 7, 8)
@@ -182,7 +182,7 @@ def test_a_late_wet_entry_does_not_rewrite_dry_hours() -> None:
     assert found.due == SERVICE + dt.timedelta(days=84)
     assert found.hours_allowed == pytest.approx(47.5)
     assert found.explanation == (
-        "41 of 47.5 h (50 h, with × 0.75 for wet riding where it was) by the customer's 4 h a week since 12 August"
+        "41 of 47.5 h (50 h, with × 0.75 for wet riding where it was) by the customer’s 4 h a week since 12 August"
     )
 
 

@@ -178,7 +178,7 @@ def test_a_pdf_is_shown_by_the_browser_within_our_own_pages_only(
     [
         ({}, "file", "Choose a picture or a PDF"),
         ({"file": b"MZ"}, "file", "no PDF, whatever it is called"),
-        ({"file": picture(), "document": " "}, "document", "required"),
+        ({"file": picture(), "document": " "}, "document", "Enter this."),
         ({"file": picture(), "document": "x" * 161}, "document", "160"),
     ],
 )
@@ -231,7 +231,7 @@ def known_shop(user: User) -> Shop:
 def test_a_model_keeps_so_many_files(shop: Shop, plume: SuspensionModel, mechanic: User) -> None:
     for number in range(MOST_FILES):
         attach(shop, plume, mechanic, f"page {number}".encode())
-    with pytest.raises(ManualRefused, match="Take one off first"):
+    with pytest.raises(ManualRefused, match="Remove one first"):
         attach(shop, plume, mechanic, b"one more")
     with pytest.raises(ValidationError, match="Name the manual"):
         attach(shop, SuspensionModelFactory(), mechanic, document=" ")

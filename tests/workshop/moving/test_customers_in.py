@@ -84,7 +84,7 @@ def test_phone_and_email_of_two_people_are_asked_about(shop: Shop) -> None:
         (",Ilva,,,perhaps,,,", "agreed_to_reminders: “perhaps” is neither yes nor no"),
         (",Ilva,,,,7000,,", "rider_kg: “7000” is not from 15 to 250"),
         (",Ilva,,,,heavy,,", "rider_kg: “heavy” is no number"),
-        (f",{'I' * 121},,,,,,", "name: Ensure this value has at most 120"),
+        (f",{'I' * 121},,,,,,", "name: Shorten this to 120 characters"),
         (",Ilva,1,2,3,4,5,6,7,8", "10 cells in 8 columns"),
     ],
 )

@@ -85,7 +85,7 @@ def on_the_customers_page(client: Client, ticket: Ticket) -> str:
 
 
 @pytest.mark.parametrize(
-    ("agreed", "said"), [(True, "You agreed to the estimate"), (False, "You declined the estimate")]
+    ("agreed", "said"), [(True, "Thank you for agreeing to the estimate"), (False, "You declined the estimate")]
 )
 def test_who_answered_is_not_asked_to_answer_any_more(
     client: Client, estimate: Document, agreed: bool, said: str
@@ -109,7 +109,7 @@ def test_who_has_no_estimate_or_is_asked_once_more_is_asked_to_call(client: Clie
     without = TicketFactory(shop=ticket.shop, state="waiting", waiting_for="customer")
     for one in (ticket, without):
         page = on_the_customers_page(client, one)
-        assert "Please call us, so that we can go on." in page
+        assert "Please call us so that we can continue." in page
         assert "answer below" not in page
 
 

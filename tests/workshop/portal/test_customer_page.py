@@ -55,13 +55,13 @@ def test_shows_the_ticket_without_a_login(ticket: Ticket, secret: str) -> None:
 @pytest.mark.parametrize(
     ("state", "waiting_for", "words"),
     [
-        ("booked_in", "", "waits its turn"),
+        ("booked_in", "", "waiting its turn"),
         ("on_the_bench", "", "working on it"),
-        ("waiting", "parts", "waits for parts"),
-        ("waiting", "customer", "waits for your answer"),
+        ("waiting", "parts", "waiting for parts"),
+        ("waiting", "customer", "waiting for your answer"),
         ("ready", "", "It is ready"),
         ("handed_back", "", "You have it back"),
-        ("called_off", "", "called off"),
+        ("called_off", "", "cancelled"),
     ],
 )
 def test_every_state_has_plain_words(ticket: Ticket, state: str, waiting_for: str, words: str) -> None:

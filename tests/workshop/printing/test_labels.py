@@ -123,8 +123,8 @@ class TestScreens:
         ("sent", "why"),
         [
             ({"paper": "24 on A4", "used": "many"}, "Enter a whole number"),
-            ({"paper": "24 on A4", "used": "-1"}, "greater than or equal to 0"),
-            ({"paper": "A5"}, "Select a valid choice"),
+            ({"paper": "24 on A4", "used": "-1"}, "Enter 0 or more."),
+            ({"paper": "A5"}, "not in the list"),
         ],
     )
     def test_a_wrong_paper_is_refused_and_the_ticks_stay(
@@ -159,7 +159,7 @@ class TestScreens:
             for number, wanted in enumerate((rows[:2], rows[2:]), start=1):
                 page = client.get(reverse(route), {"page": number})
                 assert [one.pk for one, _ in page.context["rows"]] == wanted
-                assertContains(page, f"Page {number} of 2, 3 in all")
+                assertContains(page, f"Page {number} of 2, 3 in total")
         last = f"{reverse('documents:labels_of_tickets')}?page=2"
         client.post(last, {"paper": "24 on A4", "label": [tickets[0].pk]})
         assert [tag.heading for tag in made[0]] == [str(tickets[0].number)]

@@ -45,7 +45,7 @@ def test_each_stands_there_once_a_day(client: Client, owner: User, customer: Cus
     clerk = UserFactory(shop=owner.shop, roles="counter", first_name="Pernille")
     page = reverse("office:privacy_person", args=[customer.pk])
     client.force_login(owner)
-    assertContains(client.get(page), "Nobody since this is written down.")
+    assertContains(client.get(page), "Nobody since this is recorded.")
     for user in (clerk, clerk, owner):
         opened(client, user, customer)
     assert [look.by for look in looks_at(customer)] == [owner, clerk]
@@ -64,7 +64,7 @@ def test_the_page_is_shown_where_nothing_can_be_written_down(
     monkeypatch.setattr(QuerySet, "bulk_create", refuse)
     opened(client, owner, customer)
     assert not RecordLook.objects.exists()
-    assert "could not be written down" in caplog.text
+    assert "could not be recorded" in caplog.text
 
 
 def test_looks_at_a_record_that_was_merged_are_shown_with_the_one_that_is_kept(owner: User, customer: Customer) -> None:

@@ -258,7 +258,7 @@ class TestThePage:
             pk__in=[kept.pk, other.pk]).count()) == (1, 2)  # fmt: skip
         sent = {"with": other.pk, "seen_version": 1, "seen_merged_version": 1}
         refused = client.post(address, sent)
-        assert (refused.status_code, "Say why; the logbook keeps it." in refused.content.decode()) == (422, True)
+        assert (refused.status_code, "Say why; the history keeps it." in refused.content.decode()) == (422, True)
         late = client.post(address, {**sent, "seen_version": 4, "reason": WHY})
         assert (late.status_code, WHY in late.content.decode()) == (409, True)
         for _ in range(2):

@@ -19,7 +19,7 @@ from workshop.staff.models import User
 # Words a person may stand in: whoever adds a column of such a name to any table says in the register what it is for.
 _OF_PEOPLE = {"phone", "other_phones", "email", "to_address", "contact_person", "address", "username", "said_by"}
 _NOT_OF_PEOPLE = {
-    "Shop", "ReceiptSettings", "MailSettings",  # the shop's own
+    "Shop", "ReceiptSettings", "MailSettings",  # the shop’s own
     "AccessFailureLog",  # stays empty: settings.py does not ask for it
 }  # fmt: skip
 

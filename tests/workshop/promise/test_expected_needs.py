@@ -307,7 +307,7 @@ class TestOneAnswerOnEveryScreen:
         client.force_login(made)
         return made
 
-    @pytest.mark.parametrize(("promised", "mark"), [(-1, "Late"), (0, "Due today"), (4, "Will not hold")])
+    @pytest.mark.parametrize(("promised", "mark"), [(-1, "Overdue"), (0, "Due today"), (4, "Will not hold")])
     def test_the_same_mark_and_the_same_reason(
         self, client: Client, owner: User, shop: Shop, wipers: KitLine, service: Checklist, promised: int, mark: str
     ) -> None:

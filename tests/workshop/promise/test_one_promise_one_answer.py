@@ -68,7 +68,7 @@ def unit(shop: Shop, seal: StockItem) -> SuspensionUnit:
 def pages(client: Client, ticket: Ticket) -> dict[str, str]:
     """What each screen that shows the ticket says."""
     addresses = {
-        "the ticket's page": reverse("counter:ticket", args=[ticket.number]),
+        "the ticket’s page": reverse("counter:ticket", args=[ticket.number]),
         "the ticket at the bench": reverse("bench:ticket", args=[ticket.number]),
         "the counter's day": reverse("counter:outlook"),
         "the bench's board": reverse("bench:board"),
@@ -81,8 +81,8 @@ class TestEveryScreenSaysTheSame:
     @pytest.mark.parametrize(
         ("promised", "state", "kind", "chip"),
         [
-            (-2, "booked_in", "late", "Late"),
-            (-2, "on_the_bench", "late", "Late"),
+            (-2, "booked_in", "late", "Overdue"),
+            (-2, "on_the_bench", "late", "Overdue"),
             (0, "on_the_bench", "today", "Due today"),
             (2, "booked_in", "ahead", "Will not hold"),
         ],
@@ -113,7 +113,7 @@ class TestEveryScreenSaysTheSame:
         assert promise_of(ticket, today) is None
         for name, text in pages(client, ticket).items():
             assert "Will not hold" not in text, name
-            assert "Rather" not in text, name
+            assert "Realistic" not in text, name
 
     def test_one_that_waits_for_an_answer_says_so(self, shop: Shop, today: dt.date) -> None:
         ticket = TicketFactory(shop=shop, waiting=True, promised_on=today)

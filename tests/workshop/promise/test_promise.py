@@ -175,7 +175,7 @@ class TestInDanger:
         (danger,) = promises_in_danger(shop, WEDNESDAY)
         assert first.number < second.number
         assert (danger.ticket_pk, danger.day) == (second.pk, dt.date(2026, 11, 27))
-        assert danger.reason == "the work before it takes until then"
+        assert danger.reason == "earlier jobs run until then"
 
     def test_a_promise_that_waits_for_a_part(self, shop: Shop) -> None:
         item = StockItemFactory(shop=shop, supplier="North", lead_days=6, part__description="Wiper, 36 mm")
@@ -270,8 +270,8 @@ class TestScreens:
     def test_the_booking_page_says_the_day_and_why(self, client: Client, owner: None, shop: Shop) -> None:
         page = client.get(reverse("counter:book_in")).content.decode()
         assert 'hx-trigger="load, change' in page
-        assert "is the earliest honest day" in client.post(reverse("counter:book_in_promise")).content.decode()
-        assert "is the earliest honest day" in client.post(reverse("counter:book_in_look_up")).content.decode()
+        assert "is the earliest realistic day" in client.post(reverse("counter:book_in_promise")).content.decode()
+        assert "is the earliest realistic day" in client.post(reverse("counter:book_in_look_up")).content.decode()
         unit = SuspensionUnitFactory(shop=shop)
         KitLineFactory(kit=ServiceKitFactory(model=unit.model), part__description="Wiper, 36 mm")
         data = {"customer": unit.customer_id, "unit": unit.pk, "ticket-complaints": ["999999999", "x"]}
@@ -284,7 +284,7 @@ class TestScreens:
         PartLineFactory(ticket=ticket, part=None, words="Odd circlip")
         assert reverse("counter:outlook") in client.get(reverse("counter:today")).content.decode()
         page = client.get(reverse("counter:outlook")).content.decode()
-        assert "Promises that will not hold" in page
+        assert "Promises at risk" in page
         assert "Odd circlip takes 10 days to come" in page
         Ticket.objects.update(state="ready")
         page = client.get(reverse("counter:outlook")).content.decode()

@@ -174,7 +174,7 @@ def test_a_mechanic_is_told_before_taking_a_ticket_out_of_turn(client: Client, s
     assert asked.status_code == 422
     assert f"Ticket {first.number}, promised for" in page
     assert f"Ticket {waits.number}, promised for" not in page
-    assert "Take it all the same" in page
+    assert "Start all the same" in page
     last.refresh_from_db()
     assert last.state == "booked_in"
     tick = f"{timezone.localdate().isoformat()} {first.number}:{in_days(2).isoformat()}"

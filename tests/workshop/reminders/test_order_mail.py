@@ -46,7 +46,7 @@ def test_it_says_what_is_ordered_and_carries_the_list(order: PurchaseOrder) -> N
     (email,) = mail.outbox
     assert (email.to, email.subject) == (["orders@north.example"], "Order 1 of Mill Yard")
     for words in ("- 20 (2 × 10) your N-4711, Wiper, test", "(our W-36), 39.98 EUR", "K-17", "By Friday", "2 Mill Lane",
-                  "Together 39.98 EUR, without 1 of which we know no price"):  # fmt: skip
+                  "Total 39.98 EUR, without 1 of which we know no price"):  # fmt: skip
         assert words in email.body
     (name, content, kind) = email.attachments[0]
     assert (name, kind) == ("order-1.csv", "text/csv")

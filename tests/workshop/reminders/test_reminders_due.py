@@ -173,7 +173,7 @@ def test_the_owner_reads_edits_and_lets_go(shop: Shop, owner: Client) -> None:
     unit = due_unit(shop)
     address = reverse("office:reminders_review", args=[unit.pk])
     page = owner.get(address).content.decode()
-    assert f"Hello {unit.customer.name}" in page
+    assert f"Dear {unit.customer.name}" in page
     answer = owner.post(address, {"channel": "email", "subject": "Come by", "body": "My own words"})
     assert answer.status_code == 302
     message = Message.objects.get()

@@ -81,7 +81,7 @@ def test_two_forks_of_a_visit_are_told_in_one_message_with_the_sum_of_both(visit
 def test_one_alone_reads_as_before(shop: Shop) -> None:
     (alone,) = a_visit(shop, FORK)
     words = ready_words(alone)
-    assert f"your {FORK} is ready: 57.50 EUR." in words.body
+    assert f"Your {FORK} is ready: 57.50 EUR." in words.body
     assert "Not ready" not in words.body
 
 

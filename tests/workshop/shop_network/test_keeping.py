@@ -75,7 +75,7 @@ def test_a_changed_address_is_served_at_once(
     assert "192.168.1.5" not in hosts_served(tmp_path)
     assert network.served.page_address == "http://10.0.0.9:8080/"
     assert said == [
-        "The server's certificate was made anew: names or addresses changed.",
+        "The server’s certificate was made anew: names or addresses changed.",
         "The addresses of this machine changed.",
     ]
     assert not network.look()
@@ -108,7 +108,7 @@ def test_what_goes_wrong_meanwhile_is_said_once_and_the_server_goes_on(
         patch.setattr("workshop.shop_network.server_certificate.renew", full)
         assert not network.look()
         assert not network.look()
-    assert said == ["The server's certificate could not be looked after: No space left on device."]
+    assert said == ["The server’s certificate could not be looked after: No space left on device."]
 
 
 def test_a_clock_that_jumps_spoils_no_certificate(network: ShopNetwork, clock: Clock, said: list[str]) -> None:
@@ -164,7 +164,7 @@ def test_the_name_is_answered_on_the_network_and_not_where_another_has_it(
     monkeypatch.setattr(keeping, "who_has", lambda name, *, interfaces: ["192.168.1.77"])
     with network.announced():
         assert list(network.served.shown) == ["127.0.0.1"]
-    assert f"{NAME}.local is another machine's name in this network (192.168.1.77)" in said[0]
+    assert f"{NAME}.local is another machine’s name in this network (192.168.1.77)" in said[0]
     assert "--name" in said[0]
 
 

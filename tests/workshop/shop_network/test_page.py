@@ -155,7 +155,7 @@ def test_from_outside_the_network_nothing_is_answered(page: PageServer, monkeypa
     monkeypatch.setattr("workshop.shop_network.page_server.is_local", lambda address: False)
     status, _, words = ask(page, "/")
     assert status == 403
-    assert "for the shop's own network" in words
+    assert "for the shop’s own network" in words
 
 
 def test_a_taken_port_is_an_error_at_once(page: PageServer) -> None:

@@ -119,7 +119,7 @@ def test_set_up_takes_the_code_and_the_password(client: Client, owner: User, clo
     [
         ({"code": "000000"}, "not the code the app shows now"),
         ({"password": "wrong"}, "not your password"),
-        ({"code": ""}, "required"),
+        ({"code": ""}, "Enter this."),
     ],
 )
 def test_without_one_of_them_nothing_is_set_up_and_the_key_stays(
@@ -250,7 +250,7 @@ def test_a_shop_that_asks_for_it_opens_to_its_owners_only_with_it(client: Client
 
 def test_another_owner_takes_it_off_for_whoever_lost_the_phone(client: Client, owner: User, secret: str) -> None:
     client.force_login(UserFactory(shop=owner.shop, owner=True))
-    assertContains(client.get(reverse("office:staff_member", args=[owner.pk])), "Take off")
+    assertContains(client.get(reverse("office:staff_member", args=[owner.pk])), "Remove")
     client.post(reverse("office:staff_second_factor_off", args=[owner.pk]))
     assert not SecondFactor.objects.exists()
 

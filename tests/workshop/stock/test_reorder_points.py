@@ -125,7 +125,7 @@ class TestScreens:
     def test_a_suggestion_is_taken_at_its_item(self, client: Client, shop: Shop) -> None:
         item = used(shop, 20, part=PartFactory(description="Foam ring, odd"))
         page = client.get(reverse("stores:item", args=[item.pk]))
-        assertContains(page, "Order again at 5 from now on")
+        assertContains(page, "Reorder at 5 from now on")
         assertContains(page, "of 1000 waits")
         assertContains(page, "<svg")
         sent = {"mark": "5", "seen_version": "1"}
@@ -165,5 +165,5 @@ class TestScreens:
                 {"mark": "0", "seen_version": "1", "list": "1"},
                 follow=True,
             ),
-            "Suggested marks",
+            "Suggested reorder points",
         )

@@ -174,13 +174,13 @@ class TestGivingBack:
         money = {"seen_version": 3, "credit": "1", "amount": "56", "note": "CN 1"}
         assert client.post(page, money).status_code == 302
         shown = client.get(reverse("stores:order", args=[order.number])).text
-        assert "Credited together: 56.00 EUR" in shown
+        assert "Total credited: 56.00 EUR" in shown
         back = reverse("stores:order_not_given_back", args=[order.number, SentBack.objects.get().pk])
         client.post(back, {"seen_version": 4})
         credit = reverse("stores:order_not_given_back", args=[order.number, order.credits.get().pk])
         client.post(credit, {"seen_version": 5, "credit": "1"})
         assert level_of(line_of(order).item) == 10
-        assert "Credited together: 0.00 EUR" in client.get(reverse("stores:order", args=[order.number])).text
+        assert "Total credited: 0.00 EUR" in client.get(reverse("stores:order", args=[order.number])).text
 
     def test_a_stale_page_sends_nothing_back(self, client: Client, order: PurchaseOrder) -> None:
         receive(client, order, quantity="10")
@@ -200,7 +200,7 @@ class TestSuppliers:
         assert (supplier.account, supplier.currency, supplier.usual_days) == ("K-1", "", 4)
         assert client.post(page, sent).status_code == 409
         for wrong, why in (
-            ({"currency": "EURO"}, "at most 3"),
+            ({"currency": "EURO"}, "Shorten this to 3 characters"),
             ({"currency": "1€"}, "three letters"),
             ({"email": "north"}, "valid email"),
             ({"usual_days": "400"}, "no more than 365"),

@@ -136,7 +136,7 @@ class TestScreens:
     def test_a_part_in_use_is_not_taken_off(self, client: Client, owner: None) -> None:
         part = KitLineFactory().part
         answer = client.post(reverse("stores:remove_part", args=[part.pk]), follow=True)
-        assert "Take it out of them first" in answer.content.decode()
+        assert "Remove it from them first" in answer.content.decode()
         assert Part.objects.exists()
 
     @pytest.mark.parametrize(
@@ -199,7 +199,7 @@ class TestScreens:
         page = reverse("stores:kit", args=[line.kit_id])
         assert "SEAL-" not in client.get(page).text
         found = client.get(page, {"q": "wiper seal"})
-        assert found.text.count("Put it in") == 20
+        assert found.text.count('Add<span class="visually-hidden">: ') == 20
         part = Part.objects.get(number="SEAL-7")
         sent = {"part": part.pk, "q": "wiper seal", "quantity": "none", "note": "both legs"}
         refused = client.post(reverse("stores:add_kit_line", args=[line.kit_id]), sent)

@@ -61,7 +61,7 @@ def test_the_list_says_for_which_promise(client: Client, ticket: Ticket) -> None
 def test_an_order_is_made_of_what_is_ticked(client: Client, item: StockItem, ticket: Ticket) -> None:
     data = {"supplier": "North", "item": str(item.pk), f"quantity-{item.pk}": "5"}
     answer = client.post(reverse("stores:place_order"), data, follow=True)
-    assert "Order 1 is written down" in answer.content.decode()
+    assert "Order 1 is saved" in answer.content.decode()
     assert PurchaseOrder.objects.get().lines.get().ordered == 5
 
 

@@ -57,7 +57,7 @@ def test_a_ring_of_no_size_sits_by_its_own_measures() -> None:
     answer = o_ring_sum(inside_m=20e-3, section_m=3.0e-3, write=write, groove=groove)
     assert answer.tables[0].rows[0][0] == "The measured ring"
     assert answer.tables[0].rows[0][2] == f"15.8{NBSP}%"  # 1 - 2.5 / (3 / sqrt(1.02))
-    assert any("from memory" in warning for warning in answer.warnings)
+    assert any("not verified" in warning for warning in answer.warnings)
 
 
 def test_what_is_from_memory_is_no_source() -> None:

@@ -66,7 +66,7 @@ def test_an_oil_does_not_stand_in_for_itself() -> None:
 
 def test_a_near_oil_is_said_to_be_near() -> None:
     assert ask(44.5, 6.7).words[1].startswith("Thick stands nearest")
-    assert ask().words[1].startswith("Nothing on the shop's list is near")
+    assert ask().words[1].startswith("Nothing on the shop’s list is near")
 
 
 def test_oils_that_cannot_be_compared_are_named() -> None:

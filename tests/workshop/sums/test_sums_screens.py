@@ -78,7 +78,7 @@ def test_every_role_finds_the_sums_on_the_board(client: Client, role: str) -> No
 @pytest.mark.parametrize("key", SUBJECTS)
 def test_an_empty_sum_asks_and_complains_of_nothing(signed_in: Client, key: str) -> None:
     response = ask(signed_in, key)
-    assertContains(response, "The answer comes here")
+    assertContains(response, "The result appears here")
     assertNotContains(response, "field__error")
 
 
@@ -244,15 +244,15 @@ ERRORS: list[tuple[str, dict[str, str], str, str]] = [
     ("units", {"value": "82 qwertz"}, "value", "not known here"),
     ("units", {"value": "-300 C"}, "value", "absolute zero"),
     ("units", {"value": "82 psi", "kind": "torque"}, "value", "not a unit of torque"),
-    ("units", {"value": "82 psi", "kind": "weather"}, "kind", "Select a valid choice"),
+    ("units", {"value": "82 psi", "kind": "weather"}, "kind", "not in the list"),
     ("torque", {"torque": "80", "thread": "M6"}, "torque", "Was 8 N·m or 80 in·lbf (9 N·m) meant?"),
     ("torque", {"torque": "0"}, "torque", "Enter a value from 0.1 N·m to 400 N·m."),
     ("torque", {"torque": "8", "extension": "50"}, "wrench", "own length is needed"),
     ("torque", {"torque": "8", "wrench": "100", "extension": "200", "angle": "180"}, "extension", "past the hand"),
     ("torque", {"torque": "8", "angle": "200"}, "angle", "Enter a value from 0° to 180°."),
     ("torque", {"torque": "30", "tool_max": "20"}, "tool_max", "beyond where this tool ends"),
-    ("torque", {"torque": "8", "thread": "M99"}, "thread", "Select a valid choice"),
-    ("torque", {"extension": "50"}, "torque", "This field is required"),
+    ("torque", {"torque": "8", "thread": "M99"}, "thread", "not in the list"),
+    ("torque", {"extension": "50"}, "torque", "Enter this."),
     ("o-rings", {"inside": "2.6", "section": "10.8"}, "section", "Enter a value from 0.5 mm to 10 mm."),
     ("o-rings", {"inside": "2", "section": "2.6"}, "section", "are the two swapped?"),
     ("o-rings", {"inside": "10.8", "section": "2.6", "width": "3"}, "depth", "its depth is needed"),
@@ -305,7 +305,7 @@ ERRORS: list[tuple[str, dict[str, str], str, str]] = [
     ("pump", {"pressure": "200", "model": "fork"}, "pressure", "never passed"),
     ("pump", {"pressure": "82", "from_altitude": "100"}, "to_altitude", "Say where it goes"),
     ("pump", {"pressure": "82", "to_temperature": "90 °C"}, "to_temperature", "Riding weather lies between these."),
-    ("pump", {"hose": "3"}, "pressure", "This field is required"),
+    ("pump", {"hose": "3"}, "pressure", "Enter this."),
 ]
 
 
@@ -321,7 +321,7 @@ def test_an_error_stands_beside_its_field_and_nothing_typed_is_lost(
     form = response.context["form"]
     assert reason.lower() in " ".join(form.errors[field]).lower()
     assertContains(response, f'id="id_{field}_error"')
-    assertContains(response, "No answer yet")
+    assertContains(response, "No result yet")
     for name, typed in query.items():
         shown = form.fields[name]
         measured = isinstance(shown, QuantityField | DepthField)
@@ -458,7 +458,7 @@ def test_no_spring_that_can_be_typed_breaks_a_sum(signed_in: Client, key: str, d
     answer = response.context["answer"]
     if answer is not None and key == "sag":
         rows = {row.label: row.value for row in answer.rows}
-        maximum = float(rows["The fork's maximum"].split()[0])
+        maximum = float(rows["The fork’s maximum"].split()[0])
         for label in ("Set in the shop", "By the rule of thumb"):
             if label in rows:
                 assert float(rows[label].split()[0]) <= maximum + 0.05

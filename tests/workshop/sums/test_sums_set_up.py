@@ -178,5 +178,5 @@ def test_the_answer_writes_the_numbers_with_where_they_come_from() -> None:
     answer = sag_answer(ask(rider_mass_kg=80.0), travel_m=0.160, max_pressure_pa=12e5, write=write)
     rows = {row.label: (row.value, row.note) for row in answer.rows}
     assert rows["By the rule of thumb"] == ("625 kPa", "common practice, no published source")
-    assert rows["The fork's maximum"] == ("1200 kPa", "never passed")
+    assert rows["The fork’s maximum"] == ("1200 kPa", "never passed")
     assert rows["Wanted sag"][0].startswith("32 mm, 20")

@@ -72,7 +72,7 @@ def test_words_are_put_right_of_a_closed_ticket_too_and_no_paper_changes(
     assert "knocks" in stored.search_text
     line = known(ticket.events.first())
     assert (said(line), line.by) == (f"Put right: {WHY}", clerk)
-    assert changed(line)["Customer's words"] == ["It sits low", "It knocks"]
+    assert changed(line)["Customer’s words"] == ["It sits low", "It knocks"]
     assert Document.objects.get(pk=paper.pk).data == {"complaint_words": "It sits low"}
 
 

@@ -145,7 +145,7 @@ class TestThePage:
         page = client.get(reverse("counter:put_right", args=[ticket.number])).content.decode()
         assert address in page
         empty = client.post(address, {"seen_version": 1})
-        assert (empty.status_code, "Say why; the logbook keeps it." in empty.content.decode()) == (422, True)
+        assert (empty.status_code, "Say why; the history keeps it." in empty.content.decode()) == (422, True)
         late = client.post(address, {"seen_version": 9, f"{what}{pk}-reason": WHY})
         assert (late.status_code, WHY in late.content.decode()) == (409, True)
         assert (ticket.photos.count(), ticket.condition_notes.count()) == (1, 1)

@@ -345,17 +345,17 @@ class TestTheSlip:
         text = squeezed(html_of("documents/slip.html", data))
         for words in (
             "71 · 72", "Crown: Dent by the bolt", "Rebound, clicks from closed: 7", "Up to <strong>120.00 EUR",
-            "No limit was written down for this one.", "axle, pump, a red cap", "We keep it ninety days.",
+            "No price limit was recorded for this one.", "axle, pump, a red cap", "We keep it ninety days.",
             "by parcel, Swiftwheel, 00 12 AX",
         ):  # fmt: skip
             assert squeezed(words) in text, words
-        assert text.count("No mark or damage was noted.") == 1
+        assert text.count("No marks or damage were recorded.") == 1
 
     def test_of_a_ticket_alone_what_is_missing_is_shown_as_missing(self, first: Ticket) -> None:
         Ticket.objects.filter(pk=first.pk).update(no_limit_said=True)
         text = html_of("documents/slip.html", gather_slip(fresh(first), ""))
-        assert "No limit: so it was said" in text
-        assert "No loose parts were noted." in text
+        assert "You set no price limit when you brought it in." in text
+        assert "No loose parts were recorded." in text
         assert "Our terms" not in text
         assert "It came" not in text
 

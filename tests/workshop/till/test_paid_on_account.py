@@ -153,7 +153,7 @@ def test_the_page_pays_what_is_ticked_and_says_what_is_left(
     listed = squeezed(counter.get(reverse("counter:open_sums")).text)
     assert page(company) in listed
     shown = counter.get(page(company))
-    assert "180.00 EUR open in all" in squeezed(shown.text)
+    assert "180.00 EUR open in total" in squeezed(shown.text)
     chosen = shown.context["form"].fields["chosen"].initial
     wrong = counter.post(
         page(company), {"client_id": str(uuid.uuid4()), "chosen": chosen, "kind": "cash", "amount": "999"}
@@ -166,7 +166,7 @@ def test_the_page_pays_what_is_ticked_and_says_what_is_left(
     sent = {"client_id": str(uuid.uuid4()), "chosen": chosen, "kind": "cash", "amount": "100", "given": "120"}
     said = squeezed(counter.post(page(company), sent, follow=True).text)
     assert "100.00 EUR paid, 80.00 EUR on ticket 7001, 20.00 EUR on ticket 7002. Give 20.00 EUR change." in said
-    assert "80.00 EUR open in all" in said
+    assert "80.00 EUR open in total" in said
     paid = counter.get(reverse("counter:payments", args=[7002])).context["paid"]
     assert (paid.money, paid.due, paid.receipt is not None) == (Decimal(20), Decimal(50), True)
     stale = counter.post(page(company), {**sent, "client_id": str(uuid.uuid4())})

@@ -200,10 +200,10 @@ class TestPayments:
     def test_no_more_back_than_was_paid(self, client: Client, owner: User, shop: Shop) -> None:
         ticket = TicketFactory(shop=shop)
         deposit(ticket, "50")
-        typed = {"kind": "cash", "amount": "50.01", "reason": "Called off", "client_id": str(uuid.uuid4())}
+        typed = {"kind": "cash", "amount": "50.01", "reason": "Cancelled", "client_id": str(uuid.uuid4())}
         answer = client.post(page_of(ticket, "pay_back"), typed)
         assertContains(answer, "This is more than was paid: 50.00 EUR.", status_code=422)
-        assertContains(answer, 'value="Called off"', status_code=422)
+        assertContains(answer, 'value="Cancelled"', status_code=422)
         assertRedirects(client.post(page_of(ticket, "pay_back"), {**typed, "amount": "50"}), page_of(ticket))
         assert money_of(ticket) == 0
 

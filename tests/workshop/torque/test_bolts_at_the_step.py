@@ -1,4 +1,4 @@
-"""Critical bolts are recorded with the answer of the step that tightens them: torque, tool and who."""
+"""Safety-critical bolts are recorded with the answer of the step that tightens them: torque, tool and who."""
 
 from __future__ import annotations
 

@@ -209,7 +209,7 @@ class TestLoans:
         with pytest.raises(ValidationError):
             lend(tool=tool, to="  ", by=mechanic)
         TorqueTool.objects.update(retired=True)
-        with pytest.raises(ValidationError, match="retired"):
+        with pytest.raises(ValidationError, match="archived"):
             lend(tool=tool, to="The neighbour", by=mechanic)
 
     def test_on_the_screen(self, client: Client, tool: TorqueTool, mechanic: User) -> None:
@@ -313,7 +313,7 @@ class TestDoubtfulToolsAndBolts:
         made = record_bolt(client_id=uuid.uuid4(), reason="The other is away", **sent)
         assert made.waits_for_second
         (missing,) = [one for one in missing_proof_of(ticket) if "tool" in one.words]
-        assert "its tool is doubtful, and no second person has countersigned" in missing.words
+        assert "its tool is doubtful, and the second-person check is outstanding" in missing.words
         (state,) = bolts_of(ticket)
         assert state.marks[0] == WAITS_FOR_SECOND
         assert bolt_rows(ticket)[0]["marks"][0] == WAITS_FOR_SECOND
@@ -337,7 +337,7 @@ class TestDoubtfulToolsAndBolts:
         )
         client.force_login(mechanic)
         page = client.get(reverse("stores:bolts", args=[ticket.number])).content.decode()
-        assert "Waits for a second person" in page
+        assert "Second-person check outstanding" in page
         assert "It is not recorded yet" in page
         assert BoltRecord.objects.get().needs_second
 

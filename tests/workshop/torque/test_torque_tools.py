@@ -223,7 +223,7 @@ def test_a_slip_is_refused_with_a_reason(ticket: Ticket, mechanic: User, typed: 
 def test_without_a_wanted_torque_only_the_impossible_is_refused(ticket: Ticket, mechanic: User) -> None:
     with pytest.raises(BoltRefused, match="decimal point"):
         record(ticket, mechanic, "80")
-    assert "No wanted torque is on record: see the maker's manual." in record(ticket, mechanic, "8").marks
+    assert "No wanted torque is on record: see the maker’s manual." in record(ticket, mechanic, "8").marks
 
 
 @pytest.mark.parametrize(("typed", "is_marked"), [("13", False), ("11", False), ("10.9", True)])
@@ -327,7 +327,7 @@ def test_a_second_person_countersigns(ticket: Ticket, mechanic: User, second: Us
     made = countersign(record=record(ticket, mechanic), by=second)
     assert made.countersigned_by == second
     assert made.countersigned_at is not None
-    assert said(ticket.events.first()) == "Axle countersigned"
+    assert said(ticket.events.first()) == "Axle: second-person check done"
     assert countersign(record=made, by=second).countersigned_at == made.countersigned_at
 
 

@@ -37,7 +37,7 @@ def test_it_shows_every_component_within_the_policy(client: Client) -> None:
         assert f"components/{name}.html" in source
     for name in register.tags:
         assert f"{{% {name} " in source
-    assert "This field is required" in page.text
+    assert "Enter this." in page.text
     assert 'class="pagination' in page.text
     assert "The look, and the parts to build a page from" in page.text
     for state in CHIPS:

@@ -148,7 +148,7 @@ class TestReminders:
         message = queued(unit, channel="letter", stop_url="http://127.0.0.1:8000/c/stop/token/")
         page = html_of("documents/reminder_letter.html", letter_data(message))
         assert "127.0.0.1" not in page
-        assert "To get no more, call us</p>" in squeezed(page)
+        assert "If you would like no more of them, call us</p>" in squeezed(page)
         Shop.objects.filter(pk=nowhere.pk).update(public_address="https://forks.example.org")
         page = html_of("documents/reminder_letter.html", letter_data(Message.objects.get(pk=message.pk)))
         assert "call us or open https://forks.example.org/c/stop/token/" in squeezed(page)

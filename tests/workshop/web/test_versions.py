@@ -50,7 +50,7 @@ def test_a_change_is_saved_and_its_before_and_after_logged(client: Client, ticke
     assert (ticket.version, str(ticket.price_ceiling), ticket.notes) == (2, "180.00", "Call first.")
     changes = changed(ticket.events.get())
     assert changes == {
-        "Price ceiling": ["none", "180.00 EUR"],
+        "Price limit": ["none", "180.00 EUR"],
         "Notes": ["As agreed on the phone.", "Call first."],
     }
 
@@ -85,7 +85,7 @@ def test_a_stale_move_does_nothing_and_says_where_the_ticket_is(client: Client, 
     client.post(url, {"seen_version": "1", "to": "waiting:customer", "reason": "asked for a yes"})
     response = client.post(url, {"seen_version": "1", "to": "called_off", "reason": "no answer"})
     assert response.status_code == 409
-    assert "waiting for the customer&#x27;s answer" in response.content.decode()
+    assert "waiting for the customer’s answer" in response.content.decode()
     assert "no answer</textarea>" in response.content.decode()
     ticket.refresh_from_db()
     assert ticket.state == "waiting"

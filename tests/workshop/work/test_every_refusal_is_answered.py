@@ -248,7 +248,7 @@ class TestAboveTheAgreedPrice:
             text = page.content.decode()
             assert page.status_code == 422
             assert "The charges come to 90.00 EUR, the customer agreed to 10.00 EUR." in text
-            assert "Make an estimate and write down the customer’s yes, or charge less." in text
+            assert "Make an estimate and record the customer’s yes, or charge less." in text
             assert reverse("charges:ticket", args=[ticket.number]) in text
             assert "As it came" in text
         ticket.refresh_from_db()

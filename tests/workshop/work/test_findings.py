@@ -179,7 +179,7 @@ class TestWhatSomebodySays:
         answer(ticket, "seal")
         with pytest.raises(FindingRefused, match="a mechanic or the owner"):
             say(ticket, "left", UserFactory(shop=ticket.shop, role="counter"), "Cheap")
-        with pytest.raises(FindingRefused, match="why it can go without"):
+        with pytest.raises(FindingRefused, match="why it is released without it"):
             say(ticket, "left", mechanic)
         say(ticket, "left", UserFactory(shop=ticket.shop, owner=True))
         assert not only(ticket).is_open
@@ -222,7 +222,7 @@ class TestWhatSomebodySays:
             )  # fmt: skip
         assert FindingAnswer.objects.count() == 1
         say(ticket, "left", mechanic, "On the house next time")
-        assert only(ticket).answered[0].startswith("It can go without: On the house next time")
+        assert only(ticket).answered[0].startswith("Released without it: On the house next time")
         for _ in range(2):
             reopen_finding(ticket=ticket, states=run_states(ticket), token=only(ticket).token, by=mechanic)
         assert only(ticket).is_open

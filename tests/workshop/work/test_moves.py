@@ -76,7 +76,7 @@ def test_waiting_says_what_for() -> None:
         move_to(ticket, State.WAITING, waiting_for="")
     ticket.refresh_from_db()
     move_to(ticket, State.WAITING, waiting_for="customer")
-    assert ticket.state_words == "Waiting for the customer's answer"
+    assert ticket.state_words == "Waiting for the customer’s answer"
 
 
 def test_a_mechanic_who_takes_it_to_the_bench_is_its_mechanic() -> None:

@@ -308,7 +308,7 @@ class TestThePage:
         sent = {"customer": other.pk, "seen_version": 1, "unit": fork_of(other).pk, "bike": ""}
         refused = client.post(address, sent)
         assert refused.status_code == 422
-        assert "Say why; the logbook keeps it." in refused.content.decode()
+        assert "Say why; the history keeps it." in refused.content.decode()
         assert client.post(address, {**sent, "reason": WHY}).status_code == 302
         assert Ticket.objects.get(pk=ticket.pk).customer == other
         late = client.post(address, {**sent, "reason": WHY})

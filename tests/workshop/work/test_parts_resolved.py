@@ -175,7 +175,7 @@ class TestTheScreens:
             ("used", "two", "Enter a number, for example 2."),
             ("used", "0", "Enter a quantity above zero."),
             ("used", "11", "cannot go out"),
-            ("lost", "2", "not one of the available choices"),
+            ("lost", "2", "not in the list"),
         ],
     )
     def test_a_wrong_answer_is_said_beside_it_and_keeps_the_rest(

@@ -25,7 +25,7 @@ KEPT = Keep()
 class Command(BaseCommand):
     help = (
         "Back up database, photos, documents and key into one file, read it back, copy it encrypted to a second place, "
-        "once a week restore it as a test, and drop what is too old."
+        "once a week restore it as a test, and delete what is too old."
     )
     requires_system_checks = []
 
@@ -34,7 +34,7 @@ class Command(BaseCommand):
             "--to",
             type=Path,
             help="a folder on another disk: an encrypted copy goes there, instead of into BACKUP_COPY_DIR; or a file "
-            "whose name ends with .zip: only that is written, unencrypted, and nothing is dropped",
+            "whose name ends with .zip: only that is written, unencrypted, and nothing is deleted",
         )
         parser.add_argument("--test-restore", action="store_true", help="restore it as a test whether or not it is due")
         parser.add_argument("--days", type=int, default=KEPT.days, help="keep one a day so long (%(default)s)")
@@ -63,7 +63,7 @@ class Command(BaseCommand):
             failures += self._look_through()
             for place in (made.path.parent, *([copy.parent] if copy else [])):
                 for name in drop_old(place, keep, timezone.now()):
-                    self.stdout.write(f"Dropped {name}.")
+                    self.stdout.write(f"Deleted {name}.")
             if problem := place_problem(timezone.now()):
                 self.stderr.write(self.style.WARNING(problem))
         if failures:

@@ -13,7 +13,7 @@ from workshop.staff.security_log import standing_of_log
 
 
 class Command(ShopCommand):
-    help = "Follow the chain of each shop's security log from its first line. Safe while the shop is open."
+    help = "Follow the chain of each shop’s security log from its first line. Safe while the shop is open."
 
     def handle(self, *args: Any, **options: Any) -> None:
         wrong = [] if append_only.is_installed() else ["the database does not refuse to change the log"]

@@ -29,7 +29,7 @@ class Command(BaseCommand):
         parser.add_argument(
             "--accept",
             action="store_true",
-            help="the database and the secret key that are here now are this shop's: it was replaced on purpose, or "
+            help="the database and the secret key that are here now are this shop’s: it was replaced on purpose, or "
             "the old key is lost",
         )
 
@@ -47,7 +47,7 @@ class Command(BaseCommand):
             raise CommandError("The shop cannot be served as it is.", returncode=Exit.NOT_BEGUN)
         if found:
             count = len(found)
-            words = f"{count} thing{'' if count == 1 else 's'} to see to."
+            words = f"{count} thing{' needs' if count == 1 else 's need'} attention."
             raise CommandError(words, returncode=Exit.SEE_TO_IT)
         if not quiet:
             self.stdout.write(self.style.SUCCESS("Nothing wants seeing to."))

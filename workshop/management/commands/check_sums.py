@@ -22,7 +22,7 @@ class Command(ShopCommand):
     )
 
     def add_arguments(self, parser: ArgumentParser) -> None:
-        parser.add_argument("--mend", action="store_true", help="make them anew from those rows")
+        parser.add_argument("--mend", action="store_true", help="repair them: make them anew from those rows")
 
     def handle(self, *args: Any, mend: bool, **options: Any) -> None:
         sums, search = sums_that_differ(), agreeing.what_differs()

@@ -14,7 +14,7 @@ from workshop.staff.security_log import Did, WhereFrom, note
 
 
 class Command(ShopCommand):
-    help = "Give a member of staff a new first password, end a lock-out, and take their second factor off."
+    help = "Give a member of staff a new first password, end a lock-out, and remove their second factor."
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("name", help="the name they sign in with")

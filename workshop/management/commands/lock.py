@@ -41,7 +41,7 @@ class Command(BaseCommand):
             if subprocess.run([*command, *(["--upgrade"] if upgrade else [])], check=False).returncode:  # noqa: S603  our own words
                 raise CommandError(f"{lock.name} was not made: see above.")
             if "://" in lock.read_text():
-                raise CommandError(f"{lock.name} names a host; it must install from wherever the user's pip looks.")
+                raise CommandError(f"{lock.name} names a host; it must install from wherever the user’s pip looks.")
             self.stdout.write(f"{lock.name}: {lock.read_text().count('==')} pins")
         self._list_parts(before)
 

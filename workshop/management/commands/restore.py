@@ -31,7 +31,7 @@ class Command(BaseCommand):
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("file", type=Path, help="a backup, encrypted or not; of a folder, the newest in it")
         parser.add_argument("--check", action="store_true", help="only read it through and say what is in it")
-        parser.add_argument("--replace", action="store_true", help="take the shop that is here away for it")
+        parser.add_argument("--replace", action="store_true", help="replace the shop on this machine with the backup")
         parser.add_argument(
             "--without-backup", action="store_true", help="with --replace: do not back up the shop that is here first"
         )

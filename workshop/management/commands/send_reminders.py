@@ -23,7 +23,7 @@ WIDTH = 30
 
 
 class Command(ShopCommand):
-    help = "Send approved reminders, and say how many services wait for the owner's word. For cron or a systemd timer."
+    help = "Send approved reminders, and say how many services wait for the owner’s word. For cron or a systemd timer."
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("--quiet", action="store_true", help="say nothing unless something went wrong")
@@ -58,7 +58,7 @@ class Command(ShopCommand):
             overdue, due = (kept.filter(place=place).count() for place in (Place.OVERDUE, Place.DUE))
             self.stdout.write("\n" if report.handled else "", ending="")
             self.stdout.write(
-                f"{shop}: {report.sent} sent, {report.later} to try later, {report.called_off} called off."
+                f"{shop}: {report.sent} sent, {report.later} to try later, {report.called_off} cancelled."
             )
             self.stdout.write(f"For the owner to decide: {overdue} overdue, {due} due.")
         uncertain = Message.objects.filter(shop=shop, state=Message.State.UNCERTAIN).count()

@@ -71,12 +71,12 @@ class Command(BaseCommand):
         parser.add_argument(
             "--shop-network",
             action="store_true",
-            help="for the tablets of the shop's own network: TLS by the shop's own authority, with a page that says "
+            help="for the tablets of the shop’s own network: TLS by the shop’s own authority, with a page that says "
             "how a device comes to trust it",
         )
         parser.add_argument("--page-port", type=int, default=PAGE_PORT, help="port of that page (default: %(default)s)")
         parser.add_argument(
-            "--name", default=USUAL_NAME, help="name in the shop's network, without .local (default: %(default)s)"
+            "--name", default=USUAL_NAME, help="name in the shop’s network, without .local (default: %(default)s)"
         )
         parser.add_argument("--workers", type=int, help="processes (default: by cores and database)")
 
@@ -119,7 +119,7 @@ class Command(BaseCommand):
 
     def _refuse_what_cannot_be(self, address: str, port: int, http: bool, options: dict[str, Any]) -> None:
         if settings.DEBUG:
-            raise CommandError("DEBUG is on, and shows the shop's insides to anyone: unset it to serve.")
+            raise CommandError("DEBUG is on, and shows the shop’s insides to anyone: unset it to serve.")
         tls = {"http": http, "certificate": options["certificate"], "key": options["key"]}
         try:
             if options["shop_network"]:

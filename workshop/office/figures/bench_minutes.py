@@ -18,7 +18,7 @@ COLUMNS = (
     FigureColumn("Planned, min", CellKind.MINUTES),
     FigureColumn("Median, min", CellKind.MINUTES),
     FigureColumn("90th percentile, min", CellKind.MINUTES),
-    FigureColumn("Over the plan in all, h", CellKind.HOURS),
+    FigureColumn("Over the plan in total, h", CellKind.HOURS),
 )
 
 
@@ -83,7 +83,7 @@ def bench_minutes(steps: Sequence[StepMinutesFigure]) -> Figure:
         headline = "No step of these days has a time of its own."
     else:
         word = "more" if over >= 0 else "less"
-        headline = f"All in all {abs(over):.1f} h {word} than the {planned:.1f} h that the checklists plan."
+        headline = f"In total {abs(over):.1f} h {word} than the {planned:.1f} h that the checklists plan."
     return Figure(
         headline,
         (section,),

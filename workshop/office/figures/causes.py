@@ -44,7 +44,7 @@ def causes_over_time(
             _section("causes", "Causes found", "Cause", groups, _count(chosen, causes), period),
         ),
         (
-            "Of the tickets booked in in these days, called-off ones left out. A ticket with two complaints or two "
+            "Of the tickets booked in in these days, without cancelled ones. A ticket with two complaints or two "
             "causes stands under both.",
             "A cause counts if it was named at a check whose answer still holds, with no failed proof after it.",
         ),

@@ -79,7 +79,7 @@ def come_backs(
         ),
         (
             f"A job came back if the same fork or shock was booked in again within {WITHIN_DAYS} days of hand-back, "
-            "for whatever reason, a routine service too: open the tickets to see. Called-off tickets do not count.",
+            "for whatever reason, a routine service too: open the tickets to see. Cancelled tickets do not count.",
             f"The share is of the jobs whose {WITHIN_DAYS} days are over; of fewer than {FEWEST_FOR_A_SHARE} jobs it "
             "would say nothing and is left out.",
         ),
@@ -89,7 +89,7 @@ def come_backs(
 def _by_month(groups: Mapping[str, Sequence[ClosedJob]], everything: Sequence[ClosedJob], period: Period) -> Section:
     titled = [(step.key, step.words, groups.get(step.key, ()), False) for step in period.steps]
     rows = []
-    for key, words, jobs, is_total in [*titled, ("all", "All of these days", everything, True)]:
+    for key, words, jobs, is_total in [*titled, ("all", "Total", everything, True)]:
         open_ones = [job for job in jobs if not job.is_over]
         waiting = Tickets.of(job.visit.ticket for job in open_ones)
         already = Tickets.of(job.visit.ticket for job in open_ones if job.again)

@@ -60,7 +60,7 @@ def load_figure(work: Sequence[QueuedWork], bench: Bench, today: dt.date) -> Fig
     if worst[0] > 1:
         headline += f" Until {worst[1]} more is promised than the bench has hours: {100 * worst[0]:.0f} %."
     elif work:
-        headline += f" The fullest stretch is until {worst[1]}: {100 * worst[0]:.0f} % of the hours until then."
+        headline += f" The busiest period is until {worst[1]}: {100 * worst[0]:.0f} % of the hours until then."
     plot = columns(
         key="load",
         places=places,
@@ -78,7 +78,7 @@ def load_figure(work: Sequence[QueuedWork], bench: Bench, today: dt.date) -> Fig
         (
             "Queued are the tickets booked in, on the bench or waiting. Their work is the steps of their "
             "checklists that are not answered, at the minutes they take in this shop. The bench’s hours are "
-            "those set under Bench hours, by mechanic where they have calendars; closed days are left out, and so "
+            "those set under Capacity, by mechanic where they have calendars; closed days are left out, and so "
             "is today.",
             "Load until then is all work promised up to that week against all hours up to its end. Above 100 % "
             "not every promise can be kept, whatever the order.",

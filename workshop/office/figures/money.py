@@ -81,7 +81,7 @@ def _section(charges: Sequence[Charge], period: Period, currency: str) -> Sectio
         summary=f"Labour, parts and tax in {currency} by month. The figures are in the table.",
         stacked=True,
     )
-    rows.append(_row("all", "All of these days", charges, is_total=True))
+    rows.append(_row("all", "Total", charges, is_total=True))
     return Section(
         f"money-{currency.lower()}",
         f"Charged, in {currency}",

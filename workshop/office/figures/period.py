@@ -74,7 +74,7 @@ class Period:
 
 
 def last_months(today: dt.date, months: int = 12) -> Period:
-    """The month of `today` and those before it, so many in all."""
+    """The month of `today` and those before it, so many in total."""
     return Period(_months_on(today.replace(day=1), 1 - months), today)
 
 

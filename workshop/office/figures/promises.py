@@ -14,9 +14,9 @@ from workshop.plots.columns import Fill, Series, columns
 COLUMNS = (
     FigureColumn("Promised for"),
     FigureColumn("Kept", CellKind.COUNT),
-    FigureColumn("Late", CellKind.COUNT),
+    FigureColumn("Overdue", CellKind.COUNT),
     FigureColumn("Kept, share", CellKind.SHARE),
-    FigureColumn("Median of the late, days late", CellKind.DAYS),
+    FigureColumn("Median of the overdue, days", CellKind.DAYS),
     FigureColumn("Promise was moved", CellKind.COUNT),
 )
 
@@ -34,7 +34,7 @@ def promises(visits: Sequence[TicketTimes], period: Period, today: dt.date) -> F
     groups = by_step(decided, period, lambda visit: visit.promised_on)
     rows = [_row(step.key, step.words, groups.get(step.key, []), today) for step in period.steps]
     everything = visits_together(groups)
-    rows.append(_row("all", "All of these days", everything, today, is_total=True))
+    rows.append(_row("all", "Total", everything, today, is_total=True))
     kept = sum(1 for visit in everything if is_kept(visit, today))
     headline = (
         f"{kept} of {len(everything)} promises were kept, {100 * kept / len(everything):.0f} %."
@@ -46,11 +46,11 @@ def promises(visits: Sequence[TicketTimes], period: Period, today: dt.date) -> F
         places=[step.words for step in period.steps],
         series=[
             Series("kept", [_count(row, 1) for row in rows[:-1]], Fill.LIGHT),
-            Series("late", [_count(row, 2) for row in rows[:-1]], Fill.HATCHED),
+            Series("overdue", [_count(row, 2) for row in rows[:-1]], Fill.HATCHED),
         ],
         x_label=period.step_words,
         y_label="tickets",
-        summary="Promises kept and late by month. The figures are in the table.",
+        summary="Promises kept and overdue by month. The figures are in the table.",
         stacked=True,
         counts=True,
     )
@@ -59,7 +59,7 @@ def promises(visits: Sequence[TicketTimes], period: Period, today: dt.date) -> F
         (Section("promises", "Promises kept", COLUMNS, tuple(rows), plot),),
         (
             "Kept means ready on the promised day or before it, by the shop’s clock. A ticket that is still in work "
-            "after its day is late, by the days until today. Called-off tickets do not count.",
+            "after its day is overdue, by the days until today. Cancelled tickets do not count.",
             "A promise counts by the day it has now. Where the day was changed on the ticket, it stands under "
             "“Promise was moved” too, so that a promise moved again and again can be seen.",
         ),

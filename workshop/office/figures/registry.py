@@ -111,14 +111,16 @@ _KINDS = (
     ),
     FigureKind(
         "money",
-        "Money",
+        "Revenue",
         "What did we charge, month by month?",
         lambda asked: money_figure(
             sources.charges_of_period(asked.shop, asked.period), asked.period, asked.shop.currency
         ),
     ),
-    FigureKind("load", "Load of the bench", "Have we promised more than we can do?", _load, has_period=False),
-    FigureKind("days", "Load by day", "Who has how much on which day?", _day_load, has_period=False, is_quick=False),
+    FigureKind("load", "Workload", "Have we promised more than we can do?", _load, has_period=False),
+    FigureKind(
+        "days", "Workload by day", "Who has how much on which day?", _day_load, has_period=False, is_quick=False
+    ),
     FigureKind(
         "shortages",
         "Shortages",

@@ -13,18 +13,18 @@ from workshop.plots.bars import BarValue, bars
 COLUMNS = (
     FigureColumn("Part"),
     FigureColumn("Number"),
-    FigureColumn("There", CellKind.QUANTITY),
+    FigureColumn("In stock", CellKind.QUANTITY),
     FigureColumn("On order", CellKind.QUANTITY),
     FigureColumn("Wanted", CellKind.QUANTITY),
     FigureColumn("Missing", CellKind.QUANTITY),
     FigureColumn("First promise that lacks it", CellKind.DAY),
-    FigureColumn("Days to come", CellKind.COUNT),
+    FigureColumn("Lead time, days", CellKind.COUNT),
     FigureColumn("Tickets that lack it", CellKind.COUNT),
 )
 LIKELY_COLUMNS = (
     FigureColumn("Part"),
     FigureColumn("Number"),
-    FigureColumn("There", CellKind.QUANTITY),
+    FigureColumn("In stock", CellKind.QUANTITY),
     FigureColumn("On order", CellKind.QUANTITY),
     FigureColumn("Expected on average", CellKind.QUANTITY),
     FigureColumn("Expected at most", CellKind.QUANTITY),

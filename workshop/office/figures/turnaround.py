@@ -44,8 +44,8 @@ def turnaround(visits: Sequence[TicketTimes], period: Period, state_words: State
         (
             "Days are days of the calendar, nights and closed days too. A ticket stands in the month in which "
             "it became ready, or was handed back. One that went back to the bench counts by the last time it became "
-            "ready; one that was called off does not count.",
-            f"Median and 90th percentile are reckoned as the {METHOD} has it; of fewer than nine tickets the 90th "
+            "ready; one that was cancelled does not count.",
+            f"Median and 90th percentile are worked out as the {METHOD} has it; of fewer than nine tickets the 90th "
             "percentile is the longest.",
         ),
     )
@@ -64,7 +64,7 @@ def _days_section(
         rows.append(row)
         medians.append(_number(row.values[2]))
         ninetieths.append(_number(row.values[3]))
-    rows.append(_row("all", "All of these days", visits_together(groups), days_of, is_total=True))
+    rows.append(_row("all", "Total", visits_together(groups), days_of, is_total=True))
     plot = columns(
         key=key,
         places=[step.words for step in period.steps],

@@ -49,7 +49,7 @@ def journals(purpose: Purpose) -> Iterator[StartFinding]:
     if (main.with_name(f"{main.name}-journal")).exists() and (main.with_name(f"{main.name}-wal")).exists():
         yield StartFinding(
             "Journal",
-            f"{main} has two kinds of journal beside it: one of them is another database's.",
+            f"{main} has two kinds of journal beside it: one of them is another database’s.",
             "Do not start anything on it. Restore the newest backup, or ask somebody who knows SQLite.",
             stops=purpose in _BEGINS,
         )

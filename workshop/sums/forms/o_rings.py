@@ -47,13 +47,13 @@ class ORingForm(SumForm):
         super().__init__(*args, **kwargs)
         self.fields["inside"] = self._length("Inside diameter", 1, 300)
         self.fields["section"] = self._length("Section (thickness)", 0.5, 10)
-        self.fields["groove_diameter"] = self._length("Diameter of the groove's floor", 1, 330, required=False)
+        self.fields["groove_diameter"] = self._length("Diameter of the groove’s floor", 1, 330, required=False)
         self.fields["depth"] = self._length(
             "Depth of the gland",
             0.3,
             15,
             required=False,
-            help_text="From the groove's floor to the bore or rod it seals on.",
+            help_text="From the groove’s floor to the bore or rod it seals on.",
         )
         self.fields["width"] = self._length("Width of the groove", 0.3, 30, required=False)
 
@@ -73,7 +73,7 @@ class ORingForm(SumForm):
         inside_m = self.cleaned_data.get("inside")
         if inside_m is not None and section_m is not None and section_m >= inside_m:
             raise forms.ValidationError(
-                "The ring would be thicker than its hole: are the two swapped? The section is the rubber's thickness."
+                "The ring would be thicker than its hole: are the two swapped? The section is the rubber’s thickness."
             )
         return section_m
 

@@ -19,7 +19,7 @@ from workshop.sums.oils import Mixing, NamedOil, oil_sum
 from workshop.web.fields import QuantityField
 
 DEFAULT_C = 20.0
-_STANDARD = "The standards' equations hold between these."
+_STANDARD = "The standards’ equations hold between these."
 TYPED_NAME = "The typed oil"
 
 
@@ -62,7 +62,7 @@ class OilForm(SumForm):
         self.fields["temperature"] = temperature_field(
             self.shop, low_c=-60.0, high_c=250.0, why_range="No fork works hotter or colder.",
             label="Working temperature",
-            help_text=f"Left empty: {self.write(DEFAULT_C + ZERO_CELSIUS_K, 'temperature')}.",
+            help_text=f"If blank: {self.write(DEFAULT_C + ZERO_CELSIUS_K, 'temperature')}.",
         )  # fmt: skip
         self.fields["mix_with"] = forms.ChoiceField(label="Second oil", required=False, choices=[("", "none"), *names])
         self.fields["share"] = QuantityField(

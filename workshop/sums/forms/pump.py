@@ -23,7 +23,7 @@ class PumpForm(SpringForm):
 
     groups = (
         GroupPlan("The pump", ("pressure", "hose", "chamber")),
-        GroupPlan("The fork", ("model", "travel"), hint="For the rounds of pumping, and its chamber's volume."),
+        GroupPlan("The fork", ("model", "travel"), hint="For the rounds of pumping, and its chamber’s volume."),
         GroupPlan(
             "From here to there",
             ("from_altitude", "from_temperature", "to_altitude", "to_temperature"),
@@ -51,20 +51,20 @@ class PumpForm(SpringForm):
             why_range="Forks and shocks work between these.",
         )
         self.fields["hose"] = quantity_field(
-            shop, "volume", label="Air in the pump's hose", required=False, low_si=0.0, high_si=50e-6,
-            why_range="A shock pump's hose holds a few ml.",
-            help_text="Measure it once by filling it with water. Left empty: no sum of the hose.",
+            shop, "volume", label="Air in the pump’s hose", required=False, low_si=0.0, high_si=50e-6,
+            why_range="A shock pump’s hose holds a few ml.",
+            help_text="Measure it once by filling it with water. If blank: no sum of the hose.",
         )  # fmt: skip
         self.fields["chamber"] = quantity_field(
             shop, "volume", label="Chamber it is screwed to", required=False, low_si=1e-6, high_si=1e-3,
-            why_range="Chambers of forks and shocks lie between.", help_text="Left empty: the fork's positive chamber.",
+            why_range="Chambers of forks and shocks lie between.", help_text="If blank: the fork’s positive chamber.",
         )  # fmt: skip
         for end, place in (("from", "here"), ("to", "there")):
-            assumed = f"Left empty: {shop.altitude_m:g} m, the shop." if end == "from" else ""
+            assumed = f"If blank: {shop.altitude_m:g} m, the shop." if end == "from" else ""
             self.fields[f"{end}_altitude"] = altitude_field(label=f"Height {place}", help_text=assumed)
             self.fields[f"{end}_temperature"] = temperature_field(
                 shop, low_c=-30.0, high_c=50.0, why_range=_WEATHER, label=f"Temperature {place}",
-                help_text=f"Left empty: {self.write(ROOM_K, 'temperature')}." if end == "from" else "",
+                help_text=f"If blank: {self.write(ROOM_K, 'temperature')}." if end == "from" else "",
             )  # fmt: skip
 
     def work_out(self) -> Answer:

@@ -53,7 +53,7 @@ class SagForm(SpringForm):
         shop, length_unit = self.shop, self.shop.unit_for("length")
         self.fields["wanted_sag"] = DepthField(
             label="Sag wanted", unit="%", length_unit=length_unit, required=False,
-            help_text="Left empty: the middle of what the maker says, where that is known.",
+            help_text="If blank: the middle of what the maker says, where that is known.",
         )  # fmt: skip
         self.fields["measured_sag"] = DepthField(
             label="Sag measured", unit=length_unit, length_unit=length_unit, required=False,
@@ -75,14 +75,14 @@ class SagForm(SpringForm):
         self.fields["head_angle"] = QuantityField(
             dimension="angle", unit="°", label="Head angle", required=False, low_si=math.radians(50),
             high_si=math.pi / 2, why_range="From the ground; forks lean between these.",
-            help_text="Left empty: the lean is left out.",
+            help_text="If blank: the lean is left out.",
         )  # fmt: skip
         self.fields["shop_altitude"] = altitude_field(
-            label="Height of the shop", help_text=f"Left empty: {shop.altitude_m:g} m, as in the shop's settings."
+            label="Height of the shop", help_text=f"If blank: {shop.altitude_m:g} m, as in the shop’s settings."
         )
         self.fields["shop_temperature"] = temperature_field(
             shop, low_c=-30.0, high_c=50.0, why_range=_WEATHER, label="Temperature in the shop",
-            help_text=f"Left empty: {self.write(ROOM_K, 'temperature')}.",
+            help_text=f"If blank: {self.write(ROOM_K, 'temperature')}.",
         )  # fmt: skip
         self.fields["trail_altitude"] = altitude_field(label="Height of the trail")
         self.fields["trail_temperature"] = temperature_field(
@@ -130,7 +130,7 @@ class SagForm(SpringForm):
             return wanted.of(travel_m)
         low, high = self.known("sag_low"), self.known("sag_high")
         if low is None or high is None:
-            raise Missing("wanted_sag", "say what sag is wanted; no value of the maker's is known here")
+            raise Missing("wanted_sag", "say what sag is wanted; no value of the maker’s is known here")
         return (low + high) / 2 * travel_m
 
     def _places(self) -> tuple[Place, Place | None]:
@@ -148,10 +148,10 @@ class SagForm(SpringForm):
         if not isinstance(spring, AirSpring):
             raise Missing(
                 "measured_sag_m",
-                "this spring's geometry is not all known, so a measured sag and its pressure are needed",
+                "this spring’s geometry is not all known, so a measured sag and its pressure are needed",
             )
         if self.given("fork_share") is None:
             raise Missing(
-                "measured_sag_m", "measure a sag at a known pressure, or type an assumed share of the rider's weight"
+                "measured_sag_m", "measure a sag at a known pressure, or type an assumed share of the rider’s weight"
             )
-        raise Missing("rider_mass_kg", "the share is of the rider's weight: give it")
+        raise Missing("rider_mass_kg", "the share is of the rider’s weight: give it")

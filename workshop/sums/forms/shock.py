@@ -76,11 +76,11 @@ class ShockForm(SumForm):
         self.fields["rate"] = ScaledField(
             units=NEWTONS_A_METRE, low=5.0, high=300.0, example="65 N/mm or 375 lb/in", required=False,
             why_range="Coils for bicycles lie between.", label="Rate of the coil that is fitted",
-            help_text="Left empty: the coil that the sag asks for.",
+            help_text="If blank: the coil that the sag asks for.",
         )  # fmt: skip
         self.fields["preload"] = quantity_field(
             shop, "length", label="Its preload", required=False, low_si=0.0, high_si=0.03,
-            why_range="Collars go no further.", help_text="How far it is squeezed when extended. Left empty: none.",
+            why_range="Collars go no further.", help_text="How far it is squeezed when extended. If blank: none.",
         )  # fmt: skip
         for name, label, dimension, low, high in _CAN.values():
             self.fields[name] = quantity_field(

@@ -20,7 +20,7 @@ TYPED_GEOMETRY = GroupPlan(
     "The spring, typed in",
     tuple(GEOMETRY),
     may_fold=True,
-    hint="What is typed here goes before the model's value. Nothing missing is guessed.",
+    hint="What is typed here goes before the model’s value. Nothing missing is guessed.",
 )
 
 

@@ -29,7 +29,7 @@ class TorqueForm(SumForm):
         label="Property class",
         required=False,
         choices=[(name, name) for name in PROOF_STRESS_MPA],
-        help_text="Stamped on the bolt's head.",
+        help_text="Stamped on the bolt’s head.",
     )
 
     groups = (
@@ -63,7 +63,7 @@ class TorqueForm(SumForm):
         )  # fmt: skip
         self.fields["angle"] = QuantityField(
             dimension="angle", unit="°", label="Angle of the extension", required=False, low_si=0.0, high_si=math.pi,
-            why_range="In line is 0°, folded back to the hand 180°.", help_text="Left empty: 0°, in line.",
+            why_range="In line is 0°, folded back to the hand 180°.", help_text="If blank: 0°, in line.",
         )  # fmt: skip
         self.fields["tool_max"] = quantity_field(
             shop, "torque", label="Greatest torque of the tool", required=False, low_si=0.5, high_si=1000.0,

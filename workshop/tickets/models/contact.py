@@ -55,7 +55,7 @@ class Contact(models.Model):
             models.CheckConstraint(
                 condition=~models.Q(kind="note") | ~models.Q(words=""),
                 name="a_note_has_words",
-                violation_error_message="Write down what is to be noted.",
+                violation_error_message="Enter the note.",
             ),
             models.CheckConstraint(
                 condition=models.Q(kind__in=["ready_email", "ready_text"], ready_since__isnull=False)
@@ -80,5 +80,5 @@ class Contact(models.Model):
 
     @property
     def went_wrong(self) -> bool:
-        """Whether it is an email that came back, was cut off or called off."""
+        """Whether it is an email that came back, was cut off or cancelled."""
         return self.message is not None and self.message.state in ("failed", "uncertain", "called_off")

@@ -56,7 +56,7 @@ class FindingAnswer(models.Model):
     class How(models.TextChoices):
         MENDED = "mended", "Put right"
         DECLINED = "declined", "The customer said no"
-        LEFT = "left", "It can go without"
+        LEFT = "left", "Released without it"
 
     ticket = models.ForeignKey(Ticket, on_delete=models.CASCADE, related_name="finding_answers")
     tick = models.ForeignKey(Tick, on_delete=models.CASCADE, null=True, blank=True, related_name="+")

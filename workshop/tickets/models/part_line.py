@@ -37,7 +37,7 @@ class PartLine(models.Model):
     class Status(models.TextChoices):
         NEEDED = "needed", "Needed"
         USED = "used", "Used"
-        DROPPED = "dropped", "Dropped"
+        DROPPED = "dropped", "Removed"
 
     ticket = models.ForeignKey(Ticket, on_delete=models.CASCADE, related_name="part_lines")
     part = models.ForeignKey(Part, on_delete=models.PROTECT, null=True, blank=True, related_name="ticket_lines")

@@ -52,11 +52,11 @@ class Ticket(models.Model):
         WAITING = "waiting", "Waiting"
         READY = "ready", "Ready"
         HANDED_BACK = "handed_back", "Handed back"
-        CALLED_OFF = "called_off", "Called off"
+        CALLED_OFF = "called_off", "Cancelled"
 
     class WaitingFor(models.TextChoices):
         PARTS = "parts", "parts"
-        CUSTOMER = "customer", "the customer's answer"
+        CUSTOMER = "customer", "the customer’s answer"
 
     OPEN_STATES = (State.BOOKED_IN, State.ON_THE_BENCH, State.WAITING, State.READY)
 
@@ -83,7 +83,7 @@ class Ticket(models.Model):
         max_digits=9, decimal_places=2, null=True, blank=True, validators=[MinValueValidator(0)]
     )
     no_limit_said = models.BooleanField(
-        default=False, help_text="The customer said that there is no limit; without a ceiling and this, nobody asked."
+        default=False, help_text="The customer said that there is no limit; without a limit and this, nobody asked."
     )
     mechanic = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="bench_tickets")
     notes = models.TextField(blank=True)

@@ -44,7 +44,7 @@ class Visit(models.Model):
             models.CheckConstraint(
                 condition=models.Q(price_ceiling__isnull=True) | models.Q(price_ceiling__gte=0),
                 name="ceiling_of_a_visit_not_negative",
-                violation_error_message="A price ceiling cannot be below zero.",
+                violation_error_message="A price limit cannot be below zero.",
             ),
             models.CheckConstraint(
                 condition=models.Q(came_by="parcel") | models.Q(came_by="counter", came_carrier="", came_number=""),

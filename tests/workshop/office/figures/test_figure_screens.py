@@ -282,7 +282,7 @@ def test_the_tables_as_csv_with_plain_numbers(office: Client, owner: User) -> No
     job(known(owner.shop))
     rows = sheet_of(office, "money")
     assert rows[0] == ["Handed back in", "Tickets", "Labour", "Parts", "Before tax", "Tax", "Charged"]
-    assert rows[-1] == ["All of these days", "1", "100.00", "0.00", "100.00", "20.00", "120.00"]
+    assert rows[-1] == ["Total", "1", "100.00", "0.00", "100.00", "20.00", "120.00"]
 
 
 @pytest.mark.parametrize("start", ["=", "+", "-", "@", "\t"])

@@ -63,12 +63,12 @@ def test_save_and_go_on_to_the_next_missing_value(as_role: Callable[[str], Clien
 @pytest.mark.parametrize(
     ("typed", "field", "reason"),
     [
-        (_typed(""), "typed", "required"),
+        (_typed(""), "typed", "Enter this."),
         (_typed("80 N·m"), "typed", "was the decimal point lost"),
         (_typed("8 psi"), "typed", "not a unit of torque"),
         (_typed("eight"), "typed", "Enter a number"),
         (_typed("8", tolerance="9"), "tolerance", "as large as the value"),
-        (_typed("8", source_document=" "), "source_document", "required"),
+        (_typed("8", source_document=" "), "source_document", "Enter this."),
         (_typed("8", source_document="x" * 161), "source_document", "160"),
         (_typed("8", travel_mm=145), "travel_mm", "145"),
     ],

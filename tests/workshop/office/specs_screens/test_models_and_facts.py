@@ -44,7 +44,7 @@ def test_the_owner_adds_a_model(as_role: Callable[[str], Client]) -> None:
 @pytest.mark.parametrize(
     ("changed", "field", "reason"),
     [
-        ({"maker": ""}, "maker", "required"),
+        ({"maker": ""}, "maker", "Enter this."),
         ({"year_from": "21"}, "year_from", "four digits"),
         ({"year_from": "soon"}, "year_from", "whole number"),
         ({"year_to": "2018"}, "year_to", "cannot end before"),
