@@ -5,6 +5,8 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
+    contracts = "Nothing: labels, help and messages alone."
+
     dependencies = [
         ("workshop", "0113_erased_by_itself"),
     ]
