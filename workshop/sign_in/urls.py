@@ -2,12 +2,13 @@
 
 from django.urls import URLPattern, path
 
-from workshop.sign_in import person_views, second_factor_views, session_views, views
+from workshop.sign_in import help_views, person_views, second_factor_views, session_views, views
 
 urlpatterns: list[URLPattern] = [
     path("", views.home, name="home"),
     path("sign-in/", views.sign_in, name="sign_in"),
     path("sign-in/code/", second_factor_views.second_step, name="second_step"),
+    path("how-it-works/", help_views.how_it_works, name="how_it_works"),
     path("sign-out/", views.sign_out, name="sign_out"),
     path("person/", person_views.change_person, name="change_person"),
     path("person/password/", person_views.give_password, name="give_password"),

@@ -9,6 +9,8 @@ from django import template
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
+from workshop.web.glossary import meaning_of
+
 register = template.Library()
 
 
@@ -45,3 +47,17 @@ def fact(content: SafeString, label: str, wide: bool = False) -> SafeString:
     if wide:
         return format_html('<div class="slip__wide"><dt>{}</dt><dd>{}</dd></div>', label, content)
     return format_html("<div><dt>{}</dt><dd>{}</dd></div>", label, content)
+
+
+@register.simple_tag
+def meaning(word: str) -> SafeString:
+    """A “?” that opens what a word of the glossary means, in a sentence; works by keyboard and without a script.
+
+    Raises KeyError for a word that the glossary does not have.
+    """
+    return format_html(
+        '<details class="meaning"><summary><span aria-hidden="true">?</span><span class="visually-hidden">'
+        "What “{}” means</span></summary><p>{}</p></details>",
+        word,
+        meaning_of(word),
+    )

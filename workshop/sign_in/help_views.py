@@ -1,0 +1,23 @@
+"""How the shop works, for somebody new to it."""
+
+from __future__ import annotations
+
+from django.http import HttpResponse
+from django.shortcuts import render
+from django.views.decorators.http import require_GET
+
+from workshop.staff.roles import Role
+from workshop.web.glossary import glossary
+from workshop.web.requests import ShopRequest
+
+# What somebody reads who wants to know the state of things; places and sentences say themselves what they are.
+_EXPLAINED = ("States and outcomes", "Things", "Documents and messages")
+
+
+@require_GET
+def how_it_works(request: ShopRequest) -> HttpResponse:
+    """A page for each role, one's own open; then the words."""
+    own = request.user.roles.split()
+    parts = [(role.value, role.label, f"staff/_how_{role.value}.html", role.value in own) for role in Role]
+    words = {heading: glossary()[heading] for heading in _EXPLAINED}
+    return render(request, "staff/how_it_works.html", {"parts": parts, "words": words})
