@@ -11,6 +11,11 @@ from workshop.web.glossary import glossary
 from workshop.web.requests import ShopRequest
 
 # What somebody reads who wants to know the state of things; places and sentences say themselves what they are.
+_PART_OF = {
+    Role.COUNTER: "staff/_how_counter.html",
+    Role.MECHANIC: "staff/_how_mechanic.html",
+    Role.OWNER: "staff/_how_owner.html",
+}
 _EXPLAINED = ("States and outcomes", "Things", "Documents and messages")
 
 
@@ -18,6 +23,6 @@ _EXPLAINED = ("States and outcomes", "Things", "Documents and messages")
 def how_it_works(request: ShopRequest) -> HttpResponse:
     """A page for each role, one's own open; then the words."""
     own = request.user.roles.split()
-    parts = [(role.value, role.label, f"staff/_how_{role.value}.html", role.value in own) for role in Role]
+    parts = [(role.value, role.label, part, role.value in own) for role, part in _PART_OF.items()]
     words = {heading: glossary()[heading] for heading in _EXPLAINED}
     return render(request, "staff/how_it_works.html", {"parts": parts, "words": words})

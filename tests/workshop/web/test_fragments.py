@@ -12,9 +12,6 @@ BASE = Path(settings.BASE_DIR)
 TEMPLATES = BASE / "templates"
 # Included once, and kept: each names a part of a page that is long enough without it.
 KEPT = {
-    **dict.fromkeys(
-        (f"staff/_how_{role}.html" for role in ("counter", "mechanic", "owner")), "a role's part, included by its name"
-    ),
     "bench/_cause_figures.html": "a table within the folded order of a run",
     "bench/_conflict.html": "what a refused answer adds to the open step",
     "bench/_emptying.html": "what stays in the negative chamber, with its table, in a card of 120 lines without it",
