@@ -52,7 +52,7 @@ def test_a_service_of_the_air_can_is_none_of_a_coil_shock() -> None:
 def test_the_refusal_says_what_to_do_instead() -> None:
     said = refusal("Loses air", ["an inverted fork", "a fork with a twin crown"])
     assert "“Loses air” does not cover an inverted fork and a fork with a twin crown" in said
-    assert "maker's manual" in said
+    assert "maker’s manual" in said
 
 
 def test_a_coil_with_air_assist_is_refused_with_the_reason_and_what_comes_first() -> None:

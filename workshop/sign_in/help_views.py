@@ -11,11 +11,7 @@ from workshop.web.glossary import glossary
 from workshop.web.requests import ShopRequest
 
 # What somebody reads who wants to know the state of things; places and sentences say themselves what they are.
-_PART_OF = {
-    Role.COUNTER: "staff/_how_counter.html",
-    Role.MECHANIC: "staff/_how_mechanic.html",
-    Role.OWNER: "staff/_how_owner.html",
-}
+_PARTS = ("staff/_how_counter.html", "staff/_how_mechanic.html", "staff/_how_owner.html")  # in the order of roles
 _EXPLAINED = ("States and outcomes", "Things", "Documents and messages")
 
 
@@ -23,6 +19,6 @@ _EXPLAINED = ("States and outcomes", "Things", "Documents and messages")
 def how_it_works(request: ShopRequest) -> HttpResponse:
     """A page for each role, one's own open; then the words."""
     own = request.user.roles.split()
-    parts = [(role.value, role.label, part, role.value in own) for role, part in _PART_OF.items()]
+    parts = [(role.value, role.label, part, role.value in own) for role, part in zip(Role, _PARTS, strict=True)]
     words = {heading: glossary()[heading] for heading in _EXPLAINED}
     return render(request, "staff/how_it_works.html", {"parts": parts, "words": words})

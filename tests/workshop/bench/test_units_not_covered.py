@@ -56,7 +56,7 @@ def test_who_sends_it_all_the_same_is_told_why(client: Client, ticket: Ticket, c
     sent = client.post(reverse("bench:start", args=[ticket.number, checklist.key]), follow=True)
     assert "does not cover a fork with a twin crown" in sent.content.decode()
     assert not Run.objects.exists()
-    with pytest.raises(NotCovered, match="maker's manual"):
+    with pytest.raises(NotCovered, match="maker’s manual"):
         start_run(checklist=checklist, facts=ticket.unit.facts(), by=None)
 
 
