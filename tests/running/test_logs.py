@@ -115,14 +115,16 @@ def test_a_page_that_breaks_names_the_request_and_nobody(
 
 
 @pytest.mark.django_db
-def test_a_line_says_which_machine_and_which_shop(client: Client, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_line_says_which_machine_and_which_shop(
+    client: Client, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
     written: list[str] = []
     handler = logging.Handler()
     handler.setFormatter(JsonLines())
     monkeypatch.setattr(handler, "emit", lambda record: written.append(handler.format(record)))
     requests = logging.getLogger("workshop.requests")
     monkeypatch.setattr(requests, "handlers", [handler])
-    monkeypatch.setattr(requests, "level", logging.INFO)
+    caplog.set_level(logging.INFO, logger=requests.name)
     user = UserFactory()
     client.get(reverse("sign_in"))
     client.force_login(user)

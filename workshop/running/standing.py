@@ -20,7 +20,6 @@ from workshop.reminders.delivery import why_no_mail
 from workshop.reminders.models import Message
 from workshop.reminders.sending import waiting_emails
 from workshop.running.backups_standing import standing_of_backups
-from workshop.running.databases import database_bytes
 from workshop.running.logs import last_errors
 from workshop.running.preflight.folders import is_low
 from workshop.running.preflight.looking import standing_of_preflight
@@ -56,9 +55,7 @@ class SystemStanding:
 
 def standing_of_system(shop: Shop, now: dt.datetime) -> SystemStanding:
     """Everything the owner should know, in a number of queries that does not grow with the shop."""
-    shared = Shop.objects.exclude(pk=shop.pk).exists()  # others' errors, and how much they have, are not this owner's
-    log = Path(settings.DATA_DIR) / "errors.jsonl"
-    errors = last_errors(log, since=now - ERRORS_OF, of_shop=shop.pk if shared else 0)
+    errors = last_errors(Path(settings.DATA_DIR) / "errors.jsonl", since=now - ERRORS_OF, but_of_others_than=shop.pk)
     facts = [
         *standing_of_backups(now).facts,
         _disk(),
@@ -68,7 +65,7 @@ def standing_of_system(shop: Shop, now: dt.datetime) -> SystemStanding:
         _pdf(),
         _unfinished(shop),
         _security_log(shop),
-        _database(shared=shared),
+        _database(),
         _looked_through(now),
         _version(),
         *standing_of_preflight(),
@@ -143,10 +140,10 @@ def _security_log(shop: Shop) -> SystemFact:
     return SystemFact(label, "As it was written", note)
 
 
-def _database(*, shared: bool) -> SystemFact:
+def _database() -> SystemFact:
+    """Not its size: a database may be that of several shops, and how much others have is not this owner's."""
     name = "PostgreSQL" if connection.vendor == "postgresql" else "SQLite"
-    size = "of several shops" if shared else filesizeformat(database_bytes(connections["default"]))
-    return SystemFact("Database", name, size, what_is_wanting())
+    return SystemFact("Database", name, todo=what_is_wanting())
 
 
 def _looked_through(now: dt.datetime) -> SystemFact:
