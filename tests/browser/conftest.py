@@ -40,6 +40,8 @@ CHROMIUM_SWITCHES = [
     "--host-resolver-rules=MAP * ~NOTFOUND, EXCLUDE localhost",
 ]
 # htmx logs a search that a newer one replaced, which is meant; one that failed also logs sendError or timeout.
+# What a browser says of a network that a test has taken away, with the page's worker between or without it.
+CUT_OFF = ["ERR_INTERNET_DISCONNECTED", "ERR_FAILED", "htmx:sendError", "Failed to fetch"]
 HARMLESS = ("htmx:sendAbort", "htmx:afterRequest")
 PATIENCE_MS = 60_000  # of every look and every press: a busy machine is slow, which is no fault of the page
 # Axe takes what lies half beneath the pinned answers for half a target: it is looked at again where it scrolls clear.

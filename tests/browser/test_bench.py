@@ -12,6 +12,7 @@ from playwright.sync_api import Locator, Page, expect
 
 from diagnosis.models import MinutesCorrection, Reading, Run, StepTimer, Tick
 from diagnosis.runs import start_run
+from tests.browser.conftest import CUT_OFF
 from tests.factories import (
     PartLineFactory,
     SpecValueFactory,
@@ -203,7 +204,7 @@ class TestBadConnection:
         self, tablet: Page, sign_in: SignIn, axe: Axe, run: Run, mechanic: User, allowed_problems: list[str]
     ) -> None:
         # The worker fetches for the page, so that what fails there is the worker's failure to the page.
-        allowed_problems += ["ERR_INTERNET_DISCONNECTED", "ERR_FAILED", "htmx:sendError"]
+        allowed_problems += CUT_OFF
         sign_in(tablet, mechanic)
         tablet.goto(address(run, "record-arrival"))
         tablet.get_by_label("Rest depth as it came in").fill("28")

@@ -10,6 +10,7 @@ from playwright.sync_api import Page, expect
 from diagnosis.models import Run, Tick
 from diagnosis.runs import start_run
 from tests.bench_runs import answered, arrived
+from tests.browser.conftest import CUT_OFF
 from tests.browser.test_bench_offline import Axe, SignIn, address, all_sent, heading, open_and_keep
 from tests.factories import TicketFactory, TicketRunFactory, UserFactory
 from tests.shipped import shipped_checklist
@@ -35,7 +36,7 @@ def run(mechanic: User) -> Run:
 
 @pytest.fixture
 def _cut_off_is_no_fault(allowed_problems: list[str]) -> None:
-    allowed_problems += ["ERR_INTERNET_DISCONNECTED", "ERR_FAILED", "htmx:sendError", "Failed to fetch"]
+    allowed_problems += CUT_OFF
 
 
 def test_at_found_three_large_buttons_ask_what_it_is_and_the_search_goes_on(

@@ -26,7 +26,7 @@ from diagnosis.runs import start_run
 from tests.any_reading import any_reading
 from tests.bench_runs import answered
 from tests.browser import waiting
-from tests.browser.conftest import PATIENCE_MS
+from tests.browser.conftest import CUT_OFF, PATIENCE_MS
 from tests.browser.reading_steps import go_to_step
 from tests.factories import PartLineFactory, TicketFactory, TicketRunFactory, UserFactory
 from tests.known import known
@@ -69,7 +69,7 @@ def run(mechanic: User) -> Run:
 
 @pytest.fixture(autouse=True)
 def _cut_off_is_no_fault(allowed_problems: list[str]) -> None:
-    allowed_problems += ["ERR_INTERNET_DISCONNECTED", "ERR_FAILED", "htmx:sendError", "Failed to fetch"]
+    allowed_problems += CUT_OFF
 
 
 def address(run: Run, key: str) -> str:

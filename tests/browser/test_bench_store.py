@@ -17,6 +17,7 @@ from playwright.sync_api import Page, Route, expect
 
 from diagnosis.models import Run, Tick
 from diagnosis.runs import start_run
+from tests.browser.conftest import CUT_OFF
 from tests.factories import TicketFactory, TicketRunFactory, UserFactory
 from tests.shipped import shipped_checklist
 from workshop.models import User
@@ -394,7 +395,7 @@ def step(
     open_screen: Callable[..., Page], sign_in: SignIn, mechanic: User, run: Run, allowed_problems: list[str]
 ) -> Callable[..., Page]:
     """Open a step of a run on a tablet; `before` is a script that is there before those of the page."""
-    allowed_problems += ["ERR_INTERNET_DISCONNECTED", "Failed to fetch", "htmx:sendError"]
+    allowed_problems += CUT_OFF
 
     def open_step(*, before: str = "") -> Page:
         page = open_screen("tablet", service_workers="block")

@@ -11,6 +11,7 @@ from playwright.sync_api import Page, expect
 from diagnosis.models import Run, Tick
 from diagnosis.runs import start_run
 from tests.bench_runs import answered, arrived
+from tests.browser.conftest import CUT_OFF
 from tests.browser.reading_steps import go_to_step
 from tests.browser.test_bench_offline import open_and_keep
 from tests.factories import TicketFactory, TicketRunFactory, UserFactory
@@ -155,7 +156,7 @@ def test_a_tablet_coming_back_leaves_what_is_refused_and_brings_in_the_rest(
     two: tuple[Page, Page], run: Run, jo: User, allowed_problems: list[str]
 ) -> None:
     """Cut off, the fork is opened; meanwhile Jo fills it. What rests on the open fork waits, what does not goes in."""
-    allowed_problems += ["ERR_INTERNET_DISCONNECTED", "Failed to fetch", "htmx:sendError"]
+    allowed_problems += CUT_OFF
     allowed_problems += ["status of 422", "status of 424"]
     for key in ("wheel-out", "caliper-off", "all-air-out"):
         answered(run, key, "done")

@@ -13,6 +13,7 @@ from playwright.sync_api import Locator, Page, expect
 from diagnosis.models import Run, StepTimer
 from diagnosis.runs import start_run
 from tests.bench_runs import arrived
+from tests.browser.conftest import CUT_OFF
 from tests.browser.reading_steps import go_to_step
 from tests.browser.test_bench_offline import open_and_keep
 from tests.factories import TicketFactory, TicketRunFactory, UserFactory
@@ -211,7 +212,7 @@ def test_it_does_not_ring_on_another_mechanics_tablet(
 def test_at_the_bench_it_rings_at_another_step_and_the_queue_stops_it_without_a_network(
     page: Page, run: Run, allowed_problems: list[str]
 ) -> None:
-    allowed_problems += ["ERR_INTERNET_DISCONNECTED", "Failed to fetch", "htmx:sendError", "ERR_FAILED"]
+    allowed_problems += CUT_OFF
     started(page, run)
     go_to_step(page, "clean-outside")
     expect(page.locator('#work[data-step="clean-outside"]')).to_be_visible()
@@ -231,7 +232,7 @@ def test_at_the_bench_it_rings_at_another_step_and_the_queue_stops_it_without_a_
 def test_without_a_network_elsewhere_it_says_that_it_was_not_stopped(
     page: Page, run: Run, allowed_problems: list[str]
 ) -> None:
-    allowed_problems += ["ERR_INTERNET_DISCONNECTED", "Failed to fetch"]
+    allowed_problems += CUT_OFF
     time_is_up(started(page, run))
     page.goto("/stores/")
     expect(bar(page)).to_have_count(1)
@@ -247,7 +248,7 @@ def test_without_a_network_elsewhere_it_says_that_it_was_not_stopped(
 def test_a_page_that_the_tablet_kept_does_not_set_the_timer_back(
     page: Page, run: Run, allowed_problems: list[str]
 ) -> None:
-    allowed_problems += ["ERR_INTERNET_DISCONNECTED", "Failed to fetch", "htmx:sendError", "ERR_FAILED"]
+    allowed_problems += CUT_OFF
     started(page, run)
     open_and_keep(page, f"/bench/1047/run/{run.pk}/{STEP}/")
     expect(page.locator("#step-timer [data-timer-left]")).to_have_text(re.compile(r"^(19|20):"))

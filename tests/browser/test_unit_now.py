@@ -11,6 +11,7 @@ from playwright.sync_api import Page, expect
 from diagnosis.models import Run, Tick
 from diagnosis.runs import start_run
 from tests.bench_runs import answered, arrived
+from tests.browser.conftest import CUT_OFF
 from tests.browser.test_bench_offline import PANELS_ARE_KEPT, until
 from tests.factories import TicketFactory, TicketRunFactory, UserFactory
 from tests.shipped import shipped_checklist
@@ -74,7 +75,7 @@ def test_without_a_connection_it_says_nothing(
     tablet: Page, sign_in: SignIn, emptied: Run, mechanic: User, allowed_problems: list[str]
 ) -> None:
     """An answer kept on the tablet moves the unit on: a line from before it could lie."""
-    allowed_problems += ["ERR_INTERNET_DISCONNECTED", "ERR_FAILED", "htmx:sendError", "Failed to fetch"]
+    allowed_problems += CUT_OFF
     sign_in(tablet, mechanic)
     tablet.goto(f"/bench/1047/run/{emptied.pk}/foot-fasteners-off/")
     expect(tablet.get_by_role("region", name="The fork now")).to_be_visible()

@@ -9,6 +9,7 @@ from playwright.sync_api import Page, expect
 
 from diagnosis.models import Reading, Run, Step
 from diagnosis.runs import start_run
+from tests.browser.conftest import CUT_OFF
 from tests.browser.reading_steps import go_to_step
 from tests.browser.test_bench_offline import open_and_keep
 from tests.factories import TicketFactory, TicketRunFactory, UserFactory
@@ -88,7 +89,7 @@ def test_a_word_is_tapped_and_stays(
 def test_words_kept_while_cut_off_stand_at_their_step_again(
     tablet: Page, sign_in: SignIn, mechanic: User, run: Run, allowed_problems: list[str]
 ) -> None:
-    allowed_problems += ["ERR_INTERNET_DISCONNECTED", "sendError"]
+    allowed_problems += CUT_OFF
     sign_in(tablet, mechanic)
     open_and_keep(tablet, f"/bench/1047/run/{run.pk}/{KEY}/")
     tablet.context.set_offline(True)
