@@ -176,7 +176,7 @@ def test_the_page_pays_what_is_ticked_and_says_what_is_left(
 def test_nothing_open_asks_for_nothing(counter: Client, company: Customer) -> None:
     shown = squeezed(counter.get(page(company)).text)
     assert "Nothing is open." in shown
-    assert "Write it down" not in shown
+    assert "Record this payment" not in shown
 
 
 def test_more_that_is_open_asks_no_more_queries(counter: Client, company: Customer, tickets: list[Ticket]) -> None:

@@ -171,7 +171,7 @@ class TestPayments:
         hand_back(ticket=ticket, by=None, seen_version=1, settings=Settings())
         answer = client.get(page_of(ticket))
         assertContains(answer, "not recorded")
-        for word in ("Open</dt>", "Write it down", "Issue the receipt", "Undo"):
+        for word in ("Open</dt>", "Record this payment", "Issue the receipt", "Undo"):
             assertNotContains(answer, word)
 
     def test_a_deposit_is_booked_once(self, client: Client, clerk: User, shop: Shop) -> None:
