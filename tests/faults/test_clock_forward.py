@@ -43,7 +43,7 @@ def test_entries_of_a_clock_that_was_ahead_are_told_once_it_is_right(shop: Ticke
 def test_a_clock_before_the_code_is_told(shop: Ticket, monkeypatch: pytest.MonkeyPatch, told: Tell) -> None:
     monkeypatch.setattr(timezone, "now", lambda: dt.datetime(2019, 5, 6, 12, tzinfo=dt.UTC))
     (finding,) = clock.clock_before_code(Purpose.CHECK)
-    assert finding.words.startswith("It says 06 May 2019")
+    assert finding.words.startswith("It says 6 May 2019")
     told("clock before the day of the code", words=str(finding))
 
 
