@@ -12,7 +12,7 @@ _OF_FIELDS: dict[type[forms.Field], dict[str, str]] = {
     forms.BooleanField: {"required": "Tick this to go on."},
     forms.ChoiceField: {
         "required": "Choose one.",
-        "invalid_choice": "“%(value)s” is not in the list: choose one that is.",
+        "invalid_choice": "“%(value)s” is not in the list. Choose from it.",
     },
     forms.MultipleChoiceField: {
         "required": "Choose at least one.",
@@ -21,7 +21,7 @@ _OF_FIELDS: dict[type[forms.Field], dict[str, str]] = {
     },
     forms.ModelChoiceField: {
         "required": "Choose one.",
-        "invalid_choice": "That is not in the list: choose one that is.",
+        "invalid_choice": "That is not in the list. Choose from it.",
     },
     forms.ModelMultipleChoiceField: {
         "invalid_list": "Choose from the list.",
@@ -39,7 +39,7 @@ _OF_FIELDS: dict[type[forms.Field], dict[str, str]] = {
 _OF_COLUMNS = {
     "blank": "Enter this; it cannot be blank.",
     "null": "Enter this; it cannot be blank.",
-    "invalid_choice": "%(value)r is not in the list: choose one that is.",
+    "invalid_choice": "%(value)r is not in the list. Choose from it.",
 }
 
 

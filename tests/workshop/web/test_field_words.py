@@ -44,7 +44,7 @@ def test_what_is_missing_is_asked_for_by_what_it_is() -> None:
         ("number", "1", "Enter 2 or more."),
         ("number", "6", "Enter 5 or less."),
         ("day", "soon", "Enter a day as 2026-11-30."),
-        ("one", "b", "“b” is not in the list: choose one that is."),
+        ("one", "b", "“b” is not in the list. Choose from it."),
         ("some", ["b"], "“b” is not in the list. Choose from it."),
     ],
 )
