@@ -19,7 +19,7 @@ GROUPS = {
         "upgrade": "after new code was put in place, everything else; --back undoes it",
         "send_reminders": "send the reminders that the owner has approved",
         "check_shop": "whether all is well: disk, key, clock, certificates, the whole database",
-        "check_sums": "whether levels, visits, due list and search agree with their rows; --mend makes them anew",
+        "check_sums": "whether levels, visits, due list and search agree; --mend makes them anew",
         "rebuild_search": "make what is searched anew",
         "migrate": "bring the tables up to this code, while other machines go on serving",
         "check_log": "whether the security log is as it was written",

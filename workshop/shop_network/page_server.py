@@ -14,7 +14,7 @@ from workshop.shop_network.page_files import PageAnswer, PageFiles
 
 AT_ONCE = 16
 SILENT_FOR_S = 10.0
-_OUTSIDE = PageAnswer(403, "text/plain; charset=utf-8", b"This page is for the shop's own network.\n")
+_OUTSIDE = PageAnswer(403, "text/plain; charset=utf-8", "This page is for the shop’s own network.\n".encode())
 _ALWAYS = (
     ("Cache-Control", "no-store"),
     ("X-Content-Type-Options", "nosniff"),
