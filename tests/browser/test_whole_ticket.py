@@ -107,7 +107,7 @@ def _book_in(page: Page) -> int:
 def _work_to_the_end(page: Page, number: int, allowed_problems: list[str]) -> None:
     """Tap the first answer of every step: done, ruled out or proved; type what the step reads."""
     page.goto("/bench/")
-    page.get_by_role("button", name=re.compile("^Start: ticket")).click()
+    page.get_by_role("button", name=re.compile(r"^Start\s?: ticket")).click()
     page.get_by_role("button", name=re.compile("Start")).first.click()
     for _ in range(60):
         read_step(page, READ.__getitem__)
