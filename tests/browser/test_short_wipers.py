@@ -205,7 +205,7 @@ def _issue_the_estimate(page: Page, number: int) -> str:
     headers = {"X-CSRFToken": token, "Referer": page.url}
     pdf = page.request.post(f"/documents/{number}/estimate/issue/", headers=headers).body()
     text = " ".join(pypdf.PdfReader(io.BytesIO(pdf)).pages[0].extract_text().split())
-    assert "This is more than the 100.00 EUR agreed when it was booked in." in text
+    assert "This is more than the 100.00 EUR price limit set when it was booked in." in text
     assert f"{TO_PAY} EUR" in text
     page.goto(f"/counter/tickets/{number}/")
     with page.expect_navigation():

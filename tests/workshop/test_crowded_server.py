@@ -23,7 +23,8 @@ from workshop.system_packages import to_type
 DEVICES, CONNECTIONS_EACH, SILENT = 20, 6, 40  # browsers open up to six to one host: RFC 9112, 9.4, and common practice
 HANDSHAKE_S = 10  # Granian's own limit for a TLS handshake, measured: it has no option for it
 REQUEST = b"GET /sign-in/ HTTP/1.1\r\nHost: localhost\r\n\r\n"
-TOKEN = f"Host: localhost\r\nCookie: csrftoken={'t' * 32}\r\n"
+# Over TLS a cookie has its prefix.
+TOKEN = f"Host: localhost\r\nCookie: csrftoken={'t' * 32}; __Host-csrftoken={'t' * 32}\r\n"
 FORM = "Content-Type: application/x-www-form-urlencoded\r\n"
 STOPPED = 16  # twice the threads of a shop on SQLite
 BODY_WITHIN_S = 10  # how long a sender of a body may be silent
