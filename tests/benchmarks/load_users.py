@@ -29,7 +29,7 @@ from locust import FastHttpUser, User, between, constant, events, task
 TOKEN = "t" * 32  # a form's token is the cookie's
 PEOPLE = json.loads(Path(os.environ["LOAD_PEOPLE"]).read_text())
 ORIGIN = os.environ["LOAD_ORIGIN"]
-HOST_ONLY = "__Host-" if ORIGIN.startswith("https") else ""
+HOST_ONLY = "__Host-"  # by which a server that does TLS itself knows them; one behind a test need not
 STRANGERS = int(os.environ["LOAD_STRANGERS"])
 REST_S = tuple(map(float, os.environ["LOAD_REST_S"].split("-")))  # of a person, between two things, from and to
 KEPT: dict[str, list[str]] = {"ticked": [], "booked": [], "photographed": []}
@@ -79,7 +79,8 @@ class Person(FastHttpUser):
 
         With `may_wait`, BUSY where the shop says that others wait: nothing was taken, and it is sent again.
         """
-        headers = {"Cookie": f"{HOST_ONLY}sessionid={self.seat['session']}; {HOST_ONLY}csrftoken={TOKEN}"}
+        held = (f"{prefix}sessionid={self.seat['session']}; {prefix}csrftoken={TOKEN}" for prefix in ("", HOST_ONLY))
+        headers = {"Cookie": "; ".join(held)}
         headers |= {"X-CSRFToken": TOKEN}
         headers |= {"HX-Request": "true"} if htmx else {}
         if sent is not None and body is None:
