@@ -15,7 +15,7 @@ from django.db import connection
 
 from workshop.kept.due_triggers import DUE_TRIGGERS, EVERY_UNIT
 from workshop.kept.trigger import Trigger
-from workshop.migrating.functions import drop_trigger, mark_of_trigger, marks_there, put_trigger
+from workshop.migrating.functions import drop_trigger, mark_of_trigger, put_trigger, triggers_there
 from workshop.migrating.held import hold_tables
 
 _MOVED = """INSERT INTO workshop_stocklevel (item_id, level) VALUES (new.item_id, 0) ON CONFLICT (item_id) DO NOTHING;
@@ -115,10 +115,8 @@ def is_installed() -> bool:
     """
     if connection.vendor == "postgresql":
         wanted = {trigger.name: mark_of_trigger(_when(trigger), trigger.does) for trigger in TRIGGERS}
-        return wanted.items() <= marks_there().items()
-    with connection.cursor() as cursor:
-        cursor.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'")
-        return {trigger.name for trigger in TRIGGERS} <= {name for (name,) in cursor.fetchall()}
+        return wanted.items() <= triggers_there().items()
+    return {trigger.name for trigger in TRIGGERS} <= triggers_there().keys()
 
 
 def what_differs() -> list[str]:

@@ -1,4 +1,4 @@
-"""Triggers on PostgreSQL, each with a function of its own name, and a mark by which a later version knows it again."""
+"""Triggers that are there; on PostgreSQL each with a function of its name, and a mark by which it is known again."""
 
 from __future__ import annotations
 
@@ -22,13 +22,15 @@ def drop_trigger(name: str) -> None:
         cursor.execute(f"DROP FUNCTION IF EXISTS {name}() CASCADE")
 
 
-def marks_there() -> dict[str, str]:
-    """Trigger -> the mark of what it does; empty for one put there before there were marks."""
+def triggers_there() -> dict[str, str]:
+    """Trigger -> the mark of what it does; empty for one put there before there were marks, and on SQLite."""
+    of_postgresql = (
+        "SELECT t.tgname, coalesce(obj_description(t.tgfoid, 'pg_proc'), '') FROM pg_trigger t "
+        "JOIN pg_class c ON c.oid = t.tgrelid WHERE NOT t.tgisinternal AND pg_table_is_visible(c.oid)"
+    )
+    of_sqlite = "SELECT name, '' FROM sqlite_master WHERE type = 'trigger'"
     with connection.cursor() as cursor:
-        cursor.execute(
-            "SELECT t.tgname, coalesce(obj_description(t.tgfoid, 'pg_proc'), '') FROM pg_trigger t "
-            "JOIN pg_class c ON c.oid = t.tgrelid WHERE NOT t.tgisinternal AND pg_table_is_visible(c.oid)"
-        )
+        cursor.execute(of_postgresql if connection.vendor == "postgresql" else of_sqlite)
         return dict(cursor.fetchall())
 
 

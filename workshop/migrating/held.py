@@ -27,7 +27,9 @@ class TablesBusy(Exception):
 
 def hold_tables(tables: Iterable[str]) -> None:
     """Let nobody read or write these tables until the transaction ends; a transaction has to be open."""
-    if connection.vendor == "postgresql" and (names := sorted(set(tables) & set(_there()))):
+    if connection.vendor == "postgresql" and (
+        names := sorted(set(tables) & set(connection.introspection.table_names()))
+    ):
         with connection.cursor() as cursor:
             cursor.execute(f"LOCK TABLE {', '.join(map(connection.ops.quote_name, names))} IN ACCESS EXCLUSIVE MODE")
 
@@ -61,7 +63,3 @@ def _wait_for_turn() -> None:
     with connection.cursor() as cursor:
         cursor.execute("SELECT pg_advisory_xact_lock(%s)", [_ONE_AT_A_TIME])
         cursor.execute(f"SET LOCAL lock_timeout = '{WAIT_MS}ms'")
-
-
-def _there() -> list[str]:
-    return connection.introspection.table_names()

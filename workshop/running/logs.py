@@ -114,14 +114,13 @@ class ErrorLog(logging.Handler):
             pass
 
 
-def last_errors(path: Path, *, since: dt.datetime, but_of_others_than: int = 0) -> list[dict[str, Any]]:
+def last_errors(path: Path, *, since: dt.datetime, for_shop: int | None = None) -> list[dict[str, Any]]:
     """The errors of the file since a moment, each kind once, the newest first; a line that was cut off is passed over.
 
-    With `but_of_others_than` not those that came while another shop than this one was served.
+    With `for_shop` not those that came while another shop was served.
     `count` says how often it came, `first` and `at` (both datetimes) when for the first and the last time.
     """
-    ours = {None, but_of_others_than}
-    found = (facts for facts in _read(path) if not but_of_others_than or facts.get("shop") in ours)
+    found = (facts for facts in _read(path) if for_shop is None or facts.get("shop", for_shop) == for_shop)
     return [{**_NOTHING_SAID, **facts} for facts in _grouped(found, within=None) if facts["at"] >= since]
 
 

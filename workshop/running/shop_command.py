@@ -6,6 +6,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
+from workshop.migrating.held import TablesBusy
 from workshop.running.whereabouts import NotUsable, check_ready
 
 
@@ -17,4 +18,7 @@ class ShopCommand(BaseCommand):
             check_ready()
         except NotUsable as reason:
             raise CommandError(str(reason)) from reason
-        return super().execute(*args, **options)
+        try:
+            return super().execute(*args, **options)
+        except TablesBusy as busy:
+            raise CommandError(str(busy)) from busy

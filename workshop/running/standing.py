@@ -55,7 +55,7 @@ class SystemStanding:
 
 def standing_of_system(shop: Shop, now: dt.datetime) -> SystemStanding:
     """Everything the owner should know, in a number of queries that does not grow with the shop."""
-    errors = last_errors(Path(settings.DATA_DIR) / "errors.jsonl", since=now - ERRORS_OF, but_of_others_than=shop.pk)
+    errors = last_errors(Path(settings.DATA_DIR) / "errors.jsonl", since=now - ERRORS_OF, for_shop=shop.pk)
     facts = [
         *standing_of_backups(now).facts,
         _disk(),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.db import DatabaseError, connection, transaction
 
-from workshop.migrating.functions import drop_trigger, mark_of_trigger, marks_there, put_trigger
+from workshop.migrating.functions import drop_trigger, mark_of_trigger, put_trigger, triggers_there
 from workshop.migrating.held import hold_tables
 from workshop.searching.sources import SOURCES, WORDS_OF_TICKETS
 
@@ -93,4 +93,4 @@ def install() -> str:
 def is_installed() -> bool:
     """Whether all of the triggers are there and do what they should; a table made anew takes its own with it."""
     wanted = {name: mark_of_trigger(when, does) for name, (_, when, does) in _TRIGGERS.items()}
-    return wanted.items() <= marks_there().items()
+    return wanted.items() <= triggers_there().items()

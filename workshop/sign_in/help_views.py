@@ -10,8 +10,8 @@ from workshop.staff.roles import Role
 from workshop.web.glossary import glossary
 from workshop.web.requests import ShopRequest
 
-# What somebody reads who wants to know the state of things; places and sentences say themselves what they are.
 _PARTS = ("staff/_how_counter.html", "staff/_how_mechanic.html", "staff/_how_owner.html")  # in the order of roles
+# Places, buttons and sentences say themselves what they are.
 _EXPLAINED = ("States and outcomes", "Things", "Documents and messages")
 
 

@@ -6,6 +6,7 @@ from typing import Any
 
 from django.db import connection, transaction
 
+from workshop.migrating.functions import triggers_there
 from workshop.migrating.held import hold_tables
 from workshop.migrating.touching import must_go
 
@@ -59,14 +60,8 @@ def remove() -> None:
 
 def is_installed() -> bool:
     """Whether all of the triggers are there: a table that is made anew takes its own with it."""
-    from_where = (
-        "tgname FROM pg_trigger WHERE NOT tgisinternal" if connection.vendor == "postgresql"
-        else "name FROM sqlite_master WHERE type = 'trigger'"
-    )  # fmt: skip
     wanted = TRIGGERS if connection.vendor == "postgresql" else TRIGGERS[:2]
-    with connection.cursor() as cursor:
-        cursor.execute(f"SELECT {from_where}")
-        return set(wanted) <= {name for (name,) in cursor.fetchall()}
+    return set(wanted) <= triggers_there().keys()
 
 
 def before_migrating(plan: list[tuple[Any, bool]], **kwargs: Any) -> None:
