@@ -10,11 +10,14 @@ import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 import psycopg
+import pytest
 
 from tests.faults.served import free_port
+
+T = TypeVar("T")
 
 
 def postgresql_programs() -> Path | None:
@@ -23,6 +26,13 @@ def postgresql_programs() -> Path | None:
     beside = shutil.which("initdb")
     found = [*([Path(beside).resolve().parent] if beside else []), *packaged]
     return next((folder for folder in reversed(found) if (folder / "pg_ctl").exists()), None)
+
+
+def needed(found: T | None, without: str) -> T:
+    """What was found; without it the test is skipped, saying so, and in CI it fails."""
+    if found is None:
+        (pytest.fail if os.environ.get("CI") else pytest.skip)(without)
+    return found
 
 
 class Cluster:

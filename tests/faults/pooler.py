@@ -26,10 +26,8 @@ def pooler_program() -> str | None:
 
 
 @contextmanager
-def pooled(address: str) -> Iterator[str]:
+def pooled(program: str, address: str) -> Iterator[str]:
     """The address by which the database at `address` is had through PgBouncer."""
-    program = pooler_program()
-    assert program
     straight, _, name = address.rpartition("/")
     server, port = straight.rpartition("@")[2].split(":")
     example = configparser.ConfigParser(interpolation=None)

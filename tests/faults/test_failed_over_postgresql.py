@@ -13,7 +13,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.faults.cluster import Cluster, own_cluster, postgresql_programs
+from tests.faults.cluster import Cluster, own_cluster
 from tests.faults.looking import look_through, wait_for_work
 from tests.faults.proxy import network_to
 from tests.faults.served import Acknowledged, Place, Work, make_shop, served
@@ -22,14 +22,6 @@ from tests.faults.table import Tell
 pytestmark = pytest.mark.any_database  # its database is its own
 
 AWAY = "The database does not answer"
-
-
-@pytest.fixture
-def programs() -> Path:
-    found = postgresql_programs()
-    if found is None:
-        pytest.skip("No PostgreSQL server on this machine.")
-    return found
 
 
 @pytest.fixture

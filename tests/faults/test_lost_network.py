@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
-from tests.faults.cluster import Cluster, own_cluster, postgresql_programs
+from tests.faults.cluster import Cluster
 from tests.faults.looking import look_through, wait_for_work
 from tests.faults.proxy import network_to
 from tests.faults.served import Acknowledged, Place, Work, make_shop, served
@@ -16,15 +15,6 @@ from tests.faults.table import Tell
 pytestmark = pytest.mark.any_database  # its database is its own
 
 AWAY = "The database does not answer"
-
-
-@pytest.fixture
-def cluster() -> Iterator[Cluster]:
-    programs = postgresql_programs()
-    if programs is None:
-        pytest.skip("No PostgreSQL server on this machine.")
-    with own_cluster(programs) as own:
-        yield own
 
 
 @pytest.mark.django_db

@@ -10,7 +10,6 @@ import os
 import shutil
 import subprocess
 import sys
-from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
@@ -18,7 +17,7 @@ import pytest
 from django.conf import settings
 
 from diagnosis.models import Checklist
-from tests.faults.cluster import Cluster, own_cluster, postgresql_programs
+from tests.faults.cluster import Cluster
 from tests.faults.looking import look_through, wait_for_work
 from tests.faults.served import Acknowledged, Place, Server, Work, make_shop, served
 from tests.faults.table import Tell
@@ -49,15 +48,6 @@ _ALTERS = """
     migrations.AlterField("stockmovement", "quantity", models.DecimalField(max_digits=11, decimal_places=2)),
     migrations.AlterField("ticket", "search_text", models.TextField(default="", editable=False, db_comment="words")),
 """
-
-
-@pytest.fixture
-def cluster() -> Iterator[Cluster]:
-    programs = postgresql_programs()
-    if programs is None:
-        (pytest.fail if os.environ.get("CI") else pytest.skip)("No PostgreSQL server on this machine.")
-    with own_cluster(programs) as own:
-        yield own
 
 
 @pytest.fixture

@@ -2,28 +2,17 @@
 
 from __future__ import annotations
 
-import os
 import random
 import time
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
-from tests.faults.cluster import Cluster, own_cluster, postgresql_programs
+from tests.faults.cluster import Cluster
 from tests.faults.looking import look_through, wait_for_work
 from tests.faults.served import STEPS, Acknowledged, Place, Server, Staff, Work, make_shop, served
 
 AWAY = "The database does not answer"
-
-
-@pytest.fixture
-def cluster() -> Iterator[Cluster]:
-    programs = postgresql_programs()
-    if programs is None:
-        (pytest.fail if os.environ.get("CI") else pytest.skip)("No PostgreSQL server on this machine.")
-    with own_cluster(programs) as own:
-        yield own
 
 
 @pytest.mark.django_db

@@ -18,7 +18,7 @@ from django.db import connection, connections
 from django.db.backends.base.base import BaseDatabaseWrapper
 
 from tests.factories import CustomerFactory
-from tests.faults.cluster import own_cluster, postgresql_programs
+from tests.faults.cluster import needed, own_cluster, postgresql_programs
 from tests.faults.served import postgresql_at
 from tests.running.machines import empty_machine, make_tables_at_once
 from tests.running.restoring import restore_backup
@@ -35,9 +35,7 @@ def own_server() -> Iterator[str]:
     if "postgres" in os.environ.get("DATABASE_URL", ""):
         yield ""
         return
-    programs = postgresql_programs()
-    if programs is None:
-        (pytest.fail if os.environ.get("CI") else pytest.skip)("No PostgreSQL server on this machine.")
+    programs = needed(postgresql_programs(), "No PostgreSQL server on this machine.")
     with own_cluster(programs) as cluster:
         yield cluster.make_database("machines")
 
