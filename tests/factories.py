@@ -17,6 +17,7 @@ from specs.contradictions import COILS
 from workshop import models as shop_records
 from workshop.web.folding import digits, fold
 
+FIRST_OF_A_SEQUENCE = 5_000
 PASSWORD = "a-long-enough-passphrase"  # noqa: S105  opens nothing
 _FIRST = ("Odile", "Bram", "Jana", "Tomas", "Ines", "Kofi", "Maren", "Yusuf", "Petra", "Ilan")
 _LAST = ("Novák", "Ashdown", "Ferreira", "Lindqvist", "Okafor", "Marchetti", "Þorsteins", "Quennell", "Vasile")
@@ -38,6 +39,11 @@ class Recipe(DjangoModelFactory[M]):
     if TYPE_CHECKING:
 
         def __new__(cls, **fields: Any) -> M: ...  # type: ignore[misc]  # as the library's metaclass does
+
+    @classmethod
+    def _setup_next_sequence(cls) -> int:
+        """Four digits from the first one on: no name has the 41 in it that a test looks for on a page."""
+        return FIRST_OF_A_SEQUENCE
 
 
 class ShopFactory(Recipe[shop_records.Shop]):

@@ -248,7 +248,7 @@ class TestScreens:
         assertContains(client.post(booking, data, follow=True), "1 differed")
 
     def test_a_blind_sheet_shows_neither_level_nor_count(self, client: Client, shop: Shop) -> None:
-        item = stocked(shop, 37)
+        item = stocked(shop, 37, part__number="W-A", part__description="Wiper set")
         take = begin(shop, blind=True)
         address = reverse("stores:stock_take", args=[take.number])
         assertNotContains(client.get(address), "Should be")
