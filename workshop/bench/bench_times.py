@@ -15,6 +15,7 @@ from diagnosis.runs_state import RunState, StepState
 from workshop.staff.models import User
 from workshop.tickets.logbook import log
 from workshop.tickets.models import Ticket
+from workshop.web.durations import duration_words
 
 
 @dataclass(frozen=True)
@@ -41,10 +42,10 @@ class TimeRow:
         """What makes the figure less or more than the clock, in words."""
         if self.time.corrected:
             by = f" by {self.corrected_by}" if self.corrected_by else ""
-            pause = f" and {minutes_text(self.clock.pause_minutes)} of pause" if self.clock.pause_minutes else ""
-            return f"corrected{by}; the clock says {minutes_text(self.clock.minutes)}{pause}"
+            pause = f" and {duration_words(self.clock.pause_minutes)} of pause" if self.clock.pause_minutes else ""
+            return f"corrected{by}; the clock says {duration_words(self.clock.minutes)}{pause}"
         if self.time.pause_minutes:
-            return f"{minutes_text(self.time.pause_minutes)} left out as a pause"
+            return f"{duration_words(self.time.pause_minutes)} left out as a pause"
         return "ticked together with another" if self.time.ticked_together else ""
 
 
@@ -60,13 +61,13 @@ class TicketTime:
 
     @property
     def text(self) -> str:
-        return minutes_text(self.minutes)
+        return duration_words(self.minutes)
 
     @property
     def pauses_text(self) -> str:
         """The pauses left out; empty when there were none."""
         left_out = sum(row.time.pause_minutes for row in self.rows)
-        return minutes_text(left_out) if left_out else ""
+        return duration_words(left_out) if left_out else ""
 
 
 def ticket_time(states: Sequence[RunState]) -> TicketTime:
@@ -106,14 +107,3 @@ def put_minutes_right(
         values = {"step": made.step.title, "minutes": f"{made.minutes:g}"}
         log(ticket=ticket, by=by, kind="minutes_corrected", values=values)
     return made
-
-
-def minutes_text(minutes: float) -> str:
-    """Minutes as people say them: “12 min”, “1 h 40 min”; “under 1 min” for less than half."""
-    whole = round(minutes)
-    if whole == 0:
-        return "under 1 min" if minutes > 0 else "0 min"
-    hours, rest = divmod(whole, 60)
-    return " ".join(
-        part for part in (f"{hours} h" if hours else "", f"{rest} min" if rest or not hours else "") if part
-    )

@@ -12,10 +12,11 @@ from django.views.decorators.http import require_GET, require_POST
 from diagnosis.models import MinutesCorrection
 from diagnosis.runs import TickRefused
 from diagnosis.runs_minutes import StaleMinutes
-from workshop.bench.bench_times import minutes_text, put_minutes_right, ticket_time
+from workshop.bench.bench_times import put_minutes_right, ticket_time
 from workshop.bench.board import may_work
 from workshop.bench.time_forms import MinutesForm
 from workshop.tickets.models import Ticket
+from workshop.web.durations import duration_words
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop, bench_only
 from workshop.work.work import bench_ticket, run_of, run_states
@@ -51,7 +52,7 @@ def correct(request: ShopRequest, number: int, run_pk: int, key: str) -> HttpRes
         return _show(request, ticket, refused=form, at=(run_pk, key), status=CONFLICT)
     except TickRefused as refused:
         raise Http404(str(refused)) from refused
-    messages.success(request, f"“{made.step.title}” now counts {minutes_text(made.minutes)}.")
+    messages.success(request, f"“{made.step.title}” now counts {duration_words(made.minutes)}.")
     return redirect("bench:times", number)
 
 

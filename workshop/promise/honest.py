@@ -13,6 +13,7 @@ from workshop.promise.queued import IN_WORK, QueuedTicket, minutes_of_new_work, 
 from workshop.staff.models import Shop
 from workshop.stock.arrivals import Arrival
 from workshop.tickets.models import Ticket
+from workshop.web.durations import duration_words
 
 _NEW = 0  # stands for the key of a ticket that is not there yet
 
@@ -61,9 +62,9 @@ def earliest_day(
     jobs = [QueuedJob(queued[ticket.pk]) for ticket in tickets]
     day = finishing_days(bench, today, [*jobs, QueuedJob(own, lacking.day if lacking else None)])[-1]
     reasons = [
-        f"{_hours(sum(queued.values()))} of work on {_tickets(len(tickets))} come first, "
+        f"{duration_words(sum(queued.values()))} of work on {_tickets(len(tickets))} come first, "
         f"{_mechanics(bench)} {_hours_of(bench)}.",
-        f"Its own work usually takes {_hours(own)}.",
+        f"Its own work usually takes {duration_words(own)}.",
     ]
     if lacking:
         reasons.append(f"Not there: {lacking.reason}.")
@@ -144,12 +145,7 @@ def mark_promises(tickets: Iterable[Ticket], dangers: Iterable[PromiseInDanger])
 def _what_is_left(ticket: QueuedTicket, minutes: float) -> str:
     if ticket.waiting_for == Ticket.WaitingFor.CUSTOMER:
         return "it waits for the customer’s answer"
-    return f"{_hours(minutes)} of its own work is left"
-
-
-def _hours(minutes: float) -> str:
-    hours, rest = divmod(round(minutes), 60)
-    return f"{hours} h {rest:02d} min" if hours else f"{rest} min"
+    return f"{duration_words(minutes)} of its own work is left"
 
 
 def _tickets(count: int) -> str:

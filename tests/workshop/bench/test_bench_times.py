@@ -17,8 +17,9 @@ from tests.bench_runs import url
 from tests.factories import TickFactory, UserFactory
 from tests.known import known
 from tests.shipped import shipped_checklist
-from workshop.bench.bench_times import minutes_text, ticket_time
+from workshop.bench.bench_times import ticket_time
 from workshop.models import Shop, Ticket, User
+from workshop.web.durations import duration_words
 from workshop.work.work import run_states, start_checklist
 
 pytestmark = pytest.mark.django_db
@@ -148,4 +149,4 @@ def test_it_takes_one_query(worked: Run, ticket: Ticket, django_assert_num_queri
     [(0, "0 min"), (0.3, "under 1 min"), (12.4, "12 min"), (60, "1 h"), (100, "1 h 40 min")],
 )
 def test_minutes_read_as_people_say_them(minutes: float, text: str) -> None:
-    assert minutes_text(minutes) == text
+    assert duration_words(minutes) == text

@@ -293,7 +293,7 @@ class TestScreens:
         TicketFactory(shop=shop, state="on_the_bench", mechanic=ana)
         TicketFactory(shop=shop)
         page = client.get(reverse("office:figure", args=["days"])).content.decode()
-        assert "10.0 h of work are queued" in page
+        assert "10 h of work are queued" in page
         assert f'aria-label="{ana}, work by day: ' in page
         assert "Not given to anybody yet" in page
         assert ">hours</text>" in page

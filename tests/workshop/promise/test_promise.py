@@ -120,7 +120,7 @@ class TestHonestDay:
             TicketFactory(shop=shop)  # 5 × 60 min are one day of 5 h
         honest = earliest_day(shop, WEDNESDAY)
         assert honest.day == dt.date(2026, 11, 27)
-        assert honest.reasons[0] == "5 h 00 min of work on 5 tickets come first, one mechanic at 5 h a day."
+        assert honest.reasons[0] == "5 h of work on 5 tickets come first, one mechanic at 5 h a day."
 
     def test_short_wipers_are_the_reason(self, shop: Shop) -> None:
         unit = SuspensionUnitFactory(shop=shop)

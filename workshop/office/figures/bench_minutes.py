@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from workshop.office.figures.quantiles import METHOD, median, percentile
 from workshop.office.figures.sheet import CellKind, Figure, FigureColumn, FigureRow, Section, Tickets
 from workshop.plots.bars import BarValue, bars
+from workshop.web.durations import duration_words
 
 FEWEST_TO_COMPARE = 3
 MOST_BARS = 12
@@ -83,7 +84,7 @@ def bench_minutes(steps: Sequence[StepMinutesFigure]) -> Figure:
         headline = "No step of these days has a time of its own."
     else:
         word = "more" if over >= 0 else "less"
-        headline = f"In total {abs(over):.1f} h {word} than the {planned:.1f} h that the checklists plan."
+        headline = f"In total {duration_words(60 * abs(over))} {word} than the {duration_words(60 * planned)} planned."
     return Figure(
         headline,
         (section,),

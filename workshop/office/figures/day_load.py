@@ -9,6 +9,7 @@ from workshop.office.figures.sheet import CellKind, Figure, FigureColumn, Figure
 from workshop.plots.columns import Columns, Fill, Series, columns
 from workshop.promise.days import Bench
 from workshop.promise.dealt import Dealt, DealtJob, deal
+from workshop.web.durations import duration_words
 
 DAYS_SHOWN = 10
 NOBODY = "Not given to anybody yet"
@@ -41,11 +42,11 @@ def day_load(jobs: Sequence[DealtJob], bench: Bench, names: Mapping[int, str], t
     nobodys = [one for one in dealt if one.job.mechanic is None]
     if nobodys:
         sections.append(_section("nobody", NOBODY, days, nobodys, None))
-    total, shown = sum(job.minutes for job in jobs) / 60, sum(one.minutes for one in dealt) / 60
-    headline = f"{total:.1f} h of work are queued"
+    total, shown = sum(job.minutes for job in jobs), sum(one.minutes for one in dealt)
+    headline = f"{duration_words(total)} of work are queued"
     if dealt:
         last = dealt[-1].day
-        headline += f", {shown:.1f} h of it until {last:%A} {last.day} {last:%B}"
+        headline += f", {duration_words(shown)} of it until {last:%A} {last.day} {last:%B}"
     return Figure(
         f"{headline}.",
         tuple(sections),

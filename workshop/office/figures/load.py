@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from workshop.office.figures.sheet import CellKind, Figure, FigureColumn, FigureRow, Section, Tickets
 from workshop.plots.columns import Fill, Series, columns
 from workshop.promise.days import Bench
+from workshop.web.durations import duration_words
 
 WEEKS_SHOWN = 6
 COLUMNS = (
@@ -56,7 +57,7 @@ def load_figure(work: Sequence[QueuedWork], bench: Bench, today: dt.date) -> Fig
         rows.append(_row("later", "Later", later, None, None, None))
         places.append("Later")
     total = _hours(work)
-    headline = f"{total:.1f} h of work are queued on {len(work)} tickets."
+    headline = f"{duration_words(60 * total)} of work are queued on {len(work)} tickets."
     if worst[0] > 1:
         headline += f" Until {worst[1]} more is promised than the bench has hours: {100 * worst[0]:.0f} %."
     elif work:
