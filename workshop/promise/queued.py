@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import datetime as dt
+import json
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from functools import cache
 from typing import Any, NamedTuple
 
+from django.utils import timezone
+
 from diagnosis.layout_plans import BY_THE_WAY, DANGER
 from diagnosis.models import Checklist, Tick
 from diagnosis.runs_rules import FOUND, NOTED, TAKEN_BACK
-from diagnosis.steps import steps_of
+from diagnosis.steps import FINAL_AFTER, steps_of
 from diagnosis.unit_state import UnitState, state_after
 from diagnosis.work_left import steps_left
 from workshop.staff.models import Shop
@@ -19,7 +22,10 @@ from workshop.tickets.models import Ticket, TicketRun
 from workshop.work.learned import learned_for
 
 StepWords = tuple[str, str]
+PlannedStep = tuple[str, str, float]
 StepMinutes = Callable[[int, str, float], float]
+MOST_REMEMBERED = 5_000  # a few kilobytes each; beyond, all of it is forgotten
+_REMEMBERED: dict[Any, tuple[PlannedStep, ...]] = {}
 IN_WORK = (Ticket.State.ON_THE_BENCH, Ticket.State.BOOKED_IN, Ticket.State.WAITING)
 
 
@@ -30,6 +36,13 @@ class Given(NamedTuple):
     step: int
     outcome: str
     source: int | None
+
+
+class Job(NamedTuple):
+    """The runs of a ticket, and the ticks of all of them, oldest first: what the unit's state follows from."""
+
+    runs: Sequence[Any]
+    ticks: Sequence[Given]
 
 
 class QueuedTicket(NamedTuple):
@@ -87,7 +100,7 @@ def queued_minutes(shop: Shop, tickets: Iterable[QueuedTicket], usual_minutes: f
         own = runs[queued.pk]
         ticks = sorted(tick for run in own for tick in given[run.pk])
         for run in own:
-            left |= _left(run.checklist, run.facts, given[run.pk], step_minutes, _unit(run.facts, ticks, own))
+            left |= _left(run.checklist, run.facts, given[run.pk], step_minutes, Job(own, ticks))
         for complaint in complaints[queued.pk]:
             checklist = current.get(complaint)
             if checklist is not None and complaint not in begun and queued.kind in checklist.suits:
@@ -119,25 +132,62 @@ def _given(runs: Iterable[int]) -> dict[int, list[Given]]:
     return found
 
 
-def _unit(facts: Mapping[str, Any], ticks: Sequence[Given], runs: Iterable[Any]) -> UnitState:
+def _unit(facts: Mapping[str, Any], job: Job) -> UnitState:
     """The unit as the ticks of a job leave it; what counts from another of its runs is not done twice."""
-    steps = {step.pk: step for run in runs for step in steps_of(run.checklist)}
-    here = {tick.pk for tick in ticks}
-    own = [tick for tick in ticks if tick.source not in here and tick.step in steps]
+    steps = {step.pk: step for run in job.runs for step in steps_of(run.checklist)}
+    own = [tick for tick in _once(job) if tick.step in steps]
     return state_after(facts, [(steps[tick.step], FOUND if tick.outcome == NOTED else tick.outcome) for tick in own])
+
+
+def _once(job: Job) -> list[Given]:
+    here = {tick.pk for tick in job.ticks}
+    return [tick for tick in job.ticks if tick.source not in here]
 
 
 def _left(
     checklist: Checklist,
     facts: Mapping[str, Any],
-    ticks: Iterable[Given],
+    ticks: Sequence[Given],
     step_minutes: StepMinutes,
-    unit: UnitState | None = None,
+    job: Job | None = None,
 ) -> dict[StepWords, float]:
     """Minutes of the steps that are left, as the bench will suggest them: see diagnosis.work_left.
 
     By key and title, so that a step which several complaints of a ticket share is reckoned once.
     """
+    left: dict[StepWords, float] = defaultdict(float)
+    for key, title, planned in _steps_left(checklist, facts, ticks, job):
+        left[key, title] += step_minutes(checklist.complaint_id, key, planned)
+    return left
+
+
+def _steps_left(
+    checklist: Checklist, facts: Mapping[str, Any], ticks: Sequence[Given], job: Job | None
+) -> tuple[PlannedStep, ...]:
+    """Key, title and planned minutes of each; remembered by all that they follow from.
+
+    Every page with a promise on it asks this of every open ticket of the shop, and few of them were ticked since.
+    """
+    lists = [checklist, *(run.checklist for run in job.runs)] if job else [checklist]
+    if timezone.now() - max(one.made_at for one in lists) < FINAL_AFTER:
+        return _worked_out(checklist, facts, ticks, job)
+    known = (
+        tuple((one.pk, one.made_at) for one in lists),
+        json.dumps(facts, sort_keys=True),
+        tuple((tick.step, tick.outcome) for tick in ticks),
+        tuple((tick.step, tick.outcome) for tick in _once(job)) if job else None,
+    )
+    found = _REMEMBERED.get(known)
+    if found is None:
+        if len(_REMEMBERED) >= MOST_REMEMBERED:
+            _REMEMBERED.clear()
+        found = _REMEMBERED[known] = _worked_out(checklist, facts, ticks, job)
+    return found
+
+
+def _worked_out(
+    checklist: Checklist, facts: Mapping[str, Any], ticks: Iterable[Given], job: Job | None
+) -> tuple[PlannedStep, ...]:
     steps = steps_of(checklist)
     keys = {step.pk: step.key for step in steps}
     outcomes: dict[str, str] = {}
@@ -146,7 +196,5 @@ def _left(
         outcomes.pop(key, None)
         if tick.outcome != TAKEN_BACK:
             outcomes[key] = tick.outcome
-    left: dict[StepWords, float] = defaultdict(float)
-    for step in steps_left(steps, facts, outcomes, unit):
-        left[step.key, step.title] += step_minutes(checklist.complaint_id, step.key, step.minutes)
-    return left
+    unit = _unit(facts, job) if job else None
+    return tuple((step.key, step.title, step.minutes) for step in steps_left(steps, facts, outcomes, unit))
