@@ -200,7 +200,8 @@ else:
     else:
         _OF_POSTGRESQL["options"] = (
             "-c random_page_cost=1.1 -c lock_timeout=20000 -c idle_in_transaction_session_timeout=600000 "
-            "-c tcp_keepalives_idle=20 -c tcp_keepalives_interval=5 -c tcp_keepalives_count=3"
+            "-c tcp_keepalives_idle=20 -c tcp_keepalives_interval=5 -c tcp_keepalives_count=3 "
+            "-c client_connection_check_interval=10000"  # a statement that nobody waits for any more ends
         )
     DATABASES["default"]["OPTIONS"] = _OF_POSTGRESQL | DATABASES["default"].get("OPTIONS", {})
 

@@ -8,6 +8,8 @@ os.environ.setdefault("DJANGO_SETTINGS_MODULE", "workshop.settings")
 
 application = get_wsgi_application()
 
-from workshop.web.warming import warm_up  # noqa: E402  it reads the settings
+from workshop.running.hung_database import give_up_on_a_hung_database  # noqa: E402  it reads the settings
+from workshop.web.warming import warm_up  # noqa: E402  so does it
 
+give_up_on_a_hung_database()
 warm_up()

@@ -153,6 +153,7 @@ class Server:
     """`manage.py serve` on a free port, in a process group of its own."""
 
     options: tuple[str, ...] = ("--http",)
+    answers_within_s = 20.0
 
     def __init__(self, place: Place, **environment: str) -> None:
         self.place, self.folder = place, place.folder
@@ -204,7 +205,7 @@ class Server:
         photo: SimpleUploadedFile | None = None,
     ) -> tuple[int, dict[str, str], bytes]:
         """Status, headers and content of one request."""
-        connection = http.client.HTTPConnection("127.0.0.1", self.port, timeout=20)
+        connection = http.client.HTTPConnection("127.0.0.1", self.port, timeout=self.answers_within_s)
         headers = {"Cookie": f"sessionid={session}; csrftoken={TOKEN}", "X-CSRFToken": TOKEN}
         headers |= {"HX-Request": "true"} if htmx else {}
         body: bytes | str | None = urlencode(sent) if sent else None
