@@ -38,6 +38,8 @@ SAMPLED_EVERY_S = 0.5
 # Seconds between two things that a person does: without a rest, so that the machine is full; and as a shop at its
 # busiest, where a step takes minutes and hardly anybody ticks twice within ten seconds.
 WITHOUT_REST, AS_A_SHOP = (0.3, 1.2), (8.0, 24.0)
+# Devices that open their first page, a second: all of them at once where nobody rests, else one after the other.
+ALL_AT_ONCE, ONE_BY_ONE = TABLETS + DESKS + STRANGERS, 0.5
 
 
 @dataclass
@@ -251,7 +253,8 @@ def _locust(
     """Times by kind, and what failed in words."""
     users = TABLETS + DESKS + STRANGERS
     command = [sys.executable, "-m", "locust", "-f", "tests/benchmarks/load_users.py", "--headless", "--json"]
-    command += ["--host", host, "--users", str(users), "--spawn-rate", str(users), "--run-time", f"{seconds}s"]
+    come = ALL_AT_ONCE if rest_s == WITHOUT_REST else ONE_BY_ONE
+    command += ["--host", host, "--users", str(users), "--spawn-rate", str(come), "--run-time", f"{seconds}s"]
     command += ["--stop-timeout", "60", "--exit-code-on-error", "0", "--loglevel", "WARNING"]
     ours = {"LOAD_PEOPLE": str(folder / "people.json"), "LOAD_KEPT": str(folder / "kept.json"), "LOAD_ORIGIN": origin}
     ours |= {"LOAD_REST_S": f"{rest_s[0]}-{rest_s[1]}", "LOAD_STRANGERS": str(STRANGERS), "PYTHONPATH": str(ROOT)}
