@@ -18,14 +18,14 @@ from workshop.running.preflight.findings import Exit
 pytestmark = pytest.mark.any_database  # its database is its own
 
 
-def run(folder: Path, *command: str) -> tuple[int, str]:
+def run(folder: Path, *command: str, **environment: str) -> tuple[int, str]:
     """A command of the shop in that folder, to its end: exit code, and what it said."""
     dropped = {"DATABASE_URL", "DJANGO_SETTINGS_MODULE", "SECRET_KEY", "COVERAGE_PROCESS_START"}
     kept = {name: value for name, value in os.environ.items() if name not in dropped}
     done = subprocess.run(
         [sys.executable, "manage.py", *command],
         cwd=shop_settings.BASE_DIR,
-        env=kept | {"DATA_DIR": str(folder), "OWN_ENVIRONMENT": "1"},
+        env=kept | {"DATA_DIR": str(folder), "OWN_ENVIRONMENT": "1"} | environment,
         capture_output=True,
         text=True,
         check=False,

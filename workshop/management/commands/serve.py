@@ -18,6 +18,7 @@ from django.utils import timezone
 
 from diagnosis.loading import load_shipped
 from workshop.migrating.held import in_one_piece
+from workshop.migrating.rights import may_alter_tables
 from workshop.reminders.kept_list import bring_every_shop_up_to_date
 from workshop.running.databases import keep_private, sqlite_file
 from workshop.running.in_use import ShopInUse, hold_for_serving, refuse_in_use
@@ -183,8 +184,9 @@ class Command(BaseCommand):
         self.stdout.flush()
 
     def _prepare(self) -> None:
-        with _told("Bringing the database up to date", MIGRATION_FAILED):
-            call_command("migrate", interactive=False, verbosity=0)
+        if may_alter_tables(connection):  # else the look before found nothing to alter
+            with _told("Bringing the database up to date", MIGRATION_FAILED):
+                call_command("migrate", interactive=False, verbosity=0)
         keep_private(connection)
         with _told("Loading the checklists"):
             self._load_checklists()

@@ -11,6 +11,7 @@ from django.db.backends.base.base import BaseDatabaseWrapper
 from django.db.migrations.exceptions import InconsistentMigrationHistory
 from django.db.migrations.loader import MigrationLoader
 
+from workshop.migrating.rights import may_alter_tables
 from workshop.running.databases import described, sqlite_file
 from workshop.running.lives_here import first_moment, marker_file, who_lives_here
 from workshop.running.preflight.findings import Purpose, StartFinding
@@ -91,11 +92,13 @@ def age(purpose: Purpose) -> Iterator[StartFinding]:
         )
         return
     waiting = len(loader.graph.nodes.keys() - loader.applied_migrations.keys())
-    if waiting and purpose is Purpose.CHECK:
-        todo = "With the server stopped, run: python3 manage.py upgrade"
-        yield StartFinding(
-            SUBJECT, f"It is {waiting} migration{'' if waiting == 1 else 's'} behind this version.", todo
-        )
+    behind = f"It is {waiting} migration{'' if waiting == 1 else 's'} behind this version"
+    if waiting and not may_alter_tables(wrapper):
+        todo = "Once for all machines, as the user who owns the tables, run: python3 manage.py migrate"
+        words = f"{behind}, and its user “{wrapper.settings_dict['USER']}” may not alter tables."
+        yield StartFinding(SUBJECT, words, todo, stops=purpose in _BEGINS)
+    elif waiting and purpose is Purpose.CHECK:
+        yield StartFinding(SUBJECT, f"{behind}.", "With the server stopped, run: python3 manage.py upgrade")
     if not waiting:
         yield from _half_migrated(wrapper, purpose)
 
