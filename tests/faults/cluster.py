@@ -47,22 +47,22 @@ class Cluster:
             os.chown(folder, owner.pw_uid, owner.pw_gid)
             self._as = {"user": owner.pw_uid, "group": owner.pw_gid, "extra_groups": []}
         if follows is None:
-            self._run("initdb", "-D", "data", "-U", "postgres", "-A", "trust", "-E", "UTF8", "--locale=C.UTF-8", "-N")
+            self.run("initdb", "-D", "data", "-U", "postgres", "-A", "trust", "-E", "UTF8", "--locale=C.UTF-8", "-N")
         else:
             at = ("-h", "127.0.0.1", "-p", str(follows.port), "-U", "postgres")
-            self._run("pg_basebackup", *at, "-D", "data", "-R", "-X", "stream", "-c", "fast", "-N")
+            self.run("pg_basebackup", *at, "-D", "data", "-R", "-X", "stream", "-c", "fast", "-N")
 
     def start(self) -> None:
-        options = f"-p {self.port} -c listen_addresses=127.0.0.1 -c unix_socket_directories= -c fsync=off"
-        self._run("pg_ctl", "-D", "data", "-w", "-l", "log", "-o", options, "start")
+        options = f"-p {self.port} -c listen_addresses=127.0.0.1 -c unix_socket_directories={self.folder} -c fsync=off"
+        self.run("pg_ctl", "-D", "data", "-w", "-l", "log", "-o", options, "start")
 
     def stop(self, mode: str) -> None:
         """`fast` tells every connection to go; `immediate` is what a crash does."""
-        self._run("pg_ctl", "-D", "data", "-w", "-m", mode, "stop")
+        self.run("pg_ctl", "-D", "data", "-w", "-m", mode, "stop")
 
     def promote(self) -> None:
         """A standby takes writes from now on."""
-        self._run("pg_ctl", "-D", "data", "-w", "promote")
+        self.run("pg_ctl", "-D", "data", "-w", "promote")
 
     def wait_for_standby(self) -> None:
         """Acknowledge nothing from now on that a standby has not written down."""
@@ -72,10 +72,11 @@ class Cluster:
 
     def make_database(self, name: str) -> str:
         """Its address."""
-        self._run("createdb", "-h", "127.0.0.1", "-p", str(self.port), "-U", "postgres", name)
+        self.run("createdb", "-h", "127.0.0.1", "-p", str(self.port), "-U", "postgres", name)
         return f"postgres://postgres@127.0.0.1:{self.port}/{name}"
 
-    def _run(self, program: str, *arguments: str) -> None:
+    def run(self, program: str, *arguments: str) -> None:
+        """One of the server's programs, or another by its whole path, as the server's user."""
         with (self.folder / "said").open("w+") as said:  # not a pipe: the server would keep its end open
             command = [str(self.programs / program), *arguments]
             status = subprocess.run(command, cwd=self.folder, stdout=said, stderr=said, check=False, **self._as)
