@@ -92,7 +92,8 @@ class RightlyForm(forms.Form):
         units: Any = self.fields["unit"]
         bikes: Any = self.fields["bike"]
         units.ticket, units.customer, bikes.customer = ticket, customer, customer
-        units.queryset = with_tickets(SuspensionUnit.objects.filter(Q(customer=customer) | Q(pk=ticket.unit_id)))
+        of_shop = SuspensionUnit.objects.filter(shop=ticket.shop_id)
+        units.queryset = with_tickets(of_shop.filter(Q(customer=customer) | Q(pk=ticket.unit_id)))
         bikes.queryset = Bike.objects.filter(Q(customer=customer) | Q(pk=ticket.bike_id))
         if was_answered and customer != ticket.customer:
             self.fields[

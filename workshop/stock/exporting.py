@@ -13,8 +13,8 @@ from django.utils import timezone
 from specs.models import KitLine
 from specs.value_files import safe_cell
 from workshop.staff.models import Shop
-from workshop.stock.models import StockMovement
 from workshop.stock.purchase_models import OrderLine
+from workshop.stock.shops_movements import movements_of
 from workshop.web.large_csv import csv_pieces
 from workshop.web.number_words import figures, plain_price
 
@@ -31,12 +31,12 @@ KIT_COLUMNS = ("maker", "model", "year_from", "level", "number", "description", 
 
 
 def movements_csv(shop: Shop) -> Iterator[bytes]:
-    """Every movement in the order it was written, with what was there after it; one query."""
+    """Every movement in the order it was written, with what was there after it; one query, on PostgreSQL two."""
     return _sheet(MOVEMENT_COLUMNS, _movements(shop))
 
 
 def _movements(shop: Shop) -> Iterator[Sequence[object]]:
-    movements = StockMovement.objects.filter(item__shop=shop).order_by("pk")
+    movements = movements_of(shop).order_by("pk")
     movements = movements.select_related("item__part", "part_line__ticket", "order_line__order", "by")
     there: dict[int, Decimal] = defaultdict(Decimal)
     for movement in movements.iterator(AT_ONCE):
