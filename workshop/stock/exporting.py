@@ -14,7 +14,7 @@ from specs.models import KitLine
 from specs.value_files import safe_cell
 from workshop.staff.models import Shop
 from workshop.stock.purchase_models import OrderLine
-from workshop.stock.shops_movements import movements_of
+from workshop.stock.shops_movements import shops_movements
 from workshop.web.large_csv import csv_pieces
 from workshop.web.number_words import figures, plain_price
 
@@ -36,7 +36,7 @@ def movements_csv(shop: Shop) -> Iterator[bytes]:
 
 
 def _movements(shop: Shop) -> Iterator[Sequence[object]]:
-    movements = movements_of(shop).order_by("pk")
+    movements = shops_movements(shop).order_by("pk")
     movements = movements.select_related("item__part", "part_line__ticket", "order_line__order", "by")
     there: dict[int, Decimal] = defaultdict(Decimal)
     for movement in movements.iterator(AT_ONCE):

@@ -13,7 +13,7 @@ from workshop.stock.models import StockItem, StockMovement
 _NAMED = 1_000
 
 
-def movements_of(shop: Shop) -> QuerySet[StockMovement]:
+def shops_movements(shop: Shop) -> QuerySet[StockMovement]:
     """On PostgreSQL it asks for the items at once; for the movements when they are read."""
     by_way_of_shop = StockMovement.objects.filter(item__shop=shop)
     if connection.vendor != "postgresql":

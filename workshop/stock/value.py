@@ -17,7 +17,7 @@ from workshop.stock.batch_models import Batch
 from workshop.stock.first_expiring import CENT, shares_of
 from workshop.stock.models import StockItem, StockMovement
 from workshop.stock.rounding import FINEST, rounded
-from workshop.stock.shops_movements import movements_of
+from workshop.stock.shops_movements import shops_movements
 from workshop.web.days import end_of
 
 Kind = StockMovement.Kind
@@ -84,7 +84,7 @@ class StockValue:
 
 def value_on(shop: Shop, day: dt.date) -> StockValue:
     """What the stores were worth at the end of a day; three queries, on PostgreSQL four."""
-    moved = movements_of(shop).filter(at__lt=end_of(day)).order_by("pk")
+    moved = shops_movements(shop).filter(at__lt=end_of(day)).order_by("pk")
     pools: dict[int, Pool] = defaultdict(Pool)
     rows = moved.values_list("item", "kind", "quantity", "unit_cost", "part_line")
     for item, kind, quantity, cost, line in rows.iterator(chunk_size=5000):
