@@ -33,9 +33,13 @@ class Command(ShopCommand):
         forget_old_looks(timezone.localdate())
         refused = []
         for shop in Shop.objects.all():
+            if shop.is_stopped and shop.closed_at is None:
+                continue  # it may be resumed: nothing leaves, and nobody is erased meanwhile
             erased = erase_whom_nobody_saw(shop, timezone.localdate())
             if erased and not quiet:
                 self.stdout.write(f"{shop}: {erased} not seen for long, erased.")
+            if shop.is_stopped:
+                continue
             try:
                 self._send(shop, quiet)
             except MailNotSetUp as wanting:
