@@ -225,7 +225,9 @@ def test_who_wants_no_reminders_is_heard_all_the_same(client: Client, ours: Full
     assert not ours.ticket.customer.agreed_to_reminders
 
 
-def test_a_tick_is_answered_so_that_the_tablet_keeps_it(client: Client, ours: FullShop) -> None:
+def test_a_tick_is_answered_so_that_the_tablet_keeps_it(
+    client: Client, ours: FullShop, caplog: pytest.LogCaptureFixture
+) -> None:
     """503 is what its queue waits and tries again after; refused (422) or gone (404) it would put the answer aside."""
     run = TicketRun.objects.get(ticket=ours.ticket).run
     client.force_login(ours.mechanic)
@@ -236,6 +238,8 @@ def test_a_tick_is_answered_so_that_the_tablet_keeps_it(client: Client, ours: Fu
     answer = client.post(address, pressed, headers={"HX-Request": "true", "X-Person": str(ours.mechanic.pk)})
     assert answer.status_code == 503
     assert run.ticks.count() == ticked
+    assert client.get(reverse("customer:page", args=[ours.secret])).status_code == 503
+    assert caplog.records == []  # no error: a tablet asks every few seconds
 
 
 def test_another_shop_of_the_database_notices_nothing(client: Client, ours: FullShop) -> None:

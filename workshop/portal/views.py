@@ -83,7 +83,9 @@ def too_many_tried(request: HttpRequest, waiting: TooManyTried) -> HttpResponse:
 def _not_open(request: HttpRequest, shop: Shop) -> HttpResponse:
     """What a customer is told while the shop is suspended, or once it is closed: not why."""
     status = GONE if shop.closed_at is not None else NOT_NOW
-    return render(request, "portal/shop_stopped.html", {"shop": shop, "shop_name": shop.name}, status=status)
+    page = render(request, "portal/shop_stopped.html", {"shop": shop, "shop_name": shop.name}, status=status)
+    page._has_been_logged = True  # type: ignore[attr-defined]  # Django's own: it is no error of the app
+    return page
 
 
 def _sealed(response: HttpResponse) -> HttpResponse:

@@ -18,4 +18,5 @@ def stopped_page(request: HttpRequest, shop: Shop) -> HttpResponse:
     page = render(request, "errors/shop_stopped.html", context, status=_NOT_SERVED)
     page["Cache-Control"] = "no-store"
     page["Retry-After"] = str(_RETRY_AFTER_S)
+    page._has_been_logged = True  # type: ignore[attr-defined]  # Django's own: it is no error, and tablets go on asking
     return page
