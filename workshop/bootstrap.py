@@ -67,6 +67,11 @@ def provide(command: str) -> None:
     subprocess.run(compiled, check=False, cwd=str(home.folder.parent))  # noqa: S603  quicker starts, nothing else
 
 
+def provide_extra(name: str) -> None:
+    """Install the packages of another lock into the environment beside this code, on top of the shop's."""
+    Environment(Path(__file__).resolve().parent.parent).add(name)
+
+
 def python_problem(version: tuple[int, ...]) -> str:
     """Why this Python cannot run the shop; empty where it can."""
     if OLDEST <= tuple(version) <= NEWEST:
@@ -121,13 +126,17 @@ class Environment:
                 base = getattr(sys, "_base_executable", sys.executable)
                 self._run(base, "-m", "venv", "--clear", str(self.folder))
             self.stamp.unlink(missing_ok=True)
-            lock = str(self.requirements / f"{packages}.lock")
-            pip = (str(self.python), "-m", "pip", "install", "-qq", "--no-input", "--disable-pip-version-check")
-            # The lock names every package; left to resolve, pip wants a newer release than locked for "coverage[toml]".
-            self._run(*pip, "--no-deps", "--require-hashes", "--only-binary=:all:", "-r", lock)
+            self.add(packages)
             draft = self.stamp.with_suffix(".draft")
             draft.write_text(json.dumps(self._facts(packages)))
             draft.replace(self.stamp)
+
+    def add(self, packages: str) -> None:
+        """Install what a lock names, as pinned."""
+        lock = str(self.requirements / f"{packages}.lock")
+        pip = (str(self.python), "-m", "pip", "install", "-qq", "--no-input", "--disable-pip-version-check")
+        # The lock names every package; left to resolve, pip wants a newer release than locked for "coverage[toml]".
+        self._run(*pip, "--no-deps", "--require-hashes", "--only-binary=:all:", "-r", lock)
 
     def _facts(self, packages: str) -> dict[str, str]:
         locks = ["shop.lock", "tests.lock"] if packages == "tests" else ["shop.lock"]

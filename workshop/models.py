@@ -19,6 +19,7 @@ from workshop.manuals.models import ManualPage
 from workshop.promise.models import Absence, BenchCapacity, ClosedDay, MechanicWeek, OpeningHours, PromiseHeard
 from workshop.reminders.mail_models import MailSettings
 from workshop.reminders.models import Decision, Message, ReadyText, RemindedService, ReminderText
+from workshop.running.scheduled_models import ScheduledRun
 from workshop.sheets.models import OldNumber, Sheet, SheetChunk, SheetRow
 from workshop.signed.models import ChecklistSignature
 from workshop.staff.device_models import Device, QuickCode, WrongCode
@@ -136,6 +137,7 @@ __all__ = [
     "ReminderText",
     "RetentionPolicy",
     "Ride",
+    "ScheduledRun",
     "SecondFactor",
     "SecurityEvent",
     "SentBack",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib.util
 import os
 from pathlib import Path
 from typing import Any
@@ -59,7 +60,11 @@ SESSION_COOKIE_SECURE = HTTPS
 CSRF_COOKIE_SECURE = HTTPS
 if HTTPS:  # see workshop/staff/cookie_names.py
     SESSION_COOKIE_NAME, CSRF_COOKIE_NAME = "__Host-sessionid", "__Host-csrftoken"
-SECURE_REDIRECT_EXEMPT = [r"^health$", r"^live$"]  # asked by the proxy itself, or by a watch on this machine
+SECURE_REDIRECT_EXEMPT = [
+    r"^health$",
+    r"^live$",
+    r"^ready$",
+]  # asked by the proxy itself, or by a watch on this machine
 SECURE_HSTS_SECONDS = 365 * 24 * 3600 if HTTPS else 0
 SECURE_HSTS_INCLUDE_SUBDOMAINS = HTTPS
 # Browsers' lists of such names are left within months, if at all: only whoever asks for it is offered to them.
@@ -143,6 +148,21 @@ MIDDLEWARE = [
     "workshop.web.middleware.ShopTimezoneMiddleware",
     "axes.middleware.AxesMiddleware",
 ]
+
+# Counts of requests at /metrics, for who sends this token; see workshop/running/metrics.py.
+METRICS_TOKEN = os.environ.get("METRICS_TOKEN", "").strip()
+if METRICS_TOKEN:
+    if len(METRICS_TOKEN) < 20:
+        raise ValueError("METRICS_TOKEN is a secret of 20 letters at least: whoever has it reads the counts.")
+    if importlib.util.find_spec("django_prometheus") is None:
+        raise ValueError(
+            "METRICS_TOKEN needs packages that are not installed: .venv/bin/python -m pip install --require-hashes "
+            "-r .requirements/metrics.lock"
+        )
+    INSTALLED_APPS.append("django_prometheus")
+    MIDDLEWARE.insert(0, "django_prometheus.middleware.PrometheusBeforeMiddleware")
+    MIDDLEWARE.append("workshop.running.counted_requests.CountedRequestsMiddleware")
+    SECURE_REDIRECT_EXEMPT.append(r"^metrics$")
 
 ROOT_URLCONF = "workshop.urls"
 WSGI_APPLICATION = "workshop.wsgi.application"

@@ -3,13 +3,16 @@
 from django.conf import settings
 from django.urls import URLPattern, URLResolver, include, path
 
-from workshop.running.health import health, live
+from workshop.running.health import health, live, ready
+from workshop.running.metrics import metrics_address
 from workshop.web.app_manifest import app_manifest
 from workshop.web.living_page import living_page
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("health", health, name="health"),
     path("live", live, name="live"),
+    path("ready", ready, name="ready"),
+    *metrics_address(settings.METRICS_TOKEN),
     path("app.webmanifest", app_manifest, name="app_manifest"),
     path("", include("workshop.sign_in.urls")),
     path("counter/", include("workshop.counter.urls")),

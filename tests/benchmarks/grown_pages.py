@@ -26,7 +26,7 @@ STEP_SHOWN = "inspect-wipers"
 DEMO_UNITS = 60
 # What is read once to be kept, or is a file: its size is that of what it holds.
 NOT_PAGES = frozenset({
-    "home", "sign_in", "second_step", "health", "live", "bench:worker", "counter:photo", "counter:small_photo",
+    "home", "sign_in", "second_step", "health", "live", "ready", "bench:worker", "counter:photo", "counter:small_photo",
     "documents:pdf", "stores:export_movements", "stores:export_orders", "stores:export_kits", "stores:export_parts",
     "stores:order_pdf", "stores:order_csv", "office:specs_export", "office:privacy_export", "office:books",
     "office:checklists_export", "office:checklist_export", "office:reminders_letter", "office:reminders_calendar",

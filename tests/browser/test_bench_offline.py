@@ -34,6 +34,7 @@ from tests.shipped import shipped_checklist
 from workshop.bench import offline_views, step_views
 from workshop.bench.step_page import StepPage, every_step
 from workshop.models import OpenSession, Photo, Ticket, User
+from workshop.staff.stopped_shops import resume_shop, suspend_shop
 
 Axe = Callable[..., None]
 SignIn = Callable[[Page, User], None]
@@ -369,6 +370,23 @@ def test_a_session_that_ran_out_asks_to_sign_in_and_then_goes_on(
     expect(tablet.locator("#unsent").get_by_role("link", name="Sign in")).to_be_visible()
     sign_in(tablet, mechanic)
     tablet.reload()
+    all_sent(tablet)
+    assert Tick.objects.get().outcome == "done"
+
+
+def test_what_a_tablet_of_a_suspended_shop_wanted_to_send_stays_on_it_and_goes_out_afterwards(
+    tablet: Page, sign_in: SignIn, run: Run, mechanic: User, allowed_problems: list[str]
+) -> None:
+    allowed_problems += ["status of 503", "Error Code 503"]
+    shop = known(mechanic.shop)
+    sign_in(tablet, mechanic)
+    open_and_keep(tablet, address(run, "record-arrival"))
+    reading(tablet, "Rest depth as it came in").fill("28")
+    suspend_shop(shop=shop, who="Runa", why="")
+    answer(tablet, "Done")
+    expect(tablet.locator("#unsent")).to_contain_text("Everything is kept here; it is tried again.")
+    assert not Tick.objects.exists()
+    resume_shop(shop=shop, who="Runa")
     all_sent(tablet)
     assert Tick.objects.get().outcome == "done"
 

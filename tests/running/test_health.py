@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
+import os
+from pathlib import Path
+from time import monotonic
+from typing import Any
+
 import pytest
 from django.db import OperationalError
 from django.test import Client
 
 from workshop.running import health
+from workshop.running.health import NEW_LOOK_AFTER_S
 
 
 @pytest.mark.django_db
@@ -44,3 +50,49 @@ def test_a_database_that_is_away(client: Client, monkeypatch: pytest.MonkeyPatch
     response = client.get("/health")
     assert (response.status_code, response.content) == (503, b"not ready\n")
     assert client.get("/live").status_code == 200  # starting this anew would not bring the database back
+    response = client.get("/ready")
+    assert (response.status_code, response.content) == (503, b"not ready: the database does not answer\n")
+
+
+@pytest.fixture
+def files(settings: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """The folder of files, at which nobody looked yet."""
+    monkeypatch.setattr(health, "_looked", {})
+    settings.MEDIA_ROOT = tmp_path / "files"
+    return tmp_path / "files"
+
+
+@pytest.mark.django_db
+class TestReady:
+    def test_a_machine_that_can_take_work(self, client: Client, files: Path, settings: Any) -> None:
+        settings.SECURE_SSL_REDIRECT = True
+        response = client.get("/ready")
+        assert (response.status_code, response.content) == (200, b"ready\n")
+        assert "no-store" in response["Cache-Control"]
+        assert not response.cookies
+        assert client.head("/ready").status_code == 200
+        assert client.post("/ready").status_code in {301, 405}
+        assert list(files.iterdir()) == []  # what it tried to write is gone
+
+    def test_one_whose_code_wants_other_tables(
+        self, client: Client, files: Path, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        monkeypatch.setattr(health, "open_migrations", lambda _: ["workshop 0999_next"])
+        response = client.get("/ready")
+        words = b"not ready: migrations of this code that the database does not have: 1\n"
+        assert (response.status_code, response.content) == (503, words)
+        assert client.get("/health").status_code == 200
+
+    def test_one_whose_folder_is_no_folder_until_it_is(
+        self, client: Client, files: Path, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        files.write_text("in its place")
+        response = client.get("/ready")
+        words = b"not ready: photos and papers cannot be written (File exists)\n"
+        assert (response.status_code, response.content) == (503, words)
+        assert client.get("/health").status_code == 200
+        os.unlink(files)
+        assert client.get("/ready").status_code == 503  # it looks again after a while
+        later = monotonic() + NEW_LOOK_AFTER_S
+        monkeypatch.setattr(health, "monotonic", lambda: later)
+        assert client.get("/ready").status_code == 200

@@ -16,6 +16,7 @@ from django.utils.crypto import salted_hmac
 from workshop.links.links import LinkEnded, NoSuchLink, note_opened, open_link
 from workshop.links.models import CustomerLink, WrongLink
 from workshop.staff.address import throttled_address
+from workshop.staff.stopped_shops import refuse_stopped
 
 MOST_WRONG = 20
 WAIT = dt.timedelta(minutes=15)
@@ -49,6 +50,7 @@ def open_link_from(secret: str, *, where: str, seen: bool) -> CustomerLink:
         NoSuchLink: no link has this secret; it is counted.
         workshop.links.links.LinkEnded: it was withdrawn or has expired.
         TooManyTried: the address has to wait.
+        workshop.staff.stopped_shops.ShopStopped: the shop is suspended or closed.
     """
     try:
         link = open_link(secret)
@@ -61,6 +63,7 @@ def open_link_from(secret: str, *, where: str, seen: bool) -> CustomerLink:
         raise
     if link.opened_from != where:
         _check_wait(where)
+    refuse_stopped(link.ticket.shop)
     if seen:
         note_opened(link, where)
     return link

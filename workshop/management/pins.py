@@ -9,7 +9,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-LOCKS = ("shop", "tests", "audit")  # in this order: whatever a shop runs on comes first
+LOCKS = ("shop", "metrics", "tests", "audit")  # in this order: whatever a shop runs on, or may run on, comes first
 _PIN = re.compile(r"(?P<name>[A-Za-z0-9._-]+)(?:\[[^]]*])?==(?P<version>[^\s;\\]+)")
 _HASH = re.compile(r"--hash=sha256:([0-9a-f]{64})")
 
@@ -34,7 +34,7 @@ def read_pins(folder: Path) -> list[Pin]:
     for lock in LOCKS:
         for entry in entries(folder / f"{lock}.lock"):
             if pinned := _PIN.match(entry):
-                pin = Pin(pinned["name"], pinned["version"], tuple(_HASH.findall(entry)), lock == "shop")
+                pin = Pin(pinned["name"], pinned["version"], tuple(_HASH.findall(entry)), lock in {"shop", "metrics"})
                 found.setdefault(pin.key, pin)
     return sorted(found.values(), key=lambda pin: pin.key)
 

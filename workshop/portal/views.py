@@ -29,6 +29,8 @@ from workshop.links.trying import MOST_WRONG, TooManyTried, open_link_from, wher
 from workshop.portal.forms import TracksForm, WeeklyHoursForm
 from workshop.portal.page import customer_page, report_of
 from workshop.reminders.opt_out import stop_token
+from workshop.staff.models import Shop
+from workshop.staff.stopped_shops import ShopStopped
 from workshop.suspension.models import SuspensionUnit
 from workshop.tickets.models import Photo, Ticket
 from workshop.web.refused_uploads import WAIT, Sender
@@ -36,7 +38,7 @@ from workshop.web.request_id import shop_is_served
 from workshop.web.uploads import file_name
 
 P = ParamSpec("P")
-REFUSED, TOO_OFTEN = 422, 429
+REFUSED, TOO_OFTEN, GONE, NOT_NOW = 422, 429, 410, 503
 # What an open link lets in on one day, so that a leaked one cannot fill the disk or keep the server busy.
 MOST_SAID_A_DAY = 20
 MOST_RIDES_A_DAY = 1000
@@ -61,6 +63,8 @@ def for_link_holder(
         except LinkEnded as ended:
             context = {"shop": ended.link.ticket.shop, "problem": str(ended), "link_ended": True}
             return _sealed(render(request, "portal/link_ended.html", context, status=410))
+        except ShopStopped as stopped:
+            return _sealed(_not_open(request, stopped.shop))
         shop_is_served(link.ticket.shop_id)
         with timezone.override(zoneinfo.ZoneInfo(link.ticket.shop.time_zone)):
             return _sealed(view(request, secret, link, *args, **kwargs))
@@ -74,6 +78,14 @@ def too_many_tried(request: HttpRequest, waiting: TooManyTried) -> HttpResponse:
     answer = render(request, "portal/too_many_links.html", context, status=TOO_OFTEN)
     answer["Retry-After"] = str(waiting.seconds)
     return answer
+
+
+def _not_open(request: HttpRequest, shop: Shop) -> HttpResponse:
+    """What a customer is told while the shop is suspended, or once it is closed: not why."""
+    status = GONE if shop.closed_at is not None else NOT_NOW
+    page = render(request, "portal/shop_stopped.html", {"shop": shop, "shop_name": shop.name}, status=status)
+    page._has_been_logged = True  # type: ignore[attr-defined]  # Django's own: it is no error of the app
+    return page
 
 
 def _sealed(response: HttpResponse) -> HttpResponse:

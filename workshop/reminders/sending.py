@@ -97,6 +97,8 @@ def send_waiting(
 ) -> SendReport:
     """Send the shop's waiting emails, `most` of them or all. Not inside a transaction: each step must last.
 
+    Those of a shop that is suspended or closed go on waiting; one that is being handed over at that moment leaves.
+
     Args:
         only: the key of the one message to send, where it waits.
         progress: called after each message.
@@ -107,7 +109,7 @@ def send_waiting(
     way = delivery or delivery_for(shop)
     release_stale_claims(shop=shop, repeat_is_harmless=way.repeat_is_harmless)
     report = SendReport()
-    if not waiting_emails(shop, only).exists():
+    if not _may_leave(shop, only).exists():
         return report
     if delivery is None and (wanting := why_no_mail(shop, with_link=only is None)):
         raise MailNotSetUp(wanting)
@@ -143,9 +145,14 @@ def release_stale_claims(*, shop: Shop, repeat_is_harmless: bool, now: dt.dateti
         half_way.update(state=State.UNCERTAIN, claim=None, problem="The sender was cut off; it may have arrived.")
 
 
+def _may_leave(shop: Shop, only: int | None = None) -> QuerySet[Message]:
+    """Asked anew before each message, so that a suspension holds from the next one on."""
+    return waiting_emails(shop, only).filter(shop__suspended_at__isnull=True, shop__closed_at__isnull=True)
+
+
 def _claim_next(shop: Shop, only: int | None = None) -> Message | None:
     while True:
-        pk = waiting_emails(shop, only).values_list("pk", flat=True).first()
+        pk = _may_leave(shop, only).values_list("pk", flat=True).first()
         if pk is None:
             return None
         claim = uuid.uuid4()

@@ -17,7 +17,7 @@ class DatabaseThereMiddleware:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
-        if request.path in {"/health", "/live"}:  # say so themselves, in a word
+        if request.path in {"/health", "/live", "/ready", "/metrics"}:  # say so themselves, in a word
             return self.get_response(request)
         if file_went_away():
             return fault_page(*MOVED)

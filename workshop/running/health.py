@@ -1,18 +1,29 @@
 """Whether the shop answers, for a proxy or a watch. It says yes or no, and nothing of the shop.
 
 `/live` says that this process answers: where it does not, start it anew. `/health` says that the database does, too:
-where it does not, send nobody here until it does; starting this anew would not mend that.
+where it does not, send nobody here until it does; starting this anew would not mend that. `/ready` says that this
+machine can take work: its code finds the tables it needs, and files can be written. A machine among several is sent
+people by that, for on a new machine, or one whose shared folder went away, the database alone is well.
 """
 
 from __future__ import annotations
 
+from pathlib import Path
+from time import monotonic
+
+from django.conf import settings
 from django.contrib.auth.decorators import login_not_required
-from django.db import DatabaseError, InterfaceError, OperationalError, connection
+from django.db import DatabaseError, InterfaceError, OperationalError, connection, connections
 from django.http import HttpRequest, HttpResponse
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_safe
 
 from workshop.running.opened_file import file_went_away
+from workshop.running.preflight.folders import os_error_in_words, why_not_writable
+from workshop.running.tables import open_migrations
+
+NEW_LOOK_AFTER_S = 5.0  # at files and migrations: whoever asks all the time keeps the disk no busier
+_looked: dict[str, tuple[float, str]] = {}
 
 
 @never_cache
@@ -28,11 +39,60 @@ def live(request: HttpRequest) -> HttpResponse:
 @require_safe
 def health(request: HttpRequest) -> HttpResponse:
     """200 where the database answers and is the one that was opened, 503 where not."""
+    if _database_away():
+        return HttpResponse("not ready\n", content_type="text/plain", status=503)
+    return HttpResponse("ready\n", content_type="text/plain")
+
+
+@never_cache
+@login_not_required
+@require_safe
+def ready(request: HttpRequest) -> HttpResponse:
+    """200 where this machine can take work; 503, and in words why, where not."""
+    if why := why_not_ready():
+        return HttpResponse(f"not ready: {why}\n", content_type="text/plain", status=503)
+    return HttpResponse("ready\n", content_type="text/plain")
+
+
+def why_not_ready() -> str:
+    """What this machine lacks to take work, in words; empty where it lacks nothing."""
+    if _database_away():
+        return "the database does not answer"
+    now, place = monotonic(), str(settings.MEDIA_ROOT)
+    at, why = _looked.get(place, (float("-inf"), ""))
+    if now - at >= NEW_LOOK_AFTER_S:
+        why = _migrations_missing() or _files_closed()
+        _looked[place] = now, why
+    return why
+
+
+def _database_away() -> bool:
     try:
         if file_went_away():
             raise OperationalError
         with connection.cursor() as cursor:
             cursor.execute("SELECT 1")
     except (DatabaseError, InterfaceError):
-        return HttpResponse("not ready\n", content_type="text/plain", status=503)
-    return HttpResponse("ready\n", content_type="text/plain")
+        return True
+    return False
+
+
+def _migrations_missing() -> str:
+    """Those of this code; a newer release may have made more, and this one goes on with them."""
+    try:
+        count = len(open_migrations(connections["default"]))
+    except (DatabaseError, InterfaceError):
+        return "the database does not answer"
+    return f"migrations of this code that the database does not have: {count}" if count else ""
+
+
+def _files_closed() -> str:
+    """Tried by writing one: a disk that is full or was taken away lets itself be asked whether it may be written."""
+    root = Path(settings.MEDIA_ROOT)
+    try:
+        root.mkdir(mode=0o700, parents=True, exist_ok=True)
+    except OSError as error:
+        why = os_error_in_words(error)
+    else:
+        why = why_not_writable(root)
+    return f"photos and papers cannot be written ({why})" if why else ""

@@ -124,6 +124,15 @@ def last_errors(path: Path, *, since: dt.datetime, for_shop: int | None = None) 
     return [{**_NOTHING_SAID, **facts} for facts in _grouped(found, within=None) if facts["at"] >= since]
 
 
+def last_error_of_shops(path: Path) -> dict[int, dt.datetime]:
+    """When the newest error of each shop came, by its key; of what came while no shop was served nothing is said."""
+    newest: dict[int, dt.datetime] = {}
+    for facts in _read(path):
+        if isinstance(key := facts.get("shop"), int) and key:
+            newest.setdefault(key, facts["at"])
+    return newest
+
+
 @contextmanager
 def _alone_with(path: Path) -> Iterator[int]:
     """The file, to append to, while no other process writes it; one that was put in its place meanwhile is opened."""

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
-from workshop.service.environment import with_setting
+from workshop.service.environment import settings_in, with_setting
 from workshop.service.machine import (
     ALONE,
     COMMAND,
@@ -30,6 +30,7 @@ REACHED = {
     ALONE: "only this machine reaches it (--shop-network: tablets of its own network, too)",
 }
 _PROVIDE = "from workshop.bootstrap import provide; provide('serve')"
+_METRICS = "from workshop.bootstrap import provide_extra; provide_extra('metrics')"
 
 
 @dataclass(frozen=True)
@@ -73,6 +74,7 @@ def back_steps(machine: Machine) -> list[InstallStep]:
         *([InstallStep("Stop the shop.", lambda: _stop(machine))] if machine.is_booted else []),
         InstallStep("Back up what is here now, and put the shop of before the upgrade back.", lambda: _undo(machine)),
         InstallStep(f"Put the code of before back into {machine.code}.", put_back),
+        *(_units(machine, machine.code_before) if (machine.code_before / ".examples").is_dir() else []),
         *([InstallStep("Start the shop.", lambda: _start(machine))] if machine.is_booted else []),
     ]
 
@@ -154,6 +156,7 @@ def _code(machine: Machine, source: Path) -> list[InstallStep]:
             "Install the packages it needs there, and Debian’s for PDFs and fonts.",
             lambda: machine.must("Installing packages", PYTHON, "-c", _PROVIDE, folder=machine.code_new),
         ),
+        *_for_metrics(machine),
     ]
     if not machine.code.exists():
         return [*steps, InstallStep(f"Move it to {machine.code}.", lambda: _move(machine.code_new, machine.code))]
@@ -161,6 +164,22 @@ def _code(machine: Machine, source: Path) -> list[InstallStep]:
         steps.append(InstallStep("Stop the shop.", lambda: _stop(machine)))
     words = f"Put it into {machine.code}, keep the code of before in {machine.code_before}, back up and upgrade."
     return [*steps, InstallStep(words, lambda: _upgrade(machine))]
+
+
+def _for_metrics(machine: Machine) -> list[InstallStep]:
+    """The packages that a setting asks for on top: with it and without them nothing of the new code would start."""
+    try:
+        wanted = machine.settings.exists() and settings_in(machine.settings.read_text()).get("METRICS_TOKEN")
+    except ValueError:  # a line that is no setting is told by what reads them all
+        wanted = None
+    if not wanted:
+        return []
+    return [
+        InstallStep(
+            "Install what METRICS_TOKEN needs there, too.",
+            lambda: machine.must("Installing packages", PYTHON, "-c", _METRICS, folder=machine.code_new),
+        )
+    ]
 
 
 def _upgrade(machine: Machine) -> None:

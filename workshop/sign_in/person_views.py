@@ -20,6 +20,7 @@ from workshop.staff.models import User
 from workshop.staff.quick_codes import QuickCodeRefused, forget_code, people_with_codes, person_by_code, set_code
 from workshop.staff.second_factor import second_factor_of
 from workshop.staff.sessions import enter, enter_by_code
+from workshop.staff.stopped_shops import refuse_stopped
 from workshop.web.middleware import before_password_change, before_second_factor
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop, with_password
@@ -39,6 +40,7 @@ def change_person(request: HttpRequest) -> HttpResponse:
         return render(
             request, "staff/no_device.html", {"was_ended": was_ended}, status=REFUSED if request.POST else 200
         )
+    refuse_stopped(device.shop)
     form = PersonForm(request.POST if request.method == "POST" else None, people=people_with_codes(device.shop))
     if form.is_bound and _is_sent_whole(form):
         try:

@@ -32,6 +32,7 @@ from workshop.staff.second_factor import (
 )
 from workshop.staff.security_log import Did, note_by
 from workshop.staff.sessions import enter
+from workshop.staff.stopped_shops import refuse_stopped
 from workshop.web.middleware import before_second_factor
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop, with_password
@@ -60,6 +61,7 @@ def second_step(request: HttpRequest) -> HttpResponse:
     user, next_page = _who_waits(request)
     if user is None:
         return redirect("sign_in")
+    refuse_stopped(user.shop)
     form = CodeForm(request.POST) if request.method == "POST" else CodeForm()
     if form.is_bound and form.is_valid():
         try:

@@ -28,6 +28,7 @@ from workshop.staff.roles import Right
 from workshop.staff.second_factor import second_factor_of
 from workshop.staff.security_log import Did, note_by
 from workshop.staff.sessions import enter
+from workshop.staff.stopped_shops import refuse_stopped
 from workshop.web.middleware import before_password_change
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop, ask_for_password
@@ -55,6 +56,7 @@ class SignIn(auth_views.LoginView):
         """Signed in; or asked for the code first, where a second factor is set up."""
         user = form.get_user()
         if isinstance(user, User):
+            refuse_stopped(user.shop)
             if second_factor_of(user) is not None:
                 return ask_for_code(self.request, user, self.get_redirect_url())
             if enter(self.request, user):

@@ -57,6 +57,8 @@ class Shop(models.Model):
     )
     last_ticket_number = models.PositiveIntegerField(default=0)
     is_demo = models.BooleanField(default=False)
+    suspended_at = models.DateTimeField(null=True, blank=True, help_text="Nobody of it gets in since then.")
+    closed_at = models.DateTimeField(null=True, blank=True, help_text="Closed for good; it was suspended before.")
     version = models.PositiveIntegerField(default=1, help_text="Of its settings.")
 
     class Meta:
@@ -81,6 +83,11 @@ class Shop(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+    @property
+    def is_stopped(self) -> bool:
+        """Whether nobody of it gets in: it is suspended, or closed."""
+        return self.suspended_at is not None or self.closed_at is not None
 
     def unit_for(self, dimension: str) -> str:
         """The unit in which this shop reads a dimension."""

@@ -57,6 +57,9 @@ class Did(StrEnum):
     RECEIPTS_CHANGED = "receipts_changed"
     TAX_CHANGED = "tax_changed"
     BACKUPS_MOVED = "backups_moved"
+    SHOP_SUSPENDED = "shop_suspended"
+    SHOP_RESUMED = "shop_resumed"
+    SHOP_CLOSED = "shop_closed"
 
 
 _WORDS = {
@@ -88,6 +91,9 @@ _WORDS = {
     Did.RECEIPTS_CHANGED: "Changed what stands on receipts",
     Did.TAX_CHANGED: "Changed tax, or its rate of a day",
     Did.BACKUPS_MOVED: "Backups go to {folder}",
+    Did.SHOP_SUSPENDED: "The operator of the shop’s computer, {who}, suspended the shop: {why}",
+    Did.SHOP_RESUMED: "The operator of the shop’s computer, {who}, resumed the shop",
+    Did.SHOP_CLOSED: "The operator of the shop’s computer, {who}, closed the shop for good. Everything of it: {file}",
 }
 
 

@@ -17,6 +17,7 @@ from workshop.staff.models import User
 from workshop.staff.open_sessions import sweep
 from workshop.staff.security_log import WhereFrom
 from workshop.staff.session_store import BY_CODE, DEVICE, FROM, begins_now
+from workshop.staff.stopped_shops import refuse_stopped
 
 BACKEND = f"{StaffBackend.__module__}.{StaffBackend.__qualname__}"
 
@@ -39,8 +40,9 @@ def person_of(request: HttpRequest) -> AbstractBaseUser | AnonymousUser:
 def enter(request: HttpRequest, user: User) -> bool:
     """Sign somebody in whose password, and second factor where there is one, was right.
 
-    Returns whether the browser is one in which they never gave it, though they did in another.
+    Returns whether the browser is one in which they never gave it, though they did in another. Raises ShopStopped.
     """
+    refuse_stopped(user.shop)
     sweep()
     login(request, user, backend=BACKEND)
     for key in (BY_CODE, DEVICE):
@@ -56,7 +58,11 @@ def enter(request: HttpRequest, user: User) -> bool:
 
 
 def enter_by_code(request: HttpRequest, user: User, device: Device) -> None:
-    """Sign somebody in whose short code was right: without the office, until the password is given."""
+    """Sign somebody in whose short code was right: without the office, until the password is given.
+
+    Raises ShopStopped.
+    """
+    refuse_stopped(user.shop)
     request.by_code = True  # type: ignore[attr-defined]  # no password was given, so its wrong tries still count
     login(request, user, backend=BACKEND)
     request.session[BY_CODE] = True

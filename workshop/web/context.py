@@ -30,6 +30,13 @@ def frame(request: HttpRequest) -> dict[str, Any]:
         return {"sign_in_url": reverse("sign_in")}
     if getattr(request, "htmx", False):
         return {"shop": user.shop}
+    if user.shop.is_stopped:  # there is nowhere to go
+        return {
+            "shop": user.shop,
+            "shop_name": user.shop.name,
+            "sign_out_url": reverse("sign_out"),
+            "sign_in_url": reverse("sign_in"),
+        }
     namespace = request.resolver_match.namespace if request.resolver_match else ""
     open_area = _AREA_OF_NAMESPACE.get(namespace, namespace)
     areas = []

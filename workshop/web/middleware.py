@@ -21,8 +21,10 @@ from workshop.staff.models import User
 from workshop.staff.open_sessions import note_seen
 from workshop.staff.second_factor import must_set_up
 from workshop.staff.sessions import person_of
+from workshop.staff.stopped_shops import ShopStopped
 from workshop.web.carried import carried_of, files_sent
 from workshop.web.request_id import shop_is_served
+from workshop.web.stopped_page import stopped_page
 
 if TYPE_CHECKING:
     from workshop.web.requests import ShopRequest
@@ -81,6 +83,8 @@ class LoginRequiredMiddleware(DjangoLoginRequired):
             return response
         request.is_of_staff = True  # type: ignore[attr-defined]  # NothingIsKeptMiddleware asks it
         shop_is_served(user.shop_id or 0)
+        if user.shop is not None and user.shop.is_stopped:
+            return stopped_page(request, user.shop)
         if _page_person(request) not in {"", str(user.pk)}:
             return _somebody_else(request)
         if not getattr(view_func, "asked_by_itself", False):
@@ -90,6 +94,10 @@ class LoginRequiredMiddleware(DjangoLoginRequired):
             _tell_news(request, user)
             return None
         return HttpResponseClientRedirect(reverse(first)) if getattr(request, "htmx", False) else redirect(first)
+
+    def process_exception(self, request: HttpRequest, exception: Exception) -> HttpResponse | None:
+        """Who would have come in just now, had their shop not been suspended or closed."""
+        return stopped_page(request, exception.shop) if isinstance(exception, ShopStopped) else None
 
     def handle_no_permission(self, request: HttpRequest, view_func: Callable[..., HttpResponseBase]) -> Any:
         if getattr(request, "htmx", False):

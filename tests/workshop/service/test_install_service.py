@@ -335,6 +335,32 @@ def test_the_way_back_brings_code_and_shop_of_before(machine: Machine, source: P
     assert not machine.code_new.exists()
 
 
+def test_the_way_back_brings_the_services_of_before(machine: Machine, source: Path) -> None:
+    """An option that only newer code knows would stop the timers of the code of before."""
+    install(machine, source)
+    unit = "workshop-backup.service"
+    before = machine.unit(unit).read_text()
+    newer(source)
+    (source / ".examples" / unit).write_text(before.replace("manage.py backup", "manage.py backup --of-newer-code"))
+    install(machine, source)
+    assert "--of-newer-code" in machine.unit(unit).read_text()
+    for step in back_steps(machine):
+        step.do()
+    assert machine.unit(unit).read_text() == before
+
+
+def test_what_a_setting_asks_for_on_top_is_installed_with_newer_code(machine: Machine, source: Path) -> None:
+    install(machine, source)
+    assert not [line for line in ran(machine) if "provide_extra" in line]
+    machine.settings.write_text(machine.settings.read_text() + "METRICS_TOKEN=a-token-of-twenty-letters\n")
+    newer(source)
+    ran(machine).clear()
+    install(machine, source)
+    (line,) = [line for line in ran(machine) if "provide_extra('metrics')" in line]
+    assert ran(machine).index(line) > next(at for at, one in enumerate(ran(machine)) if "provide('serve')" in one)
+    assert ran(machine).index(line) < next(at for at, one in enumerate(ran(machine)) if one.endswith("upgrade"))
+
+
 def test_a_way_back_that_fails_leaves_the_newer_code_running(machine: Machine, source: Path) -> None:
     install(machine, source)
     newer(source)

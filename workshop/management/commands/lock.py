@@ -37,7 +37,7 @@ class Command(BaseCommand):
             command += ["--universal", "--generate-hashes", "--no-header", "--no-annotate"]
             command += ["--python-version", ".".join(map(str, OLDEST)), "--output-file", str(lock)]
             # Both locks must agree where they name the same package.
-            command += ["--constraints", str(FOLDER / "shop.lock")] if name == "tests" else []
+            command += ["--constraints", str(FOLDER / "shop.lock")] if name in {"metrics", "tests"} else []
             if subprocess.run([*command, *(["--upgrade"] if upgrade else [])], check=False).returncode:  # noqa: S603  our own words
                 raise CommandError(f"{lock.name} was not made: see above.")
             if "://" in lock.read_text():

@@ -16,6 +16,7 @@ from workshop.reminders.delivery import MailNotSetUp
 from workshop.reminders.kept_list import Place, kept_units
 from workshop.reminders.models import Message
 from workshop.reminders.sending import SendReport, send_waiting, waiting_emails
+from workshop.running.scheduled import RunNotNeeded, RunUnderWay, Scheduled, run_once
 from workshop.running.shop_command import ShopCommand
 from workshop.staff.models import Shop
 
@@ -27,24 +28,49 @@ class Command(ShopCommand):
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("--quiet", action="store_true", help="say nothing unless something went wrong")
+        parser.add_argument(
+            "--when-due", action="store_true", help="for a timer: not where any machine did it in this hour already"
+        )
 
-    def handle(self, *args: Any, quiet: bool, **options: Any) -> None:
-        finish_erasures()
-        forget_old_looks(timezone.localdate())
-        refused = []
-        for shop in Shop.objects.all():
-            erased = erase_whom_nobody_saw(shop, timezone.localdate())
-            if erased and not quiet:
-                self.stdout.write(f"{shop}: {erased} not seen for long, erased.")
-            try:
-                self._send(shop, quiet)
-            except MailNotSetUp as wanting:
-                waiting = waiting_emails(shop).count()
-                refused.append(f"{shop}: {waiting} email{pluralize(waiting, ' waits,s wait')}. {wanting}")
+    def handle(self, *args: Any, quiet: bool, when_due: bool, **options: Any) -> None:
+        try:
+            with run_once(Scheduled.REMINDERS, when_due=when_due) as run:
+                if run.takes_up:
+                    self.stderr.write(run.takes_up)
+                refused = self._all_shops(run, quiet)
+        except RunNotNeeded as elsewhere:
+            if not quiet:
+                self.stdout.write(str(elsewhere))
+            return
         if refused:
             raise CommandError(" ".join([*refused, "Nothing was sent from there, and all of it goes on waiting."]))
 
-    def _send(self, shop: Shop, quiet: bool) -> None:
+    def _all_shops(self, run: RunUnderWay, quiet: bool) -> list[str]:
+        """Every shop that nobody suspended; returns which of them could send nothing, and why."""
+        finish_erasures()
+        forget_old_looks(timezone.localdate())
+        refused: list[str] = []
+        sent = erased_in_all = 0
+        for shop in Shop.objects.all():
+            if shop.is_stopped and shop.closed_at is None:
+                continue  # it may be resumed: nothing leaves, and nobody is erased meanwhile
+            erased = erase_whom_nobody_saw(shop, timezone.localdate())
+            erased_in_all += erased
+            if erased and not quiet:
+                self.stdout.write(f"{shop}: {erased} not seen for long, erased.")
+            if shop.is_stopped:
+                continue
+            try:
+                sent += self._send(shop, quiet)
+            except MailNotSetUp as wanting:
+                waiting = waiting_emails(shop).count()
+                refused.append(f"{shop}: {waiting} email{pluralize(waiting, ' waits,s wait')}. {wanting}")
+        unable = f", {len(refused)} shop{pluralize(len(refused))} unable to send" if refused else ""
+        run.words = f"{sent} sent, {erased_in_all} erased{unable}"
+        return refused
+
+    def _send(self, shop: Shop, quiet: bool) -> int:
+        """How many emails left."""
         total = waiting_emails(shop).count()
 
         def progress(report: SendReport) -> None:
@@ -66,3 +92,4 @@ class Command(ShopCommand):
             self.stderr.write(
                 f"{shop}: {report.failed} came back, {uncertain} were cut off. See Office, Reminders, Sent."
             )
+        return report.sent

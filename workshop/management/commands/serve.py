@@ -23,6 +23,7 @@ from workshop.reminders.kept_list import bring_every_shop_up_to_date
 from workshop.running.databases import keep_private, sqlite_file
 from workshop.running.in_use import ShopInUse, hold_for_serving, refuse_in_use
 from workshop.running.lives_here import note_shop
+from workshop.running.metrics import counting_environment
 from workshop.running.opened_file import VARIABLE, numbers_of
 from workshop.running.preflight.certificates import CERTIFICATE_OF_SERVER, of_server
 from workshop.running.preflight.findings import Exit, Purpose
@@ -105,6 +106,7 @@ class Command(BaseCommand):
             environment[CERTIFICATE_OF_SERVER] = str(options["certificate"].resolve())
         if connection.vendor == "sqlite":
             environment[VARIABLE] = numbers_of(sqlite_file(connection))
+        environment |= counting_environment()
         size = size_for(settings.DATABASES["default"]["ENGINE"], workers=options["workers"])
         command = granian_command(address, port, size, certificate=certificate, key=key)
         os.chdir(settings.BASE_DIR)
