@@ -9,8 +9,11 @@ from django.db import models
 from django.db.backends.base.base import BaseDatabaseWrapper
 from django.db.migrations.loader import MigrationLoader
 
-# Whoever is signed in signs in again after a restore: a stolen backup opens no session. The due list is made anew.
-LEFT_OUT = frozenset({"sessions.session", "workshop.opensession", "workshop.dueunit", "workshop.unitchanged"})
+# Whoever is signed in signs in again after a restore: a stolen backup opens no session. The due list is made anew, and
+# which key the machines share is that of the machines there.
+LEFT_OUT = frozenset(
+    {"sessions.session", "workshop.opensession", "workshop.dueunit", "workshop.unitchanged", "workshop.sharedkey"}
+)
 MigrationNames = dict[str, list[str]]
 Field = models.Field[Any, Any]
 
