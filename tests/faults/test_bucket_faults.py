@@ -182,18 +182,22 @@ def test_a_lost_object_is_said_to_be_missing(
     told("object of the bucket lost", injected=3, words="This file is missing")
 
 
-@pytest.mark.usefixtures("short_waits")
 def test_no_paper_says_for_good_that_a_picture_is_lost_while_the_store_is_away(
     bucket: OwnBucket, photo: Photo, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    """The store would take the paper; it is the picture on it that it does not give just now."""
     monkeypatch.setattr("workshop.documents.issuing.pdf_of", lambda html, paper: html.encode())
     by = UserFactory(shop=photo.ticket.shop)
     choose_photo(photo=photo, by=by, moment="before")
-    with store_that("nobody") as endpoint:
-        bucket.use(endpoint=endpoint)
+    with monkeypatch.context() as patch:
+        patch.setattr(bucket_storage.BucketStorage, "bytes_of", goes_away)
         with pytest.raises(StoreAway):
             issue(ticket=photo.ticket, kind=Document.Kind.CUSTOMER_REPORT, by=by, ticket_address="x")
-    assert not Document.objects.exists()
+        assert not Document.objects.exists()
+    paper = issue(ticket=photo.ticket, kind=Document.Kind.CUSTOMER_REPORT, by=by, ticket_address="x")
+    monkeypatch.setattr(bucket_storage.BucketStorage, "bytes_of", goes_away)
+    with pytest.raises(StoreAway):  # which is not the same as lost
+        stored_pdf(Document.objects.get(pk=paper.pk))
 
 
 @pytest.mark.usefixtures("short_waits")
