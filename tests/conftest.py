@@ -16,7 +16,7 @@ import sys
 import tempfile
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import hypothesis
 import pytest
@@ -28,6 +28,9 @@ from tests.faults.table import Tell, print_table, teller
 from tests.in_turn import Costs, leave_out_until_its_turn, said_of_turns
 from tests.time_limit import pytest_runtest_call, pytest_runtest_setup, pytest_runtest_teardown  # noqa: F401  hooks
 
+if TYPE_CHECKING:
+    from tests.bucket_server import OwnBucket
+
 _IS_WORKER = "PYTEST_XDIST_WORKER" in os.environ  # a worker inherits the environment of the run that started it
 
 if not _IS_WORKER:
@@ -38,7 +41,7 @@ if not _IS_WORKER:
         DJANGO_SETTINGS_MODULE="workshop.settings",
     )
     os.environ.setdefault("DAY_OF_TESTS", str(dt.datetime.now(tz=dt.UTC).toordinal()))  # the same in every worker
-    for name in ("DEBUG", "ALLOWED_HOSTS", "TRUSTED_ORIGINS", "BEHIND_PROXY"):
+    for name in ("DEBUG", "ALLOWED_HOSTS", "TRUSTED_ORIGINS", "BEHIND_PROXY", "FILES_URL"):
         os.environ.pop(name, None)
 
 # Modules and tests stay to the end of a run: looking through them for rubbish again and again took a tenth of its time.
@@ -255,6 +258,27 @@ def migrated_copy(_place_of_copy: Path, django_db_setup: None) -> Path | None:
     Copied before the first test, so that it has what migrations write and nothing of a test.
     """
     return _place_of_copy if _place_of_copy.exists() else None
+
+
+@pytest.fixture(scope="session")
+def s3_server() -> Iterator[str]:
+    """The address of a server that speaks S3."""
+    from tests.bucket_server import s3_server_running
+
+    with s3_server_running() as address:
+        yield address
+
+
+@pytest.fixture
+def bucket(s3_server: str, settings: Any, monkeypatch: pytest.MonkeyPatch) -> OwnBucket:
+    """The shop keeps its files in a bucket of the test's own."""
+    from tests.bucket_server import CREDENTIALS, OwnBucket
+
+    for name, value in CREDENTIALS.items():
+        monkeypatch.setenv(name, value)
+    own = OwnBucket(s3_server, settings)
+    own.use()
+    return own
 
 
 _RECORD_FIXTURES = {"db", "transactional_db", "live_server", "client"}

@@ -24,6 +24,8 @@ from workshop import system_packages
 
 OLDEST, NEWEST = (3, 11), (3, 13)
 TEST_COMMANDS = frozenset({"test", "lint", "lock"})
+# Sets of packages: the lock of each set's own name has all of it, and it is what it is by these.
+LOCKS_OF = {"shop": ("shop",), "bucket": ("shop", "bucket"), "tests": ("shop", "metrics", "bucket", "tests")}
 
 
 def enter_environment(argv: list[str]) -> None:
@@ -38,7 +40,7 @@ def enter_environment(argv: list[str]) -> None:
     if problem:
         stop(problem)
     home = Environment(Path(__file__).resolve().parent.parent)
-    packages = "tests" if len(argv) > 1 and argv[1] in TEST_COMMANDS else "shop"
+    packages = "tests" if len(argv) > 1 and argv[1] in TEST_COMMANDS else packages_of_shop()
     if os.environ.get("OWN_ENVIRONMENT"):
         missing = home.missing_here(packages)
         if missing:
@@ -54,14 +56,23 @@ def enter_environment(argv: list[str]) -> None:
     os.execv(python, [python, *argv])  # noqa: S606  this very command line, by another Python
 
 
-def provide(command: str) -> None:
-    """Fill the environment beside this code, and install the system packages of a command, without running it."""
+def packages_of_shop() -> str:
+    """Which set a shop needs by its settings: more of them where its files lie in a bucket."""
+    return "bucket" if os.environ.get("FILES_URL") else "shop"
+
+
+def provide(command: str, packages: str = "") -> None:
+    """Fill the environment beside this code, and install the system packages of a command, without running it.
+
+    `packages` is one of LOCKS_OF; by default what the settings of this process ask for.
+    """
     problem = python_problem(sys.version_info[:2])
     if problem:
         stop(problem)
     home = Environment(Path(__file__).resolve().parent.parent)
-    if not home.holds("shop"):
-        home.fill("shop")
+    packages = packages or packages_of_shop()
+    if not home.holds(packages):
+        home.fill(packages)
     home.provide_system_packages(["manage.py", command])
     compiled = [str(home.python), "-m", "compileall", "-q", "specs", "diagnosis", "workshop"]
     subprocess.run(compiled, check=False, cwd=str(home.folder.parent))  # noqa: S603  quicker starts, nothing else
@@ -105,18 +116,25 @@ class Environment:
             system_packages.provide_packages(purpose, self.folder / "system-packages.json")
 
     def holds(self, packages: str) -> bool:
-        """Whether the shop's or the tests' packages were installed to the end; the tests' include the shop's."""
-        return self.python.exists() and self._stamped() in (self._facts(packages), self._facts("tests"))
+        """Whether these packages were installed to the end, or a set that includes them."""
+        stamped = self._stamped()
+        wider = [other for other, locks in LOCKS_OF.items() if packages in locks]
+        return self.python.exists() and any(stamped == self._facts(other) for other in wider)
 
     def missing_here(self, packages: str) -> list[str]:
         """Packages named in the `.in` files that the running interpreter does not have."""
-        names = self._named("shop") + (self._named("tests") if packages == "tests" else [])
+        names = [name for lock in LOCKS_OF[packages] for name in self._named(lock)]
         return [name for name in names if not _is_installed(name)]
 
     def fill(self, packages: str) -> None:
         """Make the environment and install the locked packages, a whole one also after an interrupted try."""
         if importlib.util.find_spec("ensurepip") is None:
             stop("Python’s venv module is not complete. On Debian: apt-get install python3-venv")
+        if self.folder.exists() and not os.access(str(self.folder), os.W_OK):
+            stop(
+                f"Packages are missing, and this user may not install them into {self.folder}. As whoever may, start "
+                "once with the same settings; for a service: sudo python3 manage.py install_service"
+            )
         with self._one_at_a_time():
             if self.holds(packages):  # another start did it while this one waited
                 return
@@ -139,8 +157,7 @@ class Environment:
         self._run(*pip, "--no-deps", "--require-hashes", "--only-binary=:all:", "-r", lock)
 
     def _facts(self, packages: str) -> dict[str, str]:
-        locks = ["shop.lock", "tests.lock"] if packages == "tests" else ["shop.lock"]
-        content = b"".join((self.requirements / lock).read_bytes() for lock in locks)
+        content = b"".join((self.requirements / f"{lock}.lock").read_bytes() for lock in LOCKS_OF[packages])
         return {"python": _python_name(), "packages": packages, "sha256": hashlib.sha256(content).hexdigest()}
 
     def _stamped(self) -> dict[str, str]:

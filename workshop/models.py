@@ -28,6 +28,7 @@ from workshop.staff.models import Shop, User
 from workshop.staff.second_factor_models import RecoveryCode, SecondFactor
 from workshop.staff.security_log_models import SecurityEvent
 from workshop.staff.session_models import KnownBrowser, OpenSession
+from workshop.staff.shared_key_models import SharedKey
 from workshop.stock.batch_models import Batch, BatchLevel, BatchMovement
 from workshop.stock.delivery_models import Delivery, DeliveryLine, SentBack, SupplierCredit
 from workshop.stock.models import PriceChange, StockItem, StockLevel, StockMovement
@@ -145,6 +146,7 @@ __all__ = [
     "ServicePrice",
     "SetUpGuide",
     "SettingsRecord",
+    "SharedKey",
     "Sheet",
     "SheetChunk",
     "SheetRow",

@@ -163,7 +163,7 @@ def environ_of(scope: Scope) -> dict[str, Any]:
     return environ
 
 
-# A page that takes little, beside one that takes long, waits so long for the interpreter after each of its queries;
-# with Python's own 5 ms the slowest twentieth of ticks took two to three times as long.
+# So long a page that takes little waits for the interpreter after each of its queries, beside one that takes long; by
+# itself Python takes ten times that.
 sys.setswitchinterval(0.0005)
 server = Server(application, size_for(settings.DATABASES["default"]["ENGINE"]).threads)

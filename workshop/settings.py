@@ -12,6 +12,7 @@ import django_stubs_ext
 from csp.constants import NONE, SELF
 from django.urls import reverse_lazy
 
+from workshop.bucket_address import read_bucket_address
 from workshop.secret import load_or_make_secret_key
 from workshop.shop_network.served import served_by_now
 
@@ -296,8 +297,12 @@ STATIC_URL = "static/"
 STATIC_ROOT = DATA_DIR / "static"
 STATICFILES_DIRS = [BASE_DIR / "static"]
 MEDIA_ROOT = DATA_DIR / "files"
-STORAGES = {
-    "default": {"BACKEND": "workshop.web.storage.DurableStorage"},
+# Several machines keep photos, documents and other files in one bucket; without it they lie in MEDIA_ROOT.
+FILES_BUCKET = read_bucket_address(os.environ["FILES_URL"]) if os.environ.get("FILES_URL") else None
+STORAGES: dict[str, dict[str, Any]] = {
+    "default": {"BACKEND": "workshop.web.bucket_storage.BucketStorage", "OPTIONS": {"address": FILES_BUCKET}}
+    if FILES_BUCKET
+    else {"BACKEND": "workshop.web.storage.DurableStorage"},
     "staticfiles": {
         "BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"
         if DEBUG

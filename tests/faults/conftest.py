@@ -1,4 +1,4 @@
-"""A PostgreSQL of a test's own, where this machine has one."""
+"""A PostgreSQL of a test's own, where this machine has one; a small shop with files."""
 
 from __future__ import annotations
 
@@ -7,6 +7,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
+
+from tests.running.conftest import data_dir, shop  # noqa: F401  fixtures
 
 if TYPE_CHECKING:
     from tests.faults.cluster import Cluster

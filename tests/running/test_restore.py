@@ -25,9 +25,10 @@ from workshop.demo.making import make_demo
 from workshop.models import Customer, Document, Photo, Shop, StockMovement, Ticket
 from workshop.privacy.erasing import erase_customer
 from workshop.running import loading, restore
-from workshop.running.backup import make_backup
+from workshop.running.backup import key_fingerprint, make_backup
 from workshop.running.checking import check_backup
 from workshop.running.in_use import ShopInUse, hold_for_serving
+from workshop.running.lives_here import who_lives_here
 from workshop.running.manifest import BackupRefused, Manifest
 from workshop.running.restore import ShopThere
 from workshop.running.tables import open_migrations
@@ -70,6 +71,7 @@ def test_one_command_restores_an_empty_machine(
         assert Document.objects.get().data["a"] == {"largest": 1e16, "small": 1e-7, "none": None}
         assert (folder / "secret_key").read_bytes() == KEY
         assert (folder / "secret_key").stat().st_mode & 0o777 == 0o600
+        assert known(who_lives_here()).key == key_fingerprint(KEY.decode())  # which the next start reads
         new = CustomerFactory(shop=Shop.objects.get())
         assert new.pk > ticket.customer_id  # keys go on after those of the backup
         assert sorted(path.name for path in folder.iterdir() if path.name.startswith(".")) == []

@@ -52,7 +52,7 @@ def test_each_pin_of_each_lock_is_in_the_list_with_its_hashes() -> None:
     pins = read_pins(FOLDER)
     locked = {
         (name, version)
-        for lock in ("shop", "tests", "audit")
+        for lock in ("shop", "bucket", "tests", "audit")
         for name, version in re.findall(
             r"^([\w.-]+)(?:\[.*?])?==([^\s;\\]+)", (FOLDER / f"{lock}.lock").read_text(), re.MULTILINE
         )

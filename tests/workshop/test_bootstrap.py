@@ -28,11 +28,12 @@ def started(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> list[tuple[str, 
     (tmp_path / "workshop").mkdir()
     requirements = tmp_path / ".requirements"
     requirements.mkdir()
-    for name in ("shop", "tests"):
+    for name in ("shop", "bucket", "tests"):
         (requirements / f"{name}.in").write_text(f"# why\na-package-nobody-has-{name}>=1\n")
         (requirements / f"{name}.lock").write_text(f"a-package-nobody-has-{name}==1.0 --hash=sha256:00\n")
     monkeypatch.setattr(bootstrap, "__file__", str(tmp_path / "workshop" / "bootstrap.py"))
     monkeypatch.delenv("OWN_ENVIRONMENT", raising=False)
+    monkeypatch.delenv("FILES_URL", raising=False)
     ran: list[tuple[str, ...]] = []
 
     def run(command: tuple[str, ...], check: bool) -> subprocess.CompletedProcess[bytes]:
@@ -100,6 +101,17 @@ def test_the_packages_of_the_tests_are_added_and_serve_the_shop_too(started: lis
     assert what(started) == ["venv", "shop.lock", "tests.lock"]
 
 
+def test_a_shop_with_a_bucket_gets_what_that_takes(
+    started: list[tuple[str, ...]], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    start("demo")
+    monkeypatch.setenv("FILES_URL", "s3://files")
+    start("serve")
+    monkeypatch.delenv("FILES_URL")
+    start("serve")  # what is there serves a shop without one, too
+    assert what(started) == ["venv", "shop.lock", "bucket.lock"]
+
+
 def test_a_changed_lock_is_installed(started: list[tuple[str, ...]], tmp_path: Path) -> None:
     start("demo")
     (tmp_path / ".requirements" / "shop.lock").write_text("a-package-nobody-has-shop==1.1 --hash=sha256:00\n")
@@ -163,7 +175,9 @@ def test_an_environment_of_ones_own_is_left_alone(
     monkeypatch.setenv("OWN_ENVIRONMENT", "1")
     with pytest.raises(SystemExit):
         bootstrap.enter_environment(["manage.py", "test"])
-    assert "a-package-nobody-has-shop, a-package-nobody-has-tests" in capsys.readouterr().err
+    assert (
+        "a-package-nobody-has-shop, a-package-nobody-has-bucket, a-package-nobody-has-tests" in capsys.readouterr().err
+    )
     monkeypatch.setattr(bootstrap, "_is_installed", lambda name: True)
     bootstrap.enter_environment(["manage.py", "test"])
     assert started == []

@@ -176,7 +176,7 @@ def test_the_lock_of_the_scripts_tools_names_no_registry() -> None:
     assert not [name for name, package in locked.items() if name and "integrity" not in package]
 
 
-LOCKS = ("shop", "metrics", "tests", "audit")
+LOCKS = ("shop", "metrics", "bucket", "tests", "audit")
 
 
 @pytest.fixture

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from http import HTTPStatus
+
 from django.contrib import messages
 from django.core.exceptions import ValidationError
-from django.core.files.storage import default_storage
 from django.db import transaction
-from django.http import FileResponse, Http404, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_POST
@@ -17,6 +18,7 @@ from workshop.counter.ticket_page import ticket_context, whole_ticket
 from workshop.tickets.access import ticket_of
 from workshop.tickets.models import Photo
 from workshop.tickets.photos import add_photo, choose_photo
+from workshop.web.handing_out import hand_out
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop
 
@@ -72,10 +74,7 @@ def _serve(request: ShopRequest, pk: int, *, small: bool) -> HttpResponse:
     over plain HTTP no browser heeds that it is to forget.
     """
     row = get_object_or_404(Photo, pk=pk, ticket__shop=request.shop)
-    name = row.thumbnail.name if small else row.file.name
-    if not name or not default_storage.exists(name):
-        raise Http404
-    response = FileResponse(default_storage.open(name), content_type="image/jpeg")
-    response["Cache-Control"] = f"private, max-age={_A_DAY}, immutable" if request.is_secure() else "no-store"
-    response["X-Content-Type-Options"] = "nosniff"
-    return response  # type: ignore[return-value]
+    response = hand_out(row.thumbnail.name if small else row.file.name, content_type="image/jpeg")
+    kept = request.is_secure() and response.status_code == HTTPStatus.OK
+    response["Cache-Control"] = f"private, max-age={_A_DAY}, immutable" if kept else "no-store"
+    return response

@@ -21,6 +21,7 @@ from workshop.staff.models import User
 from workshop.tickets.logbook import log
 from workshop.tickets.models import Ticket
 from workshop.till.models import Receipt, ReceiptTicket
+from workshop.web.storage import StoreAway
 
 LABEL_PAPER = "100×62 mm"
 
@@ -118,10 +119,15 @@ def issue(*, ticket: Ticket, kind: str, by: User, ticket_address: str, paper: st
 
 
 def stored_pdf(document: Document) -> bytes | None:
-    """The PDF as it was issued; None where the file is missing or is no longer the one that was issued."""
+    """The PDF as it was issued; None where the file is missing or is no longer the one that was issued.
+
+    Raises workshop.web.storage.StoreAway: the store does not answer, so nobody knows.
+    """
     try:
         with document.pdf.open("rb") as file:
             pdf: bytes = file.read()
+    except StoreAway:
+        raise
     except OSError:
         return None
     return pdf if hashlib.sha256(pdf).hexdigest() == document.digest else None

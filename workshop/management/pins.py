@@ -9,14 +9,16 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-LOCKS = ("shop", "metrics", "tests", "audit")  # in this order: whatever a shop runs on, or may run on, comes first
+# In this order: whatever a shop runs on, or may run on, comes first.
+LOCKS = ("shop", "metrics", "bucket", "tests", "audit")
+_OF_A_SHOP = {"shop", "metrics", "bucket"}
 _PIN = re.compile(r"(?P<name>[A-Za-z0-9._-]+)(?:\[[^]]*])?==(?P<version>[^\s;\\]+)")
 _HASH = re.compile(r"--hash=sha256:([0-9a-f]{64})")
 
 
 @dataclass(frozen=True)
 class Pin:
-    """One release: its name, version, the SHA-256 of each of its files, and whether a shop runs on it."""
+    """One release: its name, version, the SHA-256 of each of its files, and whether a shop runs on it, or one may."""
 
     name: str
     version: str
@@ -34,7 +36,7 @@ def read_pins(folder: Path) -> list[Pin]:
     for lock in LOCKS:
         for entry in entries(folder / f"{lock}.lock"):
             if pinned := _PIN.match(entry):
-                pin = Pin(pinned["name"], pinned["version"], tuple(_HASH.findall(entry)), lock in {"shop", "metrics"})
+                pin = Pin(pinned["name"], pinned["version"], tuple(_HASH.findall(entry)), lock in _OF_A_SHOP)
                 found.setdefault(pin.key, pin)
     return sorted(found.values(), key=lambda pin: pin.key)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Iterable
 
 from django.core.exceptions import ValidationError
@@ -14,7 +15,9 @@ from specs.models import SpecValue, SuspensionModel
 from workshop.manuals.files import ManualFile, ManualRefused, store_manual
 from workshop.manuals.models import ManualPage
 from workshop.staff.models import Shop, User
+from workshop.web.storage import StoreAway
 
+_log = logging.getLogger(__name__)
 MOST_FILES = 40
 ATTACHED_ALREADY = "This very file is attached to the model already."
 
@@ -81,4 +84,7 @@ def _plain(text: str) -> str:
 def _delete_unless_kept(name: str) -> None:
     """Asked again once the row is gone for good: somebody may have attached the same bytes in between."""
     if not ManualPage.objects.filter(file=name).exists():
-        default_storage.delete(name)
+        try:
+            default_storage.delete(name)
+        except StoreAway as away:  # the page is off its model, and nobody has to do it again
+            _log.warning("The file of a page that was taken off is still kept: %s. %s", name, away.words)

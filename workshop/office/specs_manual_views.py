@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
+from http import HTTPStatus
 from typing import Any
 
 from django import forms
 from django.contrib import messages
 from django.core.exceptions import ValidationError
-from django.core.files.storage import default_storage
-from django.http import FileResponse, Http404, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
@@ -21,6 +21,7 @@ from workshop.office.specs_views import may_enter, posted
 from workshop.staff.roles import Right
 from workshop.tickets.attached import MOST_BYTES
 from workshop.web.framing import shows_frames
+from workshop.web.handing_out import hand_out
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop, with_right
 from workshop.web.uploads import file_name
@@ -87,14 +88,10 @@ def take_off(request: ShopRequest, pk: int) -> HttpResponse:
 def file(request: ShopRequest, pk: int) -> HttpResponse:
     """The picture, or the PDF for the browser's own viewer; it is somebody else's, so nothing in it may load or run."""
     page = get_object_or_404(ManualPage, pk=pk, shop=request.shop)
-    name = page.file.name
-    if not name or not default_storage.exists(name):
-        raise Http404
-    response = FileResponse(
-        default_storage.open(name), filename=f"manual-{page.pk}.{page.kind}", content_type=_CONTENT_TYPES[page.kind]
-    )
-    response["Cache-Control"] = f"private, max-age={_A_DAY}"
-    response["X-Content-Type-Options"] = "nosniff"
-    response["Content-Security-Policy"] = "default-src 'none'; frame-ancestors 'self'"
+    called = f"manual-{page.pk}.{page.kind}"
+    response = hand_out(page.file.name, filename=called, content_type=_CONTENT_TYPES[page.kind])
     response["X-Frame-Options"] = "SAMEORIGIN"
-    return response  # type: ignore[return-value]
+    if response.status_code == HTTPStatus.OK:
+        response["Cache-Control"] = f"private, max-age={_A_DAY}"
+        response["Content-Security-Policy"] = "default-src 'none'; frame-ancestors 'self'"
+    return response

@@ -10,8 +10,7 @@ from typing import Concatenate, ParamSpec, cast
 from django.contrib import messages
 from django.contrib.auth.decorators import login_not_required
 from django.core.exceptions import ValidationError
-from django.core.files.storage import default_storage
-from django.http import FileResponse, Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.utils.http import content_disposition_header
@@ -33,6 +32,7 @@ from workshop.staff.models import Shop
 from workshop.staff.stopped_shops import ShopStopped
 from workshop.suspension.models import SuspensionUnit
 from workshop.tickets.models import Photo, Ticket
+from workshop.web.handing_out import hand_out
 from workshop.web.refused_uploads import WAIT, Sender
 from workshop.web.request_id import shop_is_served
 from workshop.web.uploads import file_name
@@ -119,12 +119,7 @@ def report(request: HttpRequest, secret: str, link: CustomerLink) -> HttpRespons
 def photo(request: HttpRequest, secret: str, link: CustomerLink, pk: int, size: str) -> HttpResponse:
     """A photo that the shop has chosen for the customer."""
     row = get_object_or_404(Photo, pk=pk, ticket=link.ticket, for_customer=True)
-    name = row.thumbnail.name if size == "small" else row.file.name
-    if not name or not default_storage.exists(name):
-        raise Http404
-    response = FileResponse(default_storage.open(name), content_type="image/jpeg")
-    response["X-Content-Type-Options"] = "nosniff"
-    return response  # type: ignore[return-value]
+    return hand_out(row.thumbnail.name if size == "small" else row.file.name, content_type="image/jpeg")
 
 
 @require_POST

@@ -60,6 +60,7 @@ from workshop.tickets.search_text import ticket_search_text
 from workshop.till.models import HandOverTakenBack, Payment, Receipt
 from workshop.till.standing import money_held, open_sums
 from workshop.web.days import start_of
+from workshop.web.storage import StoreAway
 from workshop.web.versions import take_version
 
 Scrub = Callable[[str], str]
@@ -152,13 +153,18 @@ def erase_customer(*, customer: Customer, by: User | None, reason: str = "", wit
 
 
 def finish_erasures() -> int:
-    """Remove the files that erasures left to remove. Run again after a crash, it goes on where it stopped."""
+    """Remove the files that erasures left to remove. Run again after a crash, or once a store that does not answer
+    does so again, it goes on where it stopped; System says that something is left.
+    """
     removed = 0
     for erasure in Erasure.objects.exclude(files_to_remove=[]):
         for name in erasure.files_to_remove:
             # Two photos with the same picture share a file; it stays while anybody else's row names it.
             if not Photo.with_removed.filter(Q(file=name) | Q(thumbnail=name)).exists():
-                default_storage.delete(name)
+                try:
+                    default_storage.delete(name)
+                except StoreAway:
+                    return removed
                 removed += 1
         Erasure.objects.filter(pk=erasure.pk).update(files_to_remove=[])
     return removed

@@ -7,7 +7,6 @@ import zipfile
 from dataclasses import asdict
 from typing import IO, Any
 
-from django.core.files.storage import default_storage
 from django.core.serializers.json import DjangoJSONEncoder
 from django.db.models import Prefetch
 from django.forms.models import model_to_dict
@@ -24,6 +23,7 @@ from workshop.tickets.models import ConditionNote, Photo, Ticket
 from workshop.till.models import Payment, Receipt
 from workshop.web.csv_files import as_csv
 from workshop.web.number_words import plain_price
+from workshop.web.storage import file_or_none
 from workshop.work.event_words import log_lines
 
 _READ_ME = (
@@ -103,7 +103,10 @@ def gather_person(customer: Customer) -> dict[str, Any]:
 
 
 def write_export(customer: Customer, file: IO[bytes]) -> None:
-    """Write the zip. A photo or document whose file is lost is named in the JSON and left out of the zip."""
+    """Write the zip. A photo or document whose file is lost is named in the JSON and left out of the zip.
+
+    Raises workshop.web.storage.StoreAway: the store of files does not answer.
+    """
     with zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED) as archive:
         archive.writestr("read me.txt", _READ_ME)
         data = gather_person(customer)
@@ -112,9 +115,9 @@ def write_export(customer: Customer, file: IO[bytes]) -> None:
             archive.writestr(f"tables/{table}.csv", as_csv(rows))
         names = [photo.file.name for photo in _photos(customer)] + [paper.pdf.name for paper in _documents(customer)]
         for name in dict.fromkeys(names):
-            if name and default_storage.exists(name):
-                with default_storage.open(name) as kept:
-                    archive.writestr(zipfile.ZipInfo(name, timezone.now().timetuple()[:6]), kept.read())
+            if (stored := file_or_none(name)) is not None:
+                with stored as kept:
+                    archive.writestr(zipfile.ZipInfo(str(name), timezone.now().timetuple()[:6]), kept.read())
 
 
 def _photos(customer: Customer) -> list[Photo]:

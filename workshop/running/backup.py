@@ -32,14 +32,15 @@ from workshop.running.manifest import (
     Manifest,
     TableFacts,
     file_member,
-    is_safe_name,
     table_member,
 )
 from workshop.running.rows import Digest, line_of_row, rows_of_table
+from workshop.running.stored import files_place, stored_files
 from workshop.running.tables import LEFT_OUT, NewerDatabase, applied_migrations, columns_of, known_nodes, models_at
 from workshop.running.version import app_version
 from workshop.shop_network.authority import FILE
 from workshop.shop_network.served import FOLDER
+from workshop.web.storage import StoreAway, file_or_none
 
 SPARE_BYTES = 64 << 20
 
@@ -63,7 +64,8 @@ def make_backup(*, folder: Path, name: str = "", why: str = "") -> BackupMade:
         name: of the file; by default the time, and `why` it was made.
 
     Raises:
-        BackupFailed: no room, no such folder, a database that cannot be read, or a file that reads back differently.
+        BackupFailed: no room, no such folder, a database or a store of files that cannot be read, or a file that reads
+            back differently.
     """
     now = timezone.now()
     path = folder / (name or name_of(now, why))
@@ -100,6 +102,8 @@ def make_backup(*, folder: Path, name: str = "", why: str = "") -> BackupMade:
         raise BackupFailed(f"The database could not be read: {error}") from error
     except BackupRefused as refused:
         raise BackupFailed(f"What was written reads back differently, and was thrown away. {refused}") from refused
+    except StoreAway as away:
+        raise BackupFailed(f"Photos and documents could not be read from {files_place()}. {away.words}") from away
     except OSError as error:
         raise BackupFailed(f"The backup could not be written to {folder}: {error.strerror or error}.") from error
     return BackupMade(path, manifest)
@@ -108,17 +112,6 @@ def make_backup(*, folder: Path, name: str = "", why: str = "") -> BackupMade:
 def key_fingerprint(key: str) -> str:
     """Tells whether two keys are the same, and nothing else about them."""
     return hashlib.sha256(b"fingerprint of the shop's key " + key.encode()).hexdigest()[:16]
-
-
-def stored_files(root: Path) -> Iterator[tuple[str, Path]]:
-    """Name and path of every photo and document, in order. Links are not followed."""
-    for folder, folders, names in os.walk(root):
-        folders.sort()
-        for name in sorted(names):
-            path = Path(folder) / name
-            relative = path.relative_to(root).as_posix()
-            if path.is_file() and not path.is_symlink() and is_safe_name(relative):
-                yield relative, path
 
 
 def named_files(tables: Mapping[str, type[models.Model]]) -> set[str]:
@@ -145,7 +138,7 @@ def _check_there_is_a_shop() -> None:
 def _check_room(folder: Path) -> None:
     wanted = database_bytes(connections["default"]) + SPARE_BYTES
     with contextlib.suppress(FileNotFoundError):  # one that an erasure removes meanwhile
-        wanted += sum(path.stat().st_size for _, path in stored_files(Path(settings.MEDIA_ROOT)))
+        wanted += sum(kept.bytes for kept in stored_files())
     free = shutil.disk_usage(folder).free
     if free < wanted:
         raise BackupFailed(
@@ -161,7 +154,7 @@ def _write(archive: zipfile.ZipFile, now: dt.datetime) -> None:
         found = models_at(loader, known_nodes(loader, migrations))
         kept = {label: model for label, model in found.items() if label not in LEFT_OUT}
         tables = {label: _write_table(archive, label, model) for label, model in kept.items()}
-        # A row that names a file was written after the file, so what the snapshot names is on the disk by now.
+        # A row that names a file was written after the file, so what the snapshot names is kept by now.
         named = named_files(kept)
         vendor = wrapper.vendor
     files = dict(_write_files(archive))
@@ -196,15 +189,31 @@ def _write_table(archive: zipfile.ZipFile, label: str, model: type[models.Model]
 
 
 def _write_files(archive: zipfile.ZipFile) -> Iterator[tuple[str, FileFacts]]:
-    """Copy every photo and document. One that the disk does not give up is left out, and counts as missing."""
-    for name, path in stored_files(Path(settings.MEDIA_ROOT)):
+    """Copy every photo and document. One that the disk does not give up is left out, and counts as missing; a bucket
+    that does not answer gives no backup, for the next file may be there again. Raises StoreAway.
+    """
+    for kept in stored_files():
         try:
-            content = path.read_bytes()  # a photo or a PDF: a few megabytes
+            content = _content_of(kept.name)  # a photo or a PDF: a few megabytes
+        except StoreAway:
+            raise
         except OSError:
             continue
-        with archive.open(_member(file_member(name), zipfile.ZIP_STORED), "w") as member:
+        if content is None:
+            continue
+        with archive.open(_member(file_member(kept.name), zipfile.ZIP_STORED), "w") as member:
             member.write(content)
-        yield name, FileFacts(len(content), hashlib.sha256(content).hexdigest())
+        yield kept.name, FileFacts(len(content), hashlib.sha256(content).hexdigest())
+
+
+def _content_of(name: str) -> bytes | None:
+    """None where it was removed meanwhile, as by an erasure."""
+    file = file_or_none(name)
+    if file is None:
+        return None
+    with file:
+        content: bytes = file.read()
+    return content
 
 
 def _write_key(archive: zipfile.ZipFile) -> bytes:

@@ -22,6 +22,7 @@ from workshop.running.manifest import (
     read_manifest,
     table_member,
 )
+from workshop.web.storage import StoreAway
 
 BLOCK = 1 << 20
 LONGEST_LINE = 64 << 20
@@ -46,6 +47,8 @@ def opened(path: Path) -> Iterator[tuple[zipfile.ZipFile, Manifest]]:
             manifest = _manifest_of(archive)
             _check_parts(archive, manifest, path.stat().st_size)
             yield archive, manifest
+    except StoreAway:  # of where its files are put, which is not about the backup
+        raise
     except OSError as error:
         raise BackupRefused(f"{path.name} cannot be read: {error.strerror or 'the disk does not answer'}.") from error
     except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, ValueError, OverflowError) as error:

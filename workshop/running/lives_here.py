@@ -1,7 +1,9 @@
 """The small file in the data folder that says which shop lives here, in which database, with which secret key.
 
 It is written once there is a shop. A database is known by the moment of its first migration: a copied or moved file
-keeps it, and so does PostgreSQL's dump; a restore makes the tables anew, and notes the new moment.
+keeps it, and so does PostgreSQL's dump; a restore makes the tables anew, and notes the new moment. What several
+machines share is marked along with it: files in a bucket (`files_belong.py`), and in a database that machines share
+the key by its digest (`workshop/staff/shared_key.py`).
 """
 
 from __future__ import annotations
@@ -19,7 +21,10 @@ from django.db.migrations.recorder import MigrationRecorder
 
 from workshop.running.backup import key_fingerprint
 from workshop.running.databases import described
+from workshop.running.files_belong import FilesBelong, note_files
 from workshop.staff.models import Shop
+from workshop.staff.shared_key import note_shared_key
+from workshop.web.storage import StoreAway
 
 MARKER = "lives_here.json"
 
@@ -54,33 +59,50 @@ def who_lives_here() -> LivesHere | None:
         return LivesHere("a database", ())
 
 
-def note_shop(*, anew: bool = False) -> None:
+def note_shop(*, anew: bool = False, key: str = "") -> None:
     """Write down which shops live here, once there is one.
 
     Args:
-        anew: this database and this key are the shop's from now on, as after a restore; else those noted before stay.
+        anew: this database, this key and these files are the shop's from now on, as after a restore; else those noted
+            before stay.
+        key: the secret key of the next start, where it is another than this process has.
+
+    Raises:
+        workshop.web.storage.StoreAway: `anew`, and the bucket of its files does not answer.
     """
+    key = key or str(settings.SECRET_KEY)
+    note_shared_key(key, anew=anew)  # also before there is a shop: machines may start together
     names = tuple(Shop.objects.order_by("pk").values_list("name", flat=True)[:20])
     if not names:
         return
     wrapper = connections["default"]
     before = None if anew else who_lives_here()
-    key = key_fingerprint(str(settings.SECRET_KEY))
+    try:
+        note_files(FilesBelong(first_moment(wrapper), described(wrapper), names), anew=anew)
+    except StoreAway:  # each start looks at it anyway
+        if anew:
+            raise
     _write(
         LivesHere(
             described(wrapper),
             names,
             (before and before.first_moment) or first_moment(wrapper),
-            (before and before.key) or key,
+            (before and before.key) or key_fingerprint(key),
         )
     )
 
 
 def note_tables_made_anew() -> None:
-    """After a restore, also one to an older version: the same shop, in new tables."""
-    before = who_lives_here()
+    """After a restore, also one to an older version: the same shop, in new tables.
+
+    Raises:
+        workshop.web.storage.StoreAway: the bucket of its files does not answer any more.
+    """
+    before, wrapper = who_lives_here(), connections["default"]
+    moment = first_moment(wrapper)
     if before is not None:
-        _write(LivesHere(before.database, before.shops, first_moment(connections["default"]), before.key))
+        _write(LivesHere(before.database, before.shops, moment, before.key))
+    note_files(FilesBelong(moment, described(wrapper), before.shops if before else ()), anew=True)
 
 
 def first_moment(wrapper: BaseDatabaseWrapper) -> str:

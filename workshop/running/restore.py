@@ -7,7 +7,6 @@ backup does not have are removed. Cut off at any moment, the shop is wholly the 
 
 from __future__ import annotations
 
-import hashlib
 import os
 import shutil
 import sqlite3
@@ -18,13 +17,13 @@ from pathlib import Path
 
 from django.conf import settings
 from django.contrib.contenttypes.models import ContentType
+from django.core.files.storage import default_storage
 from django.db import DatabaseError, connections, transaction
 from django.db.backends.base.base import BaseDatabaseWrapper
 
-from workshop.running.backup import SPARE_BYTES, stored_files
+from workshop.running.backup import SPARE_BYTES
 from workshop.running.backup_record import forget_checks
 from workshop.running.checking import (
-    BLOCK,
     authority_in,
     check_backup,
     copy_file,
@@ -37,10 +36,12 @@ from workshop.running.in_use import ShopInUse
 from workshop.running.lives_here import note_tables_made_anew
 from workshop.running.loading import drop_tables, load_tables
 from workshop.running.manifest import BackupRefused, Manifest
+from workshop.running.stored import files_place, stored_files
 from workshop.running.tables import NewerDatabase
 from workshop.secret import write_anew
 from workshop.shop_network.authority import FILE
 from workshop.shop_network.served import FOLDER
+from workshop.web.storage import StoreAway, file_store
 
 LOCK_TIMEOUT = "10s"
 
@@ -79,6 +80,8 @@ def restore_alone(path: Path, *, replace: bool, bring_up_to_date: bool) -> Manif
             authority = authority_in(archive, manifest) if manifest.authority_sha256 else b""
     except NewerDatabase as newer:
         raise BackupRefused(f"{newer} Install that version ({manifest.app_version}) first.") from newer
+    except StoreAway as away:
+        raise BackupRefused(f"Its files could not be put into {files_place()}. {away.words}") from away
     _put_key(key)
     if authority:  # else that of this machine stays: its tablets trust it
         write_anew(Path(settings.DATA_DIR) / FOLDER / FILE, authority)
@@ -90,10 +93,13 @@ def restore_alone(path: Path, *, replace: bool, bring_up_to_date: bool) -> Manif
 
 
 def shop_is_empty() -> bool:
-    """Whether there is neither a shop in the database nor a file in its folder."""
+    """Whether there is neither a shop in the database nor a file where files are kept."""
     connection = connections["default"]
-    if any(stored_files(Path(settings.MEDIA_ROOT))):
-        return False
+    try:
+        if any(True for _ in stored_files()):
+            return False
+    except StoreAway:
+        return False  # something may be there, even if it cannot be seen
     if connection.vendor == "sqlite" and not sqlite_file(connection).exists():
         return True
     try:
@@ -198,22 +204,26 @@ def staged_files(archive: zipfile.ZipFile, manifest: Manifest) -> Iterator[Path]
 
 
 def put_files(stage: Path, manifest: Manifest) -> None:
-    """Move the staged files to their place. Names hold digests, so one that is there is the same or is damaged."""
-    root = Path(settings.MEDIA_ROOT)
+    """Give the staged files their place. Names hold digests, so one that is there is the same or is damaged."""
+    store = file_store()
     for name, facts in manifest.files.items():
-        target = root / name
-        if not (target.is_file() and not target.is_symlink() and _sha256(target) == facts.sha256):
-            target.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-            os.replace(stage / name, target)
-    for folder in {(root / name).parent for name in manifest.files} | {root}:
-        if folder.exists():
-            _flush(folder)
+        if store.sha256_of(name) != facts.sha256:
+            store.put_in_place(stage / name, name)
+    store.settle(manifest.files)
 
 
 def _drop_other_files(manifest: Manifest) -> None:
-    for name, path in list(stored_files(Path(settings.MEDIA_ROOT))):
-        if name not in manifest.files:
-            path.unlink(missing_ok=True)
+    for kept in list(stored_files()):
+        if kept.name not in manifest.files:
+            default_storage.delete(kept.name)
+
+
+def key_from_now_on() -> str:
+    """The secret key that the next start of the shop reads: a restore may have put another in its place."""
+    if given := os.environ.get("SECRET_KEY"):
+        return given
+    place = Path(settings.DATA_DIR) / "secret_key"
+    return place.read_text().strip() if place.exists() else str(settings.SECRET_KEY)
 
 
 def _put_key(key: bytes) -> None:
@@ -239,14 +249,6 @@ def _check_room(path: Path) -> None:
         wanted, free = unpacked_bytes(archive) + SPARE_BYTES, shutil.disk_usage(root).free
     if free < wanted:
         raise BackupRefused(f"There is not enough room for it: {wanted >> 20} MB are needed, {free >> 20} MB are free.")
-
-
-def _sha256(path: Path) -> str:
-    digest = hashlib.sha256()
-    with path.open("rb") as file:
-        while block := file.read(BLOCK):
-            digest.update(block)
-    return digest.hexdigest()
 
 
 def _flush(path: Path) -> None:

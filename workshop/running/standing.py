@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from django.conf import settings
+from django.core.files.storage import default_storage
 from django.db import DatabaseError, connection, connections
 from django.db.models import Count, Q
 from django.template.defaultfilters import filesizeformat
@@ -34,6 +35,7 @@ from workshop.staff.models import Shop
 from workshop.staff.security_log import standing_of_log
 from workshop.tickets.models import Photo
 from workshop.tickets.whose import of_the_shop
+from workshop.web.storage import StoreAway
 
 WHOLE_LATE = WHOLE_EVERY + dt.timedelta(days=2)
 ERRORS_OF = dt.timedelta(hours=24)
@@ -126,13 +128,18 @@ def _photo_store(shop: Shop) -> SystemFact:
     label, root = "Photos and documents", Path(settings.MEDIA_ROOT)
     newest = Photo.objects.filter(of_the_shop(shop)).order_by("-pk").values_list("file", flat=True).first()
     folder = next(path for path in (root, *root.parents) if path.exists())
-    if not os.access(folder, os.W_OK):
+    if not settings.FILES_BUCKET and not os.access(folder, os.W_OK):
         return SystemFact(label, "Closed", todo="Their folder cannot be written: photos and papers cannot be kept.")
-    if newest and not (root / newest).is_file():
+    try:
+        lost = newest and not default_storage.exists(newest)
+    except StoreAway as away:
+        todo = f"Tell whoever looks after the shop’s computer: the bucket they are kept in cannot be used. {away.words}"
+        return SystemFact(label, "Not to be had", todo=todo)
+    if lost:
         return SystemFact(
             label, "Missing", todo="The newest photo is not where it was kept. Look at the disk, or restore."
         )
-    return SystemFact(label, "Open")
+    return SystemFact(label, "Open", "in a bucket" if settings.FILES_BUCKET else "")
 
 
 def _pdf() -> SystemFact:
@@ -143,9 +150,9 @@ def _pdf() -> SystemFact:
 
 
 def _unfinished(shop: Shop) -> SystemFact:
-    """What a process began and did not end: files of erased customers that are still on the disk."""
+    """What a process began and did not end: files of erased customers that are still kept."""
     count = Erasure.objects.of_shop(shop).exclude(files_to_remove=[]).count()
-    todo = "Files of erased customers are still on the disk. Run python3 manage.py send_reminders." if count else ""
+    todo = "Files of erased customers are still kept. Run python3 manage.py send_reminders." if count else ""
     return SystemFact("Jobs not finished", str(count), todo=todo)
 
 

@@ -7,16 +7,14 @@ SQLite makes a file as soon as one asks it anything, so the file is looked for f
 
 from __future__ import annotations
 
-from pathlib import Path
-
-from django.conf import settings
 from django.db import DatabaseError, InterfaceError, connections
 from django.db.backends.base.base import BaseDatabaseWrapper
 
-from workshop.running.backup import stored_files
 from workshop.running.databases import described, sqlite_file
 from workshop.running.lives_here import marker_file, who_lives_here
+from workshop.running.stored import files_place, stored_files
 from workshop.running.tables import NewerDatabase, applied_migrations, open_migrations
+from workshop.web.storage import StoreAway
 
 LOOK = "Look at DATA_DIR and DATABASE_URL."
 POOLED = "PgBouncer answers there: set DATABASE_POOLED=1, and PgBouncer up as .examples/pgbouncer.ini says."
@@ -117,6 +115,9 @@ def _sign_of_a_shop(wrapper: BaseDatabaseWrapper) -> str:
     if known is not None:
         moved = "which is missing or empty now" if known.database == place else f"and {place} has no shop in it"
         return f"{known.who} lives in this folder, in {known.database}, {moved} ({marker_file()})."
-    if any(stored_files(Path(settings.MEDIA_ROOT))):
-        return f"Photos and documents of a shop are in {settings.MEDIA_ROOT}, and there is no shop in {place}."
+    try:
+        if any(True for _ in stored_files()):
+            return f"Photos and documents of a shop are in {files_place()}, and there is no shop in {place}."
+    except StoreAway as away:
+        return f"Whether photos and documents of a shop are in {files_place()} cannot be seen. {away.words}"
     return ""

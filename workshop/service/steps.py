@@ -7,6 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
+from workshop.bootstrap import Environment
 from workshop.service.environment import settings_in, with_setting
 from workshop.service.machine import (
     ALONE,
@@ -29,7 +30,7 @@ REACHED = {
     ON_THE_NETWORK: "devices of its own network reach it by https (--this-machine-only: none does)",
     ALONE: "only this machine reaches it (--shop-network: tablets of its own network, too)",
 }
-_PROVIDE = "from workshop.bootstrap import provide; provide('serve')"
+_PROVIDE = "from workshop.bootstrap import provide; provide('serve', '{}')"
 _METRICS = "from workshop.bootstrap import provide_extra; provide_extra('metrics')"
 
 
@@ -51,12 +52,15 @@ def install_steps(machine: Machine, source: Path, serve_options: str | None = No
     _refuse_anothers(machine)
     reached = _reached(machine, serve_options)
     ground = _ground(machine, serve_options or ON_THE_NETWORK)
+    code = _code(machine, source)
+    packages = [] if code else _packages(machine)
     return [
         *ground,
         *reached,
-        *_code(machine, source),
+        *code,
+        *packages,
         *_units(machine, source),
-        *_started(machine, anew=bool(reached)),
+        *_started(machine, anew=bool(reached or packages)),
     ]
 
 
@@ -154,7 +158,7 @@ def _code(machine: Machine, source: Path) -> list[InstallStep]:
         InstallStep(f"Copy the code to {machine.code_new}.", lambda: copy_code(source, machine.code_new)),
         InstallStep(
             "Install the packages it needs there, and Debian’s for PDFs and fonts.",
-            lambda: machine.must("Installing packages", PYTHON, "-c", _PROVIDE, folder=machine.code_new),
+            lambda: _provide(machine, machine.code_new),
         ),
         *_for_metrics(machine),
     ]
@@ -180,6 +184,27 @@ def _for_metrics(machine: Machine) -> list[InstallStep]:
             lambda: machine.must("Installing packages", PYTHON, "-c", _METRICS, folder=machine.code_new),
         )
     ]
+
+
+def _packages(machine: Machine) -> list[InstallStep]:
+    """Where the settings ask for more since the code was put in place."""
+    wanted = _wanted_packages(machine)
+    if wanted == "shop" or Environment(machine.code).holds(wanted):
+        return []
+    words = f"Install the packages that files in a bucket take into {machine.code}."
+    return [InstallStep(words, lambda: _provide(machine, machine.code))]
+
+
+def _provide(machine: Machine, folder: Path) -> None:
+    machine.must("Installing packages", PYTHON, "-c", _PROVIDE.format(_wanted_packages(machine)), folder=folder)
+
+
+def _wanted_packages(machine: Machine) -> str:
+    """By the settings of the service, which whoever installs it does not have in their own environment."""
+    try:
+        return "bucket" if settings_in(machine.settings.read_text()).get("FILES_URL") else "shop"
+    except (OSError, ValueError):
+        return "shop"
 
 
 def _upgrade(machine: Machine) -> None:

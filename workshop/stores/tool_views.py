@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
+from http import HTTPStatus
 from typing import Any
 
 from django import forms
 from django.contrib import messages
 from django.core.exceptions import ValidationError
-from django.core.files.storage import default_storage
-from django.http import FileResponse, Http404, HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
@@ -21,6 +21,7 @@ from workshop.torque.care_models import Calibration, ToolCheck, ToolLoan
 from workshop.torque.models import TorqueTool
 from workshop.torque.tools import calibration_mark, deviation_of, outside_mark
 from workshop.web.converters import key_from
+from workshop.web.handing_out import hand_out
 from workshop.web.once import sent_once
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop, with_right
@@ -116,17 +117,15 @@ def check(request: ShopRequest, pk: int) -> HttpResponse:
 def certificate(request: ShopRequest, pk: int) -> HttpResponse:
     """Hand the certificate out as a file: it is somebody else's, so no page of the app ever shows it."""
     row = get_object_or_404(Calibration.objects.select_related("tool"), pk=pk, tool__shop=request.shop)
-    name = row.certificate.name
-    if not name or not default_storage.exists(name):
+    if not row.certificate:
         raise Http404
     called = f"certificate-{row.tool.number}-{row.on.isoformat()}.{row.certificate_kind}"
-    response = FileResponse(
-        default_storage.open(name), as_attachment=True, filename=called,
-        content_type=_CONTENT_TYPES[row.certificate_kind],
-    )  # fmt: skip
-    response["X-Content-Type-Options"] = "nosniff"
-    response["Content-Security-Policy"] = "default-src 'none'; sandbox"
-    return response  # type: ignore[return-value]
+    response = hand_out(
+        row.certificate.name, as_attachment=True, filename=called, content_type=_CONTENT_TYPES[row.certificate_kind]
+    )
+    if response.status_code == HTTPStatus.OK:
+        response["Content-Security-Policy"] = "default-src 'none'; sandbox"
+    return response
 
 
 def _tool(request: ShopRequest, pk: int) -> TorqueTool:

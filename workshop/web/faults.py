@@ -15,7 +15,7 @@ from django.template.loader import render_to_string
 
 from workshop.apart.working import NotDone
 from workshop.web.request_id import current_request_id
-from workshop.web.storage import StoreBroken
+from workshop.web.storage import StoreAway, StoreBroken
 
 _RETRY_AFTER_S = 10
 
@@ -73,6 +73,13 @@ STORE = (
     "on. Tell whoever looks after the shop’s computer.",
 )
 
+STORE_AWAY = (
+    "Photos and documents cannot be reached",
+    "The store they are kept in does not answer, or refuses. If you sent something, it was not saved: send it again in "
+    "a moment. Everything without photos or papers goes on. If it stays so, tell whoever looks after the shop’s "
+    "computer.",
+)
+
 
 def fault_page(title: str, text: str) -> HttpResponse:
     """Rendered without the request, which would ask the database who is signed in."""
@@ -86,6 +93,8 @@ def words_for(error: BaseException) -> tuple[str, str] | None:
     """Title and text for a fault of the machine; None for a fault of the program."""
     if isinstance(error, NotDone):
         return BUSY[0], f"{error} Nothing of this was saved."
+    if isinstance(error, StoreAway):
+        return STORE_AWAY
     codes = _os_errors(error)
     state = getattr(error.__cause__, "sqlstate", None) or ""
     sqlite = getattr(error.__cause__, "sqlite_errorname", "")

@@ -13,6 +13,7 @@ from pathlib import Path
 
 import pytest
 
+from workshop.bootstrap import Environment
 from workshop.service import main
 from workshop.service.environment import settings_in, with_setting
 from workshop.service.machine import (
@@ -117,6 +118,26 @@ def test_everything_is_put_in_place(machine: Machine, source: Path) -> None:
 def test_a_second_time_there_is_nothing_to_do(machine: Machine, source: Path) -> None:
     install(machine, source)
     machine.settings.write_text("DATA_DIR=/elsewhere\n")  # the owner's own from then on
+    assert [step.words for step in install_steps(machine, source)] == []
+
+
+def test_a_bucket_set_since_gets_its_packages_once(machine: Machine, source: Path) -> None:
+    (source / ".requirements").mkdir()
+    for name in ("shop", "bucket"):
+        (source / ".requirements" / f"{name}.lock").write_text(f"a-package-of-{name}==1.0 --hash=sha256:00\n")
+    install(machine, source)
+    assert any("provide('serve', 'shop')" in line for line in ran(machine))
+    machine.settings.write_text("FILES_URL=s3://files\n")
+    words = [step.words for step in install_steps(machine, source)]
+    assert words == [
+        f"Install the packages that files in a bucket take into {machine.code}.", "Start the shop and its timers."
+    ]  # fmt: skip
+    install(machine, source)
+    assert any("provide('serve', 'bucket')" in line for line in ran(machine))
+    home = Environment(machine.code)
+    home.python.parent.mkdir(parents=True)
+    home.python.touch()
+    home.stamp.write_text(json.dumps(home._facts("bucket")))  # as the real provide leaves it
     assert [step.words for step in install_steps(machine, source)] == []
 
 

@@ -10,9 +10,11 @@ from workshop.running.lives_here import note_shop
 from workshop.running.page_check import PageCheck
 from workshop.running.preflight.findings import Exit, Purpose, StartFinding
 from workshop.running.preflight.looking import look
+from workshop.running.stored import files_place
 from workshop.running.whole_check import check_pages_at_start, check_whole, damage_in_words
+from workshop.web.storage import StoreAway
 
-ACCEPTED = "Database and key that are here now are noted as this shop’s."
+ACCEPTED = "Database, key and files that are here now are noted as this shop’s."
 
 
 class Command(BaseCommand):
@@ -29,15 +31,14 @@ class Command(BaseCommand):
         parser.add_argument(
             "--accept",
             action="store_true",
-            help="the database and the secret key that are here now are this shop’s: it was replaced on purpose, or "
-            "the old key is lost",
+            help="the database, the secret key and the bucket of files that are here now are this shop’s: it was "
+            "replaced on purpose, or the old key is lost",
         )
 
     def handle(self, *args: Any, quick: bool, quiet: bool, accept: bool, **options: Any) -> None:
         found = look(Purpose.CHECK)
         if accept and not any(finding.stops and not finding.by_choice for finding in found):
-            note_shop(anew=True)
-            self.stdout.write(ACCEPTED)
+            self._accept()
             found = look(Purpose.CHECK)
         if not any(finding.stops for finding in found):
             found += self._database(quick)
@@ -51,6 +52,13 @@ class Command(BaseCommand):
             raise CommandError(words, returncode=Exit.SEE_TO_IT)
         if not quiet:
             self.stdout.write(self.style.SUCCESS("Nothing wants seeing to."))
+
+    def _accept(self) -> None:
+        try:
+            note_shop(anew=True)
+        except StoreAway as away:
+            raise CommandError(f"{files_place()} was not marked. {away.words}", returncode=Exit.FAILED) from away
+        self.stdout.write(ACCEPTED)
 
     def _database(self, quick: bool) -> list[StartFinding]:
         if not quick:

@@ -17,6 +17,7 @@ from workshop.management.pins import LOCKS, changes, read_pins, read_script_tool
 
 BASE = Path(settings.BASE_DIR)
 FOLDER = BASE / ".requirements"
+_BUILDS_ON = {"metrics": "shop", "bucket": "shop", "tests": "bucket"}
 
 
 class Command(BaseCommand):
@@ -36,8 +37,8 @@ class Command(BaseCommand):
             command = [sys.executable, "-m", "uv", "pip", "compile", str(FOLDER / f"{name}.in"), "--quiet"]
             command += ["--universal", "--generate-hashes", "--no-header", "--no-annotate"]
             command += ["--python-version", ".".join(map(str, OLDEST)), "--output-file", str(lock)]
-            # Both locks must agree where they name the same package.
-            command += ["--constraints", str(FOLDER / "shop.lock")] if name in {"metrics", "tests"} else []
+            # Locks must agree where they name the same package: each one that others build on holds theirs.
+            command += ["--constraints", str(FOLDER / f"{_BUILDS_ON[name]}.lock")] if name in _BUILDS_ON else []
             if subprocess.run([*command, *(["--upgrade"] if upgrade else [])], check=False).returncode:  # noqa: S603  our own words
                 raise CommandError(f"{lock.name} was not made: see above.")
             if "://" in lock.read_text():

@@ -20,8 +20,10 @@ from workshop.running.lives_here import note_shop
 from workshop.running.manifest import BackupRefused, Manifest
 from workshop.running.preflight.findings import Exit, Purpose
 from workshop.running.preflight.looking import begin
-from workshop.running.restore import ShopThere, restore_alone, shop_is_empty
+from workshop.running.restore import ShopThere, key_from_now_on, restore_alone, shop_is_empty
 from workshop.running.second_place import newest_backup, plain_backup
+from workshop.running.stored import files_place
+from workshop.web.storage import StoreAway
 
 
 class Command(BaseCommand):
@@ -71,7 +73,13 @@ class Command(BaseCommand):
             raise CommandError(f"{in_use} Nothing was changed.", returncode=Exit.IN_USE) from in_use
         except ShopThere as reason:
             raise CommandError(f"{reason} Nothing was changed.") from reason
-        note_shop(anew=True)
+        except StoreAway as away:
+            raise CommandError(
+                f"The shop of the backup is in its place with all its files, and {files_place()} does not answer any "
+                f"more, so files of the shop before may be left there. {away.words} Once it answers: python3 manage.py "
+                "check_shop --accept"
+            ) from away
+        note_shop(anew=True, key=key_from_now_on())
         self._say(manifest, "is restored, every row and file compared")
         self._say_what_to_see_to(manifest, erased)
 

@@ -45,7 +45,9 @@ def os_error_in_words(error: OSError) -> str:
 def folders(purpose: Purpose) -> Iterator[StartFinding]:
     """Data, photos, collected static files, backups: those that are there already."""
     data = Path(settings.DATA_DIR)
-    wanted = [("Data folder", data, True), ("Photos and documents", Path(settings.MEDIA_ROOT), True)]
+    wanted = [("Data folder", data, True)]
+    if not settings.FILES_BUCKET:
+        wanted.append(("Photos and documents", Path(settings.MEDIA_ROOT), True))
     if purpose in {Purpose.SERVE, Purpose.UPGRADE, Purpose.CHECK}:
         wanted.append(("Static files", Path(settings.STATIC_ROOT), True))
     if purpose in {Purpose.BACKUP, Purpose.CHECK, Purpose.PAGE} and not backup_place().is_away:

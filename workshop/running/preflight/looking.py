@@ -6,7 +6,7 @@ from collections.abc import Iterable
 
 from django.core.management.base import BaseCommand, CommandError
 
-from workshop.running.preflight import certificates, clock, database, folders, paper_and_mail, secret_key
+from workshop.running.preflight import certificates, clock, database, folders, paper_and_mail, secret_key, shared
 from workshop.running.preflight.findings import ALL, COMMANDS, Exit, Look, Purpose, StartFinding
 from workshop.running.system_fact import SystemFact
 
@@ -22,10 +22,13 @@ LOOKS = (
     Look("PDFs", paper_and_mail.pdfs, COMMANDS - {Purpose.BACKUP, Purpose.RESTORE}),
     Look("Certificate", certificates.certificates, ALL - {Purpose.BACKUP, Purpose.RESTORE}),
     Look("Journal", database.journals, ALL - {Purpose.RESTORE}, at_database=True),
+    Look(shared.FILES, shared.bucket_answers),
     Look("Database", database.is_there, _SHOP_THERE, at_database=True),
     Look("Database", database.pages, _BY_ITSELF, asks_database=True, at_database=True),
     Look("Database", database.is_ours, ALL - {Purpose.RESTORE}, asks_database=True, at_database=True),
     Look("Database", database.age, _SHOP_THERE - {Purpose.BACKUP}, asks_database=True, at_database=True),
+    Look(shared.FILES, shared.files_are_ours, asks_database=True),
+    Look("Secret key", shared.key_is_shared, ALL - {Purpose.RESTORE}, asks_database=True),
     Look(
         "Clock", clock.clock_before_rows, frozenset({Purpose.CHECK, Purpose.PAGE, Purpose.BACKUP}), asks_database=True
     ),
