@@ -8,7 +8,6 @@ people by that, for on a new machine, or one whose shared folder went away, the 
 
 from __future__ import annotations
 
-from pathlib import Path
 from time import monotonic
 
 from django.conf import settings
@@ -19,8 +18,9 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_safe
 
 from workshop.running.opened_file import file_went_away
-from workshop.running.preflight.folders import os_error_in_words, why_not_writable
+from workshop.running.preflight.folders import os_error_in_words
 from workshop.running.tables import open_migrations
+from workshop.web.storage import file_store
 
 NEW_LOOK_AFTER_S = 5.0  # at files and migrations: whoever asks all the time keeps the disk no busier
 _looked: dict[str, tuple[float, str]] = {}
@@ -58,7 +58,7 @@ def why_not_ready() -> str:
     """What this machine lacks to take work, in words; empty where it lacks nothing."""
     if _database_away():
         return "the database does not answer"
-    now, place = monotonic(), str(settings.MEDIA_ROOT)
+    now, place = monotonic(), str(settings.DATA_DIR)
     at, why = _looked.get(place, (float("-inf"), ""))
     if now - at >= NEW_LOOK_AFTER_S:
         why = _migrations_missing() or _files_closed()
@@ -88,11 +88,8 @@ def _migrations_missing() -> str:
 
 def _files_closed() -> str:
     """Tried by writing one: a disk that is full or was taken away lets itself be asked whether it may be written."""
-    root = Path(settings.MEDIA_ROOT)
     try:
-        root.mkdir(mode=0o700, parents=True, exist_ok=True)
+        file_store().try_out()
     except OSError as error:
-        why = os_error_in_words(error)
-    else:
-        why = why_not_writable(root)
-    return f"photos and papers cannot be written ({why})" if why else ""
+        return f"photos and papers cannot be written ({os_error_in_words(error)})"
+    return ""

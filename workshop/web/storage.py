@@ -6,6 +6,7 @@ Files are reached only through the storage, so that a bucket can stand in the fo
 from __future__ import annotations
 
 import hashlib
+import errno
 import os
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
@@ -119,7 +120,8 @@ class DurableStorage(FileSystemStorage):
             _flush(full_path)
             _flush(os.path.dirname(full_path))
         except OSError as error:
-            raise StoreBroken(error.errno, error.strerror) from error
+            number = error.errno or errno.EEXIST  # Django gives none to a file that stands in a folder's place
+            raise StoreBroken(number, os.strerror(number)) from error
         return saved
 
 
