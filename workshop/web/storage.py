@@ -5,8 +5,8 @@ Files are reached only through the storage, so that a bucket can stand in the fo
 
 from __future__ import annotations
 
-import hashlib
 import errno
+import hashlib
 import os
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass

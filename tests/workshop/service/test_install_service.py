@@ -378,7 +378,7 @@ def test_what_a_setting_asks_for_on_top_is_installed_with_newer_code(machine: Ma
     ran(machine).clear()
     install(machine, source)
     (line,) = [line for line in ran(machine) if "provide_extra('metrics')" in line]
-    assert ran(machine).index(line) > next(at for at, one in enumerate(ran(machine)) if "provide('serve')" in one)
+    assert ran(machine).index(line) > next(at for at, one in enumerate(ran(machine)) if "provide('serve'" in one)
     assert ran(machine).index(line) < next(at for at, one in enumerate(ran(machine)) if one.endswith("upgrade"))
 
 
