@@ -67,6 +67,10 @@ class Place:
     folder: Path
     database_url: str = ""
 
+    def content(self, name: str) -> bytes:
+        """Of one of its files."""
+        return (self.folder / "files" / name).read_bytes()
+
     @contextmanager
     def records(self) -> Iterator[BaseDatabaseWrapper]:
         """The records of that shop, for this thread."""

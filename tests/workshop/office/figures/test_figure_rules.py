@@ -163,7 +163,7 @@ def test_steps_that_cost_most_beyond_the_plan_come_first() -> None:
     assert section is not None
     assert [row.values[0] for row in section.rows] == ["Lowers off", "Look at the seals"]
     assert values(figure, "steps", "Lowers off, 10")[2:] == [[1, 2, 3], 10.0, 25.0, 30.0, 0.75]
-    assert "0.7 h more than the 0.6 h" in figure.headline
+    assert "44 min more than the 35 min planned" in figure.headline
 
 
 # Load
