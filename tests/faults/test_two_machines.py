@@ -71,13 +71,16 @@ def test_one_of_two_machines_is_lost_and_the_other_has_all_of_it(
                 wait_for_work(kept)
             with other.records():
                 photo = Photo.objects.order_by("pk")[0]
-            status, _, picture = second.ask("GET", f"/counter/photo/{photo.pk}/", staff.clerk)
+            status, _, picture = second.ask("GET", f"/counter/photos/{photo.pk}/", staff.clerk)
             assert (status, hashlib.sha256(picture).hexdigest()) == (200, photo.digest)
         stranger = tmp_path / "stranger"
         stranger.mkdir(mode=0o700)
         port = ("--http", "--port", str(free_port()))
         for differs, words in (
-            ({"SECRET_KEY": "another-key-of-fifty-letters-that-no-other-machine-of-them-has"}, "secret key"),
+            (
+                {"SECRET_KEY": "another-key-of-fifty-letters-that-no-other-machine-of-them-has"},
+                "the machines of this database share",
+            ),
             ({"FILES_URL": OwnBucket(s3_server, None).url()}, "bucket"),
         ):
             code, said = run(stranger, "serve", *port, **{**both, **differs})

@@ -16,6 +16,12 @@ pytestmark = [
 ]
 
 
+@pytest.fixture(autouse=True)
+def _alone() -> None:
+    """What an earlier test left open, such as a page's last question, is not what is told here."""
+    end_other_sessions(connection)
+
+
 def _another() -> tuple[Callable[[], None], Callable[[], bool]]:
     other = connection.copy()
     other.inc_thread_sharing()
