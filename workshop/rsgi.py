@@ -19,7 +19,7 @@ from typing import IO, Any
 from django.conf import settings
 from granian.rsgi import HTTPProtocol, ProtocolClosed, ProtocolError, Scope  # type: ignore[attr-defined]
 
-from workshop.apart.working import end_workers
+from workshop.apart.working import begin_workers, end_workers
 from workshop.serving import size_for
 from workshop.web.arriving import Arrivals, NoRoom, StoppedSending
 from workshop.web.uploads import MOST_OF_OTHERS_BYTES, NOT_TAKEN_IN, may_send
@@ -92,6 +92,10 @@ class Server:
             pass  # given up: the connection closes within its answer
         finally:
             await self._in_thread(answer.close)
+
+    def __rsgi_init__(self, loop: asyncio.AbstractEventLoop) -> None:
+        """The process takes its first request soon: its workers begin beside it."""
+        begin_workers()
 
     def __rsgi_del__(self, loop: asyncio.AbstractEventLoop) -> None:
         """The process ends: so do its workers."""

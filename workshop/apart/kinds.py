@@ -22,6 +22,7 @@ class Kind:
         pieces: after so many a worker is replaced.
         places: for the piece that is worked on and those that wait; who comes then is told to come again.
         needs: modules the work takes, loaded before there is any.
+        early: its worker is begun with the process, since most days want it.
     """
 
     key: str
@@ -33,6 +34,7 @@ class Kind:
     pieces: int
     places: int
     needs: tuple[str, ...]
+    early: bool = False
 
 
 PAPERS = Kind(
@@ -45,6 +47,7 @@ PAPERS = Kind(
     pieces=25,
     places=3,
     needs=("workshop.documents.rendering", "weasyprint"),
+    early=True,
 )
 PICTURES = Kind(
     key="pictures",
@@ -56,6 +59,7 @@ PICTURES = Kind(
     pieces=50,
     places=3,
     needs=("workshop.tickets.decoding",),
+    early=True,
 )
 SHEETS = Kind(
     key="sheets",

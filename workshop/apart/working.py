@@ -7,6 +7,7 @@ Workers come from a fork server: a fork of a process with threads may hang, and 
 
 from __future__ import annotations
 
+import contextlib
 import errno
 import logging
 import multiprocessing
@@ -92,6 +93,15 @@ def work_apart(kind: Kind, function: Callable[P, R], *arguments: P.args, **named
     return cast(R, report.value)
 
 
+def begin_workers() -> None:
+    """Begin the workers that most days want, beside the requests, so that nobody waits for the first of its kind."""
+    if settings.WORK_IN_PROCESSES:
+        for kind in KINDS:
+            if kind.early:
+                begins = threading.Thread(target=_workplaces()[kind.key].begin, name=f"begin {kind.key}", daemon=True)
+                begins.start()
+
+
 def end_workers() -> None:
     """End every worker of this process. One that is wanted later is begun anew."""
     for workplace in _workplaces().values():
@@ -99,7 +109,7 @@ def end_workers() -> None:
 
 
 class Workplace:
-    """The worker of one kind, begun when first wanted, and those who wait for it."""
+    """The worker of one kind, begun when first wanted or before, and those who wait for it."""
 
     def __init__(self, kind: Kind) -> None:
         self.kind = kind
@@ -118,6 +128,11 @@ class Workplace:
                 return self._carry_out(function, arguments, named)
         finally:
             self._places.release()
+
+    def begin(self) -> None:
+        """Have the worker there before it is wanted. Where that fails, it is begun and told with the first piece."""
+        with contextlib.suppress(NotDone, OSError):
+            self.work(bool, (), {})
 
     def end(self) -> None:
         """Stop the worker, and what it works on."""

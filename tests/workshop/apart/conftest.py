@@ -15,7 +15,7 @@ from workshop.apart import working
 from workshop.apart.kinds import MB, PICTURES, Kind
 from workshop.apart.working import Workplace
 
-SMALL = replace(PICTURES, key="small", memory_bytes=192 * MB, within_s=60, pieces=50, places=2, needs=())
+SMALL = replace(PICTURES, key="small", memory_bytes=192 * MB, within_s=60, pieces=50, places=2, needs=(), early=False)
 """A kind whose worker begins quickly and has little memory."""
 
 

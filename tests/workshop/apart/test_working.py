@@ -6,11 +6,12 @@ import errno
 import logging
 import os
 import signal
+import threading
 import time
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
-from typing import Any
+from typing import Any, NoReturn
 
 import psutil
 import pytest
@@ -35,6 +36,10 @@ def wait_for(is_so: Callable[[], bool]) -> None:
         time.sleep(0.02)
 
 
+def full_disk() -> NoReturn:
+    raise OSError(errno.ENOSPC, "No space left on device")
+
+
 def test_a_worker_is_another_process_limited_and_less_urgent(place_for: Make) -> None:
     kind = place_for()
     worker = work_apart(kind, pieces.who)
@@ -43,6 +48,28 @@ def test_a_worker_is_another_process_limited_and_less_urgent(place_for: Make) ->
     assert kind.memory_bytes < most < kind.memory_bytes + 4096 * MB
     assert behind >= LESS_URGENT
     assert work_apart(kind, pieces.who) == worker  # it stays for the next piece
+
+
+def test_a_worker_that_most_days_want_is_there_before_its_first_piece(
+    place_for: Make, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    soon, later = place_for(key="soon", early=True), place_for(key="later")
+    monkeypatch.setattr(working, "KINDS", (soon, later))
+    working.begin_workers()
+    wait_for(lambda: "begin soon" not in {one.name for one in threading.enumerate()})
+    there = {one.pid for one in psutil.Process().children(recursive=True)}
+    assert work_apart(soon, pieces.who) in there
+    assert work_apart(later, pieces.who) not in there
+
+
+def test_a_worker_that_cannot_be_begun_early_is_told_with_its_first_piece(
+    place_for: Make, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    place = working._workplaces()[place_for(early=True).key]
+    monkeypatch.setattr(place, "_begin", full_disk)
+    place.begin()
+    with pytest.raises(OSError, match="space"):
+        work_apart(place.kind, pieces.who)
 
 
 def test_what_is_raised_there_is_raised_here(place_for: Make) -> None:
