@@ -15,6 +15,7 @@ from specs.units import show
 from workshop.staff.models import Shop
 from workshop.web.chips import chip_of
 from workshop.web.icons import ICONS
+from workshop.web.languages import language_attributes
 from workshop.web.number_words import money_words, price_figures, price_words
 from workshop.web.public_address import public_address_of
 
@@ -33,6 +34,12 @@ def day(value: dt.date | None, how: str) -> str:
     here = localtime(value) if isinstance(value, dt.datetime) and is_aware(value) else value
     with_year = re.sub(r"[MF]", lambda month: f"{month[0]} Y", how, count=1)
     return str(date_format(here, how if here.year == localdate().year else with_year))
+
+
+@register.simple_tag
+def page_language() -> str:
+    """`lang`, and `dir` where it is read from right to left, of the language a page is written in."""
+    return language_attributes()
 
 
 @register.simple_tag

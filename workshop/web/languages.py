@@ -1,0 +1,36 @@
+"""In which language something for a customer is written, and what a page says of it."""
+
+from __future__ import annotations
+
+from contextlib import AbstractContextManager
+
+from django.conf import settings
+from django.utils import translation
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
+
+
+def known_language(code: str) -> str:
+    """The language as it was chosen, where the app has it; else the shop's."""
+    return code if code in dict(settings.LANGUAGES) else str(settings.LANGUAGE_CODE)
+
+
+def languages_to_choose() -> list[tuple[str, str]]:
+    """Codes and names, the shop's first as an empty code; nothing where there is but one."""
+    others = [(code, str(name)) for code, name in settings.LANGUAGES if code != settings.LANGUAGE_CODE]
+    return [("", "The shop’s"), *others] if others else []
+
+
+def speaking(code: str) -> AbstractContextManager[None]:
+    """Inside, sentences are made in this language; in the shop's where the app does not have it."""
+    return translation.override(known_language(code))
+
+
+def language_attributes() -> SafeString:
+    """`lang` of a page as it is written now, and `dir` where it is read from right to left."""
+    code = translation.get_language() or settings.LANGUAGE_CODE
+    # The shop's English is of no country in particular.
+    named = code.partition("-")[0] if code == settings.LANGUAGE_CODE else code
+    if translation.get_language_bidi():
+        return format_html('lang="{}" dir="rtl"', named)
+    return format_html('lang="{}"', named)
