@@ -11,7 +11,9 @@ from typing import Any
 from django.apps import apps
 from django.db import models
 
-_READ_ATTRIBUTES = {"title", "aria-label", "placeholder", "alt", "data-foot", "data-confirm"}
+_READ_ATTRIBUTES = {"title", "aria-label", "placeholder", "alt", "data-foot", "data-confirm"} | {
+    f"data-page-{place}" for place in ("first", "between", "last")
+}
 _NOT_READ = {"script", "style"}
 _A_WORD = re.compile(r"\b[^\W\d_]{2,}\b")  # letters beside digits are a number
 _AN_ADDRESS = re.compile(r"\S+@\S+|https?://\S+")

@@ -6,8 +6,9 @@ from contextlib import AbstractContextManager
 
 from django.conf import settings
 from django.utils import translation
-from django.utils.html import format_html
+from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext
 
 
 def known_language(code: str) -> str:
@@ -24,6 +25,14 @@ def languages_to_choose() -> list[tuple[str, str]]:
 def speaking(code: str) -> AbstractContextManager[None]:
     """Inside, sentences are made in this language; in the shop's where the app does not have it."""
     return translation.override(known_language(code))
+
+
+def page_words() -> SafeString:
+    """What stands round the numbers in “Page 1 of 3”, for a style sheet that counts; one element's attributes."""
+    before, _, rest = gettext("Page %(page)s of %(pages)s").partition("%(page)s")
+    between, _, after = rest.partition("%(pages)s")
+    words = (("first", before), ("between", between), ("last", after))
+    return format_html_join(" ", 'data-page-{}="{}"', words)
 
 
 def language_attributes() -> SafeString:

@@ -16,6 +16,7 @@ from workshop.staff.models import Shop
 from workshop.web.chips import chip_of
 from workshop.web.icons import ICONS
 from workshop.web.languages import language_attributes
+from workshop.web.languages import page_words as words_of_pages
 from workshop.web.number_words import money_words, price_figures, price_words
 from workshop.web.public_address import public_address_of
 
@@ -40,6 +41,12 @@ def day(value: dt.date | None, how: str) -> str:
 def page_language() -> str:
     """`lang`, and `dir` where it is read from right to left, of the language a page is written in."""
     return language_attributes()
+
+
+@register.simple_tag
+def page_words() -> str:
+    """The attributes of a paper's body that say “Page … of …” in its language."""
+    return words_of_pages()
 
 
 @register.simple_tag
