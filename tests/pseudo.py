@@ -19,6 +19,8 @@ _A_WORD = re.compile(r"\b[^\W\d_]{2,}\b")  # letters beside digits are a number
 _AN_ADDRESS = re.compile(r"\S+@\S+|https?://\S+")
 # Units, currencies and names of formats are written so in every language.
 SAME_EVERYWHERE = ("psi", "bar", "mm", "ml", "EUR", "kg", "min", "Nm", "PDF", "VAT", "GPX")
+# Columns of keys, whose words are ours.
+_KEYS = {"loose", "facts", "part", "value", "quantity", "key", "role"}
 # What these hold was made of our sentences; everything else that is stored was typed by somebody.
 _SENTENCES_OF_OURS = {"document", "message", "contact", "receipt", "finalcharges", "securityline", "ticketevent"}
 
@@ -73,7 +75,10 @@ def typed_in_the_shop() -> set[str]:
     for model in apps.get_models():
         if model._meta.model_name in _SENTENCES_OF_OURS or model._meta.proxy:
             continue
-        names = [field.attname for field in model._meta.local_concrete_fields if isinstance(field, _TEXTS)]
+        fields = [
+            field for field in model._meta.local_concrete_fields if isinstance(field, _TEXTS) and not field.choices
+        ]
+        names = [field.attname for field in fields if field.name not in _KEYS]
         for row in model._default_manager.values_list(*names) if names else ():
             for value in row:
                 found |= set(_texts(value))
