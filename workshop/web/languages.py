@@ -35,11 +35,13 @@ def page_words() -> SafeString:
     return format_html_join(" ", 'data-page-{}="{}"', words)
 
 
-def language_attributes() -> SafeString:
-    """`lang` of a page as it is written now, and `dir` where it is read from right to left."""
-    code = translation.get_language() or settings.LANGUAGE_CODE
+def language_written() -> str:
+    """The code for `lang` of what is written now."""
+    code = translation.get_language() or str(settings.LANGUAGE_CODE)
     # The shop's English is of no country in particular.
-    named = code.partition("-")[0] if code == settings.LANGUAGE_CODE else code
-    if translation.get_language_bidi():
-        return format_html('lang="{}" dir="rtl"', named)
-    return format_html('lang="{}"', named)
+    return code.partition("-")[0] if code == settings.LANGUAGE_CODE else code
+
+
+def direction_written() -> SafeString:
+    """` dir="rtl"` where it is read from right to left; empty where it is not."""
+    return format_html(' dir="{}"', "rtl") if translation.get_language_bidi() else SafeString("")

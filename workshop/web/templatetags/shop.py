@@ -15,7 +15,7 @@ from specs.units import show
 from workshop.staff.models import Shop
 from workshop.web.chips import chip_of
 from workshop.web.icons import ICONS
-from workshop.web.languages import language_attributes
+from workshop.web.languages import direction_written, language_written
 from workshop.web.languages import page_words as words_of_pages
 from workshop.web.number_words import money_words, price_figures, price_words
 from workshop.web.public_address import public_address_of
@@ -39,8 +39,14 @@ def day(value: dt.date | None, how: str) -> str:
 
 @register.simple_tag
 def page_language() -> str:
-    """`lang`, and `dir` where it is read from right to left, of the language a page is written in."""
-    return language_attributes()
+    """The code of the language a page is written in, for its `lang`."""
+    return language_written()
+
+
+@register.simple_tag
+def page_direction() -> str:
+    """The attribute `dir` of a page that is read from right to left; nothing of another."""
+    return direction_written()
 
 
 @register.simple_tag
