@@ -13,6 +13,7 @@ from csp.constants import NONE, SELF
 from django.urls import reverse_lazy
 
 from workshop.bucket_address import read_bucket_address
+from workshop.pseudo_names import PSEUDO_LANGUAGES
 from workshop.secret import load_or_make_secret_key
 from workshop.shop_network.served import served_by_now
 
@@ -181,7 +182,11 @@ TEMPLATES = [
                 "workshop.web.context.frame",
                 "workshop.bench.ringing.my_timers",
             ],
-            "builtins": ["workshop.web.templatetags.shop", "workshop.web.templatetags.components"],
+            "builtins": [
+                "django.templatetags.i18n",
+                "workshop.web.templatetags.shop",
+                "workshop.web.templatetags.components",
+            ],
             "libraries": {
                 "hits": "workshop.counter.templatetags.hits",
                 "pictures": "workshop.web.templatetags.pictures",
@@ -291,6 +296,14 @@ PUBLIC_ADDRESS = os.environ.get("PUBLIC_ADDRESS", "").strip().rstrip("/")
 LANGUAGE_CODE = "en-gb"
 TIME_ZONE = "UTC"
 USE_I18N = True
+# Languages that customers can be written to in; a catalogue of each but the first lies in locale/.
+LANGUAGES = [(LANGUAGE_CODE, "English")]
+LOCALE_PATHS = [BASE_DIR / "locale"]
+# What `make_pseudo` made, to look at what is not marked or does not fit; never in a shop.
+_PSEUDO_DIR = DATA_DIR / "pseudo-language"
+if DEBUG and _PSEUDO_DIR.is_dir():
+    LANGUAGES += PSEUDO_LANGUAGES
+    LOCALE_PATHS.append(_PSEUDO_DIR)
 USE_TZ = True
 
 STATIC_URL = "static/"

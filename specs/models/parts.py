@@ -7,6 +7,7 @@ from decimal import Decimal
 from django.core.exceptions import ValidationError
 from django.core.validators import MinValueValidator
 from django.db import models
+from django.utils.translation import gettext_lazy
 
 from specs.models.oils import Oil
 from specs.models.suspension import SuspensionModel
@@ -79,9 +80,9 @@ class ServiceKit(models.Model):
     """What one service level takes on one model."""
 
     class Level(models.TextChoices):
-        LOWERS = "lowers", "Lowers service"
-        SPRING = "spring", "Spring service"
-        FULL = "full", "Full service"
+        LOWERS = "lowers", gettext_lazy("Lowers service")
+        SPRING = "spring", gettext_lazy("Spring service")
+        FULL = "full", gettext_lazy("Full service")
 
     model = models.ForeignKey(SuspensionModel, on_delete=models.CASCADE, related_name="kits")
     level = models.CharField(max_length=10, choices=Level.choices)

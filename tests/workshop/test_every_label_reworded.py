@@ -42,7 +42,10 @@ ASKS_FOR_A_SECRET = {"second_factor", "customer:make_link"}  # another one each 
 
 @pytest.fixture
 def shop(monkeypatch: pytest.MonkeyPatch) -> FullShop:
-    """On a disk that nobody else fills or empties meanwhile: the owner's page says what is free."""
+    """On a disk that nobody else fills or empties meanwhile: the owner's page says what is free. A minute that goes by
+    between two looks at a page is not noted: it says when somebody was there last.
+    """
+    monkeypatch.setattr("workshop.web.middleware.note_seen", lambda request: None)
     usage = shutil.disk_usage(settings.DATA_DIR)
     monkeypatch.setattr(shutil, "disk_usage", lambda path: usage)
     return full_shop("Aldermoor")

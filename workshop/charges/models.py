@@ -8,6 +8,7 @@ from django.conf import settings
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy
 
 from specs.models import ServiceKit
 from workshop.issued.models import Document
@@ -168,10 +169,10 @@ class Agreement(models.Model):
     """The customer's answer to an estimate: who, when, how, and to exactly what. Rows are added, never edited."""
 
     class How(models.TextChoices):
-        IN_THE_SHOP = "in_the_shop", "In the shop"
-        PHONE = "phone", "By phone"
-        MESSAGE = "message", "By email or message"
-        PAGE = "page", "On the customer’s page"
+        IN_THE_SHOP = "in_the_shop", gettext_lazy("In the shop")
+        PHONE = "phone", gettext_lazy("By phone")
+        MESSAGE = "message", gettext_lazy("By email or message")
+        PAGE = "page", gettext_lazy("On the customer’s page")
 
     document = models.ForeignKey(Document, on_delete=models.PROTECT, related_name="answers")
     ticket = models.ForeignKey(Ticket, on_delete=models.PROTECT, related_name="agreements")

@@ -6,6 +6,8 @@ from collections.abc import Iterable
 from decimal import Decimal
 from typing import Any
 
+from django.utils.translation import gettext
+
 from specs.models import Part
 from workshop.charges.models import Discount, FinalCharges, LabourLine, TaxRules
 from workshop.charges.sums import LABOUR, NOTHING, PART, ChargedLine, Charges, TaxRow, add_up
@@ -105,7 +107,8 @@ def charges_block(charges: Charges, rules: TaxRules, currency: str) -> dict[str,
         ],
         "tax_rows": [
             {
-                "label": f"{rules.name} {figures(row.percent)} % on {money_words(row.net, currency)}",
+                "label": gettext("%(tax)s %(percent)s %% on %(net)s")
+                % {"tax": rules.name, "percent": figures(row.percent), "net": money_words(row.net, currency)},
                 "tax": money_words(row.tax, currency),
             }
             for row in charges.tax_rows
@@ -122,7 +125,9 @@ def charges_block(charges: Charges, rules: TaxRules, currency: str) -> dict[str,
 
 def titled(title: str, warranty: str) -> str:
     """A line as every screen and paper names it: what a warranty bears says so, and whose that is."""
-    return f"{title}, under {Warranty(warranty).label}" if warranty else title
+    if not warranty:
+        return title
+    return gettext("%(title)s, under %(warranty)s") % {"title": title, "warranty": Warranty(warranty).label}
 
 
 def _labour(line: LabourLine, rules: TaxRules) -> ChargedLine:
@@ -156,7 +161,7 @@ def _discount(line: Discount, rules: TaxRules) -> ChargedLine:
     of_parts = line.off == Discount.Off.PARTS
     return ChargedLine(
         kind=PART if of_parts else LABOUR,
-        title=f"Discount: {line.reason}",
+        title=gettext("Discount: %(reason)s") % {"reason": line.reason},
         quantity=Decimal(1),
         unit="",
         price=-line.amount,

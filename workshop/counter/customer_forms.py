@@ -16,6 +16,7 @@ from workshop.customers.models import Bike, Customer
 from workshop.staff.models import Shop
 from workshop.web.fields import quantity_field
 from workshop.web.folding import digits
+from workshop.web.languages import languages_to_choose
 from workshop.web.meant import is_meant
 
 _SAID_WHILE_TYPING = {
@@ -62,8 +63,8 @@ class CustomerForm(forms.Form):
     agreed_to_reminders = forms.BooleanField(label=_AGREED, required=False)
 
     field_order = [
-        "name", "contact_person", "phone", "other_phones", "email", "preferred_contact", "language", "rider_mass_kg",
-        "address", "notes", "agreed_to_reminders",
+        "name", "contact_person", "phone", "other_phones", "email", "preferred_contact", "language",
+        "papers_language", "rider_mass_kg", "address", "notes", "agreed_to_reminders",
     ]  # fmt: skip
 
     def __init__(self, *args: Any, shop: Shop, **kwargs: Any) -> None:
@@ -77,6 +78,10 @@ class CustomerForm(forms.Form):
             high_si=250,
             help_text="With pack and kit. Used for sag and pressure.",
         )
+        if languages := languages_to_choose():
+            self.fields["papers_language"] = forms.ChoiceField(
+                label="Papers, mails and their page in", choices=languages, required=False
+            )
         self.order_fields(self.field_order)
 
     @classmethod

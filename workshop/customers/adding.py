@@ -29,6 +29,7 @@ def add_customer(
     contact_person: str = "",
     other_phones: str = "",
     language: str = "",
+    papers_language: str = "",
 ) -> Customer:
     """Add a customer; an agreement to reminders is kept with its time. Raises ValidationError."""
     customer = Customer(
@@ -45,6 +46,7 @@ def add_customer(
         contact_person=contact_person.strip(),
         other_phones=phone_lines(other_phones),
         language=language.strip(),
+        papers_language=papers_language,
         created_by=by,
     )
     customer.search_text = customer_search_text(customer)

@@ -29,8 +29,11 @@ def edit_customer(
     contact_person: str = "",
     other_phones: str = "",
     language: str = "",
+    papers_language: str | None = None,
 ) -> Customer:
     """Replace a customer's details. The time of agreement stays until it is withdrawn.
+
+    Without `papers_language`, which is asked where there is more than one, it stays what it is.
 
     Raises:
         StaleVersion: somebody changed the customer after it was opened.
@@ -41,6 +44,8 @@ def edit_customer(
     customer.address, customer.notes = address, notes
     customer.contact_person, customer.language = contact_person.strip(), language.strip()
     customer.other_phones = phone_lines(other_phones)
+    if papers_language is not None:
+        customer.papers_language = papers_language
     customer.preferred_contact, customer.rider_mass_kg = preferred_contact, rider_mass_kg
     if agreed_to_reminders != customer.agreed_to_reminders:
         customer.agreed_to_reminders = agreed_to_reminders

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.conf import settings
 from django.db import models
 from django.utils import timezone
+from django.utils.translation import gettext_lazy
 
 from specs.models.parts import above_zero
 from workshop.staff.models import Shop
@@ -26,10 +27,10 @@ class Customer(models.Model):
     """
 
     class Contact(models.TextChoices):
-        PHONE = "phone", "Phone"
-        MESSAGE = "message", "Text message"
-        EMAIL = "email", "Email"
-        LETTER = "letter", "Letter"
+        PHONE = "phone", gettext_lazy("Phone")
+        MESSAGE = "message", gettext_lazy("Text message")
+        EMAIL = "email", gettext_lazy("Email")
+        LETTER = "letter", gettext_lazy("Letter")
 
     shop = models.ForeignKey(Shop, on_delete=models.PROTECT, related_name="customers")
     name = models.CharField(max_length=120)
@@ -40,6 +41,13 @@ class Customer(models.Model):
     address = models.TextField(blank=True)
     preferred_contact = models.CharField(max_length=10, choices=Contact.choices, default=Contact.PHONE)
     language = models.CharField(max_length=40, blank=True, help_text="What they are best spoken to in.")
+    papers_language = models.CharField(
+        max_length=20,
+        blank=True,
+        default="",
+        db_default="",
+        help_text="Of their papers, mails and page; empty: the shop’s.",
+    )
     agreed_to_reminders = models.BooleanField(default=False)
     agreed_to_reminders_at = models.DateTimeField(null=True, blank=True)
     rider_mass_kg = models.FloatField(null=True, blank=True, validators=[above_zero])

@@ -5,6 +5,9 @@ from __future__ import annotations
 from datetime import date
 from typing import Any
 
+from django.utils.formats import date_format
+from django.utils.translation import gettext, gettext_noop
+
 from specs.facts import AS_USUAL, FACTS, facts_of_kind
 from specs.quantities import QUANTITIES
 from specs.units import show
@@ -19,7 +22,7 @@ from workshop.till.receipt_settings import receipt_settings_of
 
 def date_text(day: date) -> str:
     """A day as people say it, with its weekday: “Thu 3 Dec 2026”."""
-    return f"{day:%a %-d %b %Y}"
+    return str(date_format(day, "D j M Y"))
 
 
 def shop_block(shop: Shop) -> dict[str, Any]:
@@ -56,7 +59,7 @@ def contact_block(customer: Customer) -> dict[str, Any]:
     best = customer.preferred_contact
     reach = [*customer.other_phones.splitlines(), *([customer.email] if best == Customer.Contact.EMAIL else [])]
     if best != Customer.Contact.PHONE:
-        reach.append(f"best by {customer.get_preferred_contact_display().lower()}")
+        reach.append(gettext("best by %(way)s") % {"way": customer.get_preferred_contact_display().lower()})
     return {"contact_person": customer.contact_person, "reach": [line for line in reach if line]}
 
 
@@ -80,14 +83,14 @@ def unit_block(unit: SuspensionUnit, shop: Shop) -> dict[str, Any]:
 
 
 _SETTINGS: tuple[tuple[str, str, str], ...] = (
-    ("pressure_pa", "Air pressure", "pressure"),
-    ("sag_m", "Sag", "length"),
-    ("rest_travel_m", "Rest depth", "length"),
-    ("rebound_clicks", "Rebound, clicks from closed", ""),
-    ("compression_clicks", "Compression, clicks from closed", ""),
-    ("high_compression_clicks", "High-speed compression, clicks from closed", ""),
-    ("spacers", "Volume spacers", ""),
-    ("remarks", "Remarks", "text"),
+    ("pressure_pa", gettext_noop("Air pressure"), "pressure"),
+    ("sag_m", gettext_noop("Sag"), "length"),
+    ("rest_travel_m", gettext_noop("Rest depth"), "length"),
+    ("rebound_clicks", gettext_noop("Rebound, clicks from closed"), ""),
+    ("compression_clicks", gettext_noop("Compression, clicks from closed"), ""),
+    ("high_compression_clicks", gettext_noop("High-speed compression, clicks from closed"), ""),
+    ("spacers", gettext_noop("Volume spacers"), ""),
+    ("remarks", gettext_noop("Remarks"), "text"),
 )
 
 
@@ -97,7 +100,7 @@ def settings_rows(ticket: Ticket, shop: Shop, leaving: Settings) -> list[dict[st
     arrival = settings_of(records.get(SettingsRecord.Moment.ARRIVAL))
     return [
         {
-            "label": label,
+            "label": gettext(label),
             "arrival": _setting(arrival, name, kind, shop),
             "hand_back": _setting(leaving, name, kind, shop),
         }
@@ -112,6 +115,14 @@ def _setting(settings: Settings, name: str, dimension: str, shop: Shop) -> str:
     if dimension in ("", "text"):
         return str(value)
     return show(value, dimension, shop.unit_for(dimension))
+
+
+_KINDS = (gettext_noop("fork"), gettext_noop("rear shock"))  # the words of specs.facts, which knows no translation
+
+
+def kind_words(unit: SuspensionUnit) -> str:
+    """“fork” or “rear shock”, in the language of the paper."""
+    return gettext(unit.get_kind_display())
 
 
 PRINTED_GROUPS = ("air", "oil", "torque", "setup", "sizes")

@@ -6,12 +6,13 @@ from collections.abc import Mapping
 from typing import Any
 
 from django.utils import timezone
+from django.utils.translation import gettext, gettext_noop
 
 from diagnosis.models import Step, Tick
 from diagnosis.runs_state import RunState, StepState
 from workshop.charges.ticket_charges import charges_block, standing_charges
 from workshop.documents.care import care_advice, next_service
-from workshop.documents.common import date_text, settings_rows, shop_block
+from workshop.documents.common import date_text, kind_words, settings_rows, shop_block
 from workshop.documents.findings_block import done_since, found_by_the_way, unsafe_block
 from workshop.documents.parts_block import parts_block
 from workshop.documents.photos_block import photo_rows
@@ -42,7 +43,7 @@ from workshop.work.yardsticks import bolt_readings
 _IN_WORK = (Ticket.State.BOOKED_IN, Ticket.State.ON_THE_BENCH, Ticket.State.WAITING)
 BESIDE = 8
 """The lines of a bill that stand beside what was done; a longer one has the width of the page."""
-_NOT_WRITTEN = "not recorded"
+_NOT_WRITTEN = gettext_noop("not recorded")
 
 
 def gather_customer_report(ticket: Ticket, ticket_address: str) -> dict[str, Any]:
@@ -65,8 +66,8 @@ def gather_customer_report(ticket: Ticket, ticket_address: str) -> dict[str, Any
     charges = charges_block(*standing_charges(ticket), shop.currency)
     shown = [row for row in settings if row["arrival"] or row["hand_back"]]
     return {
-        "title": f"{'Interim report' if interim else 'Report'} on ticket {ticket.number}",
-        "heading": "Interim report" if interim else "Service report",
+        "title": _title(interim) % {"number": ticket.number},
+        "heading": gettext("Interim report") if interim else gettext("Service report"),
         "interim": interim,
         "number": ticket.number,
         "promised": date_text(ticket.promised_on),
@@ -74,7 +75,7 @@ def gather_customer_report(ticket: Ticket, ticket_address: str) -> dict[str, Any
         "shop": shop_block(shop),
         "customer": {"name": customer.name, "address": customer.address},
         "bike": ticket.bike.description if ticket.bike else "",
-        "unit": {"title": unit.title, "kind": unit.get_kind_display(), "serial": unit.serial},
+        "unit": {"title": unit.title, "kind": kind_words(unit), "serial": unit.serial},
         "pieces": {"words": list(pieces.words), "reason": pieces.reason},
         "unsafe": unsafe,
         "complaint_words": ticket.complaint_words,
@@ -104,6 +105,10 @@ def gather_customer_report(ticket: Ticket, ticket_address: str) -> dict[str, Any
     }
 
 
+def _title(interim: bool) -> str:
+    return gettext("Interim report on ticket %(number)s") if interim else gettext("Report on ticket %(number)s")
+
+
 def _done(states: list[RunState], ticket: Ticket) -> list[dict[str, Any]]:
     """What was done, each once, in the order of the runs, with what was read there.
 
@@ -122,7 +127,7 @@ def _done(states: list[RunState], ticket: Ticket) -> list[dict[str, Any]]:
         row = rows.setdefault(entry.step.for_customer, {"text": entry.step.for_customer, "read": []})
         row["read"] += [one for one in _read_at(entry, ticket.shop, bolts) if one not in row["read"]]
     for row in rows.values():
-        row["doubtful"] = [one for one in row["read"] if one["outside"] or one["value"] == _NOT_WRITTEN]
+        row["doubtful"] = [one for one in row["read"] if one["outside"] or one["value"] == gettext(_NOT_WRITTEN)]
     texts = endings_once(list(rows))
     return [{**row, "text": text} for row, text in zip(rows.values(), texts, strict=True)]
 
@@ -141,7 +146,7 @@ def _read_at(entry: StepState, shop: Shop, bolts: Mapping[str, Mapping[str, Any]
 def _of_bolt(record: Mapping[str, Any] | None) -> dict[str, Any]:
     """A torque as the page of the bolts has it, which writes down what is doubtful about it."""
     if record is None:
-        return {"value": _NOT_WRITTEN}
+        return {"value": gettext(_NOT_WRITTEN)}
     return {"value": record["recorded"], "outside": bool(record["marks"]), "reason": "; ".join(record["marks"])}
 
 

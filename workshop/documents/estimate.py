@@ -6,11 +6,12 @@ from decimal import Decimal
 from typing import Any
 
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from workshop.charges.tax import tax_rules_of
 from workshop.charges.ticket_charges import charges_block, charges_of
 from workshop.charges.variants import variants_block
-from workshop.documents.common import date_text, numbers_block, shop_block
+from workshop.documents.common import date_text, kind_words, numbers_block, shop_block
 from workshop.documents.findings_block import found_by_the_way, unsafe_block
 from workshop.documents.photos_block import photo_rows
 from workshop.documents.pictures import is_drawing_beside
@@ -37,15 +38,15 @@ def gather_estimate(ticket: Ticket, ticket_address: str) -> dict[str, Any]:
     searches = [search for search in search_blocks(states, shop) if search["found"]]
     photos = photo_rows(ticket, "before", "")
     return {
-        "title": f"Estimate for ticket {ticket.number}",
-        "heading": "Estimate",
+        "title": gettext("Estimate for ticket %(number)s") % {"number": ticket.number},
+        "heading": gettext("Estimate"),
         "number": ticket.number,
         "promised": date_text(ticket.promised_on),
         "written": date_text(timezone.localdate()),
         "shop": {**shop_block(shop), **numbers_block(shop)},
         "customer": {"name": customer.name, "address": customer.address},
         "bike": ticket.bike.description if ticket.bike else "",
-        "unit": {"title": ticket.unit.title, "kind": ticket.unit.get_kind_display(), "serial": ticket.unit.serial},
+        "unit": {"title": ticket.unit.title, "kind": kind_words(ticket.unit), "serial": ticket.unit.serial},
         "complaint_words": ticket.complaint_words,
         "price_ceiling": money_words(ceiling, shop.currency),
         "above_ceiling": ceiling is not None and charges.gross > ceiling,

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from django.utils.translation import gettext
+
 from diagnosis.layout_plans import CAUSE
 from workshop.documents.run_block import readings_read, was_read
 from workshop.documents.said_once import endings_once
@@ -47,7 +49,7 @@ def _since(finding: Finding, shop: Shop) -> Mapping[str, Any]:
     done = [state for state in finding.done if state.step.for_customer and was_read(state)]
     then = endings_once([state.step.for_customer for state in done])
     if finding.fitted:
-        then.append(f"Fitted: {'; '.join(finding.fitted)}.")
+        then.append(gettext("Fitted: %(parts)s.") % {"parts": "; ".join(finding.fitted)})
     return {
         "cure": "",
         "then": " ".join(then),

@@ -12,7 +12,9 @@ from django.core.files.base import ContentFile
 from django.db import transaction
 from django.db.models import Max
 from django.utils import timezone
+from django.utils.formats import date_format
 
+from workshop.customers.language import language_of
 from workshop.documents import customer_report, estimate, label, receipt, slip, work_order
 from workshop.documents.common import logo_of_shop
 from workshop.documents.rendering import PAPERS, html_of, pdf_of
@@ -21,6 +23,7 @@ from workshop.staff.models import User
 from workshop.tickets.logbook import log
 from workshop.tickets.models import Ticket
 from workshop.till.models import Receipt, ReceiptTicket
+from workshop.web.languages import known_language, speaking
 from workshop.web.storage import StoreAway
 
 LABEL_PAPER = "100×62 mm"
@@ -28,17 +31,21 @@ LABEL_PAPER = "100×62 mm"
 
 @dataclass(frozen=True)
 class Printable:
-    """How a document of a ticket is made: what it prints, gathered as plain JSON, and its paper if not the shop's."""
+    """How a document of a ticket is made: what it prints, gathered as plain JSON, and its paper if not the shop's.
+
+    `is_for_shop`: the customer does not read it, so it is in the shop's language.
+    """
 
     gather: Callable[[Ticket, str], dict[str, Any]]
     paper: str = ""
+    is_for_shop: bool = False
 
 
 # In the order of their buttons on the ticket's page.
 PRINTABLE: Mapping[str, Printable] = {
-    Document.Kind.LABEL: Printable(label.gather_label, LABEL_PAPER),
+    Document.Kind.LABEL: Printable(label.gather_label, LABEL_PAPER, is_for_shop=True),
     Document.Kind.SLIP: Printable(slip.gather_slip),
-    Document.Kind.WORK_ORDER: Printable(work_order.gather_work_order),
+    Document.Kind.WORK_ORDER: Printable(work_order.gather_work_order, is_for_shop=True),
     Document.Kind.ESTIMATE: Printable(estimate.gather_estimate),
     Document.Kind.CUSTOMER_REPORT: Printable(customer_report.gather_customer_report),
     Document.Kind.RECEIPT: Printable(receipt.gather_receipt),
@@ -65,7 +72,13 @@ def template_of(kind: str) -> str:
 
 def draft(*, ticket: Ticket, kind: str, ticket_address: str) -> dict[str, Any]:
     """The data a document of this kind would print now. `ticket_address` goes into its QR code, if any."""
-    return PRINTABLE[Document.Kind(kind)].gather(ticket, ticket_address)
+    with speaking(language_of_paper(ticket, kind)):
+        return PRINTABLE[Document.Kind(kind)].gather(ticket, ticket_address)
+
+
+def language_of_paper(ticket: Ticket, kind: str) -> str:
+    """The code of the language that a document of this kind is issued in."""
+    return known_language("") if PRINTABLE[Document.Kind(kind)].is_for_shop else language_of(ticket.customer)
 
 
 def digest_of_paper(data: Mapping[str, Any]) -> str:
@@ -86,12 +99,16 @@ def issue(*, ticket: Ticket, kind: str, by: User, ticket_address: str, paper: st
     paper = paper or PRINTABLE[Document.Kind(kind)].paper or ticket.shop.paper
     if paper not in PAPERS:
         raise UnknownPaper(f"There is no paper “{paper}”; choose one of {', '.join(PAPERS)}.")
+    language = language_of_paper(ticket, kind)
     data = draft(ticket=ticket, kind=kind, ticket_address=ticket_address)
     revision, logo = _next_revision(ticket, kind), logo_of_shop(ticket.shop)
     while True:
-        data["issue"] = {"revision": revision, "by": str(by), "at": timezone.localtime().strftime("%-d %b %Y, %H:%M")}
-        data_digest = digest_of_paper(data)
-        pdf = pdf_of(html_of(template_of(kind), {**data, "data_digest": data_digest[:12]}, logo=logo), paper)
+        with speaking(language):
+            at = str(date_format(timezone.localtime(), "j M Y, H:i"))
+            data["issue"] = {"revision": revision, "by": str(by), "at": at}
+            data_digest = digest_of_paper(data)
+            html = html_of(template_of(kind), {**data, "data_digest": data_digest[:12]}, logo=logo)
+        pdf = pdf_of(html, paper)
         with transaction.atomic():
             Ticket.objects.select_for_update(no_key=True).get(pk=ticket.pk)
             if revision != _next_revision(ticket, kind):
@@ -107,6 +124,7 @@ def issue(*, ticket: Ticket, kind: str, by: User, ticket_address: str, paper: st
                 data=data,
                 data_digest=data_digest,
                 digest=digest,
+                language=language,
                 issued_by=by,
                 issued_at=timezone.now(),
             )

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.utils.translation import gettext
+
 from workshop.tickets.models import Photo, Ticket
 
 
@@ -14,12 +16,13 @@ def photo_rows(ticket: Ticket, *moments: str) -> list[dict[str, Any]]:
 
 
 def _row(photo: Photo) -> dict[str, Any]:
-    moment = str(Photo.Moment(photo.moment).label) if photo.moment else "Photo"
+    moment = str(Photo.Moment(photo.moment).label) if photo.moment else gettext("Photo")
     at = photo.caption or (photo.step.title if photo.step else "")
+    without_words = gettext("a photo without words")
     return {
         "file": photo.thumbnail.name,
         "digest": photo.digest,
         "moment": photo.moment,
         "caption": f"{moment}: {at}" if at else moment,
-        "words": f"{moment}: {at or 'a photo without words'}",
+        "words": f"{moment}: {at or without_words}",
     }

@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from django.template.loader import render_to_string
+from django.utils.translation import gettext
 
 from workshop.plots.fork_drawing import drawing_in_words, place_of
 
@@ -22,7 +23,7 @@ def cause_drawing(cause: str, kind: str) -> dict[str, str]:
     if place is None:
         return {"drawing": "", "drawing_in_words": "", "place": ""}
     svg = render_to_string("plots/fork.svg", {"place": place})
-    return {"drawing": as_picture(svg), "drawing_in_words": drawing_in_words(place), "place": place.words}
+    return {"drawing": as_picture(svg), "drawing_in_words": drawing_in_words(place), "place": gettext(place.words)}
 
 
 def is_drawing_beside(searches: Sequence[Mapping[str, Any]], photos: Sequence[Mapping[str, str]]) -> bool:

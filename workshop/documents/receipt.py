@@ -5,6 +5,8 @@ from __future__ import annotations
 import datetime as dt
 from typing import Any
 
+from django.utils.translation import gettext
+
 from workshop.documents.common import date_text
 from workshop.issued.models import Document
 from workshop.tickets.models import Ticket
@@ -38,6 +40,10 @@ def _gather(ticket: Ticket, kind: str, otherwise: str) -> dict[str, Any]:
     return {
         **kept,
         "title": str(receipt),
+        "charged_for": "; ".join(
+            gettext("ticket %(number)s, %(unit)s") % {"number": block["number"], "unit": block["unit"]}
+            for block in kept["tickets"]
+        ),
         "heading": str(receipt.get_kind_display()),
         "on_words": date_text(dt.date.fromisoformat(kept["on"])),
         "corrects_on_words": date_text(dt.date.fromisoformat(kept["corrects_on"])) if "corrects_on" in kept else "",

@@ -5,8 +5,9 @@ from __future__ import annotations
 from typing import Any
 
 from django.utils import timezone
+from django.utils.translation import gettext
 
-from workshop.documents.common import contact_block, date_text, settings_rows, shop_block
+from workshop.documents.common import contact_block, date_text, kind_words, settings_rows, shop_block
 from workshop.promise.opening import opening_of, week_words
 from workshop.tickets.models import Ticket
 from workshop.tickets.settings_record import Settings
@@ -20,10 +21,11 @@ def gather_slip(ticket: Ticket, ticket_address: str) -> dict[str, Any]:
     tickets = sorted([ticket, *others_of(ticket)], key=lambda one: one.number)
     days = {one.promised_on for one in tickets}
     return {
-        "title": f"Slip of what came in on ticket {ticket.number}",
-        "heading": "What came in",
+        "title": gettext("Slip of what came in on ticket %(number)s") % {"number": ticket.number},
+        "heading": gettext("What came in"),
         "number": " · ".join(str(one.number) for one in tickets),
-        "promised": date_text(days.pop()) if len(days) == 1 else "each on its own day, below",
+        "promised": date_text(next(iter(days))) if len(days) == 1 else "",
+        "promised_apart": len(days) > 1,
         "written": date_text(timezone.localdate()),
         "shop": shop_block(shop),
         "customer": {
@@ -50,7 +52,7 @@ def _unit(one: Ticket, ticket: Ticket) -> dict[str, Any]:
     return {
         "number": one.number,
         "title": unit.title,
-        "kind": unit.get_kind_display(),
+        "kind": kind_words(unit),
         "serial": unit.serial,
         "bike": one.bike.description if one.bike else "",
         "complaint_words": one.complaint_words,

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.conf import settings
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
+from django.utils.translation import gettext_lazy
 
 from specs.models import ServiceKit
 from workshop.staff.models import Shop
@@ -87,9 +88,9 @@ class WeeklyHours(models.Model):
     """What somebody said of the riding from a day on: hours a week, and what it is like. A later day replaces it."""
 
     class Conditions(models.TextChoices):
-        DRY = "dry", "mostly dry and clean"
-        WET = "wet", "often wet or muddy"
-        DUSTY = "dusty", "often dusty"
+        DRY = "dry", gettext_lazy("mostly dry and clean")
+        WET = "wet", gettext_lazy("often wet or muddy")
+        DUSTY = "dusty", gettext_lazy("often dusty")
 
     unit = models.ForeignKey(SuspensionUnit, on_delete=models.CASCADE, related_name="weekly_hours")
     hours_per_week = models.FloatField(validators=[MinValueValidator(0), MaxValueValidator(80)])

@@ -5,6 +5,9 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass
 
+from django.utils.formats import date_format
+from django.utils.translation import gettext, ngettext
+
 from specs.units import number_text
 from workshop.intervals.forecast import Forecast, Rule, ServiceStanding
 from workshop.intervals.models import Level, ServiceDone
@@ -27,7 +30,7 @@ class NextService:
 
     @property
     def label(self) -> str:
-        return Level(self.rule.level).label if self.rule else ""
+        return str(Level(self.rule.level).label) if self.rule else ""
 
     @property
     def when(self) -> str:
@@ -36,15 +39,22 @@ class NextService:
             return ""
         due = day_text(self.forecast.due)
         if self.forecast.standing == ServiceStanding.OVERDUE:
-            return f"was due {due}"
+            return gettext("was due %(day)s") % {"day": due}
         if not self.forecast.is_a_range:
-            return f"by {due}"
-        return f"about {due}, between {day_text(self.forecast.earliest)} and {day_text(self.forecast.latest)}"
+            return gettext("by %(day)s") % {"day": due}
+        return gettext("about %(day)s, between %(earliest)s and %(latest)s") % {
+            "day": due,
+            "earliest": day_text(self.forecast.earliest),
+            "latest": day_text(self.forecast.latest),
+        }
 
     @property
     def counted_from(self) -> str:
         """The service it counts from, in words."""
-        return f"{Level(self.last.level).label.lower()} of {day_text(self.last.on)}" if self.last else ""
+        if self.last is None:
+            return ""
+        service = Level(self.last.level).label.lower()
+        return gettext("%(service)s of %(day)s") % {"service": service, "day": day_text(self.last.on)}
 
 
 def next_service_of(ticket: Ticket, today: dt.date) -> NextService:
@@ -66,14 +76,18 @@ def next_service_of(ticket: Ticket, today: dt.date) -> NextService:
 
 def interval_words(rule: Rule) -> str:
     """An interval as a customer reads it: “after 43 hours of riding or 6 months, whichever comes first”."""
-    parts = []
+    values = {"hours": "" if rule.hours is None else number_text(rule.hours, "h"), "months": rule.months}
+    if rule.hours is not None and rule.months is not None:
+        both = ngettext(
+            "after %(hours)s hours of riding or %(months)s month, whichever comes first",
+            "after %(hours)s hours of riding or %(months)s months, whichever comes first",
+            rule.months,
+        )
+        return both % values
     if rule.hours is not None:
-        parts.append(f"{number_text(rule.hours, 'h')} hours of riding")
-    if rule.months is not None:
-        parts.append(f"{rule.months} months")
-    ending = ", whichever comes first" if len(parts) == 2 else ""
-    return f"after {' or '.join(parts)}{ending}"
+        return gettext("after %(hours)s hours of riding") % values
+    return ngettext("after %(months)s month", "after %(months)s months", rule.months or 0) % values
 
 
 def day_text(day: dt.date) -> str:
-    return f"{day:%-d %B %Y}"
+    return str(date_format(day, "j F Y"))

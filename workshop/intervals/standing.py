@@ -44,7 +44,7 @@ class UnitStanding:
         rules = {rule.level: rule for rule in self.rules}
         return [
             StandingLine(
-                level, Level(level).label, rules.get(level), forecasts.get(level), self.last_service.get(level)
+                level, str(Level(level).label), rules.get(level), forecasts.get(level), self.last_service.get(level)
             )
             for level in Level.values
         ]

@@ -31,6 +31,13 @@ class Document(models.Model):
     data_digest = models.CharField(max_length=64, help_text="SHA-256 of the data; its start is printed on the page.")
     pdf = models.FileField(max_length=160)
     digest = models.CharField(max_length=64, help_text="SHA-256 of the PDF.")
+    language = models.CharField(
+        max_length=20,
+        blank=True,
+        default="",
+        db_default="",
+        help_text="In which it was issued; empty: before any was chosen.",
+    )
     issued_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
     issued_at = models.DateTimeField()
 

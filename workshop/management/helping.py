@@ -32,6 +32,7 @@ GROUPS = {
         "lock": "pin the packages anew",
         "audit": "look the pinned packages up among known faults",
         "check_checklists": "go through every state of the checklists",
+        "make_pseudo": "languages that nobody speaks, to see what is not marked for translation",
         "big_shop": "a shop of 200,000 tickets, to measure on",
     },
 }

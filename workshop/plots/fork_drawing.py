@@ -8,6 +8,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from django.utils.translation import gettext, gettext_noop
+
 
 @dataclass(frozen=True)
 class DrawnPlace:
@@ -19,18 +21,18 @@ class DrawnPlace:
     words: str
 
 
-_VALVE = DrawnPlace(82, 22, 12, "the valve under the top cap")
-_CHAMBER = DrawnPlace(82, 62, 16, "the air chamber")
-_PISTON = DrawnPlace(82, 104, 14, "the seal of the air piston")
-_PORT = DrawnPlace(71, 104, 11, "the small passage beside the air piston")
-_SHAFT_SEAL = DrawnPlace(82, 146, 14, "the seal where the air shaft comes out")
-_WIPER = DrawnPlace(82, 130, 20, "the wiper where the tubes slide in")
-_BUSHING = DrawnPlace(158, 152, 18, "the bushings that the tubes slide in")
-_TUBE = DrawnPlace(158, 112, 18, "the tube that slides")
-_LEG = DrawnPlace(82, 188, 20, "the space in the lower leg")
-_FOOT = DrawnPlace(82, 230, 13, "the fastener at the foot")
-_DAMPER = DrawnPlace(158, 74, 20, "the damper")
-_AXLE = DrawnPlace(120, 244, 15, "the axle")
+_VALVE = DrawnPlace(82, 22, 12, gettext_noop("the valve under the top cap"))
+_CHAMBER = DrawnPlace(82, 62, 16, gettext_noop("the air chamber"))
+_PISTON = DrawnPlace(82, 104, 14, gettext_noop("the seal of the air piston"))
+_PORT = DrawnPlace(71, 104, 11, gettext_noop("the small passage beside the air piston"))
+_SHAFT_SEAL = DrawnPlace(82, 146, 14, gettext_noop("the seal where the air shaft comes out"))
+_WIPER = DrawnPlace(82, 130, 20, gettext_noop("the wiper where the tubes slide in"))
+_BUSHING = DrawnPlace(158, 152, 18, gettext_noop("the bushings that the tubes slide in"))
+_TUBE = DrawnPlace(158, 112, 18, gettext_noop("the tube that slides"))
+_LEG = DrawnPlace(82, 188, 20, gettext_noop("the space in the lower leg"))
+_FOOT = DrawnPlace(82, 230, 13, gettext_noop("the fastener at the foot"))
+_DAMPER = DrawnPlace(158, 74, 20, gettext_noop("the damper"))
+_AXLE = DrawnPlace(120, 244, 15, gettext_noop("the axle"))
 
 PLACE_OF: Mapping[str, DrawnPlace] = {
     **dict.fromkeys(["top-cap-seal", "valve-body-leak", "valve-core-leak"], _VALVE),
@@ -58,4 +60,4 @@ def place_of(cause: str, kind: str) -> DrawnPlace | None:
 
 
 def drawing_in_words(place: DrawnPlace) -> str:
-    return f"Drawing of a fork cut open: a ring marks {place.words}."
+    return gettext("Drawing of a fork cut open: a ring marks %(place)s.") % {"place": gettext(place.words)}

@@ -7,6 +7,7 @@ from django.core.exceptions import ValidationError
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.utils.http import content_disposition_header
+from django.utils.translation import gettext
 from django.views.decorators.http import require_POST, require_safe
 
 from workshop.charges.agreeing import AnsweredMeanwhile, EstimateChanged, newest_estimate
@@ -54,13 +55,16 @@ def answer(request: HttpRequest, secret: str, link: CustomerLink) -> HttpRespons
             seen_answer=request.POST.get("answered", ""),
         )
     except EstimateChanged:
-        problem = "We have changed the estimate meanwhile. Please read it again; your answer was not kept."
+        problem = gettext("We have changed the estimate meanwhile. Please read it again; your answer was not kept.")
         return show_page(request, secret, link.ticket, status=CONFLICT, estimate_problem=problem)
     except AnsweredMeanwhile as meanwhile:
-        said = "agreed" if meanwhile.last.agreed else "declined"
-        problem = f"You {said} meanwhile, on another page or by phone. To change that, answer again below."
+        problem = (
+            gettext("You agreed meanwhile, on another page or by phone. To change that, answer again below.")
+            if meanwhile.last.agreed
+            else gettext("You declined meanwhile, on another page or by phone. To change that, answer again below.")
+        )
         return show_page(request, secret, link.ticket, status=CONFLICT, estimate_problem=problem)
     except ValidationError as refused:
         return show_page(request, secret, link.ticket, status=CONFLICT, estimate_problem=" ".join(refused.messages))
-    messages.success(request, "Thank you. The workshop sees your answer at once.")
+    messages.success(request, gettext("Thank you. The workshop sees your answer at once."))
     return redirect("customer:page", secret)

@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from django.utils import timezone
+from django.utils.translation import gettext, gettext_noop
 
 from workshop.charges.agreeing import newest_estimate
 from workshop.charges.models import Agreement
@@ -22,43 +23,58 @@ from workshop.work.unsafe import Unsafe, unsafe_of
 _State = Ticket.State
 _PLAIN: Mapping[str, tuple[str, str]] = {
     _State.BOOKED_IN: (
-        "It is here and waiting its turn",
-        "Thank you for bringing it to us. We have not started on it yet.",
+        gettext_noop("It is here and waiting its turn"),
+        gettext_noop("Thank you for bringing it to us. We have not started on it yet."),
     ),
     _State.ON_THE_BENCH: (
-        "A mechanic is working on it",
-        "We will call you before we do anything that you have not agreed to.",
+        gettext_noop("A mechanic is working on it"),
+        gettext_noop("We will call you before we do anything that you have not agreed to."),
     ),
-    _State.READY: ("It is ready", "You can collect it whenever we are open."),
+    _State.READY: (gettext_noop("It is ready"), gettext_noop("You can collect it whenever we are open.")),
     _State.HANDED_BACK: (
-        "You have it back",
-        "Thank you for your trust. If anything knocks, leaks or feels wrong, stop riding and call us.",
+        gettext_noop("You have it back"),
+        gettext_noop("Thank you for your trust. If anything knocks, leaks or feels wrong, stop riding and call us."),
     ),
-    _State.CALLED_OFF: ("The job was cancelled", "Please call us if you have not collected it yet."),
+    _State.CALLED_OFF: (
+        gettext_noop("The job was cancelled"),
+        gettext_noop("Please call us if you have not collected it yet."),
+    ),
 }
 _WAITING: Mapping[str, tuple[str, str]] = {
-    Ticket.WaitingFor.PARTS: ("It is waiting for parts", "We will continue as soon as they are here."),
-    Ticket.WaitingFor.CUSTOMER: ("It is waiting for your answer", "Please call us so that we can continue."),
+    Ticket.WaitingFor.PARTS: (
+        gettext_noop("It is waiting for parts"),
+        gettext_noop("We will continue as soon as they are here."),
+    ),
+    Ticket.WaitingFor.CUSTOMER: (
+        gettext_noop("It is waiting for your answer"),
+        gettext_noop("Please call us so that we can continue."),
+    ),
 }
-_TO_ANSWER = ("It is waiting for your answer", "Please answer below or call us so that we can continue.")
+_TO_ANSWER = (
+    gettext_noop("It is waiting for your answer"),
+    gettext_noop("Please answer below or call us so that we can continue."),
+)
 _ANSWERED: Mapping[bool, tuple[str, str]] = {
     True: (
-        "We have your answer",
-        "Thank you for agreeing to the estimate. We will continue as soon as it is its turn.",
+        gettext_noop("We have your answer"),
+        gettext_noop("Thank you for agreeing to the estimate. We will continue as soon as it is its turn."),
     ),
-    False: ("We have your answer", "You declined the estimate. We will call you before we do anything more."),
+    False: (
+        gettext_noop("We have your answer"),
+        gettext_noop("You declined the estimate. We will call you before we do anything more."),
+    ),
 }
 _SINCE: Mapping[str, str] = {
-    _State.READY: "Ready since",
-    _State.HANDED_BACK: "Collected on",
-    _State.CALLED_OFF: "Cancelled on",
+    _State.READY: gettext_noop("Ready since"),
+    _State.HANDED_BACK: gettext_noop("Collected on"),
+    _State.CALLED_OFF: gettext_noop("Cancelled on"),
 }
 # The way through the shop, for the row of stages.
 _STAGES = (
-    ("Booked in", (_State.BOOKED_IN,)),
-    ("On the bench", (_State.ON_THE_BENCH, _State.WAITING)),
-    ("Ready", (_State.READY,)),
-    ("Collected", (_State.HANDED_BACK,)),
+    (gettext_noop("Booked in"), (_State.BOOKED_IN,)),
+    (gettext_noop("On the bench"), (_State.ON_THE_BENCH, _State.WAITING)),
+    (gettext_noop("Ready"), (_State.READY,)),
+    (gettext_noop("Collected"), (_State.HANDED_BACK,)),
 )
 
 
@@ -96,7 +112,8 @@ class CustomerPage:
     @property
     def since_words(self) -> str:
         """What the day says that stands in the place of a promise."""
-        return _SINCE.get(self.ticket.state, "")
+        since = _SINCE.get(self.ticket.state)
+        return gettext(since) if since else ""
 
     @property
     def report_is_interim(self) -> bool:
@@ -121,7 +138,7 @@ def customer_page(ticket: Ticket, today: dt.date | None = None) -> CustomerPage:
     coming = next_service_of(ticket, today or timezone.localdate()) if may_say else None
     estimate = newest_estimate(ticket)
     answer = estimate.answers.select_related("variant").last() if estimate else None
-    headline, detail = _in_plain_words(ticket, estimate, answer)
+    headline, detail = (gettext(words) for words in _in_plain_words(ticket, estimate, answer))
     return CustomerPage(
         ticket=ticket,
         headline=headline,
@@ -167,4 +184,4 @@ def _stages(ticket: Ticket) -> list[Stage]:
     if ticket.state == _State.CALLED_OFF:
         return []
     now = next(place for place, (_, states) in enumerate(_STAGES) if ticket.state in states)
-    return [Stage(label, place < now, place == now) for place, (label, _) in enumerate(_STAGES)]
+    return [Stage(gettext(label), place < now, place == now) for place, (label, _) in enumerate(_STAGES)]

@@ -9,9 +9,11 @@ from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
+from django.utils.translation import gettext
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST
 
+from workshop.customers.language import speaking_to
 from workshop.links.links import make_link, withdraw_link
 from workshop.links.models import CustomerLink
 from workshop.tickets.access import ticket_of
@@ -31,7 +33,13 @@ def make(request: ShopRequest, number: int) -> HttpResponse:
         return redirect("counter:ticket", number=number)
     link, secret = make_link(ticket=ticket, by=request.user)
     address = link_for_customer(request.shop, reverse("customer:page", args=[secret]), request)
-    words = f"Your {ticket.unit.title} at {request.shop.name}: {address}"
+    with speaking_to(ticket.customer):
+        subject = gettext("Ticket %(number)s") % {"number": number}
+        words = gettext("Your %(unit)s at %(shop)s: %(address)s") % {
+            "unit": ticket.unit.title,
+            "shop": request.shop.name,
+            "address": address,
+        }
     mail, phone = quote(ticket.customer.email, safe="@"), quote(ticket.customer.phone.replace(" ", ""), safe="+()")
     context = {
         "ticket": ticket,
@@ -39,7 +47,7 @@ def make(request: ShopRequest, number: int) -> HttpResponse:
         "address": address,
         "on_this_machine_only": not public_address_of(request.shop),
         "qr": segno.make(address, error="m", micro=False).svg_inline(scale=4, border=2, omitsize=True),
-        "mail_to": f"mailto:{mail}?subject={quote(f'Ticket {number}')}&body={quote(words)}",
+        "mail_to": f"mailto:{mail}?subject={quote(subject)}&body={quote(words)}",
         "text_to": f"sms:{phone}?body={quote(words)}",
     }
     return render(request, "portal/link_made.html", context)

@@ -9,6 +9,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.csrf import csrf_exempt
 from django.views.decorators.http import require_http_methods
 
+from workshop.customers.language import speaking_to
 from workshop.links.trying import TooManyTried, count_wrong, where_from
 from workshop.portal.views import too_many_tried
 from workshop.reminders.opt_out import ForgedLink, customer_of, stop_reminders
@@ -32,4 +33,5 @@ def stop(request: HttpRequest, token: str) -> HttpResponse:
     if stopped:
         stop_reminders(customer=customer)
     context = {"shop": customer.shop, "shop_name": customer.shop.name, "token": token, "stopped": stopped}
-    return render(request, "portal/stop.html", {**context, "is_on": customer.agreed_to_reminders})
+    with speaking_to(customer):
+        return render(request, "portal/stop.html", {**context, "is_on": customer.agreed_to_reminders})

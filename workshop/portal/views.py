@@ -14,9 +14,11 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.utils.http import content_disposition_header
+from django.utils.translation import gettext, ngettext
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST, require_safe
 
+from workshop.customers.language import speaking_to
 from workshop.documents.issuing import stored_pdf
 from workshop.intervals.gpx import GpxRefused
 from workshop.intervals.models import Ride, WeeklyHours
@@ -61,12 +63,18 @@ def for_link_holder(
         except NoSuchLink:
             return _sealed(render(request, "portal/no_such_link.html", status=404))
         except LinkEnded as ended:
-            context = {"shop": ended.link.ticket.shop, "problem": str(ended), "link_ended": True}
-            return _sealed(render(request, "portal/link_ended.html", context, status=410))
+            context = {
+                "shop": ended.link.ticket.shop,
+                "withdrawn": ended.link.withdrawn_at is not None,
+                "link_ended": True,
+            }
+            with speaking_to(ended.link.ticket.customer):
+                return _sealed(render(request, "portal/link_ended.html", context, status=410))
         except ShopStopped as stopped:
             return _sealed(_not_open(request, stopped.shop))
         shop_is_served(link.ticket.shop_id)
-        with timezone.override(zoneinfo.ZoneInfo(link.ticket.shop.time_zone)):
+        ticket = link.ticket
+        with timezone.override(zoneinfo.ZoneInfo(ticket.shop.time_zone)), speaking_to(ticket.customer):
             return _sealed(view(request, secret, link, *args, **kwargs))
 
     return cast("Callable[Concatenate[HttpRequest, str, P], HttpResponse]", checked)
@@ -130,14 +138,14 @@ def say_hours(request: HttpRequest, secret: str, link: CustomerLink) -> HttpResp
     unit = _unit_to_report_on(link.ticket)
     today = timezone.localdate()
     if WeeklyHours.objects.filter(unit=unit, at__date=today, said_by_customer=True).count() >= MOST_SAID_A_DAY:
-        form.add_error(None, "That is often enough for one day. Call us if a figure is wrong.")
+        form.add_error(None, gettext("That is often enough for one day. Call us if a figure is wrong."))
     if form.is_valid():
         try:
             say_weekly_hours(unit=unit, since=today, by=None, **form.cleaned_data)
         except ValidationError as error:
             form.add_error(None, error)
         else:
-            messages.success(request, "Thank you. We count with it from today.")
+            messages.success(request, gettext("Thank you. We count with it from today."))
             return redirect("customer:page", secret)
     return show_page(request, secret, link.ticket, hours_form=form, status=REFUSED)
 
@@ -150,10 +158,10 @@ def send_tracks(request: HttpRequest, secret: str, link: CustomerLink) -> HttpRe
     unit = _unit_to_report_on(link.ticket)
     today = Ride.objects.filter(unit=unit, at__date=timezone.localdate(), sent_by_customer=True)
     if form.is_valid() and today.count() >= MOST_RIDES_A_DAY:
-        form.add_error("tracks", "That is enough for one day. Send the rest tomorrow.")
+        form.add_error("tracks", gettext("That is enough for one day. Send the rest tomorrow."))
     sender = Sender.of(request, link.pk)
     if form.is_valid() and sender.has_to_wait:
-        form.add_error("tracks", f"{WAIT} Call us, and we will help you.")
+        form.add_error("tracks", " ".join([gettext(WAIT), gettext("Call us, and we will help you.")]))
         return show_page(request, secret, link.ticket, tracks_form=form, status=TOO_OFTEN)
     if form.is_valid():
         file = form.cleaned_data["tracks"]
@@ -174,15 +182,19 @@ def send_tracks(request: HttpRequest, secret: str, link: CustomerLink) -> HttpRe
 def say_what_was_kept(request: HttpRequest, added: int, hours: float, known: int, refused: list[str]) -> None:
     """Messages after an upload: what counted, what was there already, and each refusal with its reason."""
     if added:
-        rides = "One ride" if added == 1 else f"{added} rides"
-        messages.success(request, f"{rides} counted, {hours:.1f} hours of moving.")
+        counted = ngettext(
+            "One ride counted, %(hours)s hours of moving.", "%(rides)s rides counted, %(hours)s hours of moving.", added
+        )
+        messages.success(request, counted % {"rides": added, "hours": f"{hours:.1f}"})
     if known:
-        rides = "One ride was" if known == 1 else f"{known} rides were"
-        messages.info(request, f"{rides} counted before.")
+        before = ngettext("One ride was counted before.", "%(rides)s rides were counted before.", known)
+        messages.info(request, before % {"rides": known})
     for reason in refused[:5]:
         messages.warning(request, reason)
     if len(refused) > 5:
-        messages.warning(request, f"{len(refused) - 5} more files could not be counted.")
+        more = len(refused) - 5
+        left = ngettext("%(files)s more file could not be counted.", "%(files)s more files could not be counted.", more)
+        messages.warning(request, left % {"files": more})
 
 
 def show_page(request: HttpRequest, secret: str, ticket: Ticket, *, status: int = 200, **forms: object) -> HttpResponse:

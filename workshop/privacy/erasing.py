@@ -182,7 +182,7 @@ def _scrub_all(customers: Sequence[Customer]) -> Scrub:
 def _erase_person(customer: Customer) -> None:
     customer.name, customer.phone, customer.email, customer.address, customer.notes = NAME, "", "", "", ""
     customer.contact_person, customer.other_phones, customer.language = "", "", ""
-    customer.preferred_contact = Customer.Contact.PHONE
+    customer.preferred_contact, customer.papers_language = Customer.Contact.PHONE, ""
     customer.agreed_to_reminders, customer.agreed_to_reminders_at, customer.rider_mass_kg = False, None, None
     customer.merged_because = ""
     customer.search_text = customer_search_text(customer)

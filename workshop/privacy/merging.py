@@ -149,6 +149,7 @@ def _take_details(kept: Customer, merged: Customer) -> None:
         else:
             also.append(theirs)
     _take_phones(kept, merged)
+    kept.papers_language = kept.papers_language or merged.papers_language
     if also:
         kept.notes = "\n".join([*([kept.notes] if kept.notes else []), "From the record merged into this one:", *also])
     kept.search_text = customer_search_text(kept)

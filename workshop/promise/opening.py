@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import datetime as dt
+import functools
 import re
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from django.db import transaction
+from django.utils.formats import date_format
+from django.utils.translation import gettext
 
 from workshop.promise.capacity import capacity_of
 from workshop.promise.closed import closed_days
@@ -33,7 +36,7 @@ class OpenSpan:
     closes: dt.time
 
     def __str__(self) -> str:
-        return f"{_clock(self.opens)} to {_clock(self.closes)}"
+        return gettext("%(opens)s to %(closes)s") % {"opens": _clock(self.opens), "closes": _clock(self.closes)}
 
 
 @dataclass(frozen=True)
@@ -79,14 +82,18 @@ def opening_words(opening: Opening, now: dt.datetime) -> str:
     today = now.date()
     left = [span for span in opening.on(today) if span.closes > now.time()]
     if left and left[0].opens <= now.time():
-        later = "".join(f", then {span}" for span in left[1:])
-        return f"We are open till {_clock(left[0].closes)} today{later}."
+        closes = _clock(left[0].closes)
+        if not left[1:]:
+            return gettext("We are open till %(time)s today.") % {"time": closes}
+        later = _one_after_the_other(left[1:])
+        return gettext("We are open till %(time)s today, then %(hours)s.") % {"time": closes, "hours": later}
     if left:
-        return f"We are open {' and '.join(map(str, left))} today."
+        return gettext("We are open %(hours)s today.") % {"hours": _and(left)}
     for ahead in range(1, _DAYS_AHEAD + 1):
         day = today + dt.timedelta(days=ahead)
         if spans := opening.on(day):
-            return f"We are open again on {day:%A} {day.day} {day:%B}, {' and '.join(map(str, spans))}."
+            values = {"day": date_format(day, "l j F"), "hours": _and(spans)}
+            return gettext("We are open again on %(day)s, %(hours)s.") % values
     return ""
 
 
@@ -94,16 +101,33 @@ def week_words(week: Mapping[int, Sequence[OpenSpan]]) -> str:
     """The hours of a week: “Monday to Friday 9:00 to 18:00, Saturday 9:00 to 13:00”; "" where nobody entered any."""
     runs: list[tuple[int, int, str]] = []
     for weekday, _ in WEEKDAYS:
-        hours = " and ".join(map(str, week.get(weekday, ())))
+        hours = _and(week.get(weekday, ()))
         if runs and runs[-1][1:] == (weekday - 1, hours):
             runs[-1] = (runs[-1][0], weekday, hours)
         elif hours:
             runs.append((weekday, weekday, hours))
-    names = dict(WEEKDAYS)
+    names = {weekday: gettext(name) for weekday, name in WEEKDAYS}
     return ", ".join(
-        f"{names[first]} {hours}" if first == last else f"{names[first]} to {names[last]} {hours}"
+        gettext("%(day)s %(hours)s") % {"day": names[first], "hours": hours}
+        if first == last
+        else gettext("%(first)s to %(last)s %(hours)s") % {"first": names[first], "last": names[last], "hours": hours}
         for first, last, hours in runs
     )
+
+
+def _and(spans: Sequence[OpenSpan]) -> str:
+    """“9:00 to 12:30 and 14:00 to 18:00”."""
+    return _joined(spans, gettext("%(earlier)s and %(later)s"))
+
+
+def _one_after_the_other(spans: Sequence[OpenSpan]) -> str:
+    """“14:00 to 18:00, then 19:00 to 20:00”."""
+    return _joined(spans, gettext("%(earlier)s, then %(later)s"))
+
+
+def _joined(spans: Sequence[OpenSpan], two: str) -> str:
+    words = [str(span) for span in spans]
+    return functools.reduce(lambda earlier, later: two % {"earlier": earlier, "later": later}, words) if words else ""
 
 
 def opening_of(shop: Shop, today: dt.date) -> Opening:

@@ -13,12 +13,14 @@ from typing import Any, Protocol
 
 from django.conf import settings
 from django.core.mail import EmailMessage, get_connection
+from django.utils.translation import gettext
 
 from workshop.reminders.mail_models import MailSettings
 from workshop.reminders.mail_setting import mail_in_use, password_of, sender_of_server, set_by_server
 from workshop.reminders.models import Message
 from workshop.staff.models import Shop
 from workshop.staff.sealing import CannotOpen
+from workshop.web.languages import speaking
 from workshop.web.plain_text import one_line
 from workshop.web.public_address import link_as_of_now, public_address_of
 
@@ -124,7 +126,10 @@ def email_of(message: Message) -> EmailMessage:
         email.attach(f"order-{number}.csv", message.attached.encode("utf-8-sig"), "text/csv")
         return email
     stop_url = link_as_of_now(shop, message.stop_url)
-    foot = f"The attached file puts the day into your calendar.\nNo more reminders: {stop_url}\n"
+    with speaking(message.language):
+        calendar = gettext("The attached file puts the day into your calendar.")
+        stop = gettext("No more reminders: %(address)s") % {"address": stop_url}
+    foot = f"{calendar}\n{stop}\n"
     email = _plain_email(
         message,
         f"{message.body}\n\n--\n{foot}",

@@ -86,6 +86,13 @@ class Message(models.Model):
     kind = models.CharField(max_length=10, choices=Kind.choices, default=Kind.REMINDER)
     channel = models.CharField(max_length=10, choices=Channel.choices)
     to_address = models.TextField(blank=True, help_text="Email address, or the lines of the postal address.")
+    language = models.CharField(
+        max_length=20,
+        blank=True,
+        default="",
+        db_default="",
+        help_text="In which it was written; empty: the shop’s.",
+    )
     subject = models.CharField(max_length=200)
     body = models.TextField(help_text="As approved, without the line that says how to stop reminders.")
     stop_url = models.URLField(max_length=400, blank=True)

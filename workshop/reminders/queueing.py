@@ -8,7 +8,10 @@ from collections.abc import Iterable
 
 from django.db import IntegrityError, transaction
 from django.utils import timezone
+from django.utils.formats import date_format
+from django.utils.translation import gettext
 
+from workshop.customers.language import language_of, speaking_to
 from workshop.reminders.calendar_file import calendar_entry
 from workshop.reminders.delivery import why_no_mail
 from workshop.reminders.due import DueKey, DueRow
@@ -45,10 +48,21 @@ def queue_reminder(*, row: DueRow, channel: str, subject: str, body: str, stop_u
     shop, now = row.unit.shop, timezone.now()
     reference = uuid.uuid4()
     entry_on = max(row.first.due, timezone.localdate() + dt.timedelta(days=7))
+    with speaking_to(row.customer):
+        summary = gettext("%(service)s: %(unit)s") % {
+            "service": row.service_words.capitalize(),
+            "unit": row.unit.title,
+        }
+        due_by = gettext("Due by %(day)s. Call %(shop)s for a day: %(phone)s") % {
+            "day": date_format(row.first.due, "j M Y"),
+            "shop": shop.name,
+            "phone": shop.phone,
+        }
     message = Message(
         shop=shop,
         customer=row.customer,
         unit=row.unit,
+        language=language_of(row.customer),
         channel=channel,
         to_address=row.customer.email if channel == Channel.EMAIL else row.customer.address,
         subject=one_line(subject),
@@ -58,8 +72,8 @@ def queue_reminder(*, row: DueRow, channel: str, subject: str, body: str, stop_u
         calendar=calendar_entry(
             uid=f"{reference}@{mail_domain(shop)}",
             on=entry_on,
-            summary=f"{row.service_words.capitalize()}: {row.unit.title}",
-            description=f"Due by {row.first.due:%-d %b %Y}. Call {shop.name} for a day: {shop.phone}",
+            summary=summary,
+            description=due_by,
             location=", ".join([shop.name, *shop.address.splitlines()]),
             made_at=now,
         ),

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from decimal import Decimal
 
 from django.db import transaction
+from django.utils.translation import gettext, gettext_noop, npgettext
 
 from workshop.charges.ticket_charges import charges_of
 from workshop.reminders.models import ReadyText
@@ -25,8 +26,8 @@ FIELDS: Mapping[str, str] = {
     "shop": "the shop’s name",
     "phone": "the shop’s phone number",
 }
-DEFAULT_SUBJECT = "Your {unit} {is} ready"
-DEFAULT_BODY = """Dear {customer},
+DEFAULT_SUBJECT = gettext_noop("Your {unit} {is} ready")
+DEFAULT_BODY = gettext_noop("""Dear {customer},
 
 Your {unit} {is} ready: {price}. {open}
 
@@ -34,20 +35,23 @@ Thank you for your trust.
 
 Kind regards,
 {shop}
-{phone}"""
-DEFAULT_TEXT = "{shop}: your {unit} {is} ready, {price}. {open}"
-NO_PRICE = "we will tell you the price at the counter"
-DO_NOT_RIDE = "Do not ride it as it is: something dangerous was found on it and not put right. We will show you."
-DO_NOT_RIDE_OF = (
+{phone}""")
+DEFAULT_TEXT = gettext_noop("{shop}: your {unit} {is} ready, {price}. {open}")
+NO_PRICE = gettext_noop("we will tell you the price at the counter")
+DO_NOT_RIDE = gettext_noop(
+    "Do not ride it as it is: something dangerous was found on it and not put right. We will show you."
+)
+DO_NOT_RIDE_OF = gettext_noop(
     "Do not ride the {unit} as it is: something dangerous was found on it and not put right. We will show you."
 )
-NOT_READY_YET = "Not ready yet: {unit}."
+NOT_READY_YET = gettext_noop("Not ready yet: {unit}.")
 
 
 def ready_text_of(shop: Shop) -> ReadyText:
     """The shop's text; the usual one, not saved, where the shop has none of its own."""
     own = ReadyText.objects.filter(shop=shop).first()
-    return own or ReadyText(shop=shop, subject=DEFAULT_SUBJECT, body=DEFAULT_BODY, text=DEFAULT_TEXT, version=0)
+    usual = {"subject": gettext(DEFAULT_SUBJECT), "body": gettext(DEFAULT_BODY), "text": gettext(DEFAULT_TEXT)}
+    return own or ReadyText(shop=shop, version=0, **usual)
 
 
 def price_of_ready(tickets: Sequence[Ticket]) -> str:
@@ -64,9 +68,9 @@ def ready_values(tickets: Sequence[Ticket], *, open_words: str, price: str) -> d
     return {
         "customer": first.customer.name,
         "unit": all_of([ticket.unit.title for ticket in tickets]),
-        "is": "is" if len(tickets) == 1 else "are",
+        "is": npgettext("ready", "is", "are", len(tickets)),
         "ticket": all_of([str(ticket.number) for ticket in tickets]),
-        "price": price or NO_PRICE,
+        "price": price or gettext(NO_PRICE),
         "open": open_words,
         "shop": first.shop.name,
         "phone": first.shop.phone,
@@ -75,7 +79,9 @@ def ready_values(tickets: Sequence[Ticket], *, open_words: str, price: str) -> d
 
 def all_of(words: Sequence[str]) -> str:
     """“one”, “one and two”, “one, two and three”."""
-    return " and ".join(part for part in (", ".join(words[:-1]), words[-1]) if part)
+    if not words[:-1]:
+        return words[-1]
+    return gettext("%(earlier)s and %(last)s") % {"earlier": ", ".join(words[:-1]), "last": words[-1]}
 
 
 def fill_ready(text: str, values: Mapping[str, str]) -> str:

@@ -10,7 +10,9 @@ from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
 from django.db.models import Q
 from django.utils import timezone
+from django.utils.translation import gettext
 
+from workshop.customers.language import language_of, speaking_to
 from workshop.promise.opening import opening_of, opening_words
 from workshop.reminders.delivery import why_no_mail
 from workshop.reminders.models import Message
@@ -84,6 +86,11 @@ def ready_words(ticket: Ticket, told: ToldReady | None = None) -> ReadyWords:
     is said, whatever the wording.
     """
     told = told or told_together(ticket)
+    with speaking_to(ticket.customer):
+        return _in_its_language(ticket, told)
+
+
+def _in_its_language(ticket: Ticket, told: ToldReady) -> ReadyWords:
     wording, now = ready_text_of(ticket.shop), timezone.localtime()
     price = price_of_ready(told.ready)
     open_words = opening_words(opening_of(ticket.shop, now.date()), now)
@@ -101,9 +108,10 @@ def ready_words(ticket: Ticket, told: ToldReady | None = None) -> ReadyWords:
 
 def _said_anyway(told: ToldReady) -> list[str]:
     unsafe = [one.unit.title for one in told.ready if unsafe_of(one).words]
-    also = [DO_NOT_RIDE] if unsafe and len(told.ready) == 1 else [DO_NOT_RIDE_OF.format(unit=one) for one in unsafe]
+    of_each = gettext(DO_NOT_RIDE_OF)
+    also = [gettext(DO_NOT_RIDE)] if unsafe and len(told.ready) == 1 else [of_each.format(unit=one) for one in unsafe]
     if told.not_yet:
-        also.insert(0, NOT_READY_YET.format(unit=all_of([one.unit.title for one in told.not_yet])))
+        also.insert(0, gettext(NOT_READY_YET).format(unit=all_of([one.unit.title for one in told.not_yet])))
     return also
 
 
@@ -144,6 +152,7 @@ def _queue(*, ticket: Ticket, by: User | None) -> Contact:
         shop=ticket.shop,
         customer=ticket.customer,
         unit=ticket.unit,
+        language=language_of(ticket.customer),
         kind=Message.Kind.READY,
         channel=Message.Channel.EMAIL,
         to_address=ticket.customer.email,

@@ -1,9 +1,11 @@
-"""The wording of a reminder: a subject and a body with fields in braces. No Django."""
+"""The wording of a reminder: a subject and a body with fields in braces."""
 
 from __future__ import annotations
 
 import string
 from collections.abc import Mapping
+
+from django.utils.translation import gettext_noop
 
 FIELDS: Mapping[str, str] = {
     "customer": "the customer’s name",
@@ -15,8 +17,8 @@ FIELDS: Mapping[str, str] = {
     "shop": "the shop’s name",
     "phone": "the shop’s phone number",
 }
-DEFAULT_SUBJECT = "Your {unit} is due for its service"
-DEFAULT_BODY = """Dear {customer},
+DEFAULT_SUBJECT = gettext_noop("Your {unit} is due for its service")
+DEFAULT_BODY = gettext_noop("""Dear {customer},
 
 Your {unit} on {bike} is due for its {service}, {due}. By our count that is {reason}.
 
@@ -25,7 +27,7 @@ Old oil and dirty seals wear it from the inside, and the damage is expensive by 
 Call us on {phone} and we will find a day for it. Thank you for riding with us.
 
 Kind regards,
-{shop}"""  # noqa: E501  a paragraph is one line, so that the reader's screen wraps it
+{shop}""")  # noqa: E501  a paragraph is one line, so that the reader's screen wraps it
 
 
 class TextRefused(ValueError):

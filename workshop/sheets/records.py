@@ -15,6 +15,7 @@ from typing import Any, Generic, Protocol, TypeVar
 from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import ProtectedError
+from django_stubs_ext import StrOrPromise
 
 from specs.numbers import NumberRefused, read_number
 from workshop.sheets.kind import SheetKind
@@ -261,7 +262,7 @@ def yes_or_no(cells: Cells, name: str) -> bool | None:
     return text in YES if text else None
 
 
-def choice_in(cells: Cells, name: str, choices: Sequence[tuple[str, str]]) -> str:
+def choice_in(cells: Cells, name: str, choices: Sequence[tuple[str, StrOrPromise]]) -> str:
     """A cell that is one of a few, by its key or its words; "" where it is empty."""
     text = cells.get(name, "").casefold()
     for key, words in choices:

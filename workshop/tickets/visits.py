@@ -11,6 +11,7 @@ from typing import Any
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import F
+from django.utils.translation import gettext, gettext_noop
 
 from workshop.staff.models import User
 from workshop.tickets.logbook import log
@@ -23,11 +24,11 @@ from workshop.web.versions import StaleVersion, take_version
 NO_VISIT_YET = 0
 LONGEST_REASON = 200
 LOOSE_PARTS: Mapping[str, str] = {
-    "axle": "axle",
-    "wheel": "wheel",
-    "pump": "pump",
-    "spacers": "spacers",
-    "remote": "remote",
+    "axle": gettext_noop("axle"),
+    "wheel": gettext_noop("wheel"),
+    "pump": gettext_noop("pump"),
+    "spacers": gettext_noop("spacers"),
+    "remote": gettext_noop("remote"),
 }
 
 
@@ -96,7 +97,7 @@ def loose_in_words(visit: Visit | None) -> str:
     """“axle, wheel, red cap”; empty where nothing was noted."""
     if visit is None:
         return ""
-    named = [words for key, words in LOOSE_PARTS.items() if key in visit.loose]
+    named = [gettext(words) for key, words in LOOSE_PARTS.items() if key in visit.loose]
     return ", ".join([*named, *([visit.loose_words] if visit.loose_words else [])])
 
 

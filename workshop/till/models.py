@@ -10,6 +10,7 @@ from decimal import Decimal
 from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
+from django.utils.translation import gettext_lazy
 
 from workshop.customers.models import Customer
 from workshop.staff.models import Shop
@@ -58,10 +59,10 @@ class Payment(models.Model):
     """
 
     class Kind(models.TextChoices):
-        CASH = "cash", "Cash"
-        CARD = "card", "Card"
-        TRANSFER = "transfer", "Bank transfer"
-        ACCOUNT = "account", "On account"
+        CASH = "cash", gettext_lazy("Cash")
+        CARD = "card", gettext_lazy("Card")
+        TRANSFER = "transfer", gettext_lazy("Bank transfer")
+        ACCOUNT = "account", gettext_lazy("On account")
 
     shop = models.ForeignKey(Shop, on_delete=models.PROTECT, related_name="payments")
     ticket = models.ForeignKey(Ticket, on_delete=models.PROTECT, related_name="payments")
@@ -143,8 +144,8 @@ class Receipt(models.Model):
     """A receipt or a credit note under its number, frozen. A credit note's sums are below zero."""
 
     class Kind(models.TextChoices):
-        RECEIPT = "receipt", "Receipt"
-        CREDIT = "credit", "Credit note"
+        RECEIPT = "receipt", gettext_lazy("Receipt")
+        CREDIT = "credit", gettext_lazy("Credit note")
 
     shop = models.ForeignKey(Shop, on_delete=models.PROTECT, related_name="receipts")
     customer = models.ForeignKey(Customer, on_delete=models.PROTECT, related_name="receipts")

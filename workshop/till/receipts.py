@@ -14,6 +14,7 @@ from django.utils import timezone
 from workshop.charges.models import FinalCharges
 from workshop.charges.sums import NOTHING
 from workshop.charges.ticket_charges import charges_block, standing_charges
+from workshop.customers.language import speaking_to
 from workshop.staff.countries import tax_number_name
 from workshop.staff.models import Shop, User
 from workshop.tickets.booking import hold_numbers
@@ -63,8 +64,9 @@ def issue_receipt(*, hand_overs: Sequence[HandOver], by: User | None) -> Receipt
         tax_rows=_tax_rows([finals[one.ticket_id].tax_rows for one in listed]),
         by=by,
     )
-    tickets = [_ticket_block(one.ticket) for one in listed]
-    receipt.data = {**head_of(receipt), "tickets": tickets, "payments": _payments(listed)}
+    with speaking_to(receipt.customer):
+        tickets = [_ticket_block(one.ticket) for one in listed]
+        receipt.data = {**head_of(receipt), "tickets": tickets, "payments": _payments(listed)}
     save_numbered(receipt)
     for one in listed:
         ReceiptTicket.objects.create(

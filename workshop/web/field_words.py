@@ -5,41 +5,42 @@ from __future__ import annotations
 from django import forms
 from django.core import validators
 from django.db import models
-from django.utils.translation import ngettext_lazy
+from django.utils.translation import gettext_lazy, ngettext_lazy
+from django_stubs_ext import StrOrPromise
 
-_OF_FIELDS: dict[type[forms.Field], dict[str, str]] = {
-    forms.Field: {"required": "Enter this."},
-    forms.BooleanField: {"required": "Tick this to go on."},
+_OF_FIELDS: dict[type[forms.Field], dict[str, StrOrPromise]] = {
+    forms.Field: {"required": gettext_lazy("Enter this.")},
+    forms.BooleanField: {"required": gettext_lazy("Tick this to go on.")},
     forms.ChoiceField: {
-        "required": "Choose one.",
-        "invalid_choice": "“%(value)s” is not in the list. Choose from it.",
+        "required": gettext_lazy("Choose one."),
+        "invalid_choice": gettext_lazy("“%(value)s” is not in the list. Choose from it."),
     },
     forms.MultipleChoiceField: {
-        "required": "Choose at least one.",
-        "invalid_choice": "“%(value)s” is not in the list. Choose from it.",
-        "invalid_list": "Choose from the list.",
+        "required": gettext_lazy("Choose at least one."),
+        "invalid_choice": gettext_lazy("“%(value)s” is not in the list. Choose from it."),
+        "invalid_list": gettext_lazy("Choose from the list."),
     },
     forms.ModelChoiceField: {
-        "required": "Choose one.",
-        "invalid_choice": "That is not in the list. Choose from it.",
+        "required": gettext_lazy("Choose one."),
+        "invalid_choice": gettext_lazy("That is not in the list. Choose from it."),
     },
     forms.ModelMultipleChoiceField: {
-        "invalid_list": "Choose from the list.",
-        "invalid_choice": "“%(value)s” is not in the list. Choose from it.",
-        "invalid_pk_value": "“%(pk)s” is not in the list. Choose from it.",
+        "invalid_list": gettext_lazy("Choose from the list."),
+        "invalid_choice": gettext_lazy("“%(value)s” is not in the list. Choose from it."),
+        "invalid_pk_value": gettext_lazy("“%(pk)s” is not in the list. Choose from it."),
     },
-    forms.DateField: {"invalid": "Enter a day as 2026-11-30."},
-    forms.TimeField: {"invalid": "Enter a time as 14:30."},
+    forms.DateField: {"invalid": gettext_lazy("Enter a day as 2026-11-30.")},
+    forms.TimeField: {"invalid": gettext_lazy("Enter a time as 14:30.")},
     forms.FileField: {
-        "required": "Choose a file.",
-        "missing": "Choose a file.",
-        "empty": "That file is empty. Choose another.",
+        "required": gettext_lazy("Choose a file."),
+        "missing": gettext_lazy("Choose a file."),
+        "empty": gettext_lazy("That file is empty. Choose another."),
     },
 }
 _OF_COLUMNS = {
-    "blank": "Enter this; it cannot be blank.",
-    "null": "Enter this; it cannot be blank.",
-    "invalid_choice": "%(value)r is not in the list. Choose from it.",
+    "blank": gettext_lazy("Enter this; it cannot be blank."),
+    "null": gettext_lazy("Enter this; it cannot be blank."),
+    "invalid_choice": gettext_lazy("%(value)r is not in the list. Choose from it."),
 }
 
 
@@ -48,8 +49,8 @@ def say_it_our_way() -> None:
     for field, said in _OF_FIELDS.items():
         field.default_error_messages = {**field.default_error_messages, **said}
     models.Field.default_error_messages = {**models.Field.default_error_messages, **_OF_COLUMNS}
-    validators.MaxValueValidator.message = "Enter %(limit_value)s or less."
-    validators.MinValueValidator.message = "Enter %(limit_value)s or more."
+    validators.MaxValueValidator.message = gettext_lazy("Enter %(limit_value)s or less.")
+    validators.MinValueValidator.message = gettext_lazy("Enter %(limit_value)s or more.")
     validators.MaxLengthValidator.message = ngettext_lazy(
         "Shorten this to %(limit_value)d character; it has %(show_value)d.",
         "Shorten this to %(limit_value)d characters; it has %(show_value)d.",

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 from django.core.cache import caches
 from django.http import HttpRequest
+from django.utils.translation import gettext_noop
 
 from workshop.staff.address import throttled_address
 
@@ -17,7 +18,7 @@ WITHIN_S = 3600
 OF_A_LINK = 8
 OF_AN_ADDRESS = 40
 """More than of a link: a shop's own people may all have one address, and so may the customers in its waiting room."""
-WAIT = "So many files were refused from here that no more are looked at for an hour."
+WAIT = gettext_noop("So many files were refused from here that no more are looked at for an hour.")
 
 
 @dataclass(frozen=True)

@@ -7,6 +7,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from django.conf import settings
 from django.core.validators import MinValueValidator
 from django.db import models
+from django.utils.translation import gettext_lazy
 
 from diagnosis.models import Step
 from specs.models import Part
@@ -19,8 +20,8 @@ PRICE_DIGITS, PRICE_DECIMALS = 11, 4
 class Warranty(models.TextChoices):
     """Who bears a line that its customer does not owe."""
 
-    SHOP = "shop", "the shop’s warranty"
-    MAKER = "maker", "the maker’s warranty"
+    SHOP = "shop", gettext_lazy("the shop’s warranty")
+    MAKER = "maker", gettext_lazy("the maker’s warranty")
 
 
 class PartLine(models.Model):

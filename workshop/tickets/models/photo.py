@@ -6,6 +6,7 @@ import uuid
 
 from django.conf import settings
 from django.db import models
+from django.utils.translation import gettext_lazy
 
 from diagnosis.models import Step
 from workshop.tickets.models.removable import Removable, StillThere
@@ -19,8 +20,8 @@ class Photo(Removable):
     """
 
     class Moment(models.TextChoices):
-        BEFORE = "before", "Before the work"
-        AFTER = "after", "After the work"
+        BEFORE = "before", gettext_lazy("Before the work")
+        AFTER = "after", gettext_lazy("After the work")
 
     ticket = models.ForeignKey(Ticket, on_delete=models.CASCADE, related_name="photos")
     step = models.ForeignKey(Step, on_delete=models.PROTECT, null=True, blank=True, related_name="+")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.core.validators import MinValueValidator
 from django.db import models
+from django.utils.translation import gettext_lazy
 
 from workshop.staff.models import Shop
 
@@ -15,8 +16,8 @@ class Visit(models.Model):
     """
 
     class Way(models.TextChoices):
-        COUNTER = "counter", "Over the counter"
-        PARCEL = "parcel", "By parcel"
+        COUNTER = "counter", gettext_lazy("Over the counter")
+        PARCEL = "parcel", gettext_lazy("By parcel")
 
     shop = models.ForeignKey(Shop, on_delete=models.PROTECT, related_name="visits")
     loose = models.JSONField(default=list, blank=True)

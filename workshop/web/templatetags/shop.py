@@ -15,6 +15,8 @@ from specs.units import show
 from workshop.staff.models import Shop
 from workshop.web.chips import chip_of
 from workshop.web.icons import ICONS
+from workshop.web.languages import direction_written, language_written
+from workshop.web.languages import page_words as words_of_pages
 from workshop.web.number_words import money_words, price_figures, price_words
 from workshop.web.public_address import public_address_of
 
@@ -33,6 +35,24 @@ def day(value: dt.date | None, how: str) -> str:
     here = localtime(value) if isinstance(value, dt.datetime) and is_aware(value) else value
     with_year = re.sub(r"[MF]", lambda month: f"{month[0]} Y", how, count=1)
     return str(date_format(here, how if here.year == localdate().year else with_year))
+
+
+@register.simple_tag
+def page_language() -> str:
+    """The code of the language a page is written in, for its `lang`."""
+    return language_written()
+
+
+@register.simple_tag
+def page_direction() -> str:
+    """The attribute `dir` of a page that is read from right to left; nothing of another."""
+    return direction_written()
+
+
+@register.simple_tag
+def page_words() -> str:
+    """The attributes of a paper's body that say “Page … of …” in its language."""
+    return words_of_pages()
 
 
 @register.simple_tag
