@@ -11,6 +11,7 @@ from workshop.intervals.models import Level, ServiceDone
 from workshop.intervals.services import services_ticked
 from workshop.intervals.standing import standing_of
 from workshop.tickets.models import Ticket
+from workshop.web.counts import counted
 
 
 @dataclass(frozen=True)
@@ -70,7 +71,7 @@ def interval_words(rule: Rule) -> str:
     if rule.hours is not None:
         parts.append(f"{number_text(rule.hours, 'h')} hours of riding")
     if rule.months is not None:
-        parts.append(f"{rule.months} months")
+        parts.append(counted(rule.months, "month"))
     ending = ", whichever comes first" if len(parts) == 2 else ""
     return f"after {' or '.join(parts)}{ending}"
 
