@@ -103,7 +103,7 @@ class PricesForm(forms.Form):
     def of(cls, rules: TaxRules, prices: Mapping[tuple[str, str], Decimal], currency: str) -> PricesForm:
         names = ("name", "labour_percent", "parts_percent", "prices_include_tax", "rounding")
         initial: dict[str, Any] = {name: getattr(rules, name) for name in names}
-        if rules.pk is None:
+        if rules.version == 0:  # none are saved yet
             initial["name"] = usual_tax_name(rules.shop.country)
         initial |= {f"{kind}_{level}": price for (kind, level), price in prices.items()}
         return cls(initial=initial, currency=currency)
