@@ -40,6 +40,7 @@ _WAYS = {"D j M", "j M", "l j F", "D j M, H:i", "j M, H:i"}
 _FILTER = re.compile(r"""\|(day|date|time):["']([^"']*)["']""")
 # Papers are read long after and have the year always; the customer's page has its months in full.
 _OF_PAPER = ("documents/", "portal/", "privacy/register.html")
+_FIRST_OF_A_RANGE = {"reminders/_due_date.html": {"date:j M"}}  # of one year, which stands behind the last day
 
 
 def ways_in(template: str) -> set[str]:
@@ -52,7 +53,8 @@ def test_pages_write_days_in_three_ways() -> None:
     folder = settings.BASE_DIR / "templates"
     found = {str(path.relative_to(folder)): ways_in(path.read_text()) for path in folder.rglob("*.html")}
     assert len(found) > 200
-    assert {name: ways for name, ways in found.items() if ways and not name.startswith(_OF_PAPER)} == {}
+    pages = {name: ways for name, ways in found.items() if ways and not name.startswith(_OF_PAPER)}
+    assert pages == _FIRST_OF_A_RANGE
 
 
 def test_another_way_is_found_in_a_template() -> None:
