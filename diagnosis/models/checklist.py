@@ -65,7 +65,7 @@ class Checklist(models.Model):
 
     class Origin(models.TextChoices):
         SHIPPED = "shipped", "As shipped"
-        SHOP = "shop", "The shop's own"
+        SHOP = "shop", "The shop’s own"
 
     complaint = models.ForeignKey(Complaint, on_delete=models.PROTECT, related_name="checklists")
     key = models.SlugField(max_length=60)

@@ -16,7 +16,7 @@ class Run(models.Model):
     """Working through one checklist once, on a unit with these facts. It knows nothing of tickets."""
 
     checklist = models.ForeignKey(Checklist, on_delete=models.PROTECT, related_name="runs")
-    facts = models.JSONField(default=dict, help_text="The unit's facts when the run began.")
+    facts = models.JSONField(default=dict, help_text="The unit’s facts when the run began.")
     job = models.UUIDField(
         default=uuid.uuid4, editable=False, db_index=True, help_text="Runs worked side by side on one unit share it."
     )
@@ -27,7 +27,7 @@ class Run(models.Model):
     )
     in_suggested_order = models.BooleanField(default=False)
     version = models.PositiveIntegerField(default=1)
-    said = models.PositiveIntegerField(default=0, help_text="How often something was told of the job's unit.")
+    said = models.PositiveIntegerField(default=0, help_text="How often something was told of the job’s unit.")
 
     class Meta:
         ordering = ["pk"]
@@ -57,7 +57,7 @@ class Tick(models.Model):
     class Outcome(models.TextChoices):
         RULED_OUT = "ruled_out", "Ruled out"
         FOUND = "found", "Found"
-        CANT_TELL = "cant_tell", "Can't tell"
+        CANT_TELL = "cant_tell", "Can’t tell"
         DONE = "done", "Done"
         LEFT_OUT = "left_out", "Left out"
         STILL_PULLING = "still_pulling", "Still pulling: stop"
@@ -86,7 +86,7 @@ class Tick(models.Model):
         help_text="The tick in another run of the same job that this one follows from.",
     )
     by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
-    ticked_at = models.DateTimeField(help_text="When it was ticked, by the tablet's clock if it was cut off.")
+    ticked_at = models.DateTimeField(help_text="When it was ticked, by the tablet’s clock if it was cut off.")
     received_at = models.DateTimeField(auto_now_add=True)
 
     class Meta:

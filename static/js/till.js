@@ -28,16 +28,24 @@
     return along.reduce((sum, due) => sum + Math.round(due * 100), Math.round(Number(place.dataset.due) * 100));
   };
 
+  /** An amount as the server writes it, in the shop's way. @param {number} cents */
+  const inWords = (cents) => {
+    const own = Number(place.dataset.decimals);
+    const least = cents % 100 === 0 ? own : Math.max(own, 2);
+    const figures = (cents / 100).toLocaleString("en", { minimumFractionDigits: least, maximumFractionDigits: Math.max(least, 2) });
+    return (place.dataset.money ?? "¤").replace("¤", figures);
+  };
+
   form.addEventListener("input", (event) => {
     const inAll = form.querySelector("[data-due-in-all]");
     if (inAll && event.target instanceof HTMLInputElement && event.target.name === "along") {
-      inAll.textContent = `Due: ${(dueInAll() / 100).toFixed(2)} ${place.dataset.currency}`;
+      inAll.textContent = `Due: ${inWords(dueInAll())}`;
     }
     const kind = form.querySelector("input[name=pays_by]:checked");
     const given = typed("given");
     const due = typed("amount") ?? dueInAll();
     const isCash = kind instanceof HTMLInputElement && kind.value === "cash";
     const back = given === null ? -1 : given - due;
-    place.textContent = isCash && back >= 0 ? `Change: ${(back / 100).toFixed(2)} ${place.dataset.currency}` : "";
+    place.textContent = isCash && back >= 0 ? `Change: ${inWords(back)}` : "";
   });
 })();

@@ -122,7 +122,7 @@ def test_what_was_seen_in_the_list_is_still_asked_at_the_same_step(
         open_step(page, run, "inspect-stanchions")
     answer(theirs, "Ruled out")
     expect(mine.locator(NEWS)).to_contain_text("(this step)")
-    answer(mine, "Can't tell")
+    answer(mine, "Can’t tell")
     expect(mine.get_by_role("heading", name="Your answer is not saved yet")).to_be_visible()
     assert Tick.objects.filter(step__key="inspect-stanchions").count() == 1
 

@@ -68,7 +68,7 @@ def test_the_core_is_held_open_to_the_end_and_then_somebody_watches(key: str, le
     facts = {"self_equalising": levels}
     said = " ".join(line.text for line in lines_for(step, facts))
     assert re.search(r"core stays open|core held open to the end", said)
-    assert "at least ten times" in said if levels else "order of the maker's manual" in said
+    assert "at least ten times" in said if levels else "order of the maker’s manual" in said
     assert re.search(r"hands off.*a whole minute", said)
 
 

@@ -297,7 +297,7 @@ def test_leaving_out_what_does_not_apply_leaves_no_dangling_needs(plan: Checklis
 # Words that call a reading good. A fixed sentence cannot know it: 60 mm of sag was printed as in the range.
 CALLS_IT_GOOD = re.compile(
     r"\b(in the range|healthy|normal|as it should|as deep as|holds its air|is right|the right|all is well|"
-    r"made? sure|to torque|maker's torque|stays there|so that both|without harming)\b",
+    r"made? sure|to torque|maker’s torque|stays there|so that both|without harming)\b",
     re.IGNORECASE,
 )
 

@@ -46,14 +46,16 @@ class OverAgreed:
     currency: str
     of_all: bool = False
     """Whether both are of all of a visit together."""
+    country: str = ""
+    """Whose way of writing money the words have."""
 
     @property
     def sums(self) -> str:
         """Price and limit."""
         what = "All of the visit comes to" if self.of_all else "The charges come to"
         return (
-            f"{what} {money_words(self.gross, self.currency)}, the customer agreed to "
-            f"{money_words(self.limit, self.currency)}."
+            f"{what} {money_words(self.gross, self.currency, self.country)}, the customer agreed to "
+            f"{money_words(self.limit, self.currency, self.country)}."
         )
 
     def __str__(self) -> str:
@@ -183,16 +185,16 @@ def over_limits(
 
     A standing yes to an estimate of the ticket is a yes to its price, whatever was said of all of it before.
     """
-    limit, currency = agreed_limit(ticket.price_ceiling, answers), ticket.shop.currency
+    limit, shop = agreed_limit(ticket.price_ceiling, answers), ticket.shop
     if limit is not None and gross > limit:
-        return OverAgreed(gross, limit, currency)
+        return OverAgreed(gross, limit, shop.currency, country=shop.country)
     if left is None or ticket.visit is None or gross <= max(left, NOTHING):
         return None
     said_yes = agreed_limit(None, answers)
     if said_yes is not None and gross <= said_yes:
         return None
     ceiling = ticket.visit.price_ceiling or NOTHING
-    return OverAgreed(ceiling - left + gross, ceiling, currency, of_all=True)
+    return OverAgreed(ceiling - left + gross, ceiling, shop.currency, of_all=True, country=shop.country)
 
 
 def left_of_all(ticket: Ticket) -> Decimal | None:

@@ -9,7 +9,7 @@ from workshop.charges.agreeing import agreed_limit
 from workshop.charges.models import Agreement
 from workshop.charges.sums import NOTHING
 from workshop.tickets.models import Ticket
-from workshop.web.number_words import money_words
+from workshop.web.number_words import shop_money
 
 
 @dataclass(frozen=True)
@@ -43,7 +43,7 @@ def decided(ticket: Ticket, answers: Sequence[Agreement], dangers: Sequence[str]
 
 def _follows(ticket: Ticket, answers: Sequence[Agreement], last: Agreement, dangers: Sequence[str]) -> str:
     limit = agreed_limit(ticket.price_ceiling, answers)
-    up_to = money_words(limit, ticket.shop.currency)
+    up_to = shop_money(limit, ticket.shop)
     if last.agreed:
         return f"What it lists may be done, up to {up_to} in total."
     said = "What it lists is not done."

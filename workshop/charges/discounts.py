@@ -15,7 +15,7 @@ from workshop.charges.ticket_charges import charges_of
 from workshop.staff.models import User
 from workshop.tickets.logbook import log
 from workshop.tickets.models import Ticket
-from workshop.web.number_words import money_words, plain_money
+from workshop.web.number_words import plain_money, shop_money
 
 
 @transaction.atomic
@@ -36,7 +36,7 @@ def give_discount(*, ticket: Ticket, off: str, amount: Decimal, reason: str, by:
         return same
     there = _comes_to(charges_of(ticket), off)
     if amount > there:
-        most = money_words(max(there, NOTHING), ticket.shop.currency)
+        most = shop_money(max(there, NOTHING), ticket.shop)
         of_what = str(Discount.Off(off).label).lower() if off in Discount.Off.values else "it"
         raise ValidationError({"amount": f"No more than {most} can be taken {of_what}."})
     discount = Discount(ticket=ticket, off=off, amount=amount, reason=reason, by=by, at=timezone.now())

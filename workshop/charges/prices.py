@@ -6,10 +6,12 @@ from collections.abc import Mapping
 from decimal import Decimal
 
 from django.db import transaction
+from django.db.models import F
 from django.utils import timezone
 
 from workshop.charges.models import ServicePrice, TaxRate, TaxRules
 from workshop.charges.tax import tax_rules_of
+from workshop.staff.countries import usual_tax_name
 from workshop.staff.models import Shop, User
 from workshop.web.versions import take_version
 
@@ -79,3 +81,15 @@ def _from_today(shop: Shop, labour_percent: Decimal, parts_percent: Decimal, by:
 def service_prices(shop: Shop) -> dict[tuple[str, str], Decimal]:
     """The shop's prices by kind and level."""
     return {(row.kind, row.level): row.price for row in ServicePrice.objects.filter(shop=shop)}
+
+
+def tax_name_follows(*, shop: Shop, country_before: str) -> str:
+    """Call the tax as the shop's country does, where it is called as in the country before; the new name, or "".
+
+    A shop that has no tax rules yet is offered the name in the form. What was agreed or charged keeps its own.
+    """
+    before, now = usual_tax_name(country_before), usual_tax_name(shop.country)
+    if before == now:
+        return ""
+    called_so = TaxRules.objects.filter(shop=shop, name=before)
+    return now if called_so.update(name=now, version=F("version") + 1) else ""

@@ -12,9 +12,10 @@ from specs.models import Part
 from workshop.charges.models import Discount, FinalCharges, LabourLine, TaxRules
 from workshop.charges.sums import LABOUR, NOTHING, PART, ChargedLine, Charges, TaxRow, add_up
 from workshop.charges.tax import tax_block, tax_rules_for
+from workshop.staff.models import Shop
 from workshop.tickets.models import PartLine, Ticket
 from workshop.tickets.models.part_line import Warranty
-from workshop.web.number_words import figures, money_words, price_words
+from workshop.web.number_words import figures, shop_money, shop_price
 
 # A ticket in these states is charged what was used; before, what is still needed counts too.
 DONE = (Ticket.State.READY, Ticket.State.HANDED_BACK, Ticket.State.CALLED_OFF)
@@ -90,7 +91,7 @@ def charges_under(
     return add_up(lines, prices_include_tax=rules.prices_include_tax, round_each_line=each_line)
 
 
-def charges_block(charges: Charges, rules: TaxRules, currency: str) -> dict[str, Any]:
+def charges_block(charges: Charges, rules: TaxRules, shop: Shop) -> dict[str, Any]:
     """Charges as plain JSON, for a document: what is shown, and `gross` as a decimal in text."""
 
     return {
@@ -100,23 +101,23 @@ def charges_block(charges: Charges, rules: TaxRules, currency: str) -> dict[str,
                 "number": line.number,
                 "title": line.title,
                 "quantity": f"{figures(line.quantity)} {line.unit}".strip(),
-                "price": price_words(line.price, currency),
-                "amount": money_words(line.amount, currency),
+                "price": shop_price(line.price, shop),
+                "amount": shop_money(line.amount, shop),
             }
             for line in charges.lines
         ],
         "tax_rows": [
             {
                 "label": gettext("%(tax)s %(percent)s %% on %(net)s")
-                % {"tax": rules.name, "percent": figures(row.percent), "net": money_words(row.net, currency)},
-                "tax": money_words(row.tax, currency),
+                % {"tax": rules.name, "percent": figures(row.percent), "net": shop_money(row.net, shop)},
+                "tax": shop_money(row.tax, shop),
             }
             for row in charges.tax_rows
             if row.percent
         ],
         "included": rules.prices_include_tax,
-        "net_words": money_words(charges.net, currency),
-        "gross_words": money_words(charges.gross, currency),
+        "net_words": shop_money(charges.net, shop),
+        "gross_words": shop_money(charges.gross, shop),
         "unpriced": charges.unpriced,
         "gross": str(charges.gross),
         "tax": tax_block(rules),

@@ -117,7 +117,7 @@ def variants_block(ticket: Ticket, rules: TaxRules) -> list[dict[str, Any]]:
             "charges": charges_block(
                 with_variant(ticket, rules, one.offered),  # type: ignore[attr-defined]
                 rules,
-                ticket.shop.currency,
+                ticket.shop,
             ),
         }
         for one in offered_on(ticket)

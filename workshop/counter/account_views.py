@@ -13,7 +13,7 @@ from workshop.counter.customer_views import customer_at
 from workshop.counter.saving import REFUSED, put_beside_fields
 from workshop.counter.till_forms import OpenSumsForm
 from workshop.till.on_account import open_receipts, pay_open
-from workshop.web.number_words import money_words
+from workshop.web.number_words import shop_money
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import money_only
 
@@ -31,8 +31,10 @@ def open_of_customer(request: ShopRequest, pk: int) -> HttpResponse:
         except ValidationError as refused:
             put_beside_fields(form, refused)
         else:
-            paid = money_words(sum((one.amount for one in booked), NOTHING), request.shop.currency)
-            on = ", ".join(f"{money_words(one.amount, one.currency)} on ticket {one.ticket.number}" for one in booked)
+            paid = shop_money(sum((one.amount for one in booked), NOTHING), request.shop)
+            on = ", ".join(
+                f"{shop_money(one.amount, request.shop, one.currency)} on ticket {one.ticket.number}" for one in booked
+            )
             messages.success(request, f"Recorded: {paid} paid, {on}.{form.change_words}")
             return redirect("counter:open_of_customer", customer.pk)
     context = {"customer": customer, "rows": rows, "form": form, "total": sum(one.sum.amount for one in rows)}

@@ -12,6 +12,7 @@ from django.core.exceptions import ValidationError
 
 from specs.models import ServiceKit
 from workshop.charges.models import LONGEST_MINUTES, Agreement, TaxRules
+from workshop.staff.countries import usual_tax_name
 from workshop.web.fields import DecimalNumberField, WholeNumberField
 
 _NUMBER = {"inputmode": "decimal", "autocomplete": "off"}
@@ -102,6 +103,8 @@ class PricesForm(forms.Form):
     def of(cls, rules: TaxRules, prices: Mapping[tuple[str, str], Decimal], currency: str) -> PricesForm:
         names = ("name", "labour_percent", "parts_percent", "prices_include_tax", "rounding")
         initial: dict[str, Any] = {name: getattr(rules, name) for name in names}
+        if rules.version == 0:  # none are saved yet
+            initial["name"] = usual_tax_name(rules.shop.country)
         initial |= {f"{kind}_{level}": price for (kind, level), price in prices.items()}
         return cls(initial=initial, currency=currency)
 

@@ -26,7 +26,7 @@ from workshop.tickets.settings_record import NO_RECORD_YET
 from workshop.till.models import HandOver
 from workshop.till.receipts import may_go_together
 from workshop.till.standing import paid_for
-from workshop.web.number_words import figures, money_words
+from workshop.web.number_words import figures, shop_money
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import counter_only
 from workshop.web.versions import StaleVersion
@@ -105,7 +105,7 @@ def _refused(page: Page, refusals: list[Exception]) -> HttpResponse:
 
 
 def _due_words(paid_form: PaidForm, shop: Shop) -> str:
-    due = money_words(paid_form.due, shop.currency)
+    due = shop_money(paid_form.due, shop)
     return f"What is due changed since this page was opened: it is {due} now. Look at it, and press again."
 
 
@@ -195,7 +195,7 @@ def _done(page: Page) -> HttpResponse:
     unsafe, pieces = page.context["unsafe"].words, page.context["pieces"].words
     how = f"{' unsafe' if unsafe else ''}{' in pieces' if pieces else ''}"
     change = page.paid_form.change
-    back = f" Give {money_words(change, page.request.shop.currency)} change." if change else ""
+    back = f" Give {shop_money(change, page.request.shop)} change." if change else ""
     along = [one.ticket.number for one in page.paid_form.goes_along]
     too = f" Handed back with it: {', '.join(f'ticket {number}' for number in along)}." if along else ""
     messages.success(page.request, f"Ticket {page.ticket.number} is handed back{how}.{too}{back}")

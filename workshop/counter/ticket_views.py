@@ -30,7 +30,7 @@ from workshop.tickets.models import SettingsRecord, Ticket
 from workshop.tickets.refusals import refusal_words
 from workshop.tickets.settings_record import NO_RECORD_YET, record_settings
 from workshop.till.standing import money_of
-from workshop.web.number_words import money_words
+from workshop.web.number_words import shop_money
 from workshop.web.once import sent_once
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop, counter_only
@@ -96,7 +96,7 @@ def move_ticket(request: ShopRequest, number: int) -> HttpResponse:
 def _warn_of_money_held(request: ShopRequest, ticket: Ticket) -> None:
     """A ticket called off with a deposit is not closed in silence."""
     if ticket.state == Ticket.State.CALLED_OFF and (held := money_of(ticket)) > 0:
-        words = money_words(held, request.shop.currency)
+        words = shop_money(held, request.shop)
         messages.warning(request, f"{words} was paid for it. Pay back what it does not come to when it is handed back.")
 
 

@@ -19,7 +19,7 @@ from workshop.till.models import HandOver, Payment
 from workshop.till.on_account import OpenReceipt
 from workshop.till.taking import MONEY_KINDS, PaidPart
 from workshop.web.fields import DecimalNumberField, KeptChoiceField
-from workshop.web.number_words import money_words, plain_money
+from workshop.web.number_words import plain_money, shop_money
 from workshop.work.going_along import Beside
 from workshop.work.hand_over import Along, HowPaid
 
@@ -51,7 +51,8 @@ class HandOversField(KeptChoiceField):
     """Tickets that were handed over, by number, unit and sum."""
 
     def label_from_instance(self, obj: Any) -> str:
-        return f"Ticket {obj.ticket.number}, {obj.ticket.unit.title}, {money_words(obj.gross, obj.currency)}"
+        ticket = obj.ticket
+        return f"Ticket {ticket.number}, {ticket.unit.title}, {shop_money(obj.gross, ticket.shop, obj.currency)}"
 
 
 class ClientIdForm(forms.Form):
@@ -101,7 +102,7 @@ class PaidForm(ClientIdForm):
         elif together:
             chosen = HandOver.objects.filter(pk__in=[one.pk for one in together])
             self.fields["together"] = HandOversField(
-                queryset=chosen.select_related("ticket__unit__model"),
+                queryset=chosen.select_related("ticket__unit__model", "ticket__shop"),
                 label="On the same receipt",
                 required=False,
                 widget=forms.CheckboxSelectMultiple,
@@ -176,7 +177,7 @@ def _seen(one: Beside) -> str:
 
 
 def _along_words(one: Beside, shop: Shop) -> str:
-    return f"Ticket {one.ticket.number}, {one.ticket.unit.title}, {money_words(one.due, shop.currency)}"
+    return f"Ticket {one.ticket.number}, {one.ticket.unit.title}, {shop_money(one.due, shop)}"
 
 
 class PaymentForm(ClientIdForm):
@@ -216,9 +217,7 @@ class CreditPartForm(ClientIdForm):
         self.fields["lines"] = forms.TypedMultipleChoiceField(
             label="Lines of the receipt",
             choices=[
-                (one.place, f"{one.title}, {money_words(one.gross, shop.currency)}")
-                for one in left.lines
-                if not one.credited
+                (one.place, f"{one.title}, {shop_money(one.gross, shop)}") for one in left.lines if not one.credited
             ],
             coerce=int,
             required=False,
@@ -247,7 +246,7 @@ class OpenSumsForm(PaymentForm):
         self.shop = shop
         self.fields["chosen"] = forms.MultipleChoiceField(
             label="It pays",
-            choices=[(row.seen, _open_words(row)) for row in rows],
+            choices=[(row.seen, _open_words(row, shop)) for row in rows],
             initial=[row.seen for row in rows],
             widget=forms.CheckboxSelectMultiple,
             error_messages={
@@ -266,12 +265,12 @@ class OpenSumsForm(PaymentForm):
         if said["kind"] != Payment.Kind.CASH or said["given"] is None:
             return ""
         paid = said["amount"] or sum((self.open[seen] for seen in said["chosen"]), Decimal(0))
-        return f" Give {money_words(said['given'] - paid, self.shop.currency)} change." if said["given"] > paid else ""
+        return f" Give {shop_money(said['given'] - paid, self.shop)} change." if said["given"] > paid else ""
 
 
-def _open_words(row: OpenReceipt) -> str:
+def _open_words(row: OpenReceipt, shop: Shop) -> str:
     receipt = f", receipt {row.receipt}" if row.receipt else ""
-    amount = money_words(row.sum.amount, row.sum.currency)
+    amount = shop_money(row.sum.amount, shop, row.sum.currency)
     return f"Ticket {row.sum.ticket.number}, {row.sum.ticket.unit.title}{receipt}: {amount}"
 
 

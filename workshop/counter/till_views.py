@@ -22,7 +22,7 @@ from workshop.till.crediting import credit_part, creditable
 from workshop.till.receipts import issue_receipt
 from workshop.till.standing import money_held, open_sums, paid_for, standing_hand_over, taken_back_with_reason
 from workshop.till.taking import PaidPart, pay_back, take_payment
-from workshop.web.number_words import money_words
+from workshop.web.number_words import shop_money
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import anyone_in_the_shop, corrects_takings, money_only
 from workshop.web.versions import StaleVersion
@@ -50,7 +50,7 @@ def take(request: ShopRequest, number: int) -> HttpResponse:
         except ValidationError as refused:
             put_beside_fields(form, refused)
         else:
-            messages.success(request, f"Recorded: {money_words(payment.amount, payment.currency)} paid.")
+            messages.success(request, f"Recorded: {shop_money(payment.amount, request.shop, payment.currency)} paid.")
             return redirect("counter:payments", number)
     return _page(request, ticket, REFUSED, payment_form=form)
 
@@ -67,7 +67,9 @@ def give_back(request: ShopRequest, number: int) -> HttpResponse:
         except ValidationError as refused:
             put_beside_fields(form, refused)
         else:
-            messages.success(request, f"Recorded: {money_words(-payment.amount, payment.currency)} paid back.")
+            messages.success(
+                request, f"Recorded: {shop_money(-payment.amount, request.shop, payment.currency)} paid back."
+            )
             return redirect("counter:payments", number)
     return _page(request, ticket, REFUSED, back_form=form)
 
@@ -88,7 +90,7 @@ def credit(request: ShopRequest, number: int) -> HttpResponse:
         except ValidationError as refused:
             put_beside_fields(form, refused)
         else:
-            said = money_words(-note.gross, note.currency)
+            said = shop_money(-note.gross, request.shop, note.currency)
             messages.success(request, f"Credit note {note.number_words} over {said} is issued.")
             return redirect("counter:payments", number)
     return _page(request, ticket, REFUSED, credit_form=form)
@@ -124,7 +126,7 @@ def undo(request: ShopRequest, number: int) -> HttpResponse:
     except UnlawfulMove as refused:
         messages.error(request, str(refused))
         return redirect("counter:payments", number)
-    messages.success(request, f"Undone: ticket {number} is {ticket.state_words.lower()} again.")
+    messages.success(request, f"Taken back: ticket {number} is {ticket.state_words.lower()} again.")
     return redirect("counter:ticket", number)
 
 

@@ -63,7 +63,7 @@ def gather_customer_report(ticket: Ticket, ticket_address: str) -> dict[str, Any
     unsafe = unsafe_block(unsafe_of(ticket, states, findings), ticket)
     photos, after = photo_rows(ticket, "before"), photo_rows(ticket, "after")
     photos_more = [*photos[1:], *after[1:], *photo_rows(ticket, "")]
-    charges = charges_block(*standing_charges(ticket), shop.currency)
+    charges = charges_block(*standing_charges(ticket), shop)
     shown = [row for row in settings if row["arrival"] or row["hand_back"]]
     return {
         "title": _title(interim) % {"number": ticket.number},

@@ -18,7 +18,7 @@ from workshop.documents.pictures import is_drawing_beside
 from workshop.documents.run_block import run_states_printed
 from workshop.documents.search_block import search_blocks
 from workshop.tickets.models import Ticket
-from workshop.web.number_words import money_words
+from workshop.web.number_words import shop_money
 from workshop.work.findings import findings_on
 from workshop.work.unsafe import unsafe_of
 
@@ -48,13 +48,13 @@ def gather_estimate(ticket: Ticket, ticket_address: str) -> dict[str, Any]:
         "bike": ticket.bike.description if ticket.bike else "",
         "unit": {"title": ticket.unit.title, "kind": kind_words(ticket.unit), "serial": ticket.unit.serial},
         "complaint_words": ticket.complaint_words,
-        "price_ceiling": money_words(ceiling, shop.currency),
+        "price_ceiling": shop_money(ceiling, shop),
         "above_ceiling": ceiling is not None and charges.gross > ceiling,
         "searches": searches,
         "also_found": found_by_the_way(findings, shop),
         "unsafe": unsafe_block(unsafe_of(ticket, states, findings), ticket),
         "photos": photos,
         "drawing_beside": is_drawing_beside(searches, photos),
-        "charges": charges_block(charges, rules, shop.currency),
+        "charges": charges_block(charges, rules, shop),
         "variants": ways,
     }

@@ -10,7 +10,7 @@ from workshop.staff.models import Shop
 from workshop.stock.amounts import amount_in_words, measured, unit_of_stock
 from workshop.stock.models import StockItem
 from workshop.tickets.models import PartLine, Ticket
-from workshop.web.number_words import money_words
+from workshop.web.number_words import shop_money
 from workshop.work.parts_shown import LineShown, lines_of, total_of
 
 
@@ -23,7 +23,7 @@ def parts_block(ticket: Ticket) -> dict[str, Any]:
     rows = sorted(shown, key=lambda line: (not line.must_be_ordered, line.coming is None))
     return {
         "parts": [_row(line, shelves.get(line.line.part_id or 0, ""), shop) for line in rows],
-        "parts_total": money_words(total_of(shown), shop.currency),
+        "parts_total": shop_money(total_of(shown), shop),
         "parts_unpriced": sum(1 for line in shown if line.line.total is None),
         "parts_to_order": sum(1 for line in shown if line.must_be_ordered),
     }
@@ -53,7 +53,7 @@ def _row(shown: LineShown, shelf: str, shop: Shop) -> dict[str, Any]:
         "in_words": amount_in_words(line.quantity, part, _with_size(line)),
         "used": line.status == PartLine.Status.USED,
         "shelf": shelf,
-        "total": money_words(line.total, shop.currency),
+        "total": shop_money(line.total, shop),
     }
 
 

@@ -15,7 +15,7 @@ from workshop.documents.rendering import html_of, pdf_of
 from workshop.stock.amounts import measured
 from workshop.stock.purchase_models import OrderLine, PurchaseOrder
 from workshop.stock.supplier_models import Supplier
-from workshop.web.number_words import figures, money_words, plain_price, price_figures
+from workshop.web.number_words import figures, plain_price, price_figures, shop_money
 
 COLUMNS = (
     "order", "supplier", "number", "description", "size", "quantity", "measure", "cost_each", "cost",
@@ -49,11 +49,11 @@ def list_data(order: PurchaseOrder) -> dict[str, Any]:
                 "their_number": line.supplier_number,
                 "packs": packs_in_words(line),
                 "each": "" if line.cost is None else price_figures(line.cost),
-                "cost": money_words(cost, currency),
+                "cost": shop_money(cost, order.shop, currency),
             }
             for line, cost in zip(lines, costs, strict=True)
         ],
-        "total": money_words(sum(known, Decimal(0)), currency),
+        "total": shop_money(sum(known, Decimal(0)), order.shop, currency),
         "uncosted": len(costs) - len(known),
     }
 

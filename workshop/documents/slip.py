@@ -12,7 +12,7 @@ from workshop.promise.opening import opening_of, week_words
 from workshop.tickets.models import Ticket
 from workshop.tickets.settings_record import Settings
 from workshop.tickets.visits import loose_in_words, others_of, way_in_words
-from workshop.web.number_words import money_words
+from workshop.web.number_words import shop_money
 
 
 def gather_slip(ticket: Ticket, ticket_address: str) -> dict[str, Any]:
@@ -35,7 +35,7 @@ def gather_slip(ticket: Ticket, ticket_address: str) -> dict[str, Any]:
             **contact_block(customer),
         },
         "units": [_unit(one, ticket) for one in tickets],
-        "limit_together": "" if visit is None else money_words(visit.price_ceiling, shop.currency),
+        "limit_together": "" if visit is None else shop_money(visit.price_ceiling, shop),
         "loose": loose_in_words(visit),
         "came": "" if visit is None else way_in_words(visit.came_by, visit.came_carrier, visit.came_number),
         "goes": "" if visit is None else way_in_words(visit.goes_by, visit.goes_carrier, visit.goes_number),
@@ -60,5 +60,5 @@ def _unit(one: Ticket, ticket: Ticket) -> dict[str, Any]:
         "settings": [{"label": row["label"], "value": row["arrival"]} for row in read],
         "promised": date_text(one.promised_on),
         "no_limit_said": one.no_limit_said,
-        "limit": "" if ceiling is None else money_words(ceiling, shop.currency),
+        "limit": "" if ceiling is None else shop_money(ceiling, shop),
     }

@@ -30,7 +30,7 @@ from workshop.signed.standing import read_throughs
 from workshop.suspension.measuring import measured_in_words
 from workshop.tickets.models import Ticket
 from workshop.torque.bolts import bolt_rows
-from workshop.web.number_words import money_words
+from workshop.web.number_words import shop_money
 from workshop.work.findings import findings_on
 from workshop.work.leaving import settings_as_it_leaves
 from workshop.work.unsafe import left_unsafe, unsafe_of
@@ -175,7 +175,7 @@ def asked_together(rows: Iterable[Mapping[str, Any]]) -> list[dict[str, Any]]:
 
 def _ceiling(ticket: Ticket) -> str:
     """What may be spent on it and on all of its visit, as it was said; empty where nothing was."""
-    currency, visit = ticket.shop.currency, ticket.visit
-    own = "no limit, as the customer said" if ticket.no_limit_said else money_words(ticket.price_ceiling, currency)
-    of_all = "" if visit is None or visit.price_ceiling is None else money_words(visit.price_ceiling, currency)
+    shop, visit = ticket.shop, ticket.visit
+    own = "no limit, as the customer said" if ticket.no_limit_said else shop_money(ticket.price_ceiling, shop)
+    of_all = "" if visit is None or visit.price_ceiling is None else shop_money(visit.price_ceiling, shop)
     return "; ".join(words for words in (own, f"{of_all} for the whole visit" if of_all else "") if words)

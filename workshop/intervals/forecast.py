@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from workshop.intervals.ridden import HoursKnown, RiddenStretch, RideHistory, hours_per_day_now
+from workshop.web.counts import counted
 
 FURTHEST_DAYS = 20 * 365
 DUE_WITHIN_DAYS = 14
@@ -301,4 +302,4 @@ def _weekly_words(history: RideHistory, start: dt.date, today: dt.date) -> str:
 
 def _months_words(months: int, start: dt.date, today: dt.date) -> str:
     gone = whole_months_between(start, today) if today > start else 0
-    return f"{gone} of {months} months since {day_words(start, today)}"
+    return f"{gone} of {counted(months, 'month')} since {day_words(start, today)}"

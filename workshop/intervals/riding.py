@@ -14,6 +14,7 @@ from workshop.intervals.gpx import RideRead
 from workshop.intervals.models import CounterReading, Ride, WeeklyHours
 from workshop.staff.models import User
 from workshop.suspension.models import ChangeOfOwner, SuspensionUnit
+from workshop.web.day_words import short_day
 from workshop.web.plausible_days import DayKind, refuse_day
 
 
@@ -45,7 +46,7 @@ def say_weekly_hours(
     refuse_day("since", since, DayKind.HAPPENED)
     owned_since = last_change_of_owner(unit)
     if owned_since is not None and since < owned_since:
-        changed = f"It changed hands on {owned_since:%-d %b %Y}. Choose that day or a later one."
+        changed = f"It changed hands on {short_day(owned_since)}. Choose that day or a later one."
         raise ValidationError({"since": changed})
     row = WeeklyHours(
         unit=unit,
@@ -82,7 +83,7 @@ def read_counter(*, unit: SuspensionUnit, on: dt.date, counter_hours: float, by:
         (after, after is not None and after.counter_hours < counter_hours),
     ):
         if other is not None and is_wrong:
-            shown = f"The counter showed {other.counter_hours:g} h on {other.on:%-d %b %Y}. Read it again."
+            shown = f"The counter showed {other.counter_hours:g} h on {short_day(other.on)}. Read it again."
             raise ValidationError({"counter_hours": shown})
     row = CounterReading(unit=unit, on=on, counter_hours=counter_hours, by=by, at=timezone.now())
     row.full_clean(exclude=["unit", "by"], validate_constraints=False)

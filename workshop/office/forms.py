@@ -9,6 +9,7 @@ from django import forms
 from django.conf import settings
 from django.db import transaction
 
+from workshop.charges.prices import tax_name_follows
 from workshop.promise.closed import countries, holidays_follow
 from workshop.staff.countries import usual_paper
 from workshop.staff.models import Shop, User
@@ -63,7 +64,8 @@ class ShopForm(forms.ModelForm[Shop]):
             label="Country",
             required=False,
             choices=[("", "not said, or not in the list"), *countries()],
-            help_text="Public holidays, paper and the name of the tax number follow it, unless they were chosen.",
+            help_text="Public holidays, paper, how money is written and what the tax and its number are called follow "
+            "it, unless they were chosen.",
         )
         self._country_before, self._paper_before = self.instance.country, self.instance.paper
         self.followed: list[str] = []  # what followed another country, in words
@@ -100,12 +102,14 @@ class ShopForm(forms.ModelForm[Shop]):
         return self.instance
 
     def _follow_country(self) -> None:
-        """Let follow what nobody chose otherwise: the paper of the country before, and its public holidays."""
+        """Let follow what nobody chose otherwise: paper, name of the tax, public holidays."""
         shop = self.instance
         usual = usual_paper(shop.country)
         if shop.paper == self._paper_before == usual_paper(self._country_before) != usual:
             shop.paper = usual
             self.followed.append(f"The paper is {shop.get_paper_display()} now.")
+        if named := tax_name_follows(shop=shop, country_before=self._country_before):
+            self.followed.append(f"The tax is called {named} now; see Prices.")
         if holidays_follow(shop=shop, country_before=self._country_before):
             self.followed.append("The bench rests on its public holidays; see Capacity for a part of the country.")
 

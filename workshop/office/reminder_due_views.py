@@ -21,6 +21,7 @@ from workshop.reminders.queueing import AlreadyTold, CannotRemind, decide, queue
 from workshop.reminders.wording import draft_for, text_of
 from workshop.suspension.models import SuspensionUnit
 from workshop.web.converters import key_from
+from workshop.web.day_words import short_day
 from workshop.web.long_lists import LongListPaginator, tally
 from workshop.web.public_address import link_for_customer
 from workshop.web.requests import ShopRequest
@@ -124,7 +125,7 @@ def snooze(request: ShopRequest, unit: int) -> HttpResponse:
         except ValidationError as error:
             form.add_error("until", error.message_dict["until"])
         else:
-            messages.success(request, f"{row.unit} is put off until {form.cleaned_data['until']:%-d %b %Y}.")
+            messages.success(request, f"{row.unit} is put off until {short_day(form.cleaned_data['until'])}.")
             return redirect("office:reminders")
     draft = draft_for(row, text_of(request.shop), timezone.localdate())
     message_form = ReminderForm(channels=channels_of(row), initial={"subject": draft.subject, "body": draft.body})

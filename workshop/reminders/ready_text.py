@@ -13,7 +13,7 @@ from workshop.reminders.models import ReadyText
 from workshop.reminders.text import check_text, fill
 from workshop.staff.models import Shop
 from workshop.tickets.models import Ticket
-from workshop.web.number_words import money_words
+from workshop.web.number_words import shop_money
 from workshop.web.versions import take_version
 
 FIELDS: Mapping[str, str] = {
@@ -59,7 +59,7 @@ def price_of_ready(tickets: Sequence[Ticket]) -> str:
     charges = [charges_of(ticket, used_only=True) for ticket in tickets]
     if any(one.unpriced or not one.lines for one in charges):
         return ""
-    return money_words(sum((one.gross for one in charges), Decimal(0)), tickets[0].shop.currency)
+    return shop_money(sum((one.gross for one in charges), Decimal(0)), tickets[0].shop)
 
 
 def ready_values(tickets: Sequence[Ticket], *, open_words: str, price: str) -> dict[str, str]:

@@ -177,7 +177,7 @@ def undo_update(*, update: PriceUpdate, by: User | None) -> list[StockItem]:
     now = timezone.now()
     undone = PriceUpdate.objects.filter(pk=update.pk, undone_at=None).update(undone_at=now, undone_by=by)
     if not undone:
-        raise UndoneAlready("This was undone already.")
+        raise UndoneAlready("This was taken back already.")
     update.refresh_from_db()
     if update.applied_at is None:
         return []

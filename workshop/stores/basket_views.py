@@ -216,7 +216,7 @@ def _swaps(shop: Shop, basket: Basket) -> list[_Swap]:
     lines = [want.line_pk for want, *_ in waiting]
     prices = dict(PartLine.objects.filter(pk__in=lines).values_list("pk", "unit_price")) if lines else {}
     return [
-        _Swap(want, old, new, price_change_words(prices[want.line_pk], new.price, shop.currency))
+        _Swap(want, old, new, price_change_words(prices[want.line_pk], new.price, shop))
         for want, old, new in waiting
         if want.line_pk in prices
     ]

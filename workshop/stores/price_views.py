@@ -93,7 +93,7 @@ def undo(request: ShopRequest, pk: int) -> HttpResponse:
     except UndoneAlready as refused:
         messages.info(request, " ".join(refused.messages))
     else:
-        messages.success(request, "It is undone; the prices are those from before.")
+        messages.success(request, "Taken back; the prices are those from before.")
         if since:
             named = ", ".join(item.part.number for item in since[:_NAMED])
             more = f" and {len(since) - _NAMED} more" if len(since) > _NAMED else ""

@@ -65,16 +65,16 @@ def significant(value: float, digits: int = 5) -> str:
     if abs(value) < 1e-6:
         return f"{value:.{digits}g}"
     decimals = max(0, digits - 1 - math.floor(math.log10(abs(value))))
-    text = f"{value:,.{decimals}f}"
+    text = f"{value:z,.{decimals}f}"
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
 def percent(share: float) -> str:
     """A share as per cent with its sign, for differences: "+3.2 %"."""
-    text = f"{share * 100:+.1f}"
+    text = f"{share * 100:+z.1f}"
     return f"{'0' if float(text) == 0 else text}{NBSP}%".replace("-", "−")
 
 
 def share_text(share: float, decimals: int = 0) -> str:
     """A share as per cent: "20 %"."""
-    return f"{share * 100:.{decimals}f}{NBSP}%".replace("-", "−")
+    return f"{share * 100:z.{decimals}f}{NBSP}%".replace("-", "−")

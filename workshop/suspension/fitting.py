@@ -12,6 +12,7 @@ from workshop.customers.merged import who_stands
 from workshop.customers.models import Bike, Customer
 from workshop.staff.models import User
 from workshop.suspension.models import ChangeOfOwner, Fitting, SuspensionUnit
+from workshop.web.day_words import short_day
 from workshop.web.plausible_days import DayKind, refuse_day
 
 
@@ -34,7 +35,7 @@ def fit(*, unit: SuspensionUnit, bike: Bike, since: dt.date, by: User | None) ->
         raise ValidationError({"bike": "Choose a bike of this shop’s customers."})
     earlier = present_fitting(unit)
     if earlier is not None and earlier.bike_id == bike.pk:
-        raise ValidationError({"bike": f"It is on “{bike}” already, since {earlier.since:%-d %b %Y}."})
+        raise ValidationError({"bike": f"It is on “{bike}” already, since {short_day(earlier.since)}."})
     if earlier is not None:
         _close(earlier, since)
     if unit.customer_id != bike.customer_id:
@@ -97,7 +98,7 @@ def _pass_on(
 def _close(fitting: Fitting, until: dt.date) -> Fitting:
     if until < fitting.since:
         raise ValidationError(
-            {"since": f"It was put on “{fitting.bike}” on {fitting.since:%-d %b %Y}; choose that day or a later one."}
+            {"since": f"It was put on “{fitting.bike}” on {short_day(fitting.since)}; choose that day or a later one."}
         )
     fitting.until = until
     fitting.save(update_fields=["until"])

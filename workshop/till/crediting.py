@@ -14,13 +14,13 @@ from django.utils import timezone
 
 from workshop.charges.models import FinalCharges
 from workshop.charges.sums import NOTHING, TaxRow, to_cents
-from workshop.staff.models import User
+from workshop.staff.models import Shop, User
 from workshop.tickets.logbook import log
 from workshop.till.models import HandOver, HandOverTakenBack, Receipt, ReceiptTicket
 from workshop.till.receipts import head_of, hold_shop, numbered, save_numbered
 from workshop.till.standing import money_of
 from workshop.till.taking import MONEY_KINDS, PaidPart, write_payment
-from workshop.web.number_words import money_words
+from workshop.web.number_words import shop_money
 
 
 @dataclass(frozen=True)
@@ -111,14 +111,14 @@ def credit_part(
     now = creditable(hand_over)
     if bool(lines) == (amount is not None):
         raise ValidationError({"amount": "Choose lines, or enter an amount: one of the two."})
-    rows = _of_lines(now, lines) if amount is None else _of_amount(now, amount, shop.currency)
+    rows = _of_lines(now, lines) if amount is None else _of_amount(now, amount, shop)
     credited = sum((row.gross for row in rows), NOTHING)
     chosen = [one.title for one in now.lines if one.place in lines]
     note = _note(share, rows, reason, by, in_part=True, of_lines=list(lines), titles=chosen, client_id=client_id)
     back = money_of(hand_over.ticket) - (now.gross - credited)
     if back > 0:
         if back_by not in dict(MONEY_KINDS):
-            raise ValidationError({"back_by": f"Say how {money_words(back, shop.currency)} is paid back."})
+            raise ValidationError({"back_by": f"Say how {shop_money(back, shop)} is paid back."})
         write_payment(
             ticket=hand_over.ticket,
             part=PaidPart(back_by, -back),
@@ -174,11 +174,11 @@ def _of_lines(now: Creditable, places: Sequence[int]) -> list[TaxRow]:
     return rows
 
 
-def _of_amount(now: Creditable, amount: Decimal, currency: str) -> list[TaxRow]:
+def _of_amount(now: Creditable, amount: Decimal, shop: Shop) -> list[TaxRow]:
     if amount <= 0:
         raise ValidationError({"amount": "Enter an amount above zero."})
     if amount > now.gross:
-        raise ValidationError({"amount": f"No more than {money_words(now.gross, currency)} is left to credit."})
+        raise ValidationError({"amount": f"No more than {shop_money(now.gross, shop)} is left to credit."})
     rows, rest, rest_left = [], amount, now.gross
     for _, left in sorted(now.left.items()):
         piece = min(left.gross, to_cents(rest * left.gross / rest_left)) if rest_left else NOTHING
@@ -239,7 +239,7 @@ def _said(note: Receipt, number: int, *, in_part: bool) -> dict[str, Any]:
         "corrects": receipt.number_words,
         "corrects_on": timezone.localtime(receipt.at).date().isoformat(),
         "reason": note.reason,
-        "in_part": money_words(-note.gross, note.currency) if in_part else "",
+        "in_part": shop_money(-note.gross, note.shop, note.currency) if in_part else "",
         "tickets": [next(one for one in receipt.data["tickets"] if one["number"] == number)],
         "payments": [],
     }

@@ -20,7 +20,7 @@ from workshop.tickets.models import Ticket
 from workshop.till.models import Payment, Receipt, ReceiptTicket
 from workshop.till.standing import OpenSum, open_sums
 from workshop.till.taking import PaidPart, payment_values, shared_out, write_payment
-from workshop.web.number_words import money_words
+from workshop.web.number_words import shop_money
 
 
 @dataclass(frozen=True)
@@ -82,7 +82,9 @@ def pay_open(
     if part.amount <= 0:
         raise ValidationError({"amount": "Enter an amount above zero."})
     if part.amount > due:
-        raise ValidationError({"amount": f"This is more than is open: {money_words(due, sums[0].currency)}."})
+        raise ValidationError(
+            {"amount": f"This is more than is open: {shop_money(due, customer.shop, sums[0].currency)}."}
+        )
     if part.given is not None and part.given < part.amount:
         raise ValidationError({"given": "This is less than what is paid."})
     keys = [one.ticket.pk for one in sums]

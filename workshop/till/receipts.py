@@ -29,7 +29,7 @@ from workshop.till.models import (
     ReceiptSettings,
     ReceiptTicket,
 )
-from workshop.web.number_words import money_words, plain_money
+from workshop.web.number_words import plain_money, shop_money
 
 MOST_TICKETS = 20
 
@@ -66,7 +66,7 @@ def issue_receipt(*, hand_overs: Sequence[HandOver], by: User | None) -> Receipt
     )
     with speaking_to(receipt.customer):
         tickets = [_ticket_block(one.ticket) for one in listed]
-        receipt.data = {**head_of(receipt), "tickets": tickets, "payments": _payments(listed)}
+        receipt.data = {**head_of(receipt), "tickets": tickets, "payments": _payments(listed, shop)}
     save_numbered(receipt)
     for one in listed:
         ReceiptTicket.objects.create(
@@ -155,13 +155,13 @@ def head_of(receipt: Receipt) -> dict[str, Any]:
         "tax_rows": [
             {
                 "label": f"{receipt.tax_name} {Decimal(row['percent']).normalize():f} %",
-                **{name: money_words(Decimal(row[name]), currency) for name in ("net", "tax", "gross")},
+                **{name: shop_money(Decimal(row[name]), shop, currency) for name in ("net", "tax", "gross")},
             }
             for row in receipt.tax_rows
         ],
-        "net": money_words(receipt.net, currency),
-        "tax": money_words(receipt.tax, currency),
-        "gross": money_words(receipt.gross, currency),
+        "net": shop_money(receipt.net, shop, currency),
+        "tax": shop_money(receipt.tax, shop, currency),
+        "gross": shop_money(receipt.gross, shop, currency),
     }
 
 
@@ -171,11 +171,11 @@ def _ticket_block(ticket: Ticket) -> dict[str, Any]:
         "number": ticket.number,
         "unit": ticket.unit.title,
         "serial": ticket.unit.serial,
-        "charges": charges_block(charges, rules, ticket.shop.currency),
+        "charges": charges_block(charges, rules, ticket.shop),
     }
 
 
-def _payments(hand_overs: Sequence[HandOver]) -> list[dict[str, str]]:
+def _payments(hand_overs: Sequence[HandOver], shop: Shop) -> list[dict[str, str]]:
     """What was paid up to now, and what was left open, as the receipt prints it."""
     rows = Payment.objects.filter(ticket__in=[one.ticket_id for one in hand_overs])
     known = [one.pk for one in hand_overs]
@@ -183,7 +183,7 @@ def _payments(hand_overs: Sequence[HandOver]) -> list[dict[str, str]]:
         {
             "how": str(Payment.Kind(row.kind).label),
             "on": timezone.localtime(row.at).date().isoformat(),
-            "amount": money_words(row.amount, row.currency),
+            "amount": shop_money(row.amount, shop, row.currency),
             "plain": plain_money(row.amount),
         }
         for row in rows

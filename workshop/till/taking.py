@@ -21,7 +21,7 @@ from workshop.tickets.models import Ticket
 from workshop.tickets.refusals import UnlawfulMove
 from workshop.till.models import HandOver, Payment
 from workshop.till.standing import ACCOUNT, credited_by_hand_over, money_of, standing_hand_over
-from workshop.web.number_words import money_words, plain_money
+from workshop.web.number_words import money_words, plain_money, shop_money
 
 MONEY_KINDS = [choice for choice in Payment.Kind.choices if choice[0] != ACCOUNT]
 _STATES_OF_ONE_SUM = (Ticket.State.READY, Ticket.State.HANDED_BACK, Ticket.State.CALLED_OFF)
@@ -30,9 +30,10 @@ _STATES_OF_ONE_SUM = (Ticket.State.READY, Ticket.State.HANDED_BACK, Ticket.State
 class MoneyHeld(UnlawfulMove):
     """The shop holds more of the customer's money than the ticket comes to; `back` says how much."""
 
-    def __init__(self, back: Decimal, currency: str) -> None:
+    def __init__(self, back: Decimal, currency: str, country: str = "") -> None:
         super().__init__(
-            f"{money_words(back, currency)} more was paid than it comes to. Pay that back, and say how, to close it."
+            f"{money_words(back, currency, country)} more was paid than it comes to. Pay that back, and say how, to "
+            "close it."
         )
         self.back = back
 
@@ -62,7 +63,7 @@ def take_payment(*, ticket: Ticket, part: PaidPart, client_id: uuid.UUID, by: Us
         raise ValidationError("It was handed back before payments were kept here; whether it was paid is not recorded.")
     most = most_that_may_be_paid(ticket)
     if most is not None and part.amount > most:
-        due = money_words(max(most, NOTHING), shop.currency)
+        due = shop_money(max(most, NOTHING), shop)
         raise ValidationError({"amount": f"This is more than is due: no more than {due} can be paid now."})
     payment = write_payment(ticket=ticket, part=part, client_id=client_id, hand_over=hand_over, by=by)
     log(ticket=ticket, by=by, kind="paid", values=payment_values(payment))
@@ -85,7 +86,7 @@ def pay_back(
     if amount <= 0:
         raise ValidationError({"amount": "Enter how much is paid back, above zero."})
     if amount > paid:
-        raise ValidationError({"amount": f"This is more than was paid: {money_words(paid, shop.currency)}."})
+        raise ValidationError({"amount": f"This is more than was paid: {shop_money(paid, shop)}."})
     part = PaidPart(kind, -amount)
     return write_payment(
         ticket=ticket, part=part, client_id=client_id, hand_over=standing_hand_over(ticket), by=by, reason=reason
@@ -125,7 +126,7 @@ def settle(
     shop = ticket.shop
     if due < 0:
         if back_by not in dict(MONEY_KINDS):
-            raise MoneyHeld(-due, shop.currency)
+            raise MoneyHeld(-due, shop.currency, shop.country)
         reason = "Paid before, and more than it comes to"
         write_payment(
             ticket=ticket,
@@ -136,7 +137,7 @@ def settle(
             reason=reason,
         )
         return
-    check_paid(due, parts, on_account=on_account, currency=shop.currency)
+    check_paid(due, parts, on_account=on_account, shop=shop)
     paid = sum((part.amount for part in parts), NOTHING)
     booked = [*parts, PaidPart(ACCOUNT, due - paid)] if paid < due else list(parts)
     for number, part in enumerate(booked):
@@ -146,13 +147,13 @@ def settle(
         log(ticket=ticket, by=by, kind="paid", values=payment_values(payment))
 
 
-def check_paid(due: Decimal, parts: Sequence[PaidPart], *, on_account: bool, currency: str) -> None:
+def check_paid(due: Decimal, parts: Sequence[PaidPart], *, on_account: bool, shop: Shop) -> None:
     """Raise ValidationError where more is paid than is due, less and not on account, or less cash than is paid."""
     paid = sum((part.amount for part in parts), NOTHING)
     if paid > due:
-        raise ValidationError({"amount": f"This is more than is due: {money_words(due, currency)}."})
+        raise ValidationError({"amount": f"This is more than is due: {shop_money(due, shop)}."})
     if paid < due and not on_account:
-        left = money_words(due - paid, currency)
+        left = shop_money(due - paid, shop)
         raise ValidationError(
             {"pays_by": f"{left} of it is not paid yet. Say how that is paid, or leave it open on account."}
         )

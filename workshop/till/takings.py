@@ -17,7 +17,7 @@ from workshop.tickets.booking import hold_numbers
 from workshop.till.models import DrawerCount, Payment, Receipt
 from workshop.till.standing import ACCOUNT, money_in
 from workshop.web.days import end_of, start_of
-from workshop.web.number_words import money_words
+from workshop.web.number_words import shop_money
 
 Kind = Payment.Kind
 
@@ -139,10 +139,10 @@ def count_drawer(
         if amount < 0:
             problems[name] = "This cannot be below zero."
     if taken_out > counted:
-        problems["taken_out"] = f"There is no more than {money_words(counted, shop.currency)} in it."
+        problems["taken_out"] = f"There is no more than {shop_money(counted, shop)} in it."
     difference = counted - (opening + now.cash)
     if difference and not reason.strip():
-        words = f"{money_words(abs(difference), shop.currency)} too {'much' if difference > 0 else 'little'}"
+        words = f"{shop_money(abs(difference), shop)} too {'much' if difference > 0 else 'little'}"
         problems["reason"] = f"There is {words} in the drawer. Say why, or count again."
     if problems:
         raise ValidationError(problems)

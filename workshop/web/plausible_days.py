@@ -12,6 +12,8 @@ from enum import Enum
 from django.core.exceptions import ValidationError
 from django.utils import timezone
 
+from workshop.web.day_words import WITH_WEEKDAY, written
+
 _YEAR = 366
 
 
@@ -62,5 +64,4 @@ def is_asked_about(day: dt.date, kind: DayKind, *, kept: dt.date | None = None) 
 
 def day_in_words(day: dt.date) -> str:
     """A day in a sentence, with its year where it is not this one: “Sat 5 Dec”, “Mon 4 Jan 2027”."""
-    year = "" if day.year == timezone.localdate().year else f" {day.year}"
-    return f"{day:%a} {day.day} {day:%b}{year}"
+    return written(day, WITH_WEEKDAY)

@@ -30,7 +30,7 @@ from workshop.tickets.settings_record import LABELS, settings_in_words
 from workshop.tickets.visits import LOOSE_PARTS, way_in_words
 from workshop.till.models import Payment
 from workshop.torque.models import BOLT_LABELS
-from workshop.web.number_words import money_words, price_in_words
+from workshop.web.number_words import price_in_words, shop_money
 
 Values = Mapping[str, Any]
 NONE = "none"
@@ -135,7 +135,7 @@ def _settings(done: str) -> EventKind:
 def _labour(done: str) -> EventKind:
     def words(values: Values, shop: Shop) -> str:
         minutes = f", {values['minutes']} min" if values.get("minutes") else ""
-        return f"Labour {done}: {values['words']}{minutes}, {_amount(values)}"
+        return f"Labour {done}: {values['words']}{minutes}, {_amount(values, shop)}"
 
     return EventKind(words)
 
@@ -144,27 +144,27 @@ def _answer(done: str) -> EventKind:
     def words(values: Values, shop: Shop) -> str:
         how = str(Agreement.How(values["how"]).label).lower()
         way = f": {values['way']}" if values.get("way") else ""
-        return f"Customer {done} estimate {values['revision']}{way}, {_amount(values)}, {how}"
+        return f"Customer {done} estimate {values['revision']}{way}, {_amount(values, shop)}, {how}"
 
     return EventKind(words)
 
 
-def _amount(values: Values) -> str:
-    return money_words(Decimal(values["amount"]), values["currency"])
+def _amount(values: Values, shop: Shop) -> str:
+    return shop_money(Decimal(values["amount"]), shop, values["currency"])
 
 
 def _with_amount(words: str) -> EventKind:
-    return EventKind(lambda values, shop: f"{words.format_map(values)}, {_amount(values)}")
+    return EventKind(lambda values, shop: f"{words.format_map(values)}, {_amount(values, shop)}")
 
 
 def _paid(values: Values, shop: Shop) -> str:
     if values["how"] == Payment.Kind.ACCOUNT:
-        return f"Left open on account: {_amount(values)}"
-    return f"Paid: {_amount(values)}, {str(Payment.Kind(values['how']).label).lower()}"
+        return f"Left open on account: {_amount(values, shop)}"
+    return f"Paid: {_amount(values, shop)}, {str(Payment.Kind(values['how']).label).lower()}"
 
 
 def _paid_back(values: Values, shop: Shop) -> str:
-    return f"Paid back: {_amount(values)}, {str(Payment.Kind(values['how']).label).lower()}: {values['reason']}"
+    return f"Paid back: {_amount(values, shop)}, {str(Payment.Kind(values['how']).label).lower()}: {values['reason']}"
 
 
 def _parts(values: Values, shop: Shop) -> str:
@@ -270,8 +270,7 @@ KINDS: Mapping[str, EventKind] = {
     ),
     "batch_out_of_date": EventKind(
         lambda values, shop: (
-            f"{values['part']} used of batch {values['batch']}, which was out of date: use by "
-            f"{dt.date.fromisoformat(values['use_by']):%a %-d %b %Y}"
+            f"{values['part']} used of batch {values['batch']}, which was out of date: use by {_day(values['use_by'])}"
         )
     ),
     "part_given": EventKind(_part_given, frozenset({"reason"})),
@@ -296,9 +295,9 @@ KINDS: Mapping[str, EventKind] = {
     "paid_back": EventKind(_paid_back, frozenset({"reason"})),
     "receipt_issued": _fixed("Receipt {number} issued"),
     "credit_issued": _fixed("Credit note {number} issued"),
-    "hand_over_undone": _fixed("Hand-over undone: the wrong row"),
+    "hand_over_undone": _fixed("Hand-over taken back: the wrong row"),
     "opened_again": EventKind(lambda values, shop: f"Opened again: {values['reason']}", frozenset({"reason"})),
-    "charged": EventKind(lambda values, shop: f"Charged {_amount(values)}"),
+    "charged": EventKind(lambda values, shop: f"Charged {_amount(values, shop)}"),
     "document_issued": EventKind(
         lambda values, shop: f"{Document.Kind(values['kind']).label} issued, revision {values['revision']}"
     ),
@@ -330,12 +329,17 @@ def _as_it_is(value: Any, shop: Shop) -> str:
     return str(value) if value not in (None, "") else NONE
 
 
-def _a_day(value: Any, shop: Shop) -> str:
+def _day(value: str) -> str:
+    """With its year always, as on papers: a history is read long after."""
     return f"{dt.date.fromisoformat(value):%a %-d %b %Y}"
 
 
+def _a_day(value: Any, shop: Shop) -> str:
+    return _day(value)
+
+
 def _a_price(value: Any, shop: Shop) -> str:
-    return money_words(Decimal(value), shop.currency) if value is not None else NONE
+    return shop_money(Decimal(value), shop) if value is not None else NONE
 
 
 def _each(value: Any, shop: Shop) -> str:

@@ -62,5 +62,5 @@ def hand_back(
         settle(final)
     too_much = money_of(ticket) - final.gross
     if too_much > 0:
-        raise MoneyHeld(too_much, final.currency)
+        raise MoneyHeld(too_much, final.currency, ticket.shop.country)
     return made

@@ -136,7 +136,6 @@ def _settle_all(done: Sequence[HandOver], paid: HowPaid, by: User | None) -> Non
     """What is paid goes to one ticket after the other, until each has what is due for it."""
     dues = [one.gross - money_of(one.ticket) for one in done]
     owed = [(one, due) for one, due in zip(done, dues, strict=True) if due > 0]
-    currency = done[0].currency
-    check_paid(sum((due for _, due in owed), NOTHING), paid.parts, on_account=paid.on_account, currency=currency)
+    check_paid(sum((due for _, due in owed), NOTHING), paid.parts, on_account=paid.on_account, shop=done[0].ticket.shop)
     for (one, due), parts in zip(owed, shared_out(paid.parts, [due for _, due in owed]), strict=True):
         settle(ticket=one.ticket, hand_over=one, due=due, parts=parts, on_account=paid.on_account, back_by="", by=by)

@@ -124,7 +124,7 @@ def _with_swaps(ticket: Ticket, shown: list[LineShown]) -> list[LineShown]:
 
     def swap(line: PartLine, stand_in: StandIn) -> Swap:
         after = prices.get(stand_in.other_id)
-        return Swap(stand_in, price_change_words(line.unit_price, after, ticket.shop.currency))
+        return Swap(stand_in, price_change_words(line.unit_price, after, ticket.shop))
 
     return [
         replace(one, swaps=[swap(one.line, stand_in) for stand_in in others.get(one.line.part_id or 0, ())])

@@ -15,10 +15,11 @@ from django.db.models import Exists, Model, OuterRef, Q, QuerySet
 
 from specs.models import KitLine, Part, StandIn
 from specs.stand_ins import chain_of, stand_ins_of, superseded_parts
+from workshop.staff.models import Shop
 from workshop.stock.models import StockItem
 from workshop.stock.moving import NOTHING, with_levels
 from workshop.tickets.models import PartLine, Ticket
-from workshop.web.number_words import price_words
+from workshop.web.number_words import shop_price
 
 Row = TypeVar("Row", bound=Model)
 
@@ -35,15 +36,15 @@ def is_marked(row: Any) -> bool:
     return bool(row.has_stand_in)
 
 
-def price_change_words(before: Decimal | None, after: Decimal | None, currency: str) -> str:
+def price_change_words(before: Decimal | None, after: Decimal | None, shop: Shop) -> str:
     """What a part in another's place costs more or less than it, each; the shop's currency."""
     if after is None:
         return "it has no price yet"
     if before is None:
-        return f"{price_words(after, currency)} each"
+        return f"{shop_price(after, shop)} each"
     if after == before:
         return "the same price"
-    return f"{price_words(abs(after - before), currency)} {'more' if after > before else 'less'} each"
+    return f"{shop_price(abs(after - before), shop)} {'more' if after > before else 'less'} each"
 
 
 def parts_here(ticket: Ticket) -> set[int]:

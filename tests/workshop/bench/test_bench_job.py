@@ -167,7 +167,7 @@ def test_the_report_gives_the_readings_of_a_look_in_the_shops_units(ticket: Tick
     (look,) = report["searches"][1]["tried"]
     read = [f"{row['label']}: {row['value']}" for row in look["read"]]
     assert read[1:] == ["Reading after pump off and on: 80 psi", "Reading after the wait: 72.5 psi"]
-    assert look["rules_out"] == "only the pump's hose takes air; too little air, or never equalised"
+    assert look["rules_out"] == "only the pump’s hose takes air; too little air, or never equalised"
     printed = squeezed(render_to_string("documents/customer_report.html", {"doc": report}))
     assert "Reading after the wait: 72.5 psi</span>. Not the cause: only the pump" in printed
 

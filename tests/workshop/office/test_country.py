@@ -8,7 +8,7 @@ from django.urls import reverse
 from pytest_django.asserts import assertContains, assertRedirects
 
 from tests.factories import ShopFactory, UserFactory
-from workshop.models import BenchCapacity, Shop
+from workshop.models import BenchCapacity, Shop, TaxRules
 
 pytestmark = pytest.mark.django_db
 ADDRESS = "office:shop_settings"
@@ -68,3 +68,31 @@ def test_a_country_that_is_none_is_said_beside_the_field(office: Client, shop: S
     assert answer.context["form"].errors["country"]
     shop.refresh_from_db()
     assert shop.country == ""
+
+
+def tax_name_of(shop: Shop) -> str:
+    return TaxRules.objects.values_list("name", flat=True).get(shop=shop)
+
+
+def test_the_name_of_the_tax_follows_and_the_page_says_so(office: Client, shop: Shop) -> None:
+    rules = TaxRules.objects.create(shop=shop, name="VAT")
+    save(office, country="US")
+    assertContains(office.get(reverse(ADDRESS)), "The tax is called Sales tax now")
+    assert tax_name_of(shop) == "Sales tax"
+    assert TaxRules.objects.get(shop=shop).version == rules.version + 1, "who has the prices open is told"
+    save(office, country="CA")
+    assert tax_name_of(shop) == "GST/HST"
+
+
+def test_a_tax_that_was_called_otherwise_keeps_its_name(office: Client, shop: Shop) -> None:
+    TaxRules.objects.create(shop=shop, name="Added tax")
+    save(office, country="US")
+    assert tax_name_of(shop) == "Added tax"
+    save(office, phone="0555 20")
+    assert tax_name_of(shop) == "Added tax"
+
+
+def test_a_shop_without_tax_rules_is_offered_the_name(office: Client, shop: Shop) -> None:
+    save(office, country="AU")
+    assert not TaxRules.objects.filter(shop=shop).exists()
+    assert office.get(reverse("office:prices")).context["form"]["name"].value() == "GST"

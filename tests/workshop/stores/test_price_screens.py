@@ -183,10 +183,10 @@ class TestScreens:
         answer = self.ask(client, "change_prices", digest=shown.context["digest"])
         assert answer.status_code == 302
         assert prices_now(items)[0] == Decimal("10.30")
-        assertContains(client.get(answer["Location"]), "Undo all of it")
+        assertContains(client.get(answer["Location"]), "Take all of it back")
         client.post(reverse("stores:undo_prices", args=[PriceUpdate.objects.get().pk]))
         assert prices_now(items)[0] == 10
-        assertContains(client.get(reverse("stores:prices")), "undone")
+        assertContains(client.get(reverse("stores:prices")), "taken back")
 
     @pytest.mark.parametrize(
         ("field", "typed", "reason"),

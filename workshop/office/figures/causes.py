@@ -9,6 +9,7 @@ from workshop.office.figures.period import Period
 from workshop.office.figures.sheet import CellKind, Figure, FigureColumn, FigureRow, Section, Tickets
 from workshop.office.figures.visits import TicketTimes, by_step, visits_together
 from workshop.plots.bars import BarValue, bars
+from workshop.web.counts import counted
 
 NO_COMPLAINT = "No complaint was chosen"
 MOST_BARS = 12
@@ -31,7 +32,9 @@ def causes_over_time(
     found = sum(1 for visit in chosen if causes.get(visit.ticket))
     named = _count(chosen, {v.ticket: complaints.get(v.ticket) or [NO_COMPLAINT] for v in chosen})
     headline = (
-        f"{len(chosen)} tickets were booked in; on {found} of them a cause was named." if chosen else "Nothing came in."
+        f"{counted(len(chosen), 'ticket was', 'tickets were')} booked in; on {found} of them a cause was named."
+        if chosen
+        else "Nothing came in."
     )
     complained = {title for visit in chosen for title in complaints.get(visit.ticket) or ()}
     told = next((title for title in named if title in complained), "")

@@ -46,7 +46,7 @@ def day_load(jobs: Sequence[DealtJob], bench: Bench, names: Mapping[int, str], t
     headline = f"{duration_words(total)} of work are queued"
     if dealt:
         last = dealt[-1].day
-        headline += f", {duration_words(shown)} of it until {last:%A} {last.day} {last:%B}"
+        headline += f", {duration_words(shown)} of it until {last:%a} {last.day} {last:%b}"
     return Figure(
         f"{headline}.",
         tuple(sections),

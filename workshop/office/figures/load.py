@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from workshop.office.figures.sheet import CellKind, Figure, FigureColumn, FigureRow, Section, Tickets
 from workshop.plots.columns import Fill, Series, columns
 from workshop.promise.days import Bench
+from workshop.web.counts import counted
 from workshop.web.durations import duration_words
 
 WEEKS_SHOWN = 6
@@ -51,13 +52,13 @@ def load_figure(work: Sequence[QueuedWork], bench: Bench, today: dt.date) -> Fig
         rows.append(_row(start.isoformat(), words, promised, open_h, work_h, bench_h))
         places.append(f"{start.day} {start:%b}")
         if bench_h and work_h / bench_h > worst[0]:
-            worst = (work_h / bench_h, f"{sunday.day} {sunday:%B}")
+            worst = (work_h / bench_h, f"{sunday.day} {sunday:%b}")
     later = [one for one in work if one.promised_on >= monday + dt.timedelta(weeks=WEEKS_SHOWN)]
     if later:
         rows.append(_row("later", "Later", later, None, None, None))
         places.append("Later")
     total = _hours(work)
-    headline = f"{duration_words(60 * total)} of work are queued on {len(work)} tickets."
+    headline = f"{duration_words(60 * total)} of work are queued on {counted(len(work), 'ticket')}."
     if worst[0] > 1:
         headline += f" Until {worst[1]} more is promised than the bench has hours: {100 * worst[0]:.0f} %."
     elif work:

@@ -37,7 +37,7 @@ def without_tax(amount: Decimal, percent: Decimal, *, includes_tax: bool) -> Dec
     return to_cents(amount * 100 / (100 + percent)) if includes_tax else amount
 
 
-def money_figure(charges: Sequence[Charge], period: Period, currency: str) -> Figure:
+def money_figure(charges: Sequence[Charge], period: Period, currency: str, country: str = "") -> Figure:
     """Charges of the tickets handed back in the period. Currencies are never added to each other."""
     in_period = [charge for charge in charges if charge.on in period]
     currencies = sorted({charge.currency for charge in in_period} | {currency}, key=lambda one: (one != currency, one))
@@ -47,7 +47,7 @@ def money_figure(charges: Sequence[Charge], period: Period, currency: str) -> Fi
     net = sum((charge.net for charge in in_period if charge.currency == currency), NOTHING)
     count = sum(1 for charge in in_period if charge.currency == currency)
     return Figure(
-        f"{money_words(net, currency)} before tax on {count} {'ticket' if count == 1 else 'tickets'}.",
+        f"{money_words(net, currency, country)} before tax on {count} {'ticket' if count == 1 else 'tickets'}.",
         sections,
         (
             "What was charged at hand-back, frozen then: later prices do not change it. A ticket stands in the "

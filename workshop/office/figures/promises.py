@@ -10,6 +10,7 @@ from workshop.office.figures.quantiles import median
 from workshop.office.figures.sheet import CellKind, Figure, FigureColumn, FigureRow, Section, Tickets
 from workshop.office.figures.visits import TicketTimes, by_step, visits_together
 from workshop.plots.columns import Fill, Series, columns
+from workshop.web.counts import counted
 
 COLUMNS = (
     FigureColumn("Promised for"),
@@ -37,7 +38,8 @@ def promises(visits: Sequence[TicketTimes], period: Period, today: dt.date) -> F
     rows.append(_row("all", "Total", everything, today, is_total=True))
     kept = sum(1 for visit in everything if is_kept(visit, today))
     headline = (
-        f"{kept} of {len(everything)} promises were kept, {100 * kept / len(everything):.0f} %."
+        f"{kept} of {counted(len(everything), 'promise was', 'promises were')} kept, "
+        f"{100 * kept / len(everything):.0f} %."
         if everything
         else "No promise of these days is decided yet."
     )

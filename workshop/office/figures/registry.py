@@ -114,7 +114,7 @@ _KINDS = (
         "Revenue",
         "What did we charge, month by month?",
         lambda asked: money_figure(
-            sources.charges_of_period(asked.shop, asked.period), asked.period, asked.shop.currency
+            sources.charges_of_period(asked.shop, asked.period), asked.period, asked.shop.currency, asked.shop.country
         ),
     ),
     FigureKind("load", "Workload", "Have we promised more than we can do?", _load, has_period=False),

@@ -167,8 +167,8 @@ def shown(value: Value, kind: CellKind) -> str:
     if kind is CellKind.COUNT:
         return f"{value:,}"
     if kind is CellKind.MINUTES:
-        return f"{float(value):,.0f}"
-    return f"{float(value):,.1f}"
+        return f"{float(value):z,.0f}"
+    return f"{float(value):z,.1f}"
 
 
 def figure_csv(sections: Sequence[Section]) -> bytes:

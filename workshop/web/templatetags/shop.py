@@ -3,21 +3,20 @@
 from __future__ import annotations
 
 import datetime as dt
-import re
 from decimal import Decimal
 
 from django import template
-from django.utils.formats import date_format
-from django.utils.timezone import is_aware, localdate, localtime
 
 from specs.models import Part
 from specs.units import show
 from workshop.staff.models import Shop
 from workshop.web.chips import chip_of
+from workshop.web.counts import counted
+from workshop.web.day_words import written
 from workshop.web.icons import ICONS
 from workshop.web.languages import direction_written, language_written
 from workshop.web.languages import page_words as words_of_pages
-from workshop.web.number_words import money_words, price_figures, price_words
+from workshop.web.number_words import money_form, price_figures, shop_money, shop_price
 from workshop.web.public_address import public_address_of
 
 register = template.Library()
@@ -30,11 +29,7 @@ def _in_shop_units(magnitude_si: float | None, shop: Shop, dimension: str) -> st
 @register.filter
 def day(value: dt.date | None, how: str) -> str:
     """A day or moment as Django's `date` writes it, with its year behind the month where it is not this one."""
-    if not value:
-        return ""
-    here = localtime(value) if isinstance(value, dt.datetime) and is_aware(value) else value
-    with_year = re.sub(r"[MF]", lambda month: f"{month[0]} Y", how, count=1)
-    return str(date_format(here, how if here.year == localdate().year else with_year))
+    return written(value, how) if value else ""
 
 
 @register.simple_tag
@@ -113,7 +108,7 @@ def mass(magnitude_kg: float | None, shop: Shop) -> str:
 @register.filter
 def price_each(price: Decimal | None, shop: Shop) -> str:
     """A price each with the shop's currency, with as many decimals as it has."""
-    return price_words(price, shop.currency)
+    return shop_price(price, shop)
 
 
 @register.filter(name="price_figures")
@@ -125,4 +120,36 @@ def figures_of_a_price(price: Decimal | None) -> str:
 @register.filter
 def money(amount: Decimal | None, shop: Shop) -> str:
     """An amount with the shop's currency."""
-    return money_words(amount, shop.currency)
+    return shop_money(amount, shop)
+
+
+@register.simple_tag(takes_context=True)
+def money_in(context: template.Context, amount: Decimal | None, currency: str) -> str:
+    """An amount in another currency than the shop's, such as a supplier's; the shop's where none is named."""
+    return shop_money(amount, context["shop"], currency)
+
+
+@register.simple_tag(takes_context=True)
+def price_in(context: template.Context, price: Decimal | None, currency: str) -> str:
+    """A price each in another currency than the shop's; the shop's where none is named."""
+    return shop_price(price, context["shop"], currency)
+
+
+@register.filter
+def money_shape(shop: Shop) -> str:
+    """How an amount is written, for scripts: “€¤” or “¤ EUR”, with the sign ¤ where its figures stand."""
+    form = money_form(shop.currency, shop.country)
+    return f"{form.before[0]}¤{form.behind[0]}"
+
+
+@register.filter
+def money_decimals(shop: Shop) -> int:
+    """With how many decimals a script writes an amount in the shop's currency."""
+    return money_form(shop.currency, shop.country).decimals
+
+
+@register.filter(name="counted")
+def counted_in_words(count: int, words: str) -> str:
+    """How many of something: `rows|counted:"row,rows"`, `rows|counted:"row is,rows are"`."""
+    one, _, many = words.partition(",")
+    return counted(count, one, many)

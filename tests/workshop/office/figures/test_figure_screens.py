@@ -133,7 +133,7 @@ def test_all_figures_show_the_answers_that_are_quickly_had(office: Client, owner
     job(known(owner.shop))
     page = office.get(reverse("office:figures")).content.decode()
     assert "Half of the tickets were ready within 4.0 days" in page
-    assert "1 of 1 promises were kept, 100 %." in page
+    assert "1 of 1 promise was kept, 100 %." in page
     assert "100.00 EUR before tax on 1 ticket." in page
 
 
