@@ -17,10 +17,9 @@ def with_rows_asked(sent: QueryDict) -> tuple[QueryDict, str]:
 
     `more=do` adds a line at the end, `less=do.2` takes the third one out. What names no row changes nothing.
     """
-    if sent.get(MORE) in FIRST_FIELD:
-        name = sent[MORE]
-        return _with_one_more(sent, name), name
-    name, _, place = sent.get(LESS, "").partition(".")
+    if (added := str(sent.get(MORE, ""))) in FIRST_FIELD:
+        return _with_one_more(sent, added), added
+    name, _, place = str(sent.get(LESS, "")).partition(".")
     if name not in FIRST_FIELD or (gone := key_from(place)) is None:
         return sent, ""
     return _without(sent, name, gone), name
