@@ -111,7 +111,8 @@ def test_what_does_not_fit_yet_is_said_beside_the_form(office: Client) -> None:
 
 
 def test_a_fold_with_an_error_is_open_and_the_others_are_not(office: Client) -> None:
-    page = posted(office, **{"ends_search__low-pressure": "1.5"})
+    wrong: dict[str, Any] = {"ends_search__low-pressure": "1.5"}
+    page = posted(office, **wrong)
     assert page.status_code == 422
     assert {key for key, section in page.context["sections"].items() if section.is_open} == {"do", "chances"}
 
