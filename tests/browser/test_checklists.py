@@ -134,6 +134,7 @@ def test_a_refusal_stands_beside_the_field_and_nothing_typed_is_lost(
     sign_in(desktop, owner)
     desktop.goto(reverse("office:draft_step", args=["sits-low", "pressure-and-cycle"]))
     desktop.get_by_label("Title").fill("Set it and cycle")
+    desktop.get_by_text("How surely it finds each cause").click()
     desktop.get_by_label("Equalising port blocked by grease").fill("1.5")
     desktop.get_by_role("button", name="Save in the draft").click()
     expect(desktop.get_by_text("Enter a chance from 0 to 1, for example 0.3.").first).to_be_visible()

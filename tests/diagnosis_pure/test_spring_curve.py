@@ -8,7 +8,7 @@ import pytest
 
 from diagnosis.spring_answer import answer_from_readings
 from tests.diagnosis_pure.test_spring_answer import METRIC, PSI, SPRING
-from workshop.plots.spring_curve import BOTTOM, LEFT, RIGHT, TOP, SpringCurve, spring_curve
+from workshop.plots.spring_curve import SpringCurve, spring_curve
 
 
 def drawn(rest_mm: float, reading_psi: float) -> SpringCurve:
@@ -18,6 +18,13 @@ def drawn(rest_mm: float, reading_psi: float) -> SpringCurve:
     curve = spring_curve(SPRING, answer, METRIC.__getitem__)
     assert curve is not None
     return curve
+
+
+def both(rest_mm: float, reading_psi: float) -> tuple[SpringCurve, SpringCurve]:
+    """As a desk has it, and as a phone has it."""
+    wide = drawn(rest_mm, reading_psi)
+    assert wide.narrow is not None
+    return wide, wide.narrow
 
 
 def points(text: str) -> list[tuple[float, float]]:
@@ -39,40 +46,50 @@ def test_the_line_as_it_is_now_crosses_nought_where_the_fork_rests() -> None:
 
 
 def test_everything_lies_inside_the_frame() -> None:
-    curve = drawn(70, 78)
-    lines = [curve.healthy, curve.now, curve.at_maximum]
-
-    for x, y in itertools.chain.from_iterable(points(line.points) for line in lines if line):
-        assert LEFT <= x <= RIGHT
-        assert TOP - 1 <= y <= BOTTOM + 1
+    for curve in both(70, 78):
+        lines = [curve.healthy, curve.now, curve.at_maximum]
+        for x, y in itertools.chain.from_iterable(points(line.points) for line in lines if line):
+            assert curve.frame.left <= x <= curve.frame.right
+            assert curve.frame.top - 1 <= y <= curve.frame.bottom + 1
 
 
 @pytest.mark.parametrize(("rest_mm", "reading_psi"), [(70, 78), (4, 80)])
 def test_no_line_strikes_a_word_of_the_key_and_all_of_it_is_in_the_picture(rest_mm: float, reading_psi: float) -> None:
-    curve = drawn(rest_mm, reading_psi)
-    letter = 0.55 * 17  # the width of a letter, about, of the size in which the key is set
+    for curve in both(rest_mm, reading_psi):
+        letter = 0.55 * curve.frame.font_size  # the width of a letter, about, of the size in which the key is set
+        for key in curve.keys:
+            x, y, words = float(str(key["x"])), float(str(key["y"])), str(key["words"])
+            assert y - 12 > curve.frame.bottom + 46
+            assert y + 12 <= curve.frame.height
+            assert x + 40 + letter * len(words) <= curve.frame.width
+        assert len({(key["x"], key["y"]) for key in curve.keys}) == len(curve.keys)
 
-    for key in curve.keys:
-        x, y, words = float(str(key["x"])), float(str(key["y"])), str(key["words"])
-        assert y - 12 > BOTTOM + 46
-        assert y + 12 <= curve.height
-        assert x + 40 + letter * len(words) <= curve.width
-    assert len({(key["x"], key["y"]) for key in curve.keys}) == len(curve.keys)
+
+def test_no_number_of_an_axis_is_cut_off_or_lies_over_its_neighbour() -> None:
+    for curve in both(70, 78):
+        letter = 0.6 * curve.frame.font_size
+        for tick in curve.x_ticks:
+            assert tick.at + letter * len(tick.words) / 2 <= curve.frame.width, tick.words
+        for tick in curve.y_ticks:
+            # what is said of the axis stands there
+            assert curve.frame.left - 8 - letter * len(tick.words) >= curve.frame.name_x, tick.words
+        for one, other in itertools.pairwise(curve.x_ticks):
+            assert one.at + letter * (len(one.words) + len(other.words)) / 2 < other.at
+        for one, other in itertools.pairwise(curve.y_ticks):
+            assert one.at - other.at >= curve.frame.font_size
 
 
-def test_no_number_of_an_axis_is_cut_off_at_the_edge_of_the_picture() -> None:
-    curve = drawn(70, 78)
-    letter = 0.6 * 17
-
-    for tick in curve.x_ticks:
-        assert tick.at + letter * len(tick.words) / 2 <= curve.width, tick.words
-    for tick in curve.y_ticks:
-        assert curve.left - 8 - letter * len(tick.words) >= 20, tick.words  # what is said of the axis stands there
+def test_the_name_of_an_axis_is_not_longer_than_the_picture() -> None:
+    for curve in both(70, 78):
+        letter = 0.55 * curve.frame.font_size
+        assert letter * len(curve.x_label) / 2 <= curve.frame.middle_x
+        assert letter * len(curve.y_label) <= curve.frame.bottom + 40
 
 
 def test_its_words_are_legible_on_a_phone() -> None:
-    """The template's letters are 17 units; a phone of 390 px has some 340 for the drawing."""
-    assert 17 * 340 / drawn(70, 78).width >= 11
+    """A step's sheet has some 250 px for the drawing on a phone of 320 px."""
+    _, narrow = both(70, 78)
+    assert narrow.frame.font_size * 250 / narrow.frame.width >= 12
 
 
 def test_a_healthy_fork_has_one_line() -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django import forms
 
 from workshop.tickets.models import Ticket
@@ -16,6 +18,9 @@ class WaitForm(SeenForm):
 
     waiting_for = forms.ChoiceField(choices=Ticket.WaitingFor.choices, widget=forms.HiddenInput)
     reason = forms.CharField(required=False, max_length=300, label="What for, in a few words")
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **{"auto_id": "wait-%s", **kwargs})  # beside it stands another form with a reason
 
 
 class FinishForm(SeenForm):

@@ -145,8 +145,8 @@ def preview(request: ShopRequest, key: str) -> HttpResponse:
     models = list(SuspensionModel.objects.filter(kind__in=suits).order_by("maker", "name", "year_from"))
     asked = request.GET.get("model", "")
     chosen = next((model for model in models if str(model.pk) == asked), None)
-    shown = Preview(page.plan, chosen, request.shop, request.GET.get("step", ""))
-    context = {"page": page, "models": models, "chosen": chosen, **shown.context()}
+    shown = Preview(page.plan, chosen, request.shop, request.GET.get("step", "")).context()
+    context = {"page": page, "models": models, "chosen": chosen, "shown": shown, **shown}
     return render(request, "checklists/preview.html", context)
 
 

@@ -11,6 +11,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from django import forms
+from django.forms.utils import ErrorDict
 from django.http import QueryDict
 
 from diagnosis.layout import LayoutError
@@ -94,6 +95,11 @@ class LayoutForm(forms.Form):
                 if candidate in self.fields:
                     return candidate
         return None
+
+    def leave_unjudged(self) -> None:
+        """Show what was sent without a word on it: it is judged when it is to be saved."""
+        self._errors = ErrorDict()
+        self.cleaned_data = {}
 
     def put_in_place_of(self, version: int) -> None:
         """After a conflict: the next send replaces what is stored now."""

@@ -72,6 +72,21 @@ class StateField:
         return "; ".join(shown.whole if shown.of_any_part else shown.words for shown in ticked)
 
 
+@dataclass(frozen=True)
+class ReadingRow:
+    """The fields of one reading; the last row is empty, for another."""
+
+    fields: list[forms.BoundField]
+
+    @property
+    def label(self) -> str:
+        return str(self.fields[1].value() or "")
+
+    @property
+    def has_errors(self) -> bool:
+        return any(field.errors for field in self.fields)
+
+
 class StepForm(LayoutForm):
     """A step as a file has it. `kind` and key are chosen when it is added and stay."""
 
@@ -138,7 +153,7 @@ class StepForm(LayoutForm):
 
     def _add_lines(self, raw: Mapping[str, Any]) -> None:
         lines = [line if isinstance(line, Mapping) else {"text": line} for line in raw.get("do", [])]
-        for row in self.row_places("do", len(lines), 3):
+        for row in self.row_places("do", len(lines), 1):
             line = lines[row] if row < len(lines) else {}
             self._add(f"do.{row}.text", lines_field(f"Line {row + 1}", help_text="", rows=2), line.get("text", ""))
             label = f"Line {row + 1} only where"
@@ -463,11 +478,15 @@ class StepForm(LayoutForm):
 
     @property
     def line_rows(self) -> list[dict[str, forms.BoundField]]:
-        rows = self.row_places("do", len(self.raw_before.get("do", [])), 3)
+        rows = self.row_places("do", len(self.raw_before.get("do", [])), 1)
         return [{part: self[f"do.{row}.{part}"] for part in ("text", "when", "place")} for row in rows]
 
     @property
-    def reading_rows(self) -> list[list[forms.BoundField]]:
+    def timer_fields(self) -> list[forms.BoundField]:
+        return [self["timer.minutes"], self["timer.label"]]
+
+    @property
+    def reading_rows(self) -> list[ReadingRow]:
         rows = self.row_places("readings", len(self.raw_before.get("readings", [])), 1)
         parts = (
             "key",
@@ -484,7 +503,7 @@ class StepForm(LayoutForm):
             "as_found",
             "required",
         )
-        return [[self[f"readings.{row}.{part}"] for part in parts] for row in rows]
+        return [ReadingRow([self[f"readings.{row}.{part}"] for part in parts]) for row in rows]
 
     @property
     def chance_fields(self) -> list[forms.BoundField]:
@@ -500,6 +519,7 @@ class StepForm(LayoutForm):
             rows = self.row_places(f"{name}.parts", len(stored.get("parts", [])), 1)
             groups.append({
                 "words": OUTCOME_WORDS[outcome],
+                "has_errors": any(field.startswith(f"{name}.") for field in self.errors),
                 "is_needed": outcome in NEEDED.get(self.kind, ()),
                 "leaves": StateField(self[left]),
                 "fields": [self[f"{name}.{part}"] for part in order if f"{name}.{part}" in self.fields],

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Any
 
 from django import forms
 from django.contrib import messages
-from django.http import HttpResponse
+from django.http import HttpResponse, QueryDict
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods
 
@@ -25,6 +25,9 @@ from workshop.checklists.layout_form import seen_now
 from workshop.checklists.pages import DraftPage, conflict_words, draft_page
 from workshop.checklists.sharing import lists_with
 from workshop.checklists.step_form import StepForm
+from workshop.checklists.step_preview import SHOW, preview_of_step, preview_of_typed
+from workshop.checklists.step_rows import LESS, MORE, newest_field, with_rows_asked
+from workshop.checklists.step_sections import sections_of
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import owner_only
 from workshop.web.versions import StaleVersion
@@ -52,21 +55,33 @@ def edit(request: ShopRequest, key: str, step: str) -> HttpResponse:
 
 def _edit(request: ShopRequest, page: DraftPage, raw: Mapping[str, Any]) -> HttpResponse:
     cautions, also = _cautions(page), lists_with(but=page.draft.key)
-    form = StepForm(
-        request.POST if request.method == "POST" else None,
-        raw=raw,
-        plan=page.plan,
-        cautions=cautions,
-        lost=_lost(page),
-        # A step that is new here is new everywhere: under a key that another list has it would be that list's step.
-        taken={*also, *({step.key for step in page.before.steps} if page.before else ())},
-        initial={"seen": page.draft.version},
-    )
+
+    def form_of(sent: QueryDict | None) -> StepForm:
+        return StepForm(
+            sent,
+            raw=raw,
+            plan=page.plan,
+            cautions=cautions,
+            lost=_lost(page),
+            # A step that is new here is new everywhere: under a key that another list has it would be that list's step.
+            taken={*also, *({step.key for step in page.before.steps} if page.before else ())},
+            initial={"seen": page.draft.version},
+        )
+
+    words = {key: caution_data(one) for key, one in cautions.items()}
+    context = {"page": page, "raw": raw, "also_in": also.get(raw["key"], ())}
+    sent = request.POST if request.method == "POST" else None
+    if sent is not None and SHOW in sent:
+        context["preview"] = preview_of_typed(page, form_of(sent), words, request.shop)
+        return _show_as_typed(request, form_of, sent, context)
+    context["preview"] = preview_of_step(page.plan, raw["key"], request.shop)
+    if sent is not None and (MORE in sent or LESS in sent):
+        return _show_as_typed(request, form_of, sent, context)
+    form = form_of(sent)
     meanwhile = ""
     theirs: tuple[str, ...] = ()
     if form.is_bound and form.is_valid():
         made = form.raw()
-        words = {key: caution_data(one) for key, one in cautions.items()}
         try:
             changed = change(page.data, with_step(page.data, made, words), page.before, step=made["key"])
             save_draft(draft=page.draft, data=changed, by=request.user, seen_version=form.cleaned_data["seen"])
@@ -84,16 +99,24 @@ def _edit(request: ShopRequest, page: DraftPage, raw: Mapping[str, Any]) -> Http
             return redirect("office:draft_step", page.draft.key, made["key"]) if here else redirect(
                 "office:draft", page.draft.key
             )  # fmt: skip
-    context = {
-        "page": page,
-        "form": form,
-        "raw": raw,
-        "meanwhile": meanwhile,
-        "theirs": theirs,
-        "also_in": also.get(raw["key"], ()),
-    }
+    context |= {"page": page, "form": form, "sections": sections_of(form), "meanwhile": meanwhile, "theirs": theirs}
     status = CONFLICT if meanwhile else REFUSED if form.errors else 200
     return render(request, "checklists/step.html", context, status=status)
+
+
+def _show_as_typed(
+    request: ShopRequest, form_of: Callable[[QueryDict | None], StepForm], sent: QueryDict, context: dict[str, Any]
+) -> HttpResponse:
+    """What is typed, with the rows or the preview that were asked for; it is neither judged nor saved."""
+    if SHOW in sent and request.htmx:
+        return render(request, "checklists/_step_preview.html", context)
+    rows, opened = with_rows_asked(sent)
+    form = form_of(rows)
+    form.leave_unjudged()
+    newest = newest_field(rows, opened) if MORE in sent else ""
+    if newest in form.fields:
+        form.fields[newest].widget.attrs["data-focus"] = ""
+    return render(request, "checklists/step.html", {**context, "form": form, "sections": sections_of(form, opened)})
 
 
 class RetireForm(forms.Form):

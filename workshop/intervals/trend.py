@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-WIDTH, HEIGHT = 640, 220
-LEFT, RIGHT, TOP, BOTTOM = 84, 620, 20, 176
+from workshop.plots.axis import Frame
+
+WIDE = Frame(width=640, height=220, left=84, right=620, top=20, bottom=176, font_size=14, name_x=16)
+NARROW = Frame(width=330, height=260, left=84, right=318, top=20, bottom=196, font_size=17, name_x=15)
+"""For a phone: its words as large as those beside it, the key below the days."""
 
 
 @dataclass(frozen=True)
@@ -43,13 +46,11 @@ class Trend:
     first_day: str
     last_day: str
     summary: str
-    width: int = WIDTH
-    height: int = HEIGHT
-    left: int = LEFT
-    right: int = RIGHT
-    top: int = TOP
-    bottom: int = BOTTOM
-    middle: int = (TOP + BOTTOM) // 2
+    frame: Frame = WIDE
+    key_x: int = 250
+    key_y: int = 206
+    narrow: Trend | None = None
+    """The same drawn anew for a phone; the narrow one has none."""
 
 
 def trend_of(points: Sequence[TrendPoint], *, what: str) -> Trend | None:
@@ -61,20 +62,24 @@ def trend_of(points: Sequence[TrendPoint], *, what: str) -> Trend | None:
     most = max(point.value for point in points) or 1.0
     highest = max(points, key=lambda point: point.value)
 
-    def place(point: TrendPoint) -> tuple[float, float]:
-        along = (point.on.toordinal() - first) / ((last - first) or 1)
-        x = LEFT + along * (RIGHT - LEFT)
-        y = BOTTOM - max(point.value, 0.0) / most * (BOTTOM - TOP)
-        return round(x, 1), round(y, 1)
+    def drawn(frame: Frame) -> Trend:
+        def place(point: TrendPoint) -> tuple[float, float]:
+            along = (point.on.toordinal() - first) / ((last - first) or 1)
+            x = frame.left + along * frame.plot_width
+            y = frame.bottom - max(point.value, 0.0) / most * frame.plot_height
+            return round(x, 1), round(y, 1)
 
-    marks = [TrendMark(*place(point), point.words, f"{point.on:%b %Y}", point.after_work) for point in points]
-    return Trend(
-        marks=marks,
-        what=what,
-        line=" ".join(f"{mark.x},{mark.y}" for mark in marks),
-        top_words=highest.words,
-        first_day=marks[0].day,
-        last_day=marks[-1].day,
-        summary=f"From {marks[0].words} in {marks[0].day} to {marks[-1].words} in {marks[-1].day}; "
-        f"at most {highest.words}.",
-    )
+        marks = [TrendMark(*place(point), point.words, f"{point.on:%b %Y}", point.after_work) for point in points]
+        return Trend(
+            marks=marks,
+            what=what,
+            line=" ".join(f"{mark.x},{mark.y}" for mark in marks),
+            top_words=highest.words,
+            first_day=marks[0].day,
+            last_day=marks[-1].day,
+            summary=f"From {marks[0].words} in {marks[0].day} to {marks[-1].words} in {marks[-1].day}; "
+            f"at most {highest.words}.",
+            frame=frame,
+        )
+
+    return replace(drawn(WIDE), narrow=replace(drawn(NARROW), key_x=84, key_y=250))

@@ -15,6 +15,37 @@ class TickMark:
 
 
 @dataclass(frozen=True)
+class Frame:
+    """Where a drawing has its axes, in drawing units, and how large its words are; one for a desk, one for a phone."""
+
+    width: int
+    height: int
+    left: int
+    right: int
+    top: int
+    bottom: int
+    font_size: int
+    name_x: int
+    """Where the name of the upright axis stands."""
+
+    @property
+    def middle_x(self) -> float:
+        return (self.left + self.right) / 2
+
+    @property
+    def middle_y(self) -> float:
+        return (self.top + self.bottom) / 2
+
+    @property
+    def plot_width(self) -> int:
+        return self.right - self.left
+
+    @property
+    def plot_height(self) -> int:
+        return self.bottom - self.top
+
+
+@dataclass(frozen=True)
 class Axis:
     """From nought at `zero` to `most` at `far`, in drawing units; `far` may be above or right of `zero`."""
 

@@ -16,9 +16,9 @@ from workshop.plots.survival import SurvivalCurve
 WIDTH, HEIGHT = 340, 150
 TOP, BOTTOM, RIGHT = 28, 122, 330
 MOST_BARS = 4
-_ROW, _BAR, _LONGEST = 22, 12, 22
-_LETTER = 6.6  # a letter of 13 units is hardly wider
-LEFT_OF_BARS, LEFT_OF_COLUMNS, ROOM_FOR_FIGURES = 150, 44, 60
+_ROW, _BAR, _LONGEST = 24, 13, 19
+_LETTER = 7.6  # a letter of 15 units is hardly wider
+LEFT_OF_BARS, LEFT_OF_COLUMNS, ROOM_FOR_FIGURES = 150, 52, 66
 
 
 @dataclass(frozen=True)

@@ -8,18 +8,19 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from diagnosis.spring_answer import UnitFor
 from specs.physics.measured_fork import Diameters, ForceReading, force_on
 from specs.units import from_si, number_text, show
-from workshop.plots.axis import TickMark, round_step
+from workshop.plots.axis import Frame, TickMark, round_step
 
-WIDTH, HEIGHT = 720, 474
-LEFT, RIGHT, TOP, BOTTOM = 74, 706, 22, 344
-POINTS, MOST_CURVES = 61, 4
+WIDE = Frame(width=720, height=474, left=74, right=706, top=22, bottom=344, font_size=14, name_x=16)
+NARROW = Frame(width=330, height=420, left=66, right=320, top=22, bottom=290, font_size=17, name_x=15)
+"""For a phone: fewer curves and marks, so that its larger words do not lie over each other."""
+POINTS, MOST_CURVES, MOST_NARROW = 61, 4, 3
 
 
 @dataclass(frozen=True)
@@ -53,20 +54,11 @@ class MeasuredCurve:
     y_label: str
     summary: str
     has_model: bool
-    width: int = WIDTH
-    height: int = HEIGHT
-    left: int = LEFT
-    right: int = RIGHT
-    top: int = TOP
-    bottom: int = BOTTOM
-
-    @property
-    def middle_x(self) -> float:
-        return (self.left + self.right) / 2
-
-    @property
-    def middle_y(self) -> float:
-        return (self.top + self.bottom) / 2
+    frame: Frame = WIDE
+    key_x: int = 0
+    read_words: str = "read on the way in (out: pointing down)"
+    narrow: MeasuredCurve | None = None
+    """The same drawn anew for a phone; the narrow one has none."""
 
 
 def measured_curve(
@@ -80,32 +72,55 @@ def measured_curve(
 ) -> MeasuredCurve:
     """Draw readings and fit; `model` are the model's values of the same quantities, where all of them are known."""
     pressures = sorted({reading.pressure_pa for reading in readings})
-    drawn = [pressures[round(at)] for at in np.linspace(0, len(pressures) - 1, min(MOST_CURVES, len(pressures)))]
     most_n = max(reading.force_n for reading in readings) * 1.08
-    scale = _Scale(drawing.travel_m, most_n)
     length_unit, force_unit = unit_for("length"), unit_for("force")
-    return MeasuredCurve(
-        curves=tuple(_curve(pa, drawing, fitted, model, ambient_pa, scale, unit_for) for pa in drawn),
-        marks=tuple(_mark(reading, scale) for reading in readings),
-        x_ticks=_ticks(drawing.travel_m, "length", length_unit, scale.x, wanted=8),
-        y_ticks=_ticks(most_n, "force", force_unit, scale.y, wanted=6),
-        x_label=f"Travel from full extension, {length_unit}",
-        y_label=f"Force pressing it in, {force_unit}",
-        summary=f"{len(readings)} readings and the curve fitted to them, force over travel.",
-        has_model=model is not None,
+
+    def drawn(frame: Frame, *, most_curves: int, x_marks: int, y_marks: int) -> MeasuredCurve:
+        scale = _Scale(drawing.travel_m, most_n, frame)
+        shown = np.linspace(0, len(pressures) - 1, min(most_curves, len(pressures)))
+        curves = [_curve(pressures[round(at)], drawing, fitted, model, ambient_pa, scale, unit_for) for at in shown]
+        return MeasuredCurve(
+            curves=_labels_apart(curves, frame),
+            marks=tuple(_mark(reading, scale) for reading in readings),
+            x_ticks=_ticks(drawing.travel_m, "length", length_unit, scale.x, wanted=x_marks),
+            y_ticks=_ticks(most_n, "force", force_unit, scale.y, wanted=y_marks),
+            x_label=f"Travel from full extension, {length_unit}",
+            y_label=f"Force pressing it in, {force_unit}",
+            summary=f"{len(readings)} readings and the curve fitted to them, force over travel.",
+            has_model=model is not None,
+            frame=frame,
+            key_x=frame.left,
+        )
+
+    narrow = replace(
+        drawn(NARROW, most_curves=MOST_NARROW, x_marks=4, y_marks=5),
+        key_x=8,
+        read_words="read going in (out: pointing down)",
     )
+    return replace(drawn(WIDE, most_curves=MOST_CURVES, x_marks=8, y_marks=6), narrow=narrow)
+
+
+def _labels_apart(curves: Sequence[Curve], frame: Frame) -> tuple[Curve, ...]:
+    """The words of a curve move up where they would lie over those of the one below."""
+    apart: list[Curve] = []
+    for curve in sorted(curves, key=lambda one: -one.label_y):
+        near = [one for one in apart if abs(one.label_x - curve.label_x) < 8 * frame.font_size]
+        highest = min((one.label_y for one in near), default=math.inf)
+        apart.append(replace(curve, label_y=round(min(curve.label_y, highest - 1.2 * frame.font_size), 1)))
+    return tuple(apart)
 
 
 @dataclass(frozen=True)
 class _Scale:
     travel_m: float
     most_n: float
+    frame: Frame
 
     def x(self, travel_m: float) -> float:
-        return round(LEFT + travel_m / self.travel_m * (RIGHT - LEFT), 1)
+        return round(self.frame.left + travel_m / self.travel_m * self.frame.plot_width, 1)
 
     def y(self, force_n: float) -> float:
-        return round(BOTTOM - max(0.0, force_n) / self.most_n * (BOTTOM - TOP), 1)
+        return round(self.frame.bottom - max(0.0, force_n) / self.most_n * self.frame.plot_height, 1)
 
 
 def _curve(

@@ -17,11 +17,12 @@ from numpy.typing import NDArray
 from diagnosis.spring_answer import SpringAnswer, UnitFor
 from specs.physics.air_spring import AirSpring, ChamberState, equalised, force
 from specs.units import from_si, number_text, show
-from workshop.plots.axis import TickMark, round_step
+from workshop.plots.axis import Frame, TickMark, round_step
 
-WIDTH, HEIGHT = 520, 426
-LEFT, RIGHT, TOP, BOTTOM = 82, 498, 16, 290
-KEYS_TOP, KEY_HEIGHT, KEY_WIDTH = 362, 24, 232
+WIDE = Frame(width=520, height=426, left=82, right=498, top=16, bottom=290, font_size=17, name_x=20)
+NARROW = Frame(width=330, height=446, left=72, right=318, top=16, bottom=264, font_size=17, name_x=17)
+"""For a phone: its words are as large as on a desk, and the key stands in one column."""
+KEYS_BELOW, KEY_HEIGHT, KEY_WIDTH = 72, 24, 232
 POINTS = 101
 
 FloatArray = NDArray[np.float64]
@@ -57,24 +58,13 @@ class SpringCurve:
     x_label: str
     y_label: str
     summary: str
-    width: int = WIDTH
-    height: int = HEIGHT
-    left: int = LEFT
-    right: int = RIGHT
-    top: int = TOP
-    bottom: int = BOTTOM
+    frame: Frame = WIDE
+    narrow: SpringCurve | None = None
+    """The same drawn anew for a phone; the narrow one has none."""
 
     @property
     def healthy_width(self) -> float:
         return round(max(2.0, self.healthy_to_x - self.healthy_from_x), 1)
-
-    @property
-    def plot_width(self) -> int:
-        return self.right - self.left
-
-    @property
-    def plot_height(self) -> int:
-        return self.bottom - self.top
 
     @property
     def keys(self) -> list[dict[str, object]]:
@@ -87,18 +77,12 @@ class SpringCurve:
         keys.append({"words": self.healthy.label, "colour": "#285c3b", "weight": 2, "dash": ""})
         keys.append({"words": "range left by friction", "colour": "#c9c6be", "weight": 9, "dash": ""})
         keys.append({"words": "where a healthy one rests", "colour": "#dfeade", "weight": 9, "dash": ""})
+        abreast = max(1, self.frame.width // KEY_WIDTH)
+        top = self.frame.bottom + KEYS_BELOW
         return [
-            {**key, "x": 12 + KEY_WIDTH * (number % 2), "y": KEYS_TOP + KEY_HEIGHT * (number // 2)}
+            {**key, "x": 12 + KEY_WIDTH * (number % abreast), "y": top + KEY_HEIGHT * (number // abreast)}
             for number, key in enumerate(keys)
         ]
-
-    @property
-    def middle_x(self) -> float:
-        return (self.left + self.right) / 2
-
-    @property
-    def middle_y(self) -> float:
-        return (self.top + self.bottom) / 2
 
 
 def spring_curve(spring: AirSpring, answer: SpringAnswer, unit_for: UnitFor) -> SpringCurve | None:
@@ -111,30 +95,37 @@ def spring_curve(spring: AirSpring, answer: SpringAnswer, unit_for: UnitFor) -> 
     now_n = force(spring, answer.state, travels_m) if answer.is_stuck else None
     at_maximum_n = force(spring, _at_maximum(spring, answer.state), travels_m) if answer.is_stuck else None
     low_n, high_n = _range_shown(spring, healthy_n, now_n, answer.rest_travel_m)
-    scale = _Scale(spring.travel_m, low_n, high_n)
-    rest_x = scale.x(answer.rest_travel_m)
     length_unit, force_unit = unit_for("length"), unit_for("force")
-    return SpringCurve(
-        healthy=CurveLine(scale.points(travels_m, healthy_n), "healthy"),
-        friction_band=scale.band(travels_m, healthy_n - spring.friction_n, healthy_n + spring.friction_n),
-        now=None if now_n is None else CurveLine(scale.points(travels_m, now_n), "as it is now"),
-        at_maximum=None
-        if at_maximum_n is None
-        else CurveLine(scale.points(travels_m, at_maximum_n), "at maximum pressure"),
-        zero_y=scale.y(0.0),
-        rest_x=rest_x,
-        rest_words=f"rests {show(answer.rest_travel_m, 'length', length_unit)} in",
-        rest_words_left=rest_x > (LEFT + RIGHT) / 2,
-        port_x=scale.x(spring.port_travel_m),
-        port_words="port",
-        healthy_from_x=scale.x(answer.healthy.low),
-        healthy_to_x=scale.x(answer.healthy.high),
-        x_ticks=_ticks(0.0, spring.travel_m, "length", length_unit, scale.x, wanted=8),
-        y_ticks=_ticks(low_n, high_n, "force", force_unit, scale.y, wanted=6),
-        x_label=f"Travel from full extension, {length_unit}",
-        y_label=f"Force pushing out, {force_unit}",
-        summary=answer.headline,
-    )
+    healthy = answer.healthy
+
+    def drawn(frame: Frame, *, x_marks: int, y_marks: int, narrow: SpringCurve | None = None) -> SpringCurve:
+        scale = _Scale(spring.travel_m, low_n, high_n, frame)
+        rest_x = scale.x(answer.rest_travel_m)
+        return SpringCurve(
+            healthy=CurveLine(scale.points(travels_m, healthy_n), "healthy"),
+            friction_band=scale.band(travels_m, healthy_n - spring.friction_n, healthy_n + spring.friction_n),
+            now=None if now_n is None else CurveLine(scale.points(travels_m, now_n), "as it is now"),
+            at_maximum=None
+            if at_maximum_n is None
+            else CurveLine(scale.points(travels_m, at_maximum_n), "at maximum pressure"),
+            zero_y=scale.y(0.0),
+            rest_x=rest_x,
+            rest_words=f"rests {show(answer.rest_travel_m, 'length', length_unit)} in",
+            rest_words_left=rest_x > frame.middle_x,
+            port_x=scale.x(spring.port_travel_m),
+            port_words="port",
+            healthy_from_x=scale.x(healthy.low),
+            healthy_to_x=scale.x(healthy.high),
+            x_ticks=_ticks(0.0, spring.travel_m, "length", length_unit, scale.x, wanted=x_marks),
+            y_ticks=_ticks(low_n, high_n, "force", force_unit, scale.y, wanted=y_marks),
+            x_label=f"Travel from full extension, {length_unit}",
+            y_label=f"Force pushing out, {force_unit}",
+            summary=answer.headline,
+            frame=frame,
+            narrow=narrow,
+        )
+
+    return drawn(WIDE, x_marks=8, y_marks=6, narrow=drawn(NARROW, x_marks=4, y_marks=5))
 
 
 def _at_maximum(spring: AirSpring, state: ChamberState) -> ChamberState:
@@ -159,6 +150,7 @@ class _Scale:
     travel_m: float
     low_n: float
     high_n: float
+    frame: Frame
 
     def x(self, travel_m: float) -> float:
         return round(self._xs(travel_m), 1)
@@ -167,10 +159,10 @@ class _Scale:
         return round(self._ys(force_n), 1)
 
     def _xs(self, travels_m: Numbers) -> Numbers:
-        return LEFT + travels_m / self.travel_m * (RIGHT - LEFT)
+        return self.frame.left + travels_m / self.travel_m * self.frame.plot_width
 
     def _ys(self, forces_n: Numbers) -> Numbers:
-        return BOTTOM - (forces_n - self.low_n) / (self.high_n - self.low_n) * (BOTTOM - TOP)
+        return self.frame.bottom - (forces_n - self.low_n) / (self.high_n - self.low_n) * self.frame.plot_height
 
     def points(self, travels_m: FloatArray, forces_n: FloatArray) -> str:
         kept = forces_n <= self.high_n

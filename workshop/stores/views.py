@@ -18,6 +18,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from specs.models import KitLine
 from workshop.counter.saving import edit_page, put_beside_fields
+from workshop.plots.glance import glance
 from workshop.promise.expected import expected_in_stores
 from workshop.staff.roles import Right
 from workshop.stock.amounts import bottles_in_words, measured
@@ -213,6 +214,7 @@ def show_item(request: ShopRequest, pk: int, status: int = 200, **refused: Any) 
     the_item = get_object_or_404(stock_of(request.shop), pk=pk)
     (standing,) = stores_standing(request.shop, only_parts={the_item.part_id}).items
     (suggestion,) = suggestions_of(request.shop, the_item)
+    drawing = None if suggestion.point is None else chances_drawn(suggestion.point, suggestion.use)
     held, today, forms = batches_here(the_item), timezone.localdate(), _forms(the_item)
     if held:
         forms["write_off"].fields["quantity"].help_text = "Of what has no batch. The rest is written off at its batch."
@@ -224,7 +226,8 @@ def show_item(request: ShopRequest, pk: int, status: int = 200, **refused: Any) 
         "standing": standing,
         "expected": expected_in_stores(request.shop).get(the_item.part_id),
         "suggestion": suggestion,
-        "drawing": None if suggestion.point is None else chances_drawn(suggestion.point, suggestion.use),
+        "drawing": drawing,
+        "drawing_small": drawing and glance(drawing),
         "movements": ledger_of(the_item, standing.level, MOVEMENTS_SHOWN),
         "kit_lines": KitLine.objects.filter(part=the_item.part_id).select_related("kit__model"),
         "other_numbers": the_item.part.other_numbers.all(),

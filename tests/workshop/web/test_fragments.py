@@ -39,7 +39,6 @@ KEPT = {
     "documents/_spring_of_sheet.html": "what the spring says in full, in a page of 200 lines without it",
     "documents/_ticket_documents.html": "papers of a ticket, in a page of 175 lines without them",
     "intervals/_ticket_services.html": "what a ticket counts as, in a page of 175 lines without it",
-    "intervals/_trend.svg": "a drawing",
     "portal/_estimate.html": "what the customer answers, in a page of 100 lines without it",
     "bench/_which_batch.html": "of which batch a part is taken, in a page of 170 lines without it",
     "stores/_batches.html": "the batches of one part, in a page of 190 lines without them",

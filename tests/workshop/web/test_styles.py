@@ -32,7 +32,7 @@ WITHOUT_A_RULE = {
     **dict.fromkeys(["chip--booked_in", "chip--coming_up"], "looks as a chip does by itself"),
     **dict.fromkeys(["area-counter", "area-office", "area-stores", "area-sums"], "looks as a page does by itself"),
     **dict.fromkeys(
-        ["cause", "finding__head", "job__day", "job__what", "jobs", "moves", "moves__reason", "part-lines"],
+        ["cause", "finding__head", "job__day", "jobs", "moves__reason", "part-lines"],
         "only names a part that looks as what is around it",
     ),
     **dict.fromkeys(

@@ -23,12 +23,15 @@ def button_row(content: SafeString, ends_form: bool = False) -> SafeString:
 
 
 @register.simple_block_tag
-def table(content: SafeString, about: str, slips: bool = True) -> SafeString:
+def table(content: SafeString, about: str, slips: bool = True, whole: bool = False) -> SafeString:
     """A table named `about` that scrolls within itself, by keyboard too.
 
-    On a phone its rows become slips, for which each cell has its `data-label`; without `slips` they stay rows.
+    On a phone its rows become slips of two lines, for which each cell has its `data-label`; `whole` ones are as long as
+    their words, for what nothing else shows. Without `slips` they stay rows.
     """
-    if slips:
+    if whole:
+        inner = format_html('<table class="data data--slips data--whole">{}</table>', content)
+    elif slips:
         inner = format_html('<table class="data data--slips">{}</table>', content)
     else:
         inner = format_html('<table class="data">{}</table>', content)
