@@ -64,10 +64,10 @@ SHARED = {
     "Complaint", "Cause", "Checklist", "ChecklistDraft", "Step",
 }  # fmt: skip
 # What an upgrade set right, in whichever shop's rows, and links that open nothing in any shop: it is of the database,
-# and no screen shows it, nor which key its machines share. A session may be nobody's; those of a person are listed to
-# them and to the owner of their shop alone (test_open_sessions.py). What ran by a timer is of all its machines: a
-# shop's page says that it did, or failed.
-OF_THE_DATABASE = {"MendedValue", "OpenSession", "ScheduledRun", "SharedKey", "WrongLink"}
+# and no screen shows it, nor which key and which shipped texts its machines share. A session may be nobody's; those of
+# a person are listed to them and to the owner of their shop alone (test_open_sessions.py). What ran by a timer is of
+# all its machines: a shop's page says that it did, or failed.
+OF_THE_DATABASE = {"MendedValue", "OpenSession", "ScheduledRun", "SharedKey", "ShippedEdition", "WrongLink"}
 # A run knows nothing of tickets; it is only reached through the TicketRun of a ticket of the shop.
 REACHED_BY_A_TICKET = {"Run", "Tick", "Reading", "StepTimer", "MinutesCorrection", "ToldOtherwise"}
 RECORDS = [model for model in apps.get_models() if model._meta.app_label in {"workshop", "diagnosis", "specs"}
