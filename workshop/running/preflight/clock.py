@@ -61,7 +61,7 @@ def ahead_of_database(wrapper: BaseDatabaseWrapper) -> dt.timedelta:
     before = timezone.now()
     with wrapper.cursor() as cursor:
         cursor.execute("SELECT clock_timestamp()")
-        (there,) = cursor.fetchone()
+        there: dt.datetime = cursor.fetchone()[0]
     after = timezone.now()
     if there < before:
         return before - there
