@@ -161,7 +161,7 @@ class Server:
     options: tuple[str, ...] = ("--http",)
     answers_within_s = 20.0
     cookie_prefix = ""
-    sends_with: Mapping[str, str] = {}  # headers of every request
+    sends_with: ClassVar[Mapping[str, str]] = {}  # headers of every request
 
     def __init__(self, place: Place, **environment: str) -> None:
         self.place, self.folder = place, place.folder
@@ -241,7 +241,7 @@ class ServerBehindProxy(Server):
 
     options = ()
     cookie_prefix = "__Host-"
-    sends_with: ClassVar = {"Host": "shop.example", "Origin": "https://shop.example"}
+    sends_with: ClassVar[Mapping[str, str]] = {"Host": "shop.example", "Origin": "https://shop.example"}
 
 
 class ProxyInFront(ServerBehindProxy):
@@ -257,7 +257,13 @@ class ProxyInFront(ServerBehindProxy):
 
 
 @contextmanager
-def served(place: Place, kind: type[S] = Server, **environment: str) -> Iterator[S]:  # type: ignore[assignment]
+def served(place: Place, **environment: str) -> Iterator[Server]:
+    with served_as(Server, place, **environment) as server:
+        yield server
+
+
+@contextmanager
+def served_as(kind: type[S], place: Place, **environment: str) -> Iterator[S]:
     server = kind(place, **environment)
     try:
         server.start()

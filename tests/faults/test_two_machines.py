@@ -26,7 +26,7 @@ from tests.faults.served import (
     Work,
     free_port,
     make_shop,
-    served,
+    served_as,
 )
 from tests.faults.table import Tell
 from tests.faults.test_two_starts import run
@@ -72,12 +72,12 @@ def test_one_of_two_machines_is_lost_and_the_other_has_all_of_it(
         certificate, key = certificate_in(tmp_path)
         trusts = ssl.create_default_context(cafile=str(certificate))
         with (
-            served(one, ServerBehindProxy, **both) as first,
-            served(other, ServerBehindProxy, **both) as second,
+            served_as(ServerBehindProxy, one, **both) as first,
+            served_as(ServerBehindProxy, other, **both) as second,
             network_to(first.port) as network,
-            proxy_to(network.port, certificate, key) as port,
+            proxy_to(network.port, certificate, key) as reached_at,
         ):
-            front = ProxyInFront(first, port, trusts)
+            front = ProxyInFront(first, reached_at, trusts)
             for command in (("upgrade",), ("upgrade", "--back")):
                 code, said = run(third, *command, **both)
                 assert code == Exit.IN_USE, said

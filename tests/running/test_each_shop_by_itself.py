@@ -17,6 +17,7 @@ from tests.factories import ShopFactory
 from tests.workshop.reminders.due_units import due_unit, queued
 from workshop.management.commands import send_reminders
 from workshop.models import ScheduledRun, Shop
+from workshop.reminders import sending
 from workshop.running.logs import ErrorLog, last_errors
 from workshop.running.preflight.findings import Exit
 from workshop.running.standing import standing_of_system
@@ -47,7 +48,7 @@ def errors(tmp_path: Path) -> Any:
 
 
 def breaks_for(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
-    send = send_reminders.send_waiting
+    send = sending.send_waiting
 
     def breaks(**arguments: Any) -> Any:
         if arguments["shop"] == shop:
