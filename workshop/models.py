@@ -20,6 +20,7 @@ from workshop.promise.models import Absence, BenchCapacity, ClosedDay, MechanicW
 from workshop.reminders.mail_models import MailSettings
 from workshop.reminders.models import Decision, Message, ReadyText, RemindedService, ReminderText
 from workshop.running.scheduled_models import ScheduledRun
+from workshop.running.shipped_models import ShippedEdition
 from workshop.sheets.models import OldNumber, Sheet, SheetChunk, SheetRow
 from workshop.signed.models import ChecklistSignature
 from workshop.staff.device_models import Device, QuickCode, WrongCode
@@ -151,6 +152,7 @@ __all__ = [
     "SheetChunk",
     "SheetRow",
     "ShelfCount",
+    "ShippedEdition",
     "Shop",
     "StateMove",
     "StockItem",

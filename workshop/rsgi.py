@@ -20,6 +20,7 @@ from django.conf import settings
 from granian.rsgi import HTTPProtocol, ProtocolClosed, ProtocolError, Scope  # type: ignore[attr-defined]
 
 from workshop.apart.working import begin_workers, end_workers
+from workshop.running.seen_serving import begin_being_seen, end_being_seen
 from workshop.serving import size_for
 from workshop.web.arriving import Arrivals, NoRoom, StoppedSending
 from workshop.web.uploads import MOST_OF_OTHERS_BYTES, NOT_TAKEN_IN, may_send
@@ -94,12 +95,14 @@ class Server:
             await self._in_thread(answer.close)
 
     def __rsgi_init__(self, loop: asyncio.AbstractEventLoop) -> None:
-        """The process takes its first request soon: its workers begin beside it."""
+        """The process takes its first request soon: its workers begin beside it, and other machines see it."""
+        begin_being_seen()
         begin_workers()
 
     def __rsgi_del__(self, loop: asyncio.AbstractEventLoop) -> None:
         """The process ends: so do its workers."""
         end_workers()
+        end_being_seen()
 
     def _work(self, environ: dict[str, Any]) -> Reply:
         answer = Reply()

@@ -46,7 +46,8 @@ def size_for(engine: str, *, workers: int | None = None, cores: int | None = Non
 
     SQLite has one writer at a time: two processes keep pages coming while one of them lays out a PDF, and more would
     only queue for the same lock. What is done apart keeps a thread waiting, so there are as many more as may wait, and
-    those who want a page never do. PostgreSQL takes a connection for each thread: 4 x 16 stays below its usual 100.
+    those who want a page never do. PostgreSQL takes a connection for each thread, and one for a process: 4 x 17
+    stays below its usual 100.
     """
     most, threads = (2, 4) if engine.endswith("sqlite3") else (4, 6)
     return Size(workers or max(2, min(cores or usable_cores(), most)), threads + PLACES)

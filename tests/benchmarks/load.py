@@ -187,16 +187,16 @@ def _served(place: Place, folder: Path, way: str) -> Iterator[tuple[Server, str]
         stack.callback(server.kill)
         server.start()
         if way == "proxy":
-            yield server, f"http://127.0.0.1:{stack.enter_context(_proxy(server.port))}"
+            yield server, f"http://127.0.0.1:{stack.enter_context(proxy_to(server.port))}"
         else:
             yield server, f"{'https' if way == 'tls' else 'http'}://127.0.0.1:{server.port}"
 
 
 @contextmanager
-def _proxy(port: int) -> Iterator[int]:
-    """Ends when its standard input does, so also when whoever started it has died."""
+def proxy_to(port: int, *certificate: Path) -> Iterator[int]:
+    """Its port; with a certificate and its key it does TLS. It ends also when whoever started it has died."""
     with subprocess.Popen(
-        [sys.executable, "-m", "tests.benchmarks.load_proxy", str(port)],
+        [sys.executable, "-m", "tests.benchmarks.load_proxy", str(port), *map(str, certificate)],
         cwd=ROOT,
         stdin=subprocess.PIPE,
         stdout=subprocess.PIPE,

@@ -1,14 +1,15 @@
 """A small proxy in front of the shop: `python -m tests.benchmarks.load_proxy PORT`, which prints its own port.
 
-It does what a proxy that ends TLS has to do for the shop, without the TLS: it says https in X-Forwarded-Proto and the
-browser's address last in X-Forwarded-For. One connection to the shop for each of a browser's; answers go back as they
-come. It ends with its standard input.
+It does what a proxy that ends TLS has to do for the shop: it says https in X-Forwarded-Proto and the browser's address
+last in X-Forwarded-For. With a certificate and its key behind PORT it ends TLS, too. One connection to the shop for
+each of a browser's; answers go back as they come. It ends with its standard input.
 """
 
 from __future__ import annotations
 
 import asyncio
 import re
+import ssl
 import sys
 
 PIECE = 64 << 10
@@ -58,11 +59,14 @@ async def _between(browser: asyncio.StreamReader, back: asyncio.StreamWriter, po
             writer.close()
 
 
-async def main(port: int) -> None:
+async def main(port: int, certificate: tuple[str, ...]) -> None:
     async def serve(reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
         await _between(reader, writer, port)
 
-    server = await asyncio.start_server(serve, "127.0.0.1", 0, backlog=1024, limit=PIECE)
+    tls = ssl.create_default_context(ssl.Purpose.CLIENT_AUTH) if certificate else None
+    if tls:
+        tls.load_cert_chain(*certificate)
+    server = await asyncio.start_server(serve, "127.0.0.1", 0, backlog=1024, limit=PIECE, ssl=tls)
     sys.stdout.write(f"{server.sockets[0].getsockname()[1]}\n")
     sys.stdout.flush()
     await asyncio.get_running_loop().run_in_executor(None, sys.stdin.read)
@@ -70,4 +74,4 @@ async def main(port: int) -> None:
 
 
 if __name__ == "__main__":
-    asyncio.run(main(int(sys.argv[1])))
+    asyncio.run(main(int(sys.argv[1]), tuple(sys.argv[2:])))

@@ -13,16 +13,18 @@ import random
 import re
 import signal
 import socket
+import ssl
 import subprocess
 import sys
 import threading
 import time
 import uuid
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
+from typing import ClassVar, TypeVar
 from urllib.parse import urlencode
 
 import dj_database_url
@@ -158,6 +160,8 @@ class Server:
 
     options: tuple[str, ...] = ("--http",)
     answers_within_s = 20.0
+    cookie_prefix = ""
+    sends_with: ClassVar[Mapping[str, str]] = {}  # headers of every request
 
     def __init__(self, place: Place, **environment: str) -> None:
         self.place, self.folder = place, place.folder
@@ -191,6 +195,9 @@ class Server:
         except (OSError, http.client.HTTPException):
             return False
 
+    def connection(self) -> http.client.HTTPConnection:
+        return http.client.HTTPConnection("127.0.0.1", self.port, timeout=self.answers_within_s)
+
     def kill(self) -> None:
         """SIGKILL to every process of it at once, as when the power goes."""
         if self.process is not None and self.process.poll() is None:
@@ -209,8 +216,9 @@ class Server:
         photo: SimpleUploadedFile | None = None,
     ) -> tuple[int, dict[str, str], bytes]:
         """Status, headers and content of one request."""
-        connection = http.client.HTTPConnection("127.0.0.1", self.port, timeout=self.answers_within_s)
-        headers = {"Cookie": f"sessionid={session}; csrftoken={TOKEN}", "X-CSRFToken": TOKEN}
+        connection, named = self.connection(), self.cookie_prefix
+        headers = {"Cookie": f"{named}sessionid={session}; {named}csrftoken={TOKEN}", "X-CSRFToken": TOKEN}
+        headers |= self.sends_with
         headers |= {"HX-Request": "true"} if htmx else {}
         body: bytes | str | None = urlencode(sent) if sent else None
         headers |= {"Content-Type": FORM} if sent else {}
@@ -225,9 +233,38 @@ class Server:
             connection.close()
 
 
+S = TypeVar("S", bound=Server)
+
+
+class ServerBehindProxy(Server):
+    """A machine behind a proxy that does TLS, as .examples/nginx.conf and group.env say."""
+
+    options = ()
+    cookie_prefix = "__Host-"
+    sends_with: ClassVar[Mapping[str, str]] = {"Host": "shop.example", "Origin": "https://shop.example"}
+
+
+class ProxyInFront(ServerBehindProxy):
+    """What people reach instead of it: the proxy at this port, whose certificate they trust."""
+
+    def __init__(self, machine: ServerBehindProxy, port: int, trusts: ssl.SSLContext) -> None:
+        self.place, self.folder, self.environment = machine.place, machine.folder, machine.environment
+        self.port, self.process, self.trusts = port, None, trusts
+
+    def connection(self) -> http.client.HTTPConnection:
+        within_s = self.answers_within_s
+        return http.client.HTTPSConnection("localhost", self.port, timeout=within_s, context=self.trusts)
+
+
 @contextmanager
 def served(place: Place, **environment: str) -> Iterator[Server]:
-    server = Server(place, **environment)
+    with served_as(Server, place, **environment) as server:
+        yield server
+
+
+@contextmanager
+def served_as(kind: type[S], place: Place, **environment: str) -> Iterator[S]:
+    server = kind(place, **environment)
     try:
         server.start()
         yield server

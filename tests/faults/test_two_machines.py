@@ -1,10 +1,10 @@
-"""Two machines serve a shop as .examples/group.env says, behind PgBouncer, its files in a bucket; one is lost."""
+"""Two machines serve a shop as .examples/group.env says, files in a bucket, behind PgBouncer and TLS; one is lost."""
 
 from __future__ import annotations
 
-import copy
 import hashlib
 import os
+import ssl
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -12,12 +12,22 @@ import pytest
 from django.conf import settings
 from django.db.models.fields.files import FieldFile
 
+from tests.benchmarks.load import certificate_in, proxy_to
 from tests.bucket_server import CREDENTIALS, OwnBucket
 from tests.faults.cluster import Cluster, needed
 from tests.faults.looking import look_through, wait_for_work
 from tests.faults.pooler import pooled, pooler_program
 from tests.faults.proxy import network_to
-from tests.faults.served import Acknowledged, Place, Work, free_port, make_shop, served
+from tests.faults.served import (
+    Acknowledged,
+    Place,
+    ProxyInFront,
+    ServerBehindProxy,
+    Work,
+    free_port,
+    make_shop,
+    served_as,
+)
 from tests.faults.table import Tell
 from tests.faults.test_two_starts import run
 from workshop.models import Photo
@@ -28,7 +38,6 @@ from workshop.service.environment import settings_in
 pytestmark = pytest.mark.any_database  # its database is its own
 
 EXAMPLE = settings.BASE_DIR / ".examples" / "group.env"
-OF_THE_PROXY = {"ALLOWED_HOSTS", "TRUSTED_ORIGINS", "BEHIND_PROXY"}  # nobody does TLS in front of these
 
 
 @dataclass(frozen=True)
@@ -50,16 +59,30 @@ def test_one_of_two_machines_is_lost_and_the_other_has_all_of_it(
     straight, bucket = cluster.make_database("shop"), OwnBucket(s3_server, None)
     one, other = (PlaceOfGroup(tmp_path / name, straight, bucket) for name in ("one", "other"))
     staff, kept = make_shop(one), Acknowledged()
-    other.folder.mkdir(mode=0o700)
+    third = tmp_path / "third"
+    for folder in (other.folder, third):
+        folder.mkdir(mode=0o700)
     with pooled(program, straight) as through:
         asked = settings_in(EXAMPLE.read_text())
         ours = {"SECRET_KEY": os.environ["SECRET_KEY"], "DATABASE_URL": through, "FILES_URL": bucket.url()}
         ours |= {**CREDENTIALS, "BACKUP_DIR": str(tmp_path / "backups")}
-        assert set(asked) <= set(ours) | OF_THE_PROXY | {"DATABASE_POOLED"}
-        both = {name: value for name, value in asked.items() if name not in OF_THE_PROXY} | ours
-        with served(one, **both) as first, served(other, **both) as second, network_to(first.port) as network:
-            front = copy.copy(first)
-            front.port = network.port
+        as_written = {"DATABASE_POOLED", "ALLOWED_HOSTS", "TRUSTED_ORIGINS", "BEHIND_PROXY"}
+        assert set(asked) <= set(ours) | as_written
+        both = asked | ours | {"HTTPS": "1"}  # which the tests turn off
+        certificate, key = certificate_in(tmp_path)
+        trusts = ssl.create_default_context(cafile=str(certificate))
+        with (
+            served_as(ServerBehindProxy, one, **both) as first,
+            served_as(ServerBehindProxy, other, **both) as second,
+            network_to(first.port) as network,
+            proxy_to(network.port, certificate, key) as reached_at,
+        ):
+            front = ProxyInFront(first, reached_at, trusts)
+            for command in (("upgrade",), ("upgrade", "--back")):
+                code, said = run(third, *command, **both)
+                assert code == Exit.IN_USE, said
+                assert f"serves it on 127.0.0.1, port {first.port}" in said
+                assert "Traceback" not in said
             with Work(front, staff, kept, patient=True):
                 wait_for_work(kept)
                 wait_for_work(kept)
@@ -71,7 +94,7 @@ def test_one_of_two_machines_is_lost_and_the_other_has_all_of_it(
                 wait_for_work(kept)
             with other.records():
                 photo = Photo.objects.order_by("pk")[0]
-            status, _, picture = second.ask("GET", f"/counter/photos/{photo.pk}/", staff.clerk)
+            status, _, picture = front.ask("GET", f"/counter/photos/{photo.pk}/", staff.clerk)
             assert (status, hashlib.sha256(picture).hexdigest()) == (200, photo.digest)
         stranger = tmp_path / "stranger"
         stranger.mkdir(mode=0o700)

@@ -10,8 +10,9 @@ from typing import Any
 import pytest
 from django.db import OperationalError
 from django.test import Client
+from pytest_django.asserts import assertContains
 
-from workshop.running import health
+from workshop.running import health, seen_serving
 from workshop.running.health import NEW_LOOK_AFTER_S
 
 
@@ -54,6 +55,15 @@ def test_a_database_that_is_away(client: Client, monkeypatch: pytest.MonkeyPatch
     assert (response.status_code, response.content) == (503, b"not ready: the database does not answer\n")
 
 
+def test_what_it_says_on_purpose_is_no_error_of_the_shop(
+    client: Client, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    """A proxy asks every few seconds: for an hour it would fill the list of errors on System."""
+    monkeypatch.setattr(health, "_database_away", lambda: True)
+    assert [client.get(address).status_code for address in ("/health", "/ready")] == [503, 503]
+    assert caplog.records == []
+
+
 @pytest.fixture
 def files(settings: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """The folder of files, at which nobody looked yet."""
@@ -82,6 +92,17 @@ class TestReady:
         words = b"not ready: migrations of this code that the database does not have: 1\n"
         assert (response.status_code, response.content) == (503, words)
         assert client.get("/health").status_code == 200
+
+    def test_one_whose_shop_another_machine_restores(
+        self, client: Client, files: Path, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+    ) -> None:
+        monkeypatch.setattr(seen_serving._seen, "kept_out", True)
+        response = client.get("/ready")
+        words = b"not ready: another machine restores or upgrades the shop\n"
+        assert (response.status_code, response.content) == (503, words)
+        assert client.get("/health").status_code == 200
+        assertContains(client.get("/sign-in/"), "The shop is being restored or upgraded", status_code=503)
+        assert caplog.records == []
 
     def test_one_whose_folder_is_no_folder_until_it_is(
         self, client: Client, files: Path, monkeypatch: pytest.MonkeyPatch

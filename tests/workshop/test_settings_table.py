@@ -17,6 +17,7 @@ NO_SETTINGS = {
     "SHOP_NETWORK": "handed by `serve --shop-network` to the server",
     "SHOP_CERTIFICATE": "handed by `serve --certificate` to the server",
     "SHOP_FILE": "handed by the server to its workers",
+    "SHOP_SERVED_ON": "handed by `serve` to the server",
     "TERM": "the machine's",
 }
 _READERS = {"_flag", "_number"}  # of settings.py

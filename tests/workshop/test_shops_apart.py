@@ -16,6 +16,7 @@ from django.db import models
 from django.test import Client
 from django.urls import reverse
 
+from tests.a_row_of_each import add_what_it_lacks
 from tests.addresses import parts_of
 from tests.full_shop import FullShop, full_shop
 from tests.workshop.test_who_may_enter import LEAST_SENT, the_table, undone
@@ -64,14 +65,16 @@ SHARED = {
     "Complaint", "Cause", "Checklist", "ChecklistDraft", "Step",
 }  # fmt: skip
 # What an upgrade set right, in whichever shop's rows, and links that open nothing in any shop: it is of the database,
-# and no screen shows it, nor which key its machines share. A session may be nobody's; those of a person are listed to
-# them and to the owner of their shop alone (test_open_sessions.py). What ran by a timer is of all its machines: a
-# shop's page says that it did, or failed.
-OF_THE_DATABASE = {"MendedValue", "OpenSession", "ScheduledRun", "SharedKey", "WrongLink"}
+# and no screen shows it, nor which key and which shipped texts its machines share. A session may be nobody's; those of
+# a person are listed to them and to the owner of their shop alone (test_open_sessions.py). What ran by a timer is of
+# all its machines: a shop's page says that it did, or failed.
+OF_THE_DATABASE = {"MendedValue", "OpenSession", "ScheduledRun", "SharedKey", "ShippedEdition", "WrongLink"}
 # A run knows nothing of tickets; it is only reached through the TicketRun of a ticket of the shop.
 REACHED_BY_A_TICKET = {"Run", "Tick", "Reading", "StepTimer", "MinutesCorrection", "ToldOtherwise"}
 RECORDS = [model for model in apps.get_models() if model._meta.app_label in {"workshop", "diagnosis", "specs"}
            and not model._meta.auto_created and model.__name__ != "Shop"]  # fmt: skip
+# Each record of a shop, and how it leads there.
+WAYS = {model: WAY_TO_THE_SHOP[model.__name__] for model in RECORDS if model.__name__ in WAY_TO_THE_SHOP}
 # Taking away what is not there is no error: the second tap of two finds it gone.
 # A finding may have been withdrawn since the page was drawn: who answers it is told so, on their own ticket's page.
 NOT_THERE_IS_FINE = {
@@ -218,7 +221,7 @@ def test_another_shop_changes_nothing_on_any_page(owner: Client, ours: FullShop,
     """Lists, figures, files to take away: the same to the letter before and after another shop is full of work."""
     settings.DATA_DIR = tmp_path  # the log of errors is the installation's: one that comes meanwhile is not the shop's
     alone = pages_of(owner, ours, FILTERS)
-    full_shop("Quillback", first_number=700, beside=ours)
+    add_what_it_lacks(full_shop("Quillback", first_number=700, beside=ours), WAYS)
     beside = pages_of(owner, ours, FILTERS)
     assert sum(ours.mark in page for page in alone.values()) > 50
     assert any(ours.taken in page.replace(",", "") for page in alone.values())

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import pytest
+
+from tests import through_pgbouncer
 from workshop.management.commands.test import (
     PURE,
     QUICK,
@@ -71,3 +74,17 @@ def test_what_knows_no_django_is_measured_by_its_own_tests_with_a_floor() -> Non
 def _is_there(module: str) -> bool:
     path = ROOT / module.replace(".", "/")
     return path.is_dir() or path.with_suffix(".py").is_file()
+
+
+def test_through_pgbouncer_nothing_is_tested_without_a_postgresql_to_pass_on(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("DATABASE_URL", "sqlite:///shop.sqlite3")
+    monkeypatch.setattr(through_pgbouncer, "pgbouncer_program", lambda: "pgbouncer")
+    assert through_pgbouncer.main([]) == 4
+    monkeypatch.setenv("DATABASE_URL", "postgres://postgres@127.0.0.1:1/postgres")
+    monkeypatch.setattr(through_pgbouncer, "pgbouncer_program", lambda: None)
+    assert through_pgbouncer.main([]) == 4
+    said = capsys.readouterr().err
+    assert said.count("nothing was tested") == 2
+    assert "Debian: pgbouncer" in said

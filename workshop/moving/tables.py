@@ -23,6 +23,7 @@ from workshop.tickets.models import TicketRun
 LEFT_OUT = frozenset({
     "SecondFactor", "RecoveryCode", "CustomerLink", "WrongLink", "DueUnit", "UnitChanged", "LastVisit", "StockLevel",
     "TicketWords", "MendedValue", "OpenSession", "KnownBrowser", "ScheduledRun", "SharedKey",
+    "ShippedEdition",
     *(model.__name__ for model in (Sheet, SheetRow, SheetChunk, OldNumber)),
 })  # fmt: skip
 COLUMNS_LEFT_OUT = frozenset({"password", "search_text", "client_id", "sent_id", "claim"})

@@ -1,4 +1,4 @@
-"""Nothing is read from or written to a database file that is not the shop's any more."""
+"""Nothing is read from or written to a database that is not the shop's any more, or that a restore is taking away."""
 
 from __future__ import annotations
 
@@ -7,7 +7,8 @@ from collections.abc import Callable
 from django.http import HttpRequest, HttpResponse
 
 from workshop.running.opened_file import file_went_away
-from workshop.web.faults import MOVED, MOVED_MEANWHILE, fault_page
+from workshop.running.seen_serving import kept_out
+from workshop.web.faults import MOVED, MOVED_MEANWHILE, TAKEN, fault_page
 
 
 class DatabaseThereMiddleware:
@@ -21,5 +22,9 @@ class DatabaseThereMiddleware:
             return self.get_response(request)
         if file_went_away():
             return fault_page(*MOVED)
+        if kept_out():
+            page = fault_page(*TAKEN)
+            page._has_been_logged = True  # type: ignore[attr-defined]  # Django's own: it is no error
+            return page
         response = self.get_response(request)
         return fault_page(*MOVED_MEANWHILE) if file_went_away() else response

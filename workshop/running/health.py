@@ -19,6 +19,7 @@ from django.views.decorators.http import require_safe
 
 from workshop.running.opened_file import file_went_away
 from workshop.running.preflight.folders import os_error_in_words
+from workshop.running.seen_serving import kept_out
 from workshop.running.tables import open_migrations
 from workshop.web.storage import file_store
 
@@ -40,7 +41,7 @@ def live(request: HttpRequest) -> HttpResponse:
 def health(request: HttpRequest) -> HttpResponse:
     """200 where the database answers and is the one that was opened, 503 where not."""
     if _database_away():
-        return HttpResponse("not ready\n", content_type="text/plain", status=503)
+        return _not_ready("not ready\n")
     return HttpResponse("ready\n", content_type="text/plain")
 
 
@@ -50,7 +51,7 @@ def health(request: HttpRequest) -> HttpResponse:
 def ready(request: HttpRequest) -> HttpResponse:
     """200 where this machine can take work; 503, and in words why, where not."""
     if why := why_not_ready():
-        return HttpResponse(f"not ready: {why}\n", content_type="text/plain", status=503)
+        return _not_ready(f"not ready: {why}\n")
     return HttpResponse("ready\n", content_type="text/plain")
 
 
@@ -58,12 +59,21 @@ def why_not_ready() -> str:
     """What this machine lacks to take work, in words; empty where it lacks nothing."""
     if _database_away():
         return "the database does not answer"
+    if kept_out():
+        return "another machine restores or upgrades the shop"
     now, place = monotonic(), str(settings.DATA_DIR)
     at, why = _looked.get(place, (float("-inf"), ""))
     if now - at >= NEW_LOOK_AFTER_S:
         why = _migrations_missing() or _files_closed()
         _looked[place] = now, why
     return why
+
+
+def _not_ready(words: str) -> HttpResponse:
+    """An answer, and no error of the shop: whoever asks does so every few seconds."""
+    answer = HttpResponse(words, content_type="text/plain", status=503)
+    answer._has_been_logged = True  # type: ignore[attr-defined]  # Django's own
+    return answer
 
 
 def _database_away() -> bool:

@@ -62,7 +62,9 @@ def facts_of(record: logging.LogRecord) -> dict[str, Any]:
     if named := current_request():
         facts |= {"request": named.request_id, "method": named.method, "route": named.route}
         facts |= {"shop": named.shop} if named.shop else {}
-    facts |= {key: value for key in ("status", "milliseconds") if isinstance(value := getattr(record, key, None), int)}
+    facts |= {
+        key: value for key in ("shop", "status", "milliseconds") if isinstance(value := getattr(record, key, None), int)
+    }
     if isinstance(status := getattr(record, "status_code", None), int):
         facts["status"] = status
     if record.exc_info and record.exc_info[1]:

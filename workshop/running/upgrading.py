@@ -12,7 +12,6 @@ from django.conf import settings
 from django.core.management import call_command
 from django.db import connections
 
-from diagnosis.loading import load_shipped
 from workshop.migrating.held import in_one_piece
 from workshop.running.backup import BackupFailed, make_backup
 from workshop.running.backup_place import backup_folder, backup_place
@@ -21,6 +20,7 @@ from workshop.running.in_use import shop_to_oneself
 from workshop.running.keeping import made_at
 from workshop.running.manifest import BackupRefused, Manifest
 from workshop.running.restore import restore_alone, shop_is_empty
+from workshop.running.shipped import load_what_ships
 
 Say = Callable[[str], None]
 
@@ -40,7 +40,7 @@ class UpgradeFailed(Exception):
 def steps() -> list[UpgradeStep]:
     return [
         UpgradeStep("Migrations", lambda: call_command("migrate", interactive=False, verbosity=0)),
-        UpgradeStep("Checklists", lambda: in_one_piece(load_shipped)),
+        UpgradeStep("Checklists", lambda: in_one_piece(load_what_ships)),
         UpgradeStep("Static files", lambda: call_command("collectstatic", interactive=False, verbosity=0)),
         UpgradeStep("Checks", _check),
     ]
@@ -55,10 +55,10 @@ def upgrade(*, say: Say, steps: list[UpgradeStep]) -> Path | None:
     """Take the steps with the shop to oneself; return the backup made first, None for a shop without anything in it.
 
     Raises:
-        workshop.running.in_use.ShopInUse: the server is not stopped.
+        workshop.running.in_use.ShopInUse: the server is not stopped, or another machine serves.
         UpgradeFailed: a step failed; the database and files are those of the backup again.
     """
-    with shop_to_oneself():
+    with shop_to_oneself("upgrades it"):
         backup = None
         if not shop_is_empty():
             try:
@@ -85,10 +85,10 @@ def undo_upgrade(*, say: Say) -> Manifest:
     """Put the shop back as it was before the last upgrade, for the code of then; what is here now is backed up first.
 
     Raises:
-        workshop.running.in_use.ShopInUse: the server is not stopped.
+        workshop.running.in_use.ShopInUse: the server is not stopped, or another machine serves.
         UpgradeFailed: there is nothing to go back to, or it cannot be done; nothing was changed.
     """
-    with shop_to_oneself():
+    with shop_to_oneself("takes its upgrade back"):
         before = newest_from_before(backup_place().folder)
         if before is None:
             raise UpgradeFailed("There is no backup from before an upgrade in the backup folder. Nothing was changed.")

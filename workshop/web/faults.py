@@ -62,6 +62,11 @@ MOVED_MEANWHILE = (
     "looks after the shop’s computer to stop the server and put the file back where it was. Then look whether it is "
     "there, and if it is not, send it once more.",
 )
+TAKEN = (
+    "The shop is being restored or upgraded",
+    "Another machine is at it, and nothing of this was saved. It takes some minutes: then send it once more, or look "
+    "whether what you need is still there, since a restore brings the shop of an earlier hour back.",
+)
 DAMAGED = (
     "The shop’s database is damaged",
     "A part of it could not be read, and nothing of this was saved. Write on paper what you do, and tell whoever looks "

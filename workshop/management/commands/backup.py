@@ -13,6 +13,7 @@ from workshop.running.after_backup import TRIAL_EVERY, copy_to_second_place, tri
 from workshop.running.backup import BackupFailed, BackupMade, make_backup
 from workshop.running.backup_place import backup_folder
 from workshop.running.backups_standing import place_problem
+from workshop.running.in_use import CannotBeSeen, ShopInUse, beside_others
 from workshop.running.keeping import Keep, drop_old
 from workshop.running.preflight.findings import Exit, Purpose
 from workshop.running.preflight.folders import os_error_in_words
@@ -55,7 +56,12 @@ class Command(BaseCommand):
     def handle(self, *args: Any, days: int, weeks: int, months: int, **options: Any) -> None:
         begin(self, Purpose.BACKUP)
         try:
-            self._once(Keep(days, weeks, months), **options)
+            with beside_others("backs it up"):  # its files would go while they are read
+                self._once(Keep(days, weeks, months), **options)
+        except CannotBeSeen as away:
+            raise CommandError(str(away), returncode=Exit.FAILED) from away
+        except ShopInUse as in_use:
+            raise CommandError(f"{in_use} Nothing was backed up.", returncode=Exit.IN_USE) from in_use
         except OSError as error:  # such as a full disk under the notes of how it went, beside the data
             words = f"It broke off: {os_error_in_words(error)} ({error.filename or settings.DATA_DIR})."
             raise CommandError(f"{words} Look at the disk, and run it again.", returncode=Exit.FAILED) from error

@@ -57,7 +57,7 @@ class Command(BaseCommand):
             if check:
                 self._say(check_backup(file), "is whole")
                 return
-            with shop_to_oneself():
+            with shop_to_oneself("restores it"):
                 check_backup(file)  # before anything is made for it
                 if replace and not options["without_backup"] and not shop_is_empty():
                     kept = make_backup(folder=backup_folder(), why="restore")

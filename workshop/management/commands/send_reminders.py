@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import logging
 from argparse import ArgumentParser
+from collections.abc import Callable
+from functools import partial
 from typing import Any
 
 from django.core.management.base import CommandError
@@ -16,11 +19,15 @@ from workshop.reminders.delivery import MailNotSetUp
 from workshop.reminders.kept_list import Place, kept_units
 from workshop.reminders.models import Message
 from workshop.reminders.sending import SendReport, send_waiting, waiting_emails
+from workshop.running.in_use import ShopInUse, beside_others
+from workshop.running.preflight.findings import Exit
 from workshop.running.scheduled import RunNotNeeded, RunUnderWay, Scheduled, run_once
 from workshop.running.shop_command import ShopCommand
 from workshop.staff.models import Shop
 
 WIDTH = 30
+STOPPED_NOBODY = "Where it broke stands among the errors of System and in the log; everything else was done."
+_log = logging.getLogger("workshop.reminders")
 
 
 class Command(ShopCommand):
@@ -34,40 +41,66 @@ class Command(ShopCommand):
 
     def handle(self, *args: Any, quiet: bool, when_due: bool, **options: Any) -> None:
         try:
-            with run_once(Scheduled.REMINDERS, when_due=when_due) as run:
+            with beside_others("sends its reminders"), run_once(Scheduled.REMINDERS, when_due=when_due) as run:
                 if run.takes_up:
                     self.stderr.write(run.takes_up)
-                refused = self._all_shops(run, quiet)
+                refused, broken = self._all_shops(run, quiet)
         except RunNotNeeded as elsewhere:
             if not quiet:
                 self.stdout.write(str(elsewhere))
             return
+        except ShopInUse as in_use:
+            raise CommandError(f"{in_use} Nothing was sent.", returncode=Exit.IN_USE) from in_use
         if refused:
-            raise CommandError(" ".join([*refused, "Nothing was sent from there, and all of it goes on waiting."]))
+            refused.append("Nothing was sent from there, and all of it goes on waiting.")
+        if broken:
+            broken.append(STOPPED_NOBODY)
+        if refused or broken:
+            raise CommandError(" ".join([*refused, *broken]))
 
-    def _all_shops(self, run: RunUnderWay, quiet: bool) -> list[str]:
-        """Every shop that nobody suspended; returns which of them could send nothing, and why."""
-        finish_erasures()
-        forget_old_looks(timezone.localdate())
+    def _all_shops(self, run: RunUnderWay, quiet: bool) -> tuple[list[str], list[str]]:
+        """Every shop that nobody suspended; returns which could send nothing, and what broke, each with why."""
         refused: list[str] = []
-        sent = erased_in_all = 0
+        broken: list[str] = []
+        sent = erased = 0
+        for what, work in (
+            ("What earlier erasures left", finish_erasures),
+            ("Who looked at whom long ago", partial(forget_old_looks, timezone.localdate())),
+        ):
+            self._by_itself(broken, what, work)
         for shop in Shop.objects.all():
             if shop.is_stopped and shop.closed_at is None:
                 continue  # it may be resumed: nothing leaves, and nobody is erased meanwhile
-            erased = erase_whom_nobody_saw(shop, timezone.localdate())
-            erased_in_all += erased
-            if erased and not quiet:
-                self.stdout.write(f"{shop}: {erased} not seen for long, erased.")
+            erased += self._by_itself(broken, f"{shop}, erasing", partial(self._erase, shop, quiet), shop)
             if shop.is_stopped:
                 continue
             try:
-                sent += self._send(shop, quiet)
+                sent += self._by_itself(broken, f"{shop}, sending", partial(self._send, shop, quiet), shop)
             except MailNotSetUp as wanting:
                 waiting = waiting_emails(shop).count()
                 refused.append(f"{shop}: {waiting} email{pluralize(waiting, ' waits,s wait')}. {wanting}")
         unable = f", {len(refused)} shop{pluralize(len(refused))} unable to send" if refused else ""
-        run.words = f"{sent} sent, {erased_in_all} erased{unable}"
-        return refused
+        run.words = " ".join([f"{sent} sent, {erased} erased{unable}.", *broken]).rstrip(".")
+        run.went_well = not broken
+        return refused, broken
+
+    def _by_itself(self, broken: list[str], what: str, work: Callable[[], int], shop: Shop | None = None) -> int:
+        """What `work` returns. What nobody foresaw in it keeps nobody else waiting: it is noted, and counts as 0."""
+        try:
+            return work()
+        except MailNotSetUp:
+            raise
+        except Exception as error:  # whatever a shop's records or its mail server bring about
+            _log.exception("Reminders broke off", extra={"shop": shop.pk} if shop else {})
+            broken.append(f"{what}: it broke off ({type(error).__name__}).")
+            return 0
+
+    def _erase(self, shop: Shop, quiet: bool) -> int:
+        """How many were erased whom nobody saw for long."""
+        erased = erase_whom_nobody_saw(shop, timezone.localdate())
+        if erased and not quiet:
+            self.stdout.write(f"{shop}: {erased} not seen for long, erased.")
+        return erased
 
     def _send(self, shop: Shop, quiet: bool) -> int:
         """How many emails left."""

@@ -16,12 +16,11 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.db import connection
 from django.utils import timezone
 
-from diagnosis.loading import load_shipped
 from workshop.migrating.held import in_one_piece
 from workshop.migrating.rights import may_alter_tables
 from workshop.reminders.kept_list import bring_every_shop_up_to_date
 from workshop.running.databases import keep_private, sqlite_file
-from workshop.running.in_use import ShopInUse, hold_for_serving, refuse_in_use
+from workshop.running.in_use import CannotBeSeen, ShopInUse, beside_others, hold_for_serving, refuse_in_use
 from workshop.running.lives_here import note_shop
 from workshop.running.metrics import counting_environment
 from workshop.running.opened_file import VARIABLE, numbers_of
@@ -29,6 +28,8 @@ from workshop.running.preflight.certificates import CERTIFICATE_OF_SERVER, of_se
 from workshop.running.preflight.findings import Exit, Purpose
 from workshop.running.preflight.folders import os_error_in_words
 from workshop.running.preflight.looking import AFTERWARDS, begin, look, say_findings
+from workshop.running.seen_serving import SERVED_ON
+from workshop.running.shipped import load_what_ships
 from workshop.searching.installing import what_is_wanting
 from workshop.serving import granian_command, server_environment, size_for
 from workshop.shop_network.addresses import USUAL_NAME, name_on_the_network
@@ -90,12 +91,14 @@ class Command(BaseCommand):
         self._refuse_a_taken_port(address, port)
         if options["shop_network"]:
             self._refuse_a_taken_port(address, options["page_port"], " for the page: choose another with --page-port")
-        lock = self._hold(f"{address}, port {port}")
+        where = f"{address}, port {port}"
+        lock = self._hold(where)
         try:
-            begin(self, Purpose.SERVE, more=of_server(certificate, key, timezone.now()) if certificate else ())
-            network = self._open_network(address, port, options) if options["shop_network"] else None
-            self._prepare()
-            self._say_what_is_wanting(http)
+            with self._beside_other_machines(where):  # from then on the server's processes are seen themselves
+                begin(self, Purpose.SERVE, more=of_server(certificate, key, timezone.now()) if certificate else ())
+                network = self._open_network(address, port, options) if options["shop_network"] else None
+                self._prepare()
+                self._say_what_is_wanting(http)
         except CommandError:
             os.close(lock)
             raise
@@ -106,7 +109,7 @@ class Command(BaseCommand):
             environment[CERTIFICATE_OF_SERVER] = str(options["certificate"].resolve())
         if connection.vendor == "sqlite":
             environment[VARIABLE] = numbers_of(sqlite_file(connection))
-        environment |= counting_environment()
+        environment |= counting_environment() | {SERVED_ON: where}
         size = size_for(settings.DATABASES["default"]["ENGINE"], workers=options["workers"])
         command = granian_command(address, port, size, certificate=certificate, key=key)
         os.chdir(settings.BASE_DIR)
@@ -164,6 +167,18 @@ class Command(BaseCommand):
             words = f"Nothing can be written to {settings.DATA_DIR}: {os_error_in_words(error)}. Look at DATA_DIR."
             raise CommandError(words, returncode=Exit.NOT_BEGUN) from error
 
+    @contextlib.contextmanager
+    def _beside_other_machines(self, where: str) -> Iterator[None]:
+        """Refuse while one of them restores or upgrades the shop; a database that is away is told by what looks."""
+        with contextlib.ExitStack() as held:
+            try:
+                held.enter_context(beside_others(f"starts to serve it on {where}"))
+            except CannotBeSeen:
+                pass
+            except ShopInUse as in_use:
+                raise CommandError(str(in_use), returncode=Exit.IN_USE) from in_use
+            yield
+
     def _open_network(self, address: str, port: int, options: dict[str, Any]) -> ShopNetwork:
         """The shop's authority, certificate and names, made where they are missing."""
         name = name_on_the_network(options["name"])
@@ -201,7 +216,10 @@ class Command(BaseCommand):
 
     def _load_checklists(self) -> None:
         """What ships with this release; a version that the shop made its own stays in use."""
-        loaded = [entry for entry in in_one_piece(load_shipped) if entry.is_new]
+        shipped = in_one_piece(load_what_ships)
+        if shipped is None:
+            self.stdout.write("The checklists in use are of a newer version of this app than this one, and stay so.")
+        loaded = [entry for entry in shipped or [] if entry.is_new]
         put = sum(entry.in_use for entry in loaded)
         if put:
             self.stdout.write(f"Loaded {put} checklists.")

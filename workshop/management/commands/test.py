@@ -14,6 +14,7 @@ from workshop.serving import usable_cores
 
 MOST_PROCESSES = 4  # more of them wait for one disk
 BESIDE = 1  # more than there are cores: who waits for a browser or a server leaves its core idle
+THROUGH_PGBOUNCER = "--through-pgbouncer"
 _EXPLORING = "tests/checklists/test_exploring.py::"
 # Rules without a database, the checklists, the checks against what is published, and every screen opened once.
 QUICK = (
@@ -92,17 +93,19 @@ class Command(BaseCommand):
     help = (
         "Run the tests. Arguments go to pytest; without any, everything runs, on as many cores as there are, of the "
         "dearest tests a part each day (tests/in_turn.py); --all runs all of them, "
+        "--through-pgbouncer has PostgreSQL through PgBouncer, "
         "--quick runs what answers within a minute, --coverage everything with its coverage and the floor that it must "
         "reach, --pure-coverage the same of what knows no Django."
     )
     requires_system_checks = []
 
     def run_from_argv(self, argv: list[str]) -> NoReturn:
-        arguments = pytest_arguments(argv[2:])
+        given = [argument for argument in argv[2:] if argument != THROUGH_PGBOUNCER]
+        arguments, runner = pytest_arguments(given), "pytest" if given == argv[2:] else "tests.through_pgbouncer"
         os.chdir(settings.BASE_DIR)
         environment = {name: value for name, value in os.environ.items() if name != "DJANGO_SETTINGS_MODULE"}
         sys.stdout.flush()
-        os.execve(sys.executable, [sys.executable, "-m", "pytest", *arguments], environment)  # noqa: S606  pytest
+        os.execve(sys.executable, [sys.executable, "-m", runner, *arguments], environment)  # noqa: S606  pytest
 
     def handle(self, *args: Any, **options: Any) -> None:
         raise NotImplementedError("pytest takes over the process: run it from the command line.")

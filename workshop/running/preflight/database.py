@@ -21,6 +21,7 @@ from workshop.staff.models import Shop
 
 SUBJECT = "Database"
 _BEGINS = {Purpose.SERVE, Purpose.UPGRADE}
+_WRITES = {*_BEGINS, Purpose.RESTORE}
 _NAMED = 3
 
 
@@ -33,6 +34,33 @@ def is_there(purpose: Purpose) -> Iterator[StartFinding]:
             yield StartFinding(SUBJECT, f"There is no shop in {described(wrapper)}.", LOOK, stops=True)
     except NotUsable as reason:
         yield StartFinding(SUBJECT, str(reason), stops=True)
+
+
+def answers(purpose: Purpose) -> Iterator[StartFinding]:
+    """Whether PostgreSQL lets anybody in who would restore into it; of a SQLite file anything may be broken then."""
+    wrapper = connections["default"]
+    try:
+        if wrapper.vendor == "postgresql":
+            has_tables(wrapper)
+    except NotUsable as reason:
+        yield StartFinding(SUBJECT, str(reason), stops=True)
+
+
+def takes_writes(purpose: Purpose) -> Iterator[StartFinding]:
+    """Whether PostgreSQL takes what is written: it may be a standby, or be set to be read only."""
+    wrapper = connections["default"]
+    if wrapper.vendor != "postgresql":
+        return
+    with wrapper.cursor() as cursor:
+        cursor.execute("SELECT pg_is_in_recovery(), current_setting('transaction_read_only')::boolean")
+        is_standby, is_read_only = cursor.fetchone()
+    stops = purpose in _WRITES
+    if is_standby:
+        todo = "Name the server that takes writes in DATABASE_URL, or promote this one (pg_ctl promote)."
+        yield StartFinding(SUBJECT, f"{described(wrapper)} is a standby, which is only read.", todo, stops=stops)
+    elif is_read_only:
+        todo = "Somebody set default_transaction_read_only, for the database, its user or the server: take that back."
+        yield StartFinding(SUBJECT, f"{described(wrapper)} is set to be read only.", todo, stops=stops)
 
 
 def journals(purpose: Purpose) -> Iterator[StartFinding]:

@@ -24,6 +24,8 @@ LOOKS = (
     Look("Journal", database.journals, ALL - {Purpose.RESTORE}, at_database=True),
     Look(shared.FILES, shared.bucket_answers),
     Look("Database", database.is_there, _SHOP_THERE, at_database=True),
+    Look("Database", database.answers, frozenset({Purpose.RESTORE}), at_database=True),
+    Look("Database", database.takes_writes, asks_database=True, at_database=True),
     Look("Database", database.pages, _BY_ITSELF, asks_database=True, at_database=True),
     Look("Database", database.is_ours, ALL - {Purpose.RESTORE}, asks_database=True, at_database=True),
     Look("Database", database.age, _SHOP_THERE - {Purpose.BACKUP}, asks_database=True, at_database=True),
@@ -32,6 +34,7 @@ LOOKS = (
     Look(
         "Clock", clock.clock_before_rows, frozenset({Purpose.CHECK, Purpose.PAGE, Purpose.BACKUP}), asks_database=True
     ),
+    Look("Clock", clock.clock_beside_database, asks_database=True),
     Look("Mail", paper_and_mail.mail, frozenset({Purpose.CHECK, Purpose.PAGE}), asks_database=True),
 )
 # What asks the tables of today's models is looked at again by `serve` and `upgrade` once they are up to date.

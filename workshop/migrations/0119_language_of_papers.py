@@ -5,7 +5,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("workshop", "0117_shared_key"),
+        ("workshop", "0118_shipped_edition"),
     ]
 
     operations = [
