@@ -92,8 +92,17 @@ def same_words(one: ChecklistPlan, other: ChecklistPlan) -> bool:
     return _canonical(one) == _canonical(other)
 
 
+def reads_the_same(one: ChecklistPlan, other: ChecklistPlan) -> bool:
+    """As `same_words`, whichever apostrophe it is written with: for that alone nobody has to read it through again."""
+    return _with_straight_apostrophes(one) == _with_straight_apostrophes(other)
+
+
+def _with_straight_apostrophes(plan: ChecklistPlan) -> str:
+    return _canonical(plan).replace("\u2019", "'")
+
+
 def _canonical(plan: ChecklistPlan) -> str:
     data = data_of(plan)
     data["causes"] = {cause["key"]: cause for cause in data["causes"]}
     data["complaint"]["suits"] = sorted(data["complaint"]["suits"])
-    return json.dumps(data, sort_keys=True)
+    return json.dumps(data, sort_keys=True, ensure_ascii=False)

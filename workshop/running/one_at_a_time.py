@@ -20,6 +20,8 @@ from django.db.backends.base.base import BaseDatabaseWrapper
 
 _OURS = 7_262  # any number that nothing else locks by together with a second one; the same in every version
 _LONGEST_NAME = 63  # PostgreSQL cuts the name of a session there
+_TAKE_ALONE = "SELECT pg_try_advisory_xact_lock(%s, %s)"
+_TAKE_WITH_OTHERS = "SELECT pg_try_advisory_xact_lock_shared(%s, %s)"
 _WHO = (
     "SELECT a.application_name FROM pg_locks l JOIN pg_stat_activity a USING (pid) WHERE l.locktype = 'advisory' "
     "AND l.granted AND l.classid = %s AND l.objid = %s AND l.objsubid = 2 AND l.pid <> pg_backend_pid() "
@@ -58,11 +60,10 @@ def take_lock(own: BaseDatabaseWrapper, what: str, *, with_others: bool = False,
         with_others: beside all who ask so, too, and beside nobody who asks for it alone.
         who: has it, for `who_holds`.
     """
-    which = "pg_try_advisory_xact_lock_shared" if with_others else "pg_try_advisory_xact_lock"
     with own.cursor() as cursor:
         if who:
             cursor.execute("SELECT set_config('application_name', %s, true)", [who[:_LONGEST_NAME]])
-        cursor.execute(f"SELECT {which}(%s, %s)", _numbers(what))
+        cursor.execute(_TAKE_WITH_OTHERS if with_others else _TAKE_ALONE, _numbers(what))
         return bool(cursor.fetchone()[0])
 
 
