@@ -18,7 +18,7 @@ from django.db.models import F, Max
 
 from diagnosis.layout import ChecklistPlan, load_folder, step_data
 from diagnosis.models import Cause, Checklist, Complaint, Step
-from diagnosis.stored import plan_of, reads_the_same, same_words
+from diagnosis.stored import plan_of, same_but_for_apostrophes, same_words
 
 SHIPPED = Path(settings.BASE_DIR) / "fixtures" / "checklists"
 
@@ -72,7 +72,7 @@ def _load_shipped(plan: ChecklistPlan, position: int, by: AbstractBaseUser | Non
     if current is not None and current.origin == Checklist.Origin.SHOP:
         return _lay_beside(plan, current, by)
     kept = _causes_the_shop_worded()
-    if current is not None and reads_the_same(_worded_as(plan, plan_of(current), kept), plan):
+    if current is not None and same_but_for_apostrophes(_worded_as(plan, plan_of(current), kept), plan):
         return Loaded(plan.key, current.number, is_new=False)
     complaint = _put_complaint(plan, position)
     _put_causes(plan, keep=kept)
@@ -85,7 +85,9 @@ def _lay_beside(plan: ChecklistPlan, own: Checklist, by: AbstractBaseUser | None
     last = beside.order_by("-number").first()
     if last is not None:
         stored = _worded_as(plan, plan_of(last), {cause.key for cause in plan.causes})
-        if reads_the_same(dataclasses.replace(stored, complaint=plan.complaint, is_routine=plan.is_routine), plan):
+        if same_but_for_apostrophes(
+            dataclasses.replace(stored, complaint=plan.complaint, is_routine=plan.is_routine), plan
+        ):
             return Loaded(plan.key, last.number, is_new=False, in_use=False)
     _put_causes(plan, keep=set(Cause.objects.values_list("key", flat=True)))
     made = _make_version(plan, own.complaint, by, Checklist.Origin.SHIPPED, in_use=False)

@@ -92,7 +92,7 @@ def same_words(one: ChecklistPlan, other: ChecklistPlan) -> bool:
     return _canonical(one) == _canonical(other)
 
 
-def reads_the_same(one: ChecklistPlan, other: ChecklistPlan) -> bool:
+def same_but_for_apostrophes(one: ChecklistPlan, other: ChecklistPlan) -> bool:
     """As `same_words`, whichever apostrophe it is written with: for that alone nobody has to read it through again."""
     return _with_straight_apostrophes(one) == _with_straight_apostrophes(other)
 

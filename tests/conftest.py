@@ -167,24 +167,6 @@ def _shipped_checklists_are_read_once() -> Iterator[None]:
         yield
 
 
-@pytest.fixture(scope="session", autouse=True)
-def _steps_are_read_once() -> Iterator[None]:
-    """As in a shop, whose checklists are older than a minute; in a test each page read all their steps anew."""
-    from diagnosis import steps
-
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(steps, "FINAL_AFTER", dt.timedelta(0))
-        yield
-
-
-@pytest.fixture
-def steps_read_anew(monkeypatch: pytest.MonkeyPatch) -> None:
-    """For a test that changes the steps of a version, which nobody does in a shop."""
-    from diagnosis import steps
-
-    monkeypatch.setattr(steps, "FINAL_AFTER", dt.timedelta(days=1))
-
-
 @pytest.fixture(scope="session")
 def _kept_migrated(request: pytest.FixtureRequest) -> Path | None:
     """Where a migrated database is kept between runs; None where every migration is to be gone through."""

@@ -17,6 +17,7 @@ OUTCOMES = [
 
 
 class Migration(migrations.Migration):
+    contracts = "Nothing: labels and help texts alone, which no table holds"
     dependencies = [("diagnosis", "0021_who_wrote_a_version")]
 
     operations = [

@@ -90,7 +90,6 @@ def test_a_timer_of_a_shared_step_is_one_timer_seen_and_stopped_in_both(low: Run
     assert StepTimer.objects.get().stopped_at is not None
 
 
-@pytest.mark.usefixtures("steps_read_anew")
 def test_a_timer_is_not_seen_in_another_job_or_at_a_step_that_reads_otherwise(low: Run, oily: Run) -> None:
     elsewhere = start_run(checklist=shipped_checklist("oil-at-seals"), facts=FACTS, by=None)
     Step.objects.filter(checklist=oily.checklist, key="foam-rings").update(title="Foam rings, another way")

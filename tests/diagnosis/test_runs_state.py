@@ -204,8 +204,8 @@ def test_the_number_of_queries_is_the_same_for_one_run_and_for_many(
     others = [start_run(checklist=run.checklist, facts=AIR_FORK, by=None) for _ in range(8)]
     for other in others:
         arrive(other)
-    with django_assert_num_queries(5):
+    with django_assert_num_queries(6):
         state_of(Run.objects.get(pk=run.pk))
-    with django_assert_num_queries(5):
+    with django_assert_num_queries(6):
         states_of(Run.objects.order_by("pk"))
     assert Tick.objects.count() == 27

@@ -44,9 +44,9 @@ def replaced(monkeypatch: pytest.MonkeyPatch) -> Any:
     return run
 
 
-def test_everything_runs_on_the_cores_there_are_and_one_process_more(replaced: Any) -> None:
+def test_everything_runs_on_the_cores_there_are(replaced: Any) -> None:
     argv, _ = replaced()
-    on_all_cores = ["-n", str(min(usable_cores() + 1, 4)), "--dist", "worksteal"]
+    on_all_cores = ["-n", str(min(usable_cores(), 4)), "--dist", "worksteal"]
     assert argv == [sys.executable, "-m", "pytest", *on_all_cores, "--in-turn"]
 
 

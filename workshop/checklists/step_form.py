@@ -73,7 +73,7 @@ class StateField:
 
 
 @dataclass(frozen=True)
-class ReadingRow:
+class ReadingFields:
     """The fields of one reading; the last row is empty, for another."""
 
     fields: list[forms.BoundField]
@@ -486,7 +486,7 @@ class StepForm(LayoutForm):
         return [self["timer.minutes"], self["timer.label"]]
 
     @property
-    def reading_rows(self) -> list[ReadingRow]:
+    def reading_rows(self) -> list[ReadingFields]:
         rows = self.row_places("readings", len(self.raw_before.get("readings", [])), 1)
         parts = (
             "key",
@@ -503,7 +503,7 @@ class StepForm(LayoutForm):
             "as_found",
             "required",
         )
-        return [ReadingRow([self[f"readings.{row}.{part}"] for part in parts]) for row in rows]
+        return [ReadingFields([self[f"readings.{row}.{part}"] for part in parts]) for row in rows]
 
     @property
     def chance_fields(self) -> list[forms.BoundField]:

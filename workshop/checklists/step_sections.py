@@ -22,7 +22,7 @@ REST = "rest"
 
 
 @dataclass(frozen=True)
-class Section:
+class StepSection:
     """One section of the form; `said` is what it holds, for the line that opens it."""
 
     is_open: bool
@@ -34,7 +34,7 @@ def section_of(name: str) -> str:
     return _SECTION_OF.get(name.partition(".")[0], REST)
 
 
-def sections_of(form: StepForm, opened: str = "") -> dict[str, Section]:
+def sections_of(form: StepForm, opened: str = "") -> dict[str, StepSection]:
     """Every section by its key. What is changed most is open, and so is what has an error; `opened` was asked for."""
     open_now = {"do", opened, *(section_of(name) for name in form.errors)}
     said = {
@@ -64,7 +64,7 @@ def sections_of(form: StepForm, opened: str = "") -> dict[str, Section]:
         "chances": _many(sum(field.value() not in (None, "") for field in form.chance_fields), "cause", "causes"),
         REST: _listed(str(form["skill"].value() or ""), "safety step" if form["safety"].value() else ""),
     }
-    return {key: Section(key in open_now, words) for key, words in said.items()}
+    return {key: StepSection(key in open_now, words) for key, words in said.items()}
 
 
 def _lines(form: StepForm, name: str) -> int:

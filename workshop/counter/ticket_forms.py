@@ -14,9 +14,10 @@ from workshop.apart.working import TooBusy
 from workshop.tickets.condition import PLACES
 from workshop.tickets.models import Ticket
 from workshop.tickets.photos import MOST_AT_ONCE, DecodedPhoto, decode_photo
+from workshop.web.day_words import day_in_words
 from workshop.web.fields import DecimalNumberField, KeptChoiceField
 from workshop.web.meant import is_meant
-from workshop.web.plausible_days import DayKind, day_in_words, is_asked_about, refuse_day
+from workshop.web.plausible_days import DayKind, is_asked_about, refuse_day
 from workshop.web.uploads import file_name
 from workshop.work.moves import moves_from
 

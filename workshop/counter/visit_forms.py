@@ -9,9 +9,10 @@ from django import forms
 from workshop.counter.put_right_forms import reason_field
 from workshop.tickets.models import Ticket, Visit
 from workshop.tickets.visits import LOOSE_PARTS, CameWith
+from workshop.web.day_words import day_in_words
 from workshop.web.fields import DecimalNumberField
 from workshop.web.meant import is_meant
-from workshop.web.plausible_days import DayKind, day_in_words, is_asked_about
+from workshop.web.plausible_days import DayKind, is_asked_about
 
 
 def _text(label: str, longest: int, help_text: str = "") -> forms.CharField:

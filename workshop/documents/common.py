@@ -120,7 +120,7 @@ def _setting(settings: Settings, name: str, dimension: str, shop: Shop) -> str:
 _KINDS = (gettext_noop("fork"), gettext_noop("rear shock"))  # the words of specs.facts, which knows no translation
 
 
-def kind_words(unit: SuspensionUnit) -> str:
+def unit_kind_words(unit: SuspensionUnit) -> str:
     """“fork” or “rear shock”, in the language of the paper."""
     return gettext(unit.get_kind_display())
 

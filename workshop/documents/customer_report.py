@@ -12,7 +12,7 @@ from diagnosis.models import Step, Tick
 from diagnosis.runs_state import RunState, StepState
 from workshop.charges.ticket_charges import charges_block, standing_charges
 from workshop.documents.care import care_advice, next_service
-from workshop.documents.common import date_text, kind_words, settings_rows, shop_block
+from workshop.documents.common import date_text, settings_rows, shop_block, unit_kind_words
 from workshop.documents.findings_block import done_since, found_by_the_way, unsafe_block
 from workshop.documents.parts_block import parts_block
 from workshop.documents.photos_block import photo_rows
@@ -75,7 +75,7 @@ def gather_customer_report(ticket: Ticket, ticket_address: str) -> dict[str, Any
         "shop": shop_block(shop),
         "customer": {"name": customer.name, "address": customer.address},
         "bike": ticket.bike.description if ticket.bike else "",
-        "unit": {"title": unit.title, "kind": kind_words(unit), "serial": unit.serial},
+        "unit": {"title": unit.title, "kind": unit_kind_words(unit), "serial": unit.serial},
         "pieces": {"words": list(pieces.words), "reason": pieces.reason},
         "unsafe": unsafe,
         "complaint_words": ticket.complaint_words,

@@ -11,7 +11,7 @@ from django.utils.translation import gettext
 from workshop.charges.tax import tax_rules_of
 from workshop.charges.ticket_charges import charges_block, charges_of
 from workshop.charges.variants import variants_block
-from workshop.documents.common import date_text, kind_words, numbers_block, shop_block
+from workshop.documents.common import date_text, numbers_block, shop_block, unit_kind_words
 from workshop.documents.findings_block import found_by_the_way, unsafe_block
 from workshop.documents.photos_block import photo_rows
 from workshop.documents.pictures import is_drawing_beside
@@ -46,7 +46,7 @@ def gather_estimate(ticket: Ticket, ticket_address: str) -> dict[str, Any]:
         "shop": {**shop_block(shop), **numbers_block(shop)},
         "customer": {"name": customer.name, "address": customer.address},
         "bike": ticket.bike.description if ticket.bike else "",
-        "unit": {"title": ticket.unit.title, "kind": kind_words(ticket.unit), "serial": ticket.unit.serial},
+        "unit": {"title": ticket.unit.title, "kind": unit_kind_words(ticket.unit), "serial": ticket.unit.serial},
         "complaint_words": ticket.complaint_words,
         "price_ceiling": shop_money(ceiling, shop),
         "above_ceiling": ceiling is not None and charges.gross > ceiling,

@@ -7,7 +7,7 @@ from typing import Any
 from django.utils import timezone
 from django.utils.translation import gettext
 
-from workshop.documents.common import contact_block, date_text, kind_words, settings_rows, shop_block
+from workshop.documents.common import contact_block, date_text, settings_rows, shop_block, unit_kind_words
 from workshop.promise.opening import opening_of, week_words
 from workshop.tickets.models import Ticket
 from workshop.tickets.settings_record import Settings
@@ -52,7 +52,7 @@ def _unit(one: Ticket, ticket: Ticket) -> dict[str, Any]:
     return {
         "number": one.number,
         "title": unit.title,
-        "kind": kind_words(unit),
+        "kind": unit_kind_words(unit),
         "serial": unit.serial,
         "bike": one.bike.description if one.bike else "",
         "complaint_words": one.complaint_words,

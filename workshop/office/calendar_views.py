@@ -21,8 +21,8 @@ from workshop.promise.models import Absence
 from workshop.promise.people import add_absence, go_back_to_usual_hours, set_week, week_of
 from workshop.staff.models import User
 from workshop.tickets.models import Ticket
+from workshop.web.day_words import day_in_words
 from workshop.web.once import sent_once
-from workshop.web.plausible_days import day_in_words
 from workshop.web.requests import ShopRequest
 from workshop.web.roles import owner_only
 from workshop.web.versions import StaleVersion

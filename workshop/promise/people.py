@@ -16,7 +16,8 @@ from workshop.promise.calendar import Away, MechanicHours
 from workshop.promise.models import DAY_FIELDS, WEEKDAYS, Absence, BenchCapacity, MechanicWeek
 from workshop.staff.models import Shop, User
 from workshop.staff.roles import Right, sets_with
-from workshop.web.plausible_days import DayKind, day_in_words, refuse_day
+from workshop.web.day_words import day_in_words
+from workshop.web.plausible_days import DayKind, refuse_day
 from workshop.web.versions import take_version
 
 LONGEST_DAYS = 366

@@ -13,7 +13,7 @@ from workshop.promise.queued import QueuedTicket, minutes_of_new_work
 from workshop.staff.models import Shop, User
 from workshop.tickets.logbook import log
 from workshop.tickets.models import Ticket
-from workshop.web.plausible_days import day_in_words
+from workshop.web.day_words import day_in_words
 
 MOST_NAMED = 4
 

@@ -17,7 +17,8 @@ from workshop.stock.batch_models import Batch, BatchLevel, BatchMovement
 from workshop.stock.first_expiring import NOTHING
 from workshop.stock.models import StockItem, StockMovement
 from workshop.stock.moving import correct_by, hold_item, level_of, receive, write_off
-from workshop.web.plausible_days import DayKind, day_in_words, refuse_day
+from workshop.web.day_words import day_in_words
+from workshop.web.plausible_days import DayKind, refuse_day
 from workshop.web.versions import take_version
 
 _POURED = {Part.Role.OIL, Part.Role.GREASE, Part.Role.VARNISH}

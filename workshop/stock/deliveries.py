@@ -14,7 +14,7 @@ from workshop.stock.amounts import TooManyBottles, amount_in_words, in_ml
 from workshop.stock.models import StockMovement
 from workshop.stock.purchase_models import PurchaseOrder
 from workshop.stock.typed_amounts import TypedAmounts
-from workshop.web.plausible_days import day_in_words
+from workshop.web.day_words import day_in_words
 
 _NAMED = 5
 

@@ -14,7 +14,8 @@ from workshop.torque.care_models import Calibration, ToolCheck, ToolLoan
 from workshop.torque.certificates import Certificate, store_certificate
 from workshop.torque.models import TorqueTool
 from workshop.torque.tools import deviation_of
-from workshop.web.plausible_days import DayKind, day_in_words, refuse_day
+from workshop.web.day_words import day_in_words
+from workshop.web.plausible_days import DayKind, refuse_day
 from workshop.web.versions import take_version
 
 Result = Calibration.Result

@@ -17,7 +17,7 @@ WITH_WEEKDAY, SHORT, IN_FULL = "D j M", "j M", "l j F"
 _MONTH = re.compile("[MF]")
 
 
-def written(value: dt.date, how: str, *, today: dt.date | None = None) -> str:
+def day_written(value: dt.date, how: str, *, today: dt.date | None = None) -> str:
     """A day or moment as Django's `date` writes it, by the shop's clock, with its year behind the month if it has to.
 
     Args:
@@ -32,19 +32,19 @@ def written(value: dt.date, how: str, *, today: dt.date | None = None) -> str:
 
 def day_in_words(day: dt.date, today: dt.date | None = None) -> str:
     """A day with its weekday, in a sentence: “Sat 5 Dec”, “Mon 4 Jan 2027”."""
-    return written(day, WITH_WEEKDAY, today=today)
+    return day_written(day, WITH_WEEKDAY, today=today)
 
 
 def short_day(day: dt.date, today: dt.date | None = None) -> str:
     """A day that is over or far off, in a sentence: “5 Dec”, “4 Jan 2027”."""
-    return written(day, SHORT, today=today)
+    return day_written(day, SHORT, today=today)
 
 
 def day_in_full(day: dt.date, today: dt.date | None = None) -> str:
     """A day for a headline: “Saturday 5 December”."""
-    return written(day, IN_FULL, today=today)
+    return day_written(day, IN_FULL, today=today)
 
 
 def short_moment(at: dt.datetime) -> str:
     """A moment by the shop's clock: “5 Dec, 14:05”."""
-    return written(at, f"{SHORT}, H:i")
+    return day_written(at, f"{SHORT}, H:i")

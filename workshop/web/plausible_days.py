@@ -12,8 +12,6 @@ from enum import Enum
 from django.core.exceptions import ValidationError
 from django.utils import timezone
 
-from workshop.web.day_words import WITH_WEEKDAY, written
-
 _YEAR = 366
 
 
@@ -60,8 +58,3 @@ def is_asked_about(day: dt.date, kind: DayKind, *, kept: dt.date | None = None) 
     """Whether the day is possible but so far ahead that a form asks once more."""
     beyond = kind.value.ask_beyond
     return beyond is not None and day != kept and (day - timezone.localdate()).days > beyond
-
-
-def day_in_words(day: dt.date) -> str:
-    """A day in a sentence, with its year where it is not this one: “Sat 5 Dec”, “Mon 4 Jan 2027”."""
-    return written(day, WITH_WEEKDAY)

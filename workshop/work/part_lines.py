@@ -24,8 +24,8 @@ from workshop.stock.sharing import Share, share_out
 from workshop.stock.shortages import stores_standing
 from workshop.tickets.logbook import log
 from workshop.tickets.models import PartLine, Ticket
+from workshop.web.day_words import day_in_words
 from workshop.web.number_words import figures
-from workshop.web.plausible_days import day_in_words
 
 Source, Status = PartLine.Source, PartLine.Status
 

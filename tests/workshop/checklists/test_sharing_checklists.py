@@ -43,7 +43,7 @@ def a_change() -> bytes:
 def test_the_list_says_version_origin_and_who(office: Client, owner: User, sits_low: Checklist) -> None:
     load_plan(plan=replace(in_use()["sits-low"].plan, summary="Mine."), by=owner, origin=Checklist.Origin.SHOP)
     page = office.get(reverse("office:checklists"))
-    assert "Version 2, the shop&#x27;s own" in squeezed(page.text)
+    assert "Version 2, the shop’s own" in squeezed(page.text)
     assertContains(page, str(owner))
 
 

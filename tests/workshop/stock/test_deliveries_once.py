@@ -20,7 +20,7 @@ from workshop.models import PurchaseOrder, StockItem, StockMovement, User
 from workshop.stock.deliveries import received_lately
 from workshop.stock.moving import level_of, receive, write_off
 from workshop.stock.ordering import place_order, receive_goods
-from workshop.web.plausible_days import day_in_words
+from workshop.web.day_words import day_in_words
 
 pytestmark = pytest.mark.django_db
 

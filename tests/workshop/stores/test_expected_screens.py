@@ -81,7 +81,7 @@ def test_the_stock_list_says_it_apart_from_what_stands_on_tickets(
     PartLineFactory(ticket=TicketFactory(shop=shop), part=line.part, quantity=3)
     page = text(client, "stores:stock")
     assert '<td class="number" data-label="For tickets">3</td>' in page
-    assert '<td class="number" data-label="Expected">1.9 of 2</td>' in page
+    assert '<td class="number wide-only" data-label="Expected">1.9 of 2</td>' in page
 
 
 def test_the_parts_page_names_the_tickets_and_how_likely(

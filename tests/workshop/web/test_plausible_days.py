@@ -33,7 +33,8 @@ from workshop.tickets.booking import Agreed
 from workshop.tickets.editing import edit_ticket
 from workshop.torque.care import add_calibration
 from workshop.torque.tools import register_tool
-from workshop.web.plausible_days import DayKind, day_in_words, is_asked_about, refuse_day
+from workshop.web.day_words import day_in_words
+from workshop.web.plausible_days import DayKind, is_asked_about, refuse_day
 from workshop.work.old_parts import change_old_part, keep_old_part
 
 YEAR_2099 = dt.date(2099, 1, 1)

@@ -140,7 +140,6 @@ def test_nor_does_the_customers_page_call_it_done(opened: Ticket) -> None:
     assert EMPTY in customer_page(opened).pieces.words
 
 
-@pytest.mark.usefixtures("steps_read_anew")
 def test_what_a_checklist_from_before_opened_is_unknown(shop: Shop) -> None:
     ticket = on_the_bench(shop)
     run = Run.objects.get(pk__in=ticket.ticket_runs.values("run"))

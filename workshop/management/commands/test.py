@@ -13,7 +13,6 @@ from django.core.management.base import BaseCommand
 from workshop.serving import usable_cores
 
 MOST_PROCESSES = 4  # more of them wait for one disk
-BESIDE = 1  # more than there are cores: who waits for a browser or a server leaves its core idle
 THROUGH_PGBOUNCER = "--through-pgbouncer"
 _EXPLORING = "tests/checklists/test_exploring.py::"
 # Rules without a database, the checklists, the checks against what is published, and every screen opened once.
@@ -69,7 +68,7 @@ def pytest_arguments(given: list[str]) -> list[str]:
     floor of its own. A process that has run out of tests takes some of another's: those with a browser come in slow
     rows.
     """
-    on_all_cores = ["-n", str(min(usable_cores() + BESIDE, MOST_PROCESSES)), "--dist", "worksteal"]
+    on_all_cores = ["-n", str(min(usable_cores(), MOST_PROCESSES)), "--dist", "worksteal"]
     stand_for = {
         "--all": (),
         "--quick": ("--in-turn", *QUICK, *(f"--deselect={dear}" for dear in TOO_DEAR_FOR_QUICK)),

@@ -12,10 +12,9 @@ from specs.units import show
 from workshop.staff.models import Shop
 from workshop.web.chips import chip_of
 from workshop.web.counts import counted
-from workshop.web.day_words import written
+from workshop.web.day_words import day_written
 from workshop.web.icons import ICONS
-from workshop.web.languages import direction_written, language_written
-from workshop.web.languages import page_words as words_of_pages
+from workshop.web.languages import direction_written, language_written, page_words
 from workshop.web.number_words import money_form, price_figures, shop_money, shop_price
 from workshop.web.public_address import public_address_of
 
@@ -29,7 +28,7 @@ def _in_shop_units(magnitude_si: float | None, shop: Shop, dimension: str) -> st
 @register.filter
 def day(value: dt.date | None, how: str) -> str:
     """A day or moment as Django's `date` writes it, with its year behind the month where it is not this one."""
-    return written(value, how) if value else ""
+    return day_written(value, how) if value else ""
 
 
 @register.simple_tag
@@ -44,10 +43,7 @@ def page_direction() -> str:
     return direction_written()
 
 
-@register.simple_tag
-def page_words() -> str:
-    """The attributes of a paper's body that say “Page … of …” in its language."""
-    return words_of_pages()
+register.simple_tag(page_words)
 
 
 @register.simple_tag
@@ -123,8 +119,8 @@ def money(amount: Decimal | None, shop: Shop) -> str:
     return shop_money(amount, shop)
 
 
-@register.simple_tag(takes_context=True)
-def money_in(context: template.Context, amount: Decimal | None, currency: str) -> str:
+@register.simple_tag(takes_context=True, name="money_in")
+def money_with_currency(context: template.Context, amount: Decimal | None, currency: str) -> str:
     """An amount in another currency than the shop's, such as a supplier's; the shop's where none is named."""
     return shop_money(amount, context["shop"], currency)
 
