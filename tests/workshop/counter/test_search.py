@@ -76,9 +76,12 @@ def test_what_is_in_the_shop_is_found_by_the_ending_of_the_customers_phone(
 
 
 def test_a_ticket_number_goes_before_the_ending_of_a_phone(shop: Shop, jana: Customer) -> None:
-    of_jana = factories.TicketFactory(shop=shop, customer=jana, number=99_001, state="ready")
-    for number in (447, 4471):
-        factories.TicketFactory(shop=shop, number=number, customer__phone="", customer__name="Nobody Else")
+    plume = factories.SuspensionModelFactory(name="Plume")
+    fork = {"unit__model": plume, "unit__serial": "A"}  # without a number that would be found too
+    of_jana = factories.TicketFactory(shop=shop, customer=jana, number=99_001, state="ready", **fork)
+    for number, serial in ((447, "B"), (4471, "C")):
+        nobody = {"customer__phone": "", "customer__email": "", "customer__name": "Nobody Else"}
+        factories.TicketFactory(shop=shop, number=number, **nobody, **fork | {"unit__serial": serial})
     assert [hit.ticket.number for hit in find(shop, "447").tickets] == [447, of_jana.number, 4471]
 
 
@@ -188,8 +191,10 @@ def test_it_takes_six_queries_however_many_there_are(
 
 def test_while_a_ticket_number_is_typed_those_that_begin_with_it_are_shown(shop: Shop) -> None:
     plume = factories.SuspensionModelFactory(name="Plume")  # without a number in its name, which would be found too
-    for number in (104, 1047, 1048, 10471, 9104):
-        factories.TicketFactory(shop=shop, number=number, unit__model=plume, customer__phone="")
+    for number, serial in zip((104, 1047, 1048, 10471, 9104), "ABCDE", strict=True):  # nor any in their serials
+        factories.TicketFactory(
+            shop=shop, number=number, unit__model=plume, unit__serial=serial, customer__phone="", customer__email=""
+        )
     hits = find(shop, "104").tickets
     assert [hit.ticket.number for hit in hits] == [104, 10471, 1048, 1047]
     assert [hit.matched for hit in hits[:2]] == ["ticket number", "start of the number"]
