@@ -87,10 +87,10 @@ def test_figures_are_read_and_the_tickets_behind_one_opened(
     page.get_by_role("link", name="Promises kept").click()
     expect(page.get_by_text("7 of 8 promises were kept, 88 %.")).to_be_visible()  # the period was kept on the way
 
-    page.get_by_label("To and with").fill("2020-01-01")
+    page.get_by_label("To (inclusive)").fill("2020-01-01")
     page.get_by_role("button", name="Show").click()
     expect(page.locator(".field__error")).to_contain_text("This day is before the first one.")
-    expect(page.get_by_label("To and with")).to_have_value("2020-01-01")
+    expect(page.get_by_label("To (inclusive)")).to_have_value("2020-01-01")
 
     page.goto("/office/figures/service-life/")
     expect(page.get_by_text(re.compile("Half were bad by about"))).to_be_visible()
@@ -114,7 +114,7 @@ def test_reminders_are_read_changed_and_sent(
     sign_in(page, owner)
     page.goto("/office/reminders/")
     expect(page.get_by_text("Kofi Okafor")).to_have_count(0)
-    page.get_by_role("link", name="Review the reminder for Ines Ferreira").click()
+    page.get_by_role("link", name="of Ines Ferreira: read and send").click()
     page.get_by_label("Subject").fill("Your fork, Ines")
     page.get_by_role("button", name="Send").click()
     expect(page.get_by_text("The reminder for Ines Ferreira is queued.")).to_be_visible()

@@ -145,7 +145,7 @@ class BooksForm(forms.Form):
     """Which days the charges are exported of."""
 
     first = forms.DateField(label="From", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
-    last = forms.DateField(label="To and with", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
+    last = forms.DateField(label="To (inclusive)", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data

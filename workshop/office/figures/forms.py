@@ -29,7 +29,7 @@ class PeriodForm(forms.Form):
     """From a day to a day, both included."""
 
     first = _day("From")
-    last = _day("To and with")
+    last = _day("To (inclusive)")
 
     def clean_first(self) -> dt.date:
         first: dt.date = self.cleaned_data["first"]
