@@ -35,6 +35,7 @@ from workshop.staff.stopped_shops import ShopStopped
 from workshop.suspension.models import SuspensionUnit
 from workshop.tickets.models import Photo, Ticket
 from workshop.web.handing_out import hand_out
+from workshop.web.no_error import as_no_error
 from workshop.web.refused_uploads import WAIT, Sender
 from workshop.web.request_id import shop_is_served
 from workshop.web.uploads import file_name
@@ -91,9 +92,9 @@ def too_many_tried(request: HttpRequest, waiting: TooManyTried) -> HttpResponse:
 def _not_open(request: HttpRequest, shop: Shop) -> HttpResponse:
     """What a customer is told while the shop is suspended, or once it is closed: not why."""
     status = GONE if shop.closed_at is not None else NOT_NOW
-    page = render(request, "portal/shop_stopped.html", {"shop": shop, "shop_name": shop.name}, status=status)
-    page._has_been_logged = True  # type: ignore[attr-defined]  # Django's own: it is no error of the app
-    return page
+    return as_no_error(
+        render(request, "portal/shop_stopped.html", {"shop": shop, "shop_name": shop.name}, status=status)
+    )
 
 
 def _sealed(response: HttpResponse) -> HttpResponse:

@@ -9,6 +9,7 @@ from django.http import HttpRequest, HttpResponse
 from workshop.running.opened_file import file_went_away
 from workshop.running.seen_serving import kept_out
 from workshop.web.faults import MOVED, MOVED_MEANWHILE, TAKEN, fault_page
+from workshop.web.no_error import as_no_error
 
 
 class DatabaseThereMiddleware:
@@ -23,8 +24,6 @@ class DatabaseThereMiddleware:
         if file_went_away():
             return fault_page(*MOVED)
         if kept_out():
-            page = fault_page(*TAKEN)
-            page._has_been_logged = True  # type: ignore[attr-defined]  # Django's own: it is no error
-            return page
+            return as_no_error(fault_page(*TAKEN))
         response = self.get_response(request)
         return fault_page(*MOVED_MEANWHILE) if file_went_away() else response

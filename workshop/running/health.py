@@ -21,6 +21,7 @@ from workshop.running.opened_file import file_went_away
 from workshop.running.preflight.folders import os_error_in_words
 from workshop.running.seen_serving import kept_out
 from workshop.running.tables import open_migrations
+from workshop.web.no_error import as_no_error
 from workshop.web.storage import file_store
 
 NEW_LOOK_AFTER_S = 5.0  # at files and migrations: whoever asks all the time keeps the disk no busier
@@ -71,9 +72,7 @@ def why_not_ready() -> str:
 
 def _not_ready(words: str) -> HttpResponse:
     """An answer, and no error of the shop: whoever asks does so every few seconds."""
-    answer = HttpResponse(words, content_type="text/plain", status=503)
-    answer._has_been_logged = True  # type: ignore[attr-defined]  # Django's own
-    return answer
+    return as_no_error(HttpResponse(words, content_type="text/plain", status=503))
 
 
 def _database_away() -> bool:

@@ -38,13 +38,3 @@ def day_in_words(day: dt.date, today: dt.date | None = None) -> str:
 def short_day(day: dt.date, today: dt.date | None = None) -> str:
     """A day that is over or far off, in a sentence: “5 Dec”, “4 Jan 2027”."""
     return day_written(day, SHORT, today=today)
-
-
-def day_in_full(day: dt.date, today: dt.date | None = None) -> str:
-    """A day for a headline: “Saturday 5 December”."""
-    return day_written(day, IN_FULL, today=today)
-
-
-def short_moment(at: dt.datetime) -> str:
-    """A moment by the shop's clock: “5 Dec, 14:05”."""
-    return day_written(at, f"{SHORT}, H:i")

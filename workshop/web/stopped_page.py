@@ -7,6 +7,7 @@ from django.shortcuts import render
 
 from workshop.staff.models import Shop
 from workshop.staff.stopped_shops import stopped_words
+from workshop.web.no_error import as_no_error
 
 _NOT_SERVED = 503  # a tablet keeps what it wanted to send, and tries again
 _RETRY_AFTER_S = 600
@@ -18,5 +19,4 @@ def stopped_page(request: HttpRequest, shop: Shop) -> HttpResponse:
     page = render(request, "errors/shop_stopped.html", context, status=_NOT_SERVED)
     page["Cache-Control"] = "no-store"
     page["Retry-After"] = str(_RETRY_AFTER_S)
-    page._has_been_logged = True  # type: ignore[attr-defined]  # Django's own: it is no error, and tablets go on asking
-    return page
+    return as_no_error(page)  # tablets go on asking

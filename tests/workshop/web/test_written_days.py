@@ -9,7 +9,7 @@ import pytest
 from django.conf import settings
 from django.utils import timezone
 
-from workshop.web.day_words import day_in_full, day_in_words, short_day, short_moment
+from workshop.web.day_words import IN_FULL, SHORT, day_in_words, day_written, short_day
 
 # What a machine reads (2026-12-05) is no sentence.
 _WRITTEN = re.compile(r"""(?:\{[^{}"]*:|strftime\(")(%[-a-zA-Z.,: %]*%[bBmYy][^"'}]*)""")
@@ -76,11 +76,11 @@ THIS_YEAR = dt.date(2026, 6, 1)
 def test_three_ways_have_the_year_where_it_is_another(
     day: dt.date, with_weekday: str, short: str, in_full: str
 ) -> None:
-    said = day_in_words(day, THIS_YEAR), short_day(day, THIS_YEAR), day_in_full(day, THIS_YEAR)
+    said = day_in_words(day, THIS_YEAR), short_day(day, THIS_YEAR), day_written(day, IN_FULL, today=THIS_YEAR)
     assert said == (with_weekday, short, in_full)
 
 
 def test_a_moment_is_told_by_the_shops_clock() -> None:
     at = dt.datetime(2001, 12, 31, 23, 30, tzinfo=dt.UTC)
     with timezone.override("Europe/Athens"):
-        assert short_moment(at) == "1 Jan 2002, 01:30"
+        assert day_written(at, f"{SHORT}, H:i") == "1 Jan 2002, 01:30"
